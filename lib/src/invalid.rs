@@ -1,0 +1,96 @@
+//! What is wrong with a value, said once, in words that say what would be right.
+
+use std::fmt;
+
+/// A value that a validated type refused: which key, and what would be right.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Invalid {
+    /// The key that holds the value, relative to the table that the type is read from, such as `stops` or `xy[1]`.
+    pub key: String,
+    /// What is wrong and what would be right, without a full stop.
+    pub message: String,
+}
+
+impl Invalid {
+    /// A refusal of `key`.
+    pub fn new(key: impl Into<String>, message: impl Into<String>) -> Self {
+        Self { key: key.into(), message: message.into() }
+    }
+
+    /// The same refusal, seen from the table that holds this one under `prefix`.
+    #[must_use]
+    pub fn within(self, prefix: &str) -> Self {
+        let key = if self.key.is_empty() { prefix.to_owned() } else { format!("{prefix}.{}", self.key) };
+        Self { key, ..self }
+    }
+}
+
+impl fmt::Display for Invalid {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.key, self.message)
+    }
+}
+
+impl std::error::Error for Invalid {}
+
+/// The bounds, the default and the meaning of one number that a user sets.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Parameter {
+    /// The key in a document.
+    pub key: &'static str,
+    /// Smallest value allowed.
+    pub min: f64,
+    /// Largest value allowed.
+    pub max: f64,
+    /// The value when the key is left out.
+    pub default: f64,
+    /// The unit, such as `stops` or `K`; empty for a plain number.
+    pub unit: &'static str,
+    /// One line of help.
+    pub help: &'static str,
+}
+
+impl Parameter {
+    /// The value if it is a number within bounds, else what would be right.
+    pub fn check(&self, value: f64) -> Result<f64, Invalid> {
+        self.check_as(self.key, value)
+    }
+
+    /// [`check`](Self::check) under another key, for one element of a list: `lights[1]`.
+    pub fn check_as(&self, key: &str, value: f64) -> Result<f64, Invalid> {
+        if value >= self.min && value <= self.max {
+            return Ok(value);
+        }
+        let unit = if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) };
+        Err(Invalid::new(
+            key,
+            format!("{value} is out of range: it must lie between {} and {}{unit}", self.min, self.max),
+        ))
+    }
+}
+
+/// Gathers refusals, so that a type can report all that is wrong with it in one go.
+#[derive(Debug, Default)]
+pub struct Refusals(Vec<Invalid>);
+
+impl Refusals {
+    /// No refusals yet.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Adds one.
+    pub fn push(&mut self, key: impl Into<String>, message: impl Into<String>) {
+        self.0.push(Invalid::new(key, message));
+    }
+
+    /// Checks `value` against `parameter`'s bounds and keeps the refusal, if any.
+    pub fn bound(&mut self, parameter: &Parameter, value: f64) {
+        self.0.extend(parameter.check(value).err());
+    }
+
+    /// `made` when nothing was refused, else every refusal.
+    pub fn finish<T>(self, made: impl FnOnce() -> T) -> Result<T, Vec<Invalid>> {
+        if self.0.is_empty() { Ok(made()) } else { Err(self.0) }
+    }
+}

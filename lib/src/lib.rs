@@ -1,0 +1,8 @@
+//! Rushlight
+#![deny(missing_docs)]
+
+pub mod adaptation;
+pub mod chromaticity;
+pub mod invalid;
+pub mod math;
+pub mod transfer;
