@@ -5,4 +5,5 @@ pub mod adaptation;
 pub mod chromaticity;
 pub mod invalid;
 pub mod math;
+pub mod spectrum;
 pub mod transfer;
