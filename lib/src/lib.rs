@@ -7,4 +7,5 @@ pub mod document;
 pub mod gamut;
 pub mod invalid;
 pub mod math;
+pub mod spectrum;
 pub mod transfer;
