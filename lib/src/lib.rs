@@ -6,4 +6,5 @@ pub mod chromaticity;
 pub mod invalid;
 pub mod math;
 pub mod spectrum;
+pub mod step;
 pub mod transfer;
