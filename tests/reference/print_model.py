@@ -111,7 +111,7 @@ class Print:
         grey_density = -np.log10((grey - flare) / self.clear)
         white_density = -np.log10(peak)
         span = 1.9 - self.grey_negative
-        low, high = white_density - 0.15, white_density
+        low, high = white_density - 0.3, white_density
         for _ in range(100):
             middle = 0.5 * (low + high)
             curve = Curve(contrast, 0.0, shoulder * STOP * 0.58, middle, black, toe * STOP * 0.58 * contrast)

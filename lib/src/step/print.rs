@@ -81,7 +81,7 @@ pub mod parameters {
         parameter("grey", [0.05, 0.105, 0.25], "of white", "display light of mid-grey, as a fraction of diffuse white");
     /// [`PrintSettings::contrast`](super::PrintSettings::contrast).
     pub const CONTRAST: Parameter =
-        parameter("contrast", [1.5, 3.0, 4.5], "density per log exposure", "gamma of the print");
+        parameter("contrast", [1.8, 3.0, 4.5], "density per log exposure", "gamma of the print");
     /// [`PrintSettings::toe`](super::PrintSettings::toe).
     pub const TOE: Parameter = parameter("toe", [0.1, 0.67, 2.0], "stops", "how softly shadows roll off into black");
     /// [`PrintSettings::shoulder`](super::PrintSettings::shoulder).
