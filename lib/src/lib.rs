@@ -3,6 +3,8 @@
 
 pub mod adaptation;
 pub mod chromaticity;
+pub mod document;
+pub mod gamut;
 pub mod invalid;
 pub mod math;
 pub mod spectrum;

@@ -7,15 +7,30 @@
 //! | module | gives |
 //! | --- | --- |
 //! | [`observer`](mod@observer) | the colour-matching functions |
+//! | [`planck`](mod@planck) | glowing bodies, illuminant A |
+//! | [`daylight`](mod@daylight) | the daylight series, D50 to D75 |
+//! | [`locus`] | a white by kelvin and tint |
+//! | [`light`] | Gaussian bands and single lines |
+//! | [`samples`] | the test colour samples of CIE 13.3 |
 
+pub mod daylight;
+pub mod light;
+pub mod locus;
 pub mod observer;
+pub mod planck;
+pub mod samples;
 
 use crate::chromaticity::Xy;
 use crate::invalid::Invalid;
 use nalgebra::Vector3;
 use observer::MATCHING;
 
+pub use daylight::{daylight, daylight_chromaticity, illuminant_d, illuminant_d65};
+pub use light::{gaussian, line, line_chromaticity};
+pub use locus::locus_white;
 pub use observer::observer;
+pub use planck::{illuminant_a, planck, planckian_chromaticity};
+pub use samples::{TestColour, test_colours};
 
 /// Wavelength of the first sample, nm.
 pub const FIRST: f64 = 380.0;
@@ -105,5 +120,54 @@ impl Spectrum {
     /// The chromaticity of a light, or `None` for one that the observer does not see.
     pub fn chromaticity(&self) -> Option<Xy> {
         Xy::from_xyz(&self.to_xyz())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn samples_that_are_no_power_are_refused() {
+        for bad in [-1e-300, f64::NAN, f64::INFINITY] {
+            let mut samples = [1.0; COUNT];
+            samples[35] = bad;
+            assert!(Spectrum::new(samples).unwrap_err().message.contains("at 555 nm"));
+            assert!(Spectrum::flat(1.0).unwrap().scale(bad).is_err() && Spectrum::flat(bad).is_err());
+        }
+        let one = Spectrum::flat(1.0).unwrap();
+        assert!(one.mix(&one, 1.1).is_err() && one.mix(&one, f64::NAN).is_err());
+        let huge = Spectrum::flat(1e200).unwrap();
+        assert!(huge.times(&huge).is_err());
+    }
+
+    #[test]
+    fn sums_are_linear_in_the_light() {
+        let (a, b) = (illuminant_a(), illuminant_d65());
+        let mixed = a.mix(&b, 0.25).unwrap().to_xyz();
+        assert!((mixed - (a.to_xyz() * 0.75 + b.to_xyz() * 0.25)).norm() < 1e-12);
+        assert!((a.scale(3.0).unwrap().to_xyz() - a.to_xyz() * 3.0).norm() < 1e-11);
+        assert_eq!(a.mix(&b, 0.0).unwrap(), a);
+        assert_eq!(a.mix(&b, 1.0).unwrap(), b);
+    }
+
+    #[test]
+    fn the_perfect_diffuser_has_a_luminance_of_one() {
+        let diffuser = Spectrum::flat(1.0).unwrap();
+        for light in [illuminant_a(), illuminant_d65(), line(589.3).unwrap()] {
+            assert_eq!(diffuser.to_xyz_under(&light).unwrap().y, 1.0);
+            let grey = Spectrum::flat(0.18).unwrap().to_xyz_under(&light).unwrap();
+            assert!((grey - diffuser.to_xyz_under(&light).unwrap() * 0.18).norm() < 1e-15);
+        }
+        let dark = Spectrum::flat(0.0).unwrap();
+        assert_eq!(diffuser.to_xyz_under(&dark).unwrap_err().key, "illuminant");
+        assert!(dark.chromaticity().is_none());
+    }
+
+    /// Illuminant E (CIE 15:2004): x = y = 1/3; sums of the 5 nm table leave a few units of the sixth digit.
+    #[test]
+    fn equal_energy_is_a_third() {
+        let e = Spectrum::flat(1.0).unwrap().chromaticity().unwrap();
+        assert!((e.x - 1.0 / 3.0).abs() < 1e-5 && (e.y - 1.0 / 3.0).abs() < 1e-5, "{e:?}");
     }
 }

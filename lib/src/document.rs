@@ -1,0 +1,368 @@
+//! Reading a TOML document so that every problem in it is reported in one go, each with line, column and key.
+//!
+//! Serde stops at its first error. Here a document is parsed with spans; where a value fails, the failure is noted,
+//! that one entry is taken out, and the rest is read again, until all is read. Values that a validated type refuses
+//! later are placed by their key path.
+
+use crate::invalid::Invalid;
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+use std::fmt;
+use std::ops::Range;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue, ValueDeserializer};
+
+/// One thing that is wrong in a document.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Problem {
+    /// The key path, such as `step[2].stops`; empty for a syntax error.
+    pub key: String,
+    /// What is wrong and what would be right.
+    pub message: String,
+    /// Bytes of the text that it concerns.
+    pub span: Range<usize>,
+    /// Line, from 1.
+    pub line: usize,
+    /// Column in characters, from 1.
+    pub column: usize,
+}
+
+/// All that is wrong in one document, in the order of the text. Never empty.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Problems {
+    /// The name of the file, as the caller gave it.
+    pub name: String,
+    /// The text itself.
+    pub text: String,
+    /// The problems.
+    pub list: Vec<Problem>,
+}
+
+impl fmt::Display for Problems {
+    /// A line a problem: `file:line:column: key: message`.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (i, p) in self.list.iter().enumerate() {
+            if i > 0 {
+                writeln!(f)?;
+            }
+            write!(f, "{}:{}:{}: ", self.name, p.line, p.column)?;
+            if !p.key.is_empty() {
+                write!(f, "{}: ", p.key)?;
+            }
+            f.write_str(&p.message)?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for Problems {}
+
+/// A parsed TOML document and the problems found in it so far.
+#[derive(Debug)]
+pub struct Document<'t> {
+    name: &'t str,
+    text: &'t str,
+    root: Spanned<DeTable<'t>>,
+    list: Vec<Problem>,
+}
+
+impl<'t> Document<'t> {
+    /// Parses the syntax of `text`; `name` is the file's name for messages.
+    ///
+    /// # Errors
+    /// Every syntax error.
+    pub fn parse(name: &'t str, text: &'t str) -> Result<Self, Problems> {
+        let (root, errors) = DeTable::parse_recoverable(text);
+        let mut document = Self { name, text, root, list: Vec::new() };
+        for error in &errors {
+            document.note(String::new(), error.span(), format!("not valid TOML: {}", error.message()));
+        }
+        if document.list.is_empty() { Ok(document) } else { Err(document.into_problems()) }
+    }
+
+    /// Adds a problem at bytes `span`, left out: at the start.
+    fn note(&mut self, key: String, span: Option<Range<usize>>, message: String) {
+        let mut span = span.unwrap_or(0..0);
+        span.start = span.start.min(self.text.len());
+        span.end = span.end.clamp(span.start, self.text.len());
+        let before = &self.text[..span.start];
+        let line = before.matches('\n').count() + 1;
+        let column = before.rsplit('\n').next().unwrap_or("").chars().count() + 1;
+        let problem = Problem { key, message, span, line, column };
+        if !self.list.contains(&problem) {
+            self.list.push(problem);
+        }
+    }
+
+    /// Adds what a validated type refused; its key is a path from the top of the document.
+    pub fn refuse(&mut self, invalid: Invalid) {
+        let span = self.locate(&invalid.key);
+        self.note(invalid.key, span, invalid.message);
+    }
+
+    /// Adds what a validated type refused; its keys are relative to `path`.
+    pub fn refuse_within(&mut self, path: &str, refused: impl IntoIterator<Item = Invalid>) {
+        for invalid in refused {
+            self.refuse(invalid.within(path));
+        }
+    }
+
+    /// Whether nothing is wrong so far.
+    pub fn is_sound(&self) -> bool {
+        self.list.is_empty()
+    }
+
+    /// The problems, in the order of the text.
+    pub fn into_problems(mut self) -> Problems {
+        self.list.sort_by(|a, b| (a.span.start, &a.key).cmp(&(b.span.start, &b.key)));
+        Problems { name: self.name.to_owned(), text: self.text.to_owned(), list: self.list }
+    }
+
+    /// How many tables stand under the top-level key `array`, 0 where there is none.
+    pub fn count(&self, array: &str) -> usize {
+        self.root.get_ref().get(array).and_then(|v| v.get_ref().as_array()).map_or(0, |a| a.len())
+    }
+
+    /// The string at `path`, if there is one.
+    pub fn string(&self, path: &str) -> Option<String> {
+        match self.value(path)?.get_ref() {
+            DeValue::String(s) => Some(s.clone().into_owned()),
+            _ => None,
+        }
+    }
+
+    /// The table at `path` (empty: the whole document) as a `T`, without the keys in `without`. `None` where something
+    /// in it is wrong, all of which is then noted.
+    pub fn read<T: DeserializeOwned>(&mut self, path: &str, without: &[&str]) -> Option<T> {
+        let (mut table, span) = if path.is_empty() {
+            (self.root.get_ref().clone(), self.root.span())
+        } else {
+            let found = self.value(path).map(|v| (v.span(), v.get_ref().as_table().cloned()));
+            match found {
+                Some((span, Some(table))) => (table, span),
+                Some((span, None)) => {
+                    self.note(path.to_owned(), Some(span), "must be a table".to_owned());
+                    return None;
+                }
+                None => (DeTable::new(), 0..0),
+            }
+        };
+        for key in without {
+            table.remove(*key);
+        }
+        let mut sound = true;
+        loop {
+            let value = Spanned::new(span.clone(), DeValue::Table(table.clone()));
+            let error = match T::deserialize(ValueDeserializer::from(value)) {
+                Ok(made) => return sound.then_some(made),
+                Err(error) => error,
+            };
+            sound = false;
+            let message = reword(error.message());
+            let Some(at) = error.span().and_then(|s| take_out(&mut table, &s, "")) else {
+                let missing = message.strip_prefix("missing ").is_some();
+                let place = error.span().unwrap_or_else(|| span.clone());
+                let end = place.end.min(self.text.len());
+                let first_line = self.text[place.start.min(end)..end].find('\n').map_or(end, |n| place.start + n);
+                self.note(path.to_owned(), Some(place.start..if missing { first_line } else { end }), message);
+                return None;
+            };
+            let key = if path.is_empty() { at.0 } else { format!("{path}.{}", at.0) };
+            self.note(key, Some(at.1), message);
+        }
+    }
+
+    /// The value at `path`.
+    fn value(&self, path: &str) -> Option<&Spanned<DeValue<'t>>> {
+        let mut parts = path_parts(path).into_iter();
+        let mut here = self.root.get_ref().get(parts.next()?.as_str())?;
+        for part in parts {
+            here = match here.get_ref() {
+                DeValue::Table(table) => table.get(part.as_str())?,
+                DeValue::Array(array) => array.get(part.parse::<usize>().ok()?)?,
+                _ => return None,
+            };
+        }
+        Some(here)
+    }
+
+    /// The bytes of the value at `path`, or of the nearest thing around it that exists.
+    fn locate(&self, path: &str) -> Option<Range<usize>> {
+        let mut path = path.to_owned();
+        loop {
+            if let Some(found) = self.value(&path) {
+                return Some(found.span());
+            }
+            let cut = path.rfind(['.', '[']).unwrap_or(0);
+            if cut == 0 {
+                return None;
+            }
+            path.truncate(cut);
+        }
+    }
+}
+
+/// `step[2].lights[0]` as step, 2, lights, 0.
+fn path_parts(path: &str) -> Vec<String> {
+    path.split(['.', '[']).map(|p| p.trim_end_matches(']').to_owned()).filter(|p| !p.is_empty()).collect()
+}
+
+/// Takes the innermost entry that the bytes `span` concern out of `table`; gives its path and place. A table that lacks
+/// a key is taken out whole.
+fn take_out(table: &mut DeTable<'_>, span: &Range<usize>, path: &str) -> Option<(String, Range<usize>)> {
+    let join = |key: &str| if path.is_empty() { key.to_owned() } else { format!("{path}.{key}") };
+    let mut hit = None;
+    for (key, value) in table.iter_mut() {
+        let here = join(key.get_ref());
+        let inner = match value.get_mut() {
+            DeValue::Table(inner) => take_out(inner, span, &here),
+            DeValue::Array(array) => array.iter_mut().enumerate().find_map(|(i, element)| match element.get_mut() {
+                DeValue::Table(inner) => take_out(inner, span, &format!("{here}[{i}]")),
+                _ => None,
+            }),
+            _ => None,
+        };
+        if inner.is_some() {
+            return inner;
+        }
+        let touches = |place: &Range<usize>| place.start <= span.start && span.end <= place.end;
+        let in_array = value.get_ref().as_array().is_some_and(|a| a.iter().any(|e| touches(&e.span())));
+        if key.span() == *span || touches(&value.span()) || in_array {
+            let place = if key.span() == *span || in_array { span.clone() } else { value.span() };
+            hit = Some((key.get_ref().clone().into_owned(), here, place));
+        }
+    }
+    let (key, here, place) = hit?;
+    table.remove(key.as_str());
+    Some((here, place))
+}
+
+/// Serde's messages in our words, with the nearest known name where one was mistyped.
+fn reword(message: &str) -> String {
+    let message = message.lines().next().unwrap_or(message);
+    let quoted: Vec<&str> = message.split('`').skip(1).step_by(2).collect();
+    if message.starts_with("unknown field") || message.starts_with("unknown variant") {
+        let what = if message.starts_with("unknown field") { "key" } else { "name" };
+        let (given, known) = quoted.split_first().map_or(("", &[][..]), |(g, k)| (*g, k));
+        return unknown(what, given, known.iter().copied());
+    }
+    if message.starts_with("missing field") {
+        return format!("missing key `{}`", quoted.first().unwrap_or(&""));
+    }
+    message.to_owned()
+}
+
+/// What to say of a name that is not one of `known`.
+pub fn unknown<'a>(what: &str, given: &str, known: impl IntoIterator<Item = &'a str>) -> String {
+    let known: Vec<&str> = known.into_iter().collect();
+    let near = known
+        .iter()
+        .map(|k| (distance(&given.to_lowercase(), k), *k))
+        .filter(|(d, k)| *d <= 1 + k.chars().count().max(given.chars().count()) / 4)
+        .min();
+    let hint = near.map(|(_, k)| format!(": did you mean `{k}`?")).unwrap_or_else(|| match known.len() {
+        0 => String::new(),
+        _ => format!(": it must be one of {}", known.join(", ")),
+    });
+    format!("unknown {what} `{given}`{hint}")
+}
+
+/// Edits between two words (Levenshtein).
+fn distance(a: &str, b: &str) -> usize {
+    let b: Vec<char> = b.chars().collect();
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, ca) in a.chars().enumerate() {
+        let mut diagonal = row[0];
+        row[0] = i + 1;
+        for (j, cb) in b.iter().enumerate() {
+            let substitution = diagonal + usize::from(ca != *cb);
+            diagonal = row[j + 1];
+            row[j + 1] = substitution.min(row[j] + 1).min(diagonal + 1);
+        }
+    }
+    row[b.len()]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeMap;
+
+    #[derive(Debug, Deserialize)]
+    #[serde(deny_unknown_fields)]
+    struct Inner {
+        curve: String,
+        #[serde(default)]
+        lights: Option<[f64; 3]>,
+    }
+
+    #[derive(Debug, Deserialize)]
+    #[serde(deny_unknown_fields)]
+    struct Outer {
+        #[expect(dead_code)]
+        title: String,
+        #[serde(default)]
+        cameras: BTreeMap<String, Inner>,
+    }
+
+    fn problems(text: &str) -> Vec<(String, usize, String)> {
+        let mut document = Document::parse("t.toml", text).unwrap();
+        assert!(document.read::<Outer>("", &[]).is_none());
+        document.into_problems().list.into_iter().map(|p| (p.key, p.line, p.message)).collect()
+    }
+
+    #[test]
+    fn a_sound_document_is_read() {
+        let text = "title = 'x'\n[cameras.a]\ncurve = 'slog3'\nlights = [1, 2.5, 3]\n";
+        let mut document = Document::parse("t.toml", text).unwrap();
+        let outer: Outer = document.read("", &[]).unwrap();
+        assert_eq!(outer.cameras["a"].curve, "slog3");
+        assert_eq!(outer.cameras["a"].lights, Some([1.0, 2.5, 3.0]));
+        assert!(document.is_sound());
+    }
+
+    #[test]
+    fn every_problem_is_reported_in_the_order_of_the_text() {
+        let found = problems(
+            "titel = 'x'\n[cameras.a]\ncurve = 3\nlights = [1, 'two', 3]\n[cameras.b]\ncurve = 'slog3'\nligths = [1,2,3]\n",
+        );
+        let keys: Vec<_> = found.iter().map(|(k, line, _)| (k.as_str(), *line)).collect();
+        assert!(keys.contains(&("titel", 1)), "{found:?}");
+        assert!(keys.contains(&("cameras.a.curve", 3)), "{found:?}");
+        assert!(keys.contains(&("cameras.a.lights", 4)), "{found:?}");
+        assert!(keys.contains(&("cameras.b.ligths", 7)), "{found:?}");
+        assert!(found.iter().any(|(_, _, m)| m == "unknown key `ligths`: did you mean `lights`?"), "{found:?}");
+        assert!(found.iter().any(|(_, _, m)| m == "missing key `title`"), "{found:?}");
+        assert!(found.windows(2).all(|w| w[0].1 <= w[1].1));
+    }
+
+    #[test]
+    fn a_missing_key_of_an_inner_table_is_placed_there() {
+        let found = problems("title = 'x'\n[cameras.a]\nlights = [1,2,3]\n[cameras.b]\n");
+        assert_eq!(found.len(), 2, "{found:?}");
+        assert_eq!((found[0].0.as_str(), found[0].1), ("cameras.a", 2));
+        assert_eq!((found[1].0.as_str(), found[1].1), ("cameras.b", 4));
+    }
+
+    #[test]
+    fn a_refusal_is_placed_by_its_path() {
+        let text = "title = 'x'\n[[step]]\ndo = 'print'\nlights = [1, 2, 99]\n";
+        let mut document = Document::parse("t.toml", text).unwrap();
+        document.refuse_within("step[0]", [Invalid::new("lights[2]", "too much"), Invalid::new("missing", "gone")]);
+        let problems = document.into_problems();
+        assert_eq!(problems.to_string(), "t.toml:2:1: step[0].missing: gone\nt.toml:4:17: step[0].lights[2]: too much");
+    }
+
+    #[test]
+    fn broken_syntax_has_line_and_column() {
+        let problems = Document::parse("t.toml", "a = 1\nb = = 2\n").unwrap_err();
+        assert_eq!(problems.list[0].line, 2);
+        assert!(problems.to_string().starts_with("t.toml:2:5: not valid TOML"), "{problems}");
+    }
+
+    #[test]
+    fn near_names_are_offered() {
+        assert_eq!(unknown("curve", "slog-3", ["slog3", "vlog"]), "unknown curve `slog-3`: did you mean `slog3`?");
+        assert_eq!(unknown("curve", "zzz", ["slog3", "vlog"]), "unknown curve `zzz`: it must be one of slog3, vlog");
+    }
+}

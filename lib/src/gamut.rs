@@ -1,0 +1,325 @@
+//! RGB gamuts: three primaries and a white, and the matrices that follow from them.
+//!
+//! Components are linear light red, green, blue, unbounded; 1, 1, 1 is the gamut's white at Y = 1. Every matrix is
+//! derived here in f64 by SMPTE RP 177-1993; the rounded ones that documents print are what the tests compare with.
+//! Each catalogue entry names the document of its primaries.
+
+use crate::adaptation::Adaptation;
+use crate::chromaticity::{ACES, D65, DCI, E, Xy};
+use crate::invalid::{Invalid, Refusals};
+use nalgebra::{Matrix3, Vector3};
+
+/// Three primaries, a white, and the adaptation that carries this white to another one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Gamut {
+    /// Chromaticities of red, green and blue.
+    pub primaries: [Xy; 3],
+    /// Chromaticity of 1, 1, 1.
+    pub white: Xy,
+    /// The adaptation used when another white is asked for and none is named: the one in the maker's own published
+    /// matrices for a camera gamut, Bradford elsewhere.
+    pub adaptation: Adaptation,
+}
+
+/// CIE XYZ itself, as a gamut. Conversions from and to it never adapt: XYZ has no white of its own.
+pub const XYZ: Gamut = Gamut {
+    primaries: [Xy::new(1.0, 0.0), Xy::new(0.0, 1.0), Xy::new(0.0, 0.0)],
+    white: E,
+    adaptation: Adaptation::None,
+};
+
+/// ACES AP1, the working gamut of scene light (Academy S-2014-004, "ACEScg", 2014).
+pub const AP1: Gamut = Gamut {
+    primaries: xy3([0.713, 0.293], [0.165, 0.830], [0.128, 0.044]),
+    white: ACES,
+    adaptation: Adaptation::Bradford,
+};
+
+/// ITU-R BT.709-6 (2015), items 1.3 and 1.4.
+pub const BT709: Gamut = Gamut {
+    primaries: xy3([0.640, 0.330], [0.300, 0.600], [0.150, 0.060]),
+    white: D65,
+    adaptation: Adaptation::Bradford,
+};
+
+/// ITU-R BT.2020-2 (2015), table 3; the same primaries in ITU-R BT.2100-2 (2018).
+pub const BT2020: Gamut = Gamut {
+    primaries: xy3([0.708, 0.292], [0.170, 0.797], [0.131, 0.046]),
+    white: D65,
+    adaptation: Adaptation::Bradford,
+};
+
+/// The primaries of SMPTE RP 431-2:2011 with D65, as SMPTE EG 432-1:2010 gives them.
+pub const P3_D65: Gamut = Gamut {
+    primaries: xy3([0.680, 0.320], [0.265, 0.690], [0.150, 0.060]),
+    white: D65,
+    adaptation: Adaptation::Bradford,
+};
+
+/// The primaries and the calibration white of SMPTE RP 431-2:2011.
+pub const P3_DCI: Gamut = Gamut { white: DCI, ..P3_D65 };
+
+const fn xy3(red: [f64; 2], green: [f64; 2], blue: [f64; 2]) -> [Xy; 3] {
+    [Xy::new(red[0], red[1]), Xy::new(green[0], green[1]), Xy::new(blue[0], blue[1])]
+}
+
+impl Gamut {
+    /// A gamut from a document: refuses a flat triangle, a white outside the triangle or without luminance.
+    ///
+    /// # Errors
+    /// Each refusal under the key `primaries` or `white`.
+    pub fn new(primaries: [Xy; 3], white: Xy, adaptation: Adaptation) -> Result<Self, Vec<Invalid>> {
+        let gamut = Self { primaries, white, adaptation };
+        let mut refusals = Refusals::new();
+        let all = primaries.iter().chain([&white]);
+        if !all.clone().all(|c| c.x.is_finite() && c.y.is_finite()) {
+            refusals.push("primaries", "must be finite numbers");
+        } else if white.y <= 0.0 {
+            refusals.push("white", "must have y above 0");
+        } else {
+            match gamut.chromaticities().try_inverse().filter(|i| i.iter().all(|v| v.abs() < 1e6)) {
+                None => refusals.push("primaries", "red, green and blue lie on one line: they must span a triangle"),
+                Some(inverse) if (inverse * white.to_xyz(1.0)).min() <= 0.0 => {
+                    refusals.push("white", "must lie inside the triangle of the primaries");
+                }
+                Some(_) => {}
+            }
+        }
+        refusals.finish(|| gamut)
+    }
+
+    /// Columns x, y, z of the three primaries (RP 177-1993, 3.3.2).
+    fn chromaticities(&self) -> Matrix3<f64> {
+        Matrix3::from_columns(&self.primaries.map(|p| Vector3::new(p.x, p.y, 1.0 - p.x - p.y)))
+    }
+
+    /// The normalised primary matrix (RP 177-1993, 3.3): linear RGB to XYZ under this gamut's own white, Y of white 1.
+    pub fn to_xyz(&self) -> Matrix3<f64> {
+        let primaries = self.chromaticities();
+        let inverse = primaries.try_inverse().expect("a gamut spans a triangle");
+        primaries * Matrix3::from_diagonal(&(inverse * self.white.to_xyz(1.0)))
+    }
+
+    /// XYZ under this gamut's own white to linear RGB.
+    pub fn from_xyz(&self) -> Matrix3<f64> {
+        self.to_xyz().try_inverse().expect("a gamut spans a triangle")
+    }
+
+    /// Linear RGB of this gamut to linear RGB of `other`, white carried to white by `adaptation` (left out: this
+    /// gamut's own, or the other's where this one is a Bradford gamut). From or to [`XYZ`], no white is carried.
+    pub fn to(&self, other: &Self, adaptation: Option<Adaptation>) -> Matrix3<f64> {
+        if self == other {
+            return Matrix3::identity();
+        }
+        other.from_xyz() * self.adaptation_to(other, adaptation).matrix(self.white, other.white) * self.to_xyz()
+    }
+
+    /// The adaptation that [`to`](Self::to) uses.
+    pub fn adaptation_to(&self, other: &Self, adaptation: Option<Adaptation>) -> Adaptation {
+        if *self == XYZ || *other == XYZ {
+            return Adaptation::None;
+        }
+        adaptation.unwrap_or(match self.adaptation {
+            Adaptation::Bradford => other.adaptation,
+            own => own,
+        })
+    }
+
+    /// The weights of red, green and blue in luminance Y: the second row of [`to_xyz`](Self::to_xyz).
+    pub fn luminance_weights(&self) -> Vector3<f64> {
+        self.to_xyz().row(1).transpose()
+    }
+}
+
+/// A gamut of the catalogue.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Named {
+    /// The name in documents and on the command line.
+    pub name: &'static str,
+    /// The name in its own document.
+    pub title: &'static str,
+    /// The document of the primaries and the white.
+    pub source: &'static str,
+    /// The gamut itself.
+    pub gamut: Gamut,
+}
+
+/// A camera gamut under D65.
+const fn camera(
+    name: &'static str,
+    title: &'static str,
+    source: &'static str,
+    primaries: [Xy; 3],
+    adaptation: Adaptation,
+) -> Named {
+    Named { name, title, source, gamut: Gamut { primaries, white: D65, adaptation } }
+}
+
+const fn named(name: &'static str, title: &'static str, source: &'static str, gamut: Gamut) -> Named {
+    Named { name, title, source, gamut }
+}
+
+/// Every gamut that is built in.
+pub const CATALOGUE: [Named; 19] = [
+    named("bt709", "BT.709", "ITU-R BT.709-6 (2015)", BT709),
+    named("bt2020", "BT.2020", "ITU-R BT.2020-2 (2015)", BT2020),
+    named("p3-d65", "P3-D65", "SMPTE RP 431-2:2011, EG 432-1:2010", P3_D65),
+    named("p3-dci", "P3-DCI", "SMPTE RP 431-2:2011", P3_DCI),
+    named(
+        "aces-ap0",
+        "ACES AP0",
+        "SMPTE ST 2065-1:2021",
+        Gamut {
+            primaries: xy3([0.7347, 0.2653], [0.0, 1.0], [0.0001, -0.077]),
+            white: ACES,
+            adaptation: Adaptation::Bradford,
+        },
+    ),
+    named("aces-ap1", "ACES AP1", "Academy S-2014-004 (2014)", AP1),
+    camera(
+        "sgamut",
+        "S-Gamut",
+        "S-Gamut technical summary, Sony (2012)",
+        xy3([0.730, 0.280], [0.140, 0.855], [0.100, -0.050]),
+        Adaptation::Cat02,
+    ),
+    camera(
+        "sgamut3",
+        "S-Gamut3",
+        "Technical Summary for S-Gamut3.Cine/S-Log3 and S-Gamut3/S-Log3, Sony (2014)",
+        xy3([0.730, 0.280], [0.140, 0.855], [0.100, -0.050]),
+        Adaptation::Cat02,
+    ),
+    camera(
+        "sgamut3-cine",
+        "S-Gamut3.Cine",
+        "Technical Summary for S-Gamut3.Cine/S-Log3 and S-Gamut3/S-Log3, Sony (2014)",
+        xy3([0.766, 0.275], [0.225, 0.800], [0.089, -0.087]),
+        Adaptation::Cat02,
+    ),
+    camera(
+        "awg3",
+        "ARRI Wide Gamut 3",
+        "ALEXA Log C Curve, Usage in VFX, ARRI (2012)",
+        xy3([0.6840, 0.3130], [0.2210, 0.8480], [0.0861, -0.1020]),
+        Adaptation::Cat02,
+    ),
+    camera(
+        "awg4",
+        "ARRI Wide Gamut 4",
+        "ARRI LogC4 Logarithmic Color Space, Specification (2022)",
+        xy3([0.7347, 0.2653], [0.1424, 0.8576], [0.0991, -0.0308]),
+        Adaptation::Cat02,
+    ),
+    camera(
+        "vgamut",
+        "V-Gamut",
+        "V-Log/V-Gamut Reference Manual Rev 1.0, Panasonic (2014)",
+        xy3([0.730, 0.280], [0.165, 0.840], [0.100, -0.030]),
+        Adaptation::Bradford,
+    ),
+    camera(
+        "cinema-gamut",
+        "Cinema Gamut",
+        "Canon Log and Cinema Gamut input transforms, Canon (2016)",
+        xy3([0.740, 0.270], [0.170, 1.140], [0.080, -0.100]),
+        Adaptation::Cat02,
+    ),
+    camera(
+        "redwidegamut",
+        "REDWideGamutRGB",
+        "White Paper on REDWideGamutRGB and Log3G10, RED (2017)",
+        xy3([0.780308, 0.304253], [0.121595, 1.493994], [0.095612, -0.084589]),
+        Adaptation::Bradford,
+    ),
+    camera(
+        "ngamut",
+        "N-Gamut",
+        "N-Log Specification Document Version 1.0.0, Nikon (2018)",
+        BT2020.primaries,
+        Adaptation::Bradford,
+    ),
+    camera("fgamut", "F-Gamut", "F-Log Data Sheet Ver.1.0, Fujifilm (2016)", BT2020.primaries, Adaptation::Bradford),
+    camera(
+        "dgamut",
+        "D-Gamut",
+        "White Paper on D-Log and D-Gamut, DJI (2017)",
+        xy3([0.71, 0.31], [0.21, 0.88], [0.09, -0.08]),
+        Adaptation::Bradford,
+    ),
+    named(
+        "adobe-rgb",
+        "Adobe RGB (1998)",
+        "Adobe RGB (1998) Color Image Encoding, version 2005-05",
+        Gamut {
+            primaries: xy3([0.64, 0.33], [0.21, 0.71], [0.15, 0.06]),
+            white: D65,
+            adaptation: Adaptation::Bradford,
+        },
+    ),
+    named("xyz", "CIE XYZ", "CIE 15:2018", XYZ),
+];
+
+/// The built-in gamut of that name.
+pub fn named_gamut(name: &str) -> Option<&'static Named> {
+    const ENTRIES: &[Named] = &CATALOGUE;
+    ENTRIES.iter().find(|g| g.name == name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_primaries_come_back_from_the_matrix() {
+        for entry in CATALOGUE {
+            let matrix = entry.gamut.to_xyz();
+            for (column, primary) in entry.gamut.primaries.iter().enumerate() {
+                let got = Xy::from_xyz(&matrix.column(column).into_owned()).unwrap();
+                assert!((got.x - primary.x).abs() < 1e-14 && (got.y - primary.y).abs() < 1e-14, "{}", entry.name);
+            }
+            let white = matrix * Vector3::new(1.0, 1.0, 1.0);
+            assert!((white - entry.gamut.white.to_xyz(1.0)).norm() < 1e-14, "{}", entry.name);
+        }
+    }
+
+    #[test]
+    fn white_stays_white_between_any_two() {
+        for a in CATALOGUE.iter().filter(|g| g.gamut != XYZ) {
+            for b in CATALOGUE.iter().filter(|g| g.gamut != XYZ) {
+                let white = a.gamut.to(&b.gamut, None) * Vector3::new(1.0, 1.0, 1.0);
+                assert!((white - Vector3::new(1.0, 1.0, 1.0)).norm() < 2e-14, "{} to {}", a.name, b.name);
+            }
+        }
+    }
+
+    #[test]
+    fn to_and_back_is_the_identity() {
+        for a in CATALOGUE {
+            for b in CATALOGUE {
+                let there_and_back = b.gamut.to(&a.gamut, None) * a.gamut.to(&b.gamut, None);
+                assert!((there_and_back - Matrix3::identity()).norm() < 1e-12, "{} to {}", a.name, b.name);
+            }
+        }
+    }
+
+    #[test]
+    fn a_bad_triangle_is_refused_under_its_key() {
+        let line = xy3([0.1, 0.1], [0.2, 0.2], [0.3, 0.3]);
+        assert_eq!(Gamut::new(line, D65, Adaptation::Bradford).unwrap_err()[0].key, "primaries");
+        assert_eq!(Gamut::new(BT709.primaries, Xy::new(0.7, 0.2), Adaptation::Bradford).unwrap_err()[0].key, "white");
+        assert_eq!(Gamut::new(BT709.primaries, Xy::new(0.3, 0.0), Adaptation::Bradford).unwrap_err()[0].key, "white");
+        let nan = xy3([f64::NAN, 0.1], [0.2, 0.2], [0.3, 0.3]);
+        assert!(Gamut::new(nan, D65, Adaptation::Bradford).is_err());
+        assert_eq!(Gamut::new(BT709.primaries, D65, Adaptation::Bradford).unwrap(), BT709);
+    }
+
+    #[test]
+    fn names_are_unique() {
+        for (i, entry) in CATALOGUE.iter().enumerate() {
+            assert!(CATALOGUE[..i].iter().all(|other| other.name != entry.name));
+            assert_eq!(named_gamut(entry.name).unwrap().name, entry.name);
+        }
+        assert!(named_gamut("bt710").is_none());
+    }
+}
