@@ -8,4 +8,5 @@ pub mod gamut;
 pub mod invalid;
 pub mod math;
 pub mod spectrum;
+pub mod step;
 pub mod transfer;

@@ -1,0 +1,335 @@
+//! A film-print-style tone map: a negative and its print, as a physical model with generic numbers (no film stock's).
+//!
+//! Scene light exposes three layers, which gain density along one curve ([`density`]). Layers hold back their
+//! neighbours ([`interlayer`]). A printer lights the negative on to print film, which has a steeper curve of the same
+//! family ([`scale`] puts the two in line for greys). Print densities become amounts of dye ([`dyes`]), and a lamp
+//! shines through the dyes on the CIE 1931 observer ([`projector`]).
+//!
+//! So colours get denser as they get stronger, hues of strong lights drift as on film, and highlights and shadows end
+//! softly, all from one smooth function without cases.
+//!
+//! *Domain*: scene-linear ACES AP1, 0.18 = mid-grey, any finite number. *Range*: XYZ under the display's white, Y = 1 at
+//! diffuse white; may lie outside the display's gamut, never below zero luminance.
+
+pub mod density;
+pub mod dyes;
+pub mod interlayer;
+pub mod projector;
+pub mod scale;
+
+use crate::adaptation::Adaptation;
+use crate::chromaticity::Xy;
+use crate::invalid::{Invalid, Refusals};
+use crate::math::exp2;
+use dyes::DyeTable;
+use nalgebra::Matrix3;
+use projector::Projector;
+use scale::{NeutralScale, Tone};
+
+/// Mid-grey in scene light.
+const MID_GREY: f64 = 0.18;
+/// Neutral printer points.
+const NEUTRAL_POINTS: f64 = 25.0;
+/// Log10 exposure of one printer point (common practice, no source).
+const POINT: f64 = 0.025;
+
+/// The settings of a print: plain numbers, checked by [`Print::new`]. The default is a neutral print.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PrintSettings {
+    /// Trim of the scene's exposure before the negative, stops. Moves mid-grey.
+    pub exposure: f64,
+    /// Display light of mid-grey, a fraction of diffuse white.
+    pub grey: f64,
+    /// Print gamma, density per log10 print exposure.
+    pub contrast: f64,
+    /// Width of the roll-off into black, stops of scene light.
+    pub toe: f64,
+    /// Width of the roll-off into white, stops of scene light.
+    pub shoulder: f64,
+    /// Density of black over diffuse white (D-max).
+    pub black: f64,
+    /// Strength of the interlayer effects: how much chroma the print gives back, 1 = as the scene.
+    pub colour: f64,
+    /// Share of each layer's neighbours in its exposure.
+    pub crosstalk: f64,
+    /// Printer points of red, green, blue; more light makes a denser print, 25 is neutral.
+    pub lights: [f64; 3],
+    /// Colour temperature of the projector's lamp, K. White is adapted to the display's; the dyes' hues shift.
+    pub kelvin: f64,
+    /// Stray light of the projection, a fraction of diffuse white. Mid-grey stays on target.
+    pub flare: f64,
+}
+
+/// Bounds, default and help of each setting.
+pub mod parameters {
+    use crate::invalid::Parameter;
+
+    const fn parameter(
+        key: &'static str,
+        [min, default, max]: [f64; 3],
+        unit: &'static str,
+        help: &'static str,
+    ) -> Parameter {
+        Parameter { key, min, max, default, unit, help }
+    }
+
+    /// [`PrintSettings::exposure`](super::PrintSettings::exposure).
+    pub const EXPOSURE: Parameter =
+        parameter("exposure", [-10.0, 0.0, 10.0], "stops", "exposure of the negative, over or under; moves mid-grey");
+    /// [`PrintSettings::grey`](super::PrintSettings::grey).
+    pub const GREY: Parameter =
+        parameter("grey", [0.05, 0.105, 0.25], "of white", "display light of mid-grey, as a fraction of diffuse white");
+    /// [`PrintSettings::contrast`](super::PrintSettings::contrast).
+    pub const CONTRAST: Parameter =
+        parameter("contrast", [1.8, 3.0, 4.5], "density per log exposure", "gamma of the print");
+    /// [`PrintSettings::toe`](super::PrintSettings::toe).
+    pub const TOE: Parameter = parameter("toe", [0.1, 0.67, 2.0], "stops", "how softly shadows roll off into black");
+    /// [`PrintSettings::shoulder`](super::PrintSettings::shoulder).
+    pub const SHOULDER: Parameter =
+        parameter("shoulder", [0.2, 0.92, 2.0], "stops", "how softly highlights roll off into white");
+    /// [`PrintSettings::black`](super::PrintSettings::black).
+    pub const BLACK: Parameter =
+        parameter("black", [2.0, 3.7, 4.5], "density over white", "density of the deepest black (D-max)");
+    /// [`PrintSettings::colour`](super::PrintSettings::colour).
+    pub const COLOUR: Parameter =
+        parameter("colour", [0.0, 1.0, 1.5], "", "strength of colours: 0 as the layers mix, 1 as in the scene");
+    /// [`PrintSettings::crosstalk`](super::PrintSettings::crosstalk).
+    pub const CROSSTALK: Parameter =
+        parameter("crosstalk", [0.0, 0.04, 0.1], "", "share of each neighbour in a layer's exposure");
+    /// Each of [`PrintSettings::lights`](super::PrintSettings::lights).
+    pub const LIGHTS: Parameter =
+        parameter("lights", [0.0, 25.0, 50.0], "printer points", "printer lights of red, green, blue; more is denser");
+    /// [`PrintSettings::kelvin`](super::PrintSettings::kelvin).
+    pub const KELVIN: Parameter =
+        parameter("kelvin", [3200.0, 5600.0, 9300.0], "K", "colour temperature of the projector's lamp");
+    /// [`PrintSettings::flare`](super::PrintSettings::flare).
+    pub const FLARE: Parameter =
+        parameter("flare", [0.0, 0.0, 0.02], "of white", "stray light of the projection, which lifts black");
+
+    /// Every parameter, in the order of the settings.
+    pub const ALL: [Parameter; 11] =
+        [EXPOSURE, GREY, CONTRAST, TOE, SHOULDER, BLACK, COLOUR, CROSSTALK, LIGHTS, KELVIN, FLARE];
+}
+
+impl PrintSettings {
+    /// The neutral print.
+    pub const NEUTRAL: Self = Self {
+        exposure: parameters::EXPOSURE.default,
+        grey: parameters::GREY.default,
+        contrast: parameters::CONTRAST.default,
+        toe: parameters::TOE.default,
+        shoulder: parameters::SHOULDER.default,
+        black: parameters::BLACK.default,
+        colour: parameters::COLOUR.default,
+        crosstalk: parameters::CROSSTALK.default,
+        lights: [parameters::LIGHTS.default; 3],
+        kelvin: parameters::KELVIN.default,
+        flare: parameters::FLARE.default,
+    };
+
+    /// Everything that is out of bounds, by key.
+    pub fn check(&self) -> Result<(), Vec<Invalid>> {
+        self.refusals().finish(|| ())
+    }
+
+    fn refusals(&self) -> Refusals {
+        use parameters::*;
+        let mut refusals = Refusals::new();
+        let values = [
+            (EXPOSURE, self.exposure),
+            (GREY, self.grey),
+            (CONTRAST, self.contrast),
+            (TOE, self.toe),
+            (SHOULDER, self.shoulder),
+            (BLACK, self.black),
+            (COLOUR, self.colour),
+            (CROSSTALK, self.crosstalk),
+            (KELVIN, self.kelvin),
+            (FLARE, self.flare),
+        ];
+        for (parameter, value) in &values {
+            refusals.bound(parameter, *value);
+        }
+        for (i, points) in self.lights.into_iter().enumerate() {
+            refusals.bound(
+                &crate::invalid::Parameter { key: ["lights[0]", "lights[1]", "lights[2]"][i], ..LIGHTS },
+                points,
+            );
+        }
+        refusals
+    }
+}
+
+impl Default for PrintSettings {
+    fn default() -> Self {
+        Self::NEUTRAL
+    }
+}
+
+/// A print with a name of its own, to start from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Variant {
+    /// The name in documents.
+    pub name: &'static str,
+    /// One line of help.
+    pub help: &'static str,
+    /// What it sets.
+    pub settings: PrintSettings,
+}
+
+/// The built-in prints. The first is the default.
+pub const VARIANTS: &[Variant] = &[
+    Variant {
+        name: "even",
+        help: "the neutral print: full contrast, colours as in the scene",
+        settings: PrintSettings::NEUTRAL,
+    },
+    Variant {
+        name: "deep",
+        help: "more contrast, denser blacks and colours, mid-tones a little down",
+        settings: PrintSettings {
+            grey: 0.095,
+            contrast: 3.4,
+            toe: 0.6,
+            black: 4.0,
+            colour: 1.15,
+            ..PrintSettings::NEUTRAL
+        },
+    },
+    Variant {
+        name: "soft",
+        help: "less contrast, long roll-offs, lifted shadows, quieter colours",
+        settings: PrintSettings {
+            grey: 0.115,
+            contrast: 2.5,
+            toe: 1.0,
+            shoulder: 1.3,
+            black: 3.2,
+            colour: 0.9,
+            ..PrintSettings::NEUTRAL
+        },
+    },
+];
+
+/// The built-in print of that name.
+pub fn variant(name: &str) -> Option<&'static Variant> {
+    VARIANTS.iter().find(|v| v.name == name)
+}
+
+/// A print, compiled for one display white and peak.
+#[derive(Debug, Clone)]
+pub struct Print {
+    /// Scene light to the layers' exposures relative to mid-grey.
+    layers: [[f64; 3]; 3],
+    interlayer: [[f64; 3]; 3],
+    /// Log10 exposure that the printer lights add.
+    lights: [f64; 3],
+    scale: NeutralScale,
+    dyes: DyeTable,
+    projector: Projector,
+    /// Light through the print to XYZ under the display's white.
+    to_display: [[f64; 3]; 3],
+    /// XYZ of the projection's flare.
+    flare: [f64; 3],
+}
+
+impl Print {
+    /// Compiles `settings` for a display of chromaticity `white`, whose peak is `peak` times diffuse white: 1 for
+    /// standard range, such as 1000 / 203 for high range (diffuse white at 203 cd/m², ITU-R BT.2408-7, 2023).
+    ///
+    /// # Errors
+    /// Everything that is out of bounds, in one go: settings by [`parameters`], `peak` 1 to 50, `white.y` above 0.
+    pub fn new(settings: &PrintSettings, white: Xy, peak: f64) -> Result<Self, Vec<Invalid>> {
+        let mut refusals = settings.refusals();
+        if !(1.0..=50.0).contains(&peak) {
+            refusals.push("peak", format!("{peak} is out of range: it must lie between 1 and 50 times diffuse white"));
+        }
+        if !(white.x > 0.0 && white.y > 0.0 && white.x + white.y < 1.0) {
+            refusals.push("white", format!("x {}, y {} is no light", white.x, white.y));
+        }
+        refusals.finish(|| Self::compile(settings, white, peak))
+    }
+
+    fn compile(settings: &PrintSettings, white: Xy, peak: f64) -> Self {
+        let tone = Tone {
+            contrast: settings.contrast,
+            toe: settings.toe,
+            shoulder: settings.shoulder,
+            black: settings.black,
+            grey: settings.grey,
+            flare: settings.flare,
+        };
+        let scale = NeutralScale::new(&tone, peak);
+        let mut projector = Projector::new(settings.kelvin);
+        let dyes = DyeTable::new(&projector, scale.print().base(), scale.print().top());
+        let (low, high) = dyes.span();
+        projector.tabulate(&low, &high);
+        let gain = exp2(settings.exposure) / MID_GREY;
+        let adaptation = Adaptation::Bradford.matrix(projector.white_chromaticity(), white);
+        Self {
+            layers: rows(&(interlayer::crosstalk_matrix(settings.crosstalk) * gain)),
+            interlayer: rows(&interlayer::interlayer_matrix(settings.crosstalk, settings.colour)),
+            lights: settings.lights.map(|points| (points - NEUTRAL_POINTS) * POINT),
+            to_display: rows(&(adaptation * scale.clear())),
+            flare: (white.to_xyz(1.0) * settings.flare).into(),
+            scale,
+            dyes,
+            projector,
+        }
+    }
+
+    /// Scene light to display light: AP1 (0.18 = mid-grey) to XYZ under the display's white, Y = 1 at diffuse white.
+    ///
+    /// Any finite number gives finite light; NaN gives NaN.
+    #[inline]
+    pub fn render(&self, ap1: [f64; 3]) -> [f64; 3] {
+        self.light_of_densities(self.print_densities(self.negative_densities(ap1)))
+    }
+
+    /// Densities of the negative's red, green and blue layers, over base, before interlayer effects.
+    #[inline]
+    pub fn negative_densities(&self, ap1: [f64; 3]) -> [f64; 3] {
+        // Large lights of both signs would overflow to a NaN in the mix; the negative is at its end long before.
+        let held = ap1.map(|v| v.clamp(-1e90, 1e90));
+        apply(&self.layers, held).map(|e| self.scale.negative_density(e))
+    }
+
+    /// Equivalent neutral densities of the print, over diffuse white, from the negative's densities: red-, green- and
+    /// blue-absorbing.
+    #[inline]
+    pub fn print_densities(&self, negative: [f64; 3]) -> [f64; 3] {
+        let over_grey = apply(&self.interlayer, negative.map(|d| d - self.scale.grey_negative()));
+        std::array::from_fn(|i| self.scale.print_density(over_grey[i], self.lights[i]))
+    }
+
+    /// Display light of print densities, XYZ under the display's white.
+    #[inline]
+    pub fn light_of_densities(&self, densities: [f64; 3]) -> [f64; 3] {
+        let light = apply(&self.to_display, self.projector.light(self.dyes.amounts(densities)));
+        std::array::from_fn(|k| light[k] + self.flare[k])
+    }
+
+    /// The neutral scale of this print: its curves, and display light of grey exposures.
+    pub const fn scale(&self) -> &NeutralScale {
+        &self.scale
+    }
+
+    /// The amounts of dye against density.
+    pub const fn dyes(&self) -> &DyeTable {
+        &self.dyes
+    }
+
+    /// The lamp, the dyes and the observer.
+    pub const fn projector(&self) -> &Projector {
+        &self.projector
+    }
+}
+
+fn rows(matrix: &Matrix3<f64>) -> [[f64; 3]; 3] {
+    std::array::from_fn(|r| std::array::from_fn(|c| matrix[(r, c)]))
+}
+
+#[inline]
+fn apply(matrix: &[[f64; 3]; 3], v: [f64; 3]) -> [f64; 3] {
+    matrix.map(|row| row[0] * v[0] + row[1] * v[1] + row[2] * v[2])
+}
