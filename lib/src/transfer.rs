@@ -38,7 +38,7 @@ pub use segment::{LogBase, LogOverLine};
 
 use std::fmt;
 
-/// Scene reflectance of mid-grey.
+/// Scene reflectance of mid-grey, 18 % (common practice, no source).
 pub const MID_GREY: f64 = 0.18;
 
 /// Code values of 10 bits in the full range, less one: the unit in which jumps are stated.
