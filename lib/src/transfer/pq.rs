@@ -42,10 +42,9 @@ impl Default for Pq {
 
 impl Transfer for Pq {
     fn encode(&self, light: f64) -> f64 {
-        // Divided through by the power, so that infinity gives the asymptote.
         let y = pow(light.abs() / PEAK, M1);
-        let signal =
-            if y > 1.0 { pow((C1 / y + C2) / (1.0 / y + C3), M2) } else { pow((C1 + C2 * y) / (1.0 + C3 * y), M2) };
+        let ratio = if y.is_infinite() { C2 / C3 } else { (C1 + C2 * y) / (1.0 + C3 * y) };
+        let signal = pow(ratio, M2);
         if light < 0.0 { 2.0 * self.black - signal } else { signal }
     }
 
