@@ -1,6 +1,8 @@
-//! The transfer functions against colour-science 0.4.7 (fixtures/reference/encodings.csv and hlg.csv, made by
-//! tests/reference/encodings.py), and against code values that the makers and the standards publish.
+//! The transfer functions against colour-science 0.4.7, and measured curves against SciPy (fixtures/reference/
+//! encodings.csv, hlg.csv and pchip.csv, made by tests/reference/encodings.py), and against code values that the makers
+//! and the standards publish.
 
+use rushlight::transfer::custom::{TableCurve, TableParameters};
 use rushlight::transfer::hlg::{HlgDisplay, system_gamma};
 use rushlight::transfer::{Transfer, bt1886::Bt1886, encoding, encodings};
 use std::collections::BTreeSet;
@@ -103,8 +105,8 @@ fn hlg_displays() {
         let three = |from: usize| [cells[from], cells[from + 1], cells[from + 2]];
         let display = HlgDisplay::new(cells[0], cells[1]).expect("valid levels");
         let nits = display.eotf(three(2));
-        // The constants that BT.2100-2 prints give 1 + 2.4e-8 of scene light at a signal of 1; colour-science takes them
-        // unrounded. The rest is rounding.
+        // The constants that BT.2100-2 prints give 1 + 2.4e-8 of scene light at a signal of 1; colour-science takes
+        // them unrounded. The rest is rounding.
         for (got, expected) in nits.into_iter().zip(three(5)) {
             assert!((got - expected).abs() <= 4e-8 * expected + 1e-14, "{record:?}: {got}, not {expected}");
         }
@@ -114,6 +116,23 @@ fn hlg_displays() {
         for (got, expected) in display.ootf(three(8)).into_iter().zip(three(5)) {
             assert!((got - expected).abs() <= 3e-15 * expected, "{record:?}: {got}, not {expected}");
         }
+    }
+}
+
+#[test]
+fn measured_curves() {
+    let rows: Vec<[f64; 3]> = read("pchip.csv")
+        .into_iter()
+        .map(|record| std::array::from_fn(|i| record[i].parse().expect("a number")))
+        .collect();
+    let points = rows.iter().filter(|row| row[2] == 1.0).map(|row| [row[0], row[1]]).collect();
+    let curve = TableCurve::new(&TableParameters { points, black: None }).expect("rising points");
+    for [stops, signal, _] in rows {
+        let light = 0.18 * rushlight::math::exp2(stops);
+        let encoded = curve.encode(light);
+        assert!((encoded - signal).abs() <= 3e-16, "{stops} stops gave {encoded}, not {signal}");
+        let decoded = rushlight::math::log2(curve.decode(signal) / 0.18);
+        assert!((decoded - stops).abs() <= 1e-14, "{signal} gave {decoded} stops, not {stops}");
     }
 }
 
@@ -144,8 +163,8 @@ fn published_code_values() {
     }
 }
 
-/// The manual's column of 12 bits (V-Log/V-Gamut Reference Manual, Rev. 1.0, 2014) is four times its code of 10 bits; the
-/// formula itself comes out one higher.
+/// The manual's column of 12 bits (V-Log/V-Gamut Reference Manual, Rev. 1.0, 2014) is four times its code of 10 bits;
+/// the formula itself comes out one higher.
 #[test]
 fn the_12_bit_column_of_vlog() {
     let curve = curve("vlog", None);
@@ -199,8 +218,8 @@ fn published_values() {
     check("acescc", 65504.0, 1.467996, 5e-7);
     // ARRI, camera manual: mid-grey of LogC4 at 28 %. The six digits: from memory.
     check("logc4", 0.18, 0.278396, 5e-7);
-    // RED, White Paper on REDWideGamutRGB and Log3G10: mid-grey at 1/3, ten stops over it at 1 (its constants' rounding).
-    // Black: from memory.
+    // RED, White Paper on REDWideGamutRGB and Log3G10: mid-grey at 1/3, ten stops over it at 1 (its constants'
+    // rounding). Black: from memory.
     check("log3g10", 0.18, 1.0 / 3.0, 5e-7);
     check("log3g10", 184.322, 1.0, 5e-6);
     check("log3g10", 0.0, 0.091551, 5e-7);
@@ -226,7 +245,7 @@ fn published_values() {
     assert_eq!((4095.0 * curve("gamma26", None).encode(48.0 / 52.37)).round(), 3960.0);
 }
 
-/// ITU-R BT.2100-2, note 5f: the system gamma is 1.2 at 1000 nits. ITU-R BT.2408: 75 % HLG is 203 nits there.
+/// ITU-R BT.2100-2, Table 5: the system gamma is 1.2 at 1000 nits. ITU-R BT.2408: 75 % HLG is 203 nits there.
 #[test]
 fn hlg_reference_white() {
     assert_eq!(system_gamma(1000.0), 1.2);

@@ -19,9 +19,9 @@ use constants::{C1, C2, C3, M1, M2, PEAK};
 
 /// PQ, absolute.
 ///
-/// Below zero light the curve goes on mirrored through its black point (0 nits, 7.3e-7), so that it stays continuous and
-/// monotone. Above 10000 nits the formula goes on; it nears a signal of 1.9934 as light grows without end, and decoding
-/// that signal or a higher one gives infinity (and minus infinity as far below black).
+/// Below zero light the curve goes on mirrored through its black point (0 nits, 7.3e-7), so that it stays continuous
+/// and monotone. Above 10000 nits the formula goes on; it nears a signal of 1.9934 as light grows without end, and
+/// decoding that signal or a higher one gives infinity (and minus infinity as far below black).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pq {
     black: f64,
