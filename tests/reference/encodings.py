@@ -46,7 +46,7 @@ HLG_HEADER = """\
 PCHIP_HEADER = """\
 # A monotone cubic through measured points. Made by tests/reference/encodings.py; do not edit.
 # Source: SciPy (Python), licence BSD-3-Clause: scipy.interpolate.PchipInterpolator. The points are invented: a camera
-#   with mid-grey near 50 % of signal. stops: from mid-grey; signal: code value / 1023; point: 1 where it is a given one.
+#   with mid-grey near 50 % of signal. stops: from mid-grey; signal: code value / 1023; point: 1 where it is given.
 """
 POINTS = [(-8.0, 0.0684), (-7.0, 0.0802), (-5.5, 0.1107), (-4.0, 0.1893), (-2.0, 0.3404), (0.0, 0.4985), (0.5, 0.5411),
           (2.0, 0.6698), (4.0, 0.8341), (6.0, 0.9402)]

@@ -238,7 +238,7 @@ fn published_values() {
     // IEC 61966-2-1:1999; the digits: from memory.
     check("srgb", 0.18, 0.461356, 5e-7);
     assert!((curve("srgb", None).decode(0.5) - 0.214041).abs() < 5e-7);
-    // ITU-R BT.709-6, items 1.2 and 5.6: mid-grey is code 422 of 10 bits, legal range.
+    // ITU-R BT.709-6, its OETF and its quantisation: mid-grey is code 422 of 10 bits, legal range.
     check("bt709-oetf", 0.18, 0.409008, 5e-7);
     assert_eq!((64.0 + 876.0 * curve("bt709-oetf", None).encode(0.18)).round(), 422.0);
     // SMPTE ST 428-1:2019: a white of 48 cd/m2 of the 52.37 to which codes are relative is code 3960 of 12 bits.
