@@ -6,7 +6,7 @@
 use super::Transfer;
 use crate::math::{exp2, log2};
 
-/// Constants of S-2014-003, sections 4.4.1 and 4.4.2.
+/// Constants of S-2014-003.
 mod constants {
     pub(super) const STOPS: f64 = 17.52;
     pub(super) const OFFSET: f64 = 9.72;

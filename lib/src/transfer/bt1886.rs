@@ -11,8 +11,8 @@ const GAMMA: f64 = 2.40;
 
 /// The EOTF of BT.1886 for a white and a black level: L = a (V + b)^2.4, divided by L_W.
 ///
-/// Zero signal gives L_B / L_W. Below V = -b, where the Recommendation stops at zero light, the power goes on, odd about
-/// that point; above one it goes on too.
+/// Zero signal gives L_B / L_W. Below V = -b, where the Recommendation stops at zero light, the power goes on, odd
+/// about that point; above one it goes on too.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Bt1886 {
     white: f64,

@@ -21,8 +21,8 @@ const ENCODE: LogOverLine = LogOverLine {
     from_signal: 0.14f64.next_up(),
 };
 
-/// D-Log. The line goes on below zero. The pieces miss each other by +0.002 code value of 10 bits. Each direction is the
-/// paper's own formula; rounded apart, they return a light to 6e-6 of itself, not better.
+/// D-Log. The line goes on below zero. The pieces miss each other by +0.002 code value of 10 bits. Each direction is
+/// the paper's own formula; rounded apart, they return a light to 6e-6 of itself, not better.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct DLog;
 

@@ -19,9 +19,9 @@ use constants::{C1, C2, C3, M1, M2, PEAK};
 
 /// PQ, absolute.
 ///
-/// Below zero light the curve goes on mirrored through its black point (0 nits, 7.3e-7), so that it stays continuous and
-/// monotone. Above 10000 nits the formula goes on; it nears a signal of 1.9934 as light grows without end, and decoding
-/// that signal or a higher one gives infinity (and minus infinity as far below black).
+/// Below zero light the curve goes on mirrored through its black point (0 nits, 7.3e-7), so that it stays continuous
+/// and monotone. Above 10000 nits the formula goes on; it nears a signal of 1.9934 as light grows without end, and
+/// decoding that signal or a higher one gives infinity (and minus infinity as far below black).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pq {
     black: f64,
@@ -42,10 +42,9 @@ impl Default for Pq {
 
 impl Transfer for Pq {
     fn encode(&self, light: f64) -> f64 {
-        // Divided through by the power, so that infinity gives the asymptote.
         let y = pow(light.abs() / PEAK, M1);
-        let signal =
-            if y > 1.0 { pow((C1 / y + C2) / (1.0 / y + C3), M2) } else { pow((C1 + C2 * y) / (1.0 + C3 * y), M2) };
+        let ratio = if y.is_infinite() { C2 / C3 } else { (C1 + C2 * y) / (1.0 + C3 * y) };
+        let signal = pow(ratio, M2);
         if light < 0.0 { 2.0 * self.black - signal } else { signal }
     }
 

@@ -101,7 +101,7 @@ impl Transfer for LogOverLine {
 }
 
 /// Code value / 1023 of a signal that a document gives as a fraction of the legal range of 10 bits:
-/// 0 is code 64, 1 is code 940 (ITU-R BT.709-6, 2015, item 5.4).
+/// 0 is code 64, 1 is code 940 (ITU-R BT.709-6, 2015, quantisation).
 pub(super) const fn from_legal(fraction: f64) -> f64 {
     (64.0 + 876.0 * fraction) / 1023.0
 }

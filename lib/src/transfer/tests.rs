@@ -68,7 +68,8 @@ proptest! {
         let back = curve.decode(signal);
         // PQ's exponents, 78.8 and 6.3, magnify rounding.
         let tolerance = if encoding.name == "pq" { 2e-12 } else { 1e-13 };
-        prop_assert!((back - light).abs() <= tolerance * (light.abs() + 1e-3), "{}: {light} came back as {back}", encoding.name);
+        let name = encoding.name;
+        prop_assert!((back - light).abs() <= tolerance * (light.abs() + 1e-3), "{name}: {light} came back as {back}");
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! V-Log: Panasonic, "V-Log/V-Gamut Reference Manual", Rev. 1.0, 2014.
 //!
-//! Light: scene reflectance, 0.18 is mid-grey. Signal: code value / 1023, full range. The manual's 12-bit column is four
-//! times its 10-bit code, so at 12 bits it differs by one from the formula times 4095.
+//! Light: scene reflectance, 0.18 is mid-grey. Signal: code value / 1023, full range. The manual's 12-bit column is
+//! four times its 10-bit code, so at 12 bits it differs by one from the formula times 4095.
 
 use super::segment::{LogBase, LogOverLine, LogSegment};
 

@@ -133,8 +133,8 @@ impl LogCurve {
     }
 }
 
-/// Fills in what is missing of curvature, slope and offset so that the toe meets `signal` at the light `b`, and, with two
-/// missing, rises there by `rise`. At least one is given.
+/// Fills in what is missing of curvature, slope and offset so that the toe meets `signal` at the light `b`, and, with
+/// two missing, rises there by `rise`. At least one is given.
 fn solve(given: [Option<f64>; 3], b: f64, signal: f64, rise: f64) -> [f64; 3] {
     match given {
         [Some(q), Some(s), Some(o)] => [q, s, o],

@@ -19,10 +19,12 @@ pub struct TableParameters {
 
 /// A strictly rising curve through measured points.
 ///
-/// Between the points, signal is a piecewise cubic of stops that never overshoots (PCHIP: Fritsch and Carlson, "Monotone
-/// Piecewise Cubic Interpolation", SIAM J. Numer. Anal. 17, 1980, with the slopes of Fritsch and Butland, 1984). Below
-/// the lowest point signal is a straight line in light, through `black` at zero light, on into negative light; above the
-/// highest it goes on straight in stops. Both directions are defined for every number.
+/// Between the points, signal is a piecewise cubic of stops that never overshoots (PCHIP: Fritsch and Carlson,
+/// "Monotone Piecewise Cubic Interpolation", SIAM J. Numer. Anal. 17, 1980, with the slopes of Fritsch and Butland,
+/// 1984). Below the lowest point signal is a straight line in light, through `black` at zero light, on into negative
+/// light; with `black` given, the cubic leaves the lowest point at the slope of that line (at most three times the
+/// first chord), without it the line takes the slope of the cubic. Above the highest point signal goes on straight in
+/// stops. Both directions are defined for every number.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TableCurve {
     stops: Vec<f64>,
@@ -70,7 +72,12 @@ impl TableCurve {
 
         let stops: Vec<f64> = points.iter().map(|point| point[0]).collect();
         let signals: Vec<f64> = points.iter().map(|point| point[1]).collect();
-        let slopes = slopes(&stops, &signals);
+        let mut slopes = slopes(&stops, &signals);
+        if let Some(black) = black {
+            // Three chords is the most that leaves the cubic monotone.
+            let chord = (signals[1] - signals[0]) / (stops[1] - stops[0]);
+            slopes[0] = (LN_2 * (signals[0] - black)).min(3.0 * chord);
+        }
         let lowest_light = MID_GREY * exp2(stops[0]);
         let black = black.unwrap_or(signals[0] - slopes[0] / LN_2);
         let toe_slope = (signals[0] - black) / lowest_light;
@@ -155,8 +162,8 @@ fn slopes(x: &[f64], y: &[f64]) -> Vec<f64> {
     slopes
 }
 
-/// The t in 0..1 at which t (c0 + t (c1 + t c2)), which rises there, reaches `y`: Newton's steps, kept inside the bracket
-/// by bisection, to the last bit that a step still moves.
+/// The t in 0..1 at which t (c0 + t (c1 + t c2)), which rises there, reaches `y`: Newton's steps, kept inside the
+/// bracket by bisection, to the last bit that a step still moves.
 fn root(c: [f64; 3], y: f64) -> f64 {
     let (mut low, mut high) = (0.0f64, 1.0f64);
     let mut t = 0.5;
@@ -215,12 +222,14 @@ mod tests {
     }
 
     #[test]
-    fn without_black_the_toe_keeps_the_slope() {
-        let curve = curve(None);
-        let (light, h) = (MID_GREY * exp2(-7.0), 1e-9);
-        let below = (curve.encode(light) - curve.encode(light - h)) / h;
-        let above = (curve.encode(light + h) - curve.encode(light)) / h;
-        assert!((below / above - 1.0).abs() < 1e-5, "{below} {above}");
+    fn the_toe_and_the_cubic_share_a_slope() {
+        for black in [None, Some(0.0625)] {
+            let curve = curve(black);
+            let (light, h) = (MID_GREY * exp2(-7.0), 1e-9);
+            let below = (curve.encode(light) - curve.encode(light - h)) / h;
+            let above = (curve.encode(light + h) - curve.encode(light)) / h;
+            assert!((below / above - 1.0).abs() < 1e-5, "{below} {above}");
+        }
     }
 
     #[test]
