@@ -19,3 +19,18 @@ pub(crate) fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {
     let text = serde_json::to_string_pretty(value).map_err(|e| Failure::new(e.to_string()))?;
     print(&format!("{text}\n"))
 }
+
+/// Lines of at most `width` characters, broken between words.
+pub(crate) fn wrap(text: &str, width: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split(' ') {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= width => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}

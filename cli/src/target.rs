@@ -8,19 +8,32 @@ use rushlight::display::{self, Display};
 use rushlight::document::{Document, unknown};
 use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::look::Look;
-use rushlight::show::{Entry, Show, camera_terms};
+use rushlight::show::{Entry, Show, camera_terms, slug};
 use rushlight::transfer::{Role, encoding, encodings};
+use std::collections::BTreeMap;
 use std::path::Path;
 
+/// What a SHOW-or-LOOK argument and its options come to: a show, and what is picked of it.
+pub(crate) struct Target {
+    pub(crate) show: Show,
+    pub(crate) look: Option<String>,
+    pub(crate) camera: Option<String>,
+    pub(crate) display: Option<String>,
+}
+
 /// Reads a show; or a look, which becomes a show of the camera and the display that `pick` names.
-pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Show, Failure> {
+pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Target, Failure> {
     let text = read_text(path)?;
     let folder = Folder::of(path);
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let document = Document::parse(&name, &text).map_err(|p| Failure::Documents(vec![p]))?;
     let is_look = document.count("step") > 0 && document.keys("cameras").is_empty();
     if !is_look {
-        return Show::parse(&name, &text, &folder).map_err(Failure::Documents);
+        let show = Show::parse(&name, &text, &folder).map_err(Failure::Documents)?;
+        let look = known("look", &pick.look, show.looks())?;
+        let camera = known("camera", &pick.camera, show.cameras())?;
+        let display = known("display", &pick.display, show.displays())?;
+        return Ok(Target { show, look, camera, display });
     }
     let look = Look::parse(&name, &text, &folder).map_err(|p| Failure::Documents(vec![p]))?;
     let (Some(camera), Some(display)) = (&pick.camera, &pick.display) else {
@@ -28,32 +41,47 @@ pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Show, Failure> {
             "{name} is a look, which stands for any camera and display: name them, for instance with --camera slog3+sgamut3-cine --display bt709"
         )));
     };
-    Ok(Show::of_look(look, standing_camera(camera)?, standing_display(display)?))
+    let stem = path.file_stem().map(|n| slug(&n.to_string_lossy())).unwrap_or_default();
+    let show = Show::of_look(stem, look, standing_camera(camera)?, standing_display(display)?);
+    let look = known("look", &pick.look, show.looks())?;
+    Ok(Target { show, look, camera: None, display: None })
 }
 
-/// The names to use from a show: those given, or the only one there is.
-pub(crate) fn one(show: &Show, pick: &Pick) -> Result<[String; 3], Failure> {
-    let is_look = show.jobs().len() == 1 && show.looks().len() == 1 && show.cameras().len() == 1;
-    let choose = |what: &str, given: &Option<String>, all: Vec<&String>| match (given, all.as_slice()) {
-        (Some(name), _) if all.contains(&name) => Ok(name.clone()),
-        (None, [only]) => Ok((*only).clone()),
-        (Some(_), [only]) if is_look && what != "look" => Ok((*only).clone()),
-        (Some(name), _) => {
-            Err(Failure::new(format!("--{what}: {}", unknown(what, name, all.iter().map(|n| n.as_str())))))
+/// The name that was given, which the show must have.
+fn known<T>(what: &str, given: &Option<String>, all: &BTreeMap<String, T>) -> Result<Option<String>, Failure> {
+    match given {
+        Some(name) if !all.contains_key(name) => {
+            Err(Failure::new(format!("--{what}: {}", unknown(what, name, all.keys().map(String::as_str)))))
         }
-        (None, several) => {
-            let names: Vec<&str> = several.iter().map(|n| n.as_str()).collect();
+        _ => Ok(given.clone()),
+    }
+}
+
+impl Target {
+    /// One look, camera and display: those picked, or the only ones there are.
+    pub(crate) fn one(&self) -> Result<[String; 3], Failure> {
+        Ok([
+            only("look", &self.look, self.show.looks())?,
+            only("camera", &self.camera, self.show.cameras())?,
+            only("display", &self.display, self.show.displays())?,
+        ])
+    }
+}
+
+/// The name picked, or the only one there is.
+fn only<T>(what: &str, picked: &Option<String>, all: &BTreeMap<String, T>) -> Result<String, Failure> {
+    let mut names = all.keys();
+    match (picked, names.next(), names.next()) {
+        (Some(name), _, _) => Ok(name.clone()),
+        (None, Some(name), None) => Ok(name.clone()),
+        _ => {
+            let names: Vec<&str> = all.keys().map(String::as_str).collect();
             Err(Failure::new(format!(
                 "the show has several {what}s: choose with --{what}, one of {}",
                 names.join(", ")
             )))
         }
-    };
-    Ok([
-        choose("look", &pick.look, show.looks().keys().collect())?,
-        choose("camera", &pick.camera, show.cameras().keys().collect())?,
-        choose("display", &pick.display, show.displays().keys().collect())?,
-    ])
+    }
 }
 
 /// CURVE+GAMUT as a camera.
@@ -80,5 +108,5 @@ fn standing_display(name: &str) -> Result<(String, Entry<Display>), Failure> {
         Failure::new(format!("--display: {}", unknown("display", name, display::STANDARDS.map(|s| s.name))))
     })?;
     let terms = format!("{name}, {}, {} nits, full range", standard.eotf.name(), standard.peak);
-    Ok((name.to_owned(), Entry { label: standard.title.to_owned(), terms, item: Display::of(standard) }))
+    Ok((name.to_owned(), Entry { label: name.to_owned(), terms, item: Display::of(standard) }))
 }

@@ -265,7 +265,7 @@ impl Display {
             White::Adapt => (s.gamut.from_xyz(), 1.0),
             White::Keep(white) => {
                 let rgb = s.gamut.from_xyz() * white.to_xyz(1.0);
-                if !(rgb.min() > 0.0) {
+                if rgb.min() <= 0.0 || rgb.min().is_nan() {
                     refusals.push("keep_white", "must lie inside the triangle of the display's primaries");
                 }
                 (s.gamut.from_xyz(), 1.0 / rgb.max())

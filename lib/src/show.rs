@@ -68,9 +68,13 @@ impl Show {
         Ok(show)
     }
 
-    /// A show of one look, one camera and one display, for a look that stands alone.
-    pub fn of_look(look: Look, camera: (String, Entry<Camera>), display: (String, Entry<Display>)) -> Self {
-        let name = slug(look.title());
+    /// A show of one look, called `name`, one camera and one display, for a look that stands alone.
+    pub fn of_look(
+        name: String,
+        look: Look,
+        camera: (String, Entry<Camera>),
+        display: (String, Entry<Display>),
+    ) -> Self {
         let jobs =
             vec![Job { look: name.clone(), camera: camera.0.clone(), display: display.0.clone(), points: POINTS }];
         Self {

@@ -93,7 +93,7 @@ fn find(args: &Curve) -> Result<Described, Failure> {
     }
     let found = encoding(name).ok_or_else(|| {
         let names = encodings().iter().map(|e| e.name);
-        Failure::new(format!("{}, or a curve file (.toml)", unknown("curve", name, names)))
+        Failure::new(format!("{} (a curve file's name ends in .toml)", unknown("curve", name, names)))
     })?;
     Ok(Described {
         title: found.title.to_owned(),

@@ -2,7 +2,7 @@
 
 use crate::args::{Kind, List};
 use crate::failure::Failure;
-use crate::output;
+use crate::output::{self, wrap};
 use rushlight::display::STANDARDS;
 use rushlight::gamut::CATALOGUE;
 use rushlight::look::STEPS;
@@ -67,19 +67,4 @@ fn entries(kind: Kind) -> Vec<Value> {
             })
             .collect(),
     }
-}
-
-/// Lines of at most `width` characters, broken between words.
-fn wrap(text: &str, width: usize) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in text.split(' ') {
-        match lines.last_mut() {
-            Some(line) if line.chars().count() + 1 + word.chars().count() <= width => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines
 }

@@ -32,9 +32,9 @@ struct StageReport {
 }
 
 pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
-    let show = target::load(&args.file, &args.pick)?;
-    let [look, camera, display] = target::one(&show, &args.pick)?;
-    let pipeline = show.pipeline(&look, &camera, &display).map_err(Failure::options)?;
+    let target = target::load(&args.file, &args.pick)?;
+    let [look, camera, display] = target.one()?;
+    let pipeline = target.show.pipeline(&look, &camera, &display).map_err(Failure::options)?;
     let colours = colours(args, &pipeline)?;
     let colour = |signal: [f64; 3]| Colour {
         r#in: signal,
