@@ -1,4 +1,64 @@
-//! Rushlight
+//! The colour pipeline of a show: from a camera's log signal, through a look, to the signal of a display; and the cube
+//! that a monitor or a player reads.
+//!
+//! # Scope
+//! Published log encodings and primaries, chromatic adaptation, the steps of a look with a film-print-style tone map,
+//! displays of standard and high dynamic range, documents for shows, looks and curves, and baking to the Cube LUT
+//! Specification 1.0 (2013).
+//!
+//! # Non-goals
+//! No pictures are developed or debayered here, no camera's own noise or sharpening is modelled, no film stock is
+//! imitated, and no device is driven. The library prints nothing and knows no paths: documents name files, and the caller
+//! gives their bytes ([`files::Files`]). A cube is not a light meter: it shows what a signal means, not what the light on
+//! the set was.
+//!
+//! # Simplifications
+//! One observer (CIE 1931, 2 degrees). One working space (linear ACES AP1). A display is its primaries, white, EOTF and
+//! levels: no viewing surround, no panel's own faults.
+//!
+//! # The path
+//! ```text
+//! signal --camera--> scene light --steps--> graded scene light --print--> display light --display--> signal
+//! (log code)         (linear, AP1)          (exposure, balance,           (linear, display            (encoded,
+//!                                           CDL, compress, tint)          primaries, mapped)           full/legal)
+//! ```
+//! A [`pipeline::Pipeline`] is one [`camera::Camera`], one [`look::Look`] and one [`display::Display`], compiled into a
+//! single function of a colour in f64. It is the truth; a [`cube::Cube`] samples it.
+//!
+//! # Units
+//! | number | unit |
+//! | --- | --- |
+//! | camera signal | code value / 1023 of 10 bits (the same ratio at any depth), 0..1 in full range |
+//! | scene light | linear, 0.18 is mid-grey, unbounded, may be negative |
+//! | exposure, offsets, zones | stops: one is a factor of two |
+//! | display light | linear, 1.0 is diffuse white, up to peak / diffuse white |
+//! | XYZ | relative, Y = 1 at diffuse white |
+//! | white, peak, black | nits (cd/m2) |
+//! | density | log10, over white |
+//! | printer lights | points, 0.025 log10 exposure each on print film |
+//! | display signal | code value / 1023, 0..1 in full range |
+//!
+//! # Same bytes everywhere
+//! Everything on the way to a cube is f64 with functions that round the same on every machine ([`math`]): a cube is the
+//! same file whatever the thread count, optimisation level or processor.
+//!
+//! # Example
+//! ```
+//! use rushlight::{look::Look, show::Show};
+//! use std::collections::BTreeMap;
+//!
+//! let look = "schema = 1\ntitle = 'Night'\n[[step]]\ndo = 'compress'\n[[step]]\ndo = 'print'\n";
+//! let show = "schema = 1\ntitle = 'Saltmarsh'\n\
+//!     [cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3-cine'\n\
+//!     [displays.onset]\nstandard = 'bt709'\n\
+//!     [looks]\nnight = 'night.toml'\n";
+//! let files = BTreeMap::from([("night.toml".to_owned(), look.as_bytes().to_vec())]);
+//! let show = Show::parse("show.toml", show, &files).unwrap();
+//! let pipeline = show.pipeline("night", "a", "onset").unwrap();
+//! // Mid-grey, code 420 of S-Log3, comes out at 10.5 % of white, which BT.1886 encodes as 0.391.
+//! let out = pipeline.apply([420.0 / 1023.0; 3]);
+//! assert!((out[1] - 0.391).abs() < 5e-4);
+//! ```
 #![deny(missing_docs)]
 
 pub mod adaptation;
