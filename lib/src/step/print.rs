@@ -83,16 +83,16 @@ pub mod parameters {
     pub const CONTRAST: Parameter =
         parameter("contrast", [1.8, 3.0, 4.5], "density per log exposure", "gamma of the print");
     /// [`PrintSettings::toe`](super::PrintSettings::toe).
-    pub const TOE: Parameter = parameter("toe", [0.1, 0.67, 2.0], "stops", "how softly shadows roll off into black");
+    pub const TOE: Parameter = parameter("toe", [0.3, 0.67, 2.0], "stops", "how softly shadows roll off into black");
     /// [`PrintSettings::shoulder`](super::PrintSettings::shoulder).
     pub const SHOULDER: Parameter =
-        parameter("shoulder", [0.2, 0.92, 2.0], "stops", "how softly highlights roll off into white");
+        parameter("shoulder", [0.3, 0.92, 2.0], "stops", "how softly highlights roll off into white");
     /// [`PrintSettings::black`](super::PrintSettings::black).
     pub const BLACK: Parameter =
         parameter("black", [2.0, 3.7, 4.5], "density over white", "density of the deepest black (D-max)");
     /// [`PrintSettings::colour`](super::PrintSettings::colour).
     pub const COLOUR: Parameter =
-        parameter("colour", [0.0, 1.0, 1.5], "", "strength of colours: 0 as the layers mix, 1 as in the scene");
+        parameter("colour", [0.0, 1.0, 1.25], "", "strength of colours: 0 as the layers mix, 1 as in the scene");
     /// [`PrintSettings::crosstalk`](super::PrintSettings::crosstalk).
     pub const CROSSTALK: Parameter =
         parameter("crosstalk", [0.0, 0.04, 0.1], "", "share of each neighbour in a layer's exposure");
@@ -247,10 +247,11 @@ impl Print {
         if !(white.x > 0.0 && white.y > 0.0 && white.x + white.y < 1.0) {
             refusals.push("white", format!("x {}, y {} is no light", white.x, white.y));
         }
-        refusals.finish(|| Self::compile(settings, white, peak))
+        refusals.finish(|| ())?;
+        Self::compile(settings, white, peak)
     }
 
-    fn compile(settings: &PrintSettings, white: Xy, peak: f64) -> Self {
+    fn compile(settings: &PrintSettings, white: Xy, peak: f64) -> Result<Self, Vec<Invalid>> {
         let tone = Tone {
             contrast: settings.contrast,
             toe: settings.toe,
@@ -260,13 +261,13 @@ impl Print {
             flare: settings.flare,
         };
         let scale = NeutralScale::new(&tone, peak);
-        let mut projector = Projector::new(settings.kelvin);
+        let mut projector = Projector::new(settings.kelvin).map_err(|invalid| vec![invalid])?;
         let dyes = DyeTable::new(&projector, scale.print().base(), scale.print().top());
         let (low, high) = dyes.span();
         projector.tabulate(&low, &high);
         let gain = exp2(settings.exposure) / MID_GREY;
         let adaptation = Adaptation::Bradford.matrix(projector.white_chromaticity(), white);
-        Self {
+        Ok(Self {
             layers: rows(&(interlayer::crosstalk_matrix(settings.crosstalk) * gain)),
             interlayer: rows(&interlayer::interlayer_matrix(settings.crosstalk, settings.colour)),
             lights: settings.lights.map(|points| (points - NEUTRAL_POINTS) * POINT),
@@ -275,7 +276,7 @@ impl Print {
             scale,
             dyes,
             projector,
-        }
+        })
     }
 
     /// Scene light to display light: AP1 (0.18 = mid-grey) to XYZ under the display's white, Y = 1 at diffuse white.
