@@ -20,11 +20,12 @@ pub mod scale;
 use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
 use crate::invalid::{Invalid, Refusals};
-use crate::math::exp2;
+use crate::math::{exp2, log10};
+use density::DensityTable;
 use dyes::DyeTable;
 use nalgebra::Matrix3;
 use projector::Projector;
-use scale::{NeutralScale, Tone};
+use scale::{NeutralScale, Tone, floored};
 
 /// Mid-grey in scene light.
 const MID_GREY: f64 = 0.18;
@@ -32,6 +33,10 @@ const MID_GREY: f64 = 0.18;
 const NEUTRAL_POINTS: f64 = 25.0;
 /// Log10 exposure of one printer point (common practice, no source).
 const POINT: f64 = 0.025;
+
+/// Log10 exposures that the tables of the curves cover; beyond them the curves themselves are taken.
+const NEGATIVE_SPAN: [f64; 2] = [-4.1, 4.0];
+const PRINT_SPAN: [f64; 2] = [-3.0, 4.0];
 
 /// The settings of a print: plain numbers, checked by [`Print::new`]. The default is a neutral print.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -225,6 +230,8 @@ pub struct Print {
     /// Log10 exposure that the printer lights add.
     lights: [f64; 3],
     scale: NeutralScale,
+    negative: DensityTable,
+    print: DensityTable,
     dyes: DyeTable,
     projector: Projector,
     /// Light through the print to XYZ under the display's white.
@@ -273,6 +280,8 @@ impl Print {
             lights: settings.lights.map(|points| (points - NEUTRAL_POINTS) * POINT),
             to_display: rows(&(adaptation * scale.clear())),
             flare: (white.to_xyz(1.0) * settings.flare).into(),
+            negative: DensityTable::new(*scale.negative(), NEGATIVE_SPAN[0], NEGATIVE_SPAN[1]),
+            print: DensityTable::new(*scale.print(), PRINT_SPAN[0], PRINT_SPAN[1]),
             scale,
             dyes,
             projector,
@@ -292,7 +301,7 @@ impl Print {
     pub fn negative_densities(&self, ap1: [f64; 3]) -> [f64; 3] {
         // Large lights of both signs would overflow to a NaN in the mix; the negative is at its end long before.
         let held = ap1.map(|v| v.clamp(-1e90, 1e90));
-        apply(&self.layers, held).map(|e| self.scale.negative_density(e))
+        apply(&self.layers, held).map(|e| self.negative.value(log10(floored(e))))
     }
 
     /// Equivalent neutral densities of the print, over diffuse white, from the negative's densities: red-, green- and
@@ -300,7 +309,7 @@ impl Print {
     #[inline]
     pub fn print_densities(&self, negative: [f64; 3]) -> [f64; 3] {
         let over_grey = apply(&self.interlayer, negative.map(|d| d - self.scale.grey_negative()));
-        std::array::from_fn(|i| self.scale.print_density(over_grey[i], self.lights[i]))
+        std::array::from_fn(|i| self.print.value(self.scale.grey_print() - over_grey[i] + self.lights[i]))
     }
 
     /// Display light of print densities, XYZ under the display's white.

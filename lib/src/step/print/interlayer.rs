@@ -5,6 +5,7 @@
 //! crosstalk: the table holds the off-diagonal elements that keep the hues and chromas of a published 24-patch chart while
 //! strong colours print no brighter than the neutral curve would make them on each channel by itself.
 
+use super::density::hermite;
 use nalgebra::Matrix3;
 
 /// From one row of the table to the next, in crosstalk.
@@ -52,15 +53,6 @@ fn off_diagonal(crosstalk: f64) -> [f64; 6] {
         };
         hermite(t, [value(i), value(i + 1)], [slope(i), slope(i + 1)])
     })
-}
-
-/// Cubic Hermite on one cell: values and slopes (per cell) at its ends, `t` from 0 to 1.
-#[inline]
-pub fn hermite(t: f64, values: [f64; 2], slopes: [f64; 2]) -> f64 {
-    let s = 1.0 - t;
-    let from = s * s * ((1.0 + 2.0 * t) * values[0] + t * slopes[0]);
-    let to = t * t * ((3.0 - 2.0 * t) * values[1] - s * slopes[1]);
-    from + to
 }
 
 #[cfg(test)]
