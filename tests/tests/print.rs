@@ -82,7 +82,7 @@ fn an_independent_transcription_agrees() {
         }
     }
     println!("transcription: worst {worst:.1e} in XYZ over {} colours", rows.len());
-    assert!(rows.len() > 300 && worst < 1e-7, "{worst:e}");
+    assert!(rows.len() > 300 && worst < 5e-9, "{worst:e}");
 }
 
 /// The sum over every 10 nm against every 1 nm, both by the transcription.
@@ -102,8 +102,8 @@ fn ten_nanometres_are_close_to_one() {
         mean(&differences),
         max(&differences)
     );
-    assert!(mean(chart) < 0.05 && max(chart) < 0.2, "{} {}", mean(chart), max(chart));
-    assert!(max(&differences) < 0.4);
+    assert!(mean(chart) < 0.015 && max(chart) < 0.13, "{} {}", mean(chart), max(chart));
+    assert!(mean(&differences) < 0.03 && max(&differences) < 0.28);
 }
 
 /// Chroma and hue of a published 24-patch chart (averaged reflectances under D65) against the patches' own colours.
@@ -179,7 +179,7 @@ fn strategy() -> impl Strategy<Value = (PrintSettings, f64)> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(200))]
+    #![proptest_config(ProptestConfig { cases: 200, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn mid_grey_lands_whatever_is_set((settings, peak) in strategy()) {
@@ -253,6 +253,7 @@ fn a_raised_blue_never_loses_luminance() {
             (low, high, hue) = (low.min(turned), high.max(turned), Some(turned));
         }
         println!("{name}: blue's hue spans {:.0} degrees", high - low);
+        assert!(high - low < 40.0, "{name}: {}", high - low);
     }
 }
 
@@ -351,8 +352,7 @@ fn the_dyes_do_not_fold() {
                 }
             }
         }
-        println!("{name}: {least}");
-        assert!(least > 0.0, "{name}: {least}");
+        assert!(least > 1e-3, "{name}: {least}");
     }
 }
 

@@ -94,7 +94,8 @@ impl DensityCurve {
 
 /// A [`DensityCurve`] read from a table, for speed: cubic Hermite pieces on exact values and slopes.
 ///
-/// Strays from the curve by less than 1e-8 in density for widths of 0.04 and more; beyond the table it is the curve.
+/// Strays from the curve by less than 1e-9 in density for bends 0.16 log10 exposure wide, less than 1e-8 for the narrowest
+/// that a print allows (0.05); beyond the table it is the curve.
 #[derive(Debug, Clone)]
 pub struct DensityTable {
     curve: DensityCurve,
@@ -196,17 +197,21 @@ mod tests {
 
     #[test]
     fn the_table_is_the_curve() {
-        for curve in curves() {
+        let worst = |curve: DensityCurve| {
             let table = DensityTable::new(curve, -4.0, 4.0);
-            let mut worst = 0.0_f64;
-            for i in -5000..=5000 {
-                let x = f64::from(i) * 0.000_987_3;
-                worst = worst.max((table.value(x) - curve.value(x)).abs());
-            }
-            assert!(worst < 1e-9, "{worst:e}");
             assert_eq!(table.value(1e9), curve.value(1e9));
             assert_eq!(table.value(-1e9), curve.value(-1e9));
             assert!(table.value(f64::NAN).is_nan());
+            (-5000..=5000)
+                .map(|i| f64::from(i) * 0.000_987_3)
+                .fold(0.0_f64, |worst, x| worst.max((table.value(x) - curve.value(x)).abs()))
+        };
+        for curve in curves() {
+            assert!(worst(curve) < 1e-9, "{:e}", worst(curve));
         }
+        let narrow =
+            DensityShape { gamma: 4.5, toe: 0.0, toe_width: 0.05, base: 0.0, top: 4.5, shoulder_width: 0.05 * 4.5 };
+        let narrow = DensityCurve::new(narrow);
+        assert!(worst(narrow) < 1e-8, "{:e}", worst(narrow));
     }
 }

@@ -72,7 +72,7 @@ impl Projector {
     /// A projector whose lamp is a black body at `kelvin`. Tables hold no rows until [`tabulate`](Self::tabulate).
     ///
     /// # Errors
-    /// A temperature outside the domain of [`planck`].
+    /// A temperature outside the domain of [`planck()`].
     pub fn new(kelvin: f64) -> Result<Self, Invalid> {
         let mut decay = [[[0.0; LANES]; ROWS]; 3];
         let mut weights = [[[0.0; LANES]; ROWS]; 3];
