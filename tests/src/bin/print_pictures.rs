@@ -1,4 +1,4 @@
-//! Pictures of the print to look at: a grey ramp, and hue against exposure at three saturations.
+//! Pictures of the print to look at: a grey ramp, hue against exposure at three saturations, and a chart of 24 patches.
 //!
 //!     cargo run -p rushlight-tests --bin print_pictures -- FOLDER
 //!
@@ -10,7 +10,7 @@ use rushlight::chromaticity::D65;
 use rushlight::gamut::{BT709, BT2020};
 use rushlight::math::{exp2, pow};
 use rushlight::step::print::{Print, VARIANTS};
-use rushlight_tests::print::to_ap1;
+use rushlight_tests::print::{fixture, three, to_ap1};
 use std::path::Path;
 
 const STOPS: [f64; 2] = [-7.0, 7.0];
@@ -73,5 +73,16 @@ fn main() {
                 show(matrix * (pure * share + Vector3::repeat(1.0 - share)) * level(1.0 - y))
             });
         }
+        // Each patch as the scene (left) and as the print (right), the scene brought down to the print's mid-grey.
+        let patches = fixture("chart24.csv");
+        picture(&folder.join(format!("{}-chart.png", v.name)), 1200, 800, |x, y| {
+            let row = &patches[(y * 4.0) as usize * 6 + (x * 6.0) as usize];
+            if (x * 6.0).fract() < 0.5 {
+                let down = v.settings.grey / 0.18;
+                pixel(three(row, 1).map(|v| v * down), &from_xyz, &weights)
+            } else {
+                show(three(row, 4).into())
+            }
+        });
     }
 }
