@@ -10,7 +10,7 @@ STOP = np.log10(2.0)
 AP1_PRIMARIES = np.array([[0.713, 0.293], [0.165, 0.830], [0.128, 0.044]])  # Academy S-2014-004
 ACES_WHITE = np.array([0.32168, 0.33767])  # SMPTE ST 2065-1:2021
 D65 = np.array([0.3127, 0.3290])  # ITU-R BT.709-6
-SECOND_RADIATION = 1.438776877e-2  # m K (CODATA 2018)
+SECOND_RADIATION = 1.4388e-2  # m K (CIE 15:2018)
 
 
 def white_xyz(xy):

@@ -1,1 +1,2 @@
 //! Shared helpers of the tests.
+pub mod print;

@@ -21,16 +21,22 @@ use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
 use crate::invalid::{Invalid, Refusals};
 use crate::math::exp2;
+use crate::math::{exp2, log10};
 use crate::transfer::MID_GREY;
+use density::DensityTable;
 use dyes::DyeTable;
 use nalgebra::Matrix3;
 use projector::Projector;
-use scale::{NeutralScale, Tone};
+use scale::{NeutralScale, Tone, floored};
 
 /// Neutral printer points.
 const NEUTRAL_POINTS: f64 = 25.0;
 /// Log10 exposure of one printer point (common practice, no source).
 const POINT: f64 = 0.025;
+
+/// Log10 exposures that the tables of the curves cover; beyond them the curves themselves are taken.
+const NEGATIVE_SPAN: [f64; 2] = [-4.1, 4.0];
+const PRINT_SPAN: [f64; 2] = [-3.0, 4.0];
 
 /// The settings of a print: plain numbers, checked by [`Print::new`]. The default is a neutral print.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -82,16 +88,16 @@ pub mod parameters {
     pub const CONTRAST: Parameter =
         parameter("contrast", [1.8, 3.0, 4.5], "density per log exposure", "gamma of the print");
     /// [`PrintSettings::toe`](super::PrintSettings::toe).
-    pub const TOE: Parameter = parameter("toe", [0.1, 0.67, 2.0], "stops", "how softly shadows roll off into black");
+    pub const TOE: Parameter = parameter("toe", [0.3, 0.67, 2.0], "stops", "how softly shadows roll off into black");
     /// [`PrintSettings::shoulder`](super::PrintSettings::shoulder).
     pub const SHOULDER: Parameter =
-        parameter("shoulder", [0.2, 0.92, 2.0], "stops", "how softly highlights roll off into white");
+        parameter("shoulder", [0.3, 0.92, 2.0], "stops", "how softly highlights roll off into white");
     /// [`PrintSettings::black`](super::PrintSettings::black).
     pub const BLACK: Parameter =
         parameter("black", [2.0, 3.7, 4.5], "density over white", "density of the deepest black (D-max)");
     /// [`PrintSettings::colour`](super::PrintSettings::colour).
     pub const COLOUR: Parameter =
-        parameter("colour", [0.0, 1.0, 1.5], "", "strength of colours: 0 as the layers mix, 1 as in the scene");
+        parameter("colour", [0.0, 1.0, 1.25], "", "strength of colours: 0 as the layers mix, 1 as in the scene");
     /// [`PrintSettings::crosstalk`](super::PrintSettings::crosstalk).
     pub const CROSSTALK: Parameter =
         parameter("crosstalk", [0.0, 0.04, 0.1], "", "share of each neighbour in a layer's exposure");
@@ -224,6 +230,8 @@ pub struct Print {
     /// Log10 exposure that the printer lights add.
     lights: [f64; 3],
     scale: NeutralScale,
+    negative: DensityTable,
+    print: DensityTable,
     dyes: DyeTable,
     projector: Projector,
     /// Light through the print to XYZ under the display's white.
@@ -246,10 +254,11 @@ impl Print {
         if !(white.x > 0.0 && white.y > 0.0 && white.x + white.y < 1.0) {
             refusals.push("white", format!("x {}, y {} is no light", white.x, white.y));
         }
-        refusals.finish(|| Self::compile(settings, white, peak))
+        refusals.finish(|| ())?;
+        Self::compile(settings, white, peak)
     }
 
-    fn compile(settings: &PrintSettings, white: Xy, peak: f64) -> Self {
+    fn compile(settings: &PrintSettings, white: Xy, peak: f64) -> Result<Self, Vec<Invalid>> {
         let tone = Tone {
             contrast: settings.contrast,
             toe: settings.toe,
@@ -259,22 +268,24 @@ impl Print {
             flare: settings.flare,
         };
         let scale = NeutralScale::new(&tone, peak);
-        let mut projector = Projector::new(settings.kelvin);
+        let mut projector = Projector::new(settings.kelvin).map_err(|invalid| vec![invalid])?;
         let dyes = DyeTable::new(&projector, scale.print().base(), scale.print().top());
         let (low, high) = dyes.span();
         projector.tabulate(&low, &high);
         let gain = exp2(settings.exposure) / MID_GREY;
         let adaptation = Adaptation::Bradford.matrix(projector.white_chromaticity(), white);
-        Self {
+        Ok(Self {
             layers: rows(&(interlayer::crosstalk_matrix(settings.crosstalk) * gain)),
             interlayer: rows(&interlayer::interlayer_matrix(settings.crosstalk, settings.colour)),
             lights: settings.lights.map(|points| (points - NEUTRAL_POINTS) * POINT),
             to_display: rows(&(adaptation * scale.clear())),
             flare: (white.to_xyz(1.0) * settings.flare).into(),
+            negative: DensityTable::new(*scale.negative(), NEGATIVE_SPAN[0], NEGATIVE_SPAN[1]),
+            print: DensityTable::new(*scale.print(), PRINT_SPAN[0], PRINT_SPAN[1]),
             scale,
             dyes,
             projector,
-        }
+        })
     }
 
     /// Scene light to display light: AP1 (0.18 = mid-grey) to XYZ under the display's white, Y = 1 at diffuse white.
@@ -290,7 +301,7 @@ impl Print {
     pub fn negative_densities(&self, ap1: [f64; 3]) -> [f64; 3] {
         // Large lights of both signs would overflow to a NaN in the mix; the negative is at its end long before.
         let held = ap1.map(|v| v.clamp(-1e90, 1e90));
-        apply(&self.layers, held).map(|e| self.scale.negative_density(e))
+        apply(&self.layers, held).map(|e| self.negative.value(log10(floored(e))))
     }
 
     /// Equivalent neutral densities of the print, over diffuse white, from the negative's densities: red-, green- and
@@ -298,7 +309,7 @@ impl Print {
     #[inline]
     pub fn print_densities(&self, negative: [f64; 3]) -> [f64; 3] {
         let over_grey = apply(&self.interlayer, negative.map(|d| d - self.scale.grey_negative()));
-        std::array::from_fn(|i| self.scale.print_density(over_grey[i], self.lights[i]))
+        std::array::from_fn(|i| self.print.value(self.scale.grey_print() - over_grey[i] + self.lights[i]))
     }
 
     /// Display light of print densities, XYZ under the display's white.

@@ -92,6 +92,53 @@ impl DensityCurve {
     }
 }
 
+/// A [`DensityCurve`] read from a table, for speed: cubic Hermite pieces on exact values and slopes.
+///
+/// Strays from the curve by less than 1e-9 in density for bends 0.16 log10 exposure wide, less than 1e-8 for the narrowest
+/// that a print allows (0.05); beyond the table it is the curve.
+#[derive(Debug, Clone)]
+pub struct DensityTable {
+    curve: DensityCurve,
+    first: f64,
+    /// Value and slope (per step) at each step.
+    rows: Vec<[f64; 2]>,
+}
+
+impl DensityTable {
+    /// Rows per log10 exposure.
+    const PER_DECADE: f64 = 256.0;
+
+    /// The table of `curve` from log10 exposure `first` to `last`.
+    pub fn new(curve: DensityCurve, first: f64, last: f64) -> Self {
+        let count = ((last - first) * Self::PER_DECADE).ceil() as usize + 1;
+        let row = |i: usize| {
+            let x = first + i as f64 / Self::PER_DECADE;
+            [curve.value(x), curve.slope(x) / Self::PER_DECADE]
+        };
+        Self { curve, first, rows: (0..count).map(row).collect() }
+    }
+
+    /// Density at log10 exposure `x`.
+    #[inline]
+    pub fn value(&self, x: f64) -> f64 {
+        let position = (x - self.first) * Self::PER_DECADE;
+        let cell = position as usize;
+        match self.rows.get(cell..cell.saturating_add(2)) {
+            Some([a, b]) if position >= 0.0 => hermite(position - cell as f64, [a[0], b[0]], [a[1], b[1]]),
+            _ => self.curve.value(x),
+        }
+    }
+}
+
+/// Cubic Hermite on one cell: values and slopes (per cell) at its ends, `t` from 0 to 1.
+#[inline]
+pub fn hermite(t: f64, values: [f64; 2], slopes: [f64; 2]) -> f64 {
+    let s = 1.0 - t;
+    let from = s * s * ((1.0 + 2.0 * t) * values[0] + t * slopes[0]);
+    let to = t * t * ((3.0 - 2.0 * t) * values[1] - s * slopes[1]);
+    from + to
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -146,5 +193,25 @@ mod tests {
             assert_eq!(curve.inverse(curve.base()), f64::NEG_INFINITY);
             assert_eq!(curve.inverse(curve.top() + 1.0), f64::INFINITY);
         }
+    }
+
+    #[test]
+    fn the_table_is_the_curve() {
+        let worst = |curve: DensityCurve| {
+            let table = DensityTable::new(curve, -4.0, 4.0);
+            assert_eq!(table.value(1e9), curve.value(1e9));
+            assert_eq!(table.value(-1e9), curve.value(-1e9));
+            assert!(table.value(f64::NAN).is_nan());
+            (-5000..=5000)
+                .map(|i| f64::from(i) * 0.000_987_3)
+                .fold(0.0_f64, |worst, x| worst.max((table.value(x) - curve.value(x)).abs()))
+        };
+        for curve in curves() {
+            assert!(worst(curve) < 1e-9, "{:e}", worst(curve));
+        }
+        let narrow =
+            DensityShape { gamma: 4.5, toe: 0.0, toe_width: 0.05, base: 0.0, top: 4.5, shoulder_width: 0.05 * 4.5 };
+        let narrow = DensityCurve::new(narrow);
+        assert!(worst(narrow) < 1e-8, "{:e}", worst(narrow));
     }
 }

@@ -1,6 +1,6 @@
 //! From print densities to amounts of dye, so that equal densities are exactly neutral.
 
-use super::interlayer::hermite;
+use super::density::hermite;
 use super::projector::Projector;
 use nalgebra::Vector3;
 
@@ -15,9 +15,8 @@ const STEP: f64 = 0.05;
 pub struct DyeTable {
     /// Number of the density zero.
     zero: f64,
-    rows: Vec<[f64; 3]>,
-    /// Slopes, per step.
-    slopes: Vec<[f64; 3]>,
+    /// Amounts and slopes (per step) at each step.
+    rows: Vec<[[f64; 3]; 2]>,
 }
 
 impl DyeTable {
@@ -39,8 +38,8 @@ impl DyeTable {
         below.reverse();
         let above = walk(&mut (0..=last), STEP);
         let all = below.iter().chain(&above[1..]);
-        let (rows, slopes) = all.map(|(at, slope)| (<[f64; 3]>::from(*at), <[f64; 3]>::from(slope * STEP))).unzip();
-        Self { zero: -f64::from(first), rows, slopes }
+        let rows = all.map(|(at, slope)| [(*at).into(), (slope * STEP).into()]).collect();
+        Self { zero: -f64::from(first), rows }
     }
 
     /// Amount of each dye at the density of its own layer; densities beyond the table are held at its ends.
@@ -50,14 +49,14 @@ impl DyeTable {
         std::array::from_fn(|d| {
             let position = (densities[d] / STEP + self.zero).clamp(0.0, last);
             let i = (position as usize).min(self.rows.len() - 2);
-            let (values, slopes) = (&self.rows[i..i + 2], &self.slopes[i..i + 2]);
-            hermite(position - i as f64, [values[0][d], values[1][d]], [slopes[0][d], slopes[1][d]])
+            let [[from, leaving], [to, arriving]] = [self.rows[i], self.rows[i + 1]];
+            hermite(position - i as f64, [from[d], to[d]], [leaving[d], arriving[d]])
         })
     }
 
     /// Least and greatest amount of each dye.
     pub fn span(&self) -> (Vector3<f64>, Vector3<f64>) {
-        let ends = [self.rows[0], self.rows[self.rows.len() - 1]].map(Vector3::from);
+        let ends = [self.rows[0], self.rows[self.rows.len() - 1]].map(|row| Vector3::from(row[0]));
         (ends[0], ends[1])
     }
 }

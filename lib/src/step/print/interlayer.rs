@@ -2,8 +2,10 @@
 //!
 //! The matrix works on the negative's densities about mid-grey. Its rows sum to one, so that greys stay. It undoes what
 //! the crosstalk of the layers and the side absorptions of the dyes take from the chroma, so it depends on the
-//! crosstalk: the table holds the off-diagonal elements that keep the hues and chromas of a published 24-patch chart.
+//! crosstalk: the table holds the off-diagonal elements that keep the hues and chromas of a published 24-patch chart while
+//! strong colours print no brighter than the neutral curve would make them on each channel by itself.
 
+use super::density::hermite;
 use nalgebra::Matrix3;
 
 /// From one row of the table to the next, in crosstalk.
@@ -13,17 +15,17 @@ const STEP: f64 = 0.01;
 /// red and green. Fitted by `tests/reference/interlayer_fit.py`, which prints this table.
 #[rustfmt::skip]
 const TABLE: [[f64; 6]; 11] = [
-[-0.5343,  0.0787, -0.6580, -0.1337,  0.0609, -0.5009],
-    [-0.5528,  0.0562, -0.6855, -0.1617,  0.0602, -0.5260],
-    [-0.5732,  0.0338, -0.7158, -0.1901,  0.0580, -0.5532],
-    [-0.5955,  0.0116, -0.7491, -0.2187,  0.0545, -0.5826],
-    [-0.6199, -0.0105, -0.7856, -0.2477,  0.0494, -0.6141],
-    [-0.6463, -0.0328, -0.8256, -0.2773,  0.0427, -0.6480],
-    [-0.6749, -0.0552, -0.8692, -0.3076,  0.0342, -0.6845],
-    [-0.7059, -0.0779, -0.9170, -0.3387,  0.0239, -0.7236],
-    [-0.7396, -0.1010, -0.9693, -0.3708,  0.0115, -0.7658],
-    [-0.7762, -0.1247, -1.0265, -0.4041, -0.0031, -0.8113],
-    [-0.8160, -0.1492, -1.0892, -0.4389, -0.0200, -0.8606],
+[-0.3085, -0.0009, -0.7951, -0.2053, -0.0663, -0.3033],
+    [-0.3248, -0.0186, -0.8291, -0.2297, -0.0733, -0.3273],
+    [-0.3442, -0.0318, -0.8675, -0.2499, -0.0841, -0.3546],
+    [-0.3654, -0.0447, -0.9087, -0.2702, -0.0964, -0.3839],
+    [-0.3883, -0.0577, -0.9528, -0.2907, -0.1102, -0.4153],
+    [-0.4126, -0.0713, -1.0001, -0.3124, -0.1255, -0.4483],
+    [-0.4378, -0.0858, -1.0514, -0.3353, -0.1429, -0.4825],
+    [-0.4648, -0.1015, -1.1063, -0.3598, -0.1618, -0.5189],
+    [-0.4940, -0.1182, -1.1653, -0.3859, -0.1824, -0.5579],
+    [-0.5253, -0.1365, -1.2287, -0.4140, -0.2048, -0.5997],
+    [-0.5593, -0.1566, -1.2971, -0.4444, -0.2292, -0.6446],
 ];
 
 /// The layers' crosstalk, a matrix on linear light: `crosstalk` of each neighbour, rows summing to one.
@@ -51,15 +53,6 @@ fn off_diagonal(crosstalk: f64) -> [f64; 6] {
         };
         hermite(t, [value(i), value(i + 1)], [slope(i), slope(i + 1)])
     })
-}
-
-/// Cubic Hermite on one cell: values and slopes (per cell) at its ends, `t` from 0 to 1.
-#[inline]
-pub fn hermite(t: f64, values: [f64; 2], slopes: [f64; 2]) -> f64 {
-    let s = 1.0 - t;
-    let from = s * s * ((1.0 + 2.0 * t) * values[0] + t * slopes[0]);
-    let to = t * t * ((3.0 - 2.0 * t) * values[1] - s * slopes[1]);
-    from + to
 }
 
 #[cfg(test)]

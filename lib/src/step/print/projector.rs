@@ -1,13 +1,14 @@
 //! Projection: light of a lamp through three dyes, seen by the CIE 1931 observer.
 
 use crate::chromaticity::Xy;
-use crate::math::{exp, exp_m1, exp10};
-use crate::spectrum::observer;
+use crate::invalid::Invalid;
+use crate::math::{exp, exp10};
+use crate::spectrum::{self, observer, planck};
 use nalgebra::{Matrix3, Vector3};
 
 /// From one wavelength of the sum to the next, nm.
 const STEP_NM: f64 = 10.0;
-const FIRST_NM: f64 = 380.0;
+const FIRST_NM: f64 = spectrum::FIRST;
 /// Wavelengths of the sum, 380 to 780 nm.
 const COUNT: usize = 41;
 /// The same in whole lanes; what is left over has no weight.
@@ -69,22 +70,26 @@ struct Table {
 
 impl Projector {
     /// A projector whose lamp is a black body at `kelvin`. Tables hold no rows until [`tabulate`](Self::tabulate).
-    pub fn new(kelvin: f64) -> Self {
+    ///
+    /// # Errors
+    /// A temperature outside the domain of [`planck()`].
+    pub fn new(kelvin: f64) -> Result<Self, Invalid> {
         let mut decay = [[[0.0; LANES]; ROWS]; 3];
         let mut weights = [[[0.0; LANES]; ROWS]; 3];
+        let lamp = planck(kelvin)?;
         for i in 0..COUNT {
             let nm = FIRST_NM + STEP_NM * i as f64;
             let (row, lane) = (i / LANES, i % LANES);
-            let lamp = planck(nm, kelvin) * exp10(-base_density(nm));
+            let power = lamp.samples()[i * (STEP_NM / spectrum::STEP) as usize] * exp10(-base_density(nm));
             for (k, seen) in observer(nm).into_iter().enumerate() {
                 decay[k][row][lane] = -std::f64::consts::LN_10 * dye_density(k, nm);
-                weights[k][row][lane] = seen * lamp;
+                weights[k][row][lane] = seen * power;
             }
         }
         let luminance: f64 = weights[1].iter().flatten().sum();
         weights.iter_mut().flatten().flatten().for_each(|w| *w /= luminance);
         let white = Vector3::from_fn(|k, _| weights[k].iter().flatten().sum());
-        Self { decay, weights, tables: Default::default(), white }
+        Ok(Self { decay, weights, tables: Default::default(), white })
     }
 
     /// XYZ of the lamp through the base alone; Y = 1.
@@ -155,23 +160,13 @@ const C3: f64 = 1.0 / 6.0;
 const C4: f64 = 1.0 / 24.0;
 const C5: f64 = 1.0 / 120.0;
 
-/// Spectral power of a black body at `kelvin`, relative (Planck's law).
-fn planck(nm: f64, kelvin: f64) -> f64 {
-    /// Second radiation constant, m K (CODATA 2018; exact since the SI of 2019, here to ten digits).
-    const SECOND_RADIATION: f64 = 1.438776877e-2;
-    let metres = nm * 1e-9;
-    let micrometres = nm * 1e-3;
-    let cubed = micrometres * micrometres * micrometres;
-    1.0 / (cubed * micrometres * micrometres * exp_m1(SECOND_RADIATION / (metres * kelvin)))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
     fn the_tables_give_the_plain_sum() {
-        let mut projector = Projector::new(5600.0);
+        let mut projector = Projector::new(5600.0).unwrap();
         projector.tabulate(&Vector3::repeat(-1.5), &Vector3::new(5.5, 3.2, 3.8));
         let mut worst = 0.0_f64;
         for i in 0..4000 {
@@ -189,7 +184,7 @@ mod tests {
 
     #[test]
     fn the_slopes_are_the_derivatives() {
-        let projector = Projector::new(5600.0);
+        let projector = Projector::new(5600.0).unwrap();
         let at = Vector3::new(0.7, 1.1, 0.4);
         let (_, slopes) = projector.light_and_slopes(&at);
         for d in 0..3 {
@@ -203,7 +198,7 @@ mod tests {
     #[test]
     fn the_lamp_is_near_the_white_of_its_temperature() {
         // The chromaticity of a black body at 5600 K (CIE 15 gives the locus; this point from memory, 1e-3).
-        let white = Projector::new(5600.0).white_chromaticity();
+        let white = Projector::new(5600.0).unwrap().white_chromaticity();
         assert!((white.x - 0.3302).abs() < 6e-3 && (white.y - 0.3391).abs() < 6e-3, "{white:?}");
     }
 }

@@ -129,6 +129,11 @@ impl NeutralScale {
         self.grey_negative
     }
 
+    /// Log10 print exposure of mid-grey.
+    pub const fn grey_print(&self) -> f64 {
+        self.grey_print
+    }
+
     /// Density on the negative of `exposure`, linear, of any sign, relative to mid-grey.
     #[inline]
     pub fn negative_density(&self, exposure: f64) -> f64 {
