@@ -1,1 +1,3 @@
 //! Shared helpers of the tests.
+
+pub mod demo;
