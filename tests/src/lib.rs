@@ -1,2 +1,4 @@
 //! Shared helpers of the tests.
+
+pub mod demo;
 pub mod print;

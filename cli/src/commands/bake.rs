@@ -9,7 +9,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rushlight::bake::{Manifest, bake};
 use rushlight::cube::SIZES;
 use rushlight::show::{Job, Show};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::time::{Duration, Instant};
 
@@ -66,25 +66,33 @@ fn jobs(target: &Target, args: &Bake) -> Result<Vec<Job>, Failure> {
 
 fn report(show: &Show, jobs: &[Job], args: &Bake) -> String {
     let mut text = format!("{}: {} into {}\n", show.title(), count(jobs.len(), "cube"), args.out.display());
-    for job in jobs {
-        let (camera, display) = (&show.cameras()[&job.camera], &show.displays()[&job.display]);
-        let look = &show.looks()[&job.look];
-        let _ = writeln!(text, "\n  {}", show.file_name(job));
-        let label = |label: &str, name: &str, terms: &str| {
-            if label == name { terms.to_owned() } else { format!("{label}: {terms}") }
-        };
-        for (what, said) in [
-            ("look", format!("{}, revision {}", look.item.title(), look.item.revision())),
-            ("camera", label(&camera.label, &job.camera, &camera.terms)),
-            ("display", label(&display.label, &job.display, &display.terms)),
-        ] {
-            for (i, line) in wrap(&said, 67).into_iter().enumerate() {
-                let _ = writeln!(text, "    {:<8} {line}", if i == 0 { what } else { "" });
+    let mut legend = |what: &str, entries: BTreeMap<&String, String>| {
+        let _ = writeln!(text, "\n{what}{}", if entries.len() == 1 { "" } else { "s" });
+        for (name, said) in entries {
+            for (i, line) in wrap(&said, 64).into_iter().enumerate() {
+                let _ = writeln!(text, "  {:<13} {line}", if i == 0 { name } else { "" });
             }
         }
+    };
+    let said = |name: &String, label: &str, terms: &str| {
+        if label == name { terms.to_owned() } else { format!("{label}: {terms}") }
+    };
+    let look = |job: &Job| &show.looks()[&job.look];
+    let entries = jobs.iter().map(|j| (&j.look, format!("{}, revision {}", look(j).label, look(j).item.revision())));
+    legend("look", entries.collect());
+    let camera = |job: &Job| &show.cameras()[&job.camera];
+    legend("camera", jobs.iter().map(|j| (&j.camera, said(&j.camera, &camera(j).label, &camera(j).terms))).collect());
+    let display = |job: &Job| &show.displays()[&job.display];
+    legend(
+        "display",
+        jobs.iter().map(|j| (&j.display, said(&j.display, &display(j).label, &display(j).terms))).collect(),
+    );
+    text.push('\n');
+    for job in jobs {
+        let _ = writeln!(text, "  {}", show.file_name(job));
     }
-    text.push_str("\nmanifest.json says what each cube is and what it was made from.\n");
-    text.push_str("A cube is not a light meter: look at it on your own camera and monitor first.\n");
+    text.push_str("  manifest.json: what each cube is and what it was made from\n");
+    text.push_str("\nA cube is not a light meter: look at it on your own camera and monitor first.\n");
     text
 }
 

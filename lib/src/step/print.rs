@@ -20,7 +20,6 @@ pub mod scale;
 use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
 use crate::invalid::{Invalid, Refusals};
-use crate::math::exp2;
 use crate::math::{exp2, log10};
 use crate::transfer::MID_GREY;
 use density::DensityTable;

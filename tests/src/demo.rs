@@ -1,0 +1,37 @@
+//! The demo show, read from the fixtures.
+
+use rushlight::files::Files;
+use rushlight::show::Show;
+use std::path::{Path, PathBuf};
+
+/// The files of a folder.
+pub struct Folder(pub PathBuf);
+
+impl Files for Folder {
+    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
+        std::fs::read(self.0.join(name)).map_err(|e| e.to_string())
+    }
+}
+
+/// The folder of the demo show.
+pub fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/demo")
+}
+
+/// The show of the file at `path`.
+///
+/// # Panics
+/// With every problem of the show.
+pub fn show_of(path: &Path) -> Show {
+    let files = Folder(path.parent().expect("a file has a folder").to_owned());
+    let name = path.file_name().and_then(|n| n.to_str()).expect("a name in UTF-8");
+    let text = std::fs::read_to_string(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
+    Show::parse(name, &text, &files).unwrap_or_else(|problems| {
+        panic!("{}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))
+    })
+}
+
+/// The demo show.
+pub fn show() -> Show {
+    show_of(&folder().join("show.toml"))
+}
