@@ -1,3 +1,5 @@
 //! Shared helpers of the tests.
 
 pub mod demo;
+pub mod frame;
+pub mod still;
