@@ -43,7 +43,7 @@ fn find(name: &str) -> Result<&'static Named, Failure> {
 fn text(from: &Named, to: &Named, report: &Report) -> String {
     let mut text = String::new();
     for named in if from == to { vec![from] } else { vec![from, to] } {
-        let _ = writeln!(text, "{} ({})", named.title, named.source);
+        let _ = writeln!(text, "{}\n  {}", named.title, named.source);
         let [red, green, blue] = named.gamut.primaries;
         for (name, xy) in [("red", red), ("green", green), ("blue", blue), ("white", named.gamut.white)] {
             let _ = writeln!(text, "  {name:<6} x {:<9} y {}", xy.x, xy.y);
