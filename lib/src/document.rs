@@ -131,9 +131,29 @@ impl<'t> Document<'t> {
         }
     }
 
+    /// The keys of the table at `path`, none where there is no table.
+    pub fn keys(&self, path: &str) -> Vec<String> {
+        let table = self.value(path).and_then(|v| v.get_ref().as_table());
+        table.map(|t| t.keys().map(|k| k.get_ref().clone().into_owned()).collect()).unwrap_or_default()
+    }
+
+    /// Whether something within `path` is wrong so far.
+    pub fn is_wrong_within(&self, path: &str) -> bool {
+        let within =
+            |key: &str| key.strip_prefix(path).is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']));
+        self.list.iter().any(|p| within(&p.key))
+    }
+
     /// The table at `path` (empty: the whole document) as a `T`, without the keys in `without`. `None` where something
     /// in it is wrong, all of which is then noted.
     pub fn read<T: DeserializeOwned>(&mut self, path: &str, without: &[&str]) -> Option<T> {
+        let before = self.list.len();
+        self.read_sound_part(path, without).filter(|_| self.list.len() == before)
+    }
+
+    /// As [`read`](Self::read), but gives what is left when every entry that is wrong is taken out, so that the rest can
+    /// be checked too. `None` where the rest is no `T`.
+    pub fn read_sound_part<T: DeserializeOwned>(&mut self, path: &str, without: &[&str]) -> Option<T> {
         let (mut table, span) = if path.is_empty() {
             (self.root.get_ref().clone(), self.root.span())
         } else {
@@ -150,26 +170,35 @@ impl<'t> Document<'t> {
         for key in without {
             table.remove(*key);
         }
-        let mut sound = true;
+        let mut taken: Vec<String> = Vec::new();
         loop {
             let value = Spanned::new(span.clone(), DeValue::Table(table.clone()));
             let error = match T::deserialize(ValueDeserializer::from(value)) {
-                Ok(made) => return sound.then_some(made),
+                Ok(made) => return Some(made),
                 Err(error) => error,
             };
-            sound = false;
             let message = reword(error.message());
-            let Some(at) = error.span().and_then(|s| take_out(&mut table, &s, "")) else {
-                let missing = message.strip_prefix("missing ").is_some();
-                let place = error.span().unwrap_or_else(|| span.clone());
-                let end = place.end.min(self.text.len());
-                let first_line = self.text[place.start.min(end)..end].find('\n').map_or(end, |n| place.start + n);
-                self.note(path.to_owned(), Some(place.start..if missing { first_line } else { end }), message);
-                return None;
+            let missing = message.strip_prefix("missing key `").and_then(|m| m.strip_suffix('`'));
+            let at = error.span().and_then(|s| take_out(&mut table, &s, ""));
+            let (place, bytes) = match &at {
+                Some((place, bytes)) => (place.as_str(), bytes.clone()),
+                None => ("", error.span().unwrap_or_else(|| span.clone())),
             };
-            let key = if path.is_empty() { at.0 } else { format!("{path}.{}", at.0) };
-            self.note(key, Some(at.1), message);
+            // A key that was there and wrong has been reported as that.
+            let reported = missing.is_some_and(|key| taken.contains(&join(place, key)));
+            if !reported {
+                let bytes = if missing.is_some() { self.first_line(bytes) } else { bytes };
+                self.note(join(path, place), Some(bytes), message);
+            }
+            taken.push(at?.0);
         }
+    }
+
+    /// The first line of `bytes`.
+    fn first_line(&self, bytes: Range<usize>) -> Range<usize> {
+        let end = bytes.end.min(self.text.len());
+        let start = bytes.start.min(end);
+        start..self.text[start..end].find('\n').map_or(end, |n| start + n)
     }
 
     /// The value at `path`.
@@ -207,13 +236,21 @@ fn path_parts(path: &str) -> Vec<String> {
     path.split(['.', '[']).map(|p| p.trim_end_matches(']').to_owned()).filter(|p| !p.is_empty()).collect()
 }
 
+/// The path of `key` within the table at `path`.
+fn join(path: &str, key: &str) -> String {
+    match (path.is_empty(), key.is_empty()) {
+        (true, _) => key.to_owned(),
+        (_, true) => path.to_owned(),
+        _ => format!("{path}.{key}"),
+    }
+}
+
 /// Takes the innermost entry that the bytes `span` concern out of `table`; gives its path and place. A table that lacks
 /// a key is taken out whole.
 fn take_out(table: &mut DeTable<'_>, span: &Range<usize>, path: &str) -> Option<(String, Range<usize>)> {
-    let join = |key: &str| if path.is_empty() { key.to_owned() } else { format!("{path}.{key}") };
     let mut hit = None;
     for (key, value) in table.iter_mut() {
-        let here = join(key.get_ref());
+        let here = join(path, key.get_ref());
         let inner = match value.get_mut() {
             DeValue::Table(inner) => take_out(inner, span, &here),
             DeValue::Array(array) => array.iter_mut().enumerate().find_map(|(i, element)| match element.get_mut() {
@@ -257,7 +294,7 @@ pub fn unknown<'a>(what: &str, given: &str, known: impl IntoIterator<Item = &'a 
     let known: Vec<&str> = known.into_iter().collect();
     let near = known
         .iter()
-        .map(|k| (distance(&given.to_lowercase(), k), *k))
+        .map(|k| (distance(&given.to_lowercase(), &k.to_lowercase()), *k))
         .filter(|(d, k)| *d <= 1 + k.chars().count().max(given.chars().count()) / 4)
         .min();
     let hint = near.map(|(_, k)| format!(": did you mean `{k}`?")).unwrap_or_else(|| match known.len() {

@@ -89,6 +89,18 @@ impl Refusals {
         self.0.extend(parameter.check(value).err());
     }
 
+    /// Checks every element of `values` against `parameter`'s bounds, under `key[0]`, `key[1]` and so on.
+    pub fn bound_each(&mut self, parameter: &Parameter, values: &[f64]) {
+        for (i, value) in values.iter().enumerate() {
+            self.0.extend(parameter.check_as(&format!("{}[{i}]", parameter.key), *value).err());
+        }
+    }
+
+    /// Adds refusals that another type gave.
+    pub fn extend(&mut self, refused: impl IntoIterator<Item = Invalid>) {
+        self.0.extend(refused);
+    }
+
     /// `made` when nothing was refused, else every refusal.
     pub fn finish<T>(self, made: impl FnOnce() -> T) -> Result<T, Vec<Invalid>> {
         if self.0.is_empty() { Ok(made()) } else { Err(self.0) }

@@ -1,8 +1,8 @@
 //! Spectra of lights and of surfaces, and the XYZ that the CIE 1931 2-degree observer makes of them.
 //!
 //! A [`Spectrum`] holds 81 samples, 380 to 780 nm in steps of 5 nm, relative (no radiometric unit): the spectral power
-//! of a light, or the reflectance (0 to 1, more for a fluorescent one) of a surface. All integrals are the sums of CIE
-//! 15:2018, 7.1 over these samples times 5 nm.
+//! of a light, or the reflectance (0 to 1, more for a fluorescent one) of a surface. All integrals are sums as in CIE
+//! 15:2018 over these samples times 5 nm.
 //!
 //! | module | gives |
 //! | --- | --- |

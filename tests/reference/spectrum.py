@@ -46,8 +46,10 @@ rows = []
 
 
 def total(values, cmfs, illuminant, k=None):
+    """The sum with Y = 1 for the perfect diffuser, or with k = 1 the plain sum; colour-science scales both by 100."""
     sd = colour.SpectralDistribution(values, cmfs.wavelengths)
-    return colour.colorimetry.sd_to_XYZ_integration(sd, cmfs, illuminant, k=k)
+    xyz = colour.colorimetry.sd_to_XYZ_integration(sd, cmfs, illuminant, k=k)
+    return xyz / 100 if k is None else xyz * 100
 
 
 def add(kind, name="", a="", b="", five=(), one=()):
@@ -114,11 +116,11 @@ for name, (coarse, fine) in lights.items():
         one = sample.copy().interpolate(SHAPE1).values
         add(
             "sample", name, number, "",
-            total(sample.values[4:85], COARSE, colour.SpectralDistribution(coarse, STEP5)) / 100,
-            total(one, FULL, colour.SpectralDistribution(fine, STEP1)) / 100,
+            total(sample.values[4:85], COARSE, colour.SpectralDistribution(coarse, STEP5)),
+            total(one, FULL, colour.SpectralDistribution(fine, STEP1)),
         )  # fmt: skip
 for kelvin in (1500, 2000, 2856, 3200, 3999):
-    for tint in (-20, -5, 0, 5, 20):
+    for tint in (-20, -5, 0, 5, 20) if kelvin > 2500 else (-20, -5, 0, 1):
         uv = CCT_to_uv_Ohno2013([kelvin, tint / 1000], cmfs=COARSE)
         one = CCT_to_uv_Ohno2013([kelvin, tint / 1000], cmfs=FULL)
         add("white", "", kelvin, tint, *(colour.UCS_uv_to_xy(v) for v in (uv, one)))

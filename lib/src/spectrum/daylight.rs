@@ -4,7 +4,7 @@ use super::{COUNT, Spectrum};
 use crate::chromaticity::Xy;
 use crate::invalid::{Invalid, Parameter};
 
-/// Correlated colour temperature of daylight, the domain of its polynomial (CIE 15:2018, 4.1.2).
+/// Correlated colour temperature of daylight, the domain of its polynomial (CIE 15:2018).
 pub const KELVIN: Parameter = Parameter {
     key: "kelvin",
     min: 4000.0,
@@ -20,7 +20,7 @@ pub const KELVIN: Parameter = Parameter {
 pub const NOMINAL: f64 = 1.4388 / 1.4380;
 
 /// The mean of daylight and its first two characteristic vectors: S0, S1, S2 at 380, 390, ... 780 nm, S0 100 at 560
-/// (CIE 15:2018, table T.2; CIE 15:2004, table T.2).
+/// (CIE 15:2004, table T.2).
 #[rustfmt::skip]
 const CHARACTERISTIC: [[f64; 3]; 41] = [
     [ 63.4,  38.5,  3.0], // 380
@@ -73,7 +73,7 @@ pub fn daylight_chromaticity(kelvin: f64) -> Result<Xy, Invalid> {
 }
 
 /// The spectral power of daylight at a correlated colour temperature, taken as given as in [`daylight_chromaticity`]
-/// (same domain): 1 at 560 nm, linear between the 10 nm of the table (CIE 15:2018, 4.1.2). The weights of the vectors
+/// (same domain): 1 at 560 nm, linear between the 10 nm of the table (CIE 15:2018). The weights of the vectors
 /// are not rounded, so it varies smoothly; for the tabulated illuminants see [`illuminant_d`]. Its chromaticity lies up
 /// to 1.1e-4 below the locus in y, as the published weights have it.
 pub fn daylight(kelvin: f64) -> Result<Spectrum, Invalid> {
@@ -94,7 +94,7 @@ pub fn illuminant_d65() -> Spectrum {
     illuminant_d(6500.0).expect("6500 K is in the domain")
 }
 
-/// The daylight locus (CIE 15:2018, 4.1.2).
+/// The daylight locus (CIE 15:2018).
 pub(super) fn polynomial(kelvin: f64) -> Xy {
     let [a, b, c, d] = if kelvin <= 7000.0 {
         [-4.6070e9, 2.9678e6, 0.09911e3, 0.244063]
@@ -105,7 +105,7 @@ pub(super) fn polynomial(kelvin: f64) -> Xy {
     Xy::new(x, (-3.000 * x + 2.870) * x - 0.275)
 }
 
-/// The weights M1, M2 of the characteristic vectors for a chromaticity (CIE 15:2018, 4.1.2).
+/// The weights M1, M2 of the characteristic vectors for a chromaticity (CIE 15:2018).
 fn weights(Xy { x, y }: Xy) -> (f64, f64) {
     let m = 0.0241 + 0.2562 * x - 0.7341 * y;
     ((-1.3515 - 1.7703 * x + 5.9114 * y) / m, (0.0300 - 31.4424 * x + 30.0717 * y) / m)

@@ -16,7 +16,7 @@ pub const CENTRE: Parameter = Parameter {
     help: "wavelength where the light is strongest",
 };
 
-/// How wide a Gaussian light is. Narrower than 10 nm, samples at 5 nm no longer hold its shape; use [`line`].
+/// How wide a Gaussian light is. Narrower than 10 nm, samples at 5 nm no longer hold its shape; use [`line()`].
 pub const WIDTH: Parameter =
     Parameter { key: "width", min: 10.0, max: 400.0, default: 25.0, unit: "nm", help: "full width at half maximum" };
 
@@ -32,7 +32,7 @@ pub fn gaussian(centre: f64, width: f64) -> Result<Spectrum, Invalid> {
 
 /// A light of a single wavelength, in nm, with a power of 1: shared between the two samples beside it, so that power
 /// and mean wavelength are kept (samples x 5 nm sum to 1). Its XYZ is the observer's, interpolated in a straight line;
-/// where that is too coarse, see [`line_chromaticity`]. Domain: [`CENTRE`]; refused outside.
+/// that strays from the spectral locus by up to 0.0038 in x, y (at 517 nm), and [`line_chromaticity`] does not. Domain: [`CENTRE`]; refused outside.
 pub fn line(nm: f64) -> Result<Spectrum, Invalid> {
     let position = (CENTRE.check(nm)? - FIRST) / STEP;
     let share = position - position.floor();
@@ -44,7 +44,7 @@ pub fn line(nm: f64) -> Result<Spectrum, Invalid> {
     Spectrum::new(samples)
 }
 
-/// The chromaticity of a single wavelength in nm, a point of the spectral locus, from [`observer`] itself. Domain:
+/// The chromaticity of a single wavelength in nm, a point of the spectral locus, from [`observer()`] itself. Domain:
 /// [`CENTRE`]; refused outside.
 pub fn line_chromaticity(nm: f64) -> Result<Xy, Invalid> {
     let xyz = Vector3::from(observer(CENTRE.check(nm)?));

@@ -17,8 +17,8 @@ pub const KELVIN: Parameter = Parameter {
     help: "correlated colour temperature of the white",
 };
 
-/// Tint of a white, in thousandths of Duv. Beyond 0.05 Duv a correlated colour temperature means nothing (CIE 15:2018,
-/// 9.5).
+/// Tint of a white, in thousandths of Duv. Beyond 0.05 Duv a correlated colour temperature means nothing (CIE
+/// 15:2018).
 pub const TINT: Parameter = Parameter {
     key: "tint",
     min: -50.0,
@@ -38,7 +38,8 @@ const BLEND: [f64; 2] = [4000.0, 5000.0];
 /// locus, along the line of constant correlated colour temperature: above zero towards green. So tint is measured from
 /// the light that a set or a sky of that temperature has; daylight itself lies about 0.003 Duv green of Planck's.
 ///
-/// Domain: [`KELVIN`] and [`TINT`]; refused outside. Far out (1500 K with much tint), the white may be no real light.
+/// Domain: [`KELVIN`] and [`TINT`]; refused outside. Refused as well: a warm white with so much green that no light can
+/// be it (Z at or below zero), such as 2500 K beyond a tint of 19.6; the message gives the limit.
 pub fn locus_white(kelvin: f64, tint: f64) -> Result<Xy, Invalid> {
     let (kelvin, tint) = (KELVIN.check(kelvin)?, TINT.check(tint)?);
     let planck = planckian_chromaticity(kelvin)?.to_uv_1960();
@@ -46,6 +47,13 @@ pub fn locus_white(kelvin: f64, tint: f64) -> Result<Xy, Invalid> {
     let daylight = if share > 0.0 { polynomial(kelvin).to_uv_1960() } else { planck };
     let (u, v) = (planck.0 + share * (daylight.0 - planck.0), planck.1 + share * (daylight.1 - planck.1));
     let (du, dv) = towards_green(kelvin)?;
+    // Z falls to zero on the line u + 10 v = 4, which bounds real lights on the green side of a warm white.
+    let limit = 1000.0 * (4.0 - u - 10.0 * v) / (du + 10.0 * dv);
+    if tint > 0.0 && limit > 0.0 && tint >= limit {
+        let most = (limit * 10.0).floor() / 10.0;
+        let message = format!("{tint} at {kelvin} K is greener than any light: it must be at most {most:.1} there");
+        return Err(Invalid::new(TINT.key, message));
+    }
     Ok(Xy::from_uv_1960(u + 0.001 * tint * du, v + 0.001 * tint * dv))
 }
 
@@ -108,16 +116,29 @@ mod tests {
             let h = kelvin * 1e-5;
             let [(u, v), (s, t)] = [kelvin - h, kelvin + h].map(|k| planckian_chromaticity(k).unwrap().to_uv_1960());
             for tint in [-50.0, -10.0, 10.0, 50.0] {
-                let white = locus_white(kelvin, tint).unwrap();
+                let Ok(white) = locus_white(kelvin, tint) else {
+                    assert!(tint > 0.0 && kelvin < 4500.0, "{kelvin} K, {tint}");
+                    continue;
+                };
                 assert!((distance(white, base) - 0.001 * f64::abs(tint)).abs() < 1e-14);
                 let ((a, b), (c, d)) = (white.to_uv_1960(), base.to_uv_1960());
                 let cosine = ((a - c) * (s - u) + (b - d) * (t - v))
                     / (0.001 * tint * ((s - u) * (s - u) + (t - v) * (t - v)).sqrt());
                 assert!(cosine.abs() < 1e-6, "{kelvin} K: {cosine}");
                 assert_eq!(b > d, tint > 0.0, "{kelvin} K");
-                assert!(white.y > 0.0);
+                assert!(white.x > 0.0 && white.y > 0.0 && white.x + white.y < 1.0);
             }
         }
+    }
+
+    /// The limit in the message is where Z reaches zero.
+    #[test]
+    fn a_tint_that_no_light_has_is_refused_at_its_limit() {
+        let last = locus_white(2500.0, 19.6).unwrap();
+        assert!((0.0..1e-3).contains(&(1.0 - last.x - last.y)), "{last:?}");
+        let refused = locus_white(2500.0, 20.0).unwrap_err();
+        assert_eq!(refused.key, "tint");
+        assert!(refused.message.contains("at most 19.6"), "{}", refused.message);
     }
 
     #[test]

@@ -6,10 +6,10 @@ use crate::invalid::{Invalid, Parameter};
 use crate::math;
 
 /// The second radiation constant in nm K: 1.4388e-2 m K, as colorimetry keeps it from the International Temperature
-/// Scale of 1990 (CIE 15:2018, 4.1.1; the value of SI since 2019, 1.438776877e-2, moves chromaticities by under 1e-5).
+/// Scale of 1990 (CIE 15:2018; the value of SI since 2019, 1.438776877e-2, moves chromaticities by under 1e-5).
 const C2: f64 = 1.4388e7;
 
-/// Illuminant A in its own constants (CIE 15:2018, 4.1.1; ISO/CIE 11664-2:2022): 1.435e7 nm K over 2848 K.
+/// Illuminant A in its own constants (CIE 15:2018; ISO/CIE 11664-2:2022): 1.435e7 nm K over 2848 K.
 const A_C2: f64 = 1.435e7;
 const A_KELVIN: f64 = 2848.0;
 

@@ -28,7 +28,7 @@ pub fn test_colours() -> impl ExactSizeIterator<Item = TestColour> {
     })
 }
 
-/// Munsell notation and appearance (CIE 13.3-1995, table 1; the appearances from memory).
+/// Munsell notation and appearance (CIE 13.3-1995; the appearances from memory).
 const NAMES: [(&str, &str); SAMPLES] = [
     ("7.5 R 6/4", "light greyish red"),
     ("5 Y 6/4", "dark greyish yellow"),
@@ -46,8 +46,9 @@ const NAMES: [(&str, &str); SAMPLES] = [
     ("5 GY 4/4", "moderate olive green (leaf)"),
 ];
 
-/// Spectral radiance factors, one column per sample (CIE 13.3-1995, tables 1 and 2).
+/// Spectral radiance factors, one column per sample (CIE 13.3-1995).
 #[rustfmt::skip]
+#[allow(clippy::approx_constant)]
 const RADIANCE_FACTORS: [[f64; SAMPLES]; COUNT] = [
     [0.219, 0.070, 0.065, 0.074, 0.295, 0.151, 0.378, 0.104, 0.066, 0.050, 0.111, 0.120, 0.104, 0.036], // 380
     [0.239, 0.079, 0.068, 0.083, 0.306, 0.203, 0.459, 0.129, 0.062, 0.054, 0.121, 0.103, 0.127, 0.036], // 385

@@ -21,14 +21,13 @@ use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
 use crate::invalid::{Invalid, Refusals};
 use crate::math::{exp2, log10};
+use crate::transfer::MID_GREY;
 use density::DensityTable;
 use dyes::DyeTable;
 use nalgebra::Matrix3;
 use projector::Projector;
 use scale::{NeutralScale, Tone, floored};
 
-/// Mid-grey in scene light.
-const MID_GREY: f64 = 0.18;
 /// Neutral printer points.
 const NEUTRAL_POINTS: f64 = 25.0;
 /// Log10 exposure of one printer point (common practice, no source).

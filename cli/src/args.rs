@@ -1,0 +1,186 @@
+//! What the user may say.
+
+use clap::{Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
+use std::path::PathBuf;
+
+/// From camera log to a baked cube: bakes, explains and checks the look of a show.
+///
+/// Exit code 0: good. 1: a limit was exceeded, or two things differ. 2: it could not run.
+#[derive(Debug, Parser)]
+#[command(name = "rushlight", version, max_term_width = 100)]
+pub(crate) struct Args {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Bake the cubes of a show, or of one look
+    Bake(Bake),
+    /// Print one colour after every stage of the path
+    Probe(Probe),
+    /// Print a curve: mid-grey, code values, encoded and decoded values
+    Curve(Curve),
+    /// Print a gamut: primaries, white, and its matrix to XYZ or to another gamut
+    Gamut(Gamut),
+    /// List what is built in
+    List(List),
+    /// Start a new show that bakes at once
+    Init(Init),
+    /// Print the JSON Schema of a document, for editors
+    Schema(Schema),
+    /// Print completions for a shell
+    Completions(Completions),
+    /// Print the manual page
+    Man(Man),
+}
+
+/// One look through one camera to one display.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Pick {
+    /// Look of the show, by name
+    #[arg(long, value_name = "NAME")]
+    pub(crate) look: Option<String>,
+    /// Camera of the show, by name; for a look that stands alone CURVE+GAMUT, such as slog3+sgamut3-cine
+    #[arg(long, value_name = "NAME")]
+    pub(crate) camera: Option<String>,
+    /// Display of the show, by name; for a look that stands alone a built-in display
+    #[arg(long, value_name = "NAME")]
+    pub(crate) display: Option<String>,
+}
+
+/// Bake the cubes of a show, or of one look
+///
+/// Every cube goes into one folder, with a manifest.json that says what each is and what it was made from. Files appear
+/// whole or not at all. A cube is not a light meter: look at it on your own camera and monitor before the shoot.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Bake {
+    /// Show or look document (.toml)
+    #[arg(value_name = "SHOW-or-LOOK")]
+    pub(crate) file: PathBuf,
+    #[command(flatten)]
+    pub(crate) pick: Pick,
+    /// Points along each edge, 2 to 256, instead of the show's own
+    #[arg(long, value_name = "N")]
+    pub(crate) points: Option<usize>,
+    /// Folder for the cubes, made if it is not there
+    #[arg(long, value_name = "DIR", default_value = "cubes")]
+    pub(crate) out: PathBuf,
+    /// Print the manifest as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Print one colour after every stage of the path
+///
+/// The colour is camera signal, 0 to 1 in each channel; with --stops, a neutral so many stops from mid-grey; with `-`,
+/// one colour a line from standard input.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Probe {
+    /// Show or look document (.toml)
+    #[arg(value_name = "SHOW-or-LOOK")]
+    pub(crate) file: PathBuf,
+    /// Red, green and blue of the camera signal, or `-`
+    #[arg(value_name = "R G B", num_args = 0..=3, allow_negative_numbers = true)]
+    pub(crate) colour: Vec<String>,
+    /// A neutral so many stops from mid-grey, instead of a colour
+    #[arg(long, value_name = "STOPS", allow_negative_numbers = true, conflicts_with = "colour")]
+    pub(crate) stops: Option<f64>,
+    #[command(flatten)]
+    pub(crate) pick: Pick,
+    /// Print as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Print a curve: mid-grey, code values, encoded and decoded values
+///
+/// Light is scene reflectance (0.18 is mid-grey) for camera curves, nits for pq, and 0 to 1 for other displays. Signal is
+/// code value over 1023, full range, for camera curves, and 0 to 1 for displays.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Curve {
+    /// Built-in curve, or a curve file (.toml)
+    pub(crate) name: String,
+    /// Exposure index, for a curve that has its own constants by EI
+    #[arg(long, value_name = "N")]
+    pub(crate) ei: Option<u32>,
+    /// Light to signal
+    #[arg(long, value_name = "LIGHT", num_args = 1.., allow_negative_numbers = true, conflicts_with = "decode")]
+    pub(crate) encode: Vec<f64>,
+    /// Signal to light
+    #[arg(long, value_name = "SIGNAL", num_args = 1.., allow_negative_numbers = true)]
+    pub(crate) decode: Vec<f64>,
+    /// Print as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Print a gamut: primaries, white, and its matrix to XYZ or to another gamut
+#[derive(Debug, clap::Args)]
+pub(crate) struct Gamut {
+    /// Built-in gamut to start from
+    pub(crate) from: String,
+    /// Built-in gamut to arrive at; left out: XYZ under the gamut's own white
+    pub(crate) to: Option<String>,
+    /// How white is carried to white: none, bradford, cat02, cat16, von-kries; left out: as the camera's maker does
+    #[arg(long, value_name = "METHOD")]
+    pub(crate) adapt: Option<String>,
+    /// Print as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Kind {
+    Curves,
+    Gamuts,
+    Displays,
+    Steps,
+}
+
+/// List what is built in
+#[derive(Debug, clap::Args)]
+pub(crate) struct List {
+    /// What to list; left out: everything
+    pub(crate) kind: Option<Kind>,
+    /// Print as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Start a new show that bakes at once
+#[derive(Debug, clap::Args)]
+pub(crate) struct Init {
+    /// Folder of the new show, made if it is not there; no file in it is replaced
+    pub(crate) dir: PathBuf,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Document {
+    Show,
+    Look,
+    Curve,
+}
+
+/// Print the JSON Schema of a document, for editors
+#[derive(Debug, clap::Args)]
+pub(crate) struct Schema {
+    /// Which document
+    pub(crate) document: Document,
+}
+
+/// Print completions for a shell
+#[derive(Debug, clap::Args)]
+pub(crate) struct Completions {
+    /// Which shell
+    pub(crate) shell: Shell,
+}
+
+/// Print the manual page
+#[derive(Debug, clap::Args)]
+pub(crate) struct Man {
+    /// Write the pages of every command into this folder instead
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+}

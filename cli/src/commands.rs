@@ -1,0 +1,62 @@
+//! One command per file.
+
+mod bake;
+mod curve;
+mod gamut;
+mod init;
+mod list;
+mod probe;
+
+use crate::args::{Args, Command, Completions, Document, Man};
+use crate::disk::Batch;
+use crate::failure::Failure;
+use crate::output;
+use clap::CommandFactory;
+use std::process::ExitCode;
+
+/// Runs a command; its exit code where it ran.
+pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
+    match args.command {
+        Command::Bake(args) => bake::run(&args)?,
+        Command::Probe(args) => probe::run(&args)?,
+        Command::Curve(args) => curve::run(&args)?,
+        Command::Gamut(args) => gamut::run(&args)?,
+        Command::List(args) => list::run(&args)?,
+        Command::Init(args) => init::run(&args)?,
+        Command::Schema(args) => output::print_json(&match args.document {
+            Document::Show => rushlight::show::schema(),
+            Document::Look => rushlight::look::schema(),
+            Document::Curve => rushlight::curve_file::schema(),
+        })?,
+        Command::Completions(Completions { shell }) => {
+            let mut text = Vec::new();
+            clap_complete::generate(shell, &mut Args::command(), "rushlight", &mut text);
+            output::print(&String::from_utf8_lossy(&text))?;
+        }
+        Command::Man(args) => man(&args)?,
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The page of the whole program, or the pages of every command into a folder.
+fn man(args: &Man) -> Result<(), Failure> {
+    let page = |command: clap::Command| -> Result<String, Failure> {
+        let mut text = Vec::new();
+        clap_mangen::Man::new(command).render(&mut text)?;
+        Ok(String::from_utf8_lossy(&text).into_owned())
+    };
+    let mut whole = Args::command();
+    whole.build();
+    let Some(dir) = &args.out else {
+        return output::print(&page(whole)?);
+    };
+    let mut batch = Batch::new(dir)?;
+    for command in whole.get_subcommands().filter(|c| c.get_name() != "help") {
+        let name = format!("rushlight-{}", command.get_name());
+        let mut text = Vec::new();
+        clap_mangen::Man::new(command.clone()).title(&name).render(&mut text)?;
+        batch.add(&format!("{name}.1"), &String::from_utf8_lossy(&text))?;
+    }
+    batch.add("rushlight.1", &page(whole)?)?;
+    batch.finish()
+}

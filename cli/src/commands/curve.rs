@@ -1,0 +1,156 @@
+//! `curve`
+
+use crate::args::Curve;
+use crate::disk::read_text;
+use crate::failure::Failure;
+use crate::output;
+use rushlight::curve_file;
+use rushlight::document::unknown;
+use rushlight::math::exp2;
+use rushlight::transfer::{Light, MID_GREY, Transfer, encoding, encodings};
+use serde::Serialize;
+use std::fmt::Write as _;
+use std::path::Path;
+use std::sync::Arc;
+
+/// A curve with what is said of it.
+struct Described {
+    title: String,
+    source: String,
+    light: Light,
+    signal: String,
+    transfer: Arc<dyn Transfer>,
+}
+
+#[derive(Serialize)]
+struct Value {
+    r#in: f64,
+    out: f64,
+}
+
+#[derive(Serialize)]
+struct Values<'a> {
+    curve: &'a str,
+    ei: Option<u32>,
+    direction: &'static str,
+    values: Vec<Value>,
+}
+
+#[derive(Serialize)]
+struct Summary<'a> {
+    curve: &'a str,
+    ei: Option<u32>,
+    title: &'a str,
+    source: &'a str,
+    light: &'static str,
+    signal: &'a str,
+    values: Vec<Row>,
+}
+
+#[derive(Serialize)]
+struct Row {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    stops: Option<f64>,
+    light: f64,
+    signal: f64,
+    code_10: f64,
+    code_12: f64,
+}
+
+pub(crate) fn run(args: &Curve) -> Result<(), Failure> {
+    let curve = find(args)?;
+    let (direction, given): (_, &[f64]) = match (args.encode.is_empty(), args.decode.is_empty()) {
+        (false, _) => ("encode", &args.encode),
+        (_, false) => ("decode", &args.decode),
+        _ => return summary(args, &curve),
+    };
+    let apply = |v: f64| if direction == "encode" { curve.transfer.encode(v) } else { curve.transfer.decode(v) };
+    if let Some(bad) = given.iter().find(|v| !v.is_finite()) {
+        return Err(Failure::new(format!("--{direction}: {bad} is not a finite number")));
+    }
+    let values: Vec<Value> = given.iter().map(|v| Value { r#in: *v, out: apply(*v) }).collect();
+    if args.json {
+        return output::print_json(&Values { curve: &args.name, ei: args.ei, direction, values });
+    }
+    output::print(&values.iter().map(|v| format!("{} {}\n", v.r#in, v.out)).collect::<String>())
+}
+
+fn find(args: &Curve) -> Result<Described, Failure> {
+    let name = &args.name;
+    if name.ends_with(".toml") {
+        if args.ei.is_some() {
+            return Err(Failure::new("--ei: a curve file has no EI of its own"));
+        }
+        let text = read_text(Path::new(name))?;
+        let file = curve_file::parse(name, &text).map_err(|p| Failure::Documents(vec![p]))?;
+        return Ok(Described {
+            title: file.title().to_owned(),
+            source: file.source().to_owned(),
+            light: Light::SceneReflectance,
+            signal: "code value / 1023, full range".to_owned(),
+            transfer: file.transfer(),
+        });
+    }
+    let found = encoding(name).ok_or_else(|| {
+        let names = encodings().iter().map(|e| e.name);
+        Failure::new(format!("{}, or a curve file (.toml)", unknown("curve", name, names)))
+    })?;
+    Ok(Described {
+        title: found.title.to_owned(),
+        source: found.source.to_owned(),
+        light: found.light,
+        signal: found.signal.to_owned(),
+        transfer: found.build(args.ei).map_err(|r| Failure::options(vec![r]))?,
+    })
+}
+
+fn light_unit(light: Light) -> &'static str {
+    match light {
+        Light::SceneReflectance => "scene reflectance, 0.18 is mid-grey",
+        Light::SceneFraction => "scene light, 1 gives signal 1",
+        Light::Nits => "display light, nits",
+        Light::FractionOfWhite => "display light, 1 is white",
+    }
+}
+
+fn summary(args: &Curve, curve: &Described) -> Result<(), Failure> {
+    let row = |stops: Option<f64>, light: f64| {
+        let signal = curve.transfer.encode(light);
+        Row { stops, light, signal, code_10: signal * 1023.0, code_12: signal * 4095.0 }
+    };
+    let values: Vec<Row> = match curve.light {
+        Light::SceneReflectance => std::iter::once(row(None, 0.0))
+            .chain((-8..=8).map(|s| row(Some(f64::from(s)), MID_GREY * exp2(f64::from(s)))))
+            .collect(),
+        Light::Nits => {
+            [0.0, 0.1, 1.0, 10.0, 48.0, 100.0, 203.0, 400.0, 1000.0, 4000.0, 10000.0].map(|l| row(None, l)).into()
+        }
+        Light::SceneFraction | Light::FractionOfWhite => (0..=10).map(|i| row(None, f64::from(i) / 10.0)).collect(),
+    };
+    if args.json {
+        let Described { title, source, signal, .. } = curve;
+        let light = light_unit(curve.light);
+        return output::print_json(&Summary { curve: &args.name, ei: args.ei, title, source, light, signal, values });
+    }
+    let ei = args.ei.map(|ei| format!(", EI {ei}")).unwrap_or_default();
+    let mut text = format!(
+        "{}{ei}\n{}\nlight   {}\nsignal  {}\n",
+        curve.title,
+        curve.source,
+        light_unit(curve.light),
+        curve.signal
+    );
+    let _ = writeln!(text, "\n{:>6}{:>14}{:>12}{:>9}{:>9}", "stops", "light", "signal", "10 bits", "12 bits");
+    for r in &values {
+        let stops = r.stops.map(|s| if s == 0.0 { "grey".to_owned() } else { format!("{s:+}") }).unwrap_or_default();
+        let _ = writeln!(text, "{stops:>6}{:>14.6}{:>12.6}{:>9.1}{:>9.1}", r.light, r.signal, r.code_10, r.code_12);
+    }
+    for jump in curve.transfer.jumps() {
+        let _ = writeln!(
+            text,
+            "\nThe published pieces do not meet at light {}: a step of {:+.4} codes of 10 bits.",
+            jump.light, jump.codes
+        );
+    }
+    output::print(&text)
+}

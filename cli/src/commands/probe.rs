@@ -1,0 +1,109 @@
+//! `probe`
+
+use crate::args::Probe;
+use crate::failure::Failure;
+use crate::{output, target};
+use rushlight::pipeline::{Pipeline, Stage};
+use rushlight::transfer::MID_GREY;
+use serde::Serialize;
+use std::fmt::Write as _;
+use std::io::Read;
+
+#[derive(Serialize)]
+struct Report {
+    look: String,
+    camera: String,
+    display: String,
+    colours: Vec<Colour>,
+}
+
+#[derive(Serialize)]
+struct Colour {
+    r#in: [f64; 3],
+    stages: Vec<StageReport>,
+    out: [f64; 3],
+}
+
+#[derive(Serialize)]
+struct StageReport {
+    name: &'static str,
+    unit: &'static str,
+    rgb: [f64; 3],
+}
+
+pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
+    let show = target::load(&args.file, &args.pick)?;
+    let [look, camera, display] = target::one(&show, &args.pick)?;
+    let pipeline = show.pipeline(&look, &camera, &display).map_err(Failure::options)?;
+    let colours = colours(args, &pipeline)?;
+    let colour = |signal: [f64; 3]| Colour {
+        r#in: signal,
+        stages: pipeline
+            .stages(signal)
+            .into_iter()
+            .map(|Stage { name, unit, rgb }| StageReport { name, unit, rgb })
+            .collect(),
+        out: pipeline.apply(signal),
+    };
+    let report = Report { look, camera, display, colours: colours.into_iter().map(colour).collect() };
+    if args.json { output::print_json(&report) } else { output::print(&text(&report)) }
+}
+
+/// The camera signals that were asked for.
+fn colours(args: &Probe, pipeline: &Pipeline) -> Result<Vec<[f64; 3]>, Failure> {
+    if let Some(stops) = args.stops {
+        if !(-30.0..=30.0).contains(&stops) {
+            return Err(Failure::new(format!("--stops: {stops} is out of range: it must lie between -30 and 30")));
+        }
+        return Ok(vec![pipeline.camera().encode([MID_GREY * rushlight::math::exp2(stops); 3])]);
+    }
+    match args.colour.as_slice() {
+        [dash] if dash == "-" => {
+            let mut text = String::new();
+            std::io::stdin().read_to_string(&mut text).map_err(|e| Failure::new(format!("standard input: {e}")))?;
+            let lines = text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty());
+            let colours = lines.map(|(i, line)| {
+                let words: Vec<&str> = line.split([' ', '\t', ',']).filter(|w| !w.is_empty()).collect();
+                triple(&words).map_err(|why| Failure::new(format!("standard input, line {}: {why}", i + 1)))
+            });
+            let colours: Vec<[f64; 3]> = colours.collect::<Result<_, _>>()?;
+            if colours.is_empty() { Err(Failure::new("standard input holds no colour")) } else { Ok(colours) }
+        }
+        words => {
+            let words: Vec<&str> = words.iter().map(String::as_str).collect();
+            let help = "give red, green and blue of the camera signal, or --stops, or `-`";
+            triple(&words).map(|c| vec![c]).map_err(|why| Failure::new(format!("{why}: {help}")))
+        }
+    }
+}
+
+fn triple(words: &[&str]) -> Result<[f64; 3], String> {
+    let [r, g, b] = words else {
+        return Err(format!("{} numbers where a colour has three", words.len()));
+    };
+    let number = |word: &str| {
+        word.parse().ok().filter(|v: &f64| v.is_finite()).ok_or_else(|| format!("`{word}` is not a finite number"))
+    };
+    Ok([number(r)?, number(g)?, number(b)?])
+}
+
+fn text(report: &Report) -> String {
+    let mut text = format!("look {}, camera {}, display {}\n", report.look, report.camera, report.display);
+    for colour in &report.colours {
+        let row = |name: &str, rgb: &[f64; 3]| {
+            format!("\n{name:<11}{:>12}{:>12}{:>12}", number(rgb[0]), number(rgb[1]), number(rgb[2]))
+        };
+        text.push_str(&row("in", &colour.r#in));
+        text.push_str("\n           camera signal, code value over 1023\n");
+        for stage in &colour.stages {
+            text.push_str(&row(stage.name, &stage.rgb));
+            let _ = writeln!(text, "\n           {}", stage.unit);
+        }
+    }
+    text
+}
+
+/// Six significant digits or so, in as few characters as they need.
+fn number(v: f64) -> String {
+    if v != 0.0 && (v.abs() >= 1e6 || v.abs() < 1e-4) { format!("{v:.4e}") } else { format!("{v:.6}") }
+}

@@ -1,0 +1,101 @@
+//! Files: reading them beside a document, and writing them whole or not at all.
+
+use crate::failure::Failure;
+use rushlight::files::Files;
+use std::fs;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
+
+/// Largest document, curve or cube file that is read: a cube of 256 points is below it.
+const LARGEST: u64 = 1 << 30;
+
+/// The folder of a document.
+pub(crate) struct Folder(PathBuf);
+
+impl Folder {
+    /// The folder that holds `document`.
+    pub(crate) fn of(document: &Path) -> Self {
+        Self(document.parent().unwrap_or(Path::new("")).to_owned())
+    }
+}
+
+impl Files for Folder {
+    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
+        read(&self.0.join(name))
+    }
+}
+
+/// The bytes of a file of a sane size.
+fn read(path: &Path) -> Result<Vec<u8>, String> {
+    let meta = fs::metadata(path).map_err(|e| e.to_string())?;
+    if meta.is_dir() {
+        return Err("it is a folder".to_owned());
+    }
+    if meta.len() > LARGEST {
+        return Err(format!("{} bytes: larger than any document or cube ({LARGEST} bytes)", meta.len()));
+    }
+    fs::read(path).map_err(|e| e.to_string())
+}
+
+/// The text of a document.
+pub(crate) fn read_text(path: &Path) -> Result<String, Failure> {
+    let bytes = read(path).map_err(|why| Failure::new(format!("cannot read {}: {why}", path.display())))?;
+    String::from_utf8(bytes).map_err(|e| {
+        let at = e.utf8_error().valid_up_to();
+        Failure::new(format!("{} is not text: byte {at} is not UTF-8", path.display()))
+    })
+}
+
+/// Files for one folder that appear together, each whole, once all of them are written.
+pub(crate) struct Batch {
+    dir: PathBuf,
+    files: Vec<(NamedTempFile, PathBuf)>,
+}
+
+impl Batch {
+    /// A batch for `dir`, which is made if it is not there; that it can be written to is found out now, before the work.
+    pub(crate) fn new(dir: &Path) -> Result<Self, Failure> {
+        let fail = |e: std::io::Error| Failure::new(format!("cannot write into {}: {e}", dir.display()));
+        fs::create_dir_all(dir).map_err(fail)?;
+        temporary(dir).map_err(fail)?;
+        Ok(Self { dir: dir.to_owned(), files: Vec::new() })
+    }
+
+    /// Writes a file under a temporary name.
+    pub(crate) fn add(&mut self, name: &str, text: &str) -> Result<(), Failure> {
+        let path = self.dir.join(name);
+        let fail = |e: std::io::Error| Failure::new(format!("cannot write {}: {e}", path.display()));
+        if path.is_dir() {
+            return Err(Failure::new(format!("cannot write {}: it is a folder", path.display())));
+        }
+        let mut file = temporary(&self.dir).map_err(fail)?;
+        file.write_all(text.as_bytes()).and_then(|()| file.as_file().sync_all()).map_err(fail)?;
+        self.files.push((file, path));
+        Ok(())
+    }
+
+    /// Gives every file its name, in the order in which they were added.
+    pub(crate) fn finish(self) -> Result<(), Failure> {
+        for (file, path) in self.files {
+            file.persist(&path).map_err(|e| Failure::new(format!("cannot write {}: {}", path.display(), e.error)))?;
+        }
+        // The names are safe once the folder itself is; some systems cannot open a folder, and lose nothing by it.
+        if let Ok(dir) = fs::File::open(&self.dir) {
+            let _ = dir.sync_all();
+        }
+        Ok(())
+    }
+}
+
+fn temporary(dir: &Path) -> std::io::Result<NamedTempFile> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".rushlight-").suffix(".tmp");
+    #[cfg(unix)]
+    {
+        // As any new file: open to whom the user's umask lets in, where a temporary file is private.
+        use std::os::unix::fs::PermissionsExt;
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    builder.tempfile_in(dir)
+}

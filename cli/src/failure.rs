@@ -1,0 +1,96 @@
+//! Why a command could not run, said once.
+
+use miette::{Diagnostic, GraphicalReportHandler, LabeledSpan, NamedSource, SourceCode};
+use rushlight::document::{Problem, Problems};
+use rushlight::invalid::Invalid;
+use std::fmt;
+use std::io::{IsTerminal, Write};
+
+/// The exit code of a command that could not run.
+pub(crate) const COULD_NOT_RUN: u8 = 2;
+
+/// Why a command could not run.
+#[derive(Debug)]
+pub(crate) enum Failure {
+    /// Problems of documents.
+    Documents(Vec<Problems>),
+    /// Anything else, in words.
+    Words(String),
+}
+
+impl Failure {
+    pub(crate) fn new(words: impl Into<String>) -> Self {
+        Self::Words(words.into())
+    }
+
+    /// Values that a type refused, said of the command line option of the same name.
+    pub(crate) fn options(refused: Vec<Invalid>) -> Self {
+        Self::Words(refused.iter().map(|r| format!("--{r}")).collect::<Vec<_>>().join("\n"))
+    }
+
+    /// Prints the failure to standard error: with the lines that it concerns where that is a terminal, a line a problem
+    /// where it is not.
+    pub(crate) fn report(&self) {
+        let mut stderr = std::io::stderr().lock();
+        let text = match self {
+            Self::Words(words) => format!("error: {words}\n"),
+            Self::Documents(documents) if stderr.is_terminal() => documents.iter().map(pictured).collect(),
+            Self::Documents(documents) => documents
+                .iter()
+                .flat_map(|d| d.to_string().lines().map(|l| format!("error: {l}\n")).collect::<Vec<_>>())
+                .collect(),
+        };
+        // Nobody is left to tell when standard error is closed.
+        let _ = stderr.write_all(text.as_bytes());
+    }
+}
+
+impl From<std::io::Error> for Failure {
+    fn from(error: std::io::Error) -> Self {
+        Self::new(error.to_string())
+    }
+}
+
+/// Every problem of one document with the line that it concerns.
+fn pictured(problems: &Problems) -> String {
+    let source = NamedSource::new(&problems.name, problems.text.clone());
+    let mut text = String::new();
+    for problem in &problems.list {
+        let shown = Shown { problem, source: &source };
+        if GraphicalReportHandler::new().render_report(&mut text, &shown).is_err() {
+            text.push_str(&problem.message);
+        }
+    }
+    text
+}
+
+struct Shown<'p> {
+    problem: &'p Problem,
+    source: &'p NamedSource<String>,
+}
+
+impl fmt::Debug for Shown<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{:?}", self.problem)
+    }
+}
+
+impl fmt::Display for Shown<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Problem { key, message, .. } = self.problem;
+        if key.is_empty() { f.write_str(message) } else { write!(f, "{key}: {message}") }
+    }
+}
+
+impl std::error::Error for Shown<'_> {}
+
+impl Diagnostic for Shown<'_> {
+    fn source_code(&self) -> Option<&dyn SourceCode> {
+        Some(self.source)
+    }
+
+    fn labels(&self) -> Option<Box<dyn Iterator<Item = LabeledSpan> + '_>> {
+        let span = &self.problem.span;
+        Some(Box::new(std::iter::once(LabeledSpan::new(Some("here".to_owned()), span.start, span.len()))))
+    }
+}

@@ -1,0 +1,323 @@
+//! Curve files: a curve for a camera that is not built in, as a TOML document.
+//!
+//! The numbers come from the maker's own document or from a measurement; [`crate::transfer::custom`] says what each of
+//! them is. One of the tables `[log]`, `[gamma-log]` and `[table]` says which kind of curve it is.
+
+use crate::document::{Document, Problems};
+use crate::invalid::Invalid;
+use crate::transfer::custom::{
+    GammaLogCurve, GammaLogParameters, LogCurve, LogParameters, TableCurve, TableParameters, Toe,
+};
+use crate::transfer::{LogBase, Transfer};
+use schemars::JsonSchema;
+use serde::Deserialize;
+use std::sync::Arc;
+
+/// The version of the document's shape that is read.
+pub const SCHEMA: u32 = 1;
+
+/// A curve read from a file.
+#[derive(Debug, Clone)]
+pub struct CurveFile {
+    title: String,
+    source: String,
+    transfer: Arc<dyn Transfer>,
+}
+
+impl CurveFile {
+    /// The curve's title.
+    pub fn title(&self) -> &str {
+        &self.title
+    }
+
+    /// Where its numbers come from, as the file says.
+    pub fn source(&self) -> &str {
+        &self.source
+    }
+
+    /// The curve: scene reflectance to code value over 1023, and back.
+    pub fn transfer(&self) -> Arc<dyn Transfer> {
+        self.transfer.clone()
+    }
+}
+
+/// A curve for a camera that is not built in. It has one of the tables `log`, `gamma-log` and `table`.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+#[schemars(title = "Rushlight curve")]
+struct CurveDoc {
+    /// The version of this document's shape: 1.
+    schema: u32,
+    /// The curve's title.
+    title: String,
+    /// Where the numbers come from: the document's name, number and year, or how they were measured.
+    source: String,
+    /// A logarithm above a linear or quadratic toe.
+    log: Option<LogDoc>,
+    /// A power below a logarithm.
+    gamma_log: Option<GammaLogDoc>,
+    /// Measured points.
+    table: Option<TableDoc>,
+}
+
+/// The base of a logarithm: 2, 10 or "e".
+#[derive(Debug, Clone, Copy, Deserialize, JsonSchema)]
+#[serde(untagged, expecting = "must be 2, 10 or \"e\"")]
+enum BaseDoc {
+    Number(u32),
+    Name(BaseName),
+}
+
+#[derive(Debug, Clone, Copy, Deserialize, JsonSchema)]
+enum BaseName {
+    #[serde(rename = "e")]
+    Natural,
+}
+
+impl BaseDoc {
+    fn base(self) -> Result<LogBase, Invalid> {
+        match self {
+            Self::Number(2) => Ok(LogBase::Two),
+            Self::Number(10) => Ok(LogBase::Ten),
+            Self::Name(BaseName::Natural) => Ok(LogBase::E),
+            Self::Number(other) => {
+                Err(Invalid::new("log_base", format!("{other} is no base known here: 2, 10 or \"e\"")))
+            }
+        }
+    }
+}
+
+/// From `break_light` up, signal = log_slope log(light_gain light + light_offset) + signal_offset; below, the toe.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct LogDoc {
+    /// Base of the logarithm, as the maker's document writes it: 2, 10 or "e".
+    log_base: BaseDoc,
+    /// Signal for each unit of the logarithm; with base 2, signal a stop.
+    log_slope: f64,
+    /// Factor on light inside the logarithm.
+    light_gain: f64,
+    /// Added to light after the factor, inside the logarithm.
+    light_offset: f64,
+    /// Added to the logarithm, in signal.
+    signal_offset: f64,
+    /// The light (reflectance) at which the logarithm begins.
+    break_light: f64,
+    /// A straight toe; what is left out follows so that the pieces meet.
+    linear_toe: Option<LinearToeDoc>,
+    /// A quadratic toe; what is left out follows so that the pieces meet.
+    quadratic_toe: Option<QuadraticToeDoc>,
+}
+
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct LinearToeDoc {
+    /// Signal per reflectance.
+    slope: Option<f64>,
+    /// Signal at zero light.
+    offset: Option<f64>,
+}
+
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct QuadraticToeDoc {
+    /// Signal per reflectance squared.
+    curvature: Option<f64>,
+    /// Signal per reflectance at zero light.
+    slope: Option<f64>,
+    /// Signal at zero light.
+    offset: Option<f64>,
+}
+
+/// Below `break_light`, signal = gain (light + shift)^exponent + black; above, a logarithm as in `log`.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct GammaLogDoc {
+    /// Factor of the power, in signal; it or `signal_offset` may be left out and follows so that the pieces meet.
+    gain: Option<f64>,
+    /// Exponent of the power, such as 0.5 for a square root.
+    exponent: f64,
+    /// Added to light before the power; left out: 0.
+    #[serde(default)]
+    shift: f64,
+    /// Added to the power, in signal; left out: 0.
+    #[serde(default)]
+    black: f64,
+    /// Base of the logarithm, as the maker's document writes it: 2, 10 or "e".
+    log_base: BaseDoc,
+    /// Signal for each unit of the logarithm.
+    log_slope: f64,
+    /// Factor on light inside the logarithm.
+    light_gain: f64,
+    /// Added to light after the factor, inside the logarithm.
+    light_offset: f64,
+    /// Added to the logarithm, in signal.
+    signal_offset: Option<f64>,
+    /// The light (reflectance) at which the logarithm begins.
+    break_light: f64,
+}
+
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct TableDoc {
+    /// Measured points, [stops from mid-grey, signal], both rising from point to point.
+    points: Vec<[f64; 2]>,
+    /// Signal at zero light, such as that of the capped lens.
+    black: Option<f64>,
+}
+
+type Made = Result<Arc<dyn Transfer>, Vec<Invalid>>;
+
+impl LogDoc {
+    fn build(&self) -> Made {
+        let (kind, toe) = match (&self.linear_toe, &self.quadratic_toe) {
+            (Some(t), None) => ("linear_toe", Toe::Linear { slope: t.slope, offset: t.offset }),
+            (None, Some(t)) => {
+                ("quadratic_toe", Toe::Quadratic { curvature: t.curvature, slope: t.slope, offset: t.offset })
+            }
+            (None, None) => ("linear_toe", Toe::Linear { slope: None, offset: None }),
+            (Some(_), Some(_)) => {
+                return Err(vec![Invalid::new(
+                    "quadratic_toe",
+                    "a curve has one toe: `linear_toe` or `quadratic_toe`",
+                )]);
+            }
+        };
+        let parameters = LogParameters {
+            log_base: self.log_base.base().map_err(|r| vec![r])?,
+            log_slope: self.log_slope,
+            light_gain: self.light_gain,
+            light_offset: self.light_offset,
+            signal_offset: self.signal_offset,
+            break_light: self.break_light,
+            toe,
+        };
+        let rename = |r: Invalid| match r.key.strip_prefix("toe") {
+            Some(rest) => Invalid::new(format!("{kind}{rest}"), r.message),
+            None => r,
+        };
+        LogCurve::new(&parameters).map(shared).map_err(|refused| refused.into_iter().map(rename).collect())
+    }
+}
+
+impl GammaLogDoc {
+    fn build(&self) -> Made {
+        GammaLogCurve::new(&GammaLogParameters {
+            gain: self.gain,
+            exponent: self.exponent,
+            shift: self.shift,
+            black: self.black,
+            log_base: self.log_base.base().map_err(|r| vec![r])?,
+            log_slope: self.log_slope,
+            light_gain: self.light_gain,
+            light_offset: self.light_offset,
+            signal_offset: self.signal_offset,
+            break_light: self.break_light,
+        })
+        .map(shared)
+    }
+}
+
+impl TableDoc {
+    fn build(&self) -> Made {
+        TableCurve::new(&TableParameters { points: self.points.clone(), black: self.black }).map(shared)
+    }
+}
+
+fn shared<T: Transfer + 'static>(curve: T) -> Arc<dyn Transfer> {
+    Arc::new(curve)
+}
+
+/// Reads the curve document `text`, whose file is `name`.
+///
+/// # Errors
+/// Every problem of the document.
+pub fn parse(name: &str, text: &str) -> Result<CurveFile, Problems> {
+    let mut document = Document::parse(name, text)?;
+    let Some(doc) = document.read::<CurveDoc>("", &[]) else {
+        return Err(document.into_problems());
+    };
+    if doc.schema != SCHEMA {
+        document
+            .refuse(Invalid::new("schema", format!("{} is not known here: this version reads {SCHEMA}", doc.schema)));
+    }
+    for (key, value) in [("title", &doc.title), ("source", &doc.source)] {
+        if value.trim().is_empty() {
+            document.refuse(Invalid::new(key, "must not be empty"));
+        }
+    }
+    let made: Vec<(&str, Made)> = [
+        doc.log.as_ref().map(|d| ("log", d.build())),
+        doc.gamma_log.as_ref().map(|d| ("gamma-log", d.build())),
+        doc.table.as_ref().map(|d| ("table", d.build())),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    if made.len() != 1 {
+        let key = made.get(1).map_or("", |m| m.0);
+        let message = format!("{} curves: a curve file has one of [log], [gamma-log] and [table]", made.len());
+        document.refuse(Invalid::new(key, message));
+    }
+    let mut transfer = None;
+    for (key, made) in made {
+        match made {
+            Ok(curve) => transfer = Some(curve),
+            Err(refused) => document.refuse_within(key, refused),
+        }
+    }
+    match transfer {
+        Some(transfer) if document.is_sound() => Ok(CurveFile { title: doc.title, source: doc.source, transfer }),
+        _ => Err(document.into_problems()),
+    }
+}
+
+/// The JSON Schema of a curve document.
+pub fn schema() -> serde_json::Value {
+    schemars::schema_for!(CurveDoc).to_value()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::transfer::MID_GREY;
+
+    const LOG: &str = "schema = 1\ntitle = 'Invented log'\nsource = 'invented for a test'\n[log]\nlog_base = 2\n\
+        log_slope = 0.065\nlight_gain = 1.0\nlight_offset = 0.01\nsignal_offset = 0.65\nbreak_light = 0.004\n";
+
+    #[test]
+    fn a_log_curve_is_read_and_inverts() {
+        let file = parse("c.toml", LOG).unwrap();
+        assert_eq!(file.title(), "Invented log");
+        let curve = file.transfer();
+        for light in [-0.1, 0.0, 0.003, MID_GREY, 40.0] {
+            assert!((curve.decode(curve.encode(light)) - light).abs() < 1e-12 * (1.0 + light));
+        }
+    }
+
+    #[test]
+    fn a_table_is_read_and_passes_through_its_points() {
+        let text =
+            "schema = 1\ntitle = 't'\nsource = 's'\n[table]\npoints = [[-6, 0.15], [0, 0.5], [4, 0.9]]\nblack = 0.1\n";
+        let curve = parse("c.toml", text).unwrap().transfer();
+        assert!((curve.encode(MID_GREY) - 0.5).abs() < 1e-12);
+        assert!((curve.encode(0.0) - 0.1).abs() < 1e-12);
+    }
+
+    #[test]
+    fn what_is_wrong_has_its_place() {
+        let cases = [
+            (LOG.replace("log_base = 2", "log_base = 7"), "c.toml:5:12: log.log_base: 7 is no base"),
+            (LOG.replace("log_slope = 0.065", "log_slope = -1"), "c.toml:6:13: log.log_slope: "),
+            (LOG.replace("light_gain", "light_gian"), "did you mean `light_gain`?"),
+            (format!("{LOG}[table]\npoints = [[0, 0.4], [1, 0.5]]\n"), "table: 2 curves"),
+            (LOG.replace("schema = 1", "schema = 9"), "c.toml:1:10: schema: 9 is not known"),
+            (format!("{LOG}[log.linear_toe]\nslope = 5\noffset = 0.9\n"), "log.linear_toe"),
+            (LOG[..LOG.find("[log]").unwrap()].to_owned(), "0 curves"),
+        ];
+        for (text, expected) in cases {
+            let found = parse("c.toml", &text).unwrap_err().to_string();
+            assert!(found.contains(expected), "{expected} not in {found}");
+        }
+    }
+}

@@ -1,0 +1,122 @@
+//! Where a document finds the files that it names: by relative names, with no path of any machine.
+
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+
+/// Gives the bytes of a file by its name, relative to the folder of the first document, with forward slashes.
+pub trait Files {
+    /// The bytes.
+    ///
+    /// # Errors
+    /// Why it cannot be read, in words for the user.
+    fn read(&self, name: &str) -> Result<Vec<u8>, String>;
+}
+
+impl Files for BTreeMap<String, Vec<u8>> {
+    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
+        self.get(name).cloned().ok_or_else(|| "no such file".to_owned())
+    }
+}
+
+/// A file that went into a result.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Source {
+    /// Its name, relative to the folder of the first document.
+    pub file: String,
+    /// SHA-256 of its bytes, in hexadecimal.
+    pub sha256: String,
+}
+
+/// [`Files`] that remembers what was read.
+pub struct Recorder<'f> {
+    files: &'f dyn Files,
+    read: RefCell<BTreeMap<String, String>>,
+}
+
+impl<'f> Recorder<'f> {
+    /// Reads through `files`.
+    pub fn new(files: &'f dyn Files) -> Self {
+        Self { files, read: RefCell::default() }
+    }
+
+    /// The text of the file that `from` names as `path`, and its own name.
+    ///
+    /// # Errors
+    /// Why it cannot be read.
+    pub fn text(&self, from: &str, path: &str) -> Result<(String, String), String> {
+        let name = join(from, path);
+        let bytes = self.files.read(&name).map_err(|why| format!("cannot read `{name}`: {why}"))?;
+        self.note(&name, &bytes);
+        let text = String::from_utf8(bytes).map_err(|e| {
+            let at = e.utf8_error().valid_up_to();
+            format!("`{name}` is not text: byte {at} is not UTF-8")
+        })?;
+        Ok((name, text))
+    }
+
+    /// Remembers a file that was read elsewhere.
+    pub fn note(&self, name: &str, bytes: &[u8]) {
+        self.read.borrow_mut().insert(name.to_owned(), sha256(bytes));
+    }
+
+    /// Every file read so far, by name.
+    pub fn sources(&self) -> Vec<Source> {
+        self.read.borrow().iter().map(|(file, sha256)| Source { file: file.clone(), sha256: sha256.clone() }).collect()
+    }
+}
+
+/// SHA-256 in hexadecimal.
+pub fn sha256(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
+}
+
+/// `path` as the document `from` names it, relative to the first document's folder.
+fn join(from: &str, path: &str) -> String {
+    if path.starts_with('/') {
+        return path.to_owned();
+    }
+    let mut parts: Vec<&str> = from.split('/').collect();
+    parts.pop();
+    for part in path.split('/') {
+        match part {
+            "." | "" => {}
+            ".." if parts.last().is_some_and(|p| *p != "..") => {
+                parts.pop();
+            }
+            _ => parts.push(part),
+        }
+    }
+    parts.join("/")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_relative_to_the_document_that_gives_them() {
+        for (from, path, name) in [
+            ("show.toml", "looks/night.toml", "looks/night.toml"),
+            ("looks/night.toml", "x.cube", "looks/x.cube"),
+            ("looks/night.toml", "../cubes/./x.cube", "cubes/x.cube"),
+            ("show.toml", "../other/x.cube", "../other/x.cube"),
+            ("show.toml", "/abs/x.cube", "/abs/x.cube"),
+        ] {
+            assert_eq!(join(from, path), name);
+        }
+    }
+
+    #[test]
+    fn what_was_read_is_remembered_with_its_checksum() {
+        let files = BTreeMap::from([("a.toml".to_owned(), b"abc".to_vec()), ("b".to_owned(), vec![0xff])]);
+        let recorder = Recorder::new(&files);
+        assert_eq!(recorder.text("show.toml", "a.toml").unwrap(), ("a.toml".to_owned(), "abc".to_owned()));
+        assert!(recorder.text("show.toml", "c").unwrap_err().contains("no such file"));
+        assert!(recorder.text("show.toml", "b").unwrap_err().contains("not UTF-8"));
+        // FIPS 180-4, the worked example for "abc".
+        let sha = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+        assert_eq!(recorder.sources()[0].sha256, sha);
+    }
+}

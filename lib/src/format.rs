@@ -1,0 +1,3 @@
+//! File formats: text to values and back, with line numbers in errors, and no paths.
+
+pub mod cube;

@@ -1,0 +1,91 @@
+//! One camera, one look and one display, compiled into a single function of a colour.
+//!
+//! This is the exact path, in f64. Baking, probing, comparing and every other use of a look take this function; nothing
+//! implements it a second time.
+
+use crate::camera::Camera;
+use crate::display::Display;
+use crate::invalid::Invalid;
+use crate::look::Look;
+use crate::step::{Compiled, Step};
+
+/// The compiled path from camera signal to display signal.
+#[derive(Debug, Clone)]
+pub struct Pipeline {
+    camera: Camera,
+    steps: Vec<Step>,
+    rendering: Compiled,
+    rendering_name: &'static str,
+    display: Display,
+}
+
+/// A colour after one stage of the path.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stage {
+    /// What the stage is: `camera`, a step's name, the rendering's name, `display`, `gamut`, `signal`.
+    pub name: &'static str,
+    /// What the three numbers are.
+    pub unit: &'static str,
+    /// The colour: red, green, blue, or X, Y, Z where the unit says so.
+    pub rgb: [f64; 3],
+}
+
+/// Units of the stages.
+const SCENE: &str = "scene light, ACES AP1, mid-grey 0.18";
+
+impl Pipeline {
+    /// Compiles the path.
+    ///
+    /// # Errors
+    /// What the look's rendering gets wrong on this display, by key within the look's last step.
+    pub fn new(camera: &Camera, look: &Look, display: &Display) -> Result<Self, Vec<Invalid>> {
+        let rendering = look.rendering().compile(display.picture_white(), display.peak_ratio())?;
+        Ok(Self {
+            camera: camera.clone(),
+            steps: look.steps().to_vec(),
+            rendering,
+            rendering_name: look.rendering().name(),
+            display: display.clone(),
+        })
+    }
+
+    /// Camera signal to display signal. Domain: any finite signal; range: 0..1 (full range) or the legal codes.
+    pub fn apply(&self, signal: [f64; 3]) -> [f64; 3] {
+        self.apply_to_light(self.camera.decode(signal))
+    }
+
+    /// Scene light (AP1) to display signal: the path without its camera.
+    pub fn apply_to_light(&self, light: [f64; 3]) -> [f64; 3] {
+        let graded = self.steps.iter().fold(light, |rgb, step| step.apply(rgb));
+        self.display.encode(self.display.map(self.display.to_linear(self.rendering.render(graded))))
+    }
+
+    /// The colour after every stage, in order.
+    pub fn stages(&self, signal: [f64; 3]) -> Vec<Stage> {
+        let mut stages = Vec::with_capacity(self.steps.len() + 6);
+        let mut push = |name, unit, rgb: [f64; 3]| {
+            stages.push(Stage { name, unit, rgb });
+            rgb
+        };
+        push("linear", "scene light, camera gamut, mid-grey 0.18", self.camera.linearise(signal));
+        let mut rgb = push("camera", SCENE, self.camera.decode(signal));
+        for step in &self.steps {
+            rgb = push(step.name(), SCENE, step.apply(rgb));
+        }
+        rgb = push(self.rendering_name, "display light, XYZ, diffuse white Y 1", self.rendering.render(rgb));
+        rgb = push("display", "display light, display primaries, diffuse white 1", self.display.to_linear(rgb));
+        rgb = push("gamut", "display light within the display's gamut", self.display.map(rgb));
+        push("signal", "display signal, code value over 1023", self.display.encode(rgb));
+        stages
+    }
+
+    /// The camera at its start.
+    pub const fn camera(&self) -> &Camera {
+        &self.camera
+    }
+
+    /// The display at its end.
+    pub const fn display(&self) -> &Display {
+        &self.display
+    }
+}

@@ -1,0 +1,314 @@
+//! A show: its cameras, its displays, its looks, and what to bake of them.
+//!
+//! Read from TOML by [`Show::parse`]; the shape of the document is given by [`schema`].
+
+mod document;
+mod resolve;
+
+use crate::camera::{Camera, Range, Rating};
+use crate::display::Display;
+use crate::document::Problems;
+use crate::files::{Files, Recorder, Source};
+use crate::invalid::Invalid;
+use crate::look::Look;
+use crate::pipeline::Pipeline;
+use std::collections::BTreeMap;
+
+/// The version of the document's shape that is read.
+pub const SCHEMA: u32 = 1;
+
+/// Why a show could not be read: problems of the show document, or of a document that it names.
+pub type ShowError = Vec<Problems>;
+
+/// A camera, display or look with what the show says of it.
+#[derive(Debug, Clone)]
+pub struct Entry<T> {
+    /// What people call it; the name when no label is given.
+    pub label: String,
+    /// What it is in the document's own terms, such as `slog3, sgamut3-cine, full range`.
+    pub terms: String,
+    /// The thing itself.
+    pub item: T,
+}
+
+/// Cubes to bake: a look, a camera and a display, by name, and the points along each edge.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Job {
+    /// Name of the look.
+    pub look: String,
+    /// Name of the camera.
+    pub camera: String,
+    /// Name of the display.
+    pub display: String,
+    /// Nodes along each edge.
+    pub points: usize,
+}
+
+/// A show, read and validated.
+#[derive(Debug, Clone)]
+pub struct Show {
+    title: String,
+    cameras: BTreeMap<String, Entry<Camera>>,
+    displays: BTreeMap<String, Entry<Display>>,
+    looks: BTreeMap<String, Entry<Look>>,
+    jobs: Vec<Job>,
+    sources: Vec<Source>,
+}
+
+impl Show {
+    /// Reads the document `text`, whose file is `name`; files that it names come from `files`.
+    ///
+    /// # Errors
+    /// Every problem of the show and of its looks.
+    pub fn parse(name: &str, text: &str, files: &dyn Files) -> Result<Self, ShowError> {
+        let recorder = Recorder::new(files);
+        recorder.note(name, text.as_bytes());
+        let mut show = resolve::read(name, text, &recorder)?;
+        show.sources = recorder.sources();
+        Ok(show)
+    }
+
+    /// A show of one look, one camera and one display, for a look that stands alone.
+    pub fn of_look(look: Look, camera: (String, Entry<Camera>), display: (String, Entry<Display>)) -> Self {
+        let name = slug(look.title());
+        let jobs =
+            vec![Job { look: name.clone(), camera: camera.0.clone(), display: display.0.clone(), points: POINTS }];
+        Self {
+            title: look.title().to_owned(),
+            sources: look.sources().to_vec(),
+            looks: BTreeMap::from([(name, Entry { label: look.title().to_owned(), terms: String::new(), item: look })]),
+            cameras: BTreeMap::from([camera]),
+            displays: BTreeMap::from([display]),
+            jobs,
+        }
+    }
+
+    /// The title.
+    pub fn title(&self) -> &str {
+        &self.title
+    }
+
+    /// The cameras, by name.
+    pub const fn cameras(&self) -> &BTreeMap<String, Entry<Camera>> {
+        &self.cameras
+    }
+
+    /// The displays, by name.
+    pub const fn displays(&self) -> &BTreeMap<String, Entry<Display>> {
+        &self.displays
+    }
+
+    /// The looks, by name.
+    pub const fn looks(&self) -> &BTreeMap<String, Entry<Look>> {
+        &self.looks
+    }
+
+    /// What is to be baked, without repeats, in order.
+    pub fn jobs(&self) -> &[Job] {
+        &self.jobs
+    }
+
+    /// Every file that the show was read from.
+    pub fn sources(&self) -> &[Source] {
+        &self.sources
+    }
+
+    /// The compiled path of a look, a camera and a display of this show, by name.
+    ///
+    /// # Errors
+    /// A name that the show does not have, under `look`, `camera` or `display`; or what the look gets wrong on the display.
+    pub fn pipeline(&self, look: &str, camera: &str, display: &str) -> Result<Pipeline, Vec<Invalid>> {
+        let look = find(&self.looks, "look", look);
+        let camera = find(&self.cameras, "camera", camera);
+        let display = find(&self.displays, "display", display);
+        match (look, camera, display) {
+            (Ok(look), Ok(camera), Ok(display)) => Pipeline::new(&camera.item, &look.item, &display.item),
+            (look, camera, display) => Err([look.err(), camera.err(), display.err()].into_iter().flatten().collect()),
+        }
+    }
+
+    /// The file name of a job: show, look, revision, camera, display, points.
+    pub fn file_name(&self, job: &Job) -> String {
+        let revision = self.looks.get(&job.look).map_or(0, |l| l.item.revision());
+        let Job { look, camera, display, points } = job;
+        format!("{}_{look}_r{revision}_{camera}_{display}_{points}.cube", slug(&self.title))
+    }
+}
+
+/// Points along each edge when a document names none.
+pub const POINTS: usize = 33;
+
+fn find<'m, T>(map: &'m BTreeMap<String, Entry<T>>, what: &str, name: &str) -> Result<&'m Entry<T>, Invalid> {
+    let known = || map.keys().map(String::as_str);
+    map.get(name).ok_or_else(|| Invalid::new(what, crate::document::unknown(what, name, known())))
+}
+
+/// A title as part of a file name: lower-case ASCII letters, digits and single hyphens.
+pub fn slug(title: &str) -> String {
+    let mut slug = String::new();
+    for c in title.chars() {
+        if c.is_ascii_alphanumeric() {
+            slug.push(c.to_ascii_lowercase());
+        } else if !slug.ends_with('-') && !slug.is_empty() {
+            slug.push('-');
+        }
+    }
+    let slug = slug.trim_end_matches('-');
+    if slug.is_empty() { "untitled".to_owned() } else { slug.to_owned() }
+}
+
+/// The JSON Schema of a show document.
+pub fn schema() -> serde_json::Value {
+    schemars::schema_for!(document::ShowDoc).to_value()
+}
+
+/// Describes a camera in the document's terms.
+pub fn camera_terms(curve: &str, gamut: &str, range: Range) -> String {
+    format!("{curve}, {gamut}, {} range", range.name())
+}
+
+/// The rating of a camera that stands for exposure index `ei`.
+pub fn rating(camera: &Camera, ei: f64) -> Option<&Rating> {
+    camera.ratings().iter().find(|r| r.ei == ei)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SHOW: &str = r#"
+schema = 1
+title = "Saltmarsh"
+
+[cameras.a]
+label = "A camera"
+curve = "slog3"
+gamut = "sgamut3-cine"
+[[cameras.a.rating]]
+ei = 800
+clip = 0.94
+floor_stops = -7.5
+
+[cameras.b]
+curve = "logc3"
+ei = 400
+gamut = { red = [0.7, 0.3], green = [0.2, 0.75], blue = [0.13, 0.04], white = [0.3127, 0.329] }
+range = "legal"
+
+[displays.onset]
+standard = "bt709"
+
+[displays.grade]
+gamut = "p3-d65"
+eotf = "gamma26"
+peak = 48
+white = "keep"
+
+[looks]
+night = "looks/night.toml"
+"#;
+    const NIGHT: &str = r#"
+schema = 1
+title = "Night"
+revision = 4
+[[step]]
+do = "exposure"
+stops = -1.0
+[[step]]
+do = "print"
+"#;
+
+    fn files() -> BTreeMap<String, Vec<u8>> {
+        BTreeMap::from([("looks/night.toml".to_owned(), NIGHT.as_bytes().to_vec())])
+    }
+
+    fn problems(show: &str) -> String {
+        let problems = Show::parse("show.toml", show, &files()).unwrap_err();
+        problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
+    }
+
+    #[test]
+    fn a_show_without_bake_bakes_everything() {
+        let show = Show::parse("show.toml", SHOW, &files()).unwrap();
+        let names: Vec<_> = show.jobs().iter().map(|j| show.file_name(j)).collect();
+        assert_eq!(
+            names,
+            [
+                "saltmarsh_night_r4_a_grade_33.cube",
+                "saltmarsh_night_r4_a_onset_33.cube",
+                "saltmarsh_night_r4_b_grade_33.cube",
+                "saltmarsh_night_r4_b_onset_33.cube",
+            ]
+        );
+        let sources: Vec<_> = show.sources().iter().map(|s| s.file.as_str()).collect();
+        assert_eq!(sources, ["looks/night.toml", "show.toml"]);
+        assert_eq!(show.cameras()["a"].label, "A camera");
+        assert_eq!(show.cameras()["b"].terms, "logc3 at EI 400, custom gamut, legal range");
+        assert_eq!(rating(&show.cameras()["a"].item, 800.0).unwrap().clip, Some(0.94));
+    }
+
+    #[test]
+    fn mid_grey_comes_out_where_the_print_puts_it() {
+        let show = Show::parse("show.toml", SHOW, &files()).unwrap();
+        let pipeline = show.pipeline("night", "a", "onset").unwrap();
+        let grey = pipeline.camera().encode([0.36; 3]);
+        let light = pipeline.display().decode(pipeline.apply(grey));
+        assert!(light.iter().all(|c| (c - 0.105).abs() < 1e-6), "{light:?}");
+        let stages = pipeline.stages(grey);
+        assert_eq!(stages.last().unwrap().rgb, pipeline.apply(grey));
+        assert!(show.pipeline("nihgt", "a", "c").unwrap_err()[0].message.contains("did you mean `night`?"));
+    }
+
+    #[test]
+    fn bake_entries_pick_and_repeats_are_dropped() {
+        let text =
+            format!("{SHOW}\n[[bake]]\ncameras = ['a']\npoints = 17\n[[bake]]\ndisplays = ['onset']\npoints = 17\n");
+        let show = Show::parse("show.toml", &text, &files()).unwrap();
+        let jobs: Vec<_> = show.jobs().iter().map(|j| (j.camera.as_str(), j.display.as_str(), j.points)).collect();
+        assert_eq!(jobs, [("a", "grade", 17), ("a", "onset", 17), ("b", "onset", 17)]);
+    }
+
+    #[test]
+    fn every_problem_of_a_show_is_reported() {
+        let text = SHOW
+            .replace("curve = \"slog3\"", "curve = \"slog-3\"")
+            .replace("ei = 400", "ei = 401")
+            .replace("standard = \"bt709\"", "standard = \"bt709\"\nrange = \"video\"")
+            .replace("clip = 0.94", "clip = 1.2")
+            .replace("eotf = \"gamma26\"", "eotff = \"gamma26\"")
+            .replace("looks/night.toml", "looks/nigth.toml");
+        let text = format!("{text}\n[[bake]]\nlooks = ['dawn']\npoints = 1\n");
+        let found = problems(&text);
+        for expected in [
+            "show.toml:7:9: cameras.a.curve: unknown curve `slog-3`: did you mean `slog3`?",
+            "cameras.b.ei:",
+            "displays.onset.range:",
+            "cameras.a.rating[0].clip: 1.2 is out of range",
+            "displays.grade.eotff: unknown key `eotff`: did you mean `eotf`?",
+            "looks.night: cannot read `looks/nigth.toml`: no such file",
+            "bake[0].looks[0]: unknown look `dawn`",
+            "bake[0].points: 1 is out of range",
+        ] {
+            assert!(found.contains(expected), "{expected}\nnot in:\n{found}");
+        }
+    }
+
+    #[test]
+    fn problems_of_looks_carry_the_looks_own_name() {
+        let broken = NIGHT.replace("stops = -1.0", "stops = 'one'").replace("revision = 4", "revison = 4");
+        let files = BTreeMap::from([("looks/night.toml".to_owned(), broken.into_bytes())]);
+        let problems = Show::parse("show.toml", SHOW, &files).unwrap_err();
+        let text = problems[0].to_string();
+        assert!(
+            text.contains("looks/night.toml:4:1: revison: unknown key `revison`: did you mean `revision`?"),
+            "{text}"
+        );
+        assert!(text.contains("looks/night.toml:7:9: step[0].stops: "), "{text}");
+    }
+
+    #[test]
+    fn titles_become_file_names() {
+        assert_eq!(slug("Saltmarsh, night exterior!"), "saltmarsh-night-exterior");
+        assert_eq!(slug("Éé"), "untitled");
+    }
+}

@@ -1,0 +1,112 @@
+//! The shape of a show document. Bounds and help come from the types that the tables make.
+
+use crate::camera;
+use crate::cube::SIZES;
+use crate::display;
+use crate::look::document::number;
+use crate::look::names::{AdaptationName, CurveName, EotfName, GamutDoc, MappingName, RangeName};
+use schemars::JsonSchema;
+use serde::Deserialize;
+use std::collections::BTreeMap;
+
+/// A show: its cameras, its displays, its looks, and what to bake of them.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[schemars(title = "Rushlight show")]
+pub(super) struct ShowDoc {
+    /// The version of this document's shape: 1.
+    pub(super) schema: u32,
+    /// The show's title.
+    pub(super) title: String,
+    /// Cameras by name: lower-case letters, digits, hyphens.
+    pub(super) cameras: BTreeMap<String, CameraDoc>,
+    /// Displays by name.
+    pub(super) displays: BTreeMap<String, DisplayDoc>,
+    /// Looks by name: the path of each look document, relative to this one.
+    pub(super) looks: BTreeMap<String, String>,
+    /// What to bake; left out: every look, camera and display at 33 points.
+    #[serde(default)]
+    pub(super) bake: Vec<BakeDoc>,
+}
+
+/// A camera.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct CameraDoc {
+    /// What people call it.
+    pub(super) label: Option<String>,
+    pub(super) curve: CurveName,
+    /// The EI of a curve that has its own constants by EI.
+    pub(super) ei: Option<u32>,
+    pub(super) gamut: GamutDoc,
+    /// How the camera's white is carried to the working white; left out: as the maker's own matrix does.
+    pub(super) adaptation: Option<AdaptationName>,
+    /// Range of the signal that enters the cube; left out: full.
+    pub(super) range: Option<RangeName>,
+    /// What the camera does at each EI, as measured.
+    #[serde(default)]
+    pub(super) rating: Vec<RatingDoc>,
+}
+
+/// What the camera does at one EI.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RatingDoc {
+    #[schemars(transform = number(camera::EI))]
+    pub(super) ei: f64,
+    #[schemars(transform = number(camera::CLIP))]
+    pub(super) clip: Option<f64>,
+    #[schemars(transform = number(camera::FLOOR_STOPS))]
+    pub(super) floor_stops: Option<f64>,
+}
+
+/// A display: a standard one, changed where a key says so, or one of your own.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct DisplayDoc {
+    /// What people call it.
+    pub(super) label: Option<String>,
+    /// A built-in display: bt709, srgb, p3-d65, p3-dci, bt2020, bt2100-pq, bt2100-hlg.
+    pub(super) standard: Option<String>,
+    /// Primaries and white; needed without `standard`.
+    pub(super) gamut: Option<GamutDoc>,
+    /// Signal to light; needed without `standard`.
+    pub(super) eotf: Option<EotfName>,
+    #[schemars(transform = number(display::PEAK))]
+    pub(super) peak: Option<f64>,
+    #[schemars(transform = number(display::BLACK))]
+    pub(super) black: Option<f64>,
+    #[schemars(transform = number(display::DIFFUSE_WHITE))]
+    pub(super) diffuse_white: Option<f64>,
+    /// Range of the signal that leaves the cube; left out: full.
+    pub(super) range: Option<RangeName>,
+    /// How light outside the display's gamut is brought in; left out: soft.
+    pub(super) mapping: Option<MappingName>,
+    /// `adapt`: the picture's white is the display's; `keep`: it stays `keep_white`.
+    pub(super) white: Option<WhiteName>,
+    /// The white that `keep` keeps, CIE 1931 x and y; left out: D65.
+    pub(super) keep_white: Option<[f64; 2]>,
+}
+
+/// What white means on a display with another white.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub(super) enum WhiteName {
+    Adapt,
+    Keep,
+}
+
+/// Cubes to bake.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct BakeDoc {
+    /// Names of looks; left out: all.
+    pub(super) looks: Option<Vec<String>>,
+    /// Names of cameras; left out: all.
+    pub(super) cameras: Option<Vec<String>>,
+    /// Names of displays; left out: all.
+    pub(super) displays: Option<Vec<String>>,
+    /// Points along each edge; left out: 33.
+    #[schemars(range(min = *SIZES.start(), max = *SIZES.end()))]
+    pub(super) points: Option<usize>,
+}

@@ -1,0 +1,233 @@
+//! From a show document to a show: every value checked by the type that it makes.
+
+use super::document::{BakeDoc, CameraDoc, DisplayDoc, ShowDoc, WhiteName};
+use super::{Entry, Job, POINTS, SCHEMA, Show, ShowError, camera_terms};
+use crate::camera::{Camera, Range, Rating};
+use crate::chromaticity::{D65, Xy};
+use crate::cube::SIZES;
+use crate::display::{self, BLACK, DIFFUSE_WHITE, Display, DisplaySettings, Mapping, White};
+use crate::document::{Document, Problems, unknown};
+use crate::files::Recorder;
+use crate::invalid::{Invalid, Refusals};
+use crate::look::names::{GamutDoc, resolve_curve, resolve_gamut};
+use crate::look::{Look, resolve as look_document};
+use crate::pipeline::Pipeline;
+use std::collections::{BTreeMap, BTreeSet};
+
+type Refused = Vec<Invalid>;
+
+/// Reads the show document `text` of the file `name`; its sources are left to the caller.
+pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show, ShowError> {
+    let mut document = Document::parse(name, text).map_err(|p| vec![p])?;
+    let mut others: Vec<Problems> = Vec::new();
+    let Some(doc) = document.read_sound_part::<ShowDoc>("", &[]) else {
+        return Err(vec![document.into_problems()]);
+    };
+    if doc.schema != SCHEMA {
+        document
+            .refuse(Invalid::new("schema", format!("{} is not known here: this version reads {SCHEMA}", doc.schema)));
+    }
+    if doc.title.trim().is_empty() {
+        document.refuse(Invalid::new("title", "must not be empty"));
+    }
+    let cameras = entries(&mut document, "cameras", &doc.cameras, |d| camera(d, name, files));
+    let displays = entries(&mut document, "displays", &doc.displays, display);
+    let looks = entries(&mut document, "looks", &doc.looks, |path| match look(path, name, files) {
+        Ok(look) => Ok(Entry { label: look.title().to_owned(), terms: path.clone(), item: look }),
+        Err(LookError::Unread(why)) => Err(vec![Invalid::new("", why)]),
+        Err(LookError::Problems(problems)) => {
+            others.push(problems);
+            Err(Vec::new())
+        }
+    });
+    let jobs = jobs(&mut document, &doc);
+    let sound = document.is_sound() && others.is_empty();
+    let show = Show { title: doc.title, cameras, displays, looks, jobs, sources: Vec::new() };
+    if sound {
+        for (i, job) in show.jobs.iter().enumerate() {
+            if let Err(refused) = compile(&show, job) {
+                let at = if doc.bake.is_empty() { format!("looks.{}", job.look) } else { "bake".to_owned() };
+                let why = format!("cube {}: look {} on display {}: {}", i + 1, job.look, job.display, refused[0]);
+                document.refuse(Invalid::new(at, why));
+            }
+        }
+    }
+    if document.is_sound() && others.is_empty() {
+        return Ok(show);
+    }
+    if !document.is_sound() {
+        others.insert(0, document.into_problems());
+    }
+    Err(others)
+}
+
+fn compile(show: &Show, job: &Job) -> Result<Pipeline, Refused> {
+    show.pipeline(&job.look, &job.camera, &job.display)
+}
+
+/// Makes every entry of a table of names, noting what is refused under its name.
+fn entries<D, T>(
+    document: &mut Document<'_>,
+    key: &str,
+    docs: &BTreeMap<String, D>,
+    mut make: impl FnMut(&D) -> Result<Entry<T>, Refused>,
+) -> BTreeMap<String, Entry<T>> {
+    if document.keys(key).is_empty() {
+        document.refuse(Invalid::new(key, "needs at least one entry"));
+    }
+    let mut made = BTreeMap::new();
+    for (name, doc) in docs {
+        let path = format!("{key}.{name}");
+        if name.is_empty() || !name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-') {
+            let message = "a name is made of lower-case letters, digits and hyphens: it becomes part of file names";
+            document.refuse(Invalid::new(path.clone(), message));
+        }
+        // What is left of a table that had something wrong in it is not judged: the rest might be wrong only for that.
+        if document.is_wrong_within(&path) {
+            continue;
+        }
+        match make(doc) {
+            Ok(entry) => {
+                let label = if entry.label.is_empty() { name.clone() } else { entry.label.clone() };
+                made.insert(name.clone(), Entry { label, ..entry });
+            }
+            Err(refused) => document.refuse_within(&path, refused),
+        }
+    }
+    made
+}
+
+enum LookError {
+    Unread(String),
+    Problems(Problems),
+}
+
+fn look(path: &str, from: &str, files: &Recorder<'_>) -> Result<Look, LookError> {
+    let before = files.sources();
+    let (name, text) = files.text(from, path).map_err(LookError::Unread)?;
+    let look = look_document::read(&name, &text, files).map_err(LookError::Problems)?;
+    let own = files.sources().into_iter().filter(|s| s.file == name || !before.contains(s)).collect();
+    Ok(look.with_sources(own))
+}
+
+fn camera(d: &CameraDoc, name: &str, files: &Recorder<'_>) -> Result<Entry<Camera>, Refused> {
+    let curve = resolve_curve(&d.curve, d.ei, name, files);
+    let gamut = resolve_gamut(&d.gamut, "gamut");
+    let range = d.range.map_or(Range::Full, |r| r.0);
+    let rating = |r: &super::document::RatingDoc| Rating { ei: r.ei, clip: r.clip, floor_stops: r.floor_stops };
+    let ratings: Vec<Rating> = d.rating.iter().map(rating).collect();
+    match (curve, gamut) {
+        (Ok(curve), Ok(gamut)) => {
+            let at_ei = d.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
+            let gamut_name = match &d.gamut {
+                GamutDoc::Name(name) => name.as_str(),
+                GamutDoc::Custom(_) => "custom gamut",
+            };
+            let terms = camera_terms(&format!("{}{at_ei}", d.curve.0), gamut_name, range);
+            let item = Camera::new(curve, &gamut, d.adaptation.map(|a| a.0), range, ratings)?;
+            Ok(Entry { label: d.label.clone().unwrap_or_default(), terms, item })
+        }
+        (curve, gamut) => {
+            let ratings = Camera::check_ratings(&ratings, None).err();
+            Err([curve.err(), gamut.err(), ratings].into_iter().flatten().flatten().collect())
+        }
+    }
+}
+
+fn display(d: &DisplayDoc) -> Result<Entry<Display>, Refused> {
+    let mut refusals = Refusals::new();
+    let standard = d.standard.as_ref().and_then(|name| {
+        let found = display::standard(name);
+        if found.is_none() {
+            refusals.push("standard", unknown("display", name, display::STANDARDS.map(|s| s.name)));
+        }
+        found
+    });
+    let custom = d.standard.is_none();
+    for (key, missing) in [("gamut", d.gamut.is_none()), ("eotf", d.eotf.is_none()), ("peak", d.peak.is_none())] {
+        if custom && missing {
+            refusals.push("", format!("needs `standard`, or else `gamut`, `eotf` and `peak`: `{key}` is missing"));
+        }
+    }
+    let base = DisplaySettings::of(standard.unwrap_or(&display::STANDARDS[0]));
+    let gamut = match d.gamut.as_ref().map(|g| resolve_gamut(g, "gamut")).transpose() {
+        Ok(gamut) => gamut.unwrap_or(base.gamut),
+        Err(refused) => {
+            refusals.extend(refused);
+            base.gamut
+        }
+    };
+    let eotf = d.eotf.map_or(base.eotf, |e| e.0);
+    let peak = d.peak.unwrap_or(base.peak);
+    let usual_white = if eotf.is_hdr() { DIFFUSE_WHITE.default.min(peak) } else { peak };
+    let white = match (d.white.unwrap_or(WhiteName::Adapt), d.keep_white) {
+        (WhiteName::Adapt, None) => White::Adapt,
+        (WhiteName::Adapt, Some(_)) => {
+            refusals.push("keep_white", "only with white = \"keep\"");
+            White::Adapt
+        }
+        (WhiteName::Keep, white) => White::Keep(white.map_or(D65, |[x, y]| Xy::new(x, y))),
+    };
+    let settings = DisplaySettings {
+        gamut,
+        eotf,
+        peak,
+        black: d.black.unwrap_or(BLACK.default),
+        diffuse_white: d.diffuse_white.unwrap_or(usual_white),
+        range: d.range.map_or(Range::Full, |r| r.0),
+        mapping: d.mapping.map_or(Mapping::default(), |m| m.0),
+        white,
+    };
+    let made = Display::new(settings);
+    if let Err(refused) = &made {
+        refusals.extend(refused.clone());
+    }
+    refusals.finish(|| ())?;
+    let what = d.standard.clone().unwrap_or_else(|| "custom".to_owned());
+    let terms = format!("{what}, {}, {peak} nits, {} range", eotf.name(), settings.range.name());
+    Ok(Entry { label: d.label.clone().unwrap_or_default(), terms, item: made? })
+}
+
+/// Every cube to bake, without repeats, in the order of looks, cameras, displays and points.
+fn jobs(document: &mut Document<'_>, doc: &ShowDoc) -> Vec<Job> {
+    let all = BakeDoc { looks: None, cameras: None, displays: None, points: None };
+    let bake = if doc.bake.is_empty() { std::slice::from_ref(&all) } else { &doc.bake };
+    let mut jobs = BTreeSet::new();
+    for (i, entry) in bake.iter().enumerate() {
+        let path = format!("bake[{i}]");
+        let points = entry.points.unwrap_or(POINTS);
+        if !SIZES.contains(&points) {
+            let message =
+                format!("{points} is out of range: it must lie between {} and {}", SIZES.start(), SIZES.end());
+            document.refuse(Invalid::new(format!("{path}.points"), message));
+        }
+        let looks = pick(document, &path, "look", entry.looks.as_ref());
+        let cameras = pick(document, &path, "camera", entry.cameras.as_ref());
+        let displays = pick(document, &path, "display", entry.displays.as_ref());
+        for look in &looks {
+            for camera in &cameras {
+                for display in &displays {
+                    let (look, camera, display) = (look.clone(), camera.clone(), display.clone());
+                    jobs.insert(Job { look, camera, display, points });
+                }
+            }
+        }
+    }
+    jobs.into_iter().collect()
+}
+
+/// The names that a list gives, each of which the show must have; all names without a list.
+fn pick(document: &mut Document<'_>, path: &str, what: &str, given: Option<&Vec<String>>) -> Vec<String> {
+    let mut all = document.keys(&format!("{what}s"));
+    let Some(given) = given else {
+        all.sort();
+        return all;
+    };
+    for (i, name) in given.iter().enumerate() {
+        if !all.contains(name) {
+            let message = unknown(what, name, all.iter().map(String::as_str));
+            document.refuse(Invalid::new(format!("{path}.{what}s[{i}]"), message));
+        }
+    }
+    given.clone()
+}

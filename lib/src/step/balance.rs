@@ -1,0 +1,81 @@
+//! `balance`: the light on the scene carried from one white to another, as a camera's white balance does afterwards.
+//!
+//! Whites are as a camera balanced for D65 sees them: `from` 3200 K makes tungsten light neutral, `to` left out is D65.
+
+use crate::adaptation::Adaptation;
+use crate::chromaticity::{D65, Xy};
+use crate::gamut::AP1;
+use crate::invalid::{Invalid, Refusals};
+use crate::spectrum::locus_white;
+use nalgebra::{Matrix3, Vector3};
+
+pub use crate::spectrum::locus::{KELVIN, TINT};
+
+/// One matrix on scene light. Domain and range: scene light, unbounded.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Balance {
+    matrix: Matrix3<f64>,
+}
+
+/// A white by temperature and tint.
+///
+/// # Errors
+/// Values out of [`KELVIN`] and [`TINT`].
+pub fn white(kelvin: f64, tint: f64) -> Result<Xy, Invalid> {
+    locus_white(kelvin, tint)
+}
+
+impl Balance {
+    /// From one white to another through `adaptation`.
+    ///
+    /// # Errors
+    /// A white that is no light, under `from` or `to`.
+    pub fn new(from: Xy, to: Xy, adaptation: Adaptation) -> Result<Self, Vec<Invalid>> {
+        let mut refusals = Refusals::new();
+        for (key, white) in [("from", from), ("to", to)] {
+            if !(white.y > 0.01 && white.x > 0.0 && white.x + white.y < 1.0) {
+                refusals
+                    .push(key, format!("x {}, y {} is no white: x, y and 1 - x - y must be above 0", white.x, white.y));
+            }
+        }
+        let to_d65 = Adaptation::Bradford.matrix(AP1.white, D65) * AP1.to_xyz();
+        let from_d65 = AP1.from_xyz() * Adaptation::Bradford.matrix(D65, AP1.white);
+        refusals.finish(|| Self { matrix: from_d65 * adaptation.matrix(from, to) * to_d65 })
+    }
+
+    /// The light after the step.
+    pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
+        (self.matrix * Vector3::from(rgb)).into()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chromaticity::A;
+
+    #[test]
+    fn the_light_of_from_becomes_neutral() {
+        let tungsten = AP1.from_xyz() * Adaptation::Bradford.matrix(D65, AP1.white) * A.to_xyz(0.18);
+        for adaptation in [Adaptation::Bradford, Adaptation::Cat02, Adaptation::Cat16, Adaptation::VonKries] {
+            let out = Balance::new(A, D65, adaptation).unwrap().apply(tungsten.into());
+            assert!(out.iter().all(|c| (c - 0.18).abs() < 1e-13), "{adaptation:?}: {out:?}");
+        }
+    }
+
+    #[test]
+    fn there_and_back_is_the_identity() {
+        let warm = white(3200.0, 4.0).unwrap();
+        let there = Balance::new(warm, D65, Adaptation::Bradford).unwrap();
+        let back = Balance::new(D65, warm, Adaptation::Bradford).unwrap();
+        let out = back.apply(there.apply([0.2, 0.5, 0.9]));
+        assert!(out.iter().zip([0.2, 0.5, 0.9]).all(|(a, b)| (a - b).abs() < 1e-13));
+    }
+
+    #[test]
+    fn no_white_is_refused() {
+        assert_eq!(Balance::new(Xy::new(0.3, 0.0), D65, Adaptation::Bradford).unwrap_err()[0].key, "from");
+        assert_eq!(Balance::new(D65, Xy::new(f64::NAN, 0.3), Adaptation::Bradford).unwrap_err()[0].key, "to");
+        assert!(white(500.0, 0.0).is_err() && white(5600.0, 90.0).is_err());
+    }
+}

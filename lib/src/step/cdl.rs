@@ -1,0 +1,135 @@
+//! `cdl`: slope, offset, power and saturation (ASC Color Decision List, version 1.2, 2009), in ACEScct.
+//!
+//! The specification clamps to 0..1 after the offset and after the saturation; without clamping, values outside keep
+//! going: negative values skip the power. In ACEScct, 1.0 is 222.9 in linear light, so clamping cuts at 10.3 stops
+//! over mid-grey, and at the bottom at light -0.0069.
+
+use crate::invalid::{Invalid, Parameter, Refusals};
+use crate::math;
+use crate::transfer::Transfer;
+use crate::transfer::acescct::ACES_CCT;
+
+/// Slope per channel.
+pub const SLOPE: Parameter = Parameter {
+    key: "slope",
+    min: 0.0,
+    max: 16.0,
+    default: 1.0,
+    unit: "",
+    help: "ACEScct values are multiplied by this, per channel",
+};
+
+/// Offset per channel.
+pub const OFFSET: Parameter = Parameter {
+    key: "offset",
+    min: -4.0,
+    max: 4.0,
+    default: 0.0,
+    unit: "ACEScct",
+    help: "added to ACEScct values, per channel; 0.057 is a stop",
+};
+
+/// Power per channel.
+pub const POWER: Parameter = Parameter {
+    key: "power",
+    min: 0.01,
+    max: 16.0,
+    default: 1.0,
+    unit: "",
+    help: "ACEScct values are raised to this power, per channel",
+};
+
+/// Saturation.
+pub const SATURATION: Parameter = Parameter {
+    key: "saturation",
+    min: 0.0,
+    max: 16.0,
+    default: 1.0,
+    unit: "",
+    help: "0 is monochrome, 1 leaves the picture as it is",
+};
+
+/// The luma weights that the specification fixes (ASC CDL 1.2: those of ITU-R BT.709).
+const LUMA: [f64; 3] = [0.2126, 0.7152, 0.0722];
+
+/// A colour correction. As [`correct`](Self::correct) on any encoded values, as [`apply`](Self::apply) on scene light.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Cdl {
+    slope: [f64; 3],
+    offset: [f64; 3],
+    power: [f64; 3],
+    saturation: f64,
+    clamp: bool,
+}
+
+impl Cdl {
+    /// From the ten numbers; `clamp` as the specification's formula has it, or without.
+    ///
+    /// # Errors
+    /// Values out of [`SLOPE`], [`OFFSET`], [`POWER`] and [`SATURATION`].
+    pub fn new(
+        slope: [f64; 3],
+        offset: [f64; 3],
+        power: [f64; 3],
+        saturation: f64,
+        clamp: bool,
+    ) -> Result<Self, Vec<Invalid>> {
+        let mut refusals = Refusals::new();
+        refusals.bound_each(&SLOPE, &slope);
+        refusals.bound_each(&OFFSET, &offset);
+        refusals.bound_each(&POWER, &power);
+        refusals.bound(&SATURATION, saturation);
+        refusals.finish(|| Self { slope, offset, power, saturation, clamp })
+    }
+
+    /// The correction on encoded values, any domain; range 0..1 when clamped.
+    pub fn correct(&self, rgb: [f64; 3]) -> [f64; 3] {
+        let limit = |v: f64| if self.clamp { v.clamp(0.0, 1.0) } else { v };
+        let graded: [f64; 3] = std::array::from_fn(|i| {
+            let v = limit(rgb[i] * self.slope[i] + self.offset[i]);
+            if v > 0.0 { math::pow(v, self.power[i]) } else { v }
+        });
+        let luma = LUMA[0] * graded[0] + LUMA[1] * graded[1] + LUMA[2] * graded[2];
+        graded.map(|v| limit(luma + self.saturation * (v - luma)))
+    }
+
+    /// The correction on scene light, in ACEScct.
+    pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
+        self.correct(rgb.map(|c| ACES_CCT.encode(c))).map(|v| ACES_CCT.decode(v))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn cdl(clamp: bool) -> Cdl {
+        Cdl::new([1.1, 1.0, 0.9], [0.05, -0.1, 0.0], [1.2, 1.0, 0.8], 0.7, clamp).unwrap()
+    }
+
+    #[test]
+    fn clamping_limits_and_no_clamp_goes_on() {
+        assert_eq!(cdl(true).correct([2.0, 2.0, 2.0]), [1.0, 1.0, 1.0]);
+        assert!(cdl(false).correct([2.0, 2.0, 2.0])[0] > 1.5);
+        assert!(cdl(true).correct([-1.0; 3]).iter().all(|v| *v == 0.0));
+        assert!(cdl(false).correct([-1.0; 3]).iter().all(|v| *v < -0.5));
+    }
+
+    #[test]
+    fn the_neutral_correction_is_the_identity() {
+        let none = Cdl::new([1.0; 3], [0.0; 3], [1.0; 3], 1.0, false).unwrap();
+        for colour in [[0.18, 0.5, 0.02], [-0.01, 12.0, 0.0]] {
+            let out = none.apply(colour);
+            for i in 0..3 {
+                assert!((out[i] - colour[i]).abs() < 1e-14 * (1.0 + colour[i].abs()));
+            }
+        }
+    }
+
+    #[test]
+    fn every_bad_value_is_named() {
+        let refused = Cdl::new([-1.0, 1.0, 1.0], [0.0; 3], [1.0, 0.0, 1.0], f64::NAN, true).unwrap_err();
+        let keys: Vec<_> = refused.iter().map(|r| r.key.as_str()).collect();
+        assert_eq!(keys, ["slope[0]", "power[1]", "saturation"]);
+    }
+}

@@ -1,0 +1,150 @@
+//! `compress`: colours far outside AP1 are brought back near its boundary.
+//!
+//! The ACES reference gamut compression (Academy S-2020-001, "Specification of the Reference Gamut Compression"),
+//! with its published parameters as the default. Neutrals, and colours within the thresholds, are untouched.
+
+use crate::invalid::{Invalid, Parameter, Refusals};
+use crate::math;
+
+/// How far outside each boundary a colour may lie and still be brought onto it, towards cyan, magenta and yellow.
+pub const LIMITS: Parameter = Parameter {
+    key: "limits",
+    min: 1.001,
+    max: 65504.0,
+    default: 1.0,
+    unit: "distances from grey (1 is the boundary)",
+    help: "the distance that lands on the boundary, towards cyan, magenta and yellow",
+};
+
+/// Where the compression begins.
+pub const THRESHOLDS: Parameter = Parameter {
+    key: "thresholds",
+    min: 0.0,
+    max: 0.9999,
+    default: 0.8,
+    unit: "distances from grey (1 is the boundary)",
+    help: "the distance below which colours are untouched, towards cyan, magenta and yellow",
+};
+
+/// How hard the bend is.
+pub const POWER: Parameter = Parameter {
+    key: "power",
+    min: 1.0,
+    max: 20.0,
+    default: 1.2,
+    unit: "",
+    help: "how hard the bend is; higher is harder",
+};
+
+/// The published parameters (S-2020-001, 4.2): cyan, magenta, yellow.
+pub const PUBLISHED_LIMITS: [f64; 3] = [1.147, 1.264, 1.312];
+/// See [`PUBLISHED_LIMITS`].
+pub const PUBLISHED_THRESHOLDS: [f64; 3] = [0.815, 0.803, 0.880];
+/// See [`PUBLISHED_LIMITS`].
+pub const PUBLISHED_POWER: f64 = 1.2;
+
+/// The compression, ready to apply. Domain: scene light, unbounded; range: near AP1.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Compress {
+    thresholds: [f64; 3],
+    scales: [f64; 3],
+    power: f64,
+}
+
+impl Compress {
+    /// From limits and thresholds towards cyan, magenta and yellow, and a power.
+    ///
+    /// # Errors
+    /// Values out of [`LIMITS`], [`THRESHOLDS`] and [`POWER`].
+    pub fn new(limits: [f64; 3], thresholds: [f64; 3], power: f64) -> Result<Self, Vec<Invalid>> {
+        let mut refusals = Refusals::new();
+        refusals.bound_each(&LIMITS, &limits);
+        refusals.bound_each(&THRESHOLDS, &thresholds);
+        refusals.bound(&POWER, power);
+        refusals.finish(|| {
+            let scales = std::array::from_fn(|i| {
+                let (limit, threshold) = (limits[i], thresholds[i]);
+                let ratio = (1.0 - threshold) / (limit - threshold);
+                (limit - threshold) / math::pow(math::pow(ratio, -power) - 1.0, 1.0 / power)
+            });
+            Self { thresholds, scales, power }
+        })
+    }
+
+    /// With the published parameters.
+    pub fn published() -> Self {
+        Self::new(PUBLISHED_LIMITS, PUBLISHED_THRESHOLDS, PUBLISHED_POWER)
+            .expect("the published parameters are in bounds")
+    }
+
+    /// The light after the step.
+    pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
+        let achromatic = rgb[0].max(rgb[1]).max(rgb[2]);
+        let size = achromatic.abs();
+        if size == 0.0 {
+            return rgb;
+        }
+        std::array::from_fn(|i| {
+            let distance = (achromatic - rgb[i]) / size;
+            if distance < self.thresholds[i] {
+                return rgb[i];
+            }
+            achromatic - self.curve(i, distance) * size
+        })
+    }
+
+    /// Distance from grey in, distance out.
+    fn curve(&self, i: usize, distance: f64) -> f64 {
+        let normal = (distance - self.thresholds[i]) / self.scales[i];
+        // The form below keeps its digits where normal^power would overflow.
+        let squeezed = if normal > 1.0 {
+            1.0 / math::pow(1.0 + math::pow(normal, -self.power), 1.0 / self.power)
+        } else {
+            normal / math::pow(1.0 + math::pow(normal, self.power), 1.0 / self.power)
+        };
+        self.thresholds[i] + self.scales[i] * squeezed
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_limit_lands_on_the_boundary() {
+        let step = Compress::published();
+        for i in 0..3 {
+            assert!((step.curve(i, PUBLISHED_LIMITS[i]) - 1.0).abs() < 1e-14);
+            assert_eq!(step.curve(i, PUBLISHED_THRESHOLDS[i]), PUBLISHED_THRESHOLDS[i]);
+        }
+    }
+
+    #[test]
+    fn neutrals_and_inner_colours_are_untouched() {
+        let step = Compress::published();
+        for colour in [[0.18; 3], [0.0; 3], [-0.1; 3], [0.5, 0.3, 0.2], [1e9; 3]] {
+            assert_eq!(step.apply(colour), colour);
+        }
+    }
+
+    #[test]
+    fn hostile_light_stays_finite_and_order_is_kept() {
+        let step = Compress::published();
+        for colour in [[1e30, -1e30, 0.0], [1e-300, -1.0, 1e-300], [0.0, -1.0, -2.0], [-1.0, -2.0, -3.0]] {
+            assert!(step.apply(colour).iter().all(|c| c.is_finite()), "{colour:?}");
+        }
+        let mut last = f64::INFINITY;
+        for i in 0..2000 {
+            let out = step.apply([1.0, 1.0 - f64::from(i) * 0.01, 0.5])[1];
+            assert!(out < last);
+            last = out;
+        }
+    }
+
+    #[test]
+    fn every_bad_value_is_named() {
+        let refused = Compress::new([1.0, 1.2, f64::NAN], [0.8, 1.0, 0.8], 0.5).unwrap_err();
+        let keys: Vec<_> = refused.iter().map(|r| r.key.as_str()).collect();
+        assert_eq!(keys, ["limits[0]", "limits[2]", "thresholds[1]", "power"]);
+    }
+}

@@ -1,0 +1,74 @@
+//! `exposure`: more or less light, the same for every channel.
+
+use crate::invalid::{Invalid, Parameter};
+use crate::math;
+
+/// How far the light is raised.
+pub const STOPS: Parameter = Parameter {
+    key: "stops",
+    min: -20.0,
+    max: 20.0,
+    default: 0.0,
+    unit: "stops",
+    help: "raise the light by this many stops; one stop is a factor of two",
+};
+
+/// The same as a factor.
+pub const FACTOR: Parameter = Parameter {
+    key: "factor",
+    min: 1.0 / 1048576.0,
+    max: 1048576.0,
+    default: 1.0,
+    unit: "times the light",
+    help: "multiply the light by this; the other way to say `stops`",
+};
+
+/// Light multiplied by one factor. Domain and range: scene light, unbounded.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Exposure {
+    factor: f64,
+}
+
+impl Exposure {
+    /// By stops.
+    ///
+    /// # Errors
+    /// `stops` out of [`STOPS`].
+    pub fn from_stops(stops: f64) -> Result<Self, Invalid> {
+        STOPS.check(stops).map(|stops| Self { factor: math::exp2(stops) })
+    }
+
+    /// By a factor.
+    ///
+    /// # Errors
+    /// `factor` out of [`FACTOR`].
+    pub fn from_factor(factor: f64) -> Result<Self, Invalid> {
+        FACTOR.check(factor).map(|factor| Self { factor })
+    }
+
+    /// The light after the step.
+    pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
+        rgb.map(|c| c * self.factor)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stop_is_a_factor_of_two() {
+        assert_eq!(Exposure::from_stops(1.0).unwrap().apply([0.18, 1.0, -0.5]), [0.36, 2.0, -1.0]);
+        assert_eq!(Exposure::from_stops(-3.0).unwrap(), Exposure::from_factor(0.125).unwrap());
+    }
+
+    #[test]
+    fn what_is_out_of_bounds_is_refused() {
+        for stops in [-20.1, 21.0, f64::NAN, f64::INFINITY] {
+            assert_eq!(Exposure::from_stops(stops).unwrap_err().key, "stops");
+        }
+        for factor in [0.0, -1.0, f64::NAN] {
+            assert_eq!(Exposure::from_factor(factor).unwrap_err().key, "factor");
+        }
+    }
+}

@@ -1,0 +1,57 @@
+//! `saturation`: colours brought nearer to, or farther from, their own grey.
+
+use super::luminance_weights;
+use crate::invalid::{Invalid, Parameter};
+use nalgebra::Vector3;
+
+/// How much colour is kept.
+pub const AMOUNT: Parameter = Parameter {
+    key: "amount",
+    min: 0.0,
+    max: 4.0,
+    default: 1.0,
+    unit: "",
+    help: "0 is monochrome, 1 leaves the picture as it is, above 1 is more saturated",
+};
+
+/// A blend in linear light with the luminance of AP1, which it keeps. Domain and range: scene light, unbounded.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Saturation {
+    amount: f64,
+    weights: Vector3<f64>,
+}
+
+impl Saturation {
+    /// From an amount.
+    ///
+    /// # Errors
+    /// `amount` out of [`AMOUNT`].
+    pub fn new(amount: f64) -> Result<Self, Invalid> {
+        AMOUNT.check(amount).map(|amount| Self { amount, weights: luminance_weights() })
+    }
+
+    /// The light after the step.
+    pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
+        let luminance = self.weights.dot(&Vector3::from(rgb));
+        rgb.map(|c| luminance + self.amount * (c - luminance))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn luminance_is_kept_and_zero_is_grey() {
+        let weights = luminance_weights();
+        let colour = [0.9, 0.1, -0.05];
+        let before = weights.dot(&Vector3::from(colour));
+        for amount in [0.0, 0.5, 1.0, 2.0] {
+            let after = Saturation::new(amount).unwrap().apply(colour);
+            assert!((weights.dot(&Vector3::from(after)) - before).abs() < 1e-15);
+        }
+        let grey = Saturation::new(0.0).unwrap().apply(colour);
+        assert!(grey.iter().all(|c| (c - before).abs() < 1e-16));
+        assert!(Saturation::new(-0.1).is_err() && Saturation::new(f64::NAN).is_err());
+    }
+}
