@@ -5,8 +5,8 @@
 //! white by Bradford, and to AP1. Geometry, levels and places are invented. Every pixel is the mean of 4 x 4 rays, from
 //! functions that round alike on every machine, so that the frame can be made again to the bit.
 //!
-//! Levels are in stops of the strongest AP1 channel over mid-grey: what a waveform shows. For a light on a surface, that
-//! of an 18 % grey that faces it.
+//! Levels are in stops of the strongest AP1 channel over mid-grey, as a waveform shows them. For a light on a surface,
+//! that of an 18 % grey that faces it.
 
 use exr::prelude::f16;
 use rayon::prelude::*;

@@ -54,8 +54,8 @@ fn a_face_set_to_half_is_a_stop_under() {
     let belongs = 1.0;
     let under = |name: &str| stops(camera(&show, name), 0.5) - belongs;
     assert!((under("b") + 1.0).abs() < 0.001, "{}", under("b"));
-    // The other camera has mid-grey at code 420 (its maker's table): 50 % there is 1.2 stops over grey, so the same face
-    // is a fifth of a stop over.
+    // The other camera has mid-grey at code 420 (its maker's table): 50 % there is 1.2 stops over grey, so the same
+    // face is a fifth of a stop over.
     assert!((under("a") - 0.2).abs() < 0.03, "{}", under("a"));
 }
 

@@ -1,6 +1,9 @@
 //! The demo frame: that it is what its maker makes, that its charts hold, and what the looks make of it.
 
+use palette::{IntoColor, LinSrgb, OklabHue, Oklch};
+use rushlight::look::Look;
 use rushlight::math::{exp2, log2};
+use rushlight::pipeline::Pipeline;
 use rushlight::transfer::MID_GREY;
 use rushlight_tests::{demo, frame, still};
 
@@ -87,5 +90,36 @@ fn the_looks_put_a_face_where_it_reads() {
         let codes: Vec<f64> =
             (-5..=5).map(|stop| 255.0 * pipeline.apply_to_light([MID_GREY * exp2(f64::from(stop)); 3])[1]).collect();
         assert!(codes.windows(2).all(|w| w[1] - w[0] > 0.5), "{look}: {codes:?}");
+    }
+}
+
+/// The hues of the sign (Oklab, degrees) between four stops under mid-grey and eight over, wherever it has colour to see
+/// (chroma above 0.03): the widest two apart.
+fn hue_span(pipeline: &Pipeline, sign: [f64; 3]) -> f64 {
+    let hues: Vec<f64> = (-128..=64)
+        .map(|step| sign.map(|v| v * exp2(f64::from(step) / 16.0)))
+        .map(|light| pipeline.display().decode(pipeline.apply_to_light(light)))
+        .map(|[r, g, b]| LinSrgb::new(r, g, b).into_color())
+        .filter(|lch: &Oklch<f64>| lch.chroma > 0.03)
+        .map(|lch| OklabHue::into_positive_degrees(lch.hue))
+        .collect();
+    assert!(hues.len() > 150, "{} of 193 have colour", hues.len());
+    hues.iter().copied().fold(f64::MIN, f64::max) - hues.iter().copied().fold(f64::MAX, f64::min)
+}
+
+/// Why looks begin with `compress`: without it the blue of the sign wanders four times as far as its light grows.
+#[test]
+fn compress_holds_the_hue_of_the_sign() {
+    let (show, sign) = (demo::show(), pixel(&frame_file(), TUBE));
+    for name in ["night", "day"] {
+        let with = show.pipeline(name, "a", "onset").unwrap();
+        let file = format!("looks/{name}.toml");
+        let text = std::fs::read_to_string(demo::folder().join(&file)).unwrap();
+        let bare = text.replacen("[[step]]\ndo = \"compress\"\n", "", 1);
+        assert_ne!(bare, text);
+        let look = Look::parse(&file, &bare, &demo::Folder(demo::folder())).unwrap();
+        let without = Pipeline::new(with.camera(), &look, with.display()).unwrap();
+        let [with, without] = [with, without].map(|pipeline| hue_span(&pipeline, sign));
+        assert!(with < 15.0 && without > 40.0, "{name}: {with} with, {without} without");
     }
 }
