@@ -1,9 +1,10 @@
 //! Files: reading them beside a document, and writing them whole or not at all.
 
 use crate::failure::Failure;
+use rushlight::document::Problems;
 use rushlight::files::Files;
 use std::fs;
-use std::io::Write;
+use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
@@ -20,22 +21,42 @@ impl Folder {
     }
 }
 
+impl Folder {
+    /// Problems of the documents within, each under the path by which the user finds its file from where they stand.
+    pub(crate) fn failure(&self, documents: impl IntoIterator<Item = Problems>) -> Failure {
+        let found = |p: Problems| Problems { name: self.0.join(&p.name).display().to_string(), ..p };
+        Failure::Documents(documents.into_iter().map(found).collect())
+    }
+}
+
 impl Files for Folder {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
         read(&self.0.join(name))
     }
 }
 
+/// What an error of the system means, without its number.
+fn plainly(error: &io::Error) -> String {
+    match error.kind() {
+        ErrorKind::NotFound => "no such file".to_owned(),
+        ErrorKind::PermissionDenied => "permission denied".to_owned(),
+        ErrorKind::NotADirectory => "a file is where a folder should be".to_owned(),
+        ErrorKind::AlreadyExists => "a file of that name is there".to_owned(),
+        ErrorKind::StorageFull => "the disk is full".to_owned(),
+        _ => error.to_string(),
+    }
+}
+
 /// The bytes of a file of a sane size.
 fn read(path: &Path) -> Result<Vec<u8>, String> {
-    let meta = fs::metadata(path).map_err(|e| e.to_string())?;
+    let meta = fs::metadata(path).map_err(|e| plainly(&e))?;
     if meta.is_dir() {
         return Err("it is a folder".to_owned());
     }
     if meta.len() > LARGEST {
         return Err(format!("{} bytes: larger than any document or cube ({LARGEST} bytes)", meta.len()));
     }
-    fs::read(path).map_err(|e| e.to_string())
+    fs::read(path).map_err(|e| plainly(&e))
 }
 
 /// The text of a document.
@@ -56,7 +77,7 @@ pub(crate) struct Batch {
 impl Batch {
     /// A batch for `dir`, which is made if it is not there; that it can be written to is found out now, before the work.
     pub(crate) fn new(dir: &Path) -> Result<Self, Failure> {
-        let fail = |e: std::io::Error| Failure::new(format!("cannot write into {}: {e}", dir.display()));
+        let fail = |e: io::Error| Failure::new(format!("cannot write into {}: {}", dir.display(), plainly(&e)));
         fs::create_dir_all(dir).map_err(fail)?;
         temporary(dir).map_err(fail)?;
         Ok(Self { dir: dir.to_owned(), files: Vec::new() })
@@ -65,7 +86,7 @@ impl Batch {
     /// Writes a file under a temporary name.
     pub(crate) fn add(&mut self, name: &str, text: &str) -> Result<(), Failure> {
         let path = self.dir.join(name);
-        let fail = |e: std::io::Error| Failure::new(format!("cannot write {}: {e}", path.display()));
+        let fail = |e: io::Error| Failure::new(format!("cannot write {}: {}", path.display(), plainly(&e)));
         if path.is_dir() {
             return Err(Failure::new(format!("cannot write {}: it is a folder", path.display())));
         }
@@ -78,7 +99,7 @@ impl Batch {
     /// Gives every file its name, in the order in which they were added.
     pub(crate) fn finish(self) -> Result<(), Failure> {
         for (file, path) in self.files {
-            file.persist(&path).map_err(|e| Failure::new(format!("cannot write {}: {}", path.display(), e.error)))?;
+            file.persist(&path).map_err(|e| Failure::new(format!("cannot write {}: {}", path.display(), plainly(&e.error))))?;
         }
         // The names are safe once the folder itself is; some systems cannot open a folder, and lose nothing by it.
         if let Ok(dir) = fs::File::open(&self.dir) {
@@ -88,7 +109,7 @@ impl Batch {
     }
 }
 
-fn temporary(dir: &Path) -> std::io::Result<NamedTempFile> {
+fn temporary(dir: &Path) -> io::Result<NamedTempFile> {
     let mut builder = tempfile::Builder::new();
     builder.prefix(".rushlight-").suffix(".tmp");
     #[cfg(unix)]
