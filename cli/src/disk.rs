@@ -99,7 +99,8 @@ impl Batch {
     /// Gives every file its name, in the order in which they were added.
     pub(crate) fn finish(self) -> Result<(), Failure> {
         for (file, path) in self.files {
-            file.persist(&path).map_err(|e| Failure::new(format!("cannot write {}: {}", path.display(), plainly(&e.error))))?;
+            file.persist(&path)
+                .map_err(|e| Failure::new(format!("cannot write {}: {}", path.display(), plainly(&e.error))))?;
         }
         // The names are safe once the folder itself is; some systems cannot open a folder, and lose nothing by it.
         if let Ok(dir) = fs::File::open(&self.dir) {

@@ -109,7 +109,10 @@ fn compress_tames_the_cube_and_the_hue_of_hard_blue() {
         (error, span)
     });
     let [(with, span_with), (without, span_without)] = figures;
-    println!("ratios: mean {:.2}, p99 {:.2}, max {:.2}", without.mean / with.mean, without.p99 / with.p99, without.max / with.max);
-    assert!(span_with < span_without);
-    assert!(with.p99 < without.p99 && with.mean < without.mean && with.max < without.max);
+    // Measured: with, mean 0.104, p99 0.465, max 1.63, span 21.7 degrees; without, 0.229, 4.09, 23.1, 41.5 degrees.
+    assert!(without.mean > 2.0 * with.mean, "mean {} and {}", with.mean, without.mean);
+    assert!(without.p99 > 8.0 * with.p99, "p99 {} and {}", with.p99, without.p99);
+    assert!(without.max > 14.0 * with.max, "max {} and {}", with.max, without.max);
+    assert!(with.p99 < 0.47 && with.max < 1.7, "p99 {}, max {}", with.p99, with.max);
+    assert!(span_with < 22.0 && span_without > 41.0, "hue spans {span_with} and {span_without}");
 }
