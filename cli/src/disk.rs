@@ -6,10 +6,32 @@ use rushlight::files::Files;
 use std::fs;
 use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use tempfile::NamedTempFile;
 
 /// Largest document, curve or cube file that is read: a cube of 256 points is below it.
 const LARGEST: u64 = 1 << 30;
+
+/// Temporary files that have no name of their own yet.
+static UNFINISHED: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
+/// The exit code of a program that was interrupted, as shells give it.
+const INTERRUPTED: i32 = 130;
+
+/// From now on an interrupt (Ctrl-C) takes the temporary files away before it ends the program.
+pub(crate) fn tidy_up_when_interrupted() {
+    // Where no handler can be set an interrupt ends the program all the same.
+    let _ = ctrlc::set_handler(|| {
+        let unfinished = unfinished();
+        for path in unfinished.iter() {
+            let _ = fs::remove_file(path);
+        }
+        std::process::exit(INTERRUPTED);
+    });
+}
+
+fn unfinished() -> MutexGuard<'static, Vec<PathBuf>> {
+    UNFINISHED.lock().unwrap_or_else(PoisonError::into_inner)
+}
 
 /// The folder of a document.
 pub(crate) struct Folder(PathBuf);
@@ -98,6 +120,8 @@ impl Batch {
 
     /// Gives every file its name, in the order in which they were added.
     pub(crate) fn finish(self) -> Result<(), Failure> {
+        // An interrupt waits until every file has its name.
+        let _unfinished = unfinished();
         for (file, path) in self.files {
             file.persist(&path)
                 .map_err(|e| Failure::new(format!("cannot write {}: {}", path.display(), plainly(&e.error))))?;
@@ -119,5 +143,8 @@ fn temporary(dir: &Path) -> io::Result<NamedTempFile> {
         use std::os::unix::fs::PermissionsExt;
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
-    builder.tempfile_in(dir)
+    let mut unfinished = unfinished();
+    let file = builder.tempfile_in(dir)?;
+    unfinished.push(file.path().to_owned());
+    Ok(file)
 }

@@ -12,6 +12,7 @@ use std::ffi::OsString;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
+    disk::tidy_up_when_interrupted();
     match commands::run(args::Args::parse_from(std::env::args_os().map(plain_number))) {
         Ok(code) => code,
         Err(failure) => {

@@ -279,6 +279,37 @@ fn an_old_cube_survives_a_failed_bake() {
     assert_ne!(files(&out)[cube], b"the old cube");
 }
 
+#[cfg(unix)]
+#[test]
+fn an_interrupted_bake_leaves_nothing_behind() {
+    let dir = saltmarsh();
+    let out = dir.path().join("out");
+    put(&out, "saltmarsh_night_r4_a_onset_96.cube", "the old cube");
+    let mut child = std::process::Command::new(rushlight_tests::rushlight())
+        .current_dir(dir.path())
+        .args(["bake", "show.toml", "--points", "96", "--out", "out"])
+        .spawn()
+        .expect("it starts");
+    // Once the first of eight large cubes is being written the others are still to come, and none has its name.
+    let is_written = |e: fs::DirEntry| {
+        // The empty file by which the folder was tried may be gone again.
+        e.path().extension().is_some_and(|x| x == "tmp") && e.metadata().is_ok_and(|m| m.len() > 0)
+    };
+    let written = || fs::read_dir(&out).expect("the folder is there").flatten().any(is_written);
+    let start = std::time::Instant::now();
+    while !written() {
+        assert!(start.elapsed().as_secs() < 300, "no temporary file yet");
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
+    let killed = std::process::Command::new("kill").args(["-INT", &child.id().to_string()]).status();
+    assert!(killed.expect("unix has it").success());
+    assert_eq!(child.wait().expect("it ends").code(), Some(130));
+    assert_eq!(
+        files(&out),
+        BTreeMap::from([("saltmarsh_night_r4_a_onset_96.cube".to_owned(), b"the old cube".to_vec())])
+    );
+}
+
 #[test]
 fn probe_answers_by_its_contract() {
     let dir = saltmarsh();
