@@ -8,31 +8,23 @@ use std::path::PathBuf;
 ///
 /// Exit code 0: good. 1: a limit was exceeded, or two things differ. 2: it could not run.
 #[derive(Debug, Parser)]
-#[command(name = "rushlight", version, max_term_width = 100)]
+#[command(name = "rushlight", version, max_term_width = 80)]
 pub(crate) struct Args {
     #[command(subcommand)]
     pub(crate) command: Command,
 }
 
+// The help of each command stands at its own arguments.
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
-    /// Bake the cubes of a show, or of one look
     Bake(Bake),
-    /// Print one colour after every stage of the path
     Probe(Probe),
-    /// Print a curve: mid-grey, code values, encoded and decoded values
     Curve(Curve),
-    /// Print a gamut: primaries, white, and its matrix to XYZ or to another gamut
     Gamut(Gamut),
-    /// List what is built in
     List(List),
-    /// Start a new show that bakes at once
     Init(Init),
-    /// Print the JSON Schema of a document, for editors
     Schema(Schema),
-    /// Print completions for a shell
     Completions(Completions),
-    /// Print the manual page
     Man(Man),
 }
 

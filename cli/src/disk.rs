@@ -1,14 +1,37 @@
 //! Files: reading them beside a document, and writing them whole or not at all.
 
 use crate::failure::Failure;
+use rushlight::document::Problems;
 use rushlight::files::Files;
 use std::fs;
-use std::io::Write;
+use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use tempfile::NamedTempFile;
 
 /// Largest document, curve or cube file that is read: a cube of 256 points is below it.
 const LARGEST: u64 = 1 << 30;
+
+/// Temporary files that have no name of their own yet.
+static UNFINISHED: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
+/// The exit code of a program that was interrupted, as shells give it.
+const INTERRUPTED: i32 = 130;
+
+/// From now on an interrupt (Ctrl-C) takes the temporary files away before it ends the program.
+pub(crate) fn tidy_up_when_interrupted() {
+    // Where no handler can be set an interrupt ends the program all the same.
+    let _ = ctrlc::set_handler(|| {
+        let unfinished = unfinished();
+        for path in unfinished.iter() {
+            let _ = fs::remove_file(path);
+        }
+        std::process::exit(INTERRUPTED);
+    });
+}
+
+fn unfinished() -> MutexGuard<'static, Vec<PathBuf>> {
+    UNFINISHED.lock().unwrap_or_else(PoisonError::into_inner)
+}
 
 /// The folder of a document.
 pub(crate) struct Folder(PathBuf);
@@ -20,22 +43,42 @@ impl Folder {
     }
 }
 
+impl Folder {
+    /// Problems of the documents within, each under the path by which the user finds its file from where they stand.
+    pub(crate) fn failure(&self, documents: impl IntoIterator<Item = Problems>) -> Failure {
+        let found = |p: Problems| Problems { name: self.0.join(&p.name).display().to_string(), ..p };
+        Failure::Documents(documents.into_iter().map(found).collect())
+    }
+}
+
 impl Files for Folder {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
         read(&self.0.join(name))
     }
 }
 
+/// What an error of the system means, without its number.
+fn plainly(error: &io::Error) -> String {
+    match error.kind() {
+        ErrorKind::NotFound => "no such file".to_owned(),
+        ErrorKind::PermissionDenied => "permission denied".to_owned(),
+        ErrorKind::NotADirectory => "a file is where a folder should be".to_owned(),
+        ErrorKind::AlreadyExists => "a file of that name is there".to_owned(),
+        ErrorKind::StorageFull => "the disk is full".to_owned(),
+        _ => error.to_string(),
+    }
+}
+
 /// The bytes of a file of a sane size.
 fn read(path: &Path) -> Result<Vec<u8>, String> {
-    let meta = fs::metadata(path).map_err(|e| e.to_string())?;
+    let meta = fs::metadata(path).map_err(|e| plainly(&e))?;
     if meta.is_dir() {
         return Err("it is a folder".to_owned());
     }
     if meta.len() > LARGEST {
         return Err(format!("{} bytes: larger than any document or cube ({LARGEST} bytes)", meta.len()));
     }
-    fs::read(path).map_err(|e| e.to_string())
+    fs::read(path).map_err(|e| plainly(&e))
 }
 
 /// The text of a document.
@@ -56,7 +99,7 @@ pub(crate) struct Batch {
 impl Batch {
     /// A batch for `dir`, which is made if it is not there; that it can be written to is found out now, before the work.
     pub(crate) fn new(dir: &Path) -> Result<Self, Failure> {
-        let fail = |e: std::io::Error| Failure::new(format!("cannot write into {}: {e}", dir.display()));
+        let fail = |e: io::Error| Failure::new(format!("cannot write into {}: {}", dir.display(), plainly(&e)));
         fs::create_dir_all(dir).map_err(fail)?;
         temporary(dir).map_err(fail)?;
         Ok(Self { dir: dir.to_owned(), files: Vec::new() })
@@ -65,7 +108,7 @@ impl Batch {
     /// Writes a file under a temporary name.
     pub(crate) fn add(&mut self, name: &str, text: &str) -> Result<(), Failure> {
         let path = self.dir.join(name);
-        let fail = |e: std::io::Error| Failure::new(format!("cannot write {}: {e}", path.display()));
+        let fail = |e: io::Error| Failure::new(format!("cannot write {}: {}", path.display(), plainly(&e)));
         if path.is_dir() {
             return Err(Failure::new(format!("cannot write {}: it is a folder", path.display())));
         }
@@ -77,8 +120,11 @@ impl Batch {
 
     /// Gives every file its name, in the order in which they were added.
     pub(crate) fn finish(self) -> Result<(), Failure> {
+        // An interrupt waits until every file has its name.
+        let _unfinished = unfinished();
         for (file, path) in self.files {
-            file.persist(&path).map_err(|e| Failure::new(format!("cannot write {}: {}", path.display(), e.error)))?;
+            file.persist(&path)
+                .map_err(|e| Failure::new(format!("cannot write {}: {}", path.display(), plainly(&e.error))))?;
         }
         // The names are safe once the folder itself is; some systems cannot open a folder, and lose nothing by it.
         if let Ok(dir) = fs::File::open(&self.dir) {
@@ -88,7 +134,7 @@ impl Batch {
     }
 }
 
-fn temporary(dir: &Path) -> std::io::Result<NamedTempFile> {
+fn temporary(dir: &Path) -> io::Result<NamedTempFile> {
     let mut builder = tempfile::Builder::new();
     builder.prefix(".rushlight-").suffix(".tmp");
     #[cfg(unix)]
@@ -97,5 +143,8 @@ fn temporary(dir: &Path) -> std::io::Result<NamedTempFile> {
         use std::os::unix::fs::PermissionsExt;
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
-    builder.tempfile_in(dir)
+    let mut unfinished = unfinished();
+    let file = builder.tempfile_in(dir)?;
+    unfinished.push(file.path().to_owned());
+    Ok(file)
 }

@@ -1,5 +1,6 @@
 //! Why a command could not run, said once.
 
+use crate::output::{COLUMNS, wrap};
 use miette::{Diagnostic, GraphicalReportHandler, LabeledSpan, NamedSource, SourceCode};
 use rushlight::document::{Problem, Problems};
 use rushlight::invalid::Invalid;
@@ -33,6 +34,7 @@ impl Failure {
     pub(crate) fn report(&self) {
         let mut stderr = std::io::stderr().lock();
         let text = match self {
+            Self::Words(words) if stderr.is_terminal() => wrap(&format!("error: {words}"), COLUMNS).join("\n") + "\n",
             Self::Words(words) => format!("error: {words}\n"),
             Self::Documents(documents) if stderr.is_terminal() => documents.iter().map(pictured).collect(),
             Self::Documents(documents) => documents
@@ -57,7 +59,7 @@ fn pictured(problems: &Problems) -> String {
     let mut text = String::new();
     for problem in &problems.list {
         let shown = Shown { problem, source: &source };
-        if GraphicalReportHandler::new().render_report(&mut text, &shown).is_err() {
+        if GraphicalReportHandler::new().with_width(COLUMNS).render_report(&mut text, &shown).is_err() {
             text.push_str(&problem.message);
         }
     }
@@ -91,6 +93,6 @@ impl Diagnostic for Shown<'_> {
 
     fn labels(&self) -> Option<Box<dyn Iterator<Item = LabeledSpan> + '_>> {
         let span = &self.problem.span;
-        Some(Box::new(std::iter::once(LabeledSpan::new(Some("here".to_owned()), span.start, span.len()))))
+        Some(Box::new(std::iter::once(LabeledSpan::new(None, span.start, span.len()))))
     }
 }

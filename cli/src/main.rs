@@ -8,14 +8,25 @@ mod output;
 mod target;
 
 use clap::Parser;
+use std::ffi::OsString;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    match commands::run(args::Args::parse()) {
+    disk::tidy_up_when_interrupted();
+    match commands::run(args::Args::parse_from(std::env::args_os().map(plain_number))) {
         Ok(code) => code,
         Err(failure) => {
             failure.report();
             ExitCode::from(failure::COULD_NOT_RUN)
         }
+    }
+}
+
+/// A negative number with an exponent, such as -1e-6, without one: the parser of arguments takes it for an option.
+fn plain_number(argument: OsString) -> OsString {
+    let number = argument.to_str().filter(|a| a.starts_with('-')).and_then(|a| a.parse().ok());
+    match number {
+        Some(v) if f64::is_finite(v) => v.to_string().into(),
+        _ => argument,
     }
 }

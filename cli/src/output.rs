@@ -3,6 +3,9 @@
 use crate::failure::Failure;
 use std::io::{ErrorKind, Write};
 
+/// Columns that a report has.
+pub(crate) const COLUMNS: usize = 80;
+
 /// Prints `text`. A reader that went away, such as `head`, is no failure.
 pub(crate) fn print(text: &str) -> Result<(), Failure> {
     let mut stdout = std::io::stdout().lock();
@@ -20,10 +23,14 @@ pub(crate) fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {
     print(&format!("{text}\n"))
 }
 
-/// Lines of at most `width` characters, broken between words.
+/// Lines of at most `width` characters, broken between words; line ends of `text` stay.
 pub(crate) fn wrap(text: &str, width: usize) -> Vec<String> {
+    text.split('\n').flat_map(|line| wrap_line(line, width)).collect()
+}
+
+fn wrap_line(line: &str, width: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
-    for word in text.split(' ') {
+    for word in line.split(' ') {
         match lines.last_mut() {
             Some(line) if line.chars().count() + 1 + word.chars().count() <= width => {
                 line.push(' ');
@@ -33,4 +40,19 @@ pub(crate) fn wrap(text: &str, width: usize) -> Vec<String> {
         }
     }
     lines
+}
+
+/// Adds `name` and what is said of it, wrapped beside it.
+pub(crate) fn push_field(text: &mut String, name: &str, said: &str) {
+    for (i, line) in wrap(said, COLUMNS - 10).into_iter().enumerate() {
+        let name = if i == 0 { name } else { "" };
+        text.push_str(format!("  {name:<8}{line}").trim_end());
+        text.push('\n');
+    }
+}
+
+/// At most six decimals, without zeros at the end.
+pub(crate) fn short(value: f64) -> String {
+    let text = format!("{value:.6}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }

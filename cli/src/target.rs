@@ -26,16 +26,16 @@ pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Target, Failure> {
     let text = read_text(path)?;
     let folder = Folder::of(path);
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    let document = Document::parse(&name, &text).map_err(|p| Failure::Documents(vec![p]))?;
+    let document = Document::parse(&name, &text).map_err(|p| folder.failure([p]))?;
     let is_look = document.count("step") > 0 && document.keys("cameras").is_empty();
     if !is_look {
-        let show = Show::parse(&name, &text, &folder).map_err(Failure::Documents)?;
+        let show = Show::parse(&name, &text, &folder).map_err(|p| folder.failure(p))?;
         let look = known("look", &pick.look, show.looks())?;
         let camera = known("camera", &pick.camera, show.cameras())?;
         let display = known("display", &pick.display, show.displays())?;
         return Ok(Target { show, look, camera, display });
     }
-    let look = Look::parse(&name, &text, &folder).map_err(|p| Failure::Documents(vec![p]))?;
+    let look = Look::parse(&name, &text, &folder).map_err(|p| folder.failure([p]))?;
     let (Some(camera), Some(display)) = (&pick.camera, &pick.display) else {
         return Err(Failure::new(format!(
             "{name} is a look, which stands for any camera and display: name them, for instance with --camera slog3+sgamut3-cine --display bt709"

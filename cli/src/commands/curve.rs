@@ -19,6 +19,8 @@ struct Described {
     source: String,
     light: Light,
     signal: String,
+    /// The EI that the curve is for, where it has one by EI.
+    ei: Option<u32>,
     transfer: Arc<dyn Transfer>,
 }
 
@@ -69,8 +71,11 @@ pub(crate) fn run(args: &Curve) -> Result<(), Failure> {
         return Err(Failure::new(format!("--{direction}: {bad} is not a finite number")));
     }
     let values: Vec<Value> = given.iter().map(|v| Value { r#in: *v, out: apply(*v) }).collect();
+    if let Some(Value { r#in: given, .. }) = values.iter().find(|v| !v.out.is_finite()) {
+        return Err(Failure::new(format!("--{direction}: {given} is so far out that the answer is no finite number")));
+    }
     if args.json {
-        return output::print_json(&Values { curve: &args.name, ei: args.ei, direction, values });
+        return output::print_json(&Values { curve: &args.name, ei: curve.ei, direction, values });
     }
     output::print(&values.iter().map(|v| format!("{} {}\n", v.r#in, v.out)).collect::<String>())
 }
@@ -88,6 +93,7 @@ fn find(args: &Curve) -> Result<Described, Failure> {
             source: file.source().to_owned(),
             light: Light::SceneReflectance,
             signal: "code value / 1023, full range".to_owned(),
+            ei: None,
             transfer: file.transfer(),
         });
     }
@@ -100,6 +106,7 @@ fn find(args: &Curve) -> Result<Described, Failure> {
         source: found.source.to_owned(),
         light: found.light,
         signal: found.signal.to_owned(),
+        ei: args.ei.or(found.base_rating),
         transfer: found.build(args.ei).map_err(|r| Failure::options(vec![r]))?,
     })
 }
@@ -128,29 +135,34 @@ fn summary(args: &Curve, curve: &Described) -> Result<(), Failure> {
         Light::SceneFraction | Light::FractionOfWhite => (0..=10).map(|i| row(None, f64::from(i) / 10.0)).collect(),
     };
     if args.json {
-        let Described { title, source, signal, .. } = curve;
+        let Described { title, source, signal, ei, .. } = curve;
         let light = light_unit(curve.light);
-        return output::print_json(&Summary { curve: &args.name, ei: args.ei, title, source, light, signal, values });
+        return output::print_json(&Summary { curve: &args.name, ei: *ei, title, source, light, signal, values });
     }
-    let ei = args.ei.map(|ei| format!(", EI {ei}")).unwrap_or_default();
-    let mut text = format!(
-        "{}{ei}\n{}\nlight   {}\nsignal  {}\n",
-        curve.title,
-        curve.source,
-        light_unit(curve.light),
-        curve.signal
-    );
-    let _ = writeln!(text, "\n{:>6}{:>14}{:>12}{:>9}{:>9}", "stops", "light", "signal", "10 bits", "12 bits");
+    let ei = curve.ei.map(|ei| format!(", EI {ei}")).unwrap_or_default();
+    let mut text = format!("{}{ei}\n", curve.title);
+    for (name, said) in [("source", &*curve.source), ("light", light_unit(curve.light)), ("signal", &*curve.signal)] {
+        output::push_field(&mut text, name, said);
+    }
+    let with_stops = values.iter().any(|r| r.stops.is_some());
+    let first = |said: &str| if with_stops { format!("{said:>6}") } else { String::new() };
+    let _ = writeln!(text, "\n{}{:>14}{:>12}{:>9}{:>9}", first("stops"), "light", "signal", "10 bits", "12 bits");
     for r in &values {
-        let stops = r.stops.map(|s| if s == 0.0 { "grey".to_owned() } else { format!("{s:+}") }).unwrap_or_default();
-        let _ = writeln!(text, "{stops:>6}{:>14.6}{:>12.6}{:>9.1}{:>9.1}", r.light, r.signal, r.code_10, r.code_12);
+        let stops = match r.stops {
+            None => "black".to_owned(),
+            Some(0.0) => "grey".to_owned(),
+            Some(s) => format!("{s:+}"),
+        };
+        let Row { light, signal, code_10, code_12, .. } = r;
+        let _ = writeln!(text, "{}{light:>14.6}{signal:>12.6}{code_10:>9.1}{code_12:>9.1}", first(&stops));
     }
     for jump in curve.transfer.jumps() {
-        let _ = writeln!(
-            text,
-            "\nThe published pieces do not meet at light {}: a step of {:+.4} codes of 10 bits.",
-            jump.light, jump.codes
+        let said = format!(
+            "The published pieces do not meet at light {}: the signal steps by {:+.4} codes of 10 bits there.",
+            output::short(jump.light),
+            jump.codes
         );
+        let _ = writeln!(text, "\n{}", output::wrap(&said, output::COLUMNS).join("\n"));
     }
     output::print(&text)
 }

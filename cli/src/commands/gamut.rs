@@ -43,10 +43,11 @@ fn find(name: &str) -> Result<&'static Named, Failure> {
 fn text(from: &Named, to: &Named, report: &Report) -> String {
     let mut text = String::new();
     for named in if from == to { vec![from] } else { vec![from, to] } {
-        let _ = writeln!(text, "{}\n  {}", named.title, named.source);
+        let _ = writeln!(text, "{}", named.title);
+        output::push_field(&mut text, "source", named.source);
         let [red, green, blue] = named.gamut.primaries;
         for (name, xy) in [("red", red), ("green", green), ("blue", blue), ("white", named.gamut.white)] {
-            let _ = writeln!(text, "  {name:<6} x {:<9} y {}", xy.x, xy.y);
+            let _ = writeln!(text, "  {name:<8}x {:<9} y {}", output::short(xy.x), output::short(xy.y));
         }
     }
     let _ = writeln!(text, "\n{} to {}, adaptation {}", from.title, to.title, report.adaptation);

@@ -45,6 +45,10 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
             .collect(),
         out: pipeline.apply(signal),
     };
+    let finite = |signal: &[f64; 3]| pipeline.stages(*signal).iter().all(|s| s.rgb.iter().all(|v| v.is_finite()));
+    if let Some([r, g, b]) = colours.iter().find(|signal| !finite(signal)) {
+        return Err(Failure::new(format!("{r} {g} {b} is so far out that its light is no finite number")));
+    }
     let report = Report { look, camera, display, colours: colours.into_iter().map(colour).collect() };
     if args.json { output::print_json(&report) } else { output::print(&text(&report)) }
 }
@@ -69,6 +73,7 @@ fn colours(args: &Probe, pipeline: &Pipeline) -> Result<Vec<[f64; 3]>, Failure> 
             let colours: Vec<[f64; 3]> = colours.collect::<Result<_, _>>()?;
             if colours.is_empty() { Err(Failure::new("standard input holds no colour")) } else { Ok(colours) }
         }
+        [] => Err(Failure::new("no colour: give red, green and blue of the camera signal, or --stops, or `-`")),
         words => {
             let words: Vec<&str> = words.iter().map(String::as_str).collect();
             let help = "give red, green and blue of the camera signal, or --stops, or `-`";

@@ -1,0 +1,687 @@
+//! Every command of the binary, with good, wrong and missing input.
+
+use assert_cmd::Command;
+use rushlight::files::sha256;
+use rushlight::gamut::{CATALOGUE, named_gamut};
+use rushlight::transfer::{encoding, encodings};
+use serde_json::Value;
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+use std::process::Stdio;
+use tempfile::TempDir;
+
+const SHOW: &str = r#"schema = 1
+title = "Saltmarsh"
+
+[cameras.a]
+label = "A camera"
+curve = "slog3"
+gamut = "sgamut3-cine"
+
+[cameras.b]
+curve = "curves/heron.toml"
+gamut = { red = [0.72, 0.28], green = [0.19, 0.85], blue = [0.11, -0.03], white = [0.3127, 0.329] }
+range = "legal"
+
+[displays.onset]
+standard = "bt709"
+
+[displays.grade]
+label = "Grading monitor"
+standard = "bt2100-pq"
+range = "legal"
+
+[looks]
+night = "looks/night.toml"
+plain = "looks/plain.toml"
+
+[[bake]]
+points = 5
+"#;
+const NIGHT: &str = r#"schema = 1
+title = "Night exterior"
+revision = 4
+
+[[step]]
+do = "compress"
+
+[[step]]
+do = "exposure"
+stops = -1.0
+
+[[step]]
+do = "tint"
+shadows = [-0.06, 0.10, -0.02]
+highlights = [0.08, 0.02, -0.10]
+
+[[step]]
+do = "print"
+"#;
+const PLAIN: &str = "schema = 1\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n";
+const CURVE: &str = r#"schema = 1
+title = "Heron log"
+source = "invented"
+[table]
+points = [[-8, 0.07], [-6, 0.1], [-3, 0.26], [0, 0.5], [3, 0.75], [6, 0.94]]
+"#;
+
+/// A folder with a show of two cameras, two displays and two looks.
+fn saltmarsh() -> TempDir {
+    let dir = TempDir::new().expect("a temporary folder");
+    for (name, text) in
+        [("show.toml", SHOW), ("looks/night.toml", NIGHT), ("looks/plain.toml", PLAIN), ("curves/heron.toml", CURVE)]
+    {
+        put(dir.path(), name, text);
+    }
+    dir
+}
+
+fn put(dir: &Path, name: &str, text: &str) {
+    let path = dir.join(name);
+    fs::create_dir_all(path.parent().expect("it is within the folder")).expect("a folder");
+    fs::write(path, text).expect("a file");
+}
+
+/// The binary, at work in `dir`, with words for its arguments.
+fn rushlight(dir: &Path, args: &str) -> Command {
+    let mut command = Command::new(rushlight_tests::rushlight());
+    command.current_dir(dir).args(args.split_whitespace());
+    command
+}
+
+/// Standard output of a run that must succeed and say nothing on standard error.
+fn output(dir: &Path, args: &str) -> String {
+    let run = rushlight(dir, args).output().expect("it starts");
+    let stderr = String::from_utf8(run.stderr).expect("UTF-8");
+    assert_eq!(run.status.code(), Some(0), "{args}: {stderr}");
+    assert_eq!(stderr, "", "{args}");
+    String::from_utf8(run.stdout).expect("UTF-8")
+}
+
+fn json(dir: &Path, args: &str) -> Value {
+    serde_json::from_str(&output(dir, args)).expect("JSON")
+}
+
+/// Standard error of a run that must end with exit code 2 and give nothing on standard output.
+fn refused(dir: &Path, args: &str) -> String {
+    refused_with(&mut rushlight(dir, args))
+}
+
+fn refused_with(command: &mut Command) -> String {
+    let run = command.output().expect("it starts");
+    assert_eq!(run.status.code(), Some(2), "{command:?}");
+    assert_eq!(String::from_utf8_lossy(&run.stdout), "", "{command:?}");
+    let stderr = String::from_utf8(run.stderr).expect("UTF-8");
+    assert!(!stderr.contains("panicked"), "{stderr}");
+    stderr
+}
+
+fn assert_says(stderr: &str, parts: &[&str]) {
+    for part in parts {
+        assert!(stderr.contains(part), "`{part}` is not in:\n{stderr}");
+    }
+}
+
+/// Every file in `dir`, hidden ones too, by name.
+fn files(dir: &Path) -> BTreeMap<String, Vec<u8>> {
+    let entries = fs::read_dir(dir).expect("the folder is there").map(|e| e.expect("an entry"));
+    let named = |e: fs::DirEntry| (e.file_name().into_string().expect("UTF-8"), e.path());
+    entries.map(named).filter(|(_, path)| path.is_file()).map(|(n, p)| (n, fs::read(p).expect("a file"))).collect()
+}
+
+fn numbers(value: &Value) -> Vec<f64> {
+    value.as_array().expect("a list").iter().map(|v| v.as_f64().expect("a number")).collect()
+}
+
+#[test]
+fn bake_writes_every_cube_and_a_true_manifest() {
+    let dir = saltmarsh();
+    let report = output(dir.path(), "bake show.toml");
+    let baked = files(&dir.path().join("cubes"));
+    let manifest: Value = serde_json::from_slice(&baked["manifest.json"]).expect("JSON");
+    let cubes = manifest["cubes"].as_array().expect("a list");
+    assert_eq!(cubes.len(), 8);
+    assert_eq!(baked.len(), 9, "the cubes and the manifest alone: {:?}", baked.keys());
+    for cube in cubes {
+        let name = cube["file"].as_str().expect("a name");
+        assert_eq!(cube["sha256"], sha256(&baked[name]), "{name}");
+        assert!(report.contains(name), "{name} is not in the report");
+        let text = std::str::from_utf8(&baked[name]).expect("a cube is ASCII");
+        let file = rushlight::format::cube::read(text).expect("a cube by the specification");
+        assert_eq!((file.cube.size(), cube["points"].as_u64()), (5, Some(5)));
+        assert_eq!(cube["range_in"], if cube["camera"] == "b" { "legal" } else { "full" });
+        assert_eq!(cube["range_out"], if cube["display"] == "grade" { "legal" } else { "full" });
+    }
+    assert!(baked.contains_key("saltmarsh_night_r4_a_onset_5.cube"), "{:?}", baked.keys());
+    let sources: BTreeMap<&str, &str> = manifest["sources"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .map(|s| (s["file"].as_str().expect("a name"), s["sha256"].as_str().expect("a hash")))
+        .collect();
+    assert_eq!(sources.len(), 4, "{sources:?}");
+    for (name, text) in [("show.toml", SHOW), ("looks/night.toml", NIGHT), ("curves/heron.toml", CURVE)] {
+        assert_eq!(sources[name], sha256(text.as_bytes()), "{name}");
+    }
+}
+
+#[test]
+fn bake_gives_the_same_bytes_on_every_run_and_thread_count() {
+    let dir = saltmarsh();
+    for (out, threads) in [("one", "1"), ("two", "2"), ("again", "2")] {
+        let mut command = rushlight(dir.path(), "bake show.toml --points 9 --out");
+        command.arg(out).env("RAYON_NUM_THREADS", threads).assert().success();
+    }
+    let first = files(&dir.path().join("one"));
+    assert_eq!(first.len(), 9);
+    assert!(first == files(&dir.path().join("two")) && first == files(&dir.path().join("again")));
+    // Over what is there already, too.
+    output(dir.path(), "bake show.toml --points 9 --out one");
+    assert!(first == files(&dir.path().join("one")));
+}
+
+#[test]
+fn bake_picks() {
+    let dir = saltmarsh();
+    for (options, expected) in [
+        ("--look night", vec!["night_r4_a_grade", "night_r4_a_onset", "night_r4_b_grade", "night_r4_b_onset"]),
+        ("--camera b --display grade", vec!["night_r4_b_grade", "plain_r1_b_grade"]),
+        ("--look plain --camera a --display onset", vec!["plain_r1_a_onset"]),
+    ] {
+        let manifest = json(dir.path(), &format!("bake show.toml --points 3 --json --out picked {options}"));
+        let out = dir.path().join("picked");
+        let names: Vec<&str> =
+            manifest["cubes"].as_array().expect("a list").iter().map(|c| c["file"].as_str().expect("a name")).collect();
+        let expected: Vec<String> = expected.iter().map(|name| format!("saltmarsh_{name}_3.cube")).collect();
+        assert_eq!(names, expected, "{options}");
+        let written = files(&out);
+        assert_eq!(written.len(), expected.len() + 1);
+        assert!(serde_json::from_slice::<Value>(&written["manifest.json"]).expect("JSON") == manifest);
+        fs::remove_dir_all(out).expect("it was written");
+    }
+}
+
+#[test]
+fn the_json_of_bake_is_the_manifest() {
+    let dir = saltmarsh();
+    let shown = output(dir.path(), "bake show.toml --json");
+    assert_eq!(shown.as_bytes(), files(&dir.path().join("cubes"))["manifest.json"]);
+}
+
+#[test]
+fn bake_takes_a_look_that_stands_alone() {
+    let dir = saltmarsh();
+    output(dir.path(), "bake looks/night.toml --camera vlog+vgamut --display srgb --points 4 --out alone");
+    let names: Vec<String> = files(&dir.path().join("alone")).into_keys().collect();
+    assert_eq!(names, ["manifest.json", "night-exterior_night_r4_vlog-vgamut_srgb_4.cube"]);
+    for (options, parts) in [
+        ("", &["night.toml is a look", "--camera slog3+sgamut3-cine --display bt709"][..]),
+        ("--camera vlog --display srgb", &["--camera: `vlog`: for a look it is CURVE+GAMUT"]),
+        ("--camera vlg+vgamut --display srgb", &["--camera: unknown curve `vlg`: did you mean `vlog`?"]),
+        ("--camera vlog+vgamutt --display srgb", &["--camera: unknown gamut `vgamutt`: did you mean `vgamut`?"]),
+        ("--camera pq+bt2020 --display srgb", &["--camera: unknown curve `pq`"]),
+        ("--camera vlog+vgamut --display sgrb", &["--display: unknown display `sgrb`: did you mean `srgb`?"]),
+        ("--camera vlog+vgamut --display srgb --look day", &["--look: unknown look `day`"]),
+    ] {
+        assert_says(&refused(dir.path(), &format!("bake looks/night.toml --out none {options}")), parts);
+    }
+    assert!(!dir.path().join("none").exists(), "nothing is made for a run that was refused");
+}
+
+#[test]
+fn bake_refuses_what_it_cannot_do() {
+    let dir = saltmarsh();
+    put(dir.path(), "plain-file", "x");
+    for (args, parts) in [
+        ("bake", &["SHOW-or-LOOK"][..]),
+        ("bake nowhere.toml", &["cannot read nowhere.toml: "]),
+        ("bake looks", &["cannot read looks: it is a folder"]),
+        ("bake show.toml --points 1", &["--points: 1 is out of range: it must lie between 2 and 256"]),
+        ("bake show.toml --points 257", &["--points: 257 is out of range"]),
+        ("bake show.toml --points many", &["invalid value 'many'", "--points"]),
+        ("bake show.toml --look nigth", &["--look: unknown look `nigth`: did you mean `night`?"]),
+        ("bake show.toml --camera c", &["--camera: unknown camera `c`"]),
+        ("bake show.toml --display onsett", &["--display: unknown display `onsett`: did you mean `onset`?"]),
+        ("bake show.toml --out plain-file", &["cannot write into plain-file: "]),
+        ("bake show.toml --out plain-file/cubes", &["cannot write into plain-file/cubes: "]),
+        ("bake show.toml --colour", &["unexpected argument '--colour'"]),
+    ] {
+        assert_says(&refused(dir.path(), args), parts);
+    }
+    assert_eq!(fs::read(dir.path().join("plain-file")).expect("it is still there"), b"x");
+    fs::write(dir.path().join("bytes.toml"), b"title = '\xff'\n").expect("a file");
+    assert_says(&refused(dir.path(), "bake bytes.toml"), &["bytes.toml is not text: byte 9 is not UTF-8"]);
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn bake_refuses_a_folder_that_it_cannot_write_to() {
+    let dir = saltmarsh();
+    // Nobody makes folders there, whatever their rights.
+    assert_says(&refused(dir.path(), "bake show.toml --out /proc/cubes"), &["cannot write into /proc/cubes: "]);
+}
+
+/// The manifest's name is taken by a folder, so that a bake fails at its last file.
+#[test]
+fn an_old_cube_survives_a_failed_bake() {
+    let dir = saltmarsh();
+    let out = dir.path().join("out");
+    let cube = "saltmarsh_night_r4_a_onset_5.cube";
+    put(&out, cube, "the old cube");
+    fs::create_dir(out.join("manifest.json")).expect("a folder");
+    let said = refused(dir.path(), "bake show.toml --out out");
+    assert_says(&said, &["cannot write out/manifest.json: it is a folder"]);
+    assert_eq!(files(&out), BTreeMap::from([(cube.to_owned(), b"the old cube".to_vec())]));
+    fs::remove_dir(out.join("manifest.json")).expect("it is empty");
+    output(dir.path(), "bake show.toml --out out");
+    assert_eq!(files(&out).len(), 9);
+    assert_ne!(files(&out)[cube], b"the old cube");
+}
+
+#[cfg(unix)]
+#[test]
+fn an_interrupted_bake_leaves_nothing_behind() {
+    let dir = saltmarsh();
+    let out = dir.path().join("out");
+    put(&out, "saltmarsh_night_r4_a_onset_96.cube", "the old cube");
+    let mut child = std::process::Command::new(rushlight_tests::rushlight())
+        .current_dir(dir.path())
+        .args(["bake", "show.toml", "--points", "96", "--out", "out"])
+        .spawn()
+        .expect("it starts");
+    // Once the first of eight large cubes is being written the others are still to come, and none has its name.
+    let is_written = |e: fs::DirEntry| {
+        // The empty file by which the folder was tried may be gone again.
+        e.path().extension().is_some_and(|x| x == "tmp") && e.metadata().is_ok_and(|m| m.len() > 0)
+    };
+    let written = || fs::read_dir(&out).expect("the folder is there").flatten().any(is_written);
+    let start = std::time::Instant::now();
+    while !written() {
+        assert!(start.elapsed().as_secs() < 300, "no temporary file yet");
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
+    let killed = std::process::Command::new("kill").args(["-INT", &child.id().to_string()]).status();
+    assert!(killed.expect("unix has it").success());
+    assert_eq!(child.wait().expect("it ends").code(), Some(130));
+    assert_eq!(
+        files(&out),
+        BTreeMap::from([("saltmarsh_night_r4_a_onset_96.cube".to_owned(), b"the old cube".to_vec())])
+    );
+}
+
+#[test]
+fn probe_answers_by_its_contract() {
+    let dir = saltmarsh();
+    let pick = "probe show.toml --look night --camera a --display onset --json";
+    let report = json(dir.path(), &format!("{pick} 0.41 0.3 0.52"));
+    let colours = report["colours"].as_array().expect("a list");
+    assert_eq!(colours.len(), 1);
+    assert_eq!(numbers(&colours[0]["in"]), [0.41, 0.3, 0.52]);
+    let stages = colours[0]["stages"].as_array().expect("a list");
+    let names: Vec<&str> = stages.iter().map(|s| s["name"].as_str().expect("a name")).collect();
+    assert_eq!(names, ["linear", "camera", "compress", "exposure", "tint", "print", "display", "gamut", "signal"]);
+    assert!(stages.iter().all(|s| numbers(&s["rgb"]).len() == 3));
+    assert_eq!(colours[0]["out"], stages[8]["rgb"]);
+
+    // One colour a line, blanks or commas between, the same numbers.
+    let run = rushlight(dir.path(), &format!("{pick} -")).write_stdin("0.1 0.2 0.3\n\n0.41,0.3,\t0.52\n").output();
+    let many: Value = serde_json::from_slice(&run.expect("it starts").stdout).expect("JSON");
+    assert_eq!(many["colours"].as_array().expect("a list").len(), 2);
+    assert_eq!(many["colours"][1], colours[0]);
+
+    // A look that stands alone takes the same path.
+    let alone = "probe looks/night.toml --camera slog3+sgamut3-cine --display bt709 --json 0.41 0.3 0.52";
+    assert_eq!(json(dir.path(), alone)["colours"][0], colours[0]);
+}
+
+#[test]
+fn probe_gives_what_the_cube_holds() {
+    let dir = saltmarsh();
+    output(dir.path(), "bake show.toml");
+    for name in ["night_r4_a_onset", "night_r4_b_grade", "plain_r1_b_onset"] {
+        let [look, _, camera, display] = name.split('_').collect::<Vec<_>>()[..] else { panic!("four parts") };
+        let text = fs::read_to_string(dir.path().join(format!("cubes/saltmarsh_{name}_5.cube"))).expect("it is baked");
+        let cube = rushlight::format::cube::read(&text).expect("a cube").cube;
+        let nodes = (0..125).map(|i| cube.input(i % 5, i / 5 % 5, i / 25)).collect::<Vec<_>>();
+        let lines: String = nodes.iter().map(|[r, g, b]| format!("{r} {g} {b}\n")).collect();
+        let args = format!("probe show.toml --look {look} --camera {camera} --display {display} --json -");
+        let run = rushlight(dir.path(), &args).write_stdin(lines).output().expect("it starts");
+        let report: Value = serde_json::from_slice(&run.stdout).expect("JSON");
+        for (i, node) in cube.nodes().iter().enumerate() {
+            let out = numbers(&report["colours"][i]["out"]);
+            // Half a unit of the sixth decimal.
+            assert!((0..3).all(|c| (out[c] - node[c]).abs() <= 5.0000001e-7), "{name} {i}: {out:?} {node:?}");
+        }
+    }
+}
+
+#[test]
+fn probe_by_stops() {
+    let dir = saltmarsh();
+    for (camera, stops, signal) in [
+        ("a", "0", encoding("slog3").unwrap().build(None).unwrap().encode(0.18)),
+        ("a", "-2", encoding("slog3").unwrap().build(None).unwrap().encode(0.045)),
+        // The curve file's own points, brought from full to legal range: codes 64 to 940.
+        ("b", "3", 0.75),
+    ] {
+        let args = format!("probe show.toml --look plain --camera {camera} --display onset --json --stops {stops}");
+        let report = json(dir.path(), &args);
+        let rgb = numbers(&report["colours"][0]["in"]);
+        let signal = if camera == "b" { (64.0 + 876.0 * signal) / 1023.0 } else { signal };
+        assert!(rgb.iter().all(|v| (v - signal).abs() < 1e-13), "{camera} {stops}: {rgb:?}, not {signal}");
+    }
+}
+
+#[test]
+fn probe_refuses_what_is_no_colour() {
+    let dir = saltmarsh();
+    let pick = "probe show.toml --look night --camera a --display onset";
+    for (colour, parts) in [
+        ("", &["no colour: give red, green and blue", "--stops"][..]),
+        ("0.1 0.2", &["2 numbers where a colour has three"]),
+        ("0.1 0.2 0.3 0.4", &["0.4"]),
+        ("0.1 0.2 x", &["`x` is not a finite number"]),
+        ("0.1 nan 0.2", &["`nan` is not a finite number"]),
+        ("0.1 0.2 inf", &["`inf` is not a finite number"]),
+        ("0.1 0.2 1e300", &["is so far out that its light is no finite number"]),
+        ("--stops 31", &["--stops: 31 is out of range: it must lie between -30 and 30"]),
+        ("--stops nan", &["--stops"]),
+        ("--stops 1 0.1 0.2 0.3", &["--stops", "cannot be used with"]),
+    ] {
+        assert_says(&refused(dir.path(), &format!("{pick} {colour}")), parts);
+    }
+    for (lines, parts) in [
+        ("", &["standard input holds no colour"][..]),
+        ("0.1 0.2 0.3\n0.1 0.2\n", &["standard input, line 2: 2 numbers where a colour has three"]),
+        ("0.1 0.2 0,3\n", &["standard input, line 1: 4 numbers"]),
+    ] {
+        assert_says(&refused_with(rushlight(dir.path(), &format!("{pick} -")).write_stdin(lines)), parts);
+    }
+    let several = refused(dir.path(), "probe show.toml --camera a --display onset 0.1 0.2 0.3");
+    assert_says(&several, &["several looks", "--look", "night, plain"]);
+}
+
+#[test]
+fn curve_answers_in_full_digits() {
+    let dir = TempDir::new().expect("a temporary folder");
+    let given = [-0.01, -1.5e-6, 0.0, 0.18, 0.7310585786300049, 1.0];
+    let words = given.map(|v| format!("{v:e}")).join(" ");
+    for curve in encodings() {
+        let transfer = curve.build(None).expect("its base rating");
+        for (way, f) in [("encode", true), ("decode", false)] {
+            let report = json(dir.path(), &format!("curve {} --json --{way} {words}", curve.name));
+            assert_eq!((&report["curve"], &report["direction"]), (&curve.name.into(), &way.into()));
+            let values = report["values"].as_array().expect("a list");
+            assert_eq!(values.len(), given.len());
+            for (value, given) in values.iter().zip(given) {
+                let expected = if f { transfer.encode(given) } else { transfer.decode(given) };
+                assert_eq!(value["in"].as_f64().map(f64::to_bits), Some(given.to_bits()));
+                assert_eq!(value["out"].as_f64().map(f64::to_bits), Some(expected.to_bits()), "{} {given}", curve.name);
+            }
+        }
+        let text = output(dir.path(), &format!("curve {} --encode 0.18", curve.name));
+        let bits = |word: Option<&str>| word.and_then(|w| w.parse().ok()).map(f64::to_bits);
+        assert_eq!(bits(text.split_whitespace().nth(1)), Some(transfer.encode(0.18).to_bits()), "{}", curve.name);
+    }
+}
+
+#[test]
+fn curve_by_exposure_index() {
+    let dir = TempDir::new().expect("a temporary folder");
+    for &ei in encoding("logc3").expect("it is built in").ratings {
+        let report = json(dir.path(), &format!("curve logc3 --ei {ei} --encode 0.5 --json"));
+        let expected = encoding("logc3").unwrap().build(Some(ei)).unwrap().encode(0.5);
+        assert_eq!(report["values"][0]["out"].as_f64().map(f64::to_bits), Some(expected.to_bits()), "{ei}");
+        assert_eq!(report["ei"], ei);
+    }
+    assert_says(&refused(dir.path(), "curve logc3 --ei 801 --encode 0.5"), &["--ei: logc3", "160", "1600"]);
+    assert_says(&refused(dir.path(), "curve slog3 --ei 800"), &["--ei: slog3 is the same curve at every EI"]);
+}
+
+#[test]
+fn curve_of_a_file() {
+    let dir = saltmarsh();
+    let report = json(dir.path(), "curve curves/heron.toml --json --encode 0.18 1.44");
+    assert!((report["values"][0]["out"].as_f64().unwrap() - 0.5).abs() < 1e-14);
+    assert!((report["values"][1]["out"].as_f64().unwrap() - 0.75).abs() < 1e-14);
+    assert!(output(dir.path(), "curve curves/heron.toml").starts_with("Heron log\n  source  invented\n"));
+    put(dir.path(), "curves/bad.toml", &CURVE.replace("[0, 0.5]", "[0, 0.2]").replace("source", "sourse"));
+    let said = refused(dir.path(), "curve curves/bad.toml");
+    assert_says(&said, &["curves/bad.toml:3:1: sourse: unknown key `sourse`: did you mean `source`?"]);
+    assert_says(&refused(dir.path(), "curve curves/none.toml"), &["cannot read curves/none.toml: "]);
+    assert_says(&refused(dir.path(), "curve curves/heron.toml --ei 800"), &["--ei: "]);
+}
+
+#[test]
+fn curve_refuses() {
+    let dir = TempDir::new().expect("a temporary folder");
+    for (args, parts) in [
+        ("curve", &["<NAME>"][..]),
+        ("curve slog4", &["unknown curve `slog4`: did you mean `slog"]),
+        ("curve slog3 --encode", &["--encode"]),
+        ("curve slog3 --encode grey", &["'grey'"]),
+        ("curve slog3 --encode inf", &["--encode: inf is not a finite number"]),
+        ("curve slog3 --decode nan", &["--decode: NaN is not a finite number"]),
+        ("curve slog3 --encode 1 --decode 1", &["cannot be used with"]),
+        ("curve slog3 --decode 1 1e300", &["--decode: 1", "is so far out that the answer is no finite number"]),
+        ("curve slog3 --decode 1 1e300 --json", &["so far out"]),
+    ] {
+        assert_says(&refused(dir.path(), args), parts);
+    }
+}
+
+#[test]
+fn gamut_answers_by_its_contract() {
+    let dir = TempDir::new().expect("a temporary folder");
+    for from in &CATALOGUE {
+        let report = json(dir.path(), &format!("gamut {} --json", from.name));
+        let to = named_gamut("xyz").expect("it is built in");
+        assert_eq!(report["to"], "xyz");
+        let expected = from.gamut.to(&to.gamut, None);
+        for r in 0..3 {
+            let row = numbers(&report["matrix"][r]);
+            assert!((0..3).all(|c| row[c].to_bits() == expected[(r, c)].to_bits()), "{}", from.name);
+        }
+    }
+    for method in ["none", "bradford", "cat02", "cat16", "von-kries"] {
+        let report = json(dir.path(), &format!("gamut aces-ap0 bt709 --adapt {method} --json"));
+        assert_eq!(report["adaptation"], method);
+        assert_eq!(report["matrix"].as_array().expect("rows").len(), 3);
+    }
+    for (args, parts) in [
+        ("gamut", &["<FROM>"][..]),
+        ("gamut bt790", &["unknown gamut `bt790`: did you mean `bt709`?"]),
+        ("gamut bt709 p3", &["unknown gamut `p3`"]),
+        ("gamut bt709 xyz --adapt bradfrod", &["--adapt: unknown adaptation `bradfrod`: did you mean `bradford`?"]),
+    ] {
+        assert_says(&refused(dir.path(), args), parts);
+    }
+}
+
+#[test]
+fn list_names_everything() {
+    let dir = TempDir::new().expect("a temporary folder");
+    let all = json(dir.path(), "list --json");
+    let count = |kind: &str| all[kind].as_array().expect("a list").len();
+    assert_eq!((count("curves"), count("gamuts")), (encodings().len(), CATALOGUE.len()));
+    assert_eq!((count("displays"), count("steps")), (7, rushlight::look::STEPS.len()));
+    let text = output(dir.path(), "list");
+    for kind in ["curves", "gamuts", "displays", "steps"] {
+        let one = output(dir.path(), &format!("list {kind}"));
+        assert!(text.contains(&one), "{kind}");
+        assert_eq!(json(dir.path(), &format!("list {kind} --json"))[kind], all[kind]);
+        for entry in all[kind].as_array().expect("a list") {
+            assert!(one.contains(&format!("  {} ", entry["name"].as_str().expect("a name"))), "{entry}");
+        }
+    }
+    assert_says(&refused(dir.path(), "list looks"), &["'looks'", "curves, gamuts, displays, steps"]);
+}
+
+#[test]
+fn init_makes_a_show_that_bakes_at_once() {
+    let dir = TempDir::new().expect("a temporary folder");
+    let said = output(dir.path(), "init new/show");
+    // What it says to do next is what works.
+    let next = said.lines().find_map(|l| l.trim().strip_prefix("rushlight ")).expect("it says how to bake");
+    output(dir.path(), next);
+    let baked = files(&dir.path().join("new/show/cubes"));
+    assert_eq!(baked.len(), 2, "{:?}", baked.keys());
+    let before = files(&dir.path().join("new/show"));
+    assert_says(&refused(dir.path(), "init new/show"), &["is already there"]);
+    assert_eq!(files(&dir.path().join("new/show")), before);
+
+    // One of its files is there: nothing is written.
+    put(dir.path(), "half/show.toml", "mine");
+    assert_says(&refused(dir.path(), "init half"), &["half/show.toml is already there"]);
+    assert_eq!(files(&dir.path().join("half")), BTreeMap::from([("show.toml".to_owned(), b"mine".to_vec())]));
+    assert!(!dir.path().join("half/looks").exists());
+    put(dir.path(), "plain-file", "x");
+    assert_says(&refused(dir.path(), "init plain-file"), &["plain-file"]);
+    assert_says(&refused(dir.path(), "init"), &["<DIR>"]);
+}
+
+#[test]
+fn schemas_are_of_draft_2020_12() {
+    let dir = TempDir::new().expect("a temporary folder");
+    for (document, required) in [("show", "cameras"), ("look", "step"), ("curve", "source")] {
+        let schema = json(dir.path(), &format!("schema {document}"));
+        assert_eq!(schema["$schema"], "https://json-schema.org/draft/2020-12/schema");
+        assert!(schema["required"].as_array().expect("a list").contains(&required.into()), "{document}");
+        assert!(schema["properties"][required].is_object(), "{document}");
+    }
+    assert_says(&refused(dir.path(), "schema cube"), &["'cube'", "show, look, curve"]);
+}
+
+#[test]
+fn completions_and_manual_pages() {
+    let dir = TempDir::new().expect("a temporary folder");
+    for (shell, mark) in [("bash", "complete -F"), ("zsh", "#compdef rushlight"), ("fish", "complete -c rushlight")] {
+        let text = output(dir.path(), &format!("completions {shell}"));
+        assert!(text.contains(mark), "{shell}");
+        assert!(["bake", "probe", "curve", "gamut", "init"].iter().all(|c| text.contains(c)), "{shell}");
+    }
+    assert_says(&refused(dir.path(), "completions tcsh"), &["'tcsh'"]);
+    assert!(output(dir.path(), "man").contains(".TH rushlight 1"));
+    output(dir.path(), "man --out pages");
+    let pages = files(&dir.path().join("pages"));
+    assert!(pages.len() >= 10, "{:?}", pages.keys());
+    for (name, text) in pages {
+        assert!(text.starts_with(b".ie") && String::from_utf8_lossy(&text).contains(".SH SYNOPSIS"), "{name}");
+    }
+}
+
+#[test]
+fn unknown_and_missing_commands() {
+    let dir = TempDir::new().expect("a temporary folder");
+    assert_says(&refused(dir.path(), "bke"), &["unrecognized subcommand 'bke'", "bake"]);
+    assert_says(&refused(dir.path(), ""), &["Usage: rushlight <COMMAND>"]);
+    assert!(output(dir.path(), "--version").starts_with("rushlight "));
+    assert!(output(dir.path(), "--help").contains("Exit code 0: good. 1: "));
+    assert!(output(dir.path(), "help bake").contains("SHOW-or-LOOK"));
+    assert!(output(dir.path(), "bake --help").contains("Files appear whole or not at all."));
+}
+
+#[test]
+fn every_problem_of_the_documents_is_said_with_its_place() {
+    let dir = saltmarsh();
+    let broken = SHOW
+        .replace("curve = \"slog3\"", "curve = \"slog33\"")
+        .replace("standard = \"bt709\"", "standrad = \"bt709\"")
+        .replace("range = \"legal\"\n\n[displays.onset]", "range = \"narrow\"\n\n[displays.onset]")
+        .replace("points = 5", "points = 999");
+    put(dir.path(), "sub/show.toml", &broken.replace("\"looks/", "\"../looks/").replace("\"curves/", "\"../curves/"));
+    put(dir.path(), "looks/plain.toml", &PLAIN.replace("'tone'", "'tone'\ncontrats = 3"));
+    let expected = [
+        "error: sub/show.toml:6:9: cameras.a.curve: ",
+        "error: sub/show.toml:12:9: cameras.b.range: ",
+        "error: sub/show.toml:15:1: displays.onset.standrad: unknown key `standrad`: did you mean `standard`?",
+        "error: sub/show.toml:27:10: bake[0].points: 999 is out of range",
+        "looks/plain.toml:5:1: step[0].contrats: unknown key `contrats`: did you mean `contrast`?",
+    ];
+    for args in ["bake sub/show.toml", "probe sub/show.toml 0.1 0.2 0.3"] {
+        let said = refused(dir.path(), args);
+        assert_says(&said, &expected);
+        assert!(said.lines().all(|l| l.starts_with("error: ")), "{said}");
+    }
+    assert!(!dir.path().join("cubes").exists());
+
+    put(dir.path(), "syntax.toml", "schema = 1\ntitle = = 2\n");
+    assert_says(&refused(dir.path(), "bake syntax.toml"), &["error: syntax.toml:2:9: not valid TOML"]);
+    put(dir.path(), "empty.toml", "");
+    assert_says(&refused(dir.path(), "bake empty.toml"), &["empty.toml:1:1: missing key `schema`"]);
+    put(dir.path(), "open.toml", "schema = 1\ntitle = 'x'\n[[step]]\ndo = 'exposure'\nstops = 1\n");
+    let open = refused(dir.path(), "bake open.toml --camera slog3+sgamut3 --display bt709");
+    assert_says(&open, &["open.toml:", "display light", "print", "tone"]);
+}
+
+/// A reader that is gone, such as `head` after its lines, is no failure.
+#[test]
+fn a_closed_reader_is_no_failure() {
+    let dir = saltmarsh();
+    for args in [
+        "list",
+        "list --json",
+        "curve slog3",
+        "gamut bt709",
+        "schema show",
+        "completions bash",
+        "man",
+        "--help",
+        "bake --help",
+        "probe show.toml --look night --camera a --display onset 0.1 0.2 0.3",
+        "bake show.toml --json",
+        "init fresh",
+    ] {
+        let (reader, writer) = std::io::pipe().expect("a pipe");
+        drop(reader);
+        let child = std::process::Command::new(rushlight_tests::rushlight())
+            .current_dir(dir.path())
+            .args(args.split_whitespace())
+            .stdout(writer)
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("it starts");
+        let run = child.wait_with_output().expect("it ends");
+        assert_eq!(String::from_utf8_lossy(&run.stderr), "", "{args}");
+        assert_eq!(run.status.code(), Some(0), "{args}");
+    }
+    assert_eq!(files(&dir.path().join("cubes")).len(), 9, "the cubes are there all the same");
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_under_standard_output_is_a_failure() {
+    let dir = TempDir::new().expect("a temporary folder");
+    let full = fs::OpenOptions::new().write(true).open("/dev/full").expect("Linux has it");
+    let run = std::process::Command::new(rushlight_tests::rushlight())
+        .current_dir(dir.path())
+        .arg("list")
+        .stdout(full)
+        .output()
+        .expect("it starts");
+    assert_eq!(run.status.code(), Some(2));
+    assert_says(&String::from_utf8_lossy(&run.stderr), &["error: cannot write to standard output: "]);
+}
+
+#[test]
+fn reports_fit_80_columns() {
+    let dir = saltmarsh();
+    let mut all = vec![
+        "list".to_owned(),
+        "bake show.toml".to_owned(),
+        "bake looks/night.toml --camera log3g10+redwidegamut --display bt2100-hlg".to_owned(),
+        "init elsewhere".to_owned(),
+        "curve curves/heron.toml".to_owned(),
+        "probe show.toml --look night --camera b --display grade 0.1 0.9 -0.2".to_owned(),
+        "probe show.toml --look plain --camera a --display onset 9 -1e9 1e-9".to_owned(),
+    ];
+    all.extend(encodings().iter().map(|e| format!("curve {}", e.name)));
+    all.extend(CATALOGUE.iter().map(|g| format!("gamut {}", g.name)));
+    all.extend(CATALOGUE.iter().map(|g| format!("gamut {} bt2020", g.name)));
+    for args in &all {
+        for line in output(dir.path(), args).lines() {
+            assert!(line.chars().count() <= 80, "{args}: {} columns: {line}", line.chars().count());
+        }
+    }
+}
