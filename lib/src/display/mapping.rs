@@ -104,7 +104,7 @@ mod tests {
         }
 
         #[test]
-        fn the_order_along_a_line_is_kept(hue in 0.0..6.28f64, near in 0.0..4.0f64, step in 1e-3..1.0f64, grey in 0.05..0.95f64) {
+        fn the_order_along_a_line_is_kept(hue in 0.0..std::f64::consts::TAU, near in 0.0..4.0f64, step in 1e-3..1.0f64, grey in 0.05..0.95f64) {
             let line = |t: f64| {
                 let d = [t * math::cos(hue), t * math::cos(hue + 2.1), t * math::cos(hue + 4.2)];
                 let level = luminance(d);
