@@ -26,7 +26,7 @@ pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Target, Failure> {
     let text = read_text(path)?;
     let folder = Folder::of(path);
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    let document = Document::parse(&name, &text).map_err(|p| folder.failure([p]))?;
+    let mut document = Document::parse(&name, &text).map_err(|p| folder.failure([p]))?;
     let is_look = document.count("step") > 0 && document.keys("cameras").is_empty();
     if !is_look {
         let show = Show::parse(&name, &text, &folder).map_err(|p| folder.failure(p))?;

@@ -66,17 +66,26 @@ impl Adaptation {
         Self::ALL.into_iter().find(|a| a.name() == name)
     }
 
+    /// XYZ to the cones' responses; `None` where nothing is adapted.
+    fn cones(self) -> Option<Matrix3<f64>> {
+        match self {
+            Self::None => None,
+            Self::Bradford => Some(matrix_of(cones::BRADFORD)),
+            Self::Cat02 => Some(matrix_of(cones::CAT02)),
+            Self::Cat16 => Some(matrix_of(cones::CAT16)),
+            Self::VonKries => Some(matrix_of(cones::VON_KRIES)),
+        }
+    }
+
+    /// Whether every cone responds to `white`, so that there is a matrix from it and to it.
+    pub fn sees(self, white: Xy) -> bool {
+        let responds = |cone: Matrix3<f64>| (cone * white.to_xyz(1.0)).iter().all(|c| *c > 1e-3 && c.is_finite());
+        self.cones().is_none_or(responds)
+    }
+
     /// The matrix from XYZ under `from` to XYZ under `to`, a column vector on its right. The identity for equal whites.
     pub fn matrix(self, from: Xy, to: Xy) -> Matrix3<f64> {
-        let rows = match self {
-            _ if from == to => return Matrix3::identity(),
-            Self::None => return Matrix3::identity(),
-            Self::Bradford => cones::BRADFORD,
-            Self::Cat02 => cones::CAT02,
-            Self::Cat16 => cones::CAT16,
-            Self::VonKries => cones::VON_KRIES,
-        };
-        let cone = matrix_of(rows);
+        let Some(cone) = self.cones().filter(|_| from != to) else { return Matrix3::identity() };
         let inverse = cone.try_inverse().expect("every cone matrix above is invertible");
         let scale = (cone * to.to_xyz(1.0)).component_div(&(cone * from.to_xyz(1.0)));
         inverse * Matrix3::from_diagonal(&scale) * cone
@@ -102,6 +111,17 @@ mod tests {
                 assert!((method.matrix(to, from) * there - Matrix3::identity()).norm() < 1e-13, "{method:?}");
             }
         }
+    }
+
+    #[test]
+    fn a_white_that_no_cone_sees_is_known() {
+        for method in Adaptation::ALL {
+            assert!([A, D65, D50, ACES].into_iter().all(|white| method.sees(white)));
+            for none in [Xy::new(0.3, 1e-320), Xy::new(f64::NAN, 0.3), Xy::new(0.3, f64::INFINITY)] {
+                assert_eq!(method.sees(none), method == Adaptation::None);
+            }
+        }
+        assert!(!Adaptation::Bradford.sees(Xy::new(0.04, 0.95)));
     }
 
     #[test]

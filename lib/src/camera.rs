@@ -4,7 +4,7 @@
 //! channel. Scene light is linear AP1, 0.18 mid-grey.
 
 use crate::adaptation::Adaptation;
-use crate::gamut::{AP1, Gamut};
+use crate::gamut::{AP1, Gamut, NO_WHITE};
 use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::transfer::Transfer;
 use nalgebra::{Matrix3, Vector3};
@@ -114,7 +114,8 @@ impl Camera {
     /// From its parts; `adaptation` left out: the gamut's own.
     ///
     /// # Errors
-    /// Ratings out of [`EI`], [`CLIP`] and [`FLOOR_STOPS`], a clip at or under mid-grey, an EI twice.
+    /// Ratings out of [`EI`], [`CLIP`] and [`FLOOR_STOPS`], a clip at or under mid-grey, an EI twice; a white of
+    /// the gamut that cannot be adapted.
     pub fn new(
         curve: Arc<dyn Transfer>,
         gamut: &Gamut,
@@ -122,6 +123,9 @@ impl Camera {
         range: Range,
         ratings: Vec<Rating>,
     ) -> Result<Self, Vec<Invalid>> {
+        if !gamut.adaptation_to(&AP1, adaptation).sees(gamut.white) {
+            return Err(vec![Invalid::new("gamut", NO_WHITE)]);
+        }
         let grey = range.encode(curve.encode(crate::step::MID_GREY));
         Self::check_ratings(&ratings, Some(grey))?;
         let to_ap1 = gamut.to(&AP1, adaptation);

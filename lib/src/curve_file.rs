@@ -9,12 +9,16 @@ use crate::transfer::custom::{
     GammaLogCurve, GammaLogParameters, LogCurve, LogParameters, TableCurve, TableParameters, Toe,
 };
 use crate::transfer::{LogBase, Transfer};
-use schemars::JsonSchema;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
+use std::borrow::Cow;
 use std::sync::Arc;
 
 /// The version of the document's shape that is read.
 pub const SCHEMA: u32 = 1;
+
+/// The tables that say which kind of curve it is.
+const KINDS: [&str; 3] = ["log", "gamma-log", "table"];
 
 /// A curve read from a file.
 #[derive(Debug, Clone)]
@@ -44,13 +48,17 @@ impl CurveFile {
 /// A curve for a camera that is not built in. It has one of the tables `log`, `gamma-log` and `table`.
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, rename_all = "kebab-case")]
-#[schemars(title = "Rushlight curve")]
+#[schemars(title = "Rushlight curve", extend("oneOf" = one_kind()))]
 struct CurveDoc {
     /// The version of this document's shape: 1.
+    #[schemars(extend("const" = SCHEMA))]
+    #[expect(dead_code, reason = "checked as it stands in the text")]
     schema: u32,
     /// The curve's title.
+    #[schemars(length(min = 1))]
     title: String,
     /// Where the numbers come from: the document's name, number and year, or how they were measured.
+    #[schemars(length(min = 1))]
     source: String,
     /// A logarithm above a linear or quadratic toe.
     log: Option<LogDoc>,
@@ -61,17 +69,36 @@ struct CurveDoc {
 }
 
 /// The base of a logarithm: 2, 10 or "e".
-#[derive(Debug, Clone, Copy, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, Deserialize)]
 #[serde(untagged, expecting = "must be 2, 10 or \"e\"")]
 enum BaseDoc {
     Number(u32),
     Name(BaseName),
 }
 
-#[derive(Debug, Clone, Copy, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, Deserialize)]
 enum BaseName {
     #[serde(rename = "e")]
     Natural,
+}
+
+/// One of the tables that say which kind of curve it is.
+fn one_kind() -> serde_json::Value {
+    KINDS.map(|kind| serde_json::json!({ "required": [kind] })).to_vec().into()
+}
+
+impl JsonSchema for BaseDoc {
+    fn schema_name() -> Cow<'static, str> {
+        "Base".into()
+    }
+
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({ "enum": [2, 10, "e"] })
+    }
 }
 
 impl BaseDoc {
@@ -161,6 +188,7 @@ struct GammaLogDoc {
 #[serde(deny_unknown_fields)]
 struct TableDoc {
     /// Measured points, [stops from mid-grey, signal], both rising from point to point.
+    #[serde(deserialize_with = "crate::document::lists_of_numbers")]
     points: Vec<[f64; 2]>,
     /// Signal at zero light, such as that of the capped lens.
     black: Option<f64>,
@@ -234,18 +262,10 @@ fn shared<T: Transfer + 'static>(curve: T) -> Arc<dyn Transfer> {
 /// Every problem of the document.
 pub fn parse(name: &str, text: &str) -> Result<CurveFile, Problems> {
     let mut document = Document::parse(name, text)?;
-    let Some(doc) = document.read::<CurveDoc>("", &[]) else {
+    let Some(doc) = document.read_sound_part::<CurveDoc>("", &[]) else {
         return Err(document.into_problems());
     };
-    if doc.schema != SCHEMA {
-        document
-            .refuse(Invalid::new("schema", format!("{} is not known here: this version reads {SCHEMA}", doc.schema)));
-    }
-    for (key, value) in [("title", &doc.title), ("source", &doc.source)] {
-        if value.trim().is_empty() {
-            document.refuse(Invalid::new(key, "must not be empty"));
-        }
-    }
+    document.check_head(SCHEMA, &["title", "source"]);
     let made: Vec<(&str, Made)> = [
         doc.log.as_ref().map(|d| ("log", d.build())),
         doc.gamma_log.as_ref().map(|d| ("gamma-log", d.build())),
@@ -254,7 +274,10 @@ pub fn parse(name: &str, text: &str) -> Result<CurveFile, Problems> {
     .into_iter()
     .flatten()
     .collect();
-    if made.len() != 1 {
+    let wrong = |key: &str| document.is_wrong_within(key);
+    // What is left of a table that had something wrong in it is not judged.
+    let judged: Vec<bool> = KINDS.iter().map(|key| !wrong(key)).collect();
+    if made.len() > 1 || made.is_empty() && judged.iter().all(|j| *j) {
         let key = made.get(1).map_or("", |m| m.0);
         let message = format!("{} curves: a curve file has one of [log], [gamma-log] and [table]", made.len());
         document.refuse(Invalid::new(key, message));
@@ -263,6 +286,7 @@ pub fn parse(name: &str, text: &str) -> Result<CurveFile, Problems> {
     for (key, made) in made {
         match made {
             Ok(curve) => transfer = Some(curve),
+            Err(_) if KINDS.iter().zip(&judged).any(|(kind, judged)| *kind == key && !judged) => {}
             Err(refused) => document.refuse_within(key, refused),
         }
     }

@@ -8,9 +8,10 @@ pub mod mapping;
 
 pub use mapping::Mapping;
 
+use crate::adaptation::Adaptation;
 use crate::camera::Range;
 use crate::chromaticity::{D65, Xy};
-use crate::gamut::{BT709, BT2020, Gamut, P3_D65, P3_DCI};
+use crate::gamut::{BT709, BT2020, Gamut, NO_WHITE, P3_D65, P3_DCI};
 use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::transfer::bt1886::Bt1886;
 use crate::transfer::gamma::{GAMMA22, GAMMA24, GAMMA26, Gamma};
@@ -35,7 +36,7 @@ pub const BLACK: Parameter = Parameter {
     max: 5.0,
     default: 0.0,
     unit: "nits",
-    help: "luminance of the display's black; matters to BT.1886",
+    help: "luminance of the display's black; for bt1886, pq and hlg",
 };
 
 /// The luminance of diffuse white.
@@ -173,7 +174,8 @@ pub enum White {
     /// The picture's white is the display's white (Bradford).
     #[default]
     Adapt,
-    /// The picture keeps this white, scaled so that no channel leaves the display's peak.
+    /// The picture keeps this white. Light is scaled so that white's brightest channel reaches the display's peak; each
+    /// channel then ends at its own share of white.
     Keep(Xy),
 }
 
@@ -224,9 +226,12 @@ impl DisplaySettings {
 pub struct Display {
     settings: DisplaySettings,
     curve: Curve,
-    weights: Vector3<f64>,
+    /// XYZ to display light, scaled for the picture's white.
     from_xyz: Matrix3<f64>,
-    scale: f64,
+    /// The picture's white in display light: 1, 1, 1 unless another white is kept.
+    white: Vector3<f64>,
+    /// Luminance of channels that are shares of `white`.
+    weights: Vector3<f64>,
 }
 
 /// The part of an [`Eotf`] that works on light.
@@ -244,13 +249,16 @@ impl Display {
     ///
     /// # Errors
     /// Values out of [`PEAK`], [`BLACK`] and [`DIFFUSE_WHITE`], a diffuse white above the peak, a black at or above
-    /// white, a white to keep that lies outside the display's triangle.
+    /// white or where the EOTF has none, a white to keep that lies outside the display's triangle.
     pub fn new(settings: DisplaySettings) -> Result<Self, Vec<Invalid>> {
         let s = settings;
         let mut refusals = Refusals::new();
         refusals.bound(&PEAK, s.peak);
         refusals.bound(&BLACK, s.black);
-        refusals.bound(&DIFFUSE_WHITE, s.diffuse_white);
+        // Where white is the peak, the peak alone is to blame.
+        if s.diffuse_white != s.peak {
+            refusals.bound(&DIFFUSE_WHITE, s.diffuse_white);
+        }
         if s.diffuse_white > s.peak {
             refusals.push("diffuse_white", format!("{} nits is above the peak of {} nits", s.diffuse_white, s.peak));
         }
@@ -261,14 +269,19 @@ impl Display {
         if s.black >= s.diffuse_white {
             refusals.push("black", format!("{} nits is not below white, {} nits", s.black, s.diffuse_white));
         }
-        let (from_xyz, scale) = match s.white {
-            White::Adapt => (s.gamut.from_xyz(), 1.0),
+        if s.black > 0.0 && matches!(s.eotf, Eotf::Srgb | Eotf::Gamma(_)) {
+            refusals.push("black", format!("only for bt1886, pq and hlg: {} has no black level", s.eotf.name()));
+        }
+        let (from_xyz, white) = match s.white {
+            White::Adapt => (s.gamut.from_xyz(), Vector3::repeat(1.0)),
             White::Keep(white) => {
                 let rgb = s.gamut.from_xyz() * white.to_xyz(1.0);
-                if rgb.min() <= 0.0 || rgb.min().is_nan() {
+                if !(white.y > 0.0 && rgb.iter().all(|c| *c > 0.0 && c.is_finite())) {
                     refusals.push("keep_white", "must lie inside the triangle of the display's primaries");
+                } else if !Adaptation::Bradford.sees(white) {
+                    refusals.push("keep_white", NO_WHITE);
                 }
-                (s.gamut.from_xyz(), 1.0 / rgb.max())
+                (s.gamut.from_xyz() / rgb.max(), rgb / rgb.max())
             }
         };
         refusals.finish(|| ())?;
@@ -279,7 +292,14 @@ impl Display {
             Eotf::Pq => Curve::Pq(Pq::new()),
             Eotf::Hlg => Curve::Hlg(HlgDisplay::new(s.peak, s.black)?),
         };
-        Ok(Self { settings, curve, weights: s.gamut.luminance_weights(), from_xyz, scale })
+        let weights = match s.white {
+            White::Adapt => s.gamut.luminance_weights(),
+            White::Keep(_) => {
+                let shares = s.gamut.luminance_weights().component_mul(&white);
+                shares / shares.sum()
+            }
+        };
+        Ok(Self { settings, curve, from_xyz, white, weights })
     }
 
     /// A standard display as it stands.
@@ -312,13 +332,15 @@ impl Display {
 
     /// XYZ under the picture's white (Y = 1 at diffuse white) to display-linear light, unbounded.
     pub fn to_linear(&self, xyz: [f64; 3]) -> [f64; 3] {
-        (self.from_xyz * Vector3::from(xyz) * self.scale).into()
+        (self.from_xyz * Vector3::from(xyz)).into()
     }
 
-    /// Display-linear light brought into the gamut, 0 to [`peak_ratio`](Self::peak_ratio) in each channel.
+    /// Display-linear light brought into the gamut: each channel from 0 to [`peak_ratio`](Self::peak_ratio), of its share
+    /// of white where another white is kept. The picture's neutrals stay neutral.
     pub fn map(&self, rgb: [f64; 3]) -> [f64; 3] {
-        let peak = self.peak_ratio();
-        self.settings.mapping.apply(rgb.map(|c| c / peak), self.weights.into()).map(|c| c * peak)
+        let full = self.white * self.peak_ratio();
+        let shares = Vector3::from(rgb).component_div(&full);
+        Vector3::from(self.settings.mapping.apply(shares.into(), self.weights.into())).component_mul(&full).into()
     }
 
     /// Display-linear light, 0 to [`peak_ratio`](Self::peak_ratio), to signal.

@@ -1,12 +1,12 @@
 //! Reading a TOML document so that every problem in it is reported in one go, each with line, column and key.
 //!
 //! Serde stops at its first error. Here a document is parsed with spans; where a value fails, the failure is noted,
-//! that one entry is taken out, and the rest is read again, until all is read. Values that a validated type refuses
-//! later are placed by their key path.
+//! that one entry is taken out, and the rest is read again, until all is read. A key that is missing is noted and stood in
+//! for, so that the next one is found too. Values that a validated type refuses later are placed by their key path.
 
 use crate::invalid::Invalid;
-use serde::de::DeserializeOwned;
-use serde::{Deserialize, Serialize};
+use serde::de::{DeserializeOwned, Error as _};
+use serde::{Deserialize, Deserializer, Serialize};
 use std::fmt;
 use std::ops::Range;
 use toml::Spanned;
@@ -26,6 +26,9 @@ pub struct Problem {
     /// Column in characters, from 1.
     pub column: usize,
 }
+
+/// Problems of one document that are listed; what is beyond would only hide the first ones.
+const MOST: usize = 100;
 
 /// All that is wrong in one document, in the order of the text. Never empty.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -82,15 +85,47 @@ impl<'t> Document<'t> {
 
     /// Adds a problem at bytes `span`, left out: at the start.
     fn note(&mut self, key: String, span: Option<Range<usize>>, message: String) {
-        let mut span = span.unwrap_or(0..0);
-        span.start = span.start.min(self.text.len());
-        span.end = span.end.clamp(span.start, self.text.len());
+        if self.list.len() > MOST {
+            return;
+        }
+        if self.list.len() == MOST {
+            let message = format!("more than {MOST} problems: the others are not listed");
+            let end = self.text.len();
+            let line = self.text.matches('\n').count() + 1;
+            self.list.push(Problem { key: String::new(), message, span: end..end, line, column: 1 });
+            return;
+        }
+        let span = span.unwrap_or(0..0);
+        let start = self.boundary(span.start);
+        let span = start..self.boundary(span.end).max(start);
         let before = &self.text[..span.start];
         let line = before.matches('\n').count() + 1;
         let column = before.rsplit('\n').next().unwrap_or("").chars().count() + 1;
         let problem = Problem { key, message, span, line, column };
         if !self.list.contains(&problem) {
             self.list.push(problem);
+        }
+    }
+
+    /// The last character boundary at or before byte `at`.
+    fn boundary(&self, at: usize) -> usize {
+        let at = at.min(self.text.len());
+        (0..=at).rev().find(|i| self.text.is_char_boundary(*i)).unwrap_or(0)
+    }
+
+    /// Checks what every document starts with: that `schema` is `version`, and that the strings under `texts` say
+    /// something. What is missing or of another type is left to [`read`](Self::read).
+    pub fn check_head(&mut self, version: u32, texts: &[&str]) {
+        if let Some(DeValue::Integer(given)) = self.value("schema").map(Spanned::get_ref)
+            && i64::from_str_radix(given.as_str(), given.radix()) != Ok(i64::from(version))
+        {
+            let message = format!("{given} is not known here: this version reads {version}");
+            self.refuse(Invalid::new("schema", message));
+        }
+        for key in texts {
+            if self.string(key).is_some_and(|text| text.trim().is_empty()) {
+                self.refuse(Invalid::new(*key, "must not be empty"));
+            }
         }
     }
 
@@ -118,9 +153,25 @@ impl<'t> Document<'t> {
         Problems { name: self.name.to_owned(), text: self.text.to_owned(), list: self.list }
     }
 
-    /// How many tables stand under the top-level key `array`, 0 where there is none.
-    pub fn count(&self, array: &str) -> usize {
-        self.root.get_ref().get(array).and_then(|v| v.get_ref().as_array()).map_or(0, |a| a.len())
+    /// How many entries stand in the list under the top-level key `array`; what stands there otherwise is noted.
+    pub fn count(&mut self, array: &str) -> usize {
+        let Some(found) = self.root.get_ref().get(array) else { return 0 };
+        if let DeValue::Array(entries) = found.get_ref() {
+            return entries.len();
+        }
+        let span = found.span();
+        self.note(array.to_owned(), Some(span), format!("must be a list of tables, each under [[{array}]]"));
+        0
+    }
+
+    /// Whether a table stands at `path`.
+    pub fn is_table(&self, path: &str) -> bool {
+        self.value(path).is_some_and(|value| value.get_ref().is_table())
+    }
+
+    /// Whether something stands at `path`.
+    pub fn has(&self, path: &str) -> bool {
+        self.value(path).is_some()
     }
 
     /// The string at `path`, if there is one.
@@ -170,34 +221,59 @@ impl<'t> Document<'t> {
         for key in without {
             table.remove(*key);
         }
+        let stand_ins = stand_ins();
         let mut taken: Vec<String> = Vec::new();
+        let mut filled_in: Vec<String> = Vec::new();
         loop {
-            let value = Spanned::new(span.clone(), DeValue::Table(table.clone()));
-            let error = match T::deserialize(ValueDeserializer::from(value)) {
+            let error = match deserialize::<T>(&table, &span) {
                 Ok(made) => return Some(made),
                 Err(error) => error,
             };
             let message = reword(error.message());
             let missing = message.strip_prefix("missing key `").and_then(|m| m.strip_suffix('`'));
-            let at = error.span().and_then(|s| take_out(&mut table, &s, ""));
-            let (place, bytes) = match &at {
+            let at = error.span();
+            if let Some(key) = missing {
+                let holder = at.as_ref().and_then(|s| holder(&table, s, ""));
+                let (place, bytes) = holder.clone().unwrap_or_else(|| (String::new(), span.clone()));
+                // A key that was there and wrong has been reported as that; a stand-in's own keys are nobody's.
+                if bytes != STAND_IN && !taken.contains(&join(&place, key)) {
+                    let bytes = self.first_line(bytes);
+                    self.note(join(path, &place), Some(bytes), message.clone());
+                }
+                let fits = |stand_in: &DeValue<'static>| {
+                    let mut filled = table.clone();
+                    put(&mut filled, &place, key, stand_in)?;
+                    let same =
+                        |e: toml::de::Error| e.span() == Some(STAND_IN) && !e.message().contains("missing field");
+                    (!deserialize::<T>(&filled, &span).err().is_some_and(same)).then_some(filled)
+                };
+                // Still missing after it was put in: it is not the table that it seemed to be (two may have the same bytes).
+                if filled_in.contains(&join(&place, key)) {
+                    return None;
+                }
+                filled_in.push(join(&place, key));
+                table = stand_ins.iter().find_map(fits)?;
+                continue;
+            }
+            let out = at.as_ref().and_then(|s| take_out(&mut table, s, ""));
+            let (place, bytes) = match &out {
                 Some((place, bytes)) => (place.as_str(), bytes.clone()),
-                None => ("", error.span().unwrap_or_else(|| span.clone())),
+                None => ("", at.unwrap_or_else(|| span.clone())),
             };
-            // A key that was there and wrong has been reported as that.
-            let reported = missing.is_some_and(|key| taken.contains(&join(place, key)));
-            if !reported {
-                let bytes = if missing.is_some() { self.first_line(bytes) } else { bytes };
+            if bytes != STAND_IN {
                 self.note(join(path, place), Some(bytes), message);
             }
-            taken.push(at?.0);
+            if self.list.len() > MOST {
+                return None;
+            }
+            taken.push(out?.0);
         }
     }
 
     /// The first line of `bytes`.
     fn first_line(&self, bytes: Range<usize>) -> Range<usize> {
-        let end = bytes.end.min(self.text.len());
-        let start = bytes.start.min(end);
+        let end = self.boundary(bytes.end);
+        let start = self.boundary(bytes.start).min(end);
         start..self.text[start..end].find('\n').map_or(end, |n| start + n)
     }
 
@@ -231,6 +307,93 @@ impl<'t> Document<'t> {
     }
 }
 
+/// A list of exactly `N` numbers, for `deserialize_with`: an array of serde takes the first `N` of a longer list.
+pub(crate) fn numbers<'de, D: Deserializer<'de>, const N: usize>(deserializer: D) -> Result<[f64; N], D::Error> {
+    Numbers::deserialize(deserializer).map(|list| list.0)
+}
+
+/// As [`numbers`], where the key may be left out.
+pub(crate) fn some_numbers<'de, D: Deserializer<'de>, const N: usize>(
+    deserializer: D,
+) -> Result<Option<[f64; N]>, D::Error> {
+    numbers(deserializer).map(Some)
+}
+
+/// A list of lists as in [`numbers`].
+pub(crate) fn lists_of_numbers<'de, D: Deserializer<'de>, const N: usize>(
+    deserializer: D,
+) -> Result<Vec<[f64; N]>, D::Error> {
+    Vec::<Numbers<N>>::deserialize(deserializer).map(|lists| lists.into_iter().map(|list| list.0).collect())
+}
+
+struct Numbers<const N: usize>([f64; N]);
+
+impl<'de, const N: usize> Deserialize<'de> for Numbers<N> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let list = Vec::<f64>::deserialize(deserializer)?;
+        let length = list.len();
+        list.try_into()
+            .map(Self)
+            .map_err(|_| D::Error::invalid_length(length, &format!("an array of length {N}").as_str()))
+    }
+}
+
+fn deserialize<T: DeserializeOwned>(table: &DeTable<'_>, span: &Range<usize>) -> Result<T, toml::de::Error> {
+    T::deserialize(ValueDeserializer::from(Spanned::new(span.clone(), DeValue::Table(table.clone()))))
+}
+
+/// Where values that stand in for missing ones are: nowhere.
+const STAND_IN: Range<usize> = usize::MAX - 1..usize::MAX;
+
+/// Values of every type that a document's keys have. Tables come before lists, since serde takes a list for a struct.
+fn stand_ins() -> Vec<DeValue<'static>> {
+    let (list, _) = DeTable::parse_recoverable("a = ''\nb = 2\nc = false\nd = {}\ne = []\nf = [0, 0, 0]\ng = [0, 0]\n");
+    let mut values: Vec<DeValue<'_>> = list.into_inner().into_iter().map(|(_, value)| value.into_inner()).collect();
+    for value in &mut values {
+        if let DeValue::Array(array) = value {
+            array.iter_mut().for_each(|element| *element = Spanned::new(STAND_IN, element.get_ref().clone()));
+        }
+    }
+    values
+}
+
+/// The path and the bytes of the innermost table that has exactly the bytes `span`.
+fn holder(table: &DeTable<'_>, span: &Range<usize>, path: &str) -> Option<(String, Range<usize>)> {
+    table.iter().find_map(|(key, value)| within_holder(value, span, &join(path, key.get_ref())))
+}
+
+fn within_holder(value: &Spanned<DeValue<'_>>, span: &Range<usize>, path: &str) -> Option<(String, Range<usize>)> {
+    let inner = match value.get_ref() {
+        DeValue::Table(table) => holder(table, span, path),
+        DeValue::Array(array) => {
+            array.iter().enumerate().find_map(|(i, element)| within_holder(element, span, &format!("{path}[{i}]")))
+        }
+        _ => None,
+    };
+    let here = value.get_ref().is_table() && value.span() == *span;
+    inner.or_else(|| here.then(|| (path.to_owned(), span.clone())))
+}
+
+/// Puts a value that stands in for `key` into the table at `path`.
+fn put(table: &mut DeTable<'_>, path: &str, key: &str, value: &DeValue<'static>) -> Option<()> {
+    let mut parts = path_parts(path).into_iter();
+    let mut here = table;
+    if let Some(first) = parts.next() {
+        let mut value = here.get_mut(first.as_str())?;
+        for part in parts {
+            value = match value.get_mut() {
+                DeValue::Table(table) => table.get_mut(part.as_str())?,
+                DeValue::Array(array) => array.get_mut(part.parse::<usize>().ok()?)?,
+                _ => return None,
+            };
+        }
+        let DeValue::Table(inner) = value.get_mut() else { return None };
+        here = inner;
+    }
+    here.insert(Spanned::new(STAND_IN, key.to_owned().into()), Spanned::new(STAND_IN, value.clone()));
+    Some(())
+}
+
 /// `step[2].lights[0]` as step, 2, lights, 0.
 fn path_parts(path: &str) -> Vec<String> {
     path.split(['.', '[']).map(|p| p.trim_end_matches(']').to_owned()).filter(|p| !p.is_empty()).collect()
@@ -245,8 +408,7 @@ fn join(path: &str, key: &str) -> String {
     }
 }
 
-/// Takes the innermost entry that the bytes `span` concern out of `table`; gives its path and place. A table that lacks
-/// a key is taken out whole.
+/// Takes the innermost entry that the bytes `span` concern out of `table`; gives its path and place.
 fn take_out(table: &mut DeTable<'_>, span: &Range<usize>, path: &str) -> Option<(String, Range<usize>)> {
     let mut hit = None;
     for (key, value) in table.iter_mut() {
@@ -286,7 +448,30 @@ fn reword(message: &str) -> String {
     if message.starts_with("missing field") {
         return format!("missing key `{}`", quoted.first().unwrap_or(&""));
     }
+    for kind in ["invalid type: ", "invalid value: ", "invalid length "] {
+        if let Some((given, wanted)) = message.strip_prefix(kind).and_then(|m| m.split_once(", expected ")) {
+            let given = if kind == "invalid length " { format!("a list of {given}") } else { plain(given) };
+            return format!("is {given}: it must be {}", plain(wanted));
+        }
+    }
     message.to_owned()
+}
+
+/// What Rust and serde call a value, in plain words.
+fn plain(what: &str) -> String {
+    let what = what.replace("floating point `", "number `").replace("integer `", "number `").replace("boolean `", "`");
+    match what.as_str() {
+        "f64" => "a number".to_owned(),
+        "u32" | "usize" => "a whole number, 0 or more".to_owned(),
+        "a boolean" => "true or false".to_owned(),
+        "map" | "a map" => "a table".to_owned(),
+        "sequence" | "a sequence" => "a list".to_owned(),
+        other if other.starts_with("struct ") => "a table".to_owned(),
+        other => match other.strip_prefix("an array of length ") {
+            Some(count) => format!("a list of {count}"),
+            None => what,
+        },
+    }
 }
 
 /// What to say of a name that is not one of `known`.
@@ -329,7 +514,7 @@ mod tests {
     #[serde(deny_unknown_fields)]
     struct Inner {
         curve: String,
-        #[serde(default)]
+        #[serde(default, deserialize_with = "some_numbers")]
         lights: Option<[f64; 3]>,
     }
 
@@ -374,9 +559,20 @@ mod tests {
     }
 
     #[test]
+    fn a_list_of_another_length_is_refused() {
+        for lights in ["[1, 2]", "[1, 2, 3, 4]", "[]"] {
+            let found = problems(&format!("title = 'x'\n[cameras.a]\ncurve = 'vlog'\nlights = {lights}\n"));
+            assert_eq!((found[0].0.as_str(), found[0].1), ("cameras.a.lights", 4));
+            assert!(found[0].2.ends_with("it must be a list of 3"), "{found:?}");
+        }
+    }
+
+    #[test]
     fn a_missing_key_of_an_inner_table_is_placed_there() {
         let found = problems("title = 'x'\n[cameras.a]\nlights = [1,2,3]\n[cameras.b]\n");
         assert_eq!(found.len(), 2, "{found:?}");
+        let found_in_empty = problems("[cameras.a]\n");
+        assert_eq!(found_in_empty.len(), 2, "{found_in_empty:?}");
         assert_eq!((found[0].0.as_str(), found[0].1), ("cameras.a", 2));
         assert_eq!((found[1].0.as_str(), found[1].1), ("cameras.b", 4));
     }

@@ -46,6 +46,9 @@ impl<'f> Recorder<'f> {
     /// # Errors
     /// Why it cannot be read.
     pub fn text(&self, from: &str, path: &str) -> Result<(String, String), String> {
+        if path.is_empty() {
+            return Err("no file is named".to_owned());
+        }
         let name = join(from, path);
         let bytes = self.files.read(&name).map_err(|why| format!("cannot read `{name}`: {why}"))?;
         self.note(&name, &bytes);
@@ -54,6 +57,17 @@ impl<'f> Recorder<'f> {
             format!("`{name}` is not text: byte {at} is not UTF-8")
         })?;
         Ok((name, text))
+    }
+
+    /// Another recorder of the same files that has read nothing yet.
+    #[must_use]
+    pub fn apart(&self) -> Self {
+        Self::new(self.files)
+    }
+
+    /// Remembers what `other` has read.
+    pub fn join(&self, other: &Self) {
+        self.read.borrow_mut().extend(other.read.borrow().clone());
     }
 
     /// Remembers a file that was read elsewhere.
@@ -82,6 +96,8 @@ fn join(from: &str, path: &str) -> String {
     for part in path.split('/') {
         match part {
             "." | "" => {}
+            // Above the root is the root.
+            ".." if parts == [""] => {}
             ".." if parts.last().is_some_and(|p| *p != "..") => {
                 parts.pop();
             }
@@ -103,6 +119,8 @@ mod tests {
             ("looks/night.toml", "../cubes/./x.cube", "cubes/x.cube"),
             ("show.toml", "../other/x.cube", "../other/x.cube"),
             ("show.toml", "/abs/x.cube", "/abs/x.cube"),
+            ("/show.toml", "../../x.cube", "/x.cube"),
+            ("../a/show.toml", "../../x.cube", "../../x.cube"),
         ] {
             assert_eq!(join(from, path), name);
         }

@@ -21,6 +21,9 @@ pub struct Gamut {
     pub adaptation: Adaptation,
 }
 
+/// What to say of a white that [`Adaptation::sees`] refuses.
+pub(crate) const NO_WHITE: &str = "is too far from any light's white to be adapted";
+
 /// CIE XYZ itself, as a gamut. Conversions from and to it never adapt: XYZ has no white of its own.
 pub const XYZ: Gamut = Gamut {
     primaries: [Xy::new(1.0, 0.0), Xy::new(0.0, 1.0), Xy::new(0.0, 0.0)],
@@ -79,9 +82,11 @@ impl Gamut {
         } else {
             match gamut.chromaticities().try_inverse().filter(|i| i.iter().all(|v| v.abs() < 1e6)) {
                 None => refusals.push("primaries", "red, green and blue lie on one line: they must span a triangle"),
-                Some(inverse) if (inverse * white.to_xyz(1.0)).min() <= 0.0 => {
+                // Written so that what overflows is refused too.
+                Some(inverse) if !(inverse * white.to_xyz(1.0)).iter().all(|w| *w > 0.0 && w.is_finite()) => {
                     refusals.push("white", "must lie inside the triangle of the primaries");
                 }
+                Some(_) if !adaptation.sees(white) => refusals.push("white", NO_WHITE),
                 Some(_) => {}
             }
         }

@@ -64,13 +64,21 @@ fn jobs(target: &Target, args: &Bake) -> Result<Vec<Job>, Failure> {
     Ok(jobs.into_iter().collect())
 }
 
+/// Characters for the names in a report.
+const NAME_WIDTH: usize = 13;
+
 fn report(show: &Show, jobs: &[Job], args: &Bake) -> String {
     let mut text = format!("{}: {} into {}\n", show.title(), count(jobs.len(), "cube"), args.out.display());
     let mut legend = |what: &str, entries: BTreeMap<&String, String>| {
         let _ = writeln!(text, "\n{what}{}", if entries.len() == 1 { "" } else { "s" });
         for (name, said) in entries {
+            // A name that is longer than its column has a line of its own.
+            let alone = name.len() > NAME_WIDTH;
+            if alone {
+                let _ = writeln!(text, "  {name}");
+            }
             for (i, line) in wrap(&said, 64).into_iter().enumerate() {
-                let _ = writeln!(text, "  {:<13} {line}", if i == 0 { name } else { "" });
+                let _ = writeln!(text, "  {:<NAME_WIDTH$} {line}", if i == 0 && !alone { name } else { "" });
             }
         }
     };

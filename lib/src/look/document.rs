@@ -1,9 +1,10 @@
 //! The shape of a look document. Bounds, defaults and help come from the steps' own parameters.
 
-use super::{AdaptationName, CurveName, GamutDoc, InterpolationName};
+use super::{AdaptationName, CurveName, GamutDoc, InterpolationName, SCHEMA};
+use crate::display::STANDARDS;
 use crate::document::{Document, unknown};
 use crate::invalid::{Invalid, Parameter};
-use crate::step::print::parameters as print;
+use crate::step::print::{self as print_model, parameters as print};
 use crate::step::{cdl, compress, contrast, cube, exposure, printer, saturation, tint};
 use schemars::{JsonSchema, Schema, json_schema};
 use serde::Deserialize;
@@ -32,6 +33,7 @@ pub(crate) struct LookDoc {
     #[schemars(flatten)]
     head: HeadDoc,
     /// The steps, in order; the last one gives display light: `print`, `tone`, or a `cube` that gives a display.
+    #[schemars(length(min = 1))]
     step: Vec<StepDoc>,
 }
 
@@ -40,8 +42,11 @@ pub(crate) struct LookDoc {
 #[serde(deny_unknown_fields)]
 pub(crate) struct HeadDoc {
     /// The version of this document's shape: 1.
+    #[schemars(extend("const" = SCHEMA))]
+    #[expect(dead_code, reason = "checked as it stands in the text")]
     pub(crate) schema: u32,
     /// The look's title.
+    #[schemars(length(min = 1))]
     pub(crate) title: String,
     /// The look's revision, from 1; raise it with every change.
     #[serde(default = "one")]
@@ -71,7 +76,14 @@ macro_rules! steps {
             pub(crate) fn read(document: &mut Document<'_>, path: &str) -> Option<Self> {
                 let Some(name) = document.string(&format!("{path}.do")) else {
                     let names = STEPS.iter().map(|s| s.0).collect::<Vec<_>>().join(", ");
-                    document.refuse(Invalid::new(format!("{path}.do"), format!("missing: name the step, one of {names}")));
+                    let (key, message) = if !document.is_table(path) {
+                        (path.to_owned(), "must be a table, under [[step]]".to_owned())
+                    } else if document.has(&format!("{path}.do")) {
+                        (format!("{path}.do"), format!("must be a string: name the step, one of {names}"))
+                    } else {
+                        (path.to_owned(), format!("missing key `do`: name the step, one of {names}"))
+                    };
+                    document.refuse(Invalid::new(key, message));
                     return None;
                 };
                 match name.as_str() {
@@ -130,6 +142,7 @@ pub(crate) struct WhiteDoc {
     #[schemars(transform = number(crate::step::balance::TINT))]
     pub(crate) tint: Option<f64>,
     /// CIE 1931 x and y, instead of kelvin.
+    #[serde(default, deserialize_with = "crate::document::some_numbers")]
     pub(crate) xy: Option<[f64; 2]>,
 }
 
@@ -137,10 +150,13 @@ pub(crate) struct WhiteDoc {
 #[serde(deny_unknown_fields)]
 pub(crate) struct CdlDoc {
     #[schemars(transform = number(cdl::SLOPE))]
+    #[serde(default, deserialize_with = "crate::document::some_numbers")]
     pub(crate) slope: Option<[f64; 3]>,
     #[schemars(transform = number(cdl::OFFSET))]
+    #[serde(default, deserialize_with = "crate::document::some_numbers")]
     pub(crate) offset: Option<[f64; 3]>,
     #[schemars(transform = number(cdl::POWER))]
+    #[serde(default, deserialize_with = "crate::document::some_numbers")]
     pub(crate) power: Option<[f64; 3]>,
     #[schemars(transform = number(cdl::SATURATION))]
     pub(crate) saturation: Option<f64>,
@@ -153,6 +169,7 @@ pub(crate) struct CdlDoc {
 #[serde(deny_unknown_fields)]
 pub(crate) struct PrinterDoc {
     #[schemars(transform = number(printer::POINTS))]
+    #[serde(deserialize_with = "crate::document::numbers")]
     pub(crate) points: [f64; 3],
     #[schemars(transform = number(printer::PER_STOP))]
     pub(crate) per_stop: Option<f64>,
@@ -178,8 +195,10 @@ pub(crate) struct ContrastDoc {
 #[serde(deny_unknown_fields)]
 pub(crate) struct TintDoc {
     #[schemars(transform = number(tint::SHADOWS))]
+    #[serde(default, deserialize_with = "crate::document::some_numbers")]
     pub(crate) shadows: Option<[f64; 3]>,
     #[schemars(transform = number(tint::HIGHLIGHTS))]
+    #[serde(default, deserialize_with = "crate::document::some_numbers")]
     pub(crate) highlights: Option<[f64; 3]>,
     #[schemars(transform = number(tint::SHADOW_START))]
     pub(crate) shadow_start: Option<f64>,
@@ -199,8 +218,10 @@ pub(crate) struct TintDoc {
 #[serde(deny_unknown_fields)]
 pub(crate) struct CompressDoc {
     #[schemars(transform = number(compress::LIMITS))]
+    #[serde(default, deserialize_with = "crate::document::some_numbers")]
     pub(crate) limits: Option<[f64; 3]>,
     #[schemars(transform = number(compress::THRESHOLDS))]
+    #[serde(default, deserialize_with = "crate::document::some_numbers")]
     pub(crate) thresholds: Option<[f64; 3]>,
     #[schemars(transform = number(compress::POWER))]
     pub(crate) power: Option<f64>,
@@ -235,11 +256,14 @@ pub(crate) struct SpaceDoc {
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct GivesDoc {
+    /// The log of what the cube gives, as in `expects`.
     pub(crate) curve: Option<CurveName>,
     /// The EI of a curve that has its own constants by EI.
     pub(crate) ei: Option<u32>,
+    /// The gamut of what the cube gives, as in `expects`.
     pub(crate) gamut: Option<GamutDoc>,
     /// A built-in display, instead of a curve and a gamut.
+    #[schemars(extend("enum" = STANDARDS.map(|s| s.name)))]
     pub(crate) display: Option<String>,
 }
 
@@ -247,6 +271,7 @@ pub(crate) struct GivesDoc {
 #[serde(deny_unknown_fields)]
 pub(crate) struct PrintDoc {
     /// Where the numbers that are left out come from; left out: the first variant.
+    #[schemars(extend("enum" = print_model::VARIANTS.iter().map(|v| v.name).collect::<Vec<_>>()))]
     pub(crate) variant: Option<String>,
     #[schemars(transform = number(print::EXPOSURE))]
     pub(crate) exposure: Option<f64>,
@@ -265,6 +290,7 @@ pub(crate) struct PrintDoc {
     #[schemars(transform = number(print::CROSSTALK))]
     pub(crate) crosstalk: Option<f64>,
     #[schemars(transform = number(print::LIGHTS))]
+    #[serde(default, deserialize_with = "crate::document::some_numbers")]
     pub(crate) lights: Option<[f64; 3]>,
     #[schemars(transform = number(print::KELVIN))]
     pub(crate) kelvin: Option<f64>,

@@ -4,7 +4,7 @@ use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
 use crate::cube::Interpolation;
 use crate::curve_file;
-use crate::document::unknown;
+use crate::document::{Problems, unknown};
 use crate::files::Recorder;
 use crate::gamut::{self, Gamut, named_gamut};
 use crate::invalid::Invalid;
@@ -88,12 +88,16 @@ pub(crate) enum GamutDoc {
 #[serde(deny_unknown_fields)]
 pub(crate) struct CustomGamut {
     /// Red primary, x and y.
+    #[serde(deserialize_with = "crate::document::numbers")]
     red: [f64; 2],
     /// Green primary, x and y.
+    #[serde(deserialize_with = "crate::document::numbers")]
     green: [f64; 2],
     /// Blue primary, x and y.
+    #[serde(deserialize_with = "crate::document::numbers")]
     blue: [f64; 2],
     /// White point, x and y.
+    #[serde(deserialize_with = "crate::document::numbers")]
     white: [f64; 2],
 }
 
@@ -140,8 +144,10 @@ pub(crate) fn resolve_curve(
             return Err(vec![Invalid::new("ei", "a curve file has no EI of its own: leave it out, or give ratings")]);
         }
         let refuse = |message: String| vec![Invalid::new("curve", message)];
+        let refuse_line = |line: &str| refuse(line.to_owned());
         let (file, text) = files.text(from, name).map_err(refuse)?;
-        let curve = curve_file::parse(&file, &text).map_err(|problems| refuse(problems.to_string()))?;
+        let each = |problems: Problems| problems.to_string().lines().flat_map(refuse_line).collect::<Vec<_>>();
+        let curve = curve_file::parse(&file, &text).map_err(each)?;
         return Ok(curve.transfer());
     }
     match transfer::encoding(name).filter(|e| e.role != Role::Display) {

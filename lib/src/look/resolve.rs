@@ -32,43 +32,46 @@ enum Made {
 
 type Refused = Vec<Invalid>;
 
+/// The steps that never give display light.
+const SCENE_STEPS: [&str; 8] = ["exposure", "balance", "cdl", "printer", "saturation", "contrast", "tint", "compress"];
+
 /// Reads the look document `text` of the file `name`; its sources are left to the caller.
 pub(crate) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Look, Problems> {
     let mut document = Document::parse(name, text)?;
-    let head = document.read::<HeadDoc>("", &["step"]);
-    if let Some(head) = &head {
-        if head.schema != SCHEMA {
-            document.refuse(Invalid::new(
-                "schema",
-                format!("{} is not known here: this version reads {SCHEMA}", head.schema),
-            ));
-        }
-        if head.revision == 0 {
-            document.refuse(Invalid::new("revision", "must be 1 or more"));
-        }
-        if head.title.trim().is_empty() {
-            document.refuse(Invalid::new("title", "must not be empty"));
-        }
+    let head = document.read_sound_part::<HeadDoc>("", &["step"]);
+    document.check_head(SCHEMA, &["title"]);
+    if head.as_ref().is_some_and(|head| head.revision == 0) {
+        document.refuse(Invalid::new("revision", "must be 1 or more"));
     }
     let count = document.count("step");
     let mut steps = Vec::new();
-    let mut rendering = None;
+    let (mut rendering, mut misplaced) = (None, false);
     for i in 0..count {
         let path = format!("step[{i}]");
         let Some(doc) = StepDoc::read(&mut document, &path) else { continue };
         match build(doc, name, files) {
             Err(refused) => document.refuse_within(&path, refused),
-            Ok(Made::Step(step)) if rendering.is_none() => steps.push(step),
-            Ok(Made::Rendering(made)) if rendering.is_none() && i + 1 == count => rendering = Some(made),
-            Ok(Made::Step(_) | Made::Rendering(_)) => {
+            Ok(Made::Step(step)) => steps.push(step),
+            Ok(Made::Rendering(made)) if i + 1 == count => rendering = Some(made),
+            Ok(Made::Rendering(_)) => {
+                misplaced = true;
                 let message = "gives display light, which ends a look: it must be the last step".to_owned();
                 document.refuse(Invalid::new(format!("{path}.do"), message));
             }
         }
     }
-    if document.is_sound() && rendering.is_none() {
+    // A last step that could not be read might have been a rendering.
+    let last = format!("step[{}]", count.wrapping_sub(1));
+    let spoilt = if count == 0 {
+        document.is_wrong_within("step")
+    } else {
+        let scene_step =
+            document.string(&format!("{last}.do")).is_some_and(|name| SCENE_STEPS.contains(&name.as_str()));
+        document.is_wrong_within(&last) && !scene_step
+    };
+    if rendering.is_none() && !spoilt && !misplaced {
         let message = "the look does not end in display light: its last step must be `print`, `tone`, or a `cube` that gives a display";
-        let key = if count == 0 { "step".to_owned() } else { format!("step[{}]", count - 1) };
+        let key = if count == 0 { "step".to_owned() } else { last };
         document.refuse(Invalid::new(key, message));
     }
     match (head, rendering) {
@@ -166,13 +169,11 @@ fn cube(d: &CubeDoc, name: &str, files: &Recorder<'_>) -> Result<Made, Refused> 
         .and_then(|(file, text)| format::cube::read(&text).map_err(|e| format!("`{file}`, {e}")))
         .map_err(|why| vec![Invalid::new("file", why)]);
     let expects = within("expects", space(&d.expects, name, files));
-    let (read, expects) = both(read, expects)?;
+    let ((read, expects), gives) = both(both(read, expects), within("gives", gives(&d.gives, name, files)))?;
     let table = Arc::new(read.cube);
     let interpolation = d.interpolation.map_or(Interpolation::default(), |i| i.0);
     let strength = d.strength.unwrap_or(STRENGTH.default);
-    let made = match gives(&d.gives, name, files)
-        .map_err(|refused| refused.into_iter().map(|r| r.within("gives")).collect::<Vec<_>>())?
-    {
+    let made = match gives {
         Gives::Light(gives) => {
             let step = SceneCube::new(table, interpolation, expects, gives, strength).map_err(one)?;
             Made::Step(Step::Cube(Box::new(step)))

@@ -1,5 +1,6 @@
 //! The shape of a show document. Bounds and help come from the types that the tables make.
 
+use super::SCHEMA;
 use crate::camera;
 use crate::cube::SIZES;
 use crate::display;
@@ -15,18 +16,29 @@ use std::collections::BTreeMap;
 #[schemars(title = "Rushlight show")]
 pub(super) struct ShowDoc {
     /// The version of this document's shape: 1.
+    #[schemars(extend("const" = SCHEMA))]
+    #[expect(dead_code, reason = "checked as it stands in the text")]
     pub(super) schema: u32,
     /// The show's title.
+    #[schemars(length(min = 1))]
     pub(super) title: String,
     /// Cameras by name: lower-case letters, digits, hyphens.
+    #[schemars(extend("propertyNames" = names(), "minProperties" = 1))]
     pub(super) cameras: BTreeMap<String, CameraDoc>,
     /// Displays by name.
+    #[schemars(extend("propertyNames" = names(), "minProperties" = 1))]
     pub(super) displays: BTreeMap<String, DisplayDoc>,
     /// Looks by name: the path of each look document, relative to this one.
+    #[schemars(extend("propertyNames" = names(), "minProperties" = 1))]
     pub(super) looks: BTreeMap<String, String>,
     /// What to bake; left out: every look, camera and display at 33 points.
     #[serde(default)]
     pub(super) bake: Vec<BakeDoc>,
+}
+
+/// What the names of cameras, displays and looks are made of.
+fn names() -> serde_json::Value {
+    serde_json::json!({ "pattern": "^[a-z0-9-]+$" })
 }
 
 /// A camera.
@@ -66,7 +78,8 @@ pub(super) struct RatingDoc {
 pub(super) struct DisplayDoc {
     /// What people call it.
     pub(super) label: Option<String>,
-    /// A built-in display: bt709, srgb, p3-d65, p3-dci, bt2020, bt2100-pq, bt2100-hlg.
+    /// A built-in display.
+    #[schemars(extend("enum" = display::STANDARDS.map(|s| s.name)))]
     pub(super) standard: Option<String>,
     /// Primaries and white; needed without `standard`.
     pub(super) gamut: Option<GamutDoc>,
@@ -85,6 +98,7 @@ pub(super) struct DisplayDoc {
     /// `adapt`: the picture's white is the display's; `keep`: it stays `keep_white`.
     pub(super) white: Option<WhiteName>,
     /// The white that `keep` keeps, CIE 1931 x and y; left out: D65.
+    #[serde(default, deserialize_with = "crate::document::some_numbers")]
     pub(super) keep_white: Option<[f64; 2]>,
 }
 

@@ -23,13 +23,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     let Some(doc) = document.read_sound_part::<ShowDoc>("", &[]) else {
         return Err(vec![document.into_problems()]);
     };
-    if doc.schema != SCHEMA {
-        document
-            .refuse(Invalid::new("schema", format!("{} is not known here: this version reads {SCHEMA}", doc.schema)));
-    }
-    if doc.title.trim().is_empty() {
-        document.refuse(Invalid::new("title", "must not be empty"));
-    }
+    document.check_head(SCHEMA, &["title"]);
     let cameras = entries(&mut document, "cameras", &doc.cameras, |d| camera(d, name, files));
     let displays = entries(&mut document, "displays", &doc.displays, display);
     let looks = entries(&mut document, "looks", &doc.looks, |path| match look(path, name, files) {
@@ -72,7 +66,7 @@ fn entries<D, T>(
     docs: &BTreeMap<String, D>,
     mut make: impl FnMut(&D) -> Result<Entry<T>, Refused>,
 ) -> BTreeMap<String, Entry<T>> {
-    if document.keys(key).is_empty() {
+    if document.has(key) && document.keys(key).is_empty() && !document.is_wrong_within(key) {
         document.refuse(Invalid::new(key, "needs at least one entry"));
     }
     let mut made = BTreeMap::new();
@@ -103,11 +97,14 @@ enum LookError {
 }
 
 fn look(path: &str, from: &str, files: &Recorder<'_>) -> Result<Look, LookError> {
-    let before = files.sources();
-    let (name, text) = files.text(from, path).map_err(LookError::Unread)?;
-    let look = look_document::read(&name, &text, files).map_err(LookError::Problems)?;
-    let own = files.sources().into_iter().filter(|s| s.file == name || !before.contains(s)).collect();
-    Ok(look.with_sources(own))
+    // A recorder of its own: a file that two looks name is a source of both.
+    let own = files.apart();
+    let look = own
+        .text(from, path)
+        .map_err(LookError::Unread)
+        .and_then(|(name, text)| look_document::read(&name, &text, &own).map_err(LookError::Problems));
+    files.join(&own);
+    look.map(|look| look.with_sources(own.sources()))
 }
 
 fn camera(d: &CameraDoc, name: &str, files: &Recorder<'_>) -> Result<Entry<Camera>, Refused> {

@@ -4,7 +4,7 @@
 
 use crate::adaptation::Adaptation;
 use crate::chromaticity::{D65, Xy};
-use crate::gamut::AP1;
+use crate::gamut::{AP1, NO_WHITE};
 use crate::invalid::{Invalid, Refusals};
 use crate::spectrum::locus_white;
 use nalgebra::{Matrix3, Vector3};
@@ -36,6 +36,8 @@ impl Balance {
             if !(white.y > 0.01 && white.x > 0.0 && white.x + white.y < 1.0) {
                 refusals
                     .push(key, format!("x {}, y {} is no white: x, y and 1 - x - y must be above 0", white.x, white.y));
+            } else if !adaptation.sees(white) {
+                refusals.push(key, NO_WHITE);
             }
         }
         let to_d65 = Adaptation::Bradford.matrix(AP1.white, D65) * AP1.to_xyz();

@@ -1,0 +1,191 @@
+//! The law "same bytes everywhere": a show baked with one and with two threads gives the cubes whose SHA-256 stands in
+//! fixtures/reference/bake_hashes.txt, in debug and in release, on every machine.
+//!
+//! When a change is meant to change colours, write the file anew and commit it with the change:
+//!
+//!     RUSHLIGHT_BLESS=1 cargo test -p rushlight-tests --test determinism
+
+use rushlight::bake::{Manifest, bake};
+use rushlight::files::sha256;
+use rushlight::show::Show;
+use std::collections::BTreeMap;
+
+const SHOW: &str = r#"
+schema = 1
+title = "Saltmarsh"
+
+[cameras.a]
+curve = "slog3"
+gamut = "sgamut3-cine"
+
+[cameras.b]
+curve = "logc3"
+ei = 1600
+gamut = "awg3"
+range = "legal"
+
+[cameras.c]
+curve = "curves/invented.toml"
+gamut = { red = [0.72, 0.29], green = [0.18, 0.82], blue = [0.11, -0.02], white = [0.3127, 0.329] }
+adaptation = "cat16"
+
+[displays.onset]
+standard = "bt709"
+black = 0.02
+range = "legal"
+
+[displays.cinema]
+standard = "p3-dci"
+white = "keep"
+
+[displays.pq]
+standard = "bt2100-pq"
+
+[displays.hlg]
+standard = "bt2100-hlg"
+mapping = "clip"
+
+[looks]
+night = "looks/night.toml"
+plain = "looks/plain.toml"
+own = "looks/own.toml"
+
+[[bake]]
+points = 17
+"#;
+
+const CURVE: &str = r#"
+schema = 1
+title = "Invented log"
+source = "invented for a test"
+[table]
+points = [[-7, 0.12], [-4, 0.21], [-1, 0.43], [0, 0.5], [2, 0.66], [6, 0.97]]
+black = 0.09
+"#;
+
+const NIGHT: &str = r#"
+schema = 1
+title = "Saltmarsh, night"
+revision = 3
+[[step]]
+do = "exposure"
+stops = -0.7
+[[step]]
+do = "balance"
+from = { kelvin = 4300, tint = 3 }
+adaptation = "cat02"
+[[step]]
+do = "printer"
+points = [1, -2, 3]
+[[step]]
+do = "cdl"
+slope = [1.05, 1.0, 0.97]
+offset = [0.01, 0.0, -0.01]
+power = [1.02, 1.0, 0.98]
+saturation = 1.1
+[[step]]
+do = "saturation"
+amount = 0.9
+[[step]]
+do = "contrast"
+amount = 1.1
+pivot = -1
+[[step]]
+do = "tint"
+shadows = [-0.06, 0.10, -0.02]
+highlights = [0.08, 0.02, -0.10]
+[[step]]
+do = "cube"
+file = "../cubes/own.cube"
+strength = 0.5
+expects = { curve = "acescct", gamut = "aces-ap1" }
+gives = { curve = "acescct", gamut = "aces-ap1" }
+[[step]]
+do = "compress"
+[[step]]
+do = "print"
+lights = [26, 25, 24]
+flare = 0.002
+"#;
+
+const PLAIN: &str = "schema = 1\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n";
+
+const OWN: &str = r#"
+schema = 1
+title = "A cube of our own"
+[[step]]
+do = "cube"
+file = "../cubes/own.cube"
+interpolation = "trilinear"
+expects = { curve = "slog3", gamut = "sgamut3-cine" }
+gives = { display = "bt709" }
+"#;
+
+const CUBE: &str = "LUT_3D_SIZE 2\n0 0 0.05\n0.9 0.1 0\n0.1 0.9 0\n1 1 0.1\n0 0 0.9\n0.9 0 0.95\n0.1 1 1\n1 0.9 0.95\n";
+
+const HASHES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/reference/bake_hashes.txt");
+
+const HEADER: &str = "\
+# SHA-256 of every cube that tests/tests/determinism.rs bakes, 17 points, and of their manifest.
+# Source: this project. Written by that test when RUSHLIGHT_BLESS=1 is set; do not edit:
+#   RUSHLIGHT_BLESS=1 cargo test -p rushlight-tests --test determinism
+";
+
+/// The hashes of every cube and of the manifest, on so many threads.
+fn hashes(threads: usize) -> String {
+    let files: BTreeMap<String, Vec<u8>> = [
+        ("looks/night.toml", NIGHT),
+        ("looks/plain.toml", PLAIN),
+        ("looks/own.toml", OWN),
+        ("curves/invented.toml", CURVE),
+        ("cubes/own.cube", CUBE),
+    ]
+    .into_iter()
+    .map(|(name, text)| (name.to_owned(), text.as_bytes().to_vec()))
+    .collect();
+    let show = Show::parse("show.toml", SHOW, &files).unwrap_or_else(|problems| panic!("{}", problems[0]));
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+    let mut manifest = Manifest::new(&show);
+    let mut text = HEADER.to_owned();
+    for job in show.jobs() {
+        let baked = pool.install(|| bake(&show, job)).unwrap();
+        assert_eq!(baked.cube.size(), 17);
+        text += &format!("{}  {}\n", sha256(baked.text.as_bytes()), baked.file);
+        manifest.add(&show, job, &baked);
+    }
+    text + &format!("{}  manifest.json\n", sha256(manifest.to_json().as_bytes()))
+}
+
+#[test]
+fn the_same_bytes_on_any_number_of_threads_and_at_any_optimisation() {
+    let one = hashes(1);
+    assert_eq!(one, hashes(2), "one thread and two give other bytes");
+    assert_eq!(one.lines().filter(|line| line.ends_with(".cube")).count(), 36);
+    if std::env::var("RUSHLIGHT_BLESS").is_ok_and(|v| v == "1") {
+        std::fs::write(HASHES, &one).expect("the fixtures can be written");
+        return;
+    }
+    // A checkout may have changed the ends of lines.
+    let committed = std::fs::read_to_string(HASHES).expect("the hashes are committed").replace("\r\n", "\n");
+    let differ: Vec<_> = one.lines().zip(committed.lines()).filter(|(a, b)| a != b).collect();
+    assert!(one == committed, "other bytes than committed, {} lines: {differ:#?}", differ.len());
+}
+
+/// A file that two looks name stands among the sources of both.
+#[test]
+fn shared_files_are_sources_of_every_look() {
+    let cube = CUBE.as_bytes().to_vec();
+    let files = BTreeMap::from([
+        ("looks/night.toml".to_owned(), NIGHT.as_bytes().to_vec()),
+        ("looks/own.toml".to_owned(), OWN.as_bytes().to_vec()),
+        ("looks/plain.toml".to_owned(), PLAIN.as_bytes().to_vec()),
+        ("curves/invented.toml".to_owned(), CURVE.as_bytes().to_vec()),
+        ("cubes/own.cube".to_owned(), cube),
+    ]);
+    let show = Show::parse("show.toml", SHOW, &files).unwrap();
+    for look in ["night", "own"] {
+        let names: Vec<_> = show.looks()[look].item.sources().iter().map(|s| s.file.as_str()).collect();
+        assert_eq!(names, ["cubes/own.cube".to_owned(), format!("looks/{look}.toml")]);
+    }
+    assert_eq!(show.sources().len(), 6);
+}
