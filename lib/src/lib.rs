@@ -67,6 +67,7 @@ pub mod camera;
 pub mod chromaticity;
 pub mod cube;
 pub mod curve_file;
+pub mod difference;
 pub mod display;
 pub mod document;
 pub mod files;
