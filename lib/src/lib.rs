@@ -62,6 +62,7 @@
 #![deny(missing_docs)]
 
 pub mod adaptation;
+pub mod audit;
 pub mod bake;
 pub mod camera;
 pub mod chromaticity;
