@@ -62,11 +62,13 @@
 #![deny(missing_docs)]
 
 pub mod adaptation;
+pub mod audit;
 pub mod bake;
 pub mod camera;
 pub mod chromaticity;
 pub mod cube;
 pub mod curve_file;
+pub mod difference;
 pub mod display;
 pub mod document;
 pub mod files;

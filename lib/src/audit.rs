@@ -1,0 +1,211 @@
+//! How far a cube strays from the exact pipeline, measured on fixed sets of signals between its nodes.
+//!
+//! | set | what it is |
+//! | --- | --- |
+//! | `uniform` | 20000 signals all over the domain, a low-discrepancy sequence |
+//! | `centres` | the centres of the cells, at most 20000 of them |
+//! | `neutral` | a ramp of 4097 greys |
+//! | `plausible` | 20000 colours that a camera meets ([`points::plausible`]) |
+//!
+//! Differences are CIEDE2000, or Delta E ITP for PQ and HLG ([`crate::difference`]), and do not depend on the thread
+//! count.
+
+pub mod points;
+
+use crate::cube::{Cube, Interpolation};
+use crate::difference::{Difference, Formula, Statistics};
+use crate::pipeline::Pipeline;
+use rayon::prelude::*;
+use serde::Serialize;
+
+/// Signals in a large set.
+const MANY: usize = 20_000;
+/// Greys on the ramp: a power of two of steps, and one.
+const GREYS: usize = 4097;
+/// Where the audit's own part of a sequence begins, so that no fit has seen its points.
+const FIRST: u64 = 1 << 32;
+
+/// What the differences of one set come to, under one interpolation.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Figures {
+    /// The mean.
+    pub mean: f64,
+    /// 95 of 100 lie at or under it.
+    pub p95: f64,
+    /// 99 of 100 lie at or under it.
+    pub p99: f64,
+    /// The largest.
+    pub max: f64,
+    /// The signal where the largest is.
+    pub worst: [f64; 3],
+}
+
+/// A set under both interpolations.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SetFigures {
+    /// Signals in the set.
+    pub count: usize,
+    /// By a tetrahedral reader.
+    pub tetrahedral: Figures,
+    /// By a trilinear reader.
+    pub trilinear: Figures,
+}
+
+impl SetFigures {
+    /// Those of one kind of reader.
+    pub const fn by(&self, interpolation: Interpolation) -> &Figures {
+        match interpolation {
+            Interpolation::Tetrahedral => &self.tetrahedral,
+            Interpolation::Trilinear => &self.trilinear,
+        }
+    }
+}
+
+/// How far a cube strays from the exact pipeline.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Audit {
+    /// The formula: `ciede2000` or `delta-e-itp`.
+    pub difference: &'static str,
+    /// All over the domain.
+    pub uniform: SetFigures,
+    /// Centres of cells.
+    pub centres: SetFigures,
+    /// Greys.
+    pub neutral: SetFigures,
+    /// Colours that a camera meets.
+    pub plausible: SetFigures,
+}
+
+/// Names of the sets.
+pub const SETS: [&str; 4] = ["uniform", "centres", "neutral", "plausible"];
+/// Names of the figures.
+pub const FIGURES: [&str; 4] = ["mean", "p95", "p99", "max"];
+
+impl Audit {
+    /// The set of that name in [`SETS`].
+    pub fn set(&self, name: &str) -> Option<&SetFigures> {
+        match name {
+            "uniform" => Some(&self.uniform),
+            "centres" => Some(&self.centres),
+            "neutral" => Some(&self.neutral),
+            "plausible" => Some(&self.plausible),
+            _ => None,
+        }
+    }
+
+    /// The formula's name in sentences.
+    pub fn formula(&self) -> &'static str {
+        if self.difference == Formula::Ciede2000.name() {
+            Formula::Ciede2000.title()
+        } else {
+            Formula::DeltaEItp.title()
+        }
+    }
+
+    /// One line of text on plausible colours, under one interpolation.
+    pub fn line(&self, interpolation: Interpolation) -> String {
+        let f = self.plausible.by(interpolation);
+        format!("{} mean {:.3}, 99 % {:.3}, max {:.3}", self.formula(), f.mean, f.p99, f.max)
+    }
+}
+
+impl Figures {
+    /// The figure of that name in [`FIGURES`].
+    pub fn get(&self, name: &str) -> Option<f64> {
+        match name {
+            "mean" => Some(self.mean),
+            "p95" => Some(self.p95),
+            "p99" => Some(self.p99),
+            "max" => Some(self.max),
+            _ => None,
+        }
+    }
+}
+
+/// Audits a cube of `pipeline`.
+pub fn audit(pipeline: &Pipeline, cube: &Cube) -> Audit {
+    let difference = Difference::on(pipeline.display());
+    let plausible = points::plausible(pipeline.camera(), FIRST, MANY);
+    audit_of(&|signal| pipeline.apply(signal), &difference, &plausible, cube)
+}
+
+/// Audits a cube of any function over 0..1 to signals of the display that `difference` is on.
+pub fn audit_of(
+    exact: &(impl Fn([f64; 3]) -> [f64; 3] + Sync),
+    difference: &Difference,
+    plausible: &[[f64; 3]],
+    cube: &Cube,
+) -> Audit {
+    let measure = |inputs: &[[f64; 3]]| set(exact, difference, inputs, cube);
+    Audit {
+        difference: difference.formula().name(),
+        uniform: measure(&points::uniform(FIRST, MANY)),
+        centres: measure(&points::centres(cube.size(), MANY)),
+        neutral: measure(&points::neutral(GREYS)),
+        plausible: measure(plausible),
+    }
+}
+
+fn set(
+    exact: &(impl Fn([f64; 3]) -> [f64; 3] + Sync),
+    difference: &Difference,
+    inputs: &[[f64; 3]],
+    cube: &Cube,
+) -> SetFigures {
+    let (tetrahedral, trilinear): (Vec<f64>, Vec<f64>) = inputs
+        .par_iter()
+        .map(|input| {
+            let want = difference.place(exact(*input));
+            let read = |kind| difference.between(want, difference.place(cube.at(*input, kind)));
+            (read(Interpolation::Tetrahedral), read(Interpolation::Trilinear))
+        })
+        .unzip();
+    SetFigures {
+        count: inputs.len(),
+        tetrahedral: figures(&tetrahedral, inputs),
+        trilinear: figures(&trilinear, inputs),
+    }
+}
+
+fn figures(differences: &[f64], inputs: &[[f64; 3]]) -> Figures {
+    let Statistics { mean, p95, p99, max, worst, .. } = Statistics::of(differences);
+    Figures { mean, p95, p99, max, worst: inputs[worst] }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::display::{Display, standard};
+
+    fn identity(size: usize) -> Audit {
+        let difference = Difference::on(&Display::of(standard("bt709").unwrap()));
+        let cube = Cube::sample(size, |rgb| rgb).unwrap();
+        audit_of(&|rgb| rgb, &difference, &points::uniform(1, 1000), &cube)
+    }
+
+    #[test]
+    fn a_cube_of_the_identity_does_not_stray() {
+        for size in [2, 9, 17] {
+            let audit = identity(size);
+            for name in SETS {
+                let set = audit.set(name).unwrap();
+                assert!(set.count == 1 || set.count > 500);
+                // Rounding of the weights alone.
+                assert!(set.tetrahedral.max < 1e-9 && set.trilinear.max < 1e-9, "{name}: {set:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_raised_node_is_found_where_it_is() {
+        let difference = Difference::on(&Display::of(standard("bt709").unwrap()));
+        let exact = Cube::sample(5, |rgb| rgb).unwrap();
+        let mut nodes = exact.nodes().to_vec();
+        nodes[2 + 5 * (3 + 5)][1] += 0.1;
+        let cube = Cube::new(5, exact.domain(), nodes).unwrap();
+        let audit = audit_of(&|rgb| rgb, &difference, &points::uniform(1, 10), &cube);
+        let worst = audit.uniform.tetrahedral.worst;
+        assert!((0..3).all(|i| (worst[i] - [0.5, 0.75, 0.25][i]).abs() < 0.05), "{worst:?}");
+        assert!(audit.uniform.tetrahedral.max > 2.0 && audit.neutral.tetrahedral.max < 1e-9);
+    }
+}
