@@ -31,9 +31,14 @@ pub(super) fn run<F: Frame>(cube: &FastCube, frame: F) {
 #[target_feature(enable = "avx2,fma")]
 fn run_avx2<F: Frame>(cube: &FastCube, frame: F) {
     let table = Table::new(cube, F::Sample::MAX_CODE);
-    match cube.interpolation {
-        Interpolation::Tetrahedral => tiles(Tetrahedral { table, plan: Plan::new() }, frame),
-        Interpolation::Trilinear => tiles(Trilinear { table, plan: Plan::new() }, frame),
+    let plan = Plan::new();
+    // Floats over 0..1, by far the most common, need neither an offset nor the rest of the scale.
+    let plain = table.axes.iter().all(|a| a.low == 0.0 && a.scale_rest == 0.0);
+    match (cube.interpolation, plain) {
+        (Interpolation::Tetrahedral, true) => tiles(Tetrahedral::<true> { table, plan }, frame),
+        (Interpolation::Tetrahedral, false) => tiles(Tetrahedral::<false> { table, plan }, frame),
+        (Interpolation::Trilinear, true) => tiles(Trilinear::<true> { table, plan }, frame),
+        (Interpolation::Trilinear, false) => tiles(Trilinear::<false> { table, plan }, frame),
     }
 }
 
@@ -55,31 +60,6 @@ impl<'a> Table<'a> {
         Self { nodes: &cube.nodes, axes: cube.axes(code), strides: cube.strides().map(|s| s * NODE) }
     }
 
-    /// The fraction within the cell, and the grid step below, for eight samples: 0 to size - 1 for every input, since
-    /// samples are clamped first.
-    #[inline]
-    #[target_feature(enable = "avx2,fma")]
-    fn place(&self, channel: usize, samples: __m256) -> (__m256, __m256) {
-        let axis = &self.axes[channel];
-        let scale = _mm256_set1_ps(axis.scale);
-        let above = _mm256_sub_ps(samples, _mm256_set1_ps(axis.low));
-        // The instruction gives its second operand when the first is NaN.
-        let above = _mm256_max_ps(above, _mm256_setzero_ps());
-        let above = _mm256_min_ps(above, _mm256_set1_ps(axis.range));
-        let step = _mm256_floor_ps(_mm256_mul_ps(above, scale));
-        // Fused, so that the product's rounding, and then the scale's, do not enter the fraction.
-        let fraction = _mm256_fmsub_ps(above, scale, step);
-        (_mm256_fmadd_ps(above, _mm256_set1_ps(axis.scale_rest), fraction), step)
-    }
-
-    /// Byte offset of the lowest node: exact in f32, since it is a multiple of 16 below 2^28.
-    #[inline]
-    #[target_feature(enable = "avx2,fma")]
-    fn base(&self, [red, green, blue]: [__m256; 3]) -> __m256 {
-        let [r, g, b] = self.strides.map(|s| _mm256_set1_ps(s as f32));
-        _mm256_fmadd_ps(blue, b, _mm256_fmadd_ps(green, g, _mm256_mul_ps(red, r)))
-    }
-
     /// Two nodes: `low` bytes into the table, and `high`, both a further `step` on.
     ///
     /// # Safety
@@ -97,6 +77,55 @@ impl<'a> Table<'a> {
             _mm256_insertf128_ps::<1>(_mm256_castps128_ps256(low), high)
         }
     }
+}
+
+/// An [`Axis`] in registers.
+#[derive(Clone, Copy)]
+struct Place {
+    low: __m256,
+    range: __m256,
+    scale: __m256,
+    rest: __m256,
+    stride: __m256,
+}
+
+impl Place {
+    #[inline]
+    #[target_feature(enable = "avx2,fma")]
+    fn of(table: &Table<'_>, channel: usize) -> Self {
+        let axis = table.axes[channel];
+        Self {
+            low: _mm256_set1_ps(axis.low),
+            range: _mm256_set1_ps(axis.range),
+            scale: _mm256_set1_ps(axis.scale),
+            rest: _mm256_set1_ps(axis.scale_rest),
+            stride: _mm256_set1_ps(table.strides[channel] as f32),
+        }
+    }
+
+    /// The fraction within the cell, and the grid step below, for eight samples: 0 to size - 1 for every input, since
+    /// samples are clamped first.
+    #[inline]
+    #[target_feature(enable = "avx2,fma")]
+    fn at<const PLAIN: bool>(&self, samples: __m256) -> (__m256, __m256) {
+        let above = if PLAIN { samples } else { _mm256_sub_ps(samples, self.low) };
+        // The instruction gives its second operand when the first is NaN.
+        let above = _mm256_max_ps(above, _mm256_setzero_ps());
+        let above = _mm256_min_ps(above, self.range);
+        let step = _mm256_floor_ps(_mm256_mul_ps(above, self.scale));
+        // Fused, so that the product's rounding, and then the scale's, do not enter the fraction.
+        let fraction = _mm256_fmsub_ps(above, self.scale, step);
+        (if PLAIN { fraction } else { _mm256_fmadd_ps(above, self.rest, fraction) }, step)
+    }
+}
+
+/// Byte offset of the lowest node: exact in f32, since it is a multiple of 16 below 2^28.
+#[inline]
+#[target_feature(enable = "avx2,fma")]
+fn base(places: &[Place; 3], step: [__m256; 3]) -> __m256i {
+    let red = _mm256_mul_ps(step[0], places[0].stride);
+    let green = _mm256_fmadd_ps(step[1], places[1].stride, red);
+    _mm256_cvtps_epi32(_mm256_fmadd_ps(step[2], places[2].stride, green))
 }
 
 #[inline]
@@ -117,10 +146,10 @@ fn store(lane: &mut Lane<f32>, at: usize, values: __m256) {
 
 #[inline]
 #[target_feature(enable = "avx2,fma")]
-fn store_index(lane: &mut Lane<u32>, at: usize, bytes: __m256) {
+fn store_index(lane: &mut Lane<u32>, at: usize, bytes: __m256i) {
     let eight = &mut lane[at..at + LANES];
     // SAFETY: the slice has room for eight numbers of 32 bits; the store needs no alignment.
-    unsafe { _mm256_storeu_si256(eight.as_mut_ptr().cast(), _mm256_cvtps_epi32(bytes)) }
+    unsafe { _mm256_storeu_si256(eight.as_mut_ptr().cast(), bytes) }
 }
 
 /// Pixels k and k + 4 in each vector, into planes; the fourth component is dropped.
@@ -149,22 +178,27 @@ fn spread<const K: usize>(v: __m256) -> __m256 {
 }
 
 /// The plan holds offsets that [`plan_avx2`](Self::plan_avx2) made for this table, or zeros, which any table has.
-struct Tetrahedral<'a> {
+struct Tetrahedral<'a, const PLAIN: bool> {
     table: Table<'a>,
     plan: Plan,
 }
 
-impl Tetrahedral<'_> {
+impl<const PLAIN: bool> Tetrahedral<'_, PLAIN> {
     #[inline]
     #[target_feature(enable = "avx2,fma")]
     fn plan_avx2(&mut self, source: [&Lane<f32>; 3]) {
         let (table, plan) = (&self.table, &mut self.plan);
-        let [red, green, blue] = table.strides.map(|s| _mm256_set1_ps(s as f32));
-        let total = _mm256_set1_ps(table.strides.iter().sum::<usize>() as f32);
+        // Apart from the plan, so that they stay in registers while it is written.
+        let places = [Place::of(table, 0), Place::of(table, 1), Place::of(table, 2)];
+        let strides = table.strides.map(|s| s as i32);
+        let total = strides.iter().sum::<i32>();
+        // Bytes from the lowest node to the one a step along each channel, and to the one that lacks that step.
+        let [red, green, blue] = strides.map(|s| _mm256_castsi256_ps(_mm256_set1_epi32(s)));
+        let [not_red, not_green, not_blue] = strides.map(|s| _mm256_castsi256_ps(_mm256_set1_epi32(total - s)));
         for at in (0..TILE).step_by(LANES) {
-            let (r, r_step) = table.place(0, load(source[0], at));
-            let (g, g_step) = table.place(1, load(source[1], at));
-            let (b, b_step) = table.place(2, load(source[2], at));
+            let (r, r_step) = places[0].at::<PLAIN>(load(source[0], at));
+            let (g, g_step) = places[1].at::<PLAIN>(load(source[1], at));
+            let (b, b_step) = places[2].at::<PLAIN>(load(source[2], at));
             let (more, less) = (_mm256_max_ps(r, g), _mm256_min_ps(r, g));
             let (high, low) = (_mm256_max_ps(more, b), _mm256_min_ps(less, b));
             let middle = _mm256_max_ps(less, _mm256_min_ps(more, b));
@@ -174,11 +208,11 @@ impl Tetrahedral<'_> {
             let over = _mm256_cmp_ps::<_CMP_GT_OQ>(b, more);
             let under = _mm256_cmp_ps::<_CMP_LT_OQ>(b, less);
             let first = _mm256_blendv_ps(_mm256_blendv_ps(green, red, red_first), blue, over);
-            let last = _mm256_blendv_ps(_mm256_blendv_ps(red, green, red_first), blue, under);
-            let base = table.base([r_step, g_step, b_step]);
+            let second = _mm256_blendv_ps(_mm256_blendv_ps(not_red, not_green, red_first), not_blue, under);
+            let base = base(&places, [r_step, g_step, b_step]);
             store_index(&mut plan.index[0], at, base);
-            store_index(&mut plan.index[1], at, _mm256_add_ps(base, first));
-            store_index(&mut plan.index[2], at, _mm256_add_ps(base, _mm256_sub_ps(total, last)));
+            store_index(&mut plan.index[1], at, _mm256_add_epi32(base, _mm256_castps_si256(first)));
+            store_index(&mut plan.index[2], at, _mm256_add_epi32(base, _mm256_castps_si256(second)));
             store(&mut plan.weight[0], at, _mm256_sub_ps(_mm256_set1_ps(1.0), high));
             store(&mut plan.weight[1], at, _mm256_sub_ps(high, middle));
             store(&mut plan.weight[2], at, _mm256_sub_ps(middle, low));
@@ -224,7 +258,7 @@ impl Tetrahedral<'_> {
     }
 }
 
-impl Kernel for Tetrahedral<'_> {
+impl<const PLAIN: bool> Kernel for Tetrahedral<'_, PLAIN> {
     #[inline(always)]
     fn plan(&mut self, source: [&Lane<f32>; 3]) {
         // SAFETY: a table is made only where the processor has the features.
@@ -239,7 +273,7 @@ impl Kernel for Tetrahedral<'_> {
 }
 
 /// The plan holds offsets that [`plan_avx2`](Self::plan_avx2) made for this table, or zeros, which any table has.
-struct Trilinear<'a> {
+struct Trilinear<'a, const PLAIN: bool> {
     table: Table<'a>,
     plan: Plan,
 }
@@ -251,16 +285,17 @@ fn mix(t: __m256, a: __m256, b: __m256) -> __m256 {
     _mm256_fmadd_ps(t, _mm256_sub_ps(b, a), a)
 }
 
-impl Trilinear<'_> {
+impl<const PLAIN: bool> Trilinear<'_, PLAIN> {
     #[inline]
     #[target_feature(enable = "avx2,fma")]
     fn plan_avx2(&mut self, source: [&Lane<f32>; 3]) {
         let (table, plan) = (&self.table, &mut self.plan);
+        let places = [Place::of(table, 0), Place::of(table, 1), Place::of(table, 2)];
         for at in (0..TILE).step_by(LANES) {
-            let (r, r_step) = table.place(0, load(source[0], at));
-            let (g, g_step) = table.place(1, load(source[1], at));
-            let (b, b_step) = table.place(2, load(source[2], at));
-            store_index(&mut plan.index[0], at, table.base([r_step, g_step, b_step]));
+            let (r, r_step) = places[0].at::<PLAIN>(load(source[0], at));
+            let (g, g_step) = places[1].at::<PLAIN>(load(source[1], at));
+            let (b, b_step) = places[2].at::<PLAIN>(load(source[2], at));
+            store_index(&mut plan.index[0], at, base(&places, [r_step, g_step, b_step]));
             store(&mut plan.weight[0], at, r);
             store(&mut plan.weight[1], at, g);
             store(&mut plan.weight[2], at, b);
@@ -307,7 +342,7 @@ impl Trilinear<'_> {
     }
 }
 
-impl Kernel for Trilinear<'_> {
+impl<const PLAIN: bool> Kernel for Trilinear<'_, PLAIN> {
     #[inline(always)]
     fn plan(&mut self, source: [&Lane<f32>; 3]) {
         // SAFETY: a table is made only where the processor has the features.
