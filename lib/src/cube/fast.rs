@@ -44,7 +44,7 @@ use std::fmt;
 pub const CHUNK: usize = 1 << 15;
 
 /// Pixels that are planned and then blended together: enough to hide latencies, few enough to stay in the first cache.
-const TILE: usize = 64;
+const TILE: usize = 128;
 
 /// Largest magnitude of a node: sums of weighted nodes stay finite (Cube LUT Specification 1.0, 2013, the range of numbers).
 const NODE_LIMIT: f64 = 1e37;

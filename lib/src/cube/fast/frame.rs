@@ -2,6 +2,9 @@
 
 use super::{Lane, TILE};
 
+/// Bytes.
+const CACHE_LINE: usize = 64;
+
 mod sealed {
     pub trait Sealed {}
     impl Sealed for f32 {}
@@ -114,6 +117,12 @@ pub(super) trait Frame: Send + Sized {
     /// Puts `count` pixels, values of the cube, back at `at`.
     fn store(&mut self, at: usize, count: usize, tile: &[Lane<f32>; 3]);
 
+    /// Pixels to take first, 1 to [`TILE`], so that whole tiles of the target start on cache lines.
+    #[inline(always)]
+    fn head(&self) -> usize {
+        TILE
+    }
+
     /// A whole tile of the source where it already is planes of f32.
     #[inline(always)]
     fn source(&self, _at: usize) -> Option<[&Lane<f32>; 3]> {
@@ -135,6 +144,15 @@ fn lane(plane: &[f32], at: usize) -> Option<&Lane<f32>> {
 #[inline(always)]
 fn lane_mut(plane: &mut [f32], at: usize) -> Option<&mut Lane<f32>> {
     plane.get_mut(at..)?.first_chunk_mut()
+}
+
+/// As [`Frame::head`], for a plane: most allocators start a large one 16 bytes off a cache line, and stores across lines
+/// are slow.
+fn head<S: Sample>(plane: &[S]) -> usize {
+    match S::plane(plane).map_or(0, |p| p.as_ptr().align_offset(CACHE_LINE)) {
+        offset @ 1..TILE => offset,
+        _ => TILE,
+    }
 }
 
 #[inline(always)]
@@ -183,6 +201,10 @@ impl<S: Sample> Frame for Planar<'_, S> {
         }
     }
 
+    fn head(&self) -> usize {
+        head(self.target[0])
+    }
+
     #[inline(always)]
     fn source(&self, at: usize) -> Option<[&Lane<f32>; 3]> {
         let [r, g, b] = self.source;
@@ -224,6 +246,10 @@ impl<S: Sample> Frame for PlanarInPlace<'_, S> {
         for i in 0..3 {
             store_plane(self.planes[i], at, count, &tile[i]);
         }
+    }
+
+    fn head(&self) -> usize {
+        head(self.planes[0])
     }
 
     #[inline(always)]
@@ -333,23 +359,25 @@ pub(super) trait Kernel {
 pub(super) fn tiles<F: Frame>(mut kernel: impl Kernel, mut frame: F) {
     let mut tile = [[0.0; TILE]; 3];
     let pixels = frame.pixels();
-    for at in (0..pixels).step_by(TILE) {
-        let count = (pixels - at).min(TILE);
+    let (mut at, mut count) = (0, frame.head());
+    while at < pixels {
+        count = count.min(pixels - at);
         match frame.source(at) {
-            Some(source) => kernel.plan(source),
-            None => {
+            Some(source) if count == TILE => kernel.plan(source),
+            _ => {
                 // A whole tile apart, so that the compiler knows its length.
                 if count == TILE { frame.load(at, TILE, &mut tile) } else { frame.load(at, count, &mut tile) }
                 kernel.plan([&tile[0], &tile[1], &tile[2]]);
             }
         }
         match frame.target(at) {
-            Some(target) => kernel.blend(target),
-            None => {
+            Some(target) if count == TILE => kernel.blend(target),
+            _ => {
                 let [r, g, b] = &mut tile;
                 kernel.blend([r, g, b]);
                 if count == TILE { frame.store(at, TILE, &tile) } else { frame.store(at, count, &tile) }
             }
         }
+        (at, count) = (at + count, TILE);
     }
 }
