@@ -1,5 +1,9 @@
 //! Shared inputs of the benchmarks.
 
+pub mod frames;
+
+use rushlight::cube::Cube;
+use rushlight::math::{exp, pow};
 use rushlight::show::Show;
 use std::collections::BTreeMap;
 
@@ -19,4 +23,20 @@ pub fn demo_show() -> Show {
     let files: BTreeMap<String, Vec<u8>> =
         files.iter().map(|(name, text)| ((*name).to_owned(), text.as_bytes().to_vec())).collect();
     Show::parse("show.toml", text, &files).expect("the demo show reads")
+}
+
+/// A cube with a look's bends: an S-shaped curve in each channel, and crosstalk between them.
+pub fn look(size: usize) -> Cube {
+    let curve = |v: f64| 1.0 / (1.0 + exp(-7.0 * (v - 0.45)));
+    let look = |[r, g, b]: [f64; 3]| {
+        let mixed = [0.86 * r + 0.10 * g + 0.04 * b, 0.05 * r + 0.88 * g + 0.07 * b, 0.02 * r + 0.12 * g + 0.86 * b];
+        let [r, g, b] = mixed.map(curve);
+        [pow(r, 0.97), g, 0.98 * pow(b, 1.04) + 0.01]
+    };
+    Cube::sample(size, look).expect("a size that cubes may have")
+}
+
+/// `run` on a pool of `threads`.
+pub fn on_threads<T: Send>(threads: usize, run: impl FnOnce() -> T + Send) -> T {
+    rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads").install(run)
 }

@@ -3,6 +3,7 @@
 //! A cube knows neither looks nor files. Input is three components, clamped to the cube's domain; output is whatever the
 //! nodes hold. Red changes fastest in [`Cube::nodes`], as in the Cube LUT Specification 1.0 (2013), 7.2.
 
+pub mod fast;
 mod interpolation;
 
 use crate::invalid::{Invalid, Refusals};

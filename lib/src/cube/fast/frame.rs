@@ -1,0 +1,387 @@
+//! Layouts of a frame: how tiles of red, green and blue are taken from them and put back.
+
+use super::{Lane, TILE};
+
+/// Bytes.
+const CACHE_LINE: usize = 64;
+
+mod sealed {
+    pub trait Sealed {}
+    impl Sealed for f32 {}
+    impl Sealed for u8 {}
+    impl Sealed for u16 {}
+}
+
+/// A component of a pixel: `f32`, `u8` or `u16`.
+pub trait Sample: sealed::Sealed + Copy + Default + Send + Sync + 'static {
+    /// The sample that stands for 1.0.
+    const MAX_CODE: f32;
+
+    /// The sample's own number, not scaled.
+    #[doc(hidden)]
+    fn number(self) -> f32;
+
+    /// The sample for a value of the cube.
+    #[doc(hidden)]
+    fn from_value(value: f32) -> Self;
+
+    /// The samples themselves where they are f32.
+    #[doc(hidden)]
+    #[inline(always)]
+    fn plane(_: &[Self]) -> Option<&[f32]> {
+        None
+    }
+
+    /// As [`plane`](Self::plane), to be written.
+    #[doc(hidden)]
+    #[inline(always)]
+    fn plane_mut(_: &mut [Self]) -> Option<&mut [f32]> {
+        None
+    }
+}
+
+impl Sample for f32 {
+    const MAX_CODE: f32 = 1.0;
+
+    #[inline(always)]
+    fn number(self) -> f32 {
+        self
+    }
+
+    #[inline(always)]
+    fn from_value(value: f32) -> Self {
+        value
+    }
+
+    #[inline(always)]
+    fn plane(samples: &[Self]) -> Option<&[f32]> {
+        Some(samples)
+    }
+
+    #[inline(always)]
+    fn plane_mut(samples: &mut [Self]) -> Option<&mut [f32]> {
+        Some(samples)
+    }
+}
+
+/// Nearest code value of a finite `value`, clamped. 2^23 has a last place of 1, so that adding it rounds to whole numbers
+/// and leaves them in the low bits: unlike a cast, this is a vector operation everywhere.
+#[inline(always)]
+fn code(value: f32, max: f32) -> u32 {
+    let scaled = value * max;
+    let scaled = if scaled > 0.0 { scaled } else { 0.0 };
+    let scaled = if scaled < max { scaled } else { max };
+    (scaled + 8_388_608.0).to_bits() & 0xffff
+}
+
+impl Sample for u8 {
+    const MAX_CODE: f32 = 255.0;
+
+    #[inline(always)]
+    fn number(self) -> f32 {
+        f32::from(self)
+    }
+
+    #[inline(always)]
+    fn from_value(value: f32) -> Self {
+        code(value, Self::MAX_CODE) as Self
+    }
+}
+
+impl Sample for u16 {
+    const MAX_CODE: f32 = 65535.0;
+
+    #[inline(always)]
+    fn number(self) -> f32 {
+        f32::from(self)
+    }
+
+    #[inline(always)]
+    fn from_value(value: f32) -> Self {
+        code(value, Self::MAX_CODE) as Self
+    }
+}
+
+/// A run of pixels, source and target in one.
+pub(super) trait Frame: Send + Sized {
+    type Sample: Sample;
+
+    fn pixels(&self) -> usize;
+
+    /// The pixels before `middle`, and the rest.
+    fn split_at(self, middle: usize) -> (Self, Self);
+
+    /// Takes `count` pixels from `at`, as numbers of the samples; the rest of the tile stays.
+    fn load(&self, at: usize, count: usize, tile: &mut [Lane<f32>; 3]);
+
+    /// Puts `count` pixels, values of the cube, back at `at`.
+    fn store(&mut self, at: usize, count: usize, tile: &[Lane<f32>; 3]);
+
+    /// Pixels to take first, 1 to [`TILE`], so that whole tiles of the target start on cache lines.
+    #[inline(always)]
+    fn head(&self) -> usize {
+        TILE
+    }
+
+    /// A whole tile of the source where it already is planes of f32.
+    #[inline(always)]
+    fn source(&self, _at: usize) -> Option<[&Lane<f32>; 3]> {
+        None
+    }
+
+    /// A whole tile of the target where it is planes of f32.
+    #[inline(always)]
+    fn target(&mut self, _at: usize) -> Option<[&mut Lane<f32>; 3]> {
+        None
+    }
+}
+
+#[inline(always)]
+fn lane(plane: &[f32], at: usize) -> Option<&Lane<f32>> {
+    plane.get(at..)?.first_chunk()
+}
+
+#[inline(always)]
+fn lane_mut(plane: &mut [f32], at: usize) -> Option<&mut Lane<f32>> {
+    plane.get_mut(at..)?.first_chunk_mut()
+}
+
+/// As [`Frame::head`], for a plane: most allocators start a large one 16 bytes off a cache line, and stores across lines
+/// are slow.
+fn head<S: Sample>(plane: &[S]) -> usize {
+    match S::plane(plane).map_or(0, |p| p.as_ptr().align_offset(CACHE_LINE)) {
+        offset @ 1..TILE => offset,
+        _ => TILE,
+    }
+}
+
+#[inline(always)]
+fn load_plane<S: Sample>(plane: &[S], at: usize, count: usize, lane: &mut Lane<f32>) {
+    for (to, from) in lane.iter_mut().zip(&plane[at..at + count]) {
+        *to = from.number();
+    }
+}
+
+#[inline(always)]
+fn store_plane<S: Sample>(plane: &mut [S], at: usize, count: usize, lane: &Lane<f32>) {
+    for (to, from) in plane[at..at + count].iter_mut().zip(lane) {
+        *to = S::from_value(*from);
+    }
+}
+
+pub(super) struct Planar<'a, S> {
+    pub(super) source: [&'a [S]; 3],
+    pub(super) target: [&'a mut [S]; 3],
+}
+
+impl<S: Sample> Frame for Planar<'_, S> {
+    type Sample = S;
+
+    fn pixels(&self) -> usize {
+        self.source[0].len()
+    }
+
+    fn split_at(self, middle: usize) -> (Self, Self) {
+        let [(r, r2), (g, g2), (b, b2)] = self.source.map(|p| p.split_at(middle));
+        let [(tr, tr2), (tg, tg2), (tb, tb2)] = self.target.map(|p| p.split_at_mut(middle));
+        (Self { source: [r, g, b], target: [tr, tg, tb] }, Self { source: [r2, g2, b2], target: [tr2, tg2, tb2] })
+    }
+
+    #[inline(always)]
+    fn load(&self, at: usize, count: usize, tile: &mut [Lane<f32>; 3]) {
+        for i in 0..3 {
+            load_plane(self.source[i], at, count, &mut tile[i]);
+        }
+    }
+
+    #[inline(always)]
+    fn store(&mut self, at: usize, count: usize, tile: &[Lane<f32>; 3]) {
+        for i in 0..3 {
+            store_plane(self.target[i], at, count, &tile[i]);
+        }
+    }
+
+    fn head(&self) -> usize {
+        head(self.target[0])
+    }
+
+    #[inline(always)]
+    fn source(&self, at: usize) -> Option<[&Lane<f32>; 3]> {
+        let [r, g, b] = self.source;
+        Some([lane(S::plane(r)?, at)?, lane(S::plane(g)?, at)?, lane(S::plane(b)?, at)?])
+    }
+
+    #[inline(always)]
+    fn target(&mut self, at: usize) -> Option<[&mut Lane<f32>; 3]> {
+        let [r, g, b] = &mut self.target;
+        Some([lane_mut(S::plane_mut(r)?, at)?, lane_mut(S::plane_mut(g)?, at)?, lane_mut(S::plane_mut(b)?, at)?])
+    }
+}
+
+pub(super) struct PlanarInPlace<'a, S> {
+    pub(super) planes: [&'a mut [S]; 3],
+}
+
+impl<S: Sample> Frame for PlanarInPlace<'_, S> {
+    type Sample = S;
+
+    fn pixels(&self) -> usize {
+        self.planes[0].len()
+    }
+
+    fn split_at(self, middle: usize) -> (Self, Self) {
+        let [(r, r2), (g, g2), (b, b2)] = self.planes.map(|p| p.split_at_mut(middle));
+        (Self { planes: [r, g, b] }, Self { planes: [r2, g2, b2] })
+    }
+
+    #[inline(always)]
+    fn load(&self, at: usize, count: usize, tile: &mut [Lane<f32>; 3]) {
+        for i in 0..3 {
+            load_plane(self.planes[i], at, count, &mut tile[i]);
+        }
+    }
+
+    #[inline(always)]
+    fn store(&mut self, at: usize, count: usize, tile: &[Lane<f32>; 3]) {
+        for i in 0..3 {
+            store_plane(self.planes[i], at, count, &tile[i]);
+        }
+    }
+
+    fn head(&self) -> usize {
+        head(self.planes[0])
+    }
+
+    #[inline(always)]
+    fn source(&self, at: usize) -> Option<[&Lane<f32>; 3]> {
+        let [r, g, b] = &self.planes;
+        Some([lane(S::plane(r)?, at)?, lane(S::plane(g)?, at)?, lane(S::plane(b)?, at)?])
+    }
+
+    #[inline(always)]
+    fn target(&mut self, at: usize) -> Option<[&mut Lane<f32>; 3]> {
+        let [r, g, b] = &mut self.planes;
+        Some([lane_mut(S::plane_mut(r)?, at)?, lane_mut(S::plane_mut(g)?, at)?, lane_mut(S::plane_mut(b)?, at)?])
+    }
+}
+
+#[inline(always)]
+fn load_pixels<S: Sample, const N: usize>(pixels: &[S], at: usize, count: usize, tile: &mut [Lane<f32>; 3]) {
+    let (pixels, _) = pixels[at * N..(at + count) * N].as_chunks::<N>();
+    let [red, green, blue] = tile;
+    for (i, pixel) in pixels.iter().enumerate().take(TILE) {
+        (red[i], green[i], blue[i]) = (pixel[0].number(), pixel[1].number(), pixel[2].number());
+    }
+}
+
+#[inline(always)]
+fn store_pixels<S: Sample, const N: usize>(pixels: &mut [S], at: usize, count: usize, tile: &[Lane<f32>; 3]) {
+    let (pixels, _) = pixels[at * N..(at + count) * N].as_chunks_mut::<N>();
+    for (i, pixel) in pixels.iter_mut().enumerate().take(TILE) {
+        for c in 0..3 {
+            pixel[c] = S::from_value(tile[c][i]);
+        }
+    }
+}
+
+pub(super) struct Interleaved<'a, S, const N: usize> {
+    pub(super) source: &'a [S],
+    pub(super) target: &'a mut [S],
+}
+
+impl<S: Sample, const N: usize> Frame for Interleaved<'_, S, N> {
+    type Sample = S;
+
+    fn pixels(&self) -> usize {
+        self.source.len() / N
+    }
+
+    fn split_at(self, middle: usize) -> (Self, Self) {
+        let (source, source2) = self.source.split_at(middle * N);
+        let (target, target2) = self.target.split_at_mut(middle * N);
+        (Self { source, target }, Self { source: source2, target: target2 })
+    }
+
+    #[inline(always)]
+    fn load(&self, at: usize, count: usize, tile: &mut [Lane<f32>; 3]) {
+        load_pixels::<S, N>(self.source, at, count, tile);
+    }
+
+    #[inline(always)]
+    fn store(&mut self, at: usize, count: usize, tile: &[Lane<f32>; 3]) {
+        if N > 3 {
+            // Alpha, and with it the colour that the next lines write over.
+            let range = at * N..(at + count) * N;
+            self.target[range.clone()].copy_from_slice(&self.source[range]);
+        }
+        store_pixels::<S, N>(self.target, at, count, tile);
+    }
+}
+
+pub(super) struct InterleavedInPlace<'a, S, const N: usize> {
+    pub(super) pixels: &'a mut [S],
+}
+
+impl<S: Sample, const N: usize> Frame for InterleavedInPlace<'_, S, N> {
+    type Sample = S;
+
+    fn pixels(&self) -> usize {
+        self.pixels.len() / N
+    }
+
+    fn split_at(self, middle: usize) -> (Self, Self) {
+        let (pixels, rest) = self.pixels.split_at_mut(middle * N);
+        (Self { pixels }, Self { pixels: rest })
+    }
+
+    #[inline(always)]
+    fn load(&self, at: usize, count: usize, tile: &mut [Lane<f32>; 3]) {
+        load_pixels::<S, N>(self.pixels, at, count, tile);
+    }
+
+    #[inline(always)]
+    fn store(&mut self, at: usize, count: usize, tile: &[Lane<f32>; 3]) {
+        store_pixels::<S, N>(self.pixels, at, count, tile);
+    }
+}
+
+/// What a path does with a tile.
+pub(super) trait Kernel {
+    /// Finds the nodes and weights of every pixel of a tile, and keeps them.
+    fn plan(&mut self, source: [&Lane<f32>; 3]);
+
+    /// Weighs the nodes that were planned last.
+    fn blend(&self, target: [&mut Lane<f32>; 3]);
+}
+
+/// The frame, tile by tile; inlined into each path, so that taking and putting back use its instructions too.
+#[inline(always)]
+pub(super) fn tiles<F: Frame>(mut kernel: impl Kernel, mut frame: F) {
+    let mut tile = [[0.0; TILE]; 3];
+    let pixels = frame.pixels();
+    let (mut at, mut count) = (0, frame.head());
+    while at < pixels {
+        count = count.min(pixels - at);
+        match frame.source(at) {
+            Some(source) if count == TILE => kernel.plan(source),
+            _ => {
+                // A whole tile apart, so that the compiler knows its length.
+                if count == TILE {
+                    frame.load(at, TILE, &mut tile)
+                } else {
+                    frame.load(at, count, &mut tile)
+                }
+                kernel.plan([&tile[0], &tile[1], &tile[2]]);
+            }
+        }
+        match frame.target(at) {
+            Some(target) if count == TILE => kernel.blend(target),
+            _ => {
+                let [r, g, b] = &mut tile;
+                kernel.blend([r, g, b]);
+                if count == TILE { frame.store(at, TILE, &tile) } else { frame.store(at, count, &tile) }
+            }
+        }
+        (at, count) = (at + count, TILE);
+    }
+}
