@@ -12,6 +12,7 @@ pub mod document;
 pub mod files;
 pub mod format;
 pub mod gamut;
+pub mod inspect;
 pub mod invalid;
 pub mod look;
 pub mod math;
