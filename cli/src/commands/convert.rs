@@ -124,13 +124,8 @@ fn file(tables: &[Table], kind: Kind, title: &str, out: &Path, args: &Convert) -
         }
         (_, [table]) => {
             let comments = [format!("converted by rushlight {}", env!("CARGO_PKG_VERSION"))];
-            let options = WriteOptions {
-                title,
-                comments: &comments,
-                digits: args.digits,
-                plain: args.plain,
-                clamp: args.clamp,
-            };
+            let options =
+                WriteOptions { title, comments: &comments, digits: args.digits, plain: args.plain, clamp: args.clamp };
             Ok(write(table, &options).map_err(Failure::options)?.into_bytes())
         }
         _ => Err(Failure::new(format!("{}: such a file holds one table", out.display()))),

@@ -14,10 +14,15 @@ const DEPARTS: u8 = 1;
 pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     let report = match Source::load(&args.file)? {
         Source::Cube(file, _) => inspect(&file),
-        Source::Clf(list) => inspect_list(&list)
-            .map_err(|refused| Failure::new(format!("{}: {}", args.file.display(), refused[0])))?,
+        Source::Clf(list) => {
+            inspect_list(&list).map_err(|refused| Failure::new(format!("{}: {}", args.file.display(), refused[0])))?
+        }
     };
-    if args.json { output::print_json(&report)? } else { output::print(&text(&report, args))? }
+    if args.json {
+        output::print_json(&report)?
+    } else {
+        output::print(&text(&report, args))?
+    }
     Ok(if args.strict && !report.conforms { ExitCode::from(DEPARTS) } else { ExitCode::SUCCESS })
 }
 
@@ -35,13 +40,25 @@ fn text(report: &Inspection, args: &Inspect) -> String {
     line("domain", span(report.domain));
     let f = &report.figures;
     line("range", span(f.range));
-    line("clipped", format!("{:.2} % at or below 0, {:.2} % at or above 1", 100.0 * f.clipped[0], 100.0 * f.clipped[1]));
+    line(
+        "clipped",
+        format!("{:.2} % at or below 0, {:.2} % at or above 1", 100.0 * f.clipped[0], 100.0 * f.clipped[1]),
+    );
     line("monotone", format!("own axes: {}", monotone(&f.monotone)));
     line("", format!("neutral axis: {}", monotone(&f.neutral_monotone)));
-    line("identity", format!("{:.6} away in the mean, {:.6} at most", f.identity_distance.mean, f.identity_distance.max));
-    line("neutral cast", format!("{:.6} at most, at {}: {}", f.neutral_cast.max, triple(f.neutral_cast.at), triple(f.neutral_cast.rgb)));
+    line(
+        "identity",
+        format!("{:.6} away in the mean, {:.6} at most", f.identity_distance.mean, f.identity_distance.max),
+    );
+    line(
+        "neutral cast",
+        format!("{:.6} at most, at {}: {}", f.neutral_cast.max, triple(f.neutral_cast.at), triple(f.neutral_cast.rgb)),
+    );
     let step = &f.largest_step;
-    line("largest step", format!("{:.6} in {}, from {} to {}", step.step, step.channel, triple(step.from), triple(step.to)));
+    line(
+        "largest step",
+        format!("{:.6} in {}, from {} to {}", step.step, step.channel, triple(step.from), triple(step.to)),
+    );
     let rise = match f.neutral_rise {
         Some(rise) => format!("neutrals rise over {:.0} % of the input", 100.0 * rise),
         None => "neutrals are flat".to_owned(),
