@@ -143,7 +143,7 @@ pub(crate) enum PngBits {
 #[derive(Debug, clap::Args)]
 pub(crate) struct Convert {
     /// Files to read, then the file to write
-    #[arg(value_name = "IN... OUT", required = true, num_args = 2..)]
+    #[arg(value_name = "IN... OUT", required = true, num_args = 1..)]
     pub(crate) files: Vec<PathBuf>,
     /// Points along each edge, 2 to 256; makes a cube of curves
     #[arg(long, value_name = "N")]

@@ -16,7 +16,7 @@ use std::path::Path;
 const POINTS: usize = 33;
 
 pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
-    let Some((out, inputs)) = args.files.split_last() else {
+    let Some((out, inputs)) = args.files.split_last().filter(|(_, inputs)| !inputs.is_empty()) else {
         return Err(Failure::new("give files to read, then the file to write"));
     };
     let Some(kind) = Kind::of(out) else {
