@@ -343,7 +343,7 @@ impl Neutral {
     fn rise(&self) -> Option<f64> {
         let low = self.levels.iter().fold(f64::MAX, |m, v| m.min(*v));
         let high = self.levels.iter().fold(f64::MIN, |m, v| m.max(*v));
-        if !(high - low > ROUNDING) {
+        if high - low <= ROUNDING {
             return None;
         }
         let [from, to] = RISE.map(|share| {

@@ -79,7 +79,7 @@ fn write<const N: usize, const SCALE: u64>(rows: &[[f64; 3]], out: &mut Vec<u8>)
 #[inline]
 fn scaled<const SCALE: u64>(value: f64) -> Option<u64> {
     // NaN goes to `format!` too.
-    if !(value.abs() < LARGE) {
+    if value.is_nan() || value.abs() >= LARGE {
         return None;
     }
     let bits = value.to_bits();

@@ -328,7 +328,7 @@ fn range(element: &Element, from: BitDepth, to: BitDepth) -> Result<Operation, C
     let range = Range { low: pair("min")?, high: pair("max")?, clamp };
     match (range.low, range.high) {
         (None, None) => element.error("no bounds: it needs those of one end at least"),
-        (Some(low), Some(high)) if !(low[0] < high[0]) => element.error("maxInValue must be above minInValue"),
+        (Some(low), Some(high)) if low[0] >= high[0] => element.error("maxInValue must be above minInValue"),
         (Some(low), Some(high)) if low[1] > high[1] => element.error("maxOutValue must not be below minOutValue"),
         (Some(_), Some(_)) => Ok(Operation::Range(range)),
         _ if !clamp => element.error("style noClamp needs the bounds of both ends"),
@@ -392,7 +392,7 @@ fn log(element: &Element) -> Result<Operation, ClfError> {
             lin_break: number(child, "linSideBreak")?,
             linear_slope: number(child, "linearSlope")?,
         };
-        if !(p.base > 0.0) || p.base == 1.0 {
+        if p.base <= 0.0 || p.base == 1.0 {
             return child.error(format!("base {}: it must be above 0 and not 1", p.base));
         }
         if p.log_slope == 0.0 || p.lin_slope == 0.0 || p.linear_slope == Some(0.0) {
@@ -400,7 +400,7 @@ fn log(element: &Element) -> Result<Operation, ClfError> {
         }
         match p.lin_break {
             None if camera => child.error(format!("no linSideBreak, which {} needs", style.name())),
-            Some(at) if camera && !(p.lin_slope * at + p.lin_offset > 0.0) => {
+            Some(at) if camera && p.lin_slope * at + p.lin_offset <= 0.0 => {
                 child.error("linSideBreak: the logarithm has no value there")
             }
             _ => Ok(p),

@@ -415,7 +415,7 @@ fn plain_row(text: &[u8]) -> Option<([f64; 3], usize)> {
     for (value, after) in row.iter_mut().zip(*b"  \n") {
         let (number, length) = scan::number(text.get(at..)?)?;
         at += length;
-        if *text.get(at)? != after || !(number.abs() <= NUMBER_LIMIT) {
+        if *text.get(at)? != after || number.abs() > NUMBER_LIMIT {
             return None;
         }
         *value = number;
