@@ -19,6 +19,8 @@ pub(crate) struct Args {
 pub(crate) enum Command {
     Bake(Bake),
     Probe(Probe),
+    Inspect(Inspect),
+    Convert(Convert),
     Curve(Curve),
     Gamut(Gamut),
     List(List),
@@ -67,11 +69,11 @@ pub(crate) struct Bake {
 /// Print one colour after every stage of the path
 ///
 /// The colour is camera signal, 0 to 1 in each channel; with --stops, a neutral so many stops from mid-grey; with `-`,
-/// one colour a line from standard input.
+/// one colour a line from standard input. Of a table file, it is what a reader of the file gets.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Probe {
-    /// Show or look document (.toml)
-    #[arg(value_name = "SHOW-or-LOOK")]
+    /// Show or look document (.toml), or a table file (.cube, .clf)
+    #[arg(value_name = "SHOW-or-LOOK-or-FILE")]
     pub(crate) file: PathBuf,
     /// Red, green and blue of the camera signal, or `-`
     #[arg(value_name = "R G B", num_args = 0..=3, allow_negative_numbers = true)]
@@ -79,11 +81,87 @@ pub(crate) struct Probe {
     /// A neutral so many stops from mid-grey, instead of a colour
     #[arg(long, value_name = "STOPS", allow_negative_numbers = true, conflicts_with = "colour")]
     pub(crate) stops: Option<f64>,
+    /// How a table file is read between its nodes; left out: tetrahedral for cubes, the file's own for CLF
+    #[arg(long, value_name = "KIND")]
+    pub(crate) interpolation: Option<Interpolation>,
     #[command(flatten)]
     pub(crate) pick: Pick,
     /// Print as JSON
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Interpolation {
+    Tetrahedral,
+    Trilinear,
+}
+
+/// Say how healthy a cube is, and whether it keeps to its specification
+///
+/// Exit code 0: it can be read. 1: with --strict, it departs from its specification. 2: it cannot be read.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Inspect {
+    /// Table file (.cube, .clf)
+    pub(crate) file: PathBuf,
+    /// Exit with 1 when the file departs from its specification
+    #[arg(long)]
+    pub(crate) strict: bool,
+    /// Print as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum RangeChange {
+    FullToLegal,
+    LegalToFull,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum PngBits {
+    #[value(name = "8")]
+    Eight,
+    #[value(name = "16")]
+    Sixteen,
+}
+
+/// Convert cubes: size, domain, range, format; several into one
+///
+/// Several files become one that does what they do one after the other. A file's kind goes by its name: .cube, .clf, or
+/// .png for a Hald image. Between nodes, cubes are read by the tetrahedral interpolant.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Convert {
+    /// Files to read, then the file to write
+    #[arg(value_name = "IN... OUT", required = true, num_args = 1..)]
+    pub(crate) files: Vec<PathBuf>,
+    /// Points along each edge, 2 to 256; makes a cube of curves
+    #[arg(long, value_name = "N")]
+    pub(crate) points: Option<usize>,
+    /// Lower and upper bound of the input, for every channel
+    #[arg(long, value_name = "BOUND", num_args = 2, allow_negative_numbers = true)]
+    pub(crate) domain: Option<Vec<f64>>,
+    /// Range of the signal that goes in: from what the files were made for, to what it is to take
+    #[arg(long, value_name = "CHANGE")]
+    pub(crate) input: Option<RangeChange>,
+    /// Range of the signal that comes out: from what the files give, to what it is to give
+    #[arg(long, value_name = "CHANGE")]
+    pub(crate) output: Option<RangeChange>,
+    /// Title, instead of the first file's own
+    #[arg(long, value_name = "TEXT")]
+    pub(crate) title: Option<String>,
+    /// Decimals of a .cube, 4 to 10
+    #[arg(long, value_name = "N", default_value_t = rushlight::format::cube::DEFAULT_DIGITS)]
+    pub(crate) digits: usize,
+    /// No comments in a .cube, for boxes that choke on them
+    #[arg(long)]
+    pub(crate) plain: bool,
+    /// Limit the values to 0 to 1
+    #[arg(long)]
+    pub(crate) clamp: bool,
+    /// Bits of a .png
+    #[arg(long, value_name = "BITS", default_value = "16")]
+    pub(crate) bits: PngBits,
 }
 
 /// Print a curve: mid-grey, code values, encoded and decoded values

@@ -1,9 +1,11 @@
 //! One command per file.
 
 mod bake;
+mod convert;
 mod curve;
 mod gamut;
 mod init;
+mod inspect;
 mod list;
 mod probe;
 
@@ -19,6 +21,8 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
     match args.command {
         Command::Bake(args) => bake::run(&args)?,
         Command::Probe(args) => probe::run(&args)?,
+        Command::Inspect(args) => return inspect::run(&args),
+        Command::Convert(args) => convert::run(&args)?,
         Command::Curve(args) => curve::run(&args)?,
         Command::Gamut(args) => gamut::run(&args)?,
         Command::List(args) => list::run(&args)?,
@@ -55,7 +59,7 @@ fn man(args: &Man) -> Result<(), Failure> {
         let name = format!("rushlight-{}", command.get_name());
         let mut text = Vec::new();
         clap_mangen::Man::new(command.clone()).title(&name).render(&mut text)?;
-        batch.add(&format!("{name}.1"), &String::from_utf8_lossy(&text))?;
+        batch.add(&format!("{name}.1"), &text)?;
     }
     batch.add("rushlight.1", &page(whole)?)?;
     batch.finish()

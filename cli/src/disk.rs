@@ -81,9 +81,14 @@ fn read(path: &Path) -> Result<Vec<u8>, String> {
     fs::read(path).map_err(|e| plainly(&e))
 }
 
+/// The bytes of a file.
+pub(crate) fn read_bytes(path: &Path) -> Result<Vec<u8>, Failure> {
+    read(path).map_err(|why| Failure::new(format!("cannot read {}: {why}", path.display())))
+}
+
 /// The text of a document.
 pub(crate) fn read_text(path: &Path) -> Result<String, Failure> {
-    let bytes = read(path).map_err(|why| Failure::new(format!("cannot read {}: {why}", path.display())))?;
+    let bytes = read_bytes(path)?;
     String::from_utf8(bytes).map_err(|e| {
         let at = e.utf8_error().valid_up_to();
         Failure::new(format!("{} is not text: byte {at} is not UTF-8", path.display()))
@@ -106,14 +111,14 @@ impl Batch {
     }
 
     /// Writes a file under a temporary name.
-    pub(crate) fn add(&mut self, name: &str, text: &str) -> Result<(), Failure> {
+    pub(crate) fn add(&mut self, name: &str, contents: impl AsRef<[u8]>) -> Result<(), Failure> {
         let path = self.dir.join(name);
         let fail = |e: io::Error| Failure::new(format!("cannot write {}: {}", path.display(), plainly(&e)));
         if path.is_dir() {
             return Err(Failure::new(format!("cannot write {}: it is a folder", path.display())));
         }
         let mut file = temporary(&self.dir).map_err(fail)?;
-        file.write_all(text.as_bytes()).and_then(|()| file.as_file().sync_all()).map_err(fail)?;
+        file.write_all(contents.as_ref()).and_then(|()| file.as_file().sync_all()).map_err(fail)?;
         self.files.push((file, path));
         Ok(())
     }

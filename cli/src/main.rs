@@ -5,6 +5,7 @@ mod commands;
 mod disk;
 mod failure;
 mod output;
+mod table;
 mod target;
 
 use clap::Parser;

@@ -4,15 +4,13 @@
 
 use crate::cube::Cube;
 use crate::files::{Source, sha256};
-use crate::format;
+use crate::format::{self, cube::WriteOptions};
 use crate::invalid::Invalid;
 use crate::show::{Job, Show};
 use serde::Serialize;
 
 /// The version of the manifest's shape.
 pub const SCHEMA: u32 = 1;
-/// Decimals of a cube's numbers.
-pub const DIGITS: usize = 6;
 
 /// A baked cube.
 #[derive(Debug, Clone)]
@@ -32,7 +30,9 @@ pub struct Baked {
 pub fn bake(show: &Show, job: &Job) -> Result<Baked, Vec<Invalid>> {
     let pipeline = show.pipeline(&job.look, &job.camera, &job.display)?;
     let cube = Cube::sample(job.points, |signal| pipeline.apply(signal))?;
-    let text = format::cube::write(&cube, &title(show, job), &comments(show, job), DIGITS);
+    let (title, comments) = (title(show, job), comments(show, job));
+    let options = WriteOptions { title: &title, comments: &comments, ..WriteOptions::default() };
+    let text = format::cube::write_cube(&cube, &options)?;
     Ok(Baked { file: show.file_name(job), cube, text })
 }
 

@@ -1,10 +1,17 @@
-//! The sampled table: a 3D cube of nodes, and its interpolants.
+//! The sampled tables: a 3D cube of nodes and its interpolants, 1D curves, and conversions between them.
 //!
 //! A cube knows neither looks nor files. Input is three components, clamped to the cube's domain; output is whatever the
 //! nodes hold. Red changes fastest in [`Cube::nodes`], as in the Cube LUT Specification 1.0 (2013), 7.2.
 
+mod convert;
+mod curves;
 pub mod fast;
 mod interpolation;
+mod table;
+
+pub use convert::UNIT;
+pub use curves::{Curves, ENTRIES};
+pub use table::Table;
 
 use crate::invalid::{Invalid, Refusals};
 use rayon::prelude::*;
@@ -61,9 +68,7 @@ impl Cube {
         } else if nodes.len() != size * size * size {
             refusals.push("nodes", format!("{} nodes: {size} points need {}", nodes.len(), size * size * size));
         }
-        if !(0..3).all(|i| domain[0][i] < domain[1][i] && (domain[1][i] - domain[0][i]).is_finite()) {
-            refusals.push("domain", "each lower bound must be below its upper bound");
-        }
+        check_domain(&domain, &mut refusals);
         if let Some(at) = nodes.iter().position(|n| !n.iter().all(|v| v.is_finite())) {
             refusals.push("nodes", format!("node {at} is not finite"));
         }
@@ -75,16 +80,26 @@ impl Cube {
     /// # Errors
     /// As [`new`](Self::new).
     pub fn sample(size: usize, f: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Result<Self, Vec<Invalid>> {
+        Self::sample_over(size, UNIT, f)
+    }
+
+    /// [`sample`](Self::sample) over another domain.
+    ///
+    /// # Errors
+    /// As [`new`](Self::new).
+    pub fn sample_over(
+        size: usize,
+        domain: [[f64; 3]; 2],
+        f: impl Fn([f64; 3]) -> [f64; 3] + Sync,
+    ) -> Result<Self, Vec<Invalid>> {
         let count = if SIZES.contains(&size) { size * size * size } else { 0 };
         let mut nodes = vec![[0.0; 3]; count];
-        let last = size.max(2) as f64 - 1.0;
         nodes.par_chunks_mut(size.max(1)).enumerate().for_each(|(row, line)| {
-            let (green, blue) = ((row % size) as f64 / last, (row / size) as f64 / last);
             for (red, node) in line.iter_mut().enumerate() {
-                *node = f([red as f64 / last, green, blue]);
+                *node = f(input(&domain, size, [red, row % size, row / size]));
             }
         });
-        Self::new(size, [[0.0; 3], [1.0; 3]], nodes)
+        Self::new(size, domain, nodes)
     }
 
     /// Nodes along each edge.
@@ -113,10 +128,22 @@ impl Cube {
 
     /// The input at red, green and blue steps `r`, `g` and `b`.
     pub fn input(&self, r: usize, g: usize, b: usize) -> [f64; 3] {
-        let last = (self.size - 1) as f64;
-        let [low, high] = self.domain;
-        let at = [r, g, b];
-        std::array::from_fn(|i| low[i] + at[i] as f64 / last * (high[i] - low[i]))
+        input(&self.domain, self.size, [r, g, b])
+    }
+}
+
+/// The input of the node at the steps `at` of a cube.
+fn input(domain: &[[f64; 3]; 2], size: usize, at: [usize; 3]) -> [f64; 3] {
+    let last = (size - 1) as f64;
+    let [low, high] = domain;
+    std::array::from_fn(|i| low[i] + at[i] as f64 / last * (high[i] - low[i]))
+}
+
+/// Refuses a domain that is not finite and ascending.
+fn check_domain(domain: &[[f64; 3]; 2], refusals: &mut Refusals) {
+    let [low, high] = domain;
+    if !(0..3).all(|i| low[i] < high[i] && (high[i] - low[i]).is_finite()) {
+        refusals.push("domain", "each lower bound must be below its upper bound");
     }
 }
 

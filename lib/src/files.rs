@@ -41,17 +41,26 @@ impl<'f> Recorder<'f> {
         Self { files, read: RefCell::default() }
     }
 
-    /// The text of the file that `from` names as `path`, and its own name.
+    /// The bytes of the file that `from` names as `path`, and its own name.
     ///
     /// # Errors
     /// Why it cannot be read.
-    pub fn text(&self, from: &str, path: &str) -> Result<(String, String), String> {
+    pub fn bytes(&self, from: &str, path: &str) -> Result<(String, Vec<u8>), String> {
         if path.is_empty() {
             return Err("no file is named".to_owned());
         }
         let name = join(from, path);
         let bytes = self.files.read(&name).map_err(|why| format!("cannot read `{name}`: {why}"))?;
         self.note(&name, &bytes);
+        Ok((name, bytes))
+    }
+
+    /// The text of the file that `from` names as `path`, and its own name.
+    ///
+    /// # Errors
+    /// Why it cannot be read.
+    pub fn text(&self, from: &str, path: &str) -> Result<(String, String), String> {
+        let (name, bytes) = self.bytes(from, path)?;
         let text = String::from_utf8(bytes).map_err(|e| {
             let at = e.utf8_error().valid_up_to();
             format!("`{name}` is not text: byte {at} is not UTF-8")

@@ -74,6 +74,7 @@ pub mod document;
 pub mod files;
 pub mod format;
 pub mod gamut;
+pub mod inspect;
 pub mod invalid;
 pub mod look;
 pub mod math;

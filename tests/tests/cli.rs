@@ -2,6 +2,7 @@
 
 use assert_cmd::Command;
 use rushlight::files::sha256;
+use rushlight::format::cube::Strictness;
 use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::transfer::{encoding, encodings};
 use serde_json::Value;
@@ -148,8 +149,10 @@ fn bake_writes_every_cube_and_a_true_manifest() {
         assert_eq!(cube["sha256"], sha256(&baked[name]), "{name}");
         assert!(report.contains(name), "{name} is not in the report");
         let text = std::str::from_utf8(&baked[name]).expect("a cube is ASCII");
-        let file = rushlight::format::cube::read(text).expect("a cube by the specification");
-        assert_eq!((file.cube.size(), cube["points"].as_u64()), (5, Some(5)));
+        let file =
+            rushlight::format::cube::read(text.as_bytes(), Strictness::Strict).expect("a cube by the specification");
+        let table = file.into_cube().expect("a 3D table");
+        assert_eq!((table.size(), cube["points"].as_u64()), (5, Some(5)));
         assert_eq!(cube["range_in"], if cube["camera"] == "b" { "legal" } else { "full" });
         assert_eq!(cube["range_out"], if cube["display"] == "grade" { "legal" } else { "full" });
     }
@@ -342,7 +345,10 @@ fn probe_gives_what_the_cube_holds() {
     for name in ["night_r4_a_onset", "night_r4_b_grade", "plain_r1_b_onset"] {
         let [look, _, camera, display] = name.split('_').collect::<Vec<_>>()[..] else { panic!("four parts") };
         let text = fs::read_to_string(dir.path().join(format!("cubes/saltmarsh_{name}_5.cube"))).expect("it is baked");
-        let cube = rushlight::format::cube::read(&text).expect("a cube").cube;
+        let cube = rushlight::format::cube::read(text.as_bytes(), Strictness::Strict)
+            .expect("a cube")
+            .into_cube()
+            .expect("a 3D table");
         let nodes = (0..125).map(|i| cube.input(i % 5, i / 5 % 5, i / 25)).collect::<Vec<_>>();
         let lines: String = nodes.iter().map(|[r, g, b]| format!("{r} {g} {b}\n")).collect();
         let args = format!("probe show.toml --look {look} --camera {camera} --display {display} --json -");

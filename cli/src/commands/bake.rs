@@ -43,7 +43,7 @@ pub(crate) fn run(args: &Bake) -> Result<(), Failure> {
         progress.inc(1);
     }
     progress.finish_and_clear();
-    batch.add("manifest.json", &manifest.to_json())?;
+    batch.add("manifest.json", manifest.to_json())?;
     batch.finish()?;
     output::print(&if args.json { manifest.to_json() } else { report(show, &jobs, args) })
 }

@@ -2,7 +2,9 @@
 
 use crate::args::Probe;
 use crate::failure::Failure;
+use crate::table::{Kind, Source};
 use crate::{output, target};
+use rushlight::cube::Interpolation;
 use rushlight::pipeline::{Pipeline, Stage};
 use rushlight::transfer::MID_GREY;
 use serde::Serialize;
@@ -32,10 +34,16 @@ struct StageReport {
 }
 
 pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
+    if Kind::of(&args.file).is_some() {
+        return run_table(args);
+    }
+    if args.interpolation.is_some() {
+        return Err(Failure::new("--interpolation: for a table file; a show's path is exact"));
+    }
     let target = target::load(&args.file, &args.pick)?;
     let [look, camera, display] = target.one()?;
     let pipeline = target.show.pipeline(&look, &camera, &display).map_err(Failure::options)?;
-    let colours = colours(args, &pipeline)?;
+    let colours = colours(args, Some(&pipeline))?;
     let colour = |signal: [f64; 3]| Colour {
         r#in: signal,
         stages: pipeline
@@ -50,15 +58,58 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
         return Err(Failure::new(format!("{r} {g} {b} is so far out that its light is no finite number")));
     }
     let report = Report { look, camera, display, colours: colours.into_iter().map(colour).collect() };
-    if args.json { output::print_json(&report) } else { output::print(&text(&report)) }
+    if args.json {
+        return output::print_json(&report);
+    }
+    let head = format!("look {}, camera {}, display {}\n", report.look, report.camera, report.display);
+    output::print(&text(&head, "camera signal, code value over 1023", &report.colours))
 }
 
-/// The camera signals that were asked for.
-fn colours(args: &Probe, pipeline: &Pipeline) -> Result<Vec<[f64; 3]>, Failure> {
+#[derive(Serialize)]
+struct TableReport {
+    file: String,
+    interpolation: Option<&'static str>,
+    colours: Vec<Colour>,
+}
+
+/// What a reader of a table file gets.
+fn run_table(args: &Probe) -> Result<(), Failure> {
+    if args.pick.look.is_some() || args.pick.camera.is_some() || args.pick.display.is_some() {
+        return Err(Failure::new("--look, --camera, --display: for a show, not for a table file"));
+    }
+    let source = Source::load(&args.file)?;
+    let interpolation = args.interpolation.map(|kind| match kind {
+        crate::args::Interpolation::Tetrahedral => Interpolation::Tetrahedral,
+        crate::args::Interpolation::Trilinear => Interpolation::Trilinear,
+    });
+    let source = source.read_by(interpolation);
+    let colour = |signal: [f64; 3]| {
+        let stages = source.stages(signal).into_iter();
+        let stages: Vec<StageReport> =
+            stages.map(|(name, rgb)| StageReport { name, unit: "signal, as the file has it", rgb }).collect();
+        Colour { r#in: signal, out: stages.last().map_or(signal, |s| s.rgb), stages }
+    };
+    let report = TableReport {
+        file: args.file.display().to_string(),
+        interpolation: source.interpolation(),
+        colours: colours(args, None)?.into_iter().map(colour).collect(),
+    };
+    if args.json {
+        return output::print_json(&report);
+    }
+    let by = report.interpolation.map(|kind| format!(", {kind}")).unwrap_or_default();
+    output::print(&text(&format!("{}{by}\n", report.file), "signal", &report.colours))
+}
+
+/// The signals that were asked for.
+fn colours(args: &Probe, pipeline: Option<&Pipeline>) -> Result<Vec<[f64; 3]>, Failure> {
     if let Some(stops) = args.stops {
         if !(-30.0..=30.0).contains(&stops) {
             return Err(Failure::new(format!("--stops: {stops} is out of range: it must lie between -30 and 30")));
         }
+        let Some(pipeline) = pipeline else {
+            return Err(Failure::new("--stops: a table file does not say where mid-grey is: give a colour"));
+        };
         return Ok(vec![pipeline.camera().encode([MID_GREY * rushlight::math::exp2(stops); 3])]);
     }
     match args.colour.as_slice() {
@@ -76,7 +127,7 @@ fn colours(args: &Probe, pipeline: &Pipeline) -> Result<Vec<[f64; 3]>, Failure> 
         [] => Err(Failure::new("no colour: give red, green and blue of the camera signal, or --stops, or `-`")),
         words => {
             let words: Vec<&str> = words.iter().map(String::as_str).collect();
-            let help = "give red, green and blue of the camera signal, or --stops, or `-`";
+            let help = "give red, green and blue of the signal, or --stops, or `-`";
             triple(&words).map(|c| vec![c]).map_err(|why| Failure::new(format!("{why}: {help}")))
         }
     }
@@ -92,14 +143,14 @@ fn triple(words: &[&str]) -> Result<[f64; 3], String> {
     Ok([number(r)?, number(g)?, number(b)?])
 }
 
-fn text(report: &Report) -> String {
-    let mut text = format!("look {}, camera {}, display {}\n", report.look, report.camera, report.display);
-    for colour in &report.colours {
+fn text(head: &str, unit: &str, colours: &[Colour]) -> String {
+    let mut text = head.to_owned();
+    for colour in colours {
         let row = |name: &str, rgb: &[f64; 3]| {
             format!("\n{name:<11}{:>12}{:>12}{:>12}", number(rgb[0]), number(rgb[1]), number(rgb[2]))
         };
         text.push_str(&row("in", &colour.r#in));
-        text.push_str("\n           camera signal, code value over 1023\n");
+        let _ = writeln!(text, "\n           {unit}");
         for stage in &colour.stages {
             text.push_str(&row(stage.name, &stage.rgb));
             let _ = writeln!(text, "\n           {}", stage.unit);

@@ -8,7 +8,7 @@ use crate::cube::Interpolation;
 use crate::display::{self, Display};
 use crate::document::{Document, Problems, unknown};
 use crate::files::Recorder;
-use crate::format;
+use crate::format::{self, cube::Strictness};
 use crate::invalid::Invalid;
 use crate::step::balance::{self, Balance};
 use crate::step::cdl::{self, Cdl};
@@ -165,12 +165,15 @@ fn white(d: &WhiteDoc) -> Result<Xy, Refused> {
 
 fn cube(d: &CubeDoc, name: &str, files: &Recorder<'_>) -> Result<Made, Refused> {
     let read = files
-        .text(name, &d.file)
-        .and_then(|(file, text)| format::cube::read(&text).map_err(|e| format!("`{file}`, {e}")))
+        .bytes(name, &d.file)
+        .and_then(|(file, text)| {
+            let read = format::cube::read(&text, Strictness::Tolerant).map_err(|e| format!("`{file}`, {e}"))?;
+            read.into_cube().map_err(|why| format!("`{file}`: {why}"))
+        })
         .map_err(|why| vec![Invalid::new("file", why)]);
     let expects = within("expects", space(&d.expects, name, files));
     let ((read, expects), gives) = both(both(read, expects), within("gives", gives(&d.gives, name, files)))?;
-    let table = Arc::new(read.cube);
+    let table = Arc::new(read);
     let interpolation = d.interpolation.map_or(Interpolation::default(), |i| i.0);
     let strength = d.strength.unwrap_or(STRENGTH.default);
     let made = match gives {

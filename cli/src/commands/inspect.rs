@@ -1,0 +1,94 @@
+//! `inspect`
+
+use crate::args::Inspect;
+use crate::failure::Failure;
+use crate::output::{self, wrap};
+use crate::table::Source;
+use rushlight::inspect::{Inspection, Monotone, inspect, inspect_list};
+use std::fmt::Write as _;
+use std::process::ExitCode;
+
+/// The exit code of a file that departs from its specification.
+const DEPARTS: u8 = 1;
+
+pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
+    let report = match Source::load(&args.file)? {
+        Source::Cube(file, _) => inspect(&file),
+        Source::Clf(list) => {
+            inspect_list(&list).map_err(|refused| Failure::new(format!("{}: {}", args.file.display(), refused[0])))?
+        }
+    };
+    if args.json {
+        output::print_json(&report)?
+    } else {
+        output::print(&text(&report, args))?
+    }
+    Ok(if args.strict && !report.conforms { ExitCode::from(DEPARTS) } else { ExitCode::SUCCESS })
+}
+
+fn text(report: &Inspection, args: &Inspect) -> String {
+    let mut text = format!("{}\n", args.file.display());
+    let mut line = |name: &str, said: String| {
+        for (i, part) in wrap(&said, 78).into_iter().enumerate() {
+            let _ = writeln!(text, "  {:<14} {part}", if i == 0 { name } else { "" });
+        }
+    };
+    line("title", if report.title.is_empty() { "none".to_owned() } else { report.title.clone() });
+    let shaper = report.shaper_size.map(|n| format!(", curves of {n} entries in front")).unwrap_or_default();
+    let what = if report.kind == "1d" { "entries" } else { "points" };
+    line("kind", format!("{}, {} {what}{shaper}", report.kind, report.size));
+    line("domain", span(report.domain));
+    let f = &report.figures;
+    line("range", span(f.range));
+    line(
+        "clipped",
+        format!("{:.2} % at or below 0, {:.2} % at or above 1", 100.0 * f.clipped[0], 100.0 * f.clipped[1]),
+    );
+    line("monotone", format!("own axes: {}", monotone(&f.monotone)));
+    line("", format!("neutral axis: {}", monotone(&f.neutral_monotone)));
+    line(
+        "identity",
+        format!("{:.6} away in the mean, {:.6} at most", f.identity_distance.mean, f.identity_distance.max),
+    );
+    line(
+        "neutral cast",
+        format!("{:.6} at most, at {}: {}", f.neutral_cast.max, triple(f.neutral_cast.at), triple(f.neutral_cast.rgb)),
+    );
+    let step = &f.largest_step;
+    line(
+        "largest step",
+        format!("{:.6} in {}, from {} to {}", step.step, step.channel, triple(step.from), triple(step.to)),
+    );
+    let rise = match f.neutral_rise {
+        Some(rise) => format!("neutrals rise over {:.0} % of the input", 100.0 * rise),
+        None => "neutrals are flat".to_owned(),
+    };
+    line("made for", format!("{} input, likely: {rise}", f.likely_input));
+    if report.conforms {
+        line("conforms", "yes".to_owned());
+    }
+    for (i, departure) in report.departures.iter().enumerate() {
+        let more = if departure.count > 1 { format!(", {} lines in all", departure.count) } else { String::new() };
+        let said = format!("line {}: {} ({}){more}", departure.line, departure.message, departure.rule);
+        line(if i == 0 { "departures" } else { "" }, said);
+    }
+    text
+}
+
+fn triple(v: [f64; 3]) -> String {
+    v.map(|v| format!("{v:.4}")).join(" ")
+}
+
+fn span([low, high]: [[f64; 3]; 2]) -> String {
+    format!("{} to {}", triple(low), triple(high))
+}
+
+fn monotone(channels: &[Monotone; 3]) -> String {
+    let falls: Vec<String> = ["red", "green", "blue"]
+        .into_iter()
+        .zip(channels)
+        .filter(|(_, m)| !m.holds)
+        .map(|(name, m)| format!("{name} falls {} times, by up to {:.6}", m.falls, m.deepest))
+        .collect();
+    if falls.is_empty() { "yes".to_owned() } else { falls.join("; ") }
+}

@@ -1,0 +1,485 @@
+//! CLF text to a list of nodes.
+
+use super::apply::half;
+use super::xml::{self, Element};
+use super::{
+    BitDepth, CdlParameters, CdlStyle, ClfError, ExponentParameters, ExponentStyle, LARGEST_3D, LogParameters,
+    LogStyle, Node, Operation, ProcessList, Range,
+};
+use crate::cube::{Cube, Curves, ENTRIES, Interpolation, UNIT};
+use crate::document::unknown;
+use crate::format::scan;
+
+/// Namespaces that a ProcessList may name, or none: the Academy's of version 3, and that of SMPTE ST 2136-1.
+const NAMESPACES: [&str; 2] = ["urn:AMPAS:CLF:v3.0", "http://www.smpte-ra.org/ns/2136-1/2024"];
+/// Entries of a table by half floats.
+const HALVES: usize = 65536;
+/// Bounds of the parameters of an Exponent node (CLF v3.0).
+const EXPONENT: [f64; 2] = [1.0, 10.0];
+const OFFSET: [f64; 2] = [0.0, 0.9];
+
+/// Reads a CLF file. `Info` is left out; unknown elements are refused.
+///
+/// Memory is bounded by the length of `text`, whatever size it declares.
+///
+/// # Errors
+/// The first thing that is wrong, with its line.
+pub fn read(text: &[u8]) -> Result<ProcessList, ClfError> {
+    let text = std::str::from_utf8(text).map_err(|e| {
+        let line = 1 + text[..e.valid_up_to()].iter().filter(|b| **b == b'\n').count();
+        ClfError { line, message: "not UTF-8: a CLF file is".to_owned() }
+    })?;
+    let root = xml::parse(text)?;
+    if root.name != "ProcessList" {
+        return root.error("the root of a CLF file is ProcessList");
+    }
+    if let Some(space) = root.attribute("xmlns").filter(|space| !NAMESPACES.contains(space)) {
+        return root.error(unknown("namespace", space, NAMESPACES));
+    }
+    let version = needed(&root, "compCLFversion")?;
+    if !matches!(version.split('.').next(), Some("2" | "3")) {
+        return root.error(format!("compCLFversion `{version}` is not known here: 3.0 is"));
+    }
+    let mut list = ProcessList {
+        id: needed(&root, "id")?.to_owned(),
+        name: root.attribute("name").map(str::to_owned),
+        descriptions: Vec::new(),
+        input: None,
+        output: None,
+        nodes: Vec::new(),
+    };
+    for child in &root.children {
+        let text = || child.text.trim().to_owned();
+        match child.name.as_str() {
+            "Description" => list.descriptions.push(text()),
+            "InputDescriptor" => list.input = Some(text()),
+            "OutputDescriptor" => list.output = Some(text()),
+            "Info" => {}
+            _ => {
+                let node = node(child)?;
+                if let Some(before) = list.nodes.last().filter(|before| before.to != node.from) {
+                    let (given, want) = (node.from.name(), before.to.name());
+                    return child.error(format!("inBitDepth {given} after a node whose outBitDepth is {want}"));
+                }
+                list.nodes.push(node);
+            }
+        }
+    }
+    if list.nodes.is_empty() { root.error("no process node: one at least is needed") } else { Ok(list) }
+}
+
+fn needed<'e>(element: &'e Element, name: &str) -> Result<&'e str, ClfError> {
+    match element.attribute(name) {
+        Some(value) => Ok(value),
+        None => element.error(format!("no {name}, which it needs")),
+    }
+}
+
+fn depth(element: &Element, name: &str) -> Result<BitDepth, ClfError> {
+    let given = needed(element, name)?;
+    match BitDepth::ALL.into_iter().find(|d| d.name() == given) {
+        Some(depth) => Ok(depth),
+        None => element.error(unknown(name, given, BitDepth::ALL.map(BitDepth::name))),
+    }
+}
+
+fn node(element: &Element) -> Result<Node, ClfError> {
+    const NODES: [&str; 7] = ["LUT1D", "LUT3D", "Matrix", "Range", "Log", "Exponent", "ASC_CDL"];
+    if !NODES.contains(&element.name.as_str()) {
+        return element.error(unknown("process node", &element.name, NODES));
+    }
+    let (from, to) = (depth(element, "inBitDepth")?, depth(element, "outBitDepth")?);
+    let operation = match element.name.as_str() {
+        "LUT1D" => lut1d(element, to)?,
+        "LUT3D" => lut3d(element, to)?,
+        "Matrix" => matrix(element, from, to)?,
+        "Range" => range(element, from, to)?,
+        "Log" => log(element)?,
+        "Exponent" => exponent(element)?,
+        _ => cdl(element)?,
+    };
+    Ok(Node {
+        id: element.attribute("id").map(str::to_owned),
+        name: element.attribute("name").map(str::to_owned),
+        descriptions: element
+            .children
+            .iter()
+            .filter(|c| c.name == "Description")
+            .map(|c| c.text.trim().to_owned())
+            .collect(),
+        from,
+        to,
+        operation,
+    })
+}
+
+/// Refuses children other than those of `known` and descriptions.
+fn only(element: &Element, known: &[&str]) -> Result<(), ClfError> {
+    match element.children.iter().find(|c| c.name != "Description" && !known.contains(&c.name.as_str())) {
+        Some(child) => child.error(format!("unknown in {}: {} may stand there", element.name, known.join(", "))),
+        None => Ok(()),
+    }
+}
+
+/// The only child of that name.
+fn single<'e>(element: &'e Element, name: &str) -> Result<Option<&'e Element>, ClfError> {
+    let mut all = element.children.iter().filter(|c| c.name == name);
+    let first = all.next();
+    match all.next() {
+        Some(second) => second.error("a second time: it occurs once at most"),
+        None => Ok(first),
+    }
+}
+
+/// A style, `default` where none is named.
+fn style<T: Copy>(
+    element: &Element,
+    all: &[T],
+    name: impl Fn(T) -> &'static str,
+    default: Option<T>,
+) -> Result<T, ClfError> {
+    match (element.attribute("style"), default) {
+        (None, Some(style)) => Ok(style),
+        (None, None) => element.error("no style, which it needs"),
+        (Some(given), _) => match all.iter().find(|s| name(**s) == given) {
+            Some(style) => Ok(*style),
+            None => element.error(unknown("style", given, all.iter().map(|s| name(*s)))),
+        },
+    }
+}
+
+/// A flag, which is "true" where it is there.
+fn flag(element: &Element, name: &str) -> Result<bool, ClfError> {
+    match element.attribute(name) {
+        None => Ok(false),
+        Some("true") => Ok(true),
+        Some(other) => element.error(format!("{name} is \"true\" or left out, not \"{other}\"")),
+    }
+}
+
+/// The Array of a node: what `dim` says, and every number.
+struct Array<'e> {
+    element: &'e Element,
+    dim: Vec<usize>,
+}
+
+impl<'e> Array<'e> {
+    fn of(node: &'e Element) -> Result<Self, ClfError> {
+        only(node, &["Array"])?;
+        let Some(element) = single(node, "Array")? else {
+            return node.error("no Array, which it needs");
+        };
+        let given = needed(element, "dim")?;
+        match given.split_ascii_whitespace().map(|n| n.parse().ok()).collect::<Option<Vec<usize>>>() {
+            Some(dim) if !dim.is_empty() => Ok(Self { element, dim }),
+            _ => element.error(format!("dim `{given}`: whole numbers")),
+        }
+    }
+
+    /// The numbers, `count` of them. Beyond 32-bit floats there are none.
+    fn numbers(&self, count: usize) -> Result<Vec<f64>, ClfError> {
+        let text = self.element.text.as_bytes();
+        // A number and what parts it from the next are two bytes at least.
+        let mut numbers = Vec::with_capacity(count.min(text.len() / 2 + 1));
+        let mut at = 0;
+        let line = |at: usize| self.element.text_line + text[..at].iter().filter(|b| **b == b'\n').count();
+        loop {
+            at += text[at..].iter().take_while(|b| b.is_ascii_whitespace()).count();
+            if at == text.len() {
+                break;
+            }
+            let parsed = scan::number(&text[at..]);
+            let ends = |length: usize| text.get(at + length).is_none_or(u8::is_ascii_whitespace);
+            let Some((value, length)) = parsed.filter(|(v, n)| ends(*n) && v.abs() <= f64::from(f32::MAX)) else {
+                let word: Vec<u8> =
+                    text[at..].iter().copied().take_while(|b| !b.is_ascii_whitespace()).take(40).collect();
+                let message = format!("`{}` is not a finite number", String::from_utf8_lossy(&word));
+                return Err(ClfError { line: line(at), message });
+            };
+            if numbers.len() == count {
+                let message = format!("more than the {count} numbers of dim");
+                return Err(ClfError { line: line(at), message });
+            }
+            numbers.push(value);
+            at += length;
+        }
+        if numbers.len() == count {
+            Ok(numbers)
+        } else {
+            self.element.error(format!("{} numbers where dim asks for {count}", numbers.len()))
+        }
+    }
+}
+
+fn refused(element: &Element, refused: Vec<crate::invalid::Invalid>) -> ClfError {
+    ClfError { line: element.line, message: format!("{}: {}", element.name, refused[0]) }
+}
+
+fn lut1d(element: &Element, to: BitDepth) -> Result<Operation, ClfError> {
+    if let Some(other) = element.attribute("interpolation").filter(|i| *i != "linear") {
+        return element.error(format!("interpolation `{other}`: a LUT1D is linear"));
+    }
+    let (by_half, raw) = (flag(element, "halfDomain")?, flag(element, "rawHalfs")?);
+    let array = Array::of(element)?;
+    let (size, columns) = match array.dim[..] {
+        [size, columns @ (1 | 3)] if ENTRIES.contains(&size) => (size, columns),
+        _ => return array.element.error("dim: `N 1` or `N 3`, N from 2 to 65536"),
+    };
+    if by_half && size != HALVES {
+        return array.element.error(format!("{size} entries: halfDomain has one for each of the {HALVES} half floats"));
+    }
+    let numbers = array.numbers(size * columns)?;
+    let bits = |v: f64| (0.0..=65535.0).contains(&v) && v.fract() == 0.0;
+    if raw && !numbers.iter().copied().all(bits) {
+        return array.element.error("rawHalfs: each entry is the bit pattern of a half float, 0 to 65535");
+    }
+    let value = |v: f64| if raw { half(v as u16) } else { v / to.scale() };
+    let entry = |row: &[f64]| match *row {
+        [r, g, b] => [value(r), value(g), value(b)],
+        _ => [value(row[0]); 3],
+    };
+    let entries: Vec<[f64; 3]> = numbers.chunks_exact(columns).map(entry).collect();
+    if by_half {
+        return Ok(Operation::HalfLut1d(entries));
+    }
+    Curves::new(UNIT, entries).map(Operation::Lut1d).map_err(|r| refused(array.element, r))
+}
+
+fn lut3d(element: &Element, to: BitDepth) -> Result<Operation, ClfError> {
+    let interpolation = match element.attribute("interpolation") {
+        None => Interpolation::Trilinear,
+        Some(given) => match Interpolation::from_name(given) {
+            Some(kind) => kind,
+            None => return element.error(unknown("interpolation", given, Interpolation::ALL.map(Interpolation::name))),
+        },
+    };
+    let array = Array::of(element)?;
+    let size = match array.dim[..] {
+        [r, g, b, 3] if r == g && g == b && (2..=LARGEST_3D).contains(&r) => r,
+        _ => return array.element.error(format!("dim: `N N N 3`, N from 2 to {LARGEST_3D}")),
+    };
+    let numbers = array.numbers(size * size * size * 3)?;
+    // Blue changes fastest in the file, red in a cube.
+    let mut nodes = Vec::with_capacity(size * size * size);
+    for b in 0..size {
+        for g in 0..size {
+            for r in 0..size {
+                let at = 3 * (b + size * (g + size * r));
+                nodes.push([numbers[at], numbers[at + 1], numbers[at + 2]].map(|v| v / to.scale()));
+            }
+        }
+    }
+    let cube = Cube::new(size, UNIT, nodes).map_err(|r| refused(array.element, r))?;
+    Ok(Operation::Lut3d(cube, interpolation))
+}
+
+fn matrix(element: &Element, from: BitDepth, to: BitDepth) -> Result<Operation, ClfError> {
+    let array = Array::of(element)?;
+    // Older files have a third number, which says nothing.
+    let columns = match array.dim[..] {
+        [3, columns @ (3 | 4)] | [3, columns @ (3 | 4), _] => columns,
+        _ => return array.element.error("dim: `3 3` or `3 4`"),
+    };
+    let numbers = array.numbers(3 * columns)?;
+    Ok(Operation::Matrix(std::array::from_fn(|row| {
+        std::array::from_fn(|column| match numbers[row * columns..(row + 1) * columns].get(column) {
+            None => 0.0,
+            Some(offset) if column == 3 => offset / to.scale(),
+            Some(coefficient) => coefficient * from.scale() / to.scale(),
+        })
+    })))
+}
+
+/// One number in a child of that name.
+fn value(element: &Element, name: &str) -> Result<Option<f64>, ClfError> {
+    let Some(child) = single(element, name)? else { return Ok(None) };
+    match numbers_in(child, &child.text)?[..] {
+        [value] => Ok(Some(value)),
+        _ => child.error("one number"),
+    }
+}
+
+/// Finite numbers parted by blanks.
+fn numbers_in(element: &Element, text: &str) -> Result<Vec<f64>, ClfError> {
+    let mut numbers = Vec::new();
+    for word in text.split_ascii_whitespace() {
+        match scan::number(word.as_bytes()).filter(|(v, n)| *n == word.len() && v.abs() <= f64::from(f32::MAX)) {
+            Some((value, _)) => numbers.push(value),
+            None => return element.error(format!("`{word}` is not a finite number")),
+        }
+    }
+    Ok(numbers)
+}
+
+fn range(element: &Element, from: BitDepth, to: BitDepth) -> Result<Operation, ClfError> {
+    only(element, &["minInValue", "maxInValue", "minOutValue", "maxOutValue"])?;
+    let clamp = match element.attribute("style") {
+        None | Some("Clamp") => true,
+        Some("noClamp") => false,
+        Some(other) => return element.error(unknown("style", other, ["Clamp", "noClamp"])),
+    };
+    let pair = |end: &str| -> Result<Option<[f64; 2]>, ClfError> {
+        match (value(element, &format!("{end}InValue"))?, value(element, &format!("{end}OutValue"))?) {
+            (Some(inside), Some(out)) => Ok(Some([inside / from.scale(), out / to.scale()])),
+            (None, None) => Ok(None),
+            _ => element.error(format!("{end}InValue and {end}OutValue go together")),
+        }
+    };
+    let range = Range { low: pair("min")?, high: pair("max")?, clamp };
+    match (range.low, range.high) {
+        (None, None) => element.error("no bounds: it needs those of one end at least"),
+        (Some(low), Some(high)) if low[0] >= high[0] => element.error("maxInValue must be above minInValue"),
+        (Some(low), Some(high)) if low[1] > high[1] => element.error("maxOutValue must not be below minOutValue"),
+        (Some(_), Some(_)) => Ok(Operation::Range(range)),
+        _ if !clamp => element.error("style noClamp needs the bounds of both ends"),
+        (Some([inside, out]), _) | (_, Some([inside, out])) => {
+            // Written to some decimals on either side.
+            if (inside - out).abs() > 1e-6 * inside.abs().max(1.0) {
+                return element.error("with bounds of one end, out must be in times the ratio of the bit depths");
+            }
+            Ok(Operation::Range(range))
+        }
+    }
+}
+
+/// Parameters by channel: those of elements called `name`.
+fn by_channel<T: Copy>(
+    element: &Element,
+    name: &str,
+    read: impl Fn(&Element) -> Result<T, ClfError>,
+) -> Result<[Option<T>; 3], ClfError> {
+    let mut channels = [None; 3];
+    for child in element.children.iter().filter(|c| c.name == name) {
+        let parameters = read(child)?;
+        let which = match child.attribute("channel") {
+            None => 0..3,
+            Some("R") => 0..1,
+            Some("G") => 1..2,
+            Some("B") => 2..3,
+            Some(other) => return child.error(format!("channel `{other}`: it is R, G or B")),
+        };
+        for slot in &mut channels[which] {
+            if slot.replace(parameters).is_some() {
+                return child.error("parameters of a channel a second time");
+            }
+        }
+    }
+    Ok(channels)
+}
+
+/// An attribute that holds a number.
+fn number(element: &Element, name: &str) -> Result<Option<f64>, ClfError> {
+    let Some(text) = element.attribute(name) else { return Ok(None) };
+    match numbers_in(element, text)?[..] {
+        [value] => Ok(Some(value)),
+        _ => element.error(format!("{name} is one number")),
+    }
+}
+
+fn log(element: &Element) -> Result<Operation, ClfError> {
+    only(element, &["LogParams"])?;
+    let style = style(element, LogStyle::ALL, LogStyle::name, None)?;
+    let camera = matches!(style, LogStyle::CameraLinToLog | LogStyle::CameraLogToLin);
+    let plain = matches!(style, LogStyle::Log10 | LogStyle::AntiLog10 | LogStyle::Log2 | LogStyle::AntiLog2);
+    let channels = by_channel(element, "LogParams", |child| {
+        let base = LogParameters::default();
+        let p = LogParameters {
+            base: number(child, "base")?.unwrap_or(base.base),
+            log_slope: number(child, "logSideSlope")?.unwrap_or(base.log_slope),
+            log_offset: number(child, "logSideOffset")?.unwrap_or(base.log_offset),
+            lin_slope: number(child, "linSideSlope")?.unwrap_or(base.lin_slope),
+            lin_offset: number(child, "linSideOffset")?.unwrap_or(base.lin_offset),
+            lin_break: number(child, "linSideBreak")?,
+            linear_slope: number(child, "linearSlope")?,
+        };
+        if p.base <= 0.0 || p.base == 1.0 {
+            return child.error(format!("base {}: it must be above 0 and not 1", p.base));
+        }
+        if p.log_slope == 0.0 || p.lin_slope == 0.0 || p.linear_slope == Some(0.0) {
+            return child.error("a slope of 0");
+        }
+        match p.lin_break {
+            None if camera => child.error(format!("no linSideBreak, which {} needs", style.name())),
+            Some(at) if camera && p.lin_slope * at + p.lin_offset <= 0.0 => {
+                child.error("linSideBreak: the logarithm has no value there")
+            }
+            _ => Ok(p),
+        }
+    })?;
+    if channels.iter().flatten().any(|p| Some(p.base) != channels.iter().flatten().next().map(|p| p.base)) {
+        return element.error("base must be the same for every channel");
+    }
+    match channels {
+        [None, None, None] if camera => element.error("no LogParams, which it needs"),
+        [None, None, None] => Ok(Operation::Log(style, [Some(LogParameters::default()); 3])),
+        _ if plain => element.error(format!("LogParams: {} has none", style.name())),
+        _ => Ok(Operation::Log(style, channels)),
+    }
+}
+
+fn exponent(element: &Element) -> Result<Operation, ClfError> {
+    only(element, &["ExponentParams"])?;
+    let style = style(element, ExponentStyle::ALL, ExponentStyle::name, None)?;
+    let is_curve = style.name().starts_with("monCurve");
+    let channels = by_channel(element, "ExponentParams", |child| {
+        let Some(exponent) = number(child, "exponent")? else {
+            return child.error("no exponent, which it needs");
+        };
+        let offset = number(child, "offset")?;
+        let within = |v: f64, [low, high]: [f64; 2]| (low..=high).contains(&v);
+        if is_curve && !within(exponent, EXPONENT) {
+            return child.error(format!("exponent {exponent}: it must lie between 1 and 10"));
+        }
+        if !is_curve && !within(exponent, [0.01, 100.0]) {
+            return child.error(format!("exponent {exponent}: it must lie between 0.01 and 100"));
+        }
+        match offset {
+            Some(_) if !is_curve => child.error(format!("offset: {} has none", style.name())),
+            Some(offset) if !within(offset, OFFSET) => {
+                child.error(format!("offset {offset}: it must lie between 0 and 0.9"))
+            }
+            None if is_curve => child.error(format!("no offset, which {} needs", style.name())),
+            _ => Ok(ExponentParameters { exponent, offset: offset.unwrap_or(0.0) }),
+        }
+    })?;
+    match channels {
+        [None, None, None] => element.error("no ExponentParams, which it needs"),
+        _ => Ok(Operation::Exponent(style, channels)),
+    }
+}
+
+fn cdl(element: &Element) -> Result<Operation, ClfError> {
+    only(element, &["SOPNode", "SatNode"])?;
+    let style = style(element, CdlStyle::ALL, CdlStyle::name, Some(CdlStyle::Fwd))?;
+    let mut parameters = CdlParameters::default();
+    if let Some(sop) = single(element, "SOPNode")? {
+        only(sop, &["Slope", "Offset", "Power"])?;
+        let triple = |name: &str| -> Result<[f64; 3], ClfError> {
+            let Some(child) = single(sop, name)? else {
+                return sop.error(format!("no {name}: Slope, Offset and Power go together"));
+            };
+            match numbers_in(child, &child.text)?[..] {
+                [r, g, b] => Ok([r, g, b]),
+                _ => child.error("three numbers"),
+            }
+        };
+        parameters.slope = triple("Slope")?;
+        parameters.offset = triple("Offset")?;
+        parameters.power = triple("Power")?;
+    }
+    if let Some(sat) = single(element, "SatNode")? {
+        only(sat, &["Saturation"])?;
+        parameters.saturation = match value(sat, "Saturation")? {
+            Some(saturation) => saturation,
+            None => return sat.error("no Saturation, which it needs"),
+        };
+    }
+    if let Err(r) = parameters.forward(true) {
+        return Err(refused(element, r));
+    }
+    let reverse = matches!(style, CdlStyle::Rev | CdlStyle::RevNoClamp);
+    if reverse && (parameters.saturation == 0.0 || parameters.slope.contains(&0.0)) {
+        return element.error(format!("a slope or a saturation of 0 has no inverse, which {} is", style.name()));
+    }
+    Ok(Operation::Cdl(style, parameters))
+}

@@ -1,0 +1,224 @@
+//! A list of nodes to CLF text.
+
+use super::{ExponentParameters, LogParameters, LogStyle, Node, Operation, ProcessList, Range, VERSION};
+use crate::cube::Cube;
+use quick_xml::Writer;
+use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
+use std::fmt::Write as _;
+
+/// Spaces of one level.
+const INDENT: usize = 2;
+
+impl ProcessList {
+    /// The file's text. Tables are written as 32-bit floats, in which a CLF file is processed; other numbers whole.
+    pub fn to_xml(&self) -> String {
+        let mut xml = Xml(Writer::new_with_indent(Vec::new(), b' ', INDENT));
+        xml.event(Event::Decl(BytesDecl::new("1.0", Some("UTF-8"), None)));
+        let mut head = vec![("id", self.id.clone()), ("compCLFversion", VERSION.to_owned())];
+        head.extend(self.name.iter().map(|name| ("name", name.clone())));
+        xml.open("ProcessList", &head);
+        for text in &self.descriptions {
+            xml.text("Description", text);
+        }
+        for (name, text) in [("InputDescriptor", &self.input), ("OutputDescriptor", &self.output)] {
+            if let Some(text) = text {
+                xml.text(name, text);
+            }
+        }
+        for node in &self.nodes {
+            xml.node(node);
+        }
+        xml.close("ProcessList");
+        let mut text = String::from_utf8(xml.0.into_inner()).expect("what is written is UTF-8");
+        text.push('\n');
+        text
+    }
+}
+
+type Attributes = Vec<(&'static str, String)>;
+
+struct Xml(Writer<Vec<u8>>);
+
+impl Xml {
+    fn event(&mut self, event: Event<'_>) {
+        self.0.write_event(event).expect("memory takes any text");
+    }
+
+    fn start(name: &str, attributes: &Attributes) -> BytesStart<'static> {
+        let mut start = BytesStart::new(name.to_owned());
+        for (key, value) in attributes {
+            start.push_attribute((*key, printable(value).as_str()));
+        }
+        start
+    }
+
+    fn open(&mut self, name: &str, attributes: &Attributes) {
+        self.event(Event::Start(Self::start(name, attributes)));
+    }
+
+    fn close(&mut self, name: &str) {
+        self.event(Event::End(BytesEnd::new(name)));
+    }
+
+    fn empty(&mut self, name: &str, attributes: &Attributes) {
+        self.event(Event::Empty(Self::start(name, attributes)));
+    }
+
+    fn text(&mut self, name: &str, text: &str) {
+        self.open(name, &Vec::new());
+        self.event(Event::Text(BytesText::new(&printable(text))));
+        self.close(name);
+    }
+
+    fn node(&mut self, node: &Node) {
+        let mut attributes: Attributes = Vec::new();
+        attributes.extend(node.id.iter().map(|id| ("id", id.clone())));
+        attributes.extend(node.name.iter().map(|name| ("name", name.clone())));
+        attributes.push(("inBitDepth", node.from.name().to_owned()));
+        attributes.push(("outBitDepth", node.to.name().to_owned()));
+        let (from, to) = (node.from.scale(), node.to.scale());
+        match &node.operation {
+            Operation::Lut1d(_) => {}
+            Operation::HalfLut1d(_) => attributes.push(("halfDomain", "true".to_owned())),
+            Operation::Lut3d(_, kind) => attributes.push(("interpolation", kind.name().to_owned())),
+            Operation::Range(range) if !range.clamp => attributes.push(("style", "noClamp".to_owned())),
+            Operation::Matrix(_) | Operation::Range(_) => {}
+            Operation::Log(style, _) => attributes.push(("style", style.name().to_owned())),
+            Operation::Exponent(style, _) => attributes.push(("style", style.name().to_owned())),
+            Operation::Cdl(style, _) => attributes.push(("style", style.name().to_owned())),
+        }
+        let name = node.operation.name();
+        self.open(name, &attributes);
+        for text in &node.descriptions {
+            self.text("Description", text);
+        }
+        match &node.operation {
+            Operation::Lut1d(curves) => self.rows(format!("{} 3", curves.size()), curves.entries().iter(), to),
+            Operation::HalfLut1d(entries) => self.rows(format!("{} 3", entries.len()), entries.iter(), to),
+            Operation::Lut3d(cube, _) => {
+                let n = cube.size();
+                self.rows(format!("{n} {n} {n} 3"), blue_fastest(cube), to);
+            }
+            Operation::Matrix(rows) => {
+                let row = |m: &[f64; 4]| {
+                    let ratio = to / from;
+                    [m[0] * ratio, m[1] * ratio, m[2] * ratio, m[3] * to].map(|v| v.to_string()).join(" ")
+                };
+                self.array("3 4".to_owned(), rows.iter().map(row));
+            }
+            Operation::Range(range) => self.range(range, from, to),
+            Operation::Log(style, channels) => {
+                if !matches!(style, LogStyle::Log10 | LogStyle::AntiLog10 | LogStyle::Log2 | LogStyle::AntiLog2) {
+                    self.channels("LogParams", channels, log_attributes);
+                }
+            }
+            Operation::Exponent(style, channels) => {
+                let is_curve = style.name().starts_with("monCurve");
+                self.channels("ExponentParams", channels, |p: &ExponentParameters| {
+                    let mut attributes = vec![("exponent", p.exponent.to_string())];
+                    if is_curve {
+                        attributes.push(("offset", p.offset.to_string()));
+                    }
+                    attributes
+                });
+            }
+            Operation::Cdl(_, p) => {
+                let triple = |v: &[f64; 3]| v.map(|v| v.to_string()).join(" ");
+                self.open("SOPNode", &Vec::new());
+                self.text("Slope", &triple(&p.slope));
+                self.text("Offset", &triple(&p.offset));
+                self.text("Power", &triple(&p.power));
+                self.close("SOPNode");
+                self.open("SatNode", &Vec::new());
+                self.text("Saturation", &p.saturation.to_string());
+                self.close("SatNode");
+            }
+        }
+        self.close(name);
+    }
+
+    fn range(&mut self, range: &Range, from: f64, to: f64) {
+        for (name, value) in [
+            ("minInValue", range.low.map(|p| p[0] * from)),
+            ("maxInValue", range.high.map(|p| p[0] * from)),
+            ("minOutValue", range.low.map(|p| p[1] * to)),
+            ("maxOutValue", range.high.map(|p| p[1] * to)),
+        ] {
+            if let Some(value) = value {
+                self.text(name, &value.to_string());
+            }
+        }
+    }
+
+    /// One element for all channels where they are alike, else one each.
+    fn channels<T: PartialEq>(&mut self, name: &str, channels: &[Option<T>; 3], say: impl Fn(&T) -> Attributes) {
+        if let [Some(first), Some(second), Some(third)] = channels
+            && first == second
+            && second == third
+        {
+            return self.empty(name, &say(first));
+        }
+        for (channel, parameters) in ["R", "G", "B"].into_iter().zip(channels) {
+            if let Some(parameters) = parameters {
+                let mut attributes = vec![("channel", channel.to_owned())];
+                attributes.extend(say(parameters));
+                self.empty(name, &attributes);
+            }
+        }
+    }
+
+    /// The rows of a table, as 32-bit floats.
+    fn rows<'r>(&mut self, dim: String, rows: impl Iterator<Item = &'r [f64; 3]>, scale: f64) {
+        let lines = rows.map(|row| {
+            let [r, g, b] = row.map(|v| (v * scale) as f32);
+            let mut line = String::with_capacity(36);
+            for (i, v) in [r, g, b].into_iter().enumerate() {
+                let before = if i == 0 { "" } else { " " };
+                let tiny = v != 0.0 && v.abs() < 1e-4;
+                let _ = if tiny { write!(line, "{before}{v:e}") } else { write!(line, "{before}{v}") };
+            }
+            line
+        });
+        self.array(dim, lines);
+    }
+
+    fn array(&mut self, dim: String, lines: impl Iterator<Item = String>) {
+        self.open("Array", &vec![("dim", dim)]);
+        let mut text = "\n".to_owned();
+        for line in lines {
+            text.push_str(&line);
+            text.push('\n');
+        }
+        // Within ProcessList and its node.
+        text.push_str(&" ".repeat(2 * INDENT));
+        self.event(Event::Text(BytesText::from_escaped(text)));
+        self.close("Array");
+    }
+}
+
+/// The nodes in a file's order.
+fn blue_fastest(cube: &Cube) -> impl Iterator<Item = &[f64; 3]> {
+    let n = cube.size();
+    (0..n * n * n).map(move |i| {
+        let (r, g, b) = (i / (n * n), i / n % n, i % n);
+        &cube.nodes()[r + n * (g + n * b)]
+    })
+}
+
+fn log_attributes(p: &LogParameters) -> Attributes {
+    let mut attributes = vec![
+        ("base", p.base.to_string()),
+        ("logSideSlope", p.log_slope.to_string()),
+        ("logSideOffset", p.log_offset.to_string()),
+        ("linSideSlope", p.lin_slope.to_string()),
+        ("linSideOffset", p.lin_offset.to_string()),
+    ];
+    attributes.extend(p.lin_break.map(|v| ("linSideBreak", v.to_string())));
+    attributes.extend(p.linear_slope.map(|v| ("linearSlope", v.to_string())));
+    attributes
+}
+
+/// Text without the control characters that XML has no room for.
+fn printable(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() && !matches!(c, '\n' | '\t') { '?' } else { c }).collect()
+}

@@ -1,0 +1,513 @@
+//! Cube text to tables.
+//!
+//! One code path for both kinds of reading: whatever departs from the specification and can be let pass goes through
+//! [`Reader::depart`], which is an error for the strict and a warning for the tolerant.
+
+use super::{CubeError, CubeFile, LINE_LIMIT, NUMBER_LIMIT, Rule, Strictness, Warning};
+use crate::cube::{Cube, Curves, ENTRIES, SIZES, Table, UNIT};
+use crate::document::unknown;
+use crate::format::scan;
+use std::borrow::Cow;
+use std::ops::RangeInclusive;
+
+/// The specification's keywords.
+const KEYWORDS: [&str; 5] = ["TITLE", "DOMAIN_MIN", "DOMAIN_MAX", "LUT_1D_SIZE", "LUT_3D_SIZE"];
+/// Keywords of older writers: two bounds of the input for all channels.
+const OLDER: [&str; 2] = ["LUT_1D_INPUT_RANGE", "LUT_3D_INPUT_RANGE"];
+/// The shortest row there is: `0 0 0` and its newline.
+const SHORTEST_ROW: usize = 6;
+const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
+
+/// Reads a cube file.
+///
+/// Memory is bounded by the length of `text`, whatever size it declares.
+///
+/// # Errors
+/// The first rule that the file breaks, with its line: of all rules when `strictness` is strict, of those that leave the
+/// table in doubt when it is tolerant.
+pub fn read(text: &[u8], strictness: Strictness) -> Result<CubeFile, CubeError> {
+    let mut reader = Reader { strictness, line: 1, warnings: Vec::new(), header: Header::default() };
+    let mut text = Cow::Borrowed(text);
+    if text.starts_with(BYTE_ORDER_MARK) {
+        reader.depart(Rule::Characters, "a byte order mark: the file starts with its first line")?;
+        text = Cow::Owned(text[BYTE_ORDER_MARK.len()..].to_vec());
+    }
+    if text.contains(&b'\r') && !text.contains(&b'\n') {
+        reader.depart(Rule::LineEnd, "lines end in a carriage return alone: they must end in a newline, 0x0A")?;
+        text = Cow::Owned(text.iter().map(|b| if *b == b'\r' { b'\n' } else { *b }).collect());
+    }
+    let at = reader.head(&text)?;
+    let rows = reader.table(&text, at)?;
+    reader.finish(rows)
+}
+
+struct Reader {
+    strictness: Strictness,
+    line: usize,
+    warnings: Vec<Warning>,
+    header: Header,
+}
+
+/// The keywords met so far.
+#[derive(Default)]
+struct Header {
+    title: Option<String>,
+    min: Option<[f64; 3]>,
+    max: Option<[f64; 3]>,
+    one: Option<usize>,
+    three: Option<usize>,
+    one_range: Option<[f64; 2]>,
+    three_range: Option<[f64; 2]>,
+}
+
+impl Header {
+    /// Rows of the whole file.
+    fn rows(&self) -> usize {
+        self.one.unwrap_or(0) + self.three.map_or(0, |n| n * n * n)
+    }
+
+    /// What asks for that many rows.
+    fn asks(&self) -> String {
+        match (self.one, self.three) {
+            (Some(one), Some(three)) => format!("LUT_1D_SIZE {one} and LUT_3D_SIZE {three}"),
+            (Some(one), None) => format!("LUT_1D_SIZE {one}"),
+            (_, three) => format!("LUT_3D_SIZE {}", three.unwrap_or(0)),
+        }
+    }
+}
+
+/// A line without its newline, and where the next begins.
+fn line_at(text: &[u8], at: usize) -> (&[u8], usize) {
+    match text[at..].iter().position(|b| *b == b'\n') {
+        Some(length) => (&text[at..at + length], at + length + 1),
+        None => (&text[at..], text.len()),
+    }
+}
+
+/// Text for a message, cut to a sane length.
+fn quoted(bytes: &[u8]) -> String {
+    const MOST: usize = 40;
+    let text = String::from_utf8_lossy(bytes);
+    let cut: String = text.chars().take(MOST).map(|c| if c.is_control() { '?' } else { c }).collect();
+    if text.chars().count() > MOST { format!("`{cut}...`") } else { format!("`{cut}`") }
+}
+
+fn is_blank(byte: &u8) -> bool {
+    matches!(byte, b' ' | b'\t' | b'\r' | 0x0b | 0x0c)
+}
+
+fn trim(mut line: &[u8]) -> &[u8] {
+    while let [first, rest @ ..] = line
+        && is_blank(first)
+    {
+        line = rest;
+    }
+    while let [rest @ .., last] = line
+        && is_blank(last)
+    {
+        line = rest;
+    }
+    line
+}
+
+impl Reader {
+    fn error<T>(&self, rule: Rule, message: impl Into<String>) -> Result<T, CubeError> {
+        Err(CubeError { line: self.line, rule, message: message.into() })
+    }
+
+    /// A departure that leaves no doubt about the table.
+    fn depart(&mut self, rule: Rule, message: impl Into<String>) -> Result<(), CubeError> {
+        if self.strictness == Strictness::Strict {
+            return self.error(rule, message);
+        }
+        let message = message.into();
+        match self.warnings.iter_mut().find(|w| w.rule == rule && w.message == message) {
+            Some(warning) => warning.count += 1,
+            None => self.warnings.push(Warning { line: self.line, rule, message, count: 1 }),
+        }
+        Ok(())
+    }
+
+    /// Reads up to the first row of the table; where that begins.
+    fn head(&mut self, text: &[u8]) -> Result<usize, CubeError> {
+        let mut at = 0;
+        while at < text.len() {
+            let (raw, next) = line_at(text, at);
+            if matches!(trim(raw).first(), Some(b'+'..=b':')) {
+                break;
+            }
+            let content = self.content(raw)?;
+            if !content.is_empty() {
+                self.keyword(content)?;
+            }
+            at = next;
+            self.line += 1;
+        }
+        Ok(at)
+    }
+
+    /// What a line says, without the blanks about it; nothing for a comment.
+    fn content<'t>(&mut self, raw: &'t [u8]) -> Result<&'t [u8], CubeError> {
+        if raw.len() > LINE_LIMIT {
+            self.depart(Rule::LineLength, format!("longer than the {LINE_LIMIT} bytes that a line may have"))?;
+        }
+        let mut line = raw;
+        if let [rest @ .., b'\r'] = line {
+            self.depart(Rule::LineEnd, "the line ends in CR LF: it must end in a newline alone, 0x0A")?;
+            line = rest;
+        }
+        let content = trim(line);
+        if content.is_empty() {
+            self.depart(Rule::BlankLine, "a blank line: a line is a keyword, a comment or a row")?;
+            return Ok(content);
+        }
+        if content.iter().any(|b| !matches!(b, b' '..=b'~' | b'\t')) {
+            self.depart(Rule::Characters, "characters beyond ASCII: a cube file is plain text")?;
+        }
+        if content[0] == b'#' {
+            if line[0] != b'#' {
+                self.depart(Rule::Comment, "blanks before a comment: `#` comes first on its line")?;
+            }
+            return Ok(&[]);
+        }
+        if is_blank(&line[0]) {
+            self.depart(Rule::Spaces, "blanks before the first field of the line")?;
+        }
+        if line.last().is_some_and(is_blank) {
+            self.depart(Rule::Spaces, "blanks after the last field of the line")?;
+        }
+        if content.contains(&b'\t') {
+            self.depart(Rule::Spaces, "a tab: fields are parted by spaces")?;
+        }
+        Ok(content)
+    }
+
+    /// A keyword line of the head.
+    fn keyword(&mut self, content: &[u8]) -> Result<(), CubeError> {
+        let end = content.iter().position(is_blank).unwrap_or(content.len());
+        let given = String::from_utf8_lossy(&content[..end]).into_owned();
+        let upper = given.to_ascii_uppercase();
+        let rest = trim(&content[end..]);
+        if !KEYWORDS.contains(&upper.as_str()) && !OLDER.contains(&upper.as_str()) {
+            // What a number that is none begins with is a letter too.
+            if self.header.rows() > 0 && matches!(upper.as_str(), "NAN" | "INF" | "INFINITY") {
+                return self.error(Rule::Number, format!("{} is not a number: no NaN, no infinity", quoted(content)));
+            }
+            return self.error(Rule::Keyword, unknown("keyword", &quoted(&content[..end]).replace('`', ""), KEYWORDS));
+        }
+        if upper != given {
+            self.depart(Rule::Keyword, format!("`{given}`: keywords are in upper case, `{upper}`"))?;
+        }
+        match upper.as_str() {
+            "TITLE" => {
+                let title = self.title(rest)?;
+                once(&mut self.header.title, title)
+            }
+            "DOMAIN_MIN" => {
+                let bound = self.numbers(rest, Rule::Domain, "DOMAIN_MIN")?;
+                once(&mut self.header.min, bound)
+            }
+            "DOMAIN_MAX" => {
+                let bound = self.numbers(rest, Rule::Domain, "DOMAIN_MAX")?;
+                once(&mut self.header.max, bound)
+            }
+            "LUT_1D_SIZE" => {
+                let size = self.size(rest, ENTRIES, "LUT_1D_SIZE")?;
+                self.second_size(self.header.three.is_some())?;
+                once(&mut self.header.one, size)
+            }
+            "LUT_3D_SIZE" => {
+                let size = self.size(rest, SIZES, "LUT_3D_SIZE")?;
+                self.second_size(self.header.one.is_some())?;
+                once(&mut self.header.three, size)
+            }
+            older => {
+                let message = format!("`{older}` is of older writers: DOMAIN_MIN and DOMAIN_MAX give the domain");
+                self.depart(Rule::Keyword, message)?;
+                let range = self.numbers(rest, Rule::Domain, older)?;
+                let slot = match older {
+                    "LUT_1D_INPUT_RANGE" => &mut self.header.one_range,
+                    _ => &mut self.header.three_range,
+                };
+                once(slot, range)
+            }
+        }
+        .or_else(|()| self.error(Rule::Repeated, format!("{upper} a second time: it occurs once at most")))
+    }
+
+    /// A size where another stands already is a shaper's, which only the tolerant know.
+    fn second_size(&mut self, is_second: bool) -> Result<(), CubeError> {
+        if !is_second {
+            return Ok(());
+        }
+        let message = "LUT_1D_SIZE and LUT_3D_SIZE: a file has one of the two; read as curves in front of a cube";
+        self.depart(Rule::Size, message)
+    }
+
+    fn title(&mut self, rest: &[u8]) -> Result<String, CubeError> {
+        let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+        let Some(inner) = rest.strip_prefix(b"\"") else {
+            let what = if rest.is_empty() { "no title" } else { "a title without quotes" };
+            self.depart(Rule::Title, format!("{what}: TITLE is followed by its text in double quotes"))?;
+            return Ok(text(rest));
+        };
+        match inner.iter().position(|b| *b == b'"') {
+            None => {
+                self.depart(Rule::Title, "the title's closing quote is missing")?;
+                Ok(text(inner))
+            }
+            Some(end) => {
+                if end + 1 < inner.len() {
+                    self.depart(Rule::Title, "text after the title's closing quote, left out")?;
+                }
+                Ok(text(&inner[..end]))
+            }
+        }
+    }
+
+    fn size(&mut self, rest: &[u8], bounds: RangeInclusive<usize>, key: &str) -> Result<usize, CubeError> {
+        let rest = self.without_trailing_comment(rest)?;
+        let digits = if rest.iter().all(u8::is_ascii_digit) { std::str::from_utf8(rest).ok() } else { None };
+        match digits.and_then(|d| d.parse().ok()).filter(|size| bounds.contains(size)) {
+            Some(size) => Ok(size),
+            None => {
+                let (least, most) = (bounds.start(), bounds.end());
+                self.error(Rule::Size, format!("{key} {}: a whole number from {least} to {most}", quoted(rest)))
+            }
+        }
+    }
+
+    /// `rest` up to a `#`, which the tolerant take for a comment.
+    fn without_trailing_comment<'t>(&mut self, rest: &'t [u8]) -> Result<&'t [u8], CubeError> {
+        match rest.iter().position(|b| *b == b'#') {
+            Some(at) => {
+                self.depart(Rule::Comment, "a comment after values: a comment is a line of its own")?;
+                Ok(trim(&rest[..at]))
+            }
+            None => Ok(rest),
+        }
+    }
+
+    /// `N` numbers and nothing else.
+    fn numbers<const N: usize>(&mut self, rest: &[u8], rule: Rule, what: &str) -> Result<[f64; N], CubeError> {
+        let rest = self.without_trailing_comment(rest)?;
+        let mut values = [0.0; N];
+        let mut count = 0;
+        for field in rest.split(is_blank).filter(|f| !f.is_empty()) {
+            let value = scan::number(field).filter(|(v, length)| *length == field.len() && v.abs() <= NUMBER_LIMIT);
+            let Some((value, _)) = value else {
+                let comma = field.contains(&b',');
+                let hint = if comma { ": the decimal sign is a point, fields are parted by spaces" } else { "" };
+                return self
+                    .error(Rule::Number, format!("{} is not a number within 1e37 of zero{hint}", quoted(field)));
+            };
+            if count < N {
+                values[count] = value;
+            }
+            count += 1;
+        }
+        if count == N { Ok(values) } else { self.error(rule, format!("{count} numbers: {what} has {N}")) }
+    }
+
+    /// Reads the table from `at` to the end of `text`.
+    fn table(&mut self, text: &[u8], mut at: usize) -> Result<Vec<[f64; 3]>, CubeError> {
+        let count = self.header.rows();
+        if count == 0 {
+            let before = if at < text.len() { "a row of the table before" } else { "the file ends without" };
+            self.line = if at < text.len() { self.line } else { (self.line - 1).max(1) };
+            return self.error(Rule::Size, format!("{before} LUT_1D_SIZE or LUT_3D_SIZE"));
+        }
+        let mut rows: Vec<[f64; 3]> = Vec::with_capacity(count.min((text.len() - at) / SHORTEST_ROW + 1));
+        // The line to name when the file ends too soon.
+        let mut last = self.line.saturating_sub(usize::from(at == text.len())).max(1);
+        while at < text.len() {
+            if rows.len() < count
+                && let Some((row, length)) = plain_row(&text[at..])
+            {
+                rows.push(row);
+                last = self.line;
+                at += length;
+                self.line += 1;
+                continue;
+            }
+            let (raw, next) = line_at(text, at);
+            let content = self.content(raw)?;
+            if !content.is_empty() {
+                last = self.line;
+                match self.later_line(content)? {
+                    Some(_) if rows.len() == count => {
+                        let message = format!("more rows than the {count} of {}", self.header.asks());
+                        return self.error(Rule::RowCount, message);
+                    }
+                    Some(row) => rows.push(row),
+                    None => {}
+                }
+            }
+            at = next;
+            self.line += 1;
+        }
+        if rows.len() < count {
+            self.line = last;
+            let message = format!("the file ends after {} of the {count} rows of {}", rows.len(), self.header.asks());
+            return self.error(Rule::RowCount, message);
+        }
+        Ok(rows)
+    }
+
+    /// A line of the table that is no comment.
+    fn later_line(&mut self, content: &[u8]) -> Result<Option<[f64; 3]>, CubeError> {
+        let end = content.iter().position(is_blank).unwrap_or(content.len());
+        let word = String::from_utf8_lossy(&content[..end]).to_ascii_uppercase();
+        if KEYWORDS.contains(&word.as_str()) || OLDER.contains(&word.as_str()) {
+            return self.error(Rule::Order, format!("{word} after the table has begun: keywords come first"));
+        }
+        self.numbers(content, Rule::Row, "a row").map(Some)
+    }
+
+    fn finish(self, mut rows: Vec<[f64; 3]>) -> Result<CubeFile, CubeError> {
+        let Header { title, min, max, one, three, one_range, three_range } = &self.header;
+        let last = self.line.saturating_sub(1).max(1);
+        let error = |rule, message: String| CubeError { line: last, rule, message };
+        let given = (min.is_some() || max.is_some()).then(|| [min.unwrap_or(UNIT[0]), max.unwrap_or(UNIT[1])]);
+        let older = |range: &Option<[f64; 2]>| range.map(|[low, high]| [[low; 3], [high; 3]]);
+        if given.is_some() && (one_range.is_some() || three_range.is_some()) {
+            let message = "DOMAIN_MIN or DOMAIN_MAX beside an input range: the domain is given twice";
+            return Err(error(Rule::Domain, message.to_owned()));
+        }
+        for (range, size, key) in [(one_range, one, OLDER[0]), (three_range, three, OLDER[1])] {
+            if range.is_some() && size.is_none() {
+                return Err(error(Rule::Domain, format!("{key}: the file has no such table")));
+            }
+        }
+        let refused = |r: Vec<crate::invalid::Invalid>| {
+            let rule = if r[0].key == "domain" { Rule::Domain } else { Rule::Number };
+            error(rule, r[0].to_string())
+        };
+        // The first table that a colour meets has the domain that DOMAIN_MIN and DOMAIN_MAX give.
+        let one_domain = older(one_range).or(given).unwrap_or(UNIT);
+        let cube_domain = older(three_range).or(if one.is_none() { given } else { None }).unwrap_or(UNIT);
+        let (shaper, table) = match (*one, *three) {
+            (Some(entries), Some(size)) => {
+                let nodes = rows.split_off(entries);
+                let shaper = Curves::new(one_domain, rows).map_err(refused)?;
+                (Some(shaper), Table::Three(Cube::new(size, cube_domain, nodes).map_err(refused)?))
+            }
+            (None, Some(size)) => (None, Table::Three(Cube::new(size, cube_domain, rows).map_err(refused)?)),
+            _ => (None, Table::One(Curves::new(one_domain, rows).map_err(refused)?)),
+        };
+        Ok(CubeFile { title: title.clone().unwrap_or_default(), shaper, table, warnings: self.warnings })
+    }
+}
+
+fn once<T>(slot: &mut Option<T>, value: T) -> Result<(), ()> {
+    match slot.replace(value) {
+        None => Ok(()),
+        Some(_) => Err(()),
+    }
+}
+
+/// A row by the letter, single spaces between: its numbers and its bytes with the newline. Every other line gives `None`
+/// and is looked at closely.
+#[inline]
+fn plain_row(text: &[u8]) -> Option<([f64; 3], usize)> {
+    let mut row = [0.0; 3];
+    let mut at = 0;
+    for (value, after) in row.iter_mut().zip(*b"  \n") {
+        let (number, length) = scan::number(text.get(at..)?)?;
+        at += length;
+        if *text.get(at)? != after || number.abs() > NUMBER_LIMIT {
+            return None;
+        }
+        *value = number;
+        at += 1;
+    }
+    (at <= LINE_LIMIT + 1).then_some((row, at))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::format::cube::{WriteOptions, write};
+    use proptest::prelude::*;
+
+    const GOOD: &str = "LUT_1D_SIZE 2\n0 0 0\n1 1 1\n";
+
+    fn strict(text: &str) -> Result<CubeFile, CubeError> {
+        read(text.as_bytes(), Strictness::Strict)
+    }
+
+    fn tolerant(text: &str) -> Result<CubeFile, CubeError> {
+        read(text.as_bytes(), Strictness::Tolerant)
+    }
+
+    #[test]
+    fn what_is_written_is_read_back() {
+        let cube = Cube::sample(3, |[r, g, b]| [r * 0.5, -1e-9 * g, b - 2.0]).unwrap();
+        let options =
+            WriteOptions { title: "Night, \"r4\"", comments: &["made for a test".to_owned()], ..Default::default() };
+        let text = write(&cube.clone().into(), &options).unwrap();
+        let file = strict(&text).unwrap();
+        assert_eq!(file.title, "Night, 'r4'");
+        for (got, want) in file.table.rows().iter().zip(cube.nodes()) {
+            assert!((0..3).all(|i| (got[i] - want[i]).abs() <= 5e-7));
+        }
+        let crlf = tolerant(&text.replace('\n', "\r\n")).unwrap();
+        assert_eq!(crlf.table, file.table);
+        assert_eq!(crlf.warnings.len(), 1);
+        assert_eq!(crlf.warnings[0].count, 27 + 5);
+        assert!(crlf.warnings[0].to_string().ends_with("(line-end), and 31 more lines"));
+    }
+
+    #[test]
+    fn curves_in_front_of_a_cube_are_read_tolerantly() {
+        let cube: String = (0..8).map(|i| format!("{} {} {}\n", i & 1, i >> 1 & 1, i >> 2)).collect();
+        let text = format!(
+            "LUT_1D_SIZE 3\nLUT_1D_INPUT_RANGE -1 3\nLUT_3D_SIZE 2\nLUT_3D_INPUT_RANGE 0 2\n0 0 0\n.5 .5 .5\n2 2 2\n{cube}"
+        );
+        let file = tolerant(&text).unwrap();
+        let shaper = file.shaper.as_ref().unwrap();
+        assert_eq!((shaper.size(), shaper.domain()), (3, [[-1.0; 3], [3.0; 3]]));
+        assert_eq!((file.table.size(), file.table.domain()), (2, [[0.0; 3], [2.0; 3]]));
+        assert_eq!(file.warnings.len(), 3);
+        assert_eq!(strict(&text).unwrap_err().rule, Rule::Keyword);
+        assert!(file.into_cube().is_err());
+    }
+
+    #[test]
+    fn a_large_size_allocates_nothing() {
+        let error = tolerant("LUT_3D_SIZE 256\n0 0 0\n").unwrap_err();
+        assert_eq!((error.line, error.rule), (2, Rule::RowCount));
+        assert!(error.message.contains("ends after 1 of the 16777216 rows"), "{error}");
+        assert_eq!(tolerant("LUT_3D_SIZE 256").unwrap_err().line, 1);
+    }
+
+    #[test]
+    fn messages_stay_short_and_printable() {
+        let error = tolerant(&format!("LUT_1D_SIZE 2\n0 0 {}\u{7}\n", "x".repeat(90_000))).unwrap_err();
+        assert!(error.message.len() < 120 && error.message.chars().all(|c| !c.is_control()));
+    }
+
+    proptest! {
+        /// Of any text, the strict take just what the tolerant take without a warning.
+        #[test]
+        fn strict_and_tolerant_agree(at in 0usize..GOOD.len() + 1, insert in "[ \t\r\n#\"a-zA-Z0-9.,+\u{e9}-]{0,12}", cut in 0usize..6) {
+            let mut text = GOOD.to_owned();
+            let end = (at + cut).min(text.len());
+            text.replace_range(at..end, &insert);
+            match (strict(&text), tolerant(&text)) {
+                (Ok(a), Ok(b)) => prop_assert_eq!(a, b),
+                (Err(_), Err(_)) => {}
+                (Err(e), Ok(b)) => prop_assert!(b.warnings.iter().any(|w| w.rule == e.rule && w.line == e.line)),
+                (Ok(_), Err(e)) => prop_assert!(false, "strict takes what tolerant refuses: {}", e),
+            }
+        }
+
+        #[test]
+        fn no_bytes_make_it_panic(bytes in prop::collection::vec(any::<u8>(), 0..300)) {
+            let _ = read(&bytes, Strictness::Tolerant);
+            let mut text = b"LUT_1D_SIZE 3\n".to_vec();
+            text.extend(bytes);
+            let _ = read(&text, Strictness::Tolerant);
+        }
+    }
+}
