@@ -71,9 +71,9 @@ pub fn plausible(camera: &Camera, first: u64, count: usize) -> Vec<[f64; 3]> {
         .enumerate()
         .map(|(i, p)| {
             let index = first + i as u64;
-            let light = if index % LIGHTS == 0 { source(p, &from_xyz) } else { surface(p) };
+            let light = if index.is_multiple_of(LIGHTS) { source(p, &from_xyz) } else { surface(p) };
             // What the signal cannot carry is clipped, as the camera does.
-            camera.encode(light).map(|v| v.max(0.0).min(1.0))
+            camera.encode(light).map(|v| v.clamp(0.0, 1.0))
         })
         .collect()
 }
