@@ -51,7 +51,7 @@ fn write(c: &mut Criterion) {
         let cube = Cube::sample(points, |signal| pipeline.apply(signal)).expect("a cube");
         group.throughput(nodes(points));
         group.bench_function(BenchmarkId::from_parameter(points), |b| {
-            b.iter(|| format::cube::write(black_box(&cube), "night", &[], rushlight::bake::DIGITS));
+            b.iter(|| format::cube::write_cube(black_box(&cube), &format::cube::WriteOptions::default()));
         });
     }
     group.finish();

@@ -4,9 +4,9 @@
 //! `side_by_side time DIR KIND COUNT` prints `what milliseconds` lines: processor time for one frame or file, mean of
 //! COUNT; `wall ...` lines are wall-clock time on two threads.
 
-use rushlight::cube::Interpolation;
 use rushlight::cube::fast::{FastCube, Sample};
-use rushlight::format::cube;
+use rushlight::cube::{Cube, Interpolation};
+use rushlight::format::cube::{self, Strictness, WriteOptions};
 use rushlight_benches::{frames, look, on_threads};
 use rustix::time::{ClockId, clock_gettime};
 use std::path::Path;
@@ -29,7 +29,7 @@ fn main() -> io::Result<()> {
 fn make(dir: &Path) -> io::Result<()> {
     let (width, height) = frames::UHD;
     for size in [17, 33, 65] {
-        fs::write(dir.join(format!("look{size}.cube")), cube::write(&look(size), "Side by side", &[], 9))?;
+        fs::write(dir.join(format!("look{size}.cube")), text_of(&look(size)))?;
     }
     for (name, planes) in [("natural", frames::natural(width, height)), ("random", frames::random(width * height))] {
         let [r, g, b] = &planes;
@@ -68,8 +68,8 @@ fn load<S>(path: &Path, sample: impl Fn(&[u8]) -> S + Copy) -> io::Result<[Vec<S
 }
 
 fn time(dir: &Path, frame: &str, count: u32) -> io::Result<()> {
-    let file = cube::read(&fs::read_to_string(dir.join("look33.cube"))?).expect("our own cube");
-    let fast = Interpolation::ALL.map(|i| FastCube::new(&file.cube, i).expect("a cube for f32"));
+    let cube = cube_of(&fs::read(dir.join("look33.cube"))?);
+    let fast = Interpolation::ALL.map(|i| FastCube::new(&cube, i).expect("a cube for f32"));
     let floats = load(&dir.join(format!("{frame}.f32")), |b| f32::from_le_bytes(b.try_into().expect("four bytes")))?;
     let codes = load(&dir.join(format!("{frame}.u16")), |b| u16::from_le_bytes(b.try_into().expect("two bytes")))?;
     planes("f32", &fast, &floats, count);
@@ -112,9 +112,20 @@ fn copy<S: Copy>(source: &[Vec<S>; 3], target: &mut [Vec<S>; 3]) {
 }
 
 fn text(dir: &Path, count: u32) -> io::Result<()> {
-    let text = fs::read_to_string(dir.join("look33.cube"))?;
-    let file = cube::read(&text).expect("our own cube");
-    measure("read", count, processor, || drop(cube::read(&text).expect("our own cube")));
-    measure("write", count, processor, || drop(cube::write(&file.cube, "Side by side", &[], 9)));
+    let text = fs::read(dir.join("look33.cube"))?;
+    let cube = cube_of(&text);
+    measure("read", count, processor, || drop(cube_of(&text)));
+    measure("write", count, processor, || drop(text_of(&cube)));
     Ok(())
+}
+
+/// A cube as text with the nine decimals that a float holds.
+fn text_of(cube: &Cube) -> String {
+    let options = WriteOptions { title: "Side by side", digits: 9, ..WriteOptions::default() };
+    cube::write_cube(cube, &options).expect("numbers within the limits")
+}
+
+fn cube_of(text: &[u8]) -> Cube {
+    let file = cube::read(text, Strictness::Strict).expect("our own cube");
+    file.into_cube().expect("a 3D table")
 }
