@@ -1,7 +1,8 @@
 //! Numbers to fixed-point text, correctly rounded and fast.
 //!
-//! A double is m 2^e with m below 2^53; m 10^N is exact in 128 bits, so one multiplication, one shift and a look at the
-//! bits shifted out give the nearest N-decimal number, ties to even: what `format!("{:.N}")` gives, several times faster.
+//! The product with 10^N in double precision is off by half a unit in its last place at most: unless it lies that near to
+//! a tie, its nearest whole number is the right one. Near a tie, the product is taken exactly: a double is m 2^e with m
+//! below 2^53, and m 10^N fits 128 bits. Ties go to even: what `format!("{:.N}")` gives, several times faster.
 
 use std::io::Write as _;
 
@@ -10,6 +11,8 @@ pub const DIGITS: std::ops::RangeInclusive<usize> = 4..=10;
 
 /// Magnitudes from here up are left to `format!`: rare in tables, and they would not fit the integers used.
 const LARGE: f64 = (1u64 << 30) as f64;
+/// From here up, doubles have no fractions.
+const FRACTIONS_END: f64 = (1u64 << 52) as f64;
 /// Bytes of one number below [`LARGE`] with a sign, ten digits, a point, ten decimals and the byte after it.
 const LONGEST: usize = 24;
 /// Bytes gathered before they are handed on.
@@ -49,7 +52,7 @@ fn write<const N: usize, const SCALE: u64>(rows: &[[f64; 3]], out: &mut Vec<u8>)
     let mut block = [0; BLOCK];
     let mut end = 0;
     for row in rows {
-        if end + 3 * LONGEST > BLOCK {
+        if end + 4 * LONGEST > BLOCK {
             out.extend_from_slice(&block[..end]);
             end = 0;
         }
@@ -60,7 +63,8 @@ fn write<const N: usize, const SCALE: u64>(rows: &[[f64; 3]], out: &mut Vec<u8>)
                         block[end] = b'-';
                         end += 1;
                     }
-                    end += put::<N, SCALE>(scaled, &mut block[end..end + LONGEST - 2]);
+                    let room = block[end..].first_chunk_mut().expect("a block has room for a row");
+                    end += put::<N, SCALE>(scaled, room);
                 }
                 None => {
                     out.extend_from_slice(&block[..end]);
@@ -78,48 +82,75 @@ fn write<const N: usize, const SCALE: u64>(rows: &[[f64; 3]], out: &mut Vec<u8>)
 /// The magnitude of `value` times `SCALE`, rounded to the nearest whole number, ties to even.
 #[inline]
 fn scaled<const SCALE: u64>(value: f64) -> Option<u64> {
+    let magnitude = value.abs();
     // NaN goes to `format!` too.
-    if value.is_nan() || value.abs() >= LARGE {
+    if value.is_nan() || magnitude >= LARGE {
         return None;
     }
-    let bits = value.to_bits();
-    let exponent = (bits >> 52 & 0x7ff) as u32;
-    let fraction = bits & ((1 << 52) - 1);
-    // A number below 2^30 has an exponent of at most -23: the shift is to the right. Subnormals are far below any half.
-    let shift = 1075 - exponent;
-    if shift >= 120 {
-        return Some(0);
+    let product = magnitude * SCALE as f64;
+    // A signed conversion is one instruction; what would not fit it is left out below.
+    let whole = product as i64;
+    let rest = product - whole as f64;
+    // Twice the bound of the product's rounding.
+    if product < FRACTIONS_END && (rest - 0.5).abs() > product * f64::EPSILON {
+        return Some(whole as u64 + u64::from(rest > 0.5));
     }
-    let product = u128::from(fraction | 1 << 52) * u128::from(SCALE);
+    Some(exactly(magnitude, SCALE))
+}
+
+/// [`scaled`] in whole numbers.
+#[cold]
+fn exactly(magnitude: f64, scale: u64) -> u64 {
+    let bits = magnitude.to_bits();
+    // A number below 2^30 has an exponent of at most 29: the shift is to the right. Subnormals are far below any half.
+    let shift = 1075 - (bits >> 52);
+    if shift >= 120 {
+        return 0;
+    }
+    let product = u128::from(bits & ((1 << 52) - 1) | 1 << 52) * u128::from(scale);
     let whole = (product >> shift) as u64;
     let rest = product & ((1 << shift) - 1);
     let half = 1 << (shift - 1);
     let up = rest > half || (rest == half && whole & 1 == 1);
-    Some(whole + u64::from(up))
+    whole + u64::from(up)
 }
 
 /// Writes `scaled` as a number of `N` decimals to the start of `out`; the count of bytes.
 #[inline]
-fn put<const N: usize, const SCALE: u64>(scaled: u64, out: &mut [u8]) -> usize {
-    let (whole, mut rest) = (scaled / SCALE, scaled % SCALE);
-    let point = if whole < 10 {
+fn put<const N: usize, const SCALE: u64>(scaled: u64, out: &mut [u8; LONGEST]) -> usize {
+    let (whole, rest) = (scaled / SCALE, scaled % SCALE);
+    if whole < 10 {
+        // The usual case, with every place known in advance.
         out[0] = b'0' + whole as u8;
-        1
-    } else {
-        put_whole(whole, out)
-    };
+        out[1] = b'.';
+        put_decimals::<N>(rest, &mut out[2..2 + N]);
+        return N + 2;
+    }
+    let point = put_whole(whole, out);
     out[point] = b'.';
-    let decimals = &mut out[point + 1..point + 1 + N];
+    put_decimals::<N>(rest, &mut out[point + 1..point + 1 + N]);
+    point + 1 + N
+}
+
+/// Writes `N` digits, two at a time from the end; halves of four digits do not wait for one another.
+#[inline]
+fn put_decimals<const N: usize>(mut rest: u64, out: &mut [u8]) {
     let mut at = N;
-    while at >= 2 {
+    while at >= 4 {
+        at -= 4;
+        let four = (rest % 10_000) as u32;
+        rest /= 10_000;
+        out[at..at + 2].copy_from_slice(&PAIRS[(four / 100) as usize]);
+        out[at + 2..at + 4].copy_from_slice(&PAIRS[(four % 100) as usize]);
+    }
+    if at >= 2 {
         at -= 2;
-        decimals[at..at + 2].copy_from_slice(&PAIRS[(rest % 100) as usize]);
+        out[at..at + 2].copy_from_slice(&PAIRS[(rest % 100) as usize]);
         rest /= 100;
     }
     if at == 1 {
-        decimals[0] = b'0' + rest as u8;
+        out[0] = b'0' + rest as u8;
     }
-    point + 1 + N
 }
 
 /// Writes a whole number of two digits or more; the count of bytes.
