@@ -50,7 +50,7 @@ pub const SATURATION: Parameter = Parameter {
 };
 
 /// The luma weights that the specification fixes (ASC CDL 1.2: those of ITU-R BT.709).
-const LUMA: [f64; 3] = [0.2126, 0.7152, 0.0722];
+pub(crate) const LUMA: [f64; 3] = [0.2126, 0.7152, 0.0722];
 
 /// A colour correction. As [`correct`](Self::correct) on any encoded values, as [`apply`](Self::apply) on scene light.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -5,11 +5,10 @@ use super::{
 };
 use crate::math;
 use crate::step::cdl::Cdl;
+use crate::step::cdl::LUMA;
 
 /// The smallest normal 32-bit float, below which no logarithm is taken (CLF v3.0, Log).
 const LEAST: f64 = f32::MIN_POSITIVE as f64;
-/// Luma weights of the ASC CDL.
-const LUMA: [f64; 3] = [0.2126, 0.7152, 0.0722];
 
 impl ProcessList {
     /// The colour after every node; in and out are normalised, 1.0 being the largest code of an integer depth.

@@ -1,0 +1,50 @@
+//! What the README shows is what the binary prints.
+
+use rushlight_tests::rushlight;
+use std::path::Path;
+use std::process::Command;
+use std::{env, fs};
+
+/// Runs a line `$ rushlight ...` in `folder`.
+fn run(line: &str, folder: &Path) -> String {
+    let words: Vec<&str> = line.split_whitespace().collect();
+    assert_eq!(words[0], "rushlight", "{line}");
+    let output = Command::new(rushlight()).args(&words[1..]).current_dir(folder).output().expect("the binary runs");
+    assert!(output.status.success(), "{line}: {}", String::from_utf8_lossy(&output.stderr));
+    String::from_utf8(output.stdout).expect("reports are UTF-8")
+}
+
+/// A folder that holds the demo show where the repository has it.
+fn with_demo() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/demo");
+    for file in ["show.toml", "looks/night.toml", "looks/day.toml", "curves/harbour.toml"] {
+        let to = folder.path().join("fixtures/demo").join(file);
+        fs::create_dir_all(to.parent().expect("a folder")).expect("a folder");
+        fs::copy(demo.join(file), to).expect("a copy");
+    }
+    folder
+}
+
+#[test]
+fn every_command_in_the_readme_prints_what_stands_there() {
+    let text = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../README.md")).expect("the README");
+    let folder = with_demo();
+    let blocks: Vec<&str> = text.split("```console\n").skip(1).collect();
+    assert!(blocks.len() >= 4, "the README has a tour");
+    for block in blocks {
+        let block = block.split("```").next().expect("a block ends");
+        let (command, shown) = block.split_once('\n').expect("a command and what it prints");
+        let printed = run(command.strip_prefix("$ ").expect("a prompt"), folder.path());
+        assert_eq!(printed, shown, "{command}");
+    }
+}
+
+#[test]
+fn the_look_in_the_readme_is_the_demo_night() {
+    let text = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../README.md")).expect("the README");
+    let shown = text.split("```toml\n").nth(1).and_then(|t| t.split("```").next()).expect("a look");
+    let night = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/demo/looks/night.toml"));
+    let parse = |text: &str| text.parse::<toml::Table>().expect("TOML");
+    assert_eq!(parse(shown), parse(&night.expect("the night look")));
+}
