@@ -121,10 +121,10 @@ fn an_identity_cube_is_no_step_and_a_cube_step_is_its_cube() {
     let turned = cube(|[r, g, b]| [0.8 * g + 0.1, b * b, r.sqrt()]);
     for interpolation in Interpolation::ALL {
         for signal in [[0.41, 0.41, 0.41], [0.3, 0.7, 0.5], [0.0, 1.0, 0.25]] {
-            let light = space.decode(signal);
-            assert!(apart(step(&same, interpolation, 1.0).apply(light), light) < 1e-13);
-            assert!(apart(step(&turned, interpolation, 0.0).apply(light), light) < 1e-13);
-            let out = space.encode(step(&turned, interpolation, 1.0).apply(light));
+            let scene = space.decode(signal);
+            assert!(apart(step(&same, interpolation, 1.0).apply(scene), scene) < 1e-13);
+            assert!(apart(step(&turned, interpolation, 0.0).apply(scene), scene) < 1e-13);
+            let out = space.encode(step(&turned, interpolation, 1.0).apply(scene));
             // The log and the gamut cost what they cost: about 1e-15 of light each way, in signal.
             assert!(apart(out, turned.at(signal, interpolation)) < 1e-12, "{signal:?}");
         }
