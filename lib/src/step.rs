@@ -1,7 +1,7 @@
 //! The steps of a look: plain validated types that work on scene light, one after another.
 //!
 //! Scene light is linear ACES AP1, 0.18 mid-grey, unbounded, of any sign. Each step maps three finite components to
-//! three finite components. The last step of a look is its rendering ([`print`], [`tone`] or a display-giving
+//! three finite components. The last step of a look is its rendering ([`mod@print`], [`tone`] or a display-giving
 //! [`cube`]), which turns graded scene light into display light.
 
 pub mod balance;

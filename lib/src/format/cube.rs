@@ -1,7 +1,7 @@
 //! Cube files: the Cube LUT Specification, version 1.0 (2013): 1D and 3D tables as text.
 //!
 //! [`read`] takes a file by the letter of the specification, or tolerantly as files are found in the wild, naming each
-//! thing that it let pass. [`write`] gives a file by the letter: ASCII, LF, lines of at most 250 bytes, keywords before
+//! thing that it let pass. [`write()`] gives a file by the letter: ASCII, LF, lines of at most 250 bytes, keywords before
 //! rows, red fastest.
 
 mod read;

@@ -41,10 +41,10 @@ pub fn write(table: &Table, options: &WriteOptions<'_>) -> Result<String, Vec<In
     }
 }
 
-/// [`write`] for a cube.
+/// [`write()`] for a cube.
 ///
 /// # Errors
-/// As [`write`].
+/// As [`write()`].
 pub fn write_cube(cube: &Cube, options: &WriteOptions<'_>) -> Result<String, Vec<Invalid>> {
     put("LUT_3D_SIZE", cube.size(), cube.domain(), cube.nodes(), options)
 }
