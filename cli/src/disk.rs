@@ -41,9 +41,7 @@ impl Folder {
     pub(crate) fn of(document: &Path) -> Self {
         Self(document.parent().unwrap_or(Path::new("")).to_owned())
     }
-}
 
-impl Folder {
     /// Problems of the documents within, each under the path by which the user finds its file from where they stand.
     pub(crate) fn failure(&self, documents: impl IntoIterator<Item = Problems>) -> Failure {
         let found = |p: Problems| Problems { name: self.0.join(&p.name).display().to_string(), ..p };

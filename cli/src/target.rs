@@ -4,11 +4,11 @@ use crate::args::Pick;
 use crate::disk::{Folder, read_text};
 use crate::failure::Failure;
 use rushlight::camera::{Camera, Range};
-use rushlight::display::{self, Display};
+use rushlight::display::{self, Display, DisplaySettings};
 use rushlight::document::{Document, unknown};
 use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::look::Look;
-use rushlight::show::{Entry, Show, camera_terms, slug};
+use rushlight::show::{Entry, Show, camera_terms, display_terms, slug};
 use rushlight::transfer::{Role, encoding, encodings};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -107,6 +107,6 @@ fn standing_display(name: &str) -> Result<(String, Entry<Display>), Failure> {
     let standard = display::standard(name).ok_or_else(|| {
         Failure::new(format!("--display: {}", unknown("display", name, display::STANDARDS.map(|s| s.name))))
     })?;
-    let terms = format!("{name}, {}, {} nits, full range", standard.eotf.name(), standard.peak);
+    let terms = display_terms(name, &DisplaySettings::of(standard));
     Ok((name.to_owned(), Entry { label: name.to_owned(), terms, item: Display::of(standard) }))
 }

@@ -186,6 +186,11 @@ impl Camera {
         self.range
     }
 
+    /// The rating at exposure index `ei`.
+    pub fn rating(&self, ei: f64) -> Option<&Rating> {
+        self.ratings.iter().find(|r| r.ei == ei)
+    }
+
     /// The ratings, as given.
     pub fn ratings(&self) -> &[Rating] {
         &self.ratings

@@ -19,6 +19,21 @@ use rayon::prelude::*;
 /// Sizes that a cube may have: nodes along each edge.
 pub const SIZES: std::ops::RangeInclusive<usize> = 2..=256;
 
+/// Nodes along each edge when nothing says how many.
+pub const POINTS: usize = 33;
+
+/// `points` if a cube may have that many along each edge.
+///
+/// # Errors
+/// A refusal under `key`.
+pub fn check_points(key: &str, points: usize) -> Result<usize, Invalid> {
+    if SIZES.contains(&points) {
+        return Ok(points);
+    }
+    let (least, most) = (SIZES.start(), SIZES.end());
+    Err(Invalid::new(key, format!("{points} is out of range: it must lie between {least} and {most}")))
+}
+
 /// How values between the nodes are found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Interpolation {

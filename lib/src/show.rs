@@ -5,8 +5,9 @@
 mod document;
 mod resolve;
 
-use crate::camera::{Camera, Range, Rating};
-use crate::display::Display;
+use crate::camera::{Camera, Range};
+use crate::cube::POINTS;
+use crate::display::{Display, DisplaySettings};
 use crate::document::Problems;
 use crate::files::{Files, Recorder, Source};
 use crate::invalid::Invalid;
@@ -139,9 +140,6 @@ impl Show {
     }
 }
 
-/// Points along each edge when a document names none.
-pub const POINTS: usize = 33;
-
 fn find<'m, T>(map: &'m BTreeMap<String, Entry<T>>, what: &str, name: &str) -> Result<&'m Entry<T>, Invalid> {
     let known = || map.keys().map(String::as_str);
     map.get(name).ok_or_else(|| Invalid::new(what, crate::document::unknown(what, name, known())))
@@ -171,9 +169,10 @@ pub fn camera_terms(curve: &str, gamut: &str, range: Range) -> String {
     format!("{curve}, {gamut}, {} range", range.name())
 }
 
-/// The rating of a camera that stands for exposure index `ei`.
-pub fn rating(camera: &Camera, ei: f64) -> Option<&Rating> {
-    camera.ratings().iter().find(|r| r.ei == ei)
+/// Describes a display in the document's terms.
+pub fn display_terms(name: &str, settings: &DisplaySettings) -> String {
+    let DisplaySettings { eotf, peak, range, .. } = settings;
+    format!("{name}, {}, {peak} nits, {} range", eotf.name(), range.name())
 }
 
 #[cfg(test)]
@@ -248,7 +247,7 @@ do = "print"
         assert_eq!(sources, ["looks/night.toml", "show.toml"]);
         assert_eq!(show.cameras()["a"].label, "A camera");
         assert_eq!(show.cameras()["b"].terms, "logc3 at EI 400, custom gamut, legal range");
-        assert_eq!(rating(&show.cameras()["a"].item, 800.0).unwrap().clip, Some(0.94));
+        assert_eq!(show.cameras()["a"].item.rating(800.0).unwrap().clip, Some(0.94));
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use rushlight::camera::Camera;
 use rushlight::math;
-use rushlight::show::{Show, rating};
+use rushlight::show::Show;
 use rushlight::transfer::MID_GREY;
 use rushlight_tests::demo;
 
@@ -65,7 +65,7 @@ fn ratings_move_a_stop_from_below_grey_to_above_for_each_doubling() {
     let b = camera(&show, "b");
     // At EI 100: three stops over grey, seven under.
     for (doublings, ei) in [100.0, 200.0, 400.0, 800.0].into_iter().enumerate() {
-        let rating = rating(b, ei).unwrap();
+        let rating = b.rating(ei).unwrap();
         let over = stops(b, rating.clip.unwrap());
         // The clip is written with four decimals: half of the last is 0.0007 stops.
         assert!((over - (3.0 + doublings as f64)).abs() < 0.001, "EI {ei} clips {over} stops over");
@@ -75,7 +75,7 @@ fn ratings_move_a_stop_from_below_grey_to_above_for_each_doubling() {
     for (ei, over, floor) in
         [(400.0, 5.0, -8.5), (800.0, 6.0, -7.5), (1600.0, 7.0, -6.5), (3200.0, 6.0, -6.5), (6400.0, 7.0, -5.5)]
     {
-        let rating = rating(a, ei).unwrap();
+        let rating = a.rating(ei).unwrap();
         // Three decimals of signal: half of the last is 0.0065 stops.
         let clip = stops(a, rating.clip.unwrap());
         assert!((clip - over).abs() < 0.0066, "EI {ei} clips {clip} stops over");

@@ -7,7 +7,7 @@ use crate::output::{self, wrap};
 use crate::target::{self, Target};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rushlight::bake::{Manifest, bake};
-use rushlight::cube::SIZES;
+use rushlight::cube::check_points;
 use rushlight::show::{Job, Show};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
@@ -17,12 +17,7 @@ use std::time::{Duration, Instant};
 const PATIENCE: Duration = Duration::from_secs(1);
 
 pub(crate) fn run(args: &Bake) -> Result<(), Failure> {
-    if let Some(points) = args.points.filter(|p| !SIZES.contains(p)) {
-        let (least, most) = (SIZES.start(), SIZES.end());
-        return Err(Failure::new(format!(
-            "--points: {points} is out of range: it must lie between {least} and {most}"
-        )));
-    }
+    args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
     let target = target::load(&args.file, &args.pick)?;
     let jobs = jobs(&target, args)?;
     let show = &target.show;

@@ -6,14 +6,11 @@ use crate::failure::Failure;
 use crate::output;
 use crate::table::{Kind, Source};
 use rushlight::camera::Range;
-use rushlight::cube::{Cube, Interpolation, SIZES, Table};
+use rushlight::cube::{Cube, Interpolation, POINTS, Table, check_points};
 use rushlight::format::clf::ProcessList;
 use rushlight::format::cube::{WriteOptions, write};
 use rushlight::format::hald::{Depth, Hald};
 use std::path::Path;
-
-/// Points of a cube where neither the files nor the options say how many.
-const POINTS: usize = 33;
 
 pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
     let Some((out, inputs)) = args.files.split_last().filter(|(_, inputs)| !inputs.is_empty()) else {
@@ -22,12 +19,7 @@ pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
     let Some(kind) = Kind::of(out) else {
         return Err(Failure::new(format!("{}: the name must end in .cube, .clf or .png", out.display())));
     };
-    if let Some(points) = args.points.filter(|p| !SIZES.contains(p)) {
-        let (least, most) = (SIZES.start(), SIZES.end());
-        return Err(Failure::new(format!(
-            "--points: {points} is out of range: it must lie between {least} and {most}"
-        )));
-    }
+    args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
     let sources = inputs.iter().map(|path| Source::load(path)).collect::<Result<Vec<_>, _>>()?;
     let title = args.title.clone().unwrap_or_else(|| sources[0].title().to_owned());
     let (contents, said) = match whole(&sources, args, kind) {

@@ -26,6 +26,13 @@ struct Colour {
     out: [f64; 3],
 }
 
+impl Colour {
+    /// What comes out is the last stage.
+    fn new(signal: [f64; 3], stages: Vec<StageReport>) -> Self {
+        Self { r#in: signal, out: stages.last().map_or(signal, |s| s.rgb), stages }
+    }
+}
+
 #[derive(Serialize)]
 struct StageReport {
     name: &'static str,
@@ -44,20 +51,17 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
     let [look, camera, display] = target.one()?;
     let pipeline = target.show.pipeline(&look, &camera, &display).map_err(Failure::options)?;
     let colours = colours(args, Some(&pipeline))?;
-    let colour = |signal: [f64; 3]| Colour {
-        r#in: signal,
-        stages: pipeline
-            .stages(signal)
-            .into_iter()
-            .map(|Stage { name, unit, rgb }| StageReport { name, unit, rgb })
-            .collect(),
-        out: pipeline.apply(signal),
+    let colour = |signal: [f64; 3]| {
+        let stages = pipeline.stages(signal).into_iter();
+        let stages = stages.map(|Stage { name, unit, rgb }| StageReport { name, unit, rgb }).collect();
+        Colour::new(signal, stages)
     };
-    let finite = |signal: &[f64; 3]| pipeline.stages(*signal).iter().all(|s| s.rgb.iter().all(|v| v.is_finite()));
-    if let Some([r, g, b]) = colours.iter().find(|signal| !finite(signal)) {
+    let colours: Vec<Colour> = colours.into_iter().map(colour).collect();
+    let finite = |colour: &Colour| colour.stages.iter().all(|s| s.rgb.iter().all(|v| v.is_finite()));
+    if let Some(Colour { r#in: [r, g, b], .. }) = colours.iter().find(|c| !finite(c)) {
         return Err(Failure::new(format!("{r} {g} {b} is so far out that its light is no finite number")));
     }
-    let report = Report { look, camera, display, colours: colours.into_iter().map(colour).collect() };
+    let report = Report { look, camera, display, colours };
     if args.json {
         return output::print_json(&report);
     }
@@ -87,7 +91,7 @@ fn run_table(args: &Probe) -> Result<(), Failure> {
         let stages = source.stages(signal).into_iter();
         let stages: Vec<StageReport> =
             stages.map(|(name, rgb)| StageReport { name, unit: "signal, as the file has it", rgb }).collect();
-        Colour { r#in: signal, out: stages.last().map_or(signal, |s| s.rgb), stages }
+        Colour::new(signal, stages)
     };
     let report = TableReport {
         file: args.file.display().to_string(),

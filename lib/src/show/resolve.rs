@@ -1,17 +1,16 @@
 //! From a show document to a show: every value checked by the type that it makes.
 
 use super::document::{BakeDoc, CameraDoc, DisplayDoc, ShowDoc, WhiteName};
-use super::{Entry, Job, POINTS, SCHEMA, Show, ShowError, camera_terms};
+use super::{Entry, Job, SCHEMA, Show, ShowError, camera_terms, display_terms};
 use crate::camera::{Camera, Range, Rating};
 use crate::chromaticity::{D65, Xy};
-use crate::cube::SIZES;
+use crate::cube::{POINTS, check_points};
 use crate::display::{self, BLACK, DIFFUSE_WHITE, Display, DisplaySettings, Mapping, White};
 use crate::document::{Document, Problems, unknown};
 use crate::files::Recorder;
 use crate::invalid::{Invalid, Refusals};
 use crate::look::names::{GamutDoc, resolve_curve, resolve_gamut};
 use crate::look::{Look, resolve as look_document};
-use crate::pipeline::Pipeline;
 use std::collections::{BTreeMap, BTreeSet};
 
 type Refused = Vec<Invalid>;
@@ -38,8 +37,13 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     let sound = document.is_sound() && others.is_empty();
     let show = Show { title: doc.title, cameras, displays, looks, jobs, sources: Vec::new() };
     if sound {
+        // Whether a look fits a display does not depend on the camera: once for each pair.
+        let mut tried = BTreeSet::new();
         for (i, job) in show.jobs.iter().enumerate() {
-            if let Err(refused) = compile(&show, job) {
+            if !tried.insert((&job.look, &job.display)) {
+                continue;
+            }
+            if let Err(refused) = show.pipeline(&job.look, &job.camera, &job.display) {
                 let at = if doc.bake.is_empty() { format!("looks.{}", job.look) } else { "bake".to_owned() };
                 let why = format!("cube {}: look {} on display {}: {}", i + 1, job.look, job.display, refused[0]);
                 document.refuse(Invalid::new(at, why));
@@ -53,10 +57,6 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
         others.insert(0, document.into_problems());
     }
     Err(others)
-}
-
-fn compile(show: &Show, job: &Job) -> Result<Pipeline, Refused> {
-    show.pipeline(&job.look, &job.camera, &job.display)
 }
 
 /// Makes every entry of a table of names, noting what is refused under its name.
@@ -181,7 +181,7 @@ fn display(d: &DisplayDoc) -> Result<Entry<Display>, Refused> {
     }
     refusals.finish(|| ())?;
     let what = d.standard.clone().unwrap_or_else(|| "custom".to_owned());
-    let terms = format!("{what}, {}, {peak} nits, {} range", eotf.name(), settings.range.name());
+    let terms = display_terms(&what, &settings);
     Ok(Entry { label: d.label.clone().unwrap_or_default(), terms, item: made? })
 }
 
@@ -193,10 +193,8 @@ fn jobs(document: &mut Document<'_>, doc: &ShowDoc) -> Vec<Job> {
     for (i, entry) in bake.iter().enumerate() {
         let path = format!("bake[{i}]");
         let points = entry.points.unwrap_or(POINTS);
-        if !SIZES.contains(&points) {
-            let message =
-                format!("{points} is out of range: it must lie between {} and {}", SIZES.start(), SIZES.end());
-            document.refuse(Invalid::new(format!("{path}.points"), message));
+        if let Err(refused) = check_points(&format!("{path}.points"), points) {
+            document.refuse(refused);
         }
         let looks = pick(document, &path, "look", entry.looks.as_ref());
         let cameras = pick(document, &path, "camera", entry.cameras.as_ref());
