@@ -6,6 +6,7 @@
 use crate::adaptation::Adaptation;
 use crate::gamut::{AP1, Gamut, NO_WHITE};
 use crate::invalid::{Invalid, Parameter, Refusals};
+use crate::math::bounded;
 use crate::transfer::Transfer;
 use nalgebra::{Matrix3, Vector3};
 use std::sync::Arc;
@@ -160,14 +161,14 @@ impl Camera {
         refusals.finish(|| ())
     }
 
-    /// Signal to light in the camera's own gamut.
+    /// Signal to light in the camera's own gamut; infinite where the curve says so.
     pub fn linearise(&self, signal: [f64; 3]) -> [f64; 3] {
         signal.map(|v| self.curve.decode(self.range.decode(v)))
     }
 
-    /// Signal to scene light (AP1).
+    /// Signal to scene light (AP1): finite for any finite signal.
     pub fn decode(&self, signal: [f64; 3]) -> [f64; 3] {
-        (self.to_ap1 * Vector3::from(self.linearise(signal))).into()
+        (self.to_ap1 * Vector3::from(bounded(self.linearise(signal)))).into()
     }
 
     /// Scene light (AP1) to signal.

@@ -90,6 +90,15 @@ pub fn signed_pow(x: f64, y: f64) -> f64 {
     pow(x.abs(), y).copysign(x)
 }
 
+/// Magnitude that no light goes beyond: far above any light, far below where sums of light overflow.
+pub const MOST_LIGHT: f64 = 1e30;
+
+/// Light kept within [`MOST_LIGHT`], infinities included, so that no matrix that follows makes a NaN of it. NaN stays.
+#[inline]
+pub fn bounded(light: [f64; 3]) -> [f64; 3] {
+    light.map(|c| c.clamp(-MOST_LIGHT, MOST_LIGHT))
+}
+
 /// ln(1 + e^x), the smooth hinge: 0 far below zero, x far above; no overflow at either end.
 #[inline]
 pub fn soft_plus(x: f64) -> f64 {

@@ -19,6 +19,7 @@ pub mod tone;
 use crate::chromaticity::Xy;
 use crate::gamut::AP1;
 use crate::invalid::Invalid;
+use crate::math::bounded;
 use nalgebra::Vector3;
 
 pub use crate::transfer::MID_GREY;
@@ -52,9 +53,9 @@ pub enum Step {
 }
 
 impl Step {
-    /// The light after this step.
+    /// The light after this step: finite for any finite light.
     pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
-        match self {
+        bounded(match self {
             Self::Exposure(step) => step.apply(rgb),
             Self::Balance(step) => step.apply(rgb),
             Self::Cdl(step) => step.apply(rgb),
@@ -64,7 +65,7 @@ impl Step {
             Self::Tint(step) => step.apply(rgb),
             Self::Compress(step) => step.apply(rgb),
             Self::Cube(step) => step.apply(rgb),
-        }
+        })
     }
 
     /// The name in documents.
@@ -133,10 +134,10 @@ pub enum Compiled {
 impl Compiled {
     /// Graded scene light (AP1) to display light: XYZ under the display's white, Y = 1 at diffuse white.
     pub fn render(&self, rgb: [f64; 3]) -> [f64; 3] {
-        match self {
+        bounded(match self {
             Self::Print(print) => print.render(rgb),
             Self::Tone(tone) => tone.render(rgb),
             Self::Cube(cube) => cube.render(rgb),
-        }
+        })
     }
 }

@@ -299,6 +299,32 @@ fn changed(text: &str, changes: &[Change]) -> String {
     text
 }
 
+/// Numbers within their bounds that send light beyond all numbers: a curve of nearly no gain, a CDL at its ends.
+#[test]
+fn light_beyond_all_numbers_is_no_nan() {
+    let cdl = "[[step]]\ndo = 'cdl'\nslope = [16, 16, 16]\noffset = [4, 4, 4]\npower = [16, 16, 16]\nsaturation = 16\n";
+    let look = |steps: &str| format!("schema = 1\ntitle = 'far'\n{steps}[[step]]\ndo = 'print'\n");
+    let curve = |gain: &str| {
+        format!(
+            "schema = 1\ntitle = 'Invented log'\nsource = 'invented for a test'\n[log]\nlog_base = 2\nlog_slope = 0.065\n\
+             light_gain = {gain}\nlight_offset = 0.01\nsignal_offset = 0.65\nbreak_light = 0.004\n"
+        )
+    };
+    let show = "schema = 1\ntitle = 'far'\n[cameras.a]\ncurve = 'curve.toml'\ngamut = 'sgamut3-cine'\n\
+        [displays.onset]\nstandard = 'bt709'\n[displays.hdr]\nstandard = 'bt2100-hlg'\n[looks]\nfar = 'look.toml'\n";
+    for (steps, gain) in [("", "1e-320"), (cdl, "1.0"), (cdl, "1e-320")] {
+        let files = files(&look(steps), &curve(gain), CUBE);
+        let show = Show::parse("show.toml", show, &files).unwrap();
+        for display in ["onset", "hdr"] {
+            let pipeline = show.pipeline("far", "a", display).unwrap();
+            for signal in [[0.0, 0.65, 0.0], [0.9, 0.3, 0.5], [-0.5, 1.5, 1.0], [1e300, -1e300, 0.0]] {
+                let out = pipeline.apply(signal);
+                assert!(out.iter().all(|v| v.is_finite()), "{gain} {display} {signal:?}: {out:?}");
+            }
+        }
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 256, failure_persistence: None, ..ProptestConfig::default() })]
 

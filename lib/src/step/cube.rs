@@ -9,6 +9,7 @@ use crate::cube::{Cube, Interpolation};
 use crate::display::Display;
 use crate::gamut::{AP1, Gamut};
 use crate::invalid::{Invalid, Parameter};
+use crate::math::bounded;
 use crate::transfer::Transfer;
 use nalgebra::{Matrix3, Vector3};
 use std::sync::Arc;
@@ -45,7 +46,7 @@ impl LogSpace {
 
     /// Signal to scene light (AP1).
     pub fn decode(&self, signal: [f64; 3]) -> [f64; 3] {
-        let light = Vector3::from(signal.map(|v| self.curve.decode(v)));
+        let light = Vector3::from(bounded(signal.map(|v| self.curve.decode(v))));
         (self.to_ap1 * light).into()
     }
 }
@@ -113,7 +114,7 @@ impl DisplayCube {
     /// Graded scene light (AP1) to XYZ under the white that was asked for, Y = 1 at diffuse white.
     pub fn render(&self, rgb: [f64; 3]) -> [f64; 3] {
         let signal = self.cube.at(self.expects.encode(rgb), self.interpolation);
-        (self.to_xyz * Vector3::from(self.gives.decode(signal))).into()
+        (self.to_xyz * Vector3::from(bounded(self.gives.decode(signal)))).into()
     }
 }
 
