@@ -61,9 +61,44 @@ pub(crate) struct Bake {
     /// Folder for the cubes, made if it is not there
     #[arg(long, value_name = "DIR", default_value = "cubes")]
     pub(crate) out: PathBuf,
+    /// Format of the files; several at once with a comma between
+    #[arg(long, value_name = "FORMAT", value_delimiter = ',', default_value = "cube")]
+    pub(crate) format: Vec<BakeFormat>,
+    /// How the cubes are read between their nodes, where they will stand: what the audit's limits and lines are of
+    #[arg(long = "for", value_name = "READER", default_value = "tetrahedral")]
+    pub(crate) reader: Reader,
+    /// Most that a cube may stray from the exact path, such as mean=0.2,p99=0.8,max=2: of plausible colours, or of
+    /// another set of the audit, such as neutral.max=0.3; exit code 1 beyond
+    #[arg(long, value_name = "LIMIT", value_delimiter = ',', conflicts_with = "no_audit")]
+    pub(crate) max_error: Vec<String>,
+    /// Do not compare the cubes with the exact path
+    #[arg(long)]
+    pub(crate) no_audit: bool,
+    /// Box that the cubes are for, by its name in the show: they must keep within its limits
+    #[arg(long, value_name = "NAME")]
+    pub(crate) device: Option<String>,
+    /// Decimals of a .cube, 4 to 10
+    #[arg(long, value_name = "N", default_value_t = rushlight::format::cube::DEFAULT_DIGITS)]
+    pub(crate) digits: usize,
+    /// No comments in a .cube, for boxes that choke on them
+    #[arg(long)]
+    pub(crate) plain: bool,
     /// Print the manifest as JSON
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum BakeFormat {
+    Cube,
+    Clf,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Reader {
+    Tetrahedral,
+    Trilinear,
+    Either,
 }
 
 /// Print one colour after every stage of the path

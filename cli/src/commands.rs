@@ -19,7 +19,7 @@ use std::process::ExitCode;
 /// Runs a command; its exit code where it ran.
 pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
     match args.command {
-        Command::Bake(args) => bake::run(&args)?,
+        Command::Bake(args) => return bake::run(&args),
         Command::Probe(args) => probe::run(&args)?,
         Command::Inspect(args) => return inspect::run(&args),
         Command::Convert(args) => convert::run(&args)?,

@@ -7,6 +7,8 @@ use rushlight::invalid::Invalid;
 use std::fmt;
 use std::io::{IsTerminal, Write};
 
+/// The exit code of a command that ran and found a limit exceeded, a departure or a difference.
+pub(crate) const BEYOND: u8 = 1;
 /// The exit code of a command that could not run.
 pub(crate) const COULD_NOT_RUN: u8 = 2;
 

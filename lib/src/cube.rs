@@ -7,10 +7,12 @@ mod convert;
 mod curves;
 pub mod fast;
 mod interpolation;
+mod reader;
 mod table;
 
 pub use convert::UNIT;
 pub use curves::{Curves, ENTRIES};
+pub use reader::Reader;
 pub use table::Table;
 
 use crate::invalid::{Invalid, Refusals};

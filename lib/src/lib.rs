@@ -76,6 +76,7 @@ pub mod format;
 pub mod gamut;
 pub mod inspect;
 pub mod invalid;
+pub mod limit;
 pub mod look;
 pub mod math;
 pub mod pipeline;

@@ -10,6 +10,7 @@ use crate::cube::POINTS;
 use crate::display::{Display, DisplaySettings};
 use crate::document::Problems;
 use crate::files::{Files, Recorder, Source};
+use crate::format::device::Device;
 use crate::invalid::Invalid;
 use crate::look::Look;
 use crate::pipeline::Pipeline;
@@ -52,6 +53,7 @@ pub struct Show {
     cameras: BTreeMap<String, Entry<Camera>>,
     displays: BTreeMap<String, Entry<Display>>,
     looks: BTreeMap<String, Entry<Look>>,
+    devices: BTreeMap<String, Entry<Device>>,
     jobs: Vec<Job>,
     sources: Vec<Source>,
 }
@@ -84,6 +86,7 @@ impl Show {
             looks: BTreeMap::from([(name, Entry { label: look.title().to_owned(), terms: String::new(), item: look })]),
             cameras: BTreeMap::from([camera]),
             displays: BTreeMap::from([display]),
+            devices: BTreeMap::new(),
             jobs,
         }
     }
@@ -106,6 +109,11 @@ impl Show {
     /// The looks, by name.
     pub const fn looks(&self) -> &BTreeMap<String, Entry<Look>> {
         &self.looks
+    }
+
+    /// The boxes that the cubes are for, by name; a look that stands alone has none.
+    pub const fn devices(&self) -> &BTreeMap<String, Entry<Device>> {
+        &self.devices
     }
 
     /// What is to be baked, without repeats, in order.
@@ -132,11 +140,11 @@ impl Show {
         }
     }
 
-    /// The file name of a job: show, look, revision, camera, display, points.
-    pub fn file_name(&self, job: &Job) -> String {
+    /// The file name of a job without its extension: show, look, revision, camera, display, points.
+    pub fn file_stem(&self, job: &Job) -> String {
         let revision = self.looks.get(&job.look).map_or(0, |l| l.item.revision());
         let Job { look, camera, display, points } = job;
-        format!("{}_{look}_r{revision}_{camera}_{display}_{points}.cube", slug(&self.title))
+        format!("{}_{look}_r{revision}_{camera}_{display}_{points}", slug(&self.title))
     }
 }
 
@@ -233,14 +241,14 @@ do = "print"
     #[test]
     fn a_show_without_bake_bakes_everything() {
         let show = Show::parse("show.toml", SHOW, &files()).unwrap();
-        let names: Vec<_> = show.jobs().iter().map(|j| show.file_name(j)).collect();
+        let names: Vec<_> = show.jobs().iter().map(|j| show.file_stem(j)).collect();
         assert_eq!(
             names,
             [
-                "saltmarsh_night_r4_a_grade_33.cube",
-                "saltmarsh_night_r4_a_onset_33.cube",
-                "saltmarsh_night_r4_b_grade_33.cube",
-                "saltmarsh_night_r4_b_onset_33.cube",
+                "saltmarsh_night_r4_a_grade_33",
+                "saltmarsh_night_r4_a_onset_33",
+                "saltmarsh_night_r4_b_grade_33",
+                "saltmarsh_night_r4_b_onset_33",
             ]
         );
         let sources: Vec<_> = show.sources().iter().map(|s| s.file.as_str()).collect();

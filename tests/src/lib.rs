@@ -4,6 +4,7 @@ mod binary;
 pub mod demo;
 pub mod frame;
 pub mod print;
+pub mod scene;
 pub mod still;
 mod table;
 

@@ -1,318 +1,16 @@
 //! Every command of the binary, with good, wrong and missing input.
 
-use assert_cmd::Command;
-use rushlight::files::sha256;
 use rushlight::format::cube::Strictness;
 use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::transfer::{encoding, encodings};
+use rushlight_tests::scene::{
+    CURVE, PLAIN, SHOW, assert_says, files, json, numbers, output, put, refused, refused_with, run, saltmarsh,
+};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::Path;
 use std::process::Stdio;
 use tempfile::TempDir;
-
-const SHOW: &str = r#"schema = 1
-title = "Saltmarsh"
-
-[cameras.a]
-label = "A camera"
-curve = "slog3"
-gamut = "sgamut3-cine"
-
-[cameras.b]
-curve = "curves/heron.toml"
-gamut = { red = [0.72, 0.28], green = [0.19, 0.85], blue = [0.11, -0.03], white = [0.3127, 0.329] }
-range = "legal"
-
-[displays.onset]
-standard = "bt709"
-
-[displays.grade]
-label = "Grading monitor"
-standard = "bt2100-pq"
-range = "legal"
-
-[looks]
-night = "looks/night.toml"
-plain = "looks/plain.toml"
-
-[[bake]]
-points = 5
-"#;
-const NIGHT: &str = r#"schema = 1
-title = "Night exterior"
-revision = 4
-
-[[step]]
-do = "compress"
-
-[[step]]
-do = "exposure"
-stops = -1.0
-
-[[step]]
-do = "tint"
-shadows = [-0.06, 0.10, -0.02]
-highlights = [0.08, 0.02, -0.10]
-
-[[step]]
-do = "print"
-"#;
-const PLAIN: &str = "schema = 1\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n";
-const CURVE: &str = r#"schema = 1
-title = "Heron log"
-source = "invented"
-[table]
-points = [[-8, 0.07], [-6, 0.1], [-3, 0.26], [0, 0.5], [3, 0.75], [6, 0.94]]
-"#;
-
-/// A folder with a show of two cameras, two displays and two looks.
-fn saltmarsh() -> TempDir {
-    let dir = TempDir::new().expect("a temporary folder");
-    for (name, text) in
-        [("show.toml", SHOW), ("looks/night.toml", NIGHT), ("looks/plain.toml", PLAIN), ("curves/heron.toml", CURVE)]
-    {
-        put(dir.path(), name, text);
-    }
-    dir
-}
-
-fn put(dir: &Path, name: &str, text: &str) {
-    let path = dir.join(name);
-    fs::create_dir_all(path.parent().expect("it is within the folder")).expect("a folder");
-    fs::write(path, text).expect("a file");
-}
-
-/// The binary, at work in `dir`, with words for its arguments.
-fn rushlight(dir: &Path, args: &str) -> Command {
-    let mut command = Command::new(rushlight_tests::rushlight());
-    command.current_dir(dir).args(args.split_whitespace());
-    command
-}
-
-/// Standard output of a run that must succeed and say nothing on standard error.
-fn output(dir: &Path, args: &str) -> String {
-    let run = rushlight(dir, args).output().expect("it starts");
-    let stderr = String::from_utf8(run.stderr).expect("UTF-8");
-    assert_eq!(run.status.code(), Some(0), "{args}: {stderr}");
-    assert_eq!(stderr, "", "{args}");
-    String::from_utf8(run.stdout).expect("UTF-8")
-}
-
-fn json(dir: &Path, args: &str) -> Value {
-    serde_json::from_str(&output(dir, args)).expect("JSON")
-}
-
-/// Standard error of a run that must end with exit code 2 and give nothing on standard output.
-fn refused(dir: &Path, args: &str) -> String {
-    refused_with(&mut rushlight(dir, args))
-}
-
-fn refused_with(command: &mut Command) -> String {
-    let run = command.output().expect("it starts");
-    assert_eq!(run.status.code(), Some(2), "{command:?}");
-    assert_eq!(String::from_utf8_lossy(&run.stdout), "", "{command:?}");
-    let stderr = String::from_utf8(run.stderr).expect("UTF-8");
-    assert!(!stderr.contains("panicked"), "{stderr}");
-    stderr
-}
-
-fn assert_says(stderr: &str, parts: &[&str]) {
-    for part in parts {
-        assert!(stderr.contains(part), "`{part}` is not in:\n{stderr}");
-    }
-}
-
-/// Every file in `dir`, hidden ones too, by name.
-fn files(dir: &Path) -> BTreeMap<String, Vec<u8>> {
-    let entries = fs::read_dir(dir).expect("the folder is there").map(|e| e.expect("an entry"));
-    let named = |e: fs::DirEntry| (e.file_name().into_string().expect("UTF-8"), e.path());
-    entries.map(named).filter(|(_, path)| path.is_file()).map(|(n, p)| (n, fs::read(p).expect("a file"))).collect()
-}
-
-fn numbers(value: &Value) -> Vec<f64> {
-    value.as_array().expect("a list").iter().map(|v| v.as_f64().expect("a number")).collect()
-}
-
-#[test]
-fn bake_writes_every_cube_and_a_true_manifest() {
-    let dir = saltmarsh();
-    let report = output(dir.path(), "bake show.toml");
-    let baked = files(&dir.path().join("cubes"));
-    let manifest: Value = serde_json::from_slice(&baked["manifest.json"]).expect("JSON");
-    let cubes = manifest["cubes"].as_array().expect("a list");
-    assert_eq!(cubes.len(), 8);
-    assert_eq!(baked.len(), 9, "the cubes and the manifest alone: {:?}", baked.keys());
-    for cube in cubes {
-        let name = cube["file"].as_str().expect("a name");
-        assert_eq!(cube["sha256"], sha256(&baked[name]), "{name}");
-        assert!(report.contains(name), "{name} is not in the report");
-        let text = std::str::from_utf8(&baked[name]).expect("a cube is ASCII");
-        let file =
-            rushlight::format::cube::read(text.as_bytes(), Strictness::Strict).expect("a cube by the specification");
-        let table = file.into_cube().expect("a 3D table");
-        assert_eq!((table.size(), cube["points"].as_u64()), (5, Some(5)));
-        assert_eq!(cube["range_in"], if cube["camera"] == "b" { "legal" } else { "full" });
-        assert_eq!(cube["range_out"], if cube["display"] == "grade" { "legal" } else { "full" });
-    }
-    assert!(baked.contains_key("saltmarsh_night_r4_a_onset_5.cube"), "{:?}", baked.keys());
-    let sources: BTreeMap<&str, &str> = manifest["sources"]
-        .as_array()
-        .expect("a list")
-        .iter()
-        .map(|s| (s["file"].as_str().expect("a name"), s["sha256"].as_str().expect("a hash")))
-        .collect();
-    assert_eq!(sources.len(), 4, "{sources:?}");
-    for (name, text) in [("show.toml", SHOW), ("looks/night.toml", NIGHT), ("curves/heron.toml", CURVE)] {
-        assert_eq!(sources[name], sha256(text.as_bytes()), "{name}");
-    }
-}
-
-#[test]
-fn bake_gives_the_same_bytes_on_every_run_and_thread_count() {
-    let dir = saltmarsh();
-    for (out, threads) in [("one", "1"), ("two", "2"), ("again", "2")] {
-        let mut command = rushlight(dir.path(), "bake show.toml --points 9 --out");
-        command.arg(out).env("RAYON_NUM_THREADS", threads).assert().success();
-    }
-    let first = files(&dir.path().join("one"));
-    assert_eq!(first.len(), 9);
-    assert!(first == files(&dir.path().join("two")) && first == files(&dir.path().join("again")));
-    // Over what is there already, too.
-    output(dir.path(), "bake show.toml --points 9 --out one");
-    assert!(first == files(&dir.path().join("one")));
-}
-
-#[test]
-fn bake_picks() {
-    let dir = saltmarsh();
-    for (options, expected) in [
-        ("--look night", vec!["night_r4_a_grade", "night_r4_a_onset", "night_r4_b_grade", "night_r4_b_onset"]),
-        ("--camera b --display grade", vec!["night_r4_b_grade", "plain_r1_b_grade"]),
-        ("--look plain --camera a --display onset", vec!["plain_r1_a_onset"]),
-    ] {
-        let manifest = json(dir.path(), &format!("bake show.toml --points 3 --json --out picked {options}"));
-        let out = dir.path().join("picked");
-        let names: Vec<&str> =
-            manifest["cubes"].as_array().expect("a list").iter().map(|c| c["file"].as_str().expect("a name")).collect();
-        let expected: Vec<String> = expected.iter().map(|name| format!("saltmarsh_{name}_3.cube")).collect();
-        assert_eq!(names, expected, "{options}");
-        let written = files(&out);
-        assert_eq!(written.len(), expected.len() + 1);
-        assert!(serde_json::from_slice::<Value>(&written["manifest.json"]).expect("JSON") == manifest);
-        fs::remove_dir_all(out).expect("it was written");
-    }
-}
-
-#[test]
-fn the_json_of_bake_is_the_manifest() {
-    let dir = saltmarsh();
-    let shown = output(dir.path(), "bake show.toml --json");
-    assert_eq!(shown.as_bytes(), files(&dir.path().join("cubes"))["manifest.json"]);
-}
-
-#[test]
-fn bake_takes_a_look_that_stands_alone() {
-    let dir = saltmarsh();
-    output(dir.path(), "bake looks/night.toml --camera vlog+vgamut --display srgb --points 4 --out alone");
-    let names: Vec<String> = files(&dir.path().join("alone")).into_keys().collect();
-    assert_eq!(names, ["manifest.json", "night-exterior_night_r4_vlog-vgamut_srgb_4.cube"]);
-    for (options, parts) in [
-        ("", &["night.toml is a look", "--camera slog3+sgamut3-cine --display bt709"][..]),
-        ("--camera vlog --display srgb", &["--camera: `vlog`: for a look it is CURVE+GAMUT"]),
-        ("--camera vlg+vgamut --display srgb", &["--camera: unknown curve `vlg`: did you mean `vlog`?"]),
-        ("--camera vlog+vgamutt --display srgb", &["--camera: unknown gamut `vgamutt`: did you mean `vgamut`?"]),
-        ("--camera pq+bt2020 --display srgb", &["--camera: unknown curve `pq`"]),
-        ("--camera vlog+vgamut --display sgrb", &["--display: unknown display `sgrb`: did you mean `srgb`?"]),
-        ("--camera vlog+vgamut --display srgb --look day", &["--look: unknown look `day`"]),
-    ] {
-        assert_says(&refused(dir.path(), &format!("bake looks/night.toml --out none {options}")), parts);
-    }
-    assert!(!dir.path().join("none").exists(), "nothing is made for a run that was refused");
-}
-
-#[test]
-fn bake_refuses_what_it_cannot_do() {
-    let dir = saltmarsh();
-    put(dir.path(), "plain-file", "x");
-    for (args, parts) in [
-        ("bake", &["SHOW-or-LOOK"][..]),
-        ("bake nowhere.toml", &["cannot read nowhere.toml: "]),
-        ("bake looks", &["cannot read looks: it is a folder"]),
-        ("bake show.toml --points 1", &["--points: 1 is out of range: it must lie between 2 and 256"]),
-        ("bake show.toml --points 257", &["--points: 257 is out of range"]),
-        ("bake show.toml --points many", &["invalid value 'many'", "--points"]),
-        ("bake show.toml --look nigth", &["--look: unknown look `nigth`: did you mean `night`?"]),
-        ("bake show.toml --camera c", &["--camera: unknown camera `c`"]),
-        ("bake show.toml --display onsett", &["--display: unknown display `onsett`: did you mean `onset`?"]),
-        ("bake show.toml --out plain-file", &["cannot write into plain-file: "]),
-        ("bake show.toml --out plain-file/cubes", &["cannot write into plain-file/cubes: "]),
-        ("bake show.toml --colour", &["unexpected argument '--colour'"]),
-    ] {
-        assert_says(&refused(dir.path(), args), parts);
-    }
-    assert_eq!(fs::read(dir.path().join("plain-file")).expect("it is still there"), b"x");
-    fs::write(dir.path().join("bytes.toml"), b"title = '\xff'\n").expect("a file");
-    assert_says(&refused(dir.path(), "bake bytes.toml"), &["bytes.toml is not text: byte 9 is not UTF-8"]);
-}
-
-#[cfg(target_os = "linux")]
-#[test]
-fn bake_refuses_a_folder_that_it_cannot_write_to() {
-    let dir = saltmarsh();
-    // Nobody makes folders there, whatever their rights.
-    assert_says(&refused(dir.path(), "bake show.toml --out /proc/cubes"), &["cannot write into /proc/cubes: "]);
-}
-
-/// The manifest's name is taken by a folder, so that a bake fails at its last file.
-#[test]
-fn an_old_cube_survives_a_failed_bake() {
-    let dir = saltmarsh();
-    let out = dir.path().join("out");
-    let cube = "saltmarsh_night_r4_a_onset_5.cube";
-    put(&out, cube, "the old cube");
-    fs::create_dir(out.join("manifest.json")).expect("a folder");
-    let said = refused(dir.path(), "bake show.toml --out out");
-    assert_says(&said, &["cannot write out/manifest.json: it is a folder"]);
-    assert_eq!(files(&out), BTreeMap::from([(cube.to_owned(), b"the old cube".to_vec())]));
-    fs::remove_dir(out.join("manifest.json")).expect("it is empty");
-    output(dir.path(), "bake show.toml --out out");
-    assert_eq!(files(&out).len(), 9);
-    assert_ne!(files(&out)[cube], b"the old cube");
-}
-
-#[cfg(unix)]
-#[test]
-fn an_interrupted_bake_leaves_nothing_behind() {
-    let dir = saltmarsh();
-    let out = dir.path().join("out");
-    put(&out, "saltmarsh_night_r4_a_onset_96.cube", "the old cube");
-    let mut child = std::process::Command::new(rushlight_tests::rushlight())
-        .current_dir(dir.path())
-        .args(["bake", "show.toml", "--points", "96", "--out", "out"])
-        .spawn()
-        .expect("it starts");
-    // Once the first of eight large cubes is being written the others are still to come, and none has its name.
-    let is_written = |e: fs::DirEntry| {
-        // The empty file by which the folder was tried may be gone again.
-        e.path().extension().is_some_and(|x| x == "tmp") && e.metadata().is_ok_and(|m| m.len() > 0)
-    };
-    let written = || fs::read_dir(&out).expect("the folder is there").flatten().any(is_written);
-    let start = std::time::Instant::now();
-    while !written() {
-        assert!(start.elapsed().as_secs() < 300, "no temporary file yet");
-        std::thread::sleep(std::time::Duration::from_millis(20));
-    }
-    let killed = std::process::Command::new("kill").args(["-INT", &child.id().to_string()]).status();
-    assert!(killed.expect("unix has it").success());
-    assert_eq!(child.wait().expect("it ends").code(), Some(130));
-    assert_eq!(
-        files(&out),
-        BTreeMap::from([("saltmarsh_night_r4_a_onset_96.cube".to_owned(), b"the old cube".to_vec())])
-    );
-}
-
 #[test]
 fn probe_answers_by_its_contract() {
     let dir = saltmarsh();
@@ -328,7 +26,7 @@ fn probe_answers_by_its_contract() {
     assert_eq!(colours[0]["out"], stages[8]["rgb"]);
 
     // One colour a line, blanks or commas between, the same numbers.
-    let run = rushlight(dir.path(), &format!("{pick} -")).write_stdin("0.1 0.2 0.3\n\n0.41,0.3,\t0.52\n").output();
+    let run = run(dir.path(), &format!("{pick} -")).write_stdin("0.1 0.2 0.3\n\n0.41,0.3,\t0.52\n").output();
     let many: Value = serde_json::from_slice(&run.expect("it starts").stdout).expect("JSON");
     assert_eq!(many["colours"].as_array().expect("a list").len(), 2);
     assert_eq!(many["colours"][1], colours[0]);
@@ -352,7 +50,7 @@ fn probe_gives_what_the_cube_holds() {
         let nodes = (0..125).map(|i| cube.input(i % 5, i / 5 % 5, i / 25)).collect::<Vec<_>>();
         let lines: String = nodes.iter().map(|[r, g, b]| format!("{r} {g} {b}\n")).collect();
         let args = format!("probe show.toml --look {look} --camera {camera} --display {display} --json -");
-        let run = rushlight(dir.path(), &args).write_stdin(lines).output().expect("it starts");
+        let run = run(dir.path(), &args).write_stdin(lines).output().expect("it starts");
         let report: Value = serde_json::from_slice(&run.stdout).expect("JSON");
         for (i, node) in cube.nodes().iter().enumerate() {
             let out = numbers(&report["colours"][i]["out"]);
@@ -402,7 +100,7 @@ fn probe_refuses_what_is_no_colour() {
         ("0.1 0.2 0.3\n0.1 0.2\n", &["standard input, line 2: 2 numbers where a colour has three"]),
         ("0.1 0.2 0,3\n", &["standard input, line 1: 4 numbers"]),
     ] {
-        assert_says(&refused_with(rushlight(dir.path(), &format!("{pick} -")).write_stdin(lines)), parts);
+        assert_says(&refused_with(run(dir.path(), &format!("{pick} -")).write_stdin(lines)), parts);
     }
     let several = refused(dir.path(), "probe show.toml --camera a --display onset 0.1 0.2 0.3");
     assert_says(&several, &["several looks", "--look", "night, plain"]);

@@ -5,7 +5,7 @@
 //!
 //!     RUSHLIGHT_BLESS=1 cargo test -p rushlight-tests --test determinism
 
-use rushlight::bake::{Manifest, bake};
+use rushlight::bake::{Format, Manifest, Options, bake};
 use rushlight::files::sha256;
 use rushlight::show::Show;
 use std::collections::BTreeMap;
@@ -126,7 +126,7 @@ const CUBE: &str = "LUT_3D_SIZE 2\n0 0 0.05\n0.9 0.1 0\n0.1 0.9 0\n1 1 0.1\n0 0 
 const HASHES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/reference/bake_hashes.txt");
 
 const HEADER: &str = "\
-# SHA-256 of every cube that tests/tests/determinism.rs bakes, 17 points, and of their manifest.
+# SHA-256 of every cube that tests/tests/determinism.rs bakes, 17 points, audit included, and of their manifest.
 # Source: this project. Written by that test when RUSHLIGHT_BLESS=1 is set; do not edit:
 #   RUSHLIGHT_BLESS=1 cargo test -p rushlight-tests --test determinism
 ";
@@ -148,10 +148,14 @@ fn hashes(threads: usize) -> String {
     let mut manifest = Manifest::new(&show);
     let mut text = HEADER.to_owned();
     for job in show.jobs() {
-        let baked = pool.install(|| bake(&show, job)).unwrap();
+        let options = Options::default();
+        let baked = pool.install(|| bake(&show, job, &options)).unwrap();
         assert_eq!(baked.cube.size(), 17);
-        text += &format!("{}  {}\n", sha256(baked.text.as_bytes()), baked.file);
-        manifest.add(&show, job, &baked);
+        for format in [Format::Cube, Format::Clf] {
+            let file = baked.file(format, &options).unwrap();
+            text += &format!("{}  {}\n", sha256(file.text.as_bytes()), file.name);
+            manifest.add(&show, &baked, &file, &options);
+        }
     }
     text + &format!("{}  manifest.json\n", sha256(manifest.to_json().as_bytes()))
 }
@@ -160,7 +164,9 @@ fn hashes(threads: usize) -> String {
 fn the_same_bytes_on_any_number_of_threads_and_at_any_optimisation() {
     let one = hashes(1);
     assert_eq!(one, hashes(2), "one thread and two give other bytes");
-    assert_eq!(one.lines().filter(|line| line.ends_with(".cube")).count(), 36);
+    for extension in [".cube", ".clf"] {
+        assert_eq!(one.lines().filter(|line| line.ends_with(extension)).count(), 36);
+    }
     if std::env::var("RUSHLIGHT_BLESS").is_ok_and(|v| v == "1") {
         std::fs::write(HASHES, &one).expect("the fixtures can be written");
         return;

@@ -1,26 +1,46 @@
 //! `bake`
 
-use crate::args::Bake;
+use crate::args::{Bake, BakeFormat, Reader};
 use crate::disk::Batch;
-use crate::failure::Failure;
+use crate::failure::{BEYOND, Failure};
 use crate::output::{self, wrap};
 use crate::target::{self, Target};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use rushlight::bake::{Manifest, bake};
-use rushlight::cube::check_points;
+use rushlight::audit::{Audit, FIGURES, Figures, SETS};
+use rushlight::bake::{self, Format, Manifest, Options};
+use rushlight::cube::{self, check_points};
+use rushlight::document::unknown;
+use rushlight::format::cube::check_digits;
+use rushlight::format::device::Device;
+use rushlight::invalid::Invalid;
+use rushlight::limit::Limit;
 use rushlight::show::{Job, Show};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
+use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
+/// The set that a limit is of when it names none.
+const SET: &str = "plausible";
 /// Work shorter than this shows no progress.
 const PATIENCE: Duration = Duration::from_secs(1);
 
-pub(crate) fn run(args: &Bake) -> Result<(), Failure> {
+pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
+    check_digits("digits", args.digits).map_err(|r| Failure::options(vec![r]))?;
+    let limits = limits(args)?;
     let target = target::load(&args.file, &args.pick)?;
     let jobs = jobs(&target, args)?;
     let show = &target.show;
+    let options = Options {
+        reader: reader(args.reader),
+        audit: !args.no_audit,
+        digits: args.digits,
+        plain: args.plain,
+        device: device(show, args)?,
+    };
+    let formats: BTreeSet<Format> = args.format.iter().copied().map(format).collect();
+    preflight(show, &jobs, &formats, &options)?;
     let mut batch = Batch::new(&args.out)?;
     let mut manifest = Manifest::new(show);
     let progress = ProgressBar::with_draw_target(Some(jobs.len() as u64), ProgressDrawTarget::hidden());
@@ -28,10 +48,15 @@ pub(crate) fn run(args: &Bake) -> Result<(), Failure> {
         ProgressStyle::with_template("{bar:30} {pos}/{len} cubes, {eta} left").expect("the template is right"),
     );
     let start = Instant::now();
+    let mut lines = Vec::new();
     for job in &jobs {
-        let baked = bake(show, job).map_err(Failure::options)?;
-        batch.add(&baked.file, &baked.text)?;
-        manifest.add(show, job, &baked);
+        let baked = bake::bake(show, job, &options).map_err(refused)?;
+        for format in &formats {
+            let file = baked.file(*format, &options).map_err(Failure::options)?;
+            batch.add(&file.name, &file.text)?;
+            manifest.add(show, &baked, &file, &options);
+            lines.push(Line { file: file.name, audit: baked.audit });
+        }
         if progress.is_hidden() && start.elapsed() > PATIENCE {
             progress.set_draw_target(ProgressDrawTarget::stderr());
         }
@@ -40,7 +65,90 @@ pub(crate) fn run(args: &Bake) -> Result<(), Failure> {
     progress.finish_and_clear();
     batch.add("manifest.json", manifest.to_json())?;
     batch.finish()?;
-    output::print(&if args.json { manifest.to_json() } else { report(show, &jobs, args) })
+    output::print(&if args.json { manifest.to_json() } else { report(show, &jobs, &lines, &options, args) })?;
+    let broken: Vec<String> = lines.iter().flat_map(|line| line.broken(&limits, options.reader)).collect();
+    broken.iter().for_each(|b| eprintln!("over the limit: {b}"));
+    Ok(if broken.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
+}
+
+/// A file, and how far it strays.
+struct Line {
+    file: String,
+    audit: Option<Audit>,
+}
+
+impl Line {
+    /// The limits that the file breaks under any interpolation that its reader may use, in words.
+    fn broken(&self, limits: &[Limit], reader: cube::Reader) -> Vec<String> {
+        let mut broken = Vec::new();
+        for limit in limits {
+            let set = limit.set.as_deref().unwrap_or(SET);
+            for kind in reader.interpolations() {
+                let value = self.audit.as_ref().and_then(|a| a.set(set)).and_then(|s| s.by(*kind).get(&limit.figure));
+                if let Some(value) = value.filter(|v| limit.is_broken_by(*v)) {
+                    broken.push(format!("{}: {value:.4} for {limit}, {set} colours, {}", self.file, kind.name()));
+                }
+            }
+        }
+        broken
+    }
+}
+
+fn limits(args: &Bake) -> Result<Vec<Limit>, Failure> {
+    let parse = |text: &String| Limit::parse(text, &SETS, &FIGURES);
+    args.max_error
+        .iter()
+        .map(parse)
+        .collect::<Result<_, _>>()
+        .map_err(|why| Failure::new(format!("--max-error: {why}")))
+}
+
+fn reader(reader: Reader) -> cube::Reader {
+    match reader {
+        Reader::Tetrahedral => cube::Reader::Tetrahedral,
+        Reader::Trilinear => cube::Reader::Trilinear,
+        Reader::Either => cube::Reader::Either,
+    }
+}
+
+fn format(format: BakeFormat) -> Format {
+    match format {
+        BakeFormat::Cube => Format::Cube,
+        BakeFormat::Clf => Format::Clf,
+    }
+}
+
+/// The box of the show that was named.
+fn device<'s>(show: &'s Show, args: &'s Bake) -> Result<Option<(&'s str, &'s Device)>, Failure> {
+    let Some(name) = &args.device else { return Ok(None) };
+    match show.devices().get(name) {
+        Some(entry) => Ok(Some((name, &entry.item))),
+        None if show.devices().is_empty() => Err(Failure::new(format!(
+            "--device {name}: the show has no [devices.{name}] table that says what it takes"
+        ))),
+        None => {
+            let known = show.devices().keys().map(String::as_str);
+            Err(Failure::new(format!("--device: {}", unknown("device", name, known))))
+        }
+    }
+}
+
+/// Everything that can be known to be wrong before the work, in one go.
+fn preflight(show: &Show, jobs: &[Job], formats: &BTreeSet<Format>, options: &Options<'_>) -> Result<(), Failure> {
+    let mut all = Vec::new();
+    for job in jobs {
+        for format in formats {
+            if let Err(problems) = bake::preflight(show, job, *format, options) {
+                let name = format!("{}.{}", show.file_stem(job), format.name());
+                all.extend(problems.iter().map(|p| format!("{name}: {p}")));
+            }
+        }
+    }
+    if all.is_empty() { Ok(()) } else { Err(Failure::new(all.join("\n"))) }
+}
+
+fn refused(refused: Vec<Invalid>) -> Failure {
+    Failure::new(refused.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))
 }
 
 /// The cubes that were asked for.
@@ -61,9 +169,11 @@ fn jobs(target: &Target, args: &Bake) -> Result<Vec<Job>, Failure> {
 
 /// Characters for the names in a report.
 const NAME_WIDTH: usize = 13;
+/// Characters for file names beside figures, within 80 columns.
+const FILE_WIDTH: usize = 42;
 
-fn report(show: &Show, jobs: &[Job], args: &Bake) -> String {
-    let mut text = format!("{}: {} into {}\n", show.title(), count(jobs.len(), "cube"), args.out.display());
+fn report(show: &Show, jobs: &[Job], lines: &[Line], options: &Options<'_>, args: &Bake) -> String {
+    let mut text = format!("{}: {} into {}\n", show.title(), count(lines.len(), "cube"), args.out.display());
     let mut legend = |what: &str, entries: BTreeMap<&String, String>| {
         let _ = writeln!(text, "\n{what}{}", if entries.len() == 1 { "" } else { "s" });
         for (name, said) in entries {
@@ -91,11 +201,48 @@ fn report(show: &Show, jobs: &[Job], args: &Bake) -> String {
         jobs.iter().map(|j| (&j.display, said(&j.display, &display(j).label, &display(j).terms))).collect(),
     );
     text.push('\n');
-    for job in jobs {
-        let _ = writeln!(text, "  {}", show.file_name(job));
-    }
+    text.push_str(&files(lines, options.reader));
     text.push_str("  manifest.json: what each cube is and what it was made from\n");
     text.push_str("\nA cube is not a light meter: look at it on your own camera and monitor first.\n");
+    text
+}
+
+/// The files, with how far each strays beside it.
+fn files(lines: &[Line], reader: cube::Reader) -> String {
+    let width = lines.iter().map(|l| l.file.len()).max().unwrap_or(0).min(FILE_WIDTH);
+    let mut text = String::new();
+    let mut formulas = BTreeSet::new();
+    for line in lines {
+        let Some(audit) = &line.audit else {
+            let _ = writeln!(text, "  {}", line.file);
+            continue;
+        };
+        if formulas.is_empty() {
+            let _ = writeln!(
+                text,
+                "  {:<width$} {:>7} {:>7} {:>7}",
+                "strays from the exact path by", "mean", "99 %", "max"
+            );
+        }
+        formulas.insert(audit.formula());
+        if line.file.len() > width {
+            let _ = writeln!(text, "  {}", line.file);
+        }
+        let name = if line.file.len() > width { "" } else { &line.file };
+        let of = |pick: fn(&Figures) -> f64| {
+            let all = reader.interpolations().iter().map(|kind| pick(audit.plausible.by(*kind)));
+            all.fold(0.0, f64::max)
+        };
+        let (mean, p99, max) = (of(|f| f.mean), of(|f| f.p99), of(|f| f.max));
+        let _ = writeln!(text, "  {name:<width$} {mean:>7.3} {p99:>7.3} {max:>7.3}  {}", audit.formula());
+    }
+    if !formulas.is_empty() {
+        let read = match reader {
+            cube::Reader::Either => "the worse of the tetrahedral and the trilinear reading".to_owned(),
+            one => format!("{} reading", one.name()),
+        };
+        let _ = writeln!(text, "  (colours that a camera meets, {read})");
+    }
     text
 }
 

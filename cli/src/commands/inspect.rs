@@ -1,15 +1,12 @@
 //! `inspect`
 
 use crate::args::Inspect;
-use crate::failure::Failure;
+use crate::failure::{BEYOND, Failure};
 use crate::output::{self, wrap};
 use crate::table::Source;
 use rushlight::inspect::{Inspection, Monotone, inspect, inspect_list};
 use std::fmt::Write as _;
 use std::process::ExitCode;
-
-/// The exit code of a file that departs from its specification.
-const DEPARTS: u8 = 1;
 
 pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     let report = match Source::load(&args.file)? {
@@ -23,7 +20,7 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     } else {
         output::print(&text(&report, args))?
     }
-    Ok(if args.strict && !report.conforms { ExitCode::from(DEPARTS) } else { ExitCode::SUCCESS })
+    Ok(if args.strict && !report.conforms { ExitCode::from(BEYOND) } else { ExitCode::SUCCESS })
 }
 
 fn text(report: &Inspection, args: &Inspect) -> String {

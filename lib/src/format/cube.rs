@@ -10,7 +10,7 @@ mod write;
 
 pub use read::read;
 pub use rule::Rule;
-pub use write::{DEFAULT_DIGITS, WriteOptions, clean_title, write, write_cube};
+pub use write::{DEFAULT_DIGITS, WriteOptions, check_digits, clean_title, write, write_cube};
 
 use crate::cube::{Cube, Curves, Table};
 use std::fmt;

@@ -4,6 +4,7 @@ use super::SCHEMA;
 use crate::camera;
 use crate::cube::SIZES;
 use crate::display;
+use crate::format::device::{BITS, TITLE_LENGTHS};
 use crate::look::document::number;
 use crate::look::names::{AdaptationName, CurveName, EotfName, GamutDoc, MappingName, RangeName};
 use schemars::JsonSchema;
@@ -31,6 +32,10 @@ pub(super) struct ShowDoc {
     /// Looks by name: the path of each look document, relative to this one.
     #[schemars(extend("propertyNames" = names(), "minProperties" = 1))]
     pub(super) looks: BTreeMap<String, String>,
+    /// Boxes that the cubes are for, by name: what each can take.
+    #[serde(default)]
+    #[schemars(extend("propertyNames" = names()))]
+    pub(super) devices: BTreeMap<String, DeviceDoc>,
     /// What to bake; left out: every look, camera and display at 33 points.
     #[serde(default)]
     pub(super) bake: Vec<BakeDoc>,
@@ -108,6 +113,29 @@ pub(super) struct DisplayDoc {
 pub(super) enum WhiteName {
     Adapt,
     Keep,
+}
+
+/// What a box takes: a monitor, a converter, a camera. Left out: no limit.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct DeviceDoc {
+    /// What people call it.
+    pub(super) label: Option<String>,
+    /// Points along each edge that it takes at most.
+    #[schemars(range(min = *SIZES.start(), max = *SIZES.end()))]
+    pub(super) max_points: Option<usize>,
+    /// Characters of a title that it takes at most.
+    #[schemars(range(min = *TITLE_LENGTHS.start(), max = *TITLE_LENGTHS.end()))]
+    pub(super) title_length: Option<usize>,
+    /// File names must be of ASCII letters, digits, `-`, `_` and `.`.
+    #[serde(default)]
+    pub(super) ascii_name: bool,
+    /// Values must lie within 0 to 1.
+    #[serde(default)]
+    pub(super) clamp: bool,
+    /// Bits of each value in its own table.
+    #[schemars(range(min = *BITS.start(), max = *BITS.end()))]
+    pub(super) bits: Option<u8>,
 }
 
 /// Cubes to bake.

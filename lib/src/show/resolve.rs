@@ -1,6 +1,6 @@
 //! From a show document to a show: every value checked by the type that it makes.
 
-use super::document::{BakeDoc, CameraDoc, DisplayDoc, ShowDoc, WhiteName};
+use super::document::{BakeDoc, CameraDoc, DeviceDoc, DisplayDoc, ShowDoc, WhiteName};
 use super::{Entry, Job, SCHEMA, Show, ShowError, camera_terms, display_terms};
 use crate::camera::{Camera, Range, Rating};
 use crate::chromaticity::{D65, Xy};
@@ -8,6 +8,7 @@ use crate::cube::{POINTS, check_points};
 use crate::display::{self, BLACK, DIFFUSE_WHITE, Display, DisplaySettings, Mapping, White};
 use crate::document::{Document, Problems, unknown};
 use crate::files::Recorder;
+use crate::format::device::Device;
 use crate::invalid::{Invalid, Refusals};
 use crate::look::names::{GamutDoc, resolve_curve, resolve_gamut};
 use crate::look::{Look, resolve as look_document};
@@ -33,9 +34,10 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
             Err(Vec::new())
         }
     });
+    let devices = entries(&mut document, "devices", &doc.devices, device);
     let jobs = jobs(&mut document, &doc);
     let sound = document.is_sound() && others.is_empty();
-    let show = Show { title: doc.title, cameras, displays, looks, jobs, sources: Vec::new() };
+    let show = Show { title: doc.title, cameras, displays, looks, devices, jobs, sources: Vec::new() };
     if sound {
         // Whether a look fits a display does not depend on the camera: once for each pair.
         let mut tried = BTreeSet::new();
@@ -183,6 +185,12 @@ fn display(d: &DisplayDoc) -> Result<Entry<Display>, Refused> {
     let what = d.standard.clone().unwrap_or_else(|| "custom".to_owned());
     let terms = display_terms(&what, &settings);
     Ok(Entry { label: d.label.clone().unwrap_or_default(), terms, item: made? })
+}
+
+fn device(d: &DeviceDoc) -> Result<Entry<Device>, Refused> {
+    let DeviceDoc { max_points, title_length, ascii_name, clamp, bits, .. } = *d;
+    let item = Device { max_points, title_length, ascii_name, clamp, bits }.sound()?;
+    Ok(Entry { label: d.label.clone().unwrap_or_default(), terms: String::new(), item })
 }
 
 /// Every cube to bake, without repeats, in the order of looks, cameras, displays and points.

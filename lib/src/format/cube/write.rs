@@ -79,12 +79,21 @@ fn put(
     Ok(String::from_utf8(text).expect("every byte is ASCII"))
 }
 
+/// `digits` if a file may have that many decimals.
+///
+/// # Errors
+/// A refusal under `key`.
+pub fn check_digits(key: &str, digits: usize) -> Result<usize, Invalid> {
+    if DIGITS.contains(&digits) {
+        return Ok(digits);
+    }
+    let (least, most) = (DIGITS.start(), DIGITS.end());
+    Err(Invalid::new(key, format!("{digits} is out of range: it must lie between {least} and {most}")))
+}
+
 fn check(domain: &[[f64; 3]; 2], rows: &[[f64; 3]], digits: usize) -> Result<(), Vec<Invalid>> {
     let mut refusals = Refusals::new();
-    if !DIGITS.contains(&digits) {
-        let (least, most) = (DIGITS.start(), DIGITS.end());
-        refusals.push("digits", format!("{digits} is out of range: it must lie between {least} and {most}"));
-    }
+    refusals.extend(check_digits("digits", digits).err());
     let fits = |row: &[f64; 3]| row.iter().all(|v| v.abs() <= NUMBER_LIMIT);
     if !domain.iter().all(fits) {
         refusals.push("domain", "beyond 1e37, which no cube file may hold");

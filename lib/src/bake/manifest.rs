@@ -1,0 +1,99 @@
+//! The manifest of a bake: what each cube is, and what it was made from.
+
+use super::{Baked, BakedFile, Options};
+use crate::audit::Audit;
+use crate::files::{Source, sha256};
+use crate::show::Show;
+use serde::Serialize;
+
+/// The version of the manifest's shape.
+pub const SCHEMA: u32 = 1;
+
+/// The manifest of a bake: what each cube is, and what it was made from.
+#[derive(Debug, Clone, Serialize)]
+pub struct Manifest {
+    schema: u32,
+    tool: Tool,
+    show: String,
+    sources: Vec<Source>,
+    cubes: Vec<CubeRecord>,
+}
+
+#[derive(Debug, Clone, Serialize)]
+struct Tool {
+    name: &'static str,
+    version: &'static str,
+}
+
+#[derive(Debug, Clone, Serialize)]
+struct CubeRecord {
+    file: String,
+    format: &'static str,
+    sha256: String,
+    look: String,
+    look_title: String,
+    revision: u32,
+    camera: String,
+    camera_terms: String,
+    range_in: &'static str,
+    display: String,
+    display_terms: String,
+    range_out: &'static str,
+    points: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    device: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    audit: Option<AuditRecord>,
+}
+
+/// The audit of a cube, and the interpolations that its reader may use.
+#[derive(Debug, Clone, Serialize)]
+struct AuditRecord {
+    reader: &'static str,
+    #[serde(flatten)]
+    figures: Audit,
+}
+
+impl Manifest {
+    /// A manifest of no cubes yet.
+    pub fn new(show: &Show) -> Self {
+        Self {
+            schema: SCHEMA,
+            tool: Tool { name: "rushlight", version: env!("CARGO_PKG_VERSION") },
+            show: show.title().to_owned(),
+            sources: show.sources().to_vec(),
+            cubes: Vec::new(),
+        }
+    }
+
+    /// Adds a file of a cube.
+    pub fn add(&mut self, show: &Show, baked: &Baked, file: &BakedFile, options: &Options<'_>) {
+        let job = &baked.job;
+        let (look, camera, display) =
+            (&show.looks()[&job.look], &show.cameras()[&job.camera], &show.displays()[&job.display]);
+        self.cubes.push(CubeRecord {
+            file: file.name.clone(),
+            format: file.format.name(),
+            sha256: sha256(file.text.as_bytes()),
+            look: job.look.clone(),
+            look_title: look.item.title().to_owned(),
+            revision: look.item.revision(),
+            camera: job.camera.clone(),
+            camera_terms: camera.terms.clone(),
+            range_in: camera.item.range().name(),
+            display: job.display.clone(),
+            display_terms: display.terms.clone(),
+            range_out: display.item.settings().range.name(),
+            points: job.points,
+            device: options.device.map(|(name, _)| name.to_owned()),
+            audit: baked.audit.map(|figures| AuditRecord { reader: options.reader.name(), figures }),
+        });
+    }
+
+    /// As JSON text.
+    pub fn to_json(&self) -> String {
+        let mut text = serde_json::to_string_pretty(self).expect("a manifest has only strings and numbers");
+        text.push('\n');
+        text
+    }
+}

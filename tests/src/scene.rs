@@ -1,0 +1,143 @@
+//! Runs of the binary in a folder of its own, with a small show to work on. Every helper panics when a run does not end as it
+//! must.
+
+#![allow(clippy::missing_panics_doc)]
+
+use assert_cmd::Command;
+use serde_json::Value;
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+use tempfile::TempDir;
+
+/// A show of two cameras, two displays and two looks.
+pub const SHOW: &str = r#"schema = 1
+title = "Saltmarsh"
+
+[cameras.a]
+label = "A camera"
+curve = "slog3"
+gamut = "sgamut3-cine"
+
+[cameras.b]
+curve = "curves/heron.toml"
+gamut = { red = [0.72, 0.28], green = [0.19, 0.85], blue = [0.11, -0.03], white = [0.3127, 0.329] }
+range = "legal"
+
+[displays.onset]
+standard = "bt709"
+
+[displays.grade]
+label = "Grading monitor"
+standard = "bt2100-pq"
+range = "legal"
+
+[looks]
+night = "looks/night.toml"
+plain = "looks/plain.toml"
+
+[[bake]]
+points = 5
+"#;
+/// Its look of the night.
+pub const NIGHT: &str = r#"schema = 1
+title = "Night exterior"
+revision = 4
+
+[[step]]
+do = "compress"
+
+[[step]]
+do = "exposure"
+stops = -1.0
+
+[[step]]
+do = "tint"
+shadows = [-0.06, 0.10, -0.02]
+highlights = [0.08, 0.02, -0.10]
+
+[[step]]
+do = "print"
+"#;
+/// Its plain look.
+pub const PLAIN: &str = "schema = 1\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n";
+/// The curve of its second camera.
+pub const CURVE: &str = r#"schema = 1
+title = "Heron log"
+source = "invented"
+[table]
+points = [[-8, 0.07], [-6, 0.1], [-3, 0.26], [0, 0.5], [3, 0.75], [6, 0.94]]
+"#;
+
+/// A folder with a show of two cameras, two displays and two looks.
+pub fn saltmarsh() -> TempDir {
+    let dir = TempDir::new().expect("a temporary folder");
+    for (name, text) in
+        [("show.toml", SHOW), ("looks/night.toml", NIGHT), ("looks/plain.toml", PLAIN), ("curves/heron.toml", CURVE)]
+    {
+        put(dir.path(), name, text);
+    }
+    dir
+}
+
+/// Writes a file into a folder, and the folders on its way.
+pub fn put(dir: &Path, name: &str, text: &str) {
+    let path = dir.join(name);
+    fs::create_dir_all(path.parent().expect("it is within the folder")).expect("a folder");
+    fs::write(path, text).expect("a file");
+}
+
+/// The binary, at work in `dir`, with words for its arguments.
+pub fn run(dir: &Path, args: &str) -> Command {
+    let mut command = Command::new(crate::rushlight());
+    command.current_dir(dir).args(args.split_whitespace());
+    command
+}
+
+/// Standard output of a run that must succeed and say nothing on standard error.
+pub fn output(dir: &Path, args: &str) -> String {
+    let run = run(dir, args).output().expect("it starts");
+    let stderr = String::from_utf8(run.stderr).expect("UTF-8");
+    assert_eq!(run.status.code(), Some(0), "{args}: {stderr}");
+    assert_eq!(stderr, "", "{args}");
+    String::from_utf8(run.stdout).expect("UTF-8")
+}
+
+/// Standard output of such a run, as JSON.
+pub fn json(dir: &Path, args: &str) -> Value {
+    serde_json::from_str(&output(dir, args)).expect("JSON")
+}
+
+/// Standard error of a run that must end with exit code 2 and give nothing on standard output.
+pub fn refused(dir: &Path, args: &str) -> String {
+    refused_with(&mut run(dir, args))
+}
+
+/// As [`refused`], of a command made elsewhere.
+pub fn refused_with(command: &mut Command) -> String {
+    let run = command.output().expect("it starts");
+    assert_eq!(run.status.code(), Some(2), "{command:?}");
+    assert_eq!(String::from_utf8_lossy(&run.stdout), "", "{command:?}");
+    let stderr = String::from_utf8(run.stderr).expect("UTF-8");
+    assert!(!stderr.contains("panicked"), "{stderr}");
+    stderr
+}
+
+/// What was said has every part.
+pub fn assert_says(stderr: &str, parts: &[&str]) {
+    for part in parts {
+        assert!(stderr.contains(part), "`{part}` is not in:\n{stderr}");
+    }
+}
+
+/// Every file in `dir`, hidden ones too, by name.
+pub fn files(dir: &Path) -> BTreeMap<String, Vec<u8>> {
+    let entries = fs::read_dir(dir).expect("the folder is there").map(|e| e.expect("an entry"));
+    let named = |e: fs::DirEntry| (e.file_name().into_string().expect("UTF-8"), e.path());
+    entries.map(named).filter(|(_, path)| path.is_file()).map(|(n, p)| (n, fs::read(p).expect("a file"))).collect()
+}
+
+/// The numbers of a JSON list.
+pub fn numbers(value: &Value) -> Vec<f64> {
+    value.as_array().expect("a list").iter().map(|v| v.as_f64().expect("a number")).collect()
+}
