@@ -40,11 +40,25 @@ fn every_command_in_the_readme_prints_what_stands_there() {
     }
 }
 
+/// A look that is shown is the demo's look; tables that are shown stand so in the demo show.
 #[test]
-fn the_look_in_the_readme_is_the_demo_night() {
-    let text = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../README.md")).expect("the README");
-    let shown = text.split("```toml\n").nth(1).and_then(|t| t.split("```").next()).expect("a look");
-    let night = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/demo/looks/night.toml"));
+fn the_documents_in_the_readme_are_the_demos() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+    let read = |name: &str| fs::read_to_string(root.join(name)).expect("it is committed");
     let parse = |text: &str| text.parse::<toml::Table>().expect("TOML");
-    assert_eq!(parse(shown), parse(&night.expect("the night look")));
+    let (night, show) = (parse(&read("fixtures/demo/looks/night.toml")), parse(&read("fixtures/demo/show.toml")));
+    let readme = read("README.md");
+    let blocks: Vec<_> = readme.split("```toml\n").skip(1).filter_map(|t| t.split("```").next()).map(parse).collect();
+    assert!(blocks.len() >= 2, "a look and a table of the show");
+    for shown in blocks {
+        if shown.contains_key("step") {
+            assert_eq!(shown, night);
+            continue;
+        }
+        for (kind, tables) in shown {
+            for (name, table) in tables.as_table().expect("tables of names") {
+                assert_eq!(Some(table), show[&kind].get(name), "{kind}.{name}");
+            }
+        }
+    }
 }

@@ -170,7 +170,7 @@ fn jobs(target: &Target, args: &Bake) -> Result<Vec<Job>, Failure> {
 /// Characters for the names in a report.
 const NAME_WIDTH: usize = 13;
 /// Characters for file names beside figures, within 80 columns.
-const FILE_WIDTH: usize = 42;
+const FILE_WIDTH: usize = 41;
 
 fn report(show: &Show, jobs: &[Job], lines: &[Line], options: &Options<'_>, args: &Bake) -> String {
     let mut text = format!("{}: {} into {}\n", show.title(), count(lines.len(), "cube"), args.out.display());
