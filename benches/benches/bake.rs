@@ -43,6 +43,19 @@ fn sample(c: &mut Criterion) {
     group.finish();
 }
 
+/// Comparing a cube with the exact path, on all threads: what stands between sampling and writing in every bake.
+fn audit(c: &mut Criterion) {
+    let pipeline = night();
+    let mut group = c.benchmark_group("audit");
+    for points in SIZES {
+        let cube = Cube::sample(points, |signal| pipeline.apply(signal)).expect("a cube");
+        group.bench_function(BenchmarkId::from_parameter(points), |b| {
+            b.iter(|| rushlight::audit::audit(&pipeline, black_box(&cube)));
+        });
+    }
+    group.finish();
+}
+
 /// Writing a cube as text.
 fn write(c: &mut Criterion) {
     let pipeline = night();
@@ -60,6 +73,6 @@ fn write(c: &mut Criterion) {
 criterion_group! {
     name = benches;
     config = Criterion::default().sample_size(20);
-    targets = compile, sample, write
+    targets = compile, sample, audit, write
 }
 criterion_main!(benches);
