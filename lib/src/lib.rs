@@ -73,6 +73,8 @@ pub mod display;
 pub mod document;
 pub mod files;
 pub mod format;
+#[cfg(feature = "frame")]
+pub mod frame;
 pub mod gamut;
 pub mod inspect;
 pub mod invalid;

@@ -1,6 +1,7 @@
 //! The demo show, read from the fixtures.
 
 use rushlight::files::Files;
+use rushlight::frame::{Frame, ReadOptions};
 use rushlight::show::Show;
 use std::path::{Path, PathBuf};
 
@@ -34,4 +35,13 @@ pub fn show_of(path: &Path) -> Show {
 /// The demo show.
 pub fn show() -> Show {
     show_of(&folder().join("show.toml"))
+}
+
+/// The still at `path`.
+///
+/// # Panics
+/// When it cannot be read.
+pub fn still(path: &Path) -> Frame {
+    let bytes = std::fs::read(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
+    rushlight::frame::read(&bytes, &ReadOptions::default()).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
 }

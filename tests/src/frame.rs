@@ -12,6 +12,7 @@ use exr::prelude::f16;
 use rayon::prelude::*;
 use rushlight::adaptation::Adaptation;
 use rushlight::chromaticity::D65;
+use rushlight::frame::{Depth, Format, Frame, Info};
 use rushlight::gamut::AP1;
 use rushlight::math::{exp, exp2};
 use rushlight::spectrum::{Spectrum, daylight, gaussian, illuminant_d65, line, planck, test_colours};
@@ -384,12 +385,12 @@ fn wave(p: V) -> f64 {
     2.0 * patches(p[0] * 0.15, p[2] * 1.3) - 1.0
 }
 
-/// The frame, row by row from the top.
-pub fn render() -> Vec<[f16; 3]> {
+/// The frame, exact as half floats.
+pub fn render() -> Frame {
     let world = World::new();
-    let mut pixels = vec![[f16::ZERO; 3]; WIDTH * HEIGHT];
-    pixels.par_chunks_mut(WIDTH).enumerate().for_each(|(y, row)| {
-        for (x, pixel) in row.iter_mut().enumerate() {
+    let mut samples = vec![0.0; WIDTH * HEIGHT * 3];
+    samples.par_chunks_mut(WIDTH * 3).enumerate().for_each(|(y, row)| {
+        for (x, pixel) in row.chunks_exact_mut(3).enumerate() {
             let mut sum = [0.0; 3];
             for ray in 0..RAYS * RAYS {
                 let sx = x as f64 + ((ray % RAYS) as f64 + 0.5) / RAYS as f64;
@@ -407,8 +408,10 @@ pub fn render() -> Vec<[f16; 3]> {
                 };
                 sum = add(sum, rgb);
             }
-            *pixel = sum.map(|v| f16::from_f64(v / (RAYS * RAYS) as f64));
+            pixel.copy_from_slice(&sum.map(|v| f16::from_f64(v / (RAYS * RAYS) as f64).to_f32()));
         }
     });
-    pixels
+    let mut info = Info::new(Format::Exr, Depth::Half);
+    info.tags.chromaticities = Some([AP1.primaries[0], AP1.primaries[1], AP1.primaries[2], AP1.white]);
+    Frame::new(WIDTH, HEIGHT, false, samples, info).expect("every pixel")
 }

@@ -5,7 +5,6 @@ pub mod demo;
 pub mod frame;
 pub mod print;
 pub mod scene;
-pub mod still;
 mod table;
 
 pub use binary::rushlight;

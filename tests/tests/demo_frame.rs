@@ -1,34 +1,37 @@
 //! The demo frame: that it is what its maker makes, that its charts hold, and what the looks make of it.
 
 use palette::{IntoColor, LinSrgb, OklabHue, Oklch};
+use rushlight::frame::{Depth, Frame};
 use rushlight::look::Look;
 use rushlight::math::{exp2, log2};
 use rushlight::pipeline::Pipeline;
 use rushlight::transfer::MID_GREY;
-use rushlight_tests::{demo, frame, still};
+use rushlight_tests::{demo, frame};
 
 /// Pixels of the sign's tube, and of the face's lit side.
 const TUBE: [usize; 2] = [66, 65];
 const FACE: [usize; 2] = [340, 160];
 
-fn frame_file() -> still::Still {
-    still::read(&demo::folder().join("frame.exr")).unwrap()
+fn frame_file() -> Frame {
+    demo::still(&demo::folder().join("frame.exr"))
 }
 
-fn pixel(still: &still::Still, [x, y]: [usize; 2]) -> [f64; 3] {
-    still.pixels[y * still.width + x].map(f64::from)
+fn pixel(still: &Frame, [x, y]: [usize; 2]) -> [f64; 3] {
+    still.rgb(x, y).map(f64::from)
 }
 
 #[test]
 fn the_frame_is_what_its_maker_makes() {
     let committed = frame_file();
     let made = frame::render();
-    assert_eq!((committed.width, committed.pixels.len()), (frame::WIDTH, frame::WIDTH * frame::HEIGHT));
-    let apart = committed.pixels.iter().zip(&made).filter(|(a, b)| a.map(|v| v.to_bits()) != b.map(|v| v.to_bits()));
+    assert_eq!((committed.width(), committed.height()), (frame::WIDTH, frame::HEIGHT));
+    assert_eq!((committed.info.depth, committed.info.layer.as_deref()), (Depth::Half, None));
+    let apart = committed.pixels().zip(made.pixels()).filter(|(a, b)| a.map(f32::to_bits) != b.map(f32::to_bits));
     assert_eq!(apart.count(), 0, "pixels that differ: make the frame again with the binary `demo_frame`");
     // SMPTE ST 2065-1 and Academy S-2014-004: AP1 and the ACES white, as the file states them.
     let stated = [[0.713f32, 0.293], [0.165, 0.83], [0.128, 0.044], [0.32168, 0.33767]];
-    assert_eq!(committed.chromaticities, Some(stated));
+    let told = committed.info.tags.chromaticities.expect("primaries");
+    assert_eq!(told.map(|c| [c.x as f32, c.y as f32]), stated);
 }
 
 #[test]

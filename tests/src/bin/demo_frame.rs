@@ -1,11 +1,13 @@
 //! Makes the demo frame again: fixtures/demo/frame.exr, or the file given.
 
-use rushlight_tests::{demo, frame, still};
+use rushlight::frame::{Depth, Format, write};
+use rushlight_tests::{demo, frame};
 use std::path::PathBuf;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let path = std::env::args_os().nth(1).map_or_else(|| demo::folder().join("frame.exr"), PathBuf::from);
-    still::write(&path, frame::WIDTH, &frame::render())?;
-    println!("{}: {} bytes", path.display(), std::fs::metadata(&path)?.len());
+    let bytes = write(&frame::render(), Format::Exr, Depth::Half)?;
+    std::fs::write(&path, &bytes)?;
+    println!("{}: {} bytes", path.display(), bytes.len());
     Ok(())
 }

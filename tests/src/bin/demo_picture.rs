@@ -3,8 +3,8 @@
 //! Arguments: SHOW LOOK CAMERA DISPLAY IN.exr OUT.png. The camera takes no part but has to be one of the show's.
 
 use rayon::prelude::*;
-use rushlight_tests::{demo, still};
-use std::io::BufWriter;
+use rushlight::frame::{Depth, Format, Tags, write};
+use rushlight_tests::demo;
 use std::path::Path;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -14,19 +14,12 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     };
     let show = demo::show_of(Path::new(show));
     let pipeline = show.pipeline(look, camera, display).map_err(|refused| format!("{refused:?}"))?;
-    let still = still::read(Path::new(from))?;
-    let bytes: Vec<u8> = still
-        .pixels
-        .par_iter()
-        .flat_map_iter(|rgb| pipeline.apply_to_light(rgb.map(f64::from)))
-        .flat_map_iter(|v| ((v * 65535.0).round() as u16).to_be_bytes())
-        .collect();
-    let file = BufWriter::new(std::fs::File::create(to)?);
-    let mut encoder = png::Encoder::new(file, still.width as u32, (still.pixels.len() / still.width) as u32);
-    encoder.set_color(png::ColorType::Rgb);
-    encoder.set_depth(png::BitDepth::Sixteen);
-    let mut writer = encoder.write_header()?;
-    writer.write_image_data(&bytes)?;
-    writer.finish()?;
+    let mut still = demo::still(Path::new(from));
+    still.samples_mut().par_chunks_exact_mut(3).for_each(|pixel| {
+        let light = [pixel[0], pixel[1], pixel[2]].map(f64::from);
+        pixel.copy_from_slice(&pipeline.apply_to_light(light).map(|v| v as f32));
+    });
+    still.info.tags = Tags::default();
+    std::fs::write(to, write(&still, Format::Png, Depth::Integer(16))?)?;
     Ok(())
 }
