@@ -23,6 +23,7 @@ pub(crate) enum Command {
     Convert(Convert),
     Curve(Curve),
     Gamut(Gamut),
+    Camera(Camera),
     List(List),
     Init(Init),
     Schema(Schema),
@@ -234,6 +235,41 @@ pub(crate) struct Gamut {
     /// Print as JSON
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// Print the stop table of a show's cameras
+///
+/// Where each stop lies in the signal, for every exposure index that the show rates: from the floor to the clip, with
+/// mid-grey, skin a stop over it and a white of 90 %. A rating without a measured clip ends where its curve does, and
+/// says so. Stops count from mid-grey: over it above 0, under it below.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Camera {
+    /// Show document (.toml)
+    pub(crate) show: PathBuf,
+    /// Camera of the show, by name; left out: every camera
+    #[arg(long, value_name = "NAME")]
+    pub(crate) camera: Option<String>,
+    /// Exposure index; left out: every one that is rated
+    #[arg(long, value_name = "N")]
+    pub(crate) ei: Option<f64>,
+    /// Work out an EI that is not rated from the nearest one that is, as if the sensor had one base
+    #[arg(long, requires = "ei")]
+    pub(crate) reckon: bool,
+    /// Rows to the stop: 1, 2 or 3
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(crate) per_stop: u32,
+    /// A highlight so many stops over mid-grey that must not clip; left out: a white of 90 %
+    #[arg(long, value_name = "STOPS", allow_negative_numbers = true)]
+    pub(crate) highlight: Option<f64>,
+    /// Stops kept free between that highlight and the clip
+    #[arg(long, value_name = "STOPS", default_value_t = 0.0)]
+    pub(crate) margin: f64,
+    /// Print as JSON
+    #[arg(long, conflicts_with = "csv")]
+    pub(crate) json: bool,
+    /// Print as CSV, a row a stop
+    #[arg(long)]
+    pub(crate) csv: bool,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]

@@ -1,6 +1,7 @@
 //! One command per file.
 
 mod bake;
+mod camera;
 mod convert;
 mod curve;
 mod gamut;
@@ -25,6 +26,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Command::Convert(args) => convert::run(&args)?,
         Command::Curve(args) => curve::run(&args)?,
         Command::Gamut(args) => gamut::run(&args)?,
+        Command::Camera(args) => camera::run(&args)?,
         Command::List(args) => list::run(&args)?,
         Command::Init(args) => init::run(&args)?,
         Command::Schema(args) => output::print_json(&match args.document {

@@ -47,6 +47,19 @@ pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Target, Failure> {
     Ok(Target { show, look, camera: None, display: None })
 }
 
+/// Reads a show; the camera and the display that are picked of it, if any, it must have.
+pub(crate) fn load_show(path: &Path, camera: &Option<String>, display: &Option<String>) -> Result<Target, Failure> {
+    let pick = Pick { look: None, camera: camera.clone(), display: display.clone() };
+    let name = path.display();
+    let text = read_text(path)?;
+    // A document that does not parse is reported by `load`.
+    let is_look = Document::parse("", &text).is_ok_and(|mut d| d.count("step") > 0 && d.keys("cameras").is_empty());
+    if is_look {
+        return Err(Failure::new(format!("{name} is a look: this needs a show, whose cameras it is about")));
+    }
+    load(path, &pick)
+}
+
 /// The name that was given, which the show must have.
 fn known<T>(what: &str, given: &Option<String>, all: &BTreeMap<String, T>) -> Result<Option<String>, Failure> {
     match given {

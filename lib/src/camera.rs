@@ -6,7 +6,7 @@
 use crate::adaptation::Adaptation;
 use crate::gamut::{AP1, Gamut, NO_WHITE};
 use crate::invalid::{Invalid, Parameter, Refusals};
-use crate::math::bounded;
+use crate::math::{self, bounded};
 use crate::transfer::Transfer;
 use nalgebra::{Matrix3, Vector3};
 use std::sync::Arc;
@@ -58,6 +58,16 @@ impl Range {
             Self::Legal => (Self::CODES * signal - Self::LEGAL.0) / Self::LEGAL.1,
         }
     }
+
+    /// The code value of a signal at `bits` bits (10 to 16). Full range shares out all codes; the codes of legal range at
+    /// more than 10 bits are those of 10 bits shifted up (ITU-R BT.709-6, table 4).
+    pub fn code(self, signal: f64, bits: u8) -> f64 {
+        let times = math::exp2(f64::from(bits) - 10.0);
+        match self {
+            Self::Full => (1024.0 * times - 1.0) * signal,
+            Self::Legal => Self::CODES * times * signal,
+        }
+    }
 }
 
 /// An exposure index of a rating.
@@ -105,6 +115,9 @@ pub struct Rating {
 #[derive(Debug, Clone)]
 pub struct Camera {
     curve: Arc<dyn Transfer>,
+    /// Curves with constants of their own at an exposure index.
+    curves_by_ei: Vec<(f64, Arc<dyn Transfer>)>,
+    gamut: Gamut,
     range: Range,
     ratings: Vec<Rating>,
     to_ap1: Matrix3<f64>,
@@ -131,7 +144,7 @@ impl Camera {
         Self::check_ratings(&ratings, Some(grey))?;
         let to_ap1 = gamut.to(&AP1, adaptation);
         let from_ap1 = AP1.to(gamut, Some(gamut.adaptation_to(&AP1, adaptation)));
-        Ok(Self { curve, range, ratings, to_ap1, from_ap1 })
+        Ok(Self { curve, curves_by_ei: Vec::new(), gamut: *gamut, range, ratings, to_ap1, from_ap1 })
     }
 
     /// Checks ratings by themselves; `grey` is the signal of mid-grey where the curve is known.
@@ -180,6 +193,23 @@ impl Camera {
     /// The curve.
     pub fn curve(&self) -> &dyn Transfer {
         self.curve.as_ref()
+    }
+
+    /// The same camera with a curve of its own at exposure index `ei`, for encodings that are published by EI.
+    #[must_use]
+    pub fn with_curve_at(mut self, ei: f64, curve: Arc<dyn Transfer>) -> Self {
+        self.curves_by_ei.push((ei, curve));
+        self
+    }
+
+    /// The curve at exposure index `ei`, where it has one of its own there.
+    pub fn curve_at(&self, ei: f64) -> Option<&dyn Transfer> {
+        self.curves_by_ei.iter().find(|(at, _)| *at == ei).map(|(_, curve)| curve.as_ref())
+    }
+
+    /// Primaries and white.
+    pub const fn gamut(&self) -> &Gamut {
+        &self.gamut
     }
 
     /// The range of the signal.
@@ -231,6 +261,17 @@ mod tests {
         }
         assert_eq!(Range::Legal.encode(0.0), 64.0 / 1023.0);
         assert_eq!(Range::Legal.encode(1.0), 940.0 / 1023.0);
+    }
+
+    #[test]
+    fn code_values_follow_the_range() {
+        // ITU-R BT.709-6, table 4: black and white at 10 bits are 64 and 940, at 12 bits 256 and 3760.
+        for (bits, black, white) in [(10, 64.0, 940.0), (12, 256.0, 3760.0)] {
+            let code = |v| Range::Legal.code(Range::Legal.encode(v), bits);
+            assert!((code(0.0) - black).abs() < 1e-9 && (code(1.0) - white).abs() < 1e-9, "{bits}");
+        }
+        assert_eq!(Range::Full.code(1.0, 10), 1023.0);
+        assert_eq!(Range::Full.code(1.0, 12), 4095.0);
     }
 
     #[test]

@@ -71,6 +71,7 @@ pub mod curve_file;
 pub mod difference;
 pub mod display;
 pub mod document;
+pub mod exposure;
 pub mod files;
 pub mod format;
 #[cfg(feature = "frame")]

@@ -54,6 +54,11 @@ pub trait Transfer: fmt::Debug + Send + Sync {
     /// Signal to light.
     fn decode(&self, signal: f64) -> f64;
 
+    /// The signal, as a fraction of the curve's own 0 to 1, beyond which nothing is published or measured.
+    fn top(&self) -> f64 {
+        1.0
+    }
+
     /// The lights at which one piece of the curve gives way to the next: each is the first light of the upper piece.
     fn breaks(&self) -> Vec<f64> {
         Vec::new()

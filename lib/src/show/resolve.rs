@@ -12,7 +12,9 @@ use crate::format::device::Device;
 use crate::invalid::{Invalid, Refusals};
 use crate::look::names::{GamutDoc, resolve_curve, resolve_gamut};
 use crate::look::{Look, resolve as look_document};
+use crate::transfer::{Transfer, encoding};
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 type Refused = Vec<Invalid>;
 
@@ -123,7 +125,9 @@ fn camera(d: &CameraDoc, name: &str, files: &Recorder<'_>) -> Result<Entry<Camer
                 GamutDoc::Custom(_) => "custom gamut",
             };
             let terms = camera_terms(&format!("{}{at_ei}", d.curve.0), gamut_name, range);
-            let item = Camera::new(curve, &gamut, d.adaptation.map(|a| a.0), range, ratings)?;
+            let by_ei = curves_by_ei(&d.curve.0, &ratings);
+            let camera = Camera::new(curve, &gamut, d.adaptation.map(|a| a.0), range, ratings)?;
+            let item = by_ei.into_iter().fold(camera, |camera, (ei, curve)| camera.with_curve_at(ei, curve));
             Ok(Entry { label: d.label.clone().unwrap_or_default(), terms, item })
         }
         (curve, gamut) => {
@@ -131,6 +135,15 @@ fn camera(d: &CameraDoc, name: &str, files: &Recorder<'_>) -> Result<Entry<Camer
             Err([curve.err(), gamut.err(), ratings].into_iter().flatten().flatten().collect())
         }
     }
+}
+
+/// The curves of the ratings, where the encoding of that name is published by exposure index.
+fn curves_by_ei(name: &str, ratings: &[Rating]) -> Vec<(f64, Arc<dyn Transfer>)> {
+    let Some(encoding) = encoding(name).filter(|e| !e.ratings.is_empty()) else {
+        return Vec::new();
+    };
+    let published = |ei: f64| encoding.ratings.iter().copied().find(|known| f64::from(*known) == ei);
+    ratings.iter().filter_map(|r| Some((r.ei, encoding.build(Some(published(r.ei)?)).ok()?))).collect()
 }
 
 fn display(d: &DisplayDoc) -> Result<Entry<Display>, Refused> {

@@ -138,6 +138,10 @@ impl Transfer for TableCurve {
         MID_GREY * exp2(stops)
     }
 
+    fn top(&self) -> f64 {
+        self.signals[self.signals.len() - 1].min(1.0)
+    }
+
     fn breaks(&self) -> Vec<f64> {
         vec![self.lowest_light]
     }

@@ -1,0 +1,274 @@
+//! `camera`
+
+use crate::args::Camera as Args;
+use crate::failure::Failure;
+use crate::output::{self, COLUMNS, push_field, short, wrap};
+use crate::target;
+use rushlight::camera::{Camera, Rating};
+use rushlight::exposure::{HIGHLIGHT, Level, Limit, Mark, Settings, StopTable, reckon};
+use rushlight::invalid::Invalid;
+use rushlight::show::Entry;
+use serde::Serialize;
+use std::fmt::Write as _;
+
+/// The version of the report's shape.
+const SCHEMA: u32 = 1;
+
+#[derive(Serialize)]
+struct Report<'a> {
+    schema: u32,
+    show: &'a str,
+    /// Stops over mid-grey of the highlight, and stops kept free above it.
+    highlight: f64,
+    margin: f64,
+    cameras: Vec<Study<'a>>,
+}
+
+/// One camera with its tables, in order of EI.
+#[derive(Serialize)]
+pub(crate) struct Study<'a> {
+    pub(crate) name: &'a str,
+    pub(crate) label: &'a str,
+    pub(crate) terms: &'a str,
+    range: &'static str,
+    pub(crate) tables: Vec<StopTable>,
+}
+
+pub(crate) fn run(args: &Args) -> Result<(), Failure> {
+    let target = target::load_show(&args.show, &args.camera, &None)?;
+    let highlight = args.highlight.unwrap_or(HIGHLIGHT.default);
+    let settings = Settings { per_stop: args.per_stop, highlight, margin: args.margin };
+    let cameras = target.show.cameras().iter().filter(|(name, _)| args.camera.as_ref().is_none_or(|c| c == *name));
+    let cameras: Vec<Study<'_>> = cameras
+        .map(|(name, entry)| {
+            let tables = tables(name, &entry.item, args, &settings)?;
+            let Entry { label, terms, item } = entry;
+            Ok(Study { name, label, terms, range: item.range().name(), tables })
+        })
+        .collect::<Result<_, Failure>>()?;
+    let report = Report { schema: SCHEMA, show: target.show.title(), highlight, margin: args.margin, cameras };
+    if args.json {
+        return output::print_json(&report);
+    }
+    output::print(&if args.csv { csv(&report) } else { text(&report) })
+}
+
+fn tables(name: &str, camera: &Camera, args: &Args, settings: &Settings) -> Result<Vec<StopTable>, Failure> {
+    let fail = |refused: Vec<Invalid>| {
+        let (ours, camera): (Vec<_>, Vec<_>) = refused.into_iter().partition(|r| r.key != "curve");
+        let camera: Vec<String> = camera.iter().map(|r| format!("camera {name}: {r}")).collect();
+        if camera.is_empty() { Failure::options(ours) } else { Failure::new(camera.join("\n")) }
+    };
+    let Some(ei) = args.ei else {
+        return StopTable::all(camera, settings).map_err(fail);
+    };
+    let (rating, from) = rating(name, camera, ei, args.reckon)?;
+    Ok(vec![StopTable::of(camera, Some(&rating), from, settings).map_err(fail)?])
+}
+
+/// The rating of `camera` at `ei`, and the EI that it was reckoned from where it has none and that is allowed.
+pub(crate) fn rating(name: &str, camera: &Camera, ei: f64, allowed: bool) -> Result<(Rating, Option<f64>), Failure> {
+    if let Some(rating) = camera.rating(ei) {
+        return Ok((*rating, None));
+    }
+    if allowed {
+        let reckoned = reckon(camera, ei).map_err(|refused| Failure::options(vec![refused]))?;
+        return Ok((reckoned.0, Some(reckoned.1)));
+    }
+    let mut known: Vec<f64> = camera.ratings().iter().map(|r| r.ei).collect();
+    known.sort_by(f64::total_cmp);
+    let known: Vec<String> = known.iter().map(f64::to_string).collect();
+    Err(Failure::new(if known.is_empty() {
+        format!("--ei: camera {name} has no [[cameras.{name}.rating]]: give it one, or leave --ei out")
+    } else {
+        format!(
+            "--ei: camera {name} is rated at EI {}, not at {ei}: add a rating, or --reckon it from the nearest one",
+            known.join(", ")
+        )
+    }))
+}
+
+/// The columns of the CSV.
+const COLUMNS_OF_CSV: &str = "camera,ei,mark,limit,stops,light,signal,percent_full,percent_legal,code_10,code_12\n";
+
+fn csv(report: &Report<'_>) -> String {
+    let mut text = COLUMNS_OF_CSV.to_owned();
+    for study in &report.cameras {
+        for table in &study.tables {
+            for row in &table.rows {
+                let limit = match row.mark {
+                    Some(Mark::Floor) => table.floor_from.name(),
+                    Some(Mark::Clip) => table.clip_from.name(),
+                    _ => "",
+                };
+                let ei = table.ei.map(|ei| ei.to_string()).unwrap_or_default();
+                let mark = row.mark.map_or("", Mark::name);
+                let Level { stops, light, signal, percent_full, percent_legal, code_10, code_12 } = row.level;
+                let numbers = [stops, light, signal, percent_full, percent_legal, code_10, code_12].map(short);
+                let _ = writeln!(text, "{},{ei},{mark},{limit},{}", study.name, numbers.join(","));
+            }
+        }
+    }
+    text
+}
+
+fn text(report: &Report<'_>) -> String {
+    let mut text =
+        format!("{}: {}\n", report.show, if report.cameras.len() == 1 { "stop table" } else { "stop tables" });
+    for study in &report.cameras {
+        let label = if study.label == study.name { String::new() } else { format!(": {}", study.label) };
+        let _ = writeln!(text, "\ncamera {}{label}", study.name);
+        push_field(&mut text, "signal", study.terms);
+        let grey = study.tables[0].grey;
+        push_field(
+            &mut text,
+            "grey",
+            &format!(
+                "{:.4}: {:.2} % of full range, {:.2} % of legal range, code {:.1} of 10 bits, {:.1} of 12 bits",
+                grey.signal, grey.percent_full, grey.percent_legal, grey.code_10, grey.code_12
+            ),
+        );
+        summary(&mut text, report, &study.tables);
+        // Where every rating has the same curve one table holds them all.
+        if study.tables.iter().any(|t| t.own_curve) {
+            for table in &study.tables {
+                rows(&mut text, std::slice::from_ref(table));
+            }
+        } else {
+            rows(&mut text, &study.tables);
+        }
+    }
+    text.push_str("\nThis is what the signal means, not a light meter: test it on your own camera.\n");
+    text
+}
+
+fn ei(table: &StopTable) -> String {
+    table.ei.map_or_else(|| "none".to_owned(), |ei| ei.to_string())
+}
+
+/// A line a rating, and what there is to say of them.
+fn summary(text: &mut String, report: &Report<'_>, tables: &[StopTable]) {
+    let _ = writeln!(
+        text,
+        "\n{:>9}{:>10}{:>9}{:>9}{:>9}{:>9}{:>10}",
+        "EI", "clip", "10 bits", "over", "under", "all", "open up"
+    );
+    let star = |limit: Limit| match limit {
+        Limit::Rating => ' ',
+        Limit::Reckoned => '+',
+        Limit::Curve => '*',
+    };
+    for t in tables {
+        let _ = writeln!(
+            text,
+            "{:>9}{:>10.4}{:>9.1}{:>8.2}{}{:>8.2}{}{:>8.2}{:>10}",
+            ei(t),
+            t.clip.signal,
+            t.clip.code_10,
+            t.above,
+            star(t.clip_from),
+            t.below,
+            star(t.floor_from),
+            t.above + t.below,
+            format!("{:+.2}", t.open_up)
+        );
+    }
+    let mut say = |said: String| {
+        for line in wrap(&said, COLUMNS - 2) {
+            let _ = writeln!(text, "  {line}");
+        }
+    };
+    let free = if report.margin > 0.0 { format!(" less {} stops", short(report.margin)) } else { String::new() };
+    say(format!(
+        "open up: stops more exposure until a highlight {:.2} stops over grey is at the clip{free}; below 0, stops less",
+        report.highlight
+    ));
+    let limits = || tables.iter().flat_map(|t| [t.clip_from, t.floor_from]);
+    if limits().any(|l| l == Limit::Curve) {
+        say("* not in the rating: the curve's own end (at the floor, one code of 10 bits over black). The sensor clips \
+             no later and is usable no deeper; measure it"
+            .to_owned());
+    }
+    for t in tables.iter().filter(|t| t.reckoned_from.is_some()) {
+        let from = t.reckoned_from.unwrap_or_default();
+        say(format!("+ reckoned from EI {from} as if the sensor had one base; a camera with two does otherwise"));
+    }
+    for (t, unlike) in tables.iter().filter_map(|t| Some((t, t.unlike?))) {
+        let way = if unlike.stops > 0.0 { "later" } else { "sooner" };
+        say(format!(
+            "EI {} clips {:.2} stops {way} than one sensor would that clips as at EI {}: another base, or a measurement \
+             to repeat",
+            ei(t),
+            unlike.stops.abs(),
+            unlike.ei
+        ));
+    }
+}
+
+/// Stops within which the end of a rating is noted beside a step, in a table that shows one decimal or two.
+const BESIDE: f64 = 0.005;
+
+/// The rows of tables of one curve, merged.
+fn rows(text: &mut String, tables: &[StopTable]) {
+    let mut merged: Vec<(Level, Vec<String>)> = Vec::new();
+    let mut note = |level: Level, said: Option<String>| match merged
+        .iter_mut()
+        .find(|(there, _)| (there.stops - level.stops).abs() < BESIDE)
+    {
+        Some((_, notes)) => notes.extend(said.filter(|s| !notes.contains(s))),
+        None => merged.push((level, said.into_iter().collect())),
+    };
+    for pass in [false, true] {
+        for table in tables {
+            let alone = tables.len() == 1 && table.ei.is_none();
+            let of = if alone { String::new() } else { format!(" EI {}", ei(table)) };
+            for row in &table.rows {
+                let end = matches!(row.mark, Some(Mark::Floor | Mark::Clip));
+                if end == pass {
+                    let said = row.mark.map(|mark| match mark {
+                        Mark::Floor => format!("floor{of}"),
+                        Mark::Grey => "mid-grey".to_owned(),
+                        Mark::Skin => "skin".to_owned(),
+                        Mark::White => "white, 90 %".to_owned(),
+                        Mark::Clip => format!("clip{of}"),
+                    });
+                    note(row.level, said);
+                }
+            }
+        }
+    }
+    merged.sort_by(|a, b| a.0.stops.total_cmp(&b.0.stops));
+    let head = ["stops", "light", "signal", "full %", "legal %", "10 bits", "12 bits"];
+    let _ = writeln!(
+        text,
+        "\n{:>7}{:>11}{:>9}{:>8}{:>9}{:>9}{:>9}",
+        head[0], head[1], head[2], head[3], head[4], head[5], head[6]
+    );
+    for (level, notes) in &merged {
+        let Level { stops, light, signal, percent_full, percent_legal, code_10, code_12 } = level;
+        let stops = if *stops == 0.0 { "0.00".to_owned() } else { format!("{stops:+.2}") };
+        let line = format!(
+            "{stops:>7}{light:>11.5}{signal:>9.4}{percent_full:>8.2}{percent_legal:>9.2}{code_10:>9.1}{code_12:>9.1}"
+        );
+        let notes = if notes.is_empty() { Vec::new() } else { wrap(&together(notes), COLUMNS - 64) };
+        let _ = writeln!(text, "{}", format!("{line}  {}", notes.first().map_or("", String::as_str)).trim_end());
+        for more in notes.iter().skip(1) {
+            let _ = writeln!(text, "{:64}{more}", "");
+        }
+    }
+}
+
+/// `clip EI 400` and `clip EI 800` in one: `clip EI 400, 800`.
+fn together(notes: &[String]) -> String {
+    let mut said: Vec<String> = Vec::new();
+    for note in notes {
+        match (note.rsplit_once(' '), said.last_mut()) {
+            (Some((what, value)), Some(last)) if what.ends_with("EI") && last.starts_with(what) => {
+                last.push_str(", ");
+                last.push_str(value);
+            }
+            _ => said.push(note.clone()),
+        }
+    }
+    said.join("; ")
+}

@@ -1,0 +1,32 @@
+//! Exposure: what a camera's signal means in stops, as a table and as cubes that colour the picture by it.
+//!
+//! Stops count from mid-grey, 0.18 of scene reflectance, under the camera's own curve; signal is code value over 1023 in
+//! the camera's own range. Whatever rests on a rating holds for that rating alone: one camera, one exposure index, one
+//! range. It says what the signal means, not what the light was: it is no light meter.
+
+mod stops;
+
+pub use stops::{Ends, Level, Limit, Mark, Row, SKIN, Settings, StopTable, Unlike, WHITE, check_per_stop, reckon};
+
+use crate::invalid::Parameter;
+
+/// The highlight that must not clip.
+pub const HIGHLIGHT: Parameter = Parameter {
+    key: "highlight",
+    min: -10.0,
+    max: 20.0,
+    // log2(0.9 / 0.18): a white of 90 %.
+    default: 2.321928094887362,
+    unit: "stops from mid-grey",
+    help: "a highlight, in stops over mid-grey as first exposed, that must not clip",
+};
+
+/// What is kept free below the clip.
+pub const MARGIN: Parameter = Parameter {
+    key: "margin",
+    min: 0.0,
+    max: 10.0,
+    default: 0.0,
+    unit: "stops",
+    help: "stops kept free between that highlight and the clip",
+};
