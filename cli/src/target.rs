@@ -21,13 +21,26 @@ pub(crate) struct Target {
     pub(crate) display: Option<String>,
 }
 
-/// Reads a show; or a look, which becomes a show of the camera and the display that `pick` names.
-pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Target, Failure> {
+/// A document that may be a show or a look.
+struct Opened {
+    name: String,
+    text: String,
+    folder: Folder,
+    is_look: bool,
+}
+
+fn open(path: &Path) -> Result<Opened, Failure> {
     let text = read_text(path)?;
     let folder = Folder::of(path);
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let mut document = Document::parse(&name, &text).map_err(|p| folder.failure([p]))?;
     let is_look = document.count("step") > 0 && document.keys("cameras").is_empty();
+    Ok(Opened { name, text, folder, is_look })
+}
+
+/// Reads a show; or a look, which becomes a show of the camera and the display that `pick` names.
+pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Target, Failure> {
+    let Opened { name, text, folder, is_look } = open(path)?;
     if !is_look {
         let show = Show::parse(&name, &text, &folder).map_err(|p| folder.failure(p))?;
         let look = known("look", &pick.look, show.looks())?;
@@ -47,17 +60,15 @@ pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Target, Failure> {
     Ok(Target { show, look, camera: None, display: None })
 }
 
-/// Reads a show; the camera and the display that are picked of it, if any, it must have.
-pub(crate) fn load_show(path: &Path, camera: &Option<String>, display: &Option<String>) -> Result<Target, Failure> {
-    let pick = Pick { look: None, camera: camera.clone(), display: display.clone() };
-    let name = path.display();
-    let text = read_text(path)?;
-    // A document that does not parse is reported by `load`.
-    let is_look = Document::parse("", &text).is_ok_and(|mut d| d.count("step") > 0 && d.keys("cameras").is_empty());
+/// Reads a show for what concerns its cameras alone. A camera that is named it must have.
+pub(crate) fn load_show(path: &Path, camera: &Option<String>) -> Result<Show, Failure> {
+    let Opened { name, text, folder, is_look } = open(path)?;
     if is_look {
-        return Err(Failure::new(format!("{name} is a look: this needs a show, whose cameras it is about")));
+        return Err(Failure::new(format!("{name} is a look: give a show, whose cameras this is about")));
     }
-    load(path, &pick)
+    let show = Show::parse(&name, &text, &folder).map_err(|p| folder.failure(p))?;
+    known("camera", camera, show.cameras())?;
+    Ok(show)
 }
 
 /// The name that was given, which the show must have.
@@ -87,6 +98,7 @@ fn only<T>(what: &str, picked: &Option<String>, all: &BTreeMap<String, T>) -> Re
     match (picked, names.next(), names.next()) {
         (Some(name), _, _) => Ok(name.clone()),
         (None, Some(name), None) => Ok(name.clone()),
+        (None, None, _) => Err(Failure::new(format!("the show has no {what}: add one under [{what}s]"))),
         _ => {
             let names: Vec<&str> = all.keys().map(String::as_str).collect();
             Err(Failure::new(format!(

@@ -155,6 +155,11 @@ fn refused(refused: Vec<Invalid>) -> Failure {
 fn jobs(target: &Target, args: &Bake) -> Result<Vec<Job>, Failure> {
     let fits = |picked: &Option<String>, name: &String| picked.as_ref().is_none_or(|p| p == name);
     let Target { show, look, camera, display } = target;
+    for (what, none) in [("look", show.looks().is_empty()), ("display", show.displays().is_empty())] {
+        if none {
+            return Err(Failure::new(format!("the show has no {what}: add one under [{what}s]")));
+        }
+    }
     let jobs: BTreeSet<Job> = show
         .jobs()
         .iter()

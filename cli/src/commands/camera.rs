@@ -35,10 +35,10 @@ pub(crate) struct Study<'a> {
 }
 
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
-    let target = target::load_show(&args.show, &args.camera, &None)?;
+    let show = target::load_show(&args.show, &args.camera)?;
     let highlight = args.highlight.unwrap_or(HIGHLIGHT.default);
     let settings = Settings { per_stop: args.per_stop, highlight, margin: args.margin };
-    let cameras = target.show.cameras().iter().filter(|(name, _)| args.camera.as_ref().is_none_or(|c| c == *name));
+    let cameras = show.cameras().iter().filter(|(name, _)| args.camera.as_ref().is_none_or(|c| c == *name));
     let cameras: Vec<Study<'_>> = cameras
         .map(|(name, entry)| {
             let tables = tables(name, &entry.item, args, &settings)?;
@@ -46,7 +46,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
             Ok(Study { name, label, terms, range: item.range().name(), tables })
         })
         .collect::<Result<_, Failure>>()?;
-    let report = Report { schema: SCHEMA, show: target.show.title(), highlight, margin: args.margin, cameras };
+    let report = Report { schema: SCHEMA, show: show.title(), highlight, margin: args.margin, cameras };
     if args.json {
         return output::print_json(&report);
     }

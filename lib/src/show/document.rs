@@ -26,10 +26,12 @@ pub(super) struct ShowDoc {
     /// Cameras by name: lower-case letters, digits, hyphens.
     #[schemars(extend("propertyNames" = names(), "minProperties" = 1))]
     pub(super) cameras: BTreeMap<String, CameraDoc>,
-    /// Displays by name.
+    /// Displays by name; left out: none, and nothing can be baked.
+    #[serde(default)]
     #[schemars(extend("propertyNames" = names(), "minProperties" = 1))]
     pub(super) displays: BTreeMap<String, DisplayDoc>,
-    /// Looks by name: the path of each look document, relative to this one.
+    /// Looks by name: the path of each look document, relative to this one; left out: none, and nothing can be baked.
+    #[serde(default)]
     #[schemars(extend("propertyNames" = names(), "minProperties" = 1))]
     pub(super) looks: BTreeMap<String, String>,
     /// Boxes that the cubes are for, by name: what each can take.
