@@ -143,6 +143,9 @@ pub(crate) struct Inspect {
     /// Exit with 1 when the file departs from its specification
     #[arg(long)]
     pub(crate) strict: bool,
+    /// Draw neutrals and the axis of each channel into this file (.png, .svg, .pdf, .html)
+    #[arg(long, value_name = "FILE")]
+    pub(crate) plot: Option<PathBuf>,
     /// Print as JSON
     #[arg(long)]
     pub(crate) json: bool,

@@ -137,6 +137,15 @@ impl Batch {
     }
 }
 
+/// Writes one file, whole or not at all; its folder is made if it is not there.
+pub(crate) fn write(path: &Path, contents: impl AsRef<[u8]>) -> Result<(), Failure> {
+    let folder = path.parent().filter(|folder| *folder != Path::new("")).unwrap_or(Path::new("."));
+    let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    let mut batch = Batch::new(folder)?;
+    batch.add(&name, contents)?;
+    batch.finish()
+}
+
 fn temporary(dir: &Path) -> io::Result<NamedTempFile> {
     let mut builder = tempfile::Builder::new();
     builder.prefix(".rushlight-").suffix(".tmp");

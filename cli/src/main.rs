@@ -3,6 +3,7 @@
 mod args;
 mod commands;
 mod disk;
+mod drawing;
 mod failure;
 mod output;
 mod table;

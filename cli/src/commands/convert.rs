@@ -1,7 +1,7 @@
 //! `convert`
 
 use crate::args::{Convert, PngBits, RangeChange};
-use crate::disk::Batch;
+use crate::disk;
 use crate::failure::Failure;
 use crate::output;
 use crate::table::{Kind, Source};
@@ -34,14 +34,7 @@ pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
             (file(&[cube.into()], kind, &title, out, args)?, said)
         }
     };
-    let folder = match out.parent() {
-        Some(folder) if folder != Path::new("") => folder,
-        _ => Path::new("."),
-    };
-    let name = out.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    let mut batch = Batch::new(folder)?;
-    batch.add(&name, contents)?;
-    batch.finish()?;
+    disk::write(out, contents)?;
     output::print(&format!("{}: {said}\n", out.display()))
 }
 

@@ -1,6 +1,10 @@
 //! `inspect`
 
+mod plot;
+
 use crate::args::Inspect;
+use crate::disk;
+use crate::drawing::{Drawing, Format};
 use crate::failure::{BEYOND, Failure};
 use crate::output::{self, wrap};
 use crate::table::Source;
@@ -9,12 +13,17 @@ use std::fmt::Write as _;
 use std::process::ExitCode;
 
 pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
-    let report = match Source::load(&args.file)? {
-        Source::Cube(file, _) => inspect(&file),
+    let format = args.plot.as_deref().map(Format::of).transpose()?;
+    let source = Source::load(&args.file)?;
+    let report = match &source {
+        Source::Cube(file, _) => inspect(file),
         Source::Clf(list) => {
-            inspect_list(&list).map_err(|refused| Failure::new(format!("{}: {}", args.file.display(), refused[0])))?
+            inspect_list(list).map_err(|refused| Failure::new(format!("{}: {}", args.file.display(), refused[0])))?
         }
     };
+    if let (Some(path), Some(format)) = (&args.plot, format) {
+        disk::write(path, plot::draw(&source, &report, &args.file).bytes(format, Drawing::DPI)?)?;
+    }
     if args.json {
         output::print_json(&report)?
     } else {
@@ -31,9 +40,7 @@ fn text(report: &Inspection, args: &Inspect) -> String {
         }
     };
     line("title", if report.title.is_empty() { "none".to_owned() } else { report.title.clone() });
-    let shaper = report.shaper_size.map(|n| format!(", curves of {n} entries in front")).unwrap_or_default();
-    let what = if report.kind == "1d" { "entries" } else { "points" };
-    line("kind", format!("{}, {} {what}{shaper}", report.kind, report.size));
+    line("kind", kind(report));
     line("domain", span(report.domain));
     let f = &report.figures;
     line("range", span(f.range));
@@ -70,6 +77,12 @@ fn text(report: &Inspection, args: &Inspect) -> String {
         line(if i == 0 { "departures" } else { "" }, said);
     }
     text
+}
+
+fn kind(report: &Inspection) -> String {
+    let shaper = report.shaper_size.map(|n| format!(", curves of {n} entries in front")).unwrap_or_default();
+    let what = if report.kind == "1d" { "entries" } else { "points" };
+    format!("{}, {} {what}{shaper}", report.kind, report.size)
 }
 
 fn triple(v: [f64; 3]) -> String {

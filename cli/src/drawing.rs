@@ -1,0 +1,57 @@
+//! Drawings: one SVG source, kept as the kind of file that its name asks for.
+//!
+//! No font of the system is consulted and nothing depends on a clock, so a drawing has the same pixels everywhere. Only a
+//! PDF, which draws the same each time, lists its parts in an order of its own.
+
+#![allow(dead_code, unused_imports, reason = "commands that draw are still to come")]
+
+pub(crate) mod chart;
+mod font;
+mod page;
+mod save;
+mod svg;
+#[cfg(test)]
+mod tests;
+pub(crate) mod theme;
+
+pub(crate) use font::width_of;
+pub(crate) use page::{font_faces, page};
+pub(crate) use save::Format;
+pub(crate) use svg::{Anchor, Canvas, Paint, Text, escape};
+
+/// What the lengths of a drawing are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Unit {
+    /// CSS pixels, 96 to the inch.
+    Px,
+    /// Millimetres, for what is held or measured on paper.
+    Mm,
+}
+
+impl Unit {
+    /// CSS pixels in one of it.
+    pub(crate) fn px(self) -> f64 {
+        match self {
+            Self::Px => 1.0,
+            Self::Mm => 96.0 / 25.4,
+        }
+    }
+
+    fn suffix(self) -> &'static str {
+        match self {
+            Self::Px => "",
+            Self::Mm => "mm",
+        }
+    }
+}
+
+/// A finished drawing.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Drawing {
+    /// The whole SVG document; it stands in an HTML page as it is.
+    pub(crate) svg: String,
+    pub(crate) title: String,
+    pub(crate) width: f64,
+    pub(crate) height: f64,
+    pub(crate) unit: Unit,
+}
