@@ -138,7 +138,7 @@ pub(crate) enum Interpolation {
 /// Exit code 0: it can be read. 1: with --strict, it departs from its specification. 2: it cannot be read.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Inspect {
-    /// Table file (.cube, .clf)
+    /// Table file (.cube, .clf, or .png for a Hald image)
     pub(crate) file: PathBuf,
     /// Exit with 1 when the file departs from its specification
     #[arg(long)]

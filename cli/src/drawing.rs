@@ -1,7 +1,6 @@
 //! Drawings: one SVG source, kept as the kind of file that its name asks for.
 //!
-//! No font of the system is consulted and nothing depends on a clock, so a drawing has the same pixels everywhere. Only a
-//! PDF, which draws the same each time, lists its parts in an order of its own.
+//! No font of the system is consulted and nothing depends on a clock, so a drawing has the same pixels everywhere.
 
 #![allow(dead_code, unused_imports, reason = "commands that draw are still to come")]
 

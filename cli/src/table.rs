@@ -24,6 +24,12 @@ impl Kind {
             .find(|(name, _)| *name == extension)
             .map(|(_, kind)| kind)
     }
+
+    /// The same where the file has to be a table.
+    pub(crate) fn needed(path: &Path) -> Result<Self, Failure> {
+        Self::of(path)
+            .ok_or_else(|| Failure::new(format!("{}: the name must end in .cube, .clf or .png", path.display())))
+    }
 }
 
 /// What was read, and how it is read between its nodes.
@@ -35,19 +41,21 @@ pub(crate) enum Source {
 impl Source {
     /// Reads a table file, tolerantly.
     pub(crate) fn load(path: &Path) -> Result<Self, Failure> {
+        let kind = Kind::needed(path)?;
+        Self::from_bytes(kind, &read_bytes(path)?, path)
+    }
+
+    /// What `bytes`, which `path` holds, are.
+    pub(crate) fn from_bytes(kind: Kind, bytes: &[u8], path: &Path) -> Result<Self, Failure> {
         let fail = |why: String| Failure::new(format!("{}, {why}", path.display()));
-        let Some(kind) = Kind::of(path) else {
-            return Err(Failure::new(format!("{}: the name must end in .cube, .clf or .png", path.display())));
-        };
-        let bytes = read_bytes(path)?;
         match kind {
             Kind::Cube => {
-                let file = cube::read(&bytes, Strictness::Tolerant).map_err(|e| fail(e.to_string()))?;
+                let file = cube::read(bytes, Strictness::Tolerant).map_err(|e| fail(e.to_string()))?;
                 Ok(Self::Cube(file, Interpolation::default()))
             }
-            Kind::Clf => clf::read(&bytes).map(Self::Clf).map_err(|e| fail(e.to_string())),
+            Kind::Clf => clf::read(bytes).map(Self::Clf).map_err(|e| fail(e.to_string())),
             Kind::Png => {
-                let table = Table::from(Hald::from_png(&bytes).map_err(|e| fail(e.to_string()))?.to_cube());
+                let table = Table::from(Hald::from_png(bytes).map_err(|e| fail(e.to_string()))?.to_cube());
                 let file = CubeFile { title: String::new(), shaper: None, table, warnings: Vec::new() };
                 Ok(Self::Cube(file, Interpolation::default()))
             }

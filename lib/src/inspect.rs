@@ -4,7 +4,7 @@
 //! [`Inspection`] is a report with a version, for JSON.
 
 use crate::cube::{Cube, Interpolation, Table, UNIT};
-use crate::format::clf::ProcessList;
+use crate::format::clf::{self, ProcessList};
 use crate::format::cube::{CubeFile, Warning};
 use crate::invalid::Invalid;
 use serde::Serialize;
@@ -63,6 +63,13 @@ impl From<&Warning> for Departure {
     fn from(warning: &Warning) -> Self {
         let Warning { line, rule, message, count } = warning;
         Self { line: *line, rule: rule.name(), message: message.clone(), count: *count }
+    }
+}
+
+impl From<&clf::Departure> for Departure {
+    fn from(departure: &clf::Departure) -> Self {
+        let clf::Departure { line, rule, message } = departure;
+        Self { line: *line, rule, message: message.clone(), count: 1 }
     }
 }
 
@@ -175,11 +182,12 @@ pub fn inspect(file: &CubeFile) -> Inspection {
     }
 }
 
-/// Looks at what a CLF file does over 0..1, sampled with the points of its largest cube, or 33.
+/// Looks at what a CLF file does over 0..1, sampled with the points of its largest cube, or 33; its departures are those of
+/// [`clf::departures`].
 ///
 /// # Errors
 /// An output that is not finite.
-pub fn inspect_list(list: &ProcessList) -> Result<Inspection, Vec<Invalid>> {
+pub fn inspect_list(list: &ProcessList, departures: &[clf::Departure]) -> Result<Inspection, Vec<Invalid>> {
     let size = list.largest_cube().unwrap_or(33);
     let table = Table::from(Cube::sample(size, |rgb| list.apply(rgb))?);
     Ok(Inspection {
@@ -189,8 +197,8 @@ pub fn inspect_list(list: &ProcessList) -> Result<Inspection, Vec<Invalid>> {
         shaper_size: None,
         domain: UNIT,
         title: list.name.clone().unwrap_or_default(),
-        conforms: true,
-        departures: Vec::new(),
+        conforms: departures.is_empty(),
+        departures: departures.iter().map(Departure::from).collect(),
         figures: figures(&table, UNIT, |rgb| list.apply(rgb)),
     })
 }

@@ -1,4 +1,4 @@
-"""Our cube and CLF files, read by colour-science and colour-clf-io: checks the binary live.
+"""Our cube, CLF and Hald files, read by colour-science, colour-clf-io and ffmpeg: checks the binary live.
 
     pip install -r tests/reference/requirements.txt
     python tests/reference/formats.py RUSHLIGHT     makes files with `RUSHLIGHT convert`, compares them with
@@ -6,11 +6,14 @@
 
 Cubes: colour-science 0.4.7 reads the file and interpolates. CLF: colour-clf-io 0.2.0 parses the file; since its own
 evaluation of tables is not right for more than two points, nodes are evaluated here with NumPy and with colour-science's
-interpolants, which are the specification's.
+interpolants, which are the specification's. Hald images: ffmpeg's haldclut filter applies them to a 16-bit frame; without
+ffmpeg that part is left out (a failure where CI is set).
 """
 
 import json
+import os
 import pathlib
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -24,6 +27,9 @@ import numpy as np
 from colour.algebra import table_interpolation_tetrahedral, table_interpolation_trilinear
 
 BY_NAME = {"tetrahedral": table_interpolation_tetrahedral, "trilinear": table_interpolation_trilinear}
+TOP = 65535
+# ffmpeg cuts off below a whole 16-bit code, and computes in single precision.
+HALD_CODES = 1.01
 # colour-science keeps the domain of a cube file in single precision and its interpolants in double; CLF tables are
 # 32-bit floats in the file.
 CLOSE = 1e-6
@@ -75,6 +81,15 @@ def clf_value(path, colours):
     return colours
 
 
+def through_hald(path, codes):
+    """16-bit colours, a pixel each, through ffmpeg's reading of a Hald image."""
+    raw = ["-f", "rawvideo", "-pix_fmt", "rgb48le"]
+    command = ["ffmpeg", "-v", "error", *raw, "-s", f"{len(codes)}x1", "-i", "-", "-i", str(path), "-filter_complex",
+               "[1]format=rgb48le[hald];[0][hald]haldclut=interp=tetrahedral", "-frames:v", "1", *raw, "-"]
+    run = subprocess.run(command, check=True, capture_output=True, input=codes.astype("<u2").tobytes())
+    return np.frombuffer(run.stdout, "<u2").reshape(-1, 3).astype(float)
+
+
 def main(binary):
     random = np.random.default_rng(7)
     failed = 0
@@ -115,6 +130,27 @@ def main(binary):
         report("curves, cube", probe(binary, curves, colours), colour.read_LUT(str(curves)).apply(colours))
         subprocess.run([binary, "convert", curves, folder / "unit.cube", xml], check=True, stdout=subprocess.DEVNULL)
         report("curves and cube, CLF", probe(binary, xml, colours), clf_value(xml, colours))
+
+        if shutil.which("ffmpeg"):
+            # Within 0 to 1, as a Hald image is.
+            tame = lambda v: (bend(v) - (-1, 1, 0.4)) / (2, 1, 1.4)
+            for level in (2, 4):
+                cube, hald = folder / f"hald{level}.cube", folder / f"hald{level}.png"
+                write_cube(cube, level**2, ((0, 0, 0), (1, 1, 1)), tame)
+                subprocess.run([binary, "convert", cube, hald], check=True, stdout=subprocess.DEVNULL)
+                codes = random.integers(0, TOP + 1, (2000, 3))
+                want = TOP * probe(binary, hald, codes / TOP, "--interpolation", "tetrahedral")
+                got = through_hald(hald, codes)
+                report(f"Hald image of {level**2} points, 16-bit codes, ffmpeg", got, want, HALD_CODES)
+                report(f"Hald image of {level**2} points, cube and PNG", want,
+                       TOP * probe(binary, cube, codes / TOP), 0.5 + TOP * CLOSE)
+                swapped = through_hald(hald, codes[:, ::-1])
+                caught = np.abs(swapped - want).max() > 100
+                failed += not caught
+                print(f"Hald image with red and blue exchanged: {'seen' if caught else 'NOT SEEN'}")
+        else:
+            print("Hald image: skipped: ffmpeg is missing")
+            failed += bool(os.environ.get("CI"))
     return 1 if failed else 0
 
 

@@ -35,7 +35,9 @@ fn build() -> PathBuf {
     assert!(built.status.success(), "the binary does not build:\n{}", String::from_utf8_lossy(&built.stderr));
     let executable = |line: &str| {
         let message: serde_json::Value = serde_json::from_str(line).ok()?;
-        Some(PathBuf::from(message["executable"].as_str()?))
+        // The test has an executable too.
+        let is_it = message["target"]["name"] == "rushlight" && message["profile"]["test"] == false;
+        message["executable"].as_str().filter(|_| is_it).map(PathBuf::from)
     };
     let lines = String::from_utf8(built.stdout).expect("cargo speaks UTF-8");
     lines.lines().find_map(executable).expect("cargo says where the binary is")

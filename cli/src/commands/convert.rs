@@ -16,9 +16,7 @@ pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
     let Some((out, inputs)) = args.files.split_last().filter(|(_, inputs)| !inputs.is_empty()) else {
         return Err(Failure::new("give files to read, then the file to write"));
     };
-    let Some(kind) = Kind::of(out) else {
-        return Err(Failure::new(format!("{}: the name must end in .cube, .clf or .png", out.display())));
-    };
+    let kind = Kind::needed(out)?;
     args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
     let sources = inputs.iter().map(|path| Source::load(path)).collect::<Result<Vec<_>, _>>()?;
     let title = args.title.clone().unwrap_or_else(|| sources[0].title().to_owned());

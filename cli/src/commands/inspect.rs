@@ -6,19 +6,24 @@ use crate::args::Inspect;
 use crate::disk;
 use crate::drawing::{Drawing, Format};
 use crate::failure::{BEYOND, Failure};
-use crate::output::{self, wrap};
-use crate::table::Source;
+use crate::output::{self, COLUMNS, wrap};
+use crate::table::{Kind, Source};
+use rushlight::format::clf;
 use rushlight::inspect::{Inspection, Monotone, inspect, inspect_list};
 use std::fmt::Write as _;
 use std::process::ExitCode;
 
 pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     let format = args.plot.as_deref().map(Format::of).transpose()?;
-    let source = Source::load(&args.file)?;
+    let kind = Kind::needed(&args.file)?;
+    let bytes = disk::read_bytes(&args.file)?;
+    let source = Source::from_bytes(kind, &bytes, &args.file)?;
+    let fail = |why: String| Failure::new(format!("{}, {why}", args.file.display()));
     let report = match &source {
         Source::Cube(file, _) => inspect(file),
         Source::Clf(list) => {
-            inspect_list(list).map_err(|refused| Failure::new(format!("{}: {}", args.file.display(), refused[0])))?
+            let departures = clf::departures(&bytes).map_err(|e| fail(e.to_string()))?;
+            inspect_list(list, &departures).map_err(|refused| fail(refused[0].to_string()))?
         }
     };
     if let (Some(path), Some(format)) = (&args.plot, format) {
@@ -35,7 +40,7 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
 fn text(report: &Inspection, args: &Inspect) -> String {
     let mut text = format!("{}\n", args.file.display());
     let mut line = |name: &str, said: String| {
-        for (i, part) in wrap(&said, 78).into_iter().enumerate() {
+        for (i, part) in wrap(&said, COLUMNS - 17).into_iter().enumerate() {
             let _ = writeln!(text, "  {:<14} {part}", if i == 0 { name } else { "" });
         }
     };

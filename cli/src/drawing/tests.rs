@@ -111,6 +111,10 @@ fn a_pdf_holds_text_and_a_page_stands_alone() {
     let text = String::from_utf8_lossy(&pdf);
     assert!(text.starts_with("%PDF-1.") && text.trim_end().ends_with("%%EOF"));
     assert!(text.contains("/FontFile") && text.contains("/ToUnicode") && !text.contains("/CreationDate"));
+    for _ in 0..8 {
+        assert!(pdf == drawing.bytes(Format::Pdf, 0.0).unwrap(), "the same each time");
+    }
+
     let page = String::from_utf8(drawing.bytes(Format::Html, 0.0).unwrap()).unwrap();
     assert!(page.starts_with("<!DOCTYPE html>") && page.contains(&drawing.svg));
     assert!(!page.contains("<script") && !page.contains("src=") && page.matches("url(data:").count() == 2);

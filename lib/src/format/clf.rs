@@ -4,12 +4,14 @@
 //! here is normalised: 1.0 is the largest code of an integer depth, and [`ProcessList::apply`] takes and gives such values.
 
 mod apply;
+mod conform;
 mod read;
 #[cfg(test)]
 mod tests;
 mod write;
 mod xml;
 
+pub use conform::{Departure, RULES, departures};
 pub use read::read;
 
 use crate::cube::{Cube, Curves, Interpolation, Table, UNIT};

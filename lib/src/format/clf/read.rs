@@ -12,6 +12,8 @@ use crate::format::scan;
 
 /// Namespaces that a ProcessList may name, or none: the Academy's of version 3, and that of SMPTE ST 2136-1.
 const NAMESPACES: [&str; 2] = ["urn:AMPAS:CLF:v3.0", "http://www.smpte-ra.org/ns/2136-1/2024"];
+/// Process nodes of version 3.
+pub(super) const NODES: [&str; 7] = ["LUT1D", "LUT3D", "Matrix", "Range", "Log", "Exponent", "ASC_CDL"];
 /// Entries of a table by half floats.
 const HALVES: usize = 65536;
 /// Bounds of the parameters of an Exponent node (CLF v3.0).
@@ -25,11 +27,7 @@ const OFFSET: [f64; 2] = [0.0, 0.9];
 /// # Errors
 /// The first thing that is wrong, with its line.
 pub fn read(text: &[u8]) -> Result<ProcessList, ClfError> {
-    let text = std::str::from_utf8(text).map_err(|e| {
-        let line = 1 + text[..e.valid_up_to()].iter().filter(|b| **b == b'\n').count();
-        ClfError { line, message: "not UTF-8: a CLF file is".to_owned() }
-    })?;
-    let root = xml::parse(text)?;
+    let root = xml::parse(text_of(text)?)?;
     if root.name != "ProcessList" {
         return root.error("the root of a CLF file is ProcessList");
     }
@@ -68,6 +66,14 @@ pub fn read(text: &[u8]) -> Result<ProcessList, ClfError> {
     if list.nodes.is_empty() { root.error("no process node: one at least is needed") } else { Ok(list) }
 }
 
+/// A file's text.
+pub(super) fn text_of(bytes: &[u8]) -> Result<&str, ClfError> {
+    std::str::from_utf8(bytes).map_err(|e| {
+        let line = 1 + bytes[..e.valid_up_to()].iter().filter(|b| **b == b'\n').count();
+        ClfError { line, message: "not UTF-8: a CLF file is".to_owned() }
+    })
+}
+
 fn needed<'e>(element: &'e Element, name: &str) -> Result<&'e str, ClfError> {
     match element.attribute(name) {
         Some(value) => Ok(value),
@@ -84,7 +90,6 @@ fn depth(element: &Element, name: &str) -> Result<BitDepth, ClfError> {
 }
 
 fn node(element: &Element) -> Result<Node, ClfError> {
-    const NODES: [&str; 7] = ["LUT1D", "LUT3D", "Matrix", "Range", "Log", "Exponent", "ASC_CDL"];
     if !NODES.contains(&element.name.as_str()) {
         return element.error(unknown("process node", &element.name, NODES));
     }

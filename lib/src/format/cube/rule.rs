@@ -27,7 +27,8 @@ macro_rules! rules {
 rules! {
     /// Text in ASCII, with no byte order mark.
     Characters = "characters",
-    /// Lines end in a newline, 0x0A, and nothing else (5.3).
+    /// Lines end in a newline, 0x0A (5.3); a carriage return may stand before it, as the sample reader of Annex B has it, and
+    /// ends no line alone.
     LineEnd = "line-end",
     /// A line has at most 250 bytes, its newline not counted (5.3).
     LineLength = "line-length",
