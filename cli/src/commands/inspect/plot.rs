@@ -40,21 +40,15 @@ pub(super) fn draw(source: &Source, report: &Inspection, path: &Path) -> Drawing
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let mut notes = Vec::new();
     if !alone {
-        notes.push(
-            "Where only one channel rises, the other two stay at the middle of the input's domain. The dotted line is \
-             what goes in."
-                .to_owned(),
-        );
+        notes.push("Where only one channel rises, the other two stay at the middle of the input's domain.".to_owned());
     }
-    Chart {
-        title: if report.title.is_empty() { name.clone() } else { report.title.clone() },
-        subtitle: format!("{name}: {}, domain {}", super::kind(report), domain_in_words(report.domain)),
-        columns: if panels.len() > 1 { 2 } else { 1 },
-        panels,
-        plot: PLOT,
-        notes,
+    if panels.iter().any(|panel| !panel.guides.is_empty()) {
+        notes.push("The dotted line is what goes in.".to_owned());
     }
-    .draw()
+    let terms = format!("{}, domain {}", super::kind(report), domain_in_words(report.domain));
+    let (title, subtitle) =
+        if report.title.is_empty() { (name, terms) } else { (report.title.clone(), format!("{name}: {terms}")) };
+    Chart { title, subtitle, columns: if panels.len() > 1 { 2 } else { 1 }, panels, plot: PLOT, notes }.draw()
 }
 
 /// The bounds of the input, once where the channels have the same.
