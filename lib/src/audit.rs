@@ -15,15 +15,12 @@ pub mod points;
 use crate::cube::{Cube, Interpolation};
 use crate::difference::{Difference, Formula, Statistics};
 use crate::pipeline::Pipeline;
+use points::{FIRST, MANY};
 use rayon::prelude::*;
 use serde::Serialize;
 
-/// Signals in a large set.
-const MANY: usize = 20_000;
 /// Greys on the ramp: a power of two of steps, and one.
 const GREYS: usize = 4097;
-/// Where the audit's own part of a sequence begins, so that no fit has seen its points.
-const FIRST: u64 = 1 << 32;
 
 /// What the differences of one set come to, under one interpolation.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]

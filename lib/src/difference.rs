@@ -11,6 +11,8 @@
 //! | ICtCp | ITU-R BT.2100-2 (2018), table 7 |
 //! | Delta E ITP | ITU-R BT.2124-0 (2019), annex 1 |
 
+pub mod quick;
+
 use crate::display::Display;
 use crate::gamut::BT2020;
 use crate::math;
@@ -57,9 +59,13 @@ pub fn lab(xyz: [f64; 3], white: [f64; 3]) -> [f64; 3] {
 
 /// CIELAB of X / Xn, Y / Yn, Z / Zn.
 fn lab_of_ratios(ratios: [f64; 3]) -> [f64; 3] {
+    lab_by(ratios, math::cbrt)
+}
+
+/// [`lab_of_ratios`] by a cube root.
+fn lab_by(ratios: [f64; 3], cbrt: impl Fn(f64) -> f64) -> [f64; 3] {
     use lab_constants::{EDGE, OFFSET};
-    let [x, y, z] =
-        ratios.map(|t| if t > EDGE * EDGE * EDGE { math::cbrt(t) } else { t / (3.0 * EDGE * EDGE) + OFFSET });
+    let [x, y, z] = ratios.map(|t| if t > EDGE * EDGE * EDGE { cbrt(t) } else { t / (3.0 * EDGE * EDGE) + OFFSET });
     [116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)]
 }
 
@@ -201,9 +207,18 @@ fn dot(row: [f64; 3], v: [f64; 3]) -> f64 {
 
 /// I, Ct, Cp (PQ form) of linear BT.2020 light in nits, each channel 0 to 10000.
 pub fn ictcp(nits: [f64; 3]) -> [f64; 3] {
-    use itp_constants::{CP, CT, I, LMS};
     let pq = Pq::new();
-    let lms = LMS.map(|row| pq.encode(dot(row, nits)));
+    ictcp_of_lms(lms(nits).map(|nits| pq.encode(nits)))
+}
+
+/// L, M, S of linear BT.2020 light, in its unit.
+fn lms(light: [f64; 3]) -> [f64; 3] {
+    itp_constants::LMS.map(|row| dot(row, light))
+}
+
+/// I, Ct, Cp of L, M, S in PQ.
+fn ictcp_of_lms(lms: [f64; 3]) -> [f64; 3] {
+    use itp_constants::{CP, CT, I};
     [dot(I, lms), dot(CT, lms), dot(CP, lms)]
 }
 
@@ -212,6 +227,12 @@ pub fn delta_e_itp(one: [f64; 3], two: [f64; 3]) -> f64 {
     use itp_constants::{SCALE, T};
     let d = [one[0] - two[0], T * (one[1] - two[1]), one[2] - two[2]];
     SCALE * dot(d, d).sqrt()
+}
+
+/// I, T, P of I, Ct, Cp, scaled so that the distance of two of them is Delta E ITP.
+pub fn itp([i, ct, cp]: [f64; 3]) -> [f64; 3] {
+    use itp_constants::{SCALE, T};
+    [SCALE * i, SCALE * T * ct, SCALE * cp]
 }
 
 /// How far two signals of one display lie apart.
@@ -250,13 +271,17 @@ impl Difference {
 
     /// Where a signal lies: CIELAB, or I, Ct, Cp.
     pub fn place(&self, signal: [f64; 3]) -> [f64; 3] {
-        let peak = self.display.peak_ratio();
-        let light = self.display.decode(signal).map(|c| self.black + (1.0 - self.black) * c / peak);
-        let light = (self.matrix * Vector3::from(light)).into();
+        let light = (self.matrix * Vector3::from(self.light(signal))).into();
         match self.formula {
             Formula::Ciede2000 => lab_of_ratios(light),
             Formula::DeltaEItp => ictcp(light),
         }
+    }
+
+    /// Display light of a signal with that of the black, a fraction of the peak.
+    fn light(&self, signal: [f64; 3]) -> [f64; 3] {
+        let peak = self.display.peak_ratio();
+        self.display.decode(signal).map(|c| self.black + (1.0 - self.black) * c / peak)
     }
 
     /// The difference of two places.
@@ -318,12 +343,14 @@ impl Statistics {
         }
         // Sums of runs, then their sum: little rounding, and the same order always.
         let sum: f64 = differences.chunks(1024).map(|run| run.iter().sum::<f64>()).sum();
-        let mut sorted = differences.to_vec();
-        sorted.sort_unstable_by(f64::total_cmp);
-        let rank = |percent: usize| sorted[(count * percent).div_ceil(100) - 1];
-        let max = sorted[count - 1];
+        let mut ranked = differences.to_vec();
+        let mut rank = |percent: usize| {
+            let place = (count * percent).div_ceil(100) - 1;
+            *ranked.select_nth_unstable_by(place, f64::total_cmp).1
+        };
+        let (p95, p99, max) = (rank(95), rank(99), rank(100));
         let worst = differences.iter().position(|d| d.total_cmp(&max).is_eq()).unwrap_or(0);
-        Self { count, mean: sum / count as f64, p95: rank(95), p99: rank(99), max, worst }
+        Self { count, mean: sum / count as f64, p95, p99, max, worst }
     }
 
     /// How many of a list exceed `limit`.

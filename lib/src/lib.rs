@@ -66,6 +66,7 @@ pub mod audit;
 pub mod bake;
 pub mod camera;
 pub mod chromaticity;
+pub mod compare;
 pub mod cube;
 pub mod curve_file;
 pub mod difference;

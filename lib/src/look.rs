@@ -4,6 +4,7 @@
 
 pub(crate) mod document;
 pub(crate) mod names;
+pub(crate) mod parameters;
 pub(crate) mod resolve;
 
 pub use document::STEPS;

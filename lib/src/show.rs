@@ -6,6 +6,7 @@ mod document;
 mod resolve;
 
 use crate::camera::{Camera, Range};
+use crate::compare::limits::Limits;
 use crate::cube::POINTS;
 use crate::display::{Display, DisplaySettings};
 use crate::document::Problems;
@@ -55,6 +56,7 @@ pub struct Show {
     looks: BTreeMap<String, Entry<Look>>,
     devices: BTreeMap<String, Entry<Device>>,
     jobs: Vec<Job>,
+    limits: Limits,
     sources: Vec<Source>,
 }
 
@@ -88,6 +90,7 @@ impl Show {
             displays: BTreeMap::from([display]),
             devices: BTreeMap::new(),
             jobs,
+            limits: Limits::none(),
         }
     }
 
@@ -119,6 +122,11 @@ impl Show {
     /// What is to be baked, without repeats, in order.
     pub fn jobs(&self) -> &[Job] {
         &self.jobs
+    }
+
+    /// What a new version may change of the picture.
+    pub const fn limits(&self) -> &Limits {
+        &self.limits
     }
 
     /// Every file that the show was read from.

@@ -8,6 +8,11 @@ use crate::transfer::MID_GREY;
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
+/// Signals in a large set.
+pub(crate) const MANY: usize = 20_000;
+/// Where the audit's own part of a sequence begins, so that no fit has seen its points.
+pub(crate) const FIRST: u64 = 1 << 32;
+
 /// Points of a low-discrepancy sequence in D dimensions, each component 0 to 1, from `first` on.
 ///
 /// An additive recurrence by powers of the root of x^(D+1) = x + 1 (Roberts, "The unreasonable effectiveness of

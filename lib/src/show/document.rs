@@ -41,6 +41,56 @@ pub(super) struct ShowDoc {
     /// What to bake; left out: every look, camera and display at 33 points.
     #[serde(default)]
     pub(super) bake: Vec<BakeDoc>,
+    /// What a new version may change of the picture, for `diff`; left out: nothing.
+    pub(super) limits: Option<LimitsDoc>,
+}
+
+/// Limits on CIEDE2000, or on Delta E ITP for PQ and HLG: on every group of colours, and on single ones.
+#[derive(Debug, Default, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct LimitsDoc {
+    /// The mean, of every group.
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub(super) mean: Option<f64>,
+    /// What 95 of 100 colours do not exceed, in every group.
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub(super) p95: Option<f64>,
+    /// The largest, of every group.
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub(super) max: Option<f64>,
+    /// The whole cube.
+    #[serde(default)]
+    pub(super) whole: FiguresDoc,
+    /// Colours that a camera meets.
+    #[serde(default)]
+    pub(super) plausible: FiguresDoc,
+    /// Greys from 7 stops under mid-grey to 7 over.
+    #[serde(default)]
+    pub(super) neutral: FiguresDoc,
+    /// Skin in seven lights.
+    #[serde(default)]
+    pub(super) skin: FiguresDoc,
+    /// The test colour samples of CIE 13.3-1995.
+    #[serde(default)]
+    pub(super) samples: FiguresDoc,
+    /// Saturated lights.
+    #[serde(default)]
+    pub(super) lights: FiguresDoc,
+}
+
+/// Limits on one group.
+#[derive(Debug, Default, Clone, Copy, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct FiguresDoc {
+    /// The mean.
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub(super) mean: Option<f64>,
+    /// What 95 of 100 colours do not exceed.
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub(super) p95: Option<f64>,
+    /// The largest.
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub(super) max: Option<f64>,
 }
 
 /// What the names of cameras, displays and looks are made of.

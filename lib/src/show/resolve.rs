@@ -1,9 +1,11 @@
 //! From a show document to a show: every value checked by the type that it makes.
 
-use super::document::{BakeDoc, CameraDoc, DeviceDoc, DisplayDoc, ShowDoc, WhiteName};
+use super::document::{BakeDoc, CameraDoc, DeviceDoc, DisplayDoc, FiguresDoc, LimitsDoc, ShowDoc, WhiteName};
 use super::{Entry, Job, SCHEMA, Show, ShowError, camera_terms, display_terms};
 use crate::camera::{Camera, Range, Rating};
 use crate::chromaticity::{D65, Xy};
+use crate::compare::GroupName;
+use crate::compare::limits::{Figure, Limit, Limits, VALUE};
 use crate::cube::{POINTS, check_points};
 use crate::display::{self, BLACK, DIFFUSE_WHITE, Display, DisplaySettings, Mapping, White};
 use crate::document::{Document, Problems, unknown};
@@ -38,8 +40,9 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     });
     let devices = entries(&mut document, "devices", &doc.devices, device);
     let jobs = jobs(&mut document, &doc);
+    let limits = limits(&mut document, &doc.limits.unwrap_or_default());
     let sound = document.is_sound() && others.is_empty();
-    let show = Show { title: doc.title, cameras, displays, looks, devices, jobs, sources: Vec::new() };
+    let show = Show { title: doc.title, cameras, displays, looks, devices, jobs, limits, sources: Vec::new() };
     if sound {
         // Whether a look fits a display does not depend on the camera: once for each pair.
         let mut tried = BTreeSet::new();
@@ -230,6 +233,26 @@ fn jobs(document: &mut Document<'_>, doc: &ShowDoc) -> Vec<Job> {
         }
     }
     jobs.into_iter().collect()
+}
+
+/// What a new version may change.
+fn limits(document: &mut Document<'_>, doc: &LimitsDoc) -> Limits {
+    let LimitsDoc { mean, p95, max, whole, plausible, neutral, skin, samples, lights } = *doc;
+    let every = FiguresDoc { mean, p95, max };
+    let groups = [whole, plausible, neutral, skin, samples, lights];
+    let groups = GroupName::ALL.into_iter().zip(groups).map(|(name, figures)| (Some(name), figures));
+    let mut limits = Limits::none();
+    for (group, doc) in std::iter::once((None, every)).chain(groups) {
+        for (figure, value) in Figure::ALL.into_iter().zip([doc.mean, doc.p95, doc.max]) {
+            let Some(value) = value else { continue };
+            let limit = Limit { group, figure, value };
+            match VALUE.check_as(&format!("limits.{}", limit.key()), value) {
+                Ok(_) => limits.set(limit),
+                Err(refused) => document.refuse(refused),
+            }
+        }
+    }
+    limits
 }
 
 /// The names that a list gives, each of which the show must have; all names without a list.

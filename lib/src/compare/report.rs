@@ -1,0 +1,177 @@
+//! What a comparison of documents and pictures comes to, for people and for programs.
+
+use super::Comparison;
+use super::document::Change;
+use super::limits::{Check, Limits};
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// The version of the report's shape.
+pub const SCHEMA: u32 = 1;
+
+/// The whole report of `diff`.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[schemars(title = "Rushlight diff")]
+pub struct Report {
+    /// The version of this shape: 1.
+    #[schemars(extend("const" = SCHEMA))]
+    pub schema: u32,
+    /// Version of the program.
+    pub version: &'static str,
+    /// The older side: a file, or a revision.
+    pub old: String,
+    /// The newer side.
+    pub new: String,
+    /// What it all comes to.
+    pub verdict: Verdict,
+    /// What was compared, pair by pair.
+    pub items: Vec<Item>,
+}
+
+/// What it all comes to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Verdict {
+    /// Neither documents nor pictures differ.
+    Identical,
+    /// Something differs, and no limits were given.
+    Different,
+    /// Something differs, within every limit.
+    Within,
+    /// A limit does not hold, or nobody can tell whether it would.
+    Beyond,
+}
+
+/// What a file is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Kind {
+    /// A look document.
+    Look,
+    /// A show document.
+    Show,
+    /// A table file: a cube, CLF or Hald image.
+    Cube,
+    /// Another document, of which only the text is compared.
+    Document,
+}
+
+/// What became of a file, or of a picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum State {
+    /// The same on both sides.
+    Identical,
+    /// On both sides, and not the same.
+    Changed,
+    /// Only on the newer side.
+    Added,
+    /// Only on the older side.
+    Removed,
+    /// On both sides, but what comes out does not mean the same.
+    Incomparable,
+}
+
+/// Two files that were compared.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Item {
+    /// The newer file, or the older one where it is gone.
+    pub name: String,
+    /// What the newer file is, or the older one where it is gone.
+    pub kind: Kind,
+    /// What became of it.
+    pub state: State,
+    /// What was taken for granted, and what to mind.
+    pub notes: Vec<String>,
+    /// What changed in documents.
+    pub documents: Vec<Document>,
+    /// What changed in pictures.
+    pub pictures: Vec<Picture>,
+    /// The limits that were set.
+    pub limits: Limits,
+}
+
+/// What changed in one document.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Document {
+    /// What it is: `show`, `look night`.
+    pub name: String,
+    /// The changes, in the order of the document.
+    pub changes: Vec<Change>,
+}
+
+/// One look through one camera on one display.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Picture {
+    /// The look's name.
+    pub look: Option<String>,
+    /// The camera's name, where it is known.
+    pub camera: Option<String>,
+    /// What the camera is, in a show's terms.
+    pub camera_terms: Option<String>,
+    /// The display's name.
+    pub display: String,
+    /// What the display is, in a show's terms.
+    pub display_terms: String,
+    /// What became of it.
+    pub state: State,
+    /// Why it was not measured, or what to mind.
+    pub note: Option<String>,
+    /// What was measured; nothing where it is identical or only on one side.
+    pub comparison: Option<Comparison>,
+    /// Whether the limits hold.
+    pub checks: Vec<Check>,
+}
+
+impl Picture {
+    /// Its parts in a line: `night, a, onset`.
+    pub fn title(&self) -> String {
+        let parts = [self.look.as_deref(), self.camera.as_deref(), Some(self.display.as_str())];
+        parts.into_iter().flatten().collect::<Vec<_>>().join(", ")
+    }
+
+    /// Whether every limit holds.
+    pub fn holds(&self) -> bool {
+        self.checks.iter().all(|c| c.holds)
+    }
+}
+
+impl Item {
+    /// Whether nothing differs.
+    pub fn is_identical(&self) -> bool {
+        self.state == State::Identical
+            && self.documents.iter().all(|d| d.changes.is_empty())
+            && self.pictures.iter().all(|p| p.state == State::Identical)
+    }
+
+    /// Whether every limit holds; where there are some, nothing may be incomparable.
+    pub fn holds(&self) -> bool {
+        self.limits.is_empty() || self.pictures.iter().all(|p| p.holds() && p.state != State::Incomparable)
+    }
+}
+
+impl Report {
+    /// From what was compared.
+    pub fn new(old: String, new: String, items: Vec<Item>) -> Self {
+        let verdict = if items.iter().all(Item::is_identical) {
+            Verdict::Identical
+        } else if !items.iter().all(Item::holds) {
+            Verdict::Beyond
+        } else if items.iter().any(|i| !i.is_identical() && i.limits.is_empty()) {
+            Verdict::Different
+        } else {
+            Verdict::Within
+        };
+        Self { schema: SCHEMA, version: env!("CARGO_PKG_VERSION"), old, new, verdict, items }
+    }
+
+    /// Whether a build that goes by it may go on.
+    pub const fn passes(&self) -> bool {
+        matches!(self.verdict, Verdict::Identical | Verdict::Within)
+    }
+}
+
+/// The JSON Schema of a report.
+pub fn schema() -> serde_json::Value {
+    schemars::schema_for!(Report).to_value()
+}
