@@ -2,7 +2,7 @@
 
 use super::Comparison;
 use super::document::Change;
-use super::limits::{Check, Limits};
+use super::limits::Check;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -87,8 +87,8 @@ pub struct Item {
     pub documents: Vec<Document>,
     /// What changed in pictures.
     pub pictures: Vec<Picture>,
-    /// The limits that were set.
-    pub limits: Limits,
+    /// The limits that were set: `neutral.max=0.3`.
+    pub limits: Vec<String>,
 }
 
 /// What changed in one document.

@@ -169,7 +169,7 @@ fn limits_name_what_they_judge() {
     let found = between(&pipeline(exposed(0.0), "bt709"), &pipeline(exposed(0.5), "bt709"));
     let mut limits = limits::Limits::none();
     for text in ["mean=100", "neutral.max=0.001"] {
-        limits.set(limits::Limit::parse(text).unwrap());
+        limits.set(limits::parse(text).unwrap());
     }
     let checks = limits.check(&found.groups);
     assert_eq!(checks.len(), 7);

@@ -50,13 +50,13 @@ pub(super) struct ShowDoc {
 #[serde(deny_unknown_fields)]
 pub(super) struct LimitsDoc {
     /// The mean, of every group.
-    #[schemars(range(min = 0.0, max = 1000.0))]
+    #[schemars(range(min = 0.0))]
     pub(super) mean: Option<f64>,
     /// What 95 of 100 colours do not exceed, in every group.
-    #[schemars(range(min = 0.0, max = 1000.0))]
+    #[schemars(range(min = 0.0))]
     pub(super) p95: Option<f64>,
     /// The largest, of every group.
-    #[schemars(range(min = 0.0, max = 1000.0))]
+    #[schemars(range(min = 0.0))]
     pub(super) max: Option<f64>,
     /// The whole cube.
     #[serde(default)]
@@ -83,13 +83,13 @@ pub(super) struct LimitsDoc {
 #[serde(deny_unknown_fields)]
 pub(super) struct FiguresDoc {
     /// The mean.
-    #[schemars(range(min = 0.0, max = 1000.0))]
+    #[schemars(range(min = 0.0))]
     pub(super) mean: Option<f64>,
     /// What 95 of 100 colours do not exceed.
-    #[schemars(range(min = 0.0, max = 1000.0))]
+    #[schemars(range(min = 0.0))]
     pub(super) p95: Option<f64>,
     /// The largest.
-    #[schemars(range(min = 0.0, max = 1000.0))]
+    #[schemars(range(min = 0.0))]
     pub(super) max: Option<f64>,
 }
 

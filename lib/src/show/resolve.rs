@@ -5,7 +5,7 @@ use super::{Entry, Job, SCHEMA, Show, ShowError, camera_terms, display_terms};
 use crate::camera::{Camera, Range, Rating};
 use crate::chromaticity::{D65, Xy};
 use crate::compare::GroupName;
-use crate::compare::limits::{Figure, Limit, Limits, VALUE};
+use crate::compare::limits::{FIGURES, Limits, limit};
 use crate::cube::{POINTS, check_points};
 use crate::display::{self, BLACK, DIFFUSE_WHITE, Display, DisplaySettings, Mapping, White};
 use crate::document::{Document, Problems, unknown};
@@ -240,15 +240,14 @@ fn limits(document: &mut Document<'_>, doc: &LimitsDoc) -> Limits {
     let LimitsDoc { mean, p95, max, whole, plausible, neutral, skin, samples, lights } = *doc;
     let every = FiguresDoc { mean, p95, max };
     let groups = [whole, plausible, neutral, skin, samples, lights];
-    let groups = GroupName::ALL.into_iter().zip(groups).map(|(name, figures)| (Some(name), figures));
+    let groups = GroupName::ALL.into_iter().zip(groups).map(|(name, figures)| (format!("{}.", name.name()), figures));
     let mut limits = Limits::none();
-    for (group, doc) in std::iter::once((None, every)).chain(groups) {
-        for (figure, value) in Figure::ALL.into_iter().zip([doc.mean, doc.p95, doc.max]) {
-            let Some(value) = value else { continue };
-            let limit = Limit { group, figure, value };
-            match VALUE.check_as(&format!("limits.{}", limit.key()), value) {
-                Ok(_) => limits.set(limit),
-                Err(refused) => document.refuse(refused),
+    for (group, doc) in std::iter::once((String::new(), every)).chain(groups) {
+        for (figure, most) in FIGURES.into_iter().zip([doc.mean, doc.p95, doc.max]) {
+            let Some(most) = most else { continue };
+            match limit(&format!("{group}{figure}"), most) {
+                Ok(limit) => limits.set(limit),
+                Err(why) => document.refuse(Invalid::new(format!("limits.{group}{figure}"), why)),
             }
         }
     }
