@@ -93,8 +93,10 @@ impl<'d> Quick<'d> {
         match &self.pq {
             None => lab(light),
             Some(table) => ictcp_of_lms(lms(light).map(|nits| {
-                let root = (nits / PQ_PEAK).max(0.0).sqrt().sqrt().sqrt();
-                table.at(root, |_| Pq::new().encode(nits))
+                if nits < 0.0 {
+                    return Pq::new().encode(nits);
+                }
+                table.at((nits / PQ_PEAK).sqrt().sqrt().sqrt(), |_| Pq::new().encode(nits))
             })),
         }
     }
