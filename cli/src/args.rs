@@ -21,6 +21,7 @@ pub(crate) enum Command {
     Probe(Probe),
     Inspect(Inspect),
     Convert(Convert),
+    Diff(Box<Diff>),
     Curve(Curve),
     Gamut(Gamut),
     Camera(Camera),
@@ -203,6 +204,45 @@ pub(crate) struct Convert {
     pub(crate) bits: PngBits,
 }
 
+/// Compare two looks, shows or cubes: what changed in the document, and in the picture
+///
+/// Any mix whose input and output mean the same. Exit code 0: identical, or within the limits. 1: a limit is exceeded; or,
+/// where no limits are given, something differs. 2: it could not run. Called by git as an external diff (seven
+/// arguments), it prints what changed and always gives 0, as git asks for.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Diff {
+    /// Two files: show or look documents (.toml), table files (.cube, .clf, .png); with --git, files and folders
+    #[arg(value_name = "OLD NEW")]
+    pub(crate) paths: Vec<PathBuf>,
+    /// Compare as it was at one revision and is now, or at two revisions; paths follow after `--`
+    #[arg(long, value_name = "REV", num_args = 1..=2)]
+    pub(crate) git: Vec<String>,
+    /// Show whose cameras and displays looks and cubes go by; left out: the show.toml beside or above a look
+    #[arg(long, value_name = "SHOW")]
+    pub(crate) show: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) pick: Pick,
+    /// How table files are read between their nodes; left out: tetrahedral for cubes, the file's own for CLF
+    #[arg(long, value_name = "KIND")]
+    pub(crate) interpolation: Option<Interpolation>,
+    /// Most that a figure may be, `[GROUP.]FIGURE=VALUE`: mean, p95 or max, of whole, plausible, neutral, skin, samples,
+    /// lights, or of every group; beside the show's own [limits]
+    #[arg(long, value_name = "LIMIT", value_delimiter = ',')]
+    pub(crate) limit: Vec<String>,
+    /// Give 0 whatever differs, if it could run
+    #[arg(long)]
+    pub(crate) exit_zero: bool,
+    /// text, json, markdown, html or junit, to standard output or with =FILE to a file; may be given several times
+    #[arg(long, value_name = "FORMAT[=FILE]")]
+    pub(crate) format: Vec<String>,
+    /// Still (EXR, TIFF, PNG) for the page's pictures, ACES AP1 light
+    #[arg(long, value_name = "FILE")]
+    pub(crate) frame: Option<PathBuf>,
+    /// Print as JSON
+    #[arg(long, conflicts_with = "format")]
+    pub(crate) json: bool,
+}
+
 /// Print a curve: mid-grey, code values, encoded and decoded values
 ///
 /// Light is scene reflectance (0.18 is mid-grey) for camera curves, nits for pq, and 0 to 1 for other displays. Signal is
@@ -305,9 +345,10 @@ pub(crate) enum Document {
     Show,
     Look,
     Curve,
+    Diff,
 }
 
-/// Print the JSON Schema of a document, for editors
+/// Print the JSON Schema of a document or a report, for editors and programs
 #[derive(Debug, clap::Args)]
 pub(crate) struct Schema {
     /// Which document

@@ -4,6 +4,7 @@ mod bake;
 mod camera;
 mod convert;
 mod curve;
+mod diff;
 mod gamut;
 mod init;
 mod inspect;
@@ -24,6 +25,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Command::Probe(args) => probe::run(&args)?,
         Command::Inspect(args) => return inspect::run(&args),
         Command::Convert(args) => convert::run(&args)?,
+        Command::Diff(args) => return diff::run(&args),
         Command::Curve(args) => curve::run(&args)?,
         Command::Gamut(args) => gamut::run(&args)?,
         Command::Camera(args) => camera::run(&args)?,
@@ -33,6 +35,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Show => rushlight::show::schema(),
             Document::Look => rushlight::look::schema(),
             Document::Curve => rushlight::curve_file::schema(),
+            Document::Diff => rushlight::compare::report::schema(),
         })?,
         Command::Completions(Completions { shell }) => {
             let mut text = Vec::new();

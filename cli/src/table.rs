@@ -2,7 +2,7 @@
 
 use crate::disk::read_bytes;
 use crate::failure::Failure;
-use rushlight::cube::{Interpolation, Table, UNIT};
+use rushlight::cube::{Cube, Interpolation, Table, UNIT};
 use rushlight::format::clf::{self, ProcessList};
 use rushlight::format::cube::{self, CubeFile, Strictness};
 use rushlight::format::hald::Hald;
@@ -127,6 +127,14 @@ impl Source {
         match self {
             Self::Cube(file, _) => &file.title,
             Self::Clf(list) => list.name.as_deref().unwrap_or(""),
+        }
+    }
+
+    /// The cube, where there is nothing else.
+    pub(crate) fn cube(&self) -> Option<&Cube> {
+        match self {
+            Self::Cube(CubeFile { shaper: None, table: Table::Three(cube), .. }, _) => Some(cube),
+            _ => None,
         }
     }
 

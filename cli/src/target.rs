@@ -34,8 +34,13 @@ fn open(path: &Path) -> Result<Opened, Failure> {
     let folder = Folder::of(path);
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let mut document = Document::parse(&name, &text).map_err(|p| folder.failure([p]))?;
-    let is_look = document.count("step") > 0 && document.keys("cameras").is_empty();
+    let is_look = is_look(&mut document);
     Ok(Opened { name, text, folder, is_look })
+}
+
+/// Whether a document is a look.
+pub(crate) fn is_look(document: &mut Document<'_>) -> bool {
+    document.count("step") > 0 && document.keys("cameras").is_empty()
 }
 
 /// Reads a show; or a look, which becomes a show of the camera and the display that `pick` names.
@@ -72,7 +77,11 @@ pub(crate) fn load_show(path: &Path, camera: &Option<String>) -> Result<Show, Fa
 }
 
 /// The name that was given, which the show must have.
-fn known<T>(what: &str, given: &Option<String>, all: &BTreeMap<String, T>) -> Result<Option<String>, Failure> {
+pub(crate) fn known<T>(
+    what: &str,
+    given: &Option<String>,
+    all: &BTreeMap<String, T>,
+) -> Result<Option<String>, Failure> {
     match given {
         Some(name) if !all.contains_key(name) => {
             Err(Failure::new(format!("--{what}: {}", unknown(what, name, all.keys().map(String::as_str)))))
@@ -110,7 +119,7 @@ fn only<T>(what: &str, picked: &Option<String>, all: &BTreeMap<String, T>) -> Re
 }
 
 /// CURVE+GAMUT as a camera.
-fn standing_camera(name: &str) -> Result<(String, Entry<Camera>), Failure> {
+pub(crate) fn standing_camera(name: &str) -> Result<(String, Entry<Camera>), Failure> {
     let fail = |why: String| Failure::new(format!("--camera: {why}"));
     let (curve_name, gamut_name) = name
         .split_once('+')
@@ -128,7 +137,7 @@ fn standing_camera(name: &str) -> Result<(String, Entry<Camera>), Failure> {
 }
 
 /// A built-in display.
-fn standing_display(name: &str) -> Result<(String, Entry<Display>), Failure> {
+pub(crate) fn standing_display(name: &str) -> Result<(String, Entry<Display>), Failure> {
     let standard = display::standard(name).ok_or_else(|| {
         Failure::new(format!("--display: {}", unknown("display", name, display::STANDARDS.map(|s| s.name))))
     })?;

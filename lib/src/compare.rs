@@ -24,7 +24,7 @@ pub mod report;
 
 use crate::audit::points;
 use crate::camera::Camera;
-use crate::difference::{Difference, Formula};
+use crate::difference::Difference;
 use crate::display::Display;
 use crate::gamut::AP1;
 use crate::math;
@@ -368,9 +368,21 @@ fn crossing(excess: impl Fn(f64) -> f64) -> Option<f64> {
     Some(near + (far - near) / 2.0)
 }
 
-/// The formula that a comparison on a display goes by.
-pub fn formula(display: &Display) -> Formula {
-    Difference::on(display).formula()
+/// Rows of named colours as signals of a camera, for a chart: greys by the stop, the samples in each of their lights, skin in
+/// each depth, saturated lights band by band.
+pub fn chart(camera: &Camera) -> Vec<Vec<[f64; 3]>> {
+    let signals = |inputs: Vec<Input>| inputs.into_iter().map(|i| i.signal).collect::<Vec<_>>();
+    let rows = |inputs: Vec<Input>, count: usize| {
+        let all = signals(inputs);
+        let length = all.len() / count;
+        all.chunks(length).map(<[_]>::to_vec).collect::<Vec<_>>()
+    };
+    let greys = signals(inputs::neutral(camera)).into_iter().step_by(4).collect();
+    let mut chart = vec![greys];
+    chart.extend(rows(inputs::samples(camera), 2));
+    chart.extend(rows(inputs::skin(camera), 3));
+    chart.extend(rows(inputs::lights(camera), 5));
+    chart
 }
 
 #[cfg(test)]

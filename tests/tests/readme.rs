@@ -18,7 +18,7 @@ fn run(line: &str, folder: &Path) -> String {
 fn with_demo() -> tempfile::TempDir {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/demo");
-    for file in ["show.toml", "looks/night.toml", "looks/day.toml", "curves/harbour.toml"] {
+    for file in ["show.toml", "looks/night.toml", "looks/day.toml", "revisions/night-2.toml", "curves/harbour.toml"] {
         let to = folder.path().join("fixtures/demo").join(file);
         fs::create_dir_all(to.parent().expect("a folder")).expect("a folder");
         fs::copy(demo.join(file), to).expect("a copy");

@@ -1,0 +1,173 @@
+//! `diff`
+
+mod git;
+mod html;
+mod junit;
+mod markdown;
+mod meaning;
+mod pairs;
+mod pictures;
+mod side;
+mod text;
+
+use crate::args::Diff;
+use crate::disk;
+use crate::failure::{BEYOND, Failure};
+use crate::{output, target};
+use pairs::{Options, Paired, pair};
+use rushlight::compare::limits;
+use rushlight::compare::report::Report;
+use rushlight::cube::Interpolation;
+use side::{Origin, Side};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+/// How a report is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Format {
+    Text,
+    Json,
+    Markdown,
+    Html,
+    Junit,
+}
+
+const FORMATS: [(&str, Format); 5] = [
+    ("text", Format::Text),
+    ("json", Format::Json),
+    ("markdown", Format::Markdown),
+    ("html", Format::Html),
+    ("junit", Format::Junit),
+];
+
+/// A report that was asked for: how it is written, and where to; nowhere for standard output.
+type Wanted = (Format, Option<PathBuf>);
+
+pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
+    let wanted = wanted(args)?;
+    let limits =
+        args.limit.iter().map(|text| limits::parse(text).map_err(|why| Failure::new(format!("--limit: {why}"))));
+    let options = Options {
+        limits: limits.collect::<Result<_, _>>()?,
+        show: args.show.as_deref().map(|path| target::load_show(path, &None)).transpose()?,
+        pick: &args.pick,
+    };
+    let interpolation = args.interpolation.map(|kind| match kind {
+        crate::args::Interpolation::Tetrahedral => Interpolation::Tetrahedral,
+        crate::args::Interpolation::Trilinear => Interpolation::Trilinear,
+    });
+    let frame = args.frame.as_deref().map(disk::read_bytes).transpose()?;
+    if !args.git.is_empty() {
+        let (names, found) = git::sides(&args.git, &args.paths, interpolation)?;
+        let pairs = found.iter().map(|f| pair(f.old.as_ref(), f.new.as_ref(), &options));
+        let pairs: Vec<Paired<'_>> = pairs.collect::<Result<_, _>>()?;
+        let [old, new] = names;
+        return finish(args, &wanted, frame.as_deref(), old, new, pairs);
+    }
+    match args.paths.as_slice() {
+        [old, new] => {
+            let (old, new) =
+                (Side::read(Origin::disk(old)?, interpolation)?, Side::read(Origin::disk(new)?, interpolation)?);
+            let pairs = vec![pair(Some(&old), Some(&new), &options)?];
+            finish(args, &wanted, frame.as_deref(), old.origin.shown(), new.origin.shown(), pairs)
+        }
+        // As git calls an external diff: path, old file, its hash and mode, new file, its hash and mode, and for a file
+        // that was renamed its other name and how alike they are.
+        [path, old, _, _, new, _, _] | [path, old, _, _, new, _, _, _, _] => {
+            driven(args, &wanted, &options, [path, old, new], interpolation)
+        }
+        // An unmerged path.
+        [path] if std::env::var_os("GIT_DIFF_PATH_COUNTER").is_some() => {
+            output::print(&format!("{}: not merged\n", path.display()))?;
+            Ok(ExitCode::SUCCESS)
+        }
+        _ => Err(Failure::new("give two files, OLD and NEW, or --git REV [REV] -- PATH...")),
+    }
+}
+
+/// What git asks of an external diff: a failure is told in its place, and git goes on to the next file.
+fn driven(
+    args: &Diff,
+    wanted: &[Wanted],
+    options: &Options<'_>,
+    [path, old, new]: [&PathBuf; 3],
+    interpolation: Option<Interpolation>,
+) -> Result<ExitCode, Failure> {
+    let side = |file: &Path| -> Result<Option<Side>, Failure> {
+        if file == Path::new("/dev/null") || file == Path::new("nul") {
+            return Ok(None);
+        }
+        // The file's own name and folder, where the files that it names are; its bytes from git.
+        let origin = Origin { bytes: disk::read_bytes(file)?, ..Origin::beside(path) };
+        Side::read(origin, interpolation).map(Some)
+    };
+    let run = || -> Result<(), Failure> {
+        let (old, new) = (side(old)?, side(new)?);
+        let pairs = vec![pair(old.as_ref(), new.as_ref(), options)?];
+        let name = path.display();
+        finish(args, wanted, None, format!("a/{name}"), format!("b/{name}"), pairs).map(|_| ())
+    };
+    if let Err(failure) = run() {
+        output::print(&format!("{}: cannot be compared\n", path.display()))?;
+        failure.report();
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn wanted(args: &Diff) -> Result<Vec<Wanted>, Failure> {
+    if args.json {
+        return Ok(vec![(Format::Json, None)]);
+    }
+    let mut wanted = Vec::new();
+    for text in &args.format {
+        let (name, path) = match text.split_once('=') {
+            Some((name, path)) => (name, Some(PathBuf::from(path))),
+            None => (text.as_str(), None),
+        };
+        let found = FORMATS.iter().find(|(known, _)| *known == name);
+        let known = FORMATS.map(|(name, _)| name);
+        let unknown = || Failure::new(format!("--format: {}", rushlight::document::unknown("format", name, known)));
+        wanted.push((found.ok_or_else(unknown)?.1, path));
+    }
+    if wanted.iter().filter(|(_, path)| path.is_none()).count() > 1 {
+        return Err(Failure::new("--format: one report at most goes to standard output: give the others a =FILE"));
+    }
+    if wanted.is_empty() {
+        wanted.push((Format::Text, None));
+    }
+    Ok(wanted)
+}
+
+/// Writes every report that was asked for, those to files first; the exit code says what it comes to.
+fn finish(
+    args: &Diff,
+    wanted: &[Wanted],
+    frame: Option<&[u8]>,
+    old: String,
+    new: String,
+    pairs: Vec<Paired<'_>>,
+) -> Result<ExitCode, Failure> {
+    let (items, ways): (Vec<_>, Vec<_>) = pairs.into_iter().map(|p| (p.item, p.ways)).unzip();
+    let report = Report::new(old, new, items);
+    let mut printed = None;
+    for (format, path) in wanted {
+        let text = match format {
+            Format::Text => text::text(&report),
+            Format::Json => {
+                let text = serde_json::to_string_pretty(&report).map_err(|e| Failure::new(e.to_string()))?;
+                format!("{text}\n")
+            }
+            Format::Markdown => markdown::markdown(&report),
+            Format::Html => html::html(&report, &ways, frame)?,
+            Format::Junit => junit::junit(&report),
+        };
+        match path {
+            Some(path) => disk::write(path, text)?,
+            None => printed = Some(text),
+        }
+    }
+    if let Some(text) = printed {
+        output::print(&text)?;
+    }
+    Ok(if report.passes() || args.exit_zero { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
+}

@@ -1,0 +1,191 @@
+//! Both sides from a git repository, through the `git` program: every file of a side is read at that side's revision.
+
+use super::side::{Content, Origin, Side};
+use crate::failure::Failure;
+use rushlight::cube::Interpolation;
+use rushlight::files::Files;
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::rc::Rc;
+
+/// Names of files that are compared.
+const KINDS: [&str; 4] = [".toml", ".cube", ".clf", ".png"];
+
+/// A side: a commit, or the files as they stand.
+#[derive(Debug, Clone)]
+struct Tree {
+    /// The top folder of the repository.
+    top: Rc<Path>,
+    /// The commit; none for the files as they stand.
+    commit: Option<String>,
+    /// What people call it.
+    name: String,
+}
+
+/// The files of a tree as a document in `folder` names them.
+struct Within {
+    tree: Tree,
+    folder: String,
+}
+
+impl Files for Within {
+    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
+        let path = normal(&format!("{}{name}", self.folder)).ok_or("it lies outside the repository")?;
+        self.tree.read(&path)
+    }
+}
+
+/// A path without `.` and `..`; nothing for one that leads out of the repository.
+fn normal(path: &str) -> Option<String> {
+    let mut parts: Vec<&str> = Vec::new();
+    for part in path.split('/') {
+        match part {
+            "" | "." => {}
+            ".." => {
+                parts.pop()?;
+            }
+            part => parts.push(part),
+        }
+    }
+    Some(parts.join("/"))
+}
+
+/// What `git` prints, or why it could not.
+fn git(folder: &Path, args: &[&str]) -> Result<Vec<u8>, String> {
+    let output = Command::new("git").arg("-C").arg(folder).args(args).output();
+    let output = output.map_err(|e| format!("the program `git` does not run: {e}"))?;
+    if output.status.success() {
+        return Ok(output.stdout);
+    }
+    let said = String::from_utf8_lossy(&output.stderr);
+    Err(said.trim().trim_start_matches("fatal: ").to_owned())
+}
+
+fn line(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).trim_end_matches(['\n', '\r']).to_owned()
+}
+
+impl Tree {
+    fn read(&self, path: &str) -> Result<Vec<u8>, String> {
+        match &self.commit {
+            None => std::fs::read(self.top.join(path)).map_err(|_| "no such file".to_owned()),
+            Some(commit) => git(&self.top, &["cat-file", "blob", &format!("{commit}:{path}")])
+                .map_err(|_| format!("no such file at {}", self.name)),
+        }
+    }
+
+    /// Every file of our kinds under `path`.
+    fn list(&self, path: &str) -> Result<BTreeSet<String>, Failure> {
+        let literal = format!(":(literal){path}");
+        let within: &[&str] = if path.is_empty() { &[] } else { &["--", &literal] };
+        let args = match &self.commit {
+            Some(commit) => {
+                let within: &[&str] = if path.is_empty() { &[] } else { &["--", path] };
+                [&["ls-tree", "-r", "-z", "--name-only", commit.as_str()], within].concat()
+            }
+            None => [&["ls-files", "-z", "--cached", "--others", "--exclude-standard"], within].concat(),
+        };
+        let found = git(&self.top, &args).map_err(Failure::new)?;
+        let names = found.split(|b| *b == 0).map(|name| String::from_utf8_lossy(name).into_owned());
+        let kept = |name: &String| {
+            KINDS.iter().any(|kind| name.ends_with(kind)) && (self.commit.is_some() || self.top.join(name).is_file())
+        };
+        Ok(names.filter(kept).collect())
+    }
+
+    fn origin(&self, path: &str) -> Result<Origin, Failure> {
+        let (folder, name) = path.rsplit_once('/').map_or(("", path), |(folder, name)| (folder, name));
+        let folder = if folder.is_empty() { String::new() } else { format!("{folder}/") };
+        let base = match self.commit {
+            Some(_) => format!("{}:{folder}", self.name),
+            None => folder.clone(),
+        };
+        let bytes = self.read(path).map_err(|why| Failure::new(format!("cannot read {}:{path}: {why}", self.name)))?;
+        let files = Box::new(Within { tree: self.clone(), folder });
+        Ok(Origin { base, name: name.to_owned(), bytes, files })
+    }
+}
+
+/// Two sides of one path, one of which may not be there.
+pub(super) struct Found {
+    pub(super) path: String,
+    pub(super) old: Option<Side>,
+    pub(super) new: Option<Side>,
+}
+
+/// What two revisions (the second left out: the files as they stand) have under `paths` (none: everything) and is not the
+/// same: each file that a path names, and under its folders shows, looks and table files.
+pub(super) fn sides(
+    revisions: &[String],
+    paths: &[PathBuf],
+    interpolation: Option<Interpolation>,
+) -> Result<([String; 2], Vec<Found>), Failure> {
+    let here = Path::new(".");
+    let top = git(here, &["rev-parse", "--show-toplevel"]).map_err(|why| Failure::new(format!("--git: {why}")))?;
+    let prefix = line(&git(here, &["rev-parse", "--show-prefix"]).map_err(Failure::new)?);
+    let top: Rc<Path> = PathBuf::from(line(&top)).into();
+    let tree = |revision: Option<&String>| -> Result<Tree, Failure> {
+        let Some(name) = revision else {
+            return Ok(Tree { top: top.clone(), commit: None, name: "the files as they stand".to_owned() });
+        };
+        let commit = format!("{name}^{{commit}}");
+        let found = git(&top, &["rev-parse", "--verify", "--quiet", "--end-of-options", &commit])
+            .map_err(|_| Failure::new(format!("--git: `{name}` is no revision of this repository")))?;
+        Ok(Tree { top: top.clone(), commit: Some(line(&found)), name: name.clone() })
+    };
+    let (old, new) = (tree(revisions.first())?, tree(revisions.get(1))?);
+    let everything = [PathBuf::from(".")];
+    let paths = if paths.is_empty() { &everything } else { paths };
+    let mut named = BTreeSet::new();
+    let mut all = BTreeSet::new();
+    for given in paths {
+        let text = given.to_string_lossy();
+        let path = normal(&format!("{prefix}{text}"))
+            .ok_or_else(|| Failure::new(format!("{text} lies outside the repository")))?;
+        let found: BTreeSet<String> = old.list(&path)?.union(&new.list(&path)?).cloned().collect();
+        if found.is_empty() {
+            let (old, new) = (&old.name, &new.name);
+            return Err(Failure::new(format!("{text}: neither {old} nor {new} has a look, show or cube there")));
+        }
+        if found.contains(&path) {
+            named.insert(path);
+        }
+        all.extend(found);
+    }
+    let (before, after) = (old.list("")?, new.list("")?);
+    let mut founds = Vec::new();
+    let mut covered = BTreeSet::new();
+    for path in all {
+        let is_named = named.contains(&path);
+        let read = |tree: &Tree, has: &BTreeSet<String>| -> Result<Option<Side>, Failure> {
+            if !has.contains(&path) {
+                return Ok(None);
+            }
+            let origin = tree.origin(&path)?;
+            // A picture is a Hald image only when it is named as one.
+            if path.ends_with(".png") && !is_named {
+                return Ok(None);
+            }
+            Side::read(origin, interpolation).map(Some)
+        };
+        let (one, two) = (read(&old, &before)?, read(&new, &after)?);
+        let is_other = |side: &Option<Side>| side.as_ref().is_none_or(|s| matches!(s.content, Content::Other));
+        let same = match (&one, &two) {
+            (Some(a), Some(b)) => a.origin.bytes == b.origin.bytes && a.sources() == b.sources(),
+            _ => false,
+        };
+        if !is_named && (same || (is_other(&one) && is_other(&two))) {
+            continue;
+        }
+        let folder = path.rsplit_once('/').map_or(String::new(), |(folder, _)| format!("{folder}/"));
+        for side in [&one, &two].into_iter().flatten().filter(|s| matches!(s.content, Content::Show(_))) {
+            let files = side.sources().into_iter().map(|s| s.file).filter(|file| *file != side.origin.name);
+            covered.extend(files.filter_map(|file| normal(&format!("{folder}{file}"))));
+        }
+        founds.push(Found { path, old: one, new: two });
+    }
+    // What a show tells of need not be told twice.
+    founds.retain(|f| named.contains(&f.path) || !covered.contains(&f.path));
+    Ok(([old.name, new.name], founds))
+}

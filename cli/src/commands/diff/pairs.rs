@@ -1,0 +1,337 @@
+//! From two sides to what differs between them.
+
+use super::meaning::{Meaning, meanings};
+use super::side::{Content, Side};
+use crate::args::Pick;
+use crate::failure::Failure;
+use crate::table::Source as TableFile;
+use rushlight::audit::points::uniform;
+use rushlight::camera::Camera;
+use rushlight::compare::document::{Kind as ChangeKind, file_changes, look_changes, table_changes};
+use rushlight::compare::limits::Limits;
+use rushlight::compare::report::{Document, Item, Kind, Picture, State};
+use rushlight::compare::{Pair, compare};
+use rushlight::cube::UNIT;
+use rushlight::display::Display;
+use rushlight::limit::Limit;
+use rushlight::look::Look;
+use rushlight::pipeline::Pipeline;
+use rushlight::show::{Entry, Show};
+use std::collections::BTreeSet;
+
+/// What was asked for beside the files.
+pub(super) struct Options<'o> {
+    pub(super) show: Option<Show>,
+    pub(super) pick: &'o Pick,
+    pub(super) limits: Vec<Limit>,
+}
+
+/// One side's way from camera signal to display signal.
+pub(super) enum Way<'s> {
+    Exact(Box<Pipeline>),
+    Table(&'s TableFile),
+}
+
+impl Way<'_> {
+    pub(super) fn apply(&self, signal: [f64; 3]) -> [f64; 3] {
+        match self {
+            Self::Exact(pipeline) => pipeline.apply(signal),
+            Self::Table(file) => file.apply(signal),
+        }
+    }
+}
+
+/// A measured picture, for those who draw it.
+pub(super) struct Ways<'s> {
+    pub(super) old: Way<'s>,
+    pub(super) new: Way<'s>,
+    pub(super) camera: Option<Camera>,
+    pub(super) display: Display,
+}
+
+/// What came of a pair; `ways` stand beside the item's pictures.
+pub(super) struct Paired<'s> {
+    pub(super) item: Item,
+    pub(super) ways: Vec<Option<Ways<'s>>>,
+}
+
+/// Compares two sides, of which one may not be there.
+pub(super) fn pair<'s>(
+    old: Option<&'s Side>,
+    new: Option<&'s Side>,
+    options: &Options<'_>,
+) -> Result<Paired<'s>, Failure> {
+    let side = new.or(old).ok_or_else(|| Failure::new("there is nothing to compare"))?;
+    let mut item = Item {
+        name: side.origin.shown(),
+        kind: match side.content {
+            Content::Show(_) => Kind::Show,
+            Content::Look(_) => Kind::Look,
+            Content::Table(..) => Kind::Cube,
+            Content::Other => Kind::Document,
+        },
+        state: State::Changed,
+        notes: Vec::new(),
+        documents: Vec::new(),
+        pictures: Vec::new(),
+        limits: Vec::new(),
+    };
+    let (Some(old), Some(new)) = (old, new) else {
+        item.state = if new.is_some() { State::Added } else { State::Removed };
+        let text = |side: Option<&Side>| side.map_or("", Side::text).to_owned();
+        let name = item.name.clone();
+        let changes = changes(&item, &text(old), &text(new));
+        let changes = changes.into_iter().filter(|c| c.kind != ChangeKind::Changed).collect();
+        item.documents.push(Document { name, changes });
+        return Ok(Paired { item, ways: Vec::new() });
+    };
+    let limits = limits(old, new, options);
+    item.limits = limits.iter().map(ToString::to_string).collect();
+    let identical = old.origin.bytes == new.origin.bytes && old.sources() == new.sources();
+    let mut pictures = Vec::new();
+    match (&old.content, &new.content) {
+        (Content::Other, Content::Other) => item.documents.push(document(&item, "document", old, new)),
+        (Content::Other, _) | (_, Content::Other) => {
+            let (a, b) = (old.origin.shown(), new.origin.shown());
+            return Err(Failure::new(format!("{a} and {b}: one of them is no look, no show and no cube")));
+        }
+        (Content::Show(a), Content::Show(b)) => {
+            item.documents.push(document(&item, "show", old, new));
+            show_documents(a, b, old, new, &mut item)?;
+            pictures = shows(a, b, options, &limits)?;
+        }
+        (a, b) => {
+            if matches!((a, b), (Content::Look(_), Content::Look(_))) {
+                item.documents.push(document(&item, "look", old, new));
+            }
+            let (meanings, notes) = meanings(old, new, options.show.as_ref(), options.pick)?;
+            item.notes = notes;
+            let domain = domain(a, b)?;
+            for meaning in meanings {
+                pictures.push(one(old, new, meaning, identical, domain, &limits)?);
+            }
+        }
+    }
+    let nothing = item.documents.iter().all(|d| d.changes.is_empty());
+    let mut ways = Vec::new();
+    for (picture, way) in pictures {
+        item.pictures.push(picture);
+        ways.push(way);
+    }
+    if nothing && item.pictures.iter().all(|p| p.state == State::Identical) {
+        item.state = State::Identical;
+        if !identical {
+            item.notes.push("the files differ, but in nothing that means something".to_owned());
+        }
+    }
+    Ok(Paired { item, ways })
+}
+
+fn changes(item: &Item, old: &str, new: &str) -> Vec<rushlight::compare::document::Change> {
+    if item.kind == Kind::Look { look_changes(old, new) } else { table_changes(old, new) }
+}
+
+fn document(item: &Item, name: &str, old: &Side, new: &Side) -> Document {
+    let mut changes = changes(item, old.text(), new.text());
+    // Looks of a show are told of by themselves.
+    let looks: Vec<String> = match &new.content {
+        Content::Show(show) => show.looks().values().map(|look| look.terms.clone()).collect(),
+        _ => Vec::new(),
+    };
+    let known: Vec<&str> = looks.iter().map(String::as_str).chain([new.origin.name.as_str()]).collect();
+    changes.extend(file_changes(&old.sources(), &new.sources(), &known));
+    Document { name: name.to_owned(), changes }
+}
+
+/// What changed in the looks that both shows have.
+fn show_documents(a: &Show, b: &Show, old: &Side, new: &Side, item: &mut Item) -> Result<(), Failure> {
+    let text = |side: &Side, entry: &Entry<Look>| {
+        let read = side.origin.files.read(&entry.terms).map_err(|why| format!("cannot read {}: {why}", entry.terms));
+        read.map(|bytes| String::from_utf8_lossy(&bytes).into_owned()).map_err(Failure::new)
+    };
+    for (name, look) in b.looks() {
+        let Some(before) = a.looks().get(name).filter(|l| l.item.sources() != look.item.sources()) else { continue };
+        let changes = look_changes(&text(old, before)?, &text(new, look)?);
+        item.documents.push(Document { name: format!("look {name}"), changes });
+    }
+    Ok(())
+}
+
+/// The new show's limits, and those of the command line over them.
+fn limits(old: &Side, new: &Side, options: &Options<'_>) -> Limits {
+    let own = |side: &Side| match &side.content {
+        Content::Show(show) => Some(show.limits().clone()),
+        _ => None,
+    };
+    let above = || options.show.as_ref().map(|show| show.limits().clone());
+    let mut limits = own(new).or_else(|| own(old)).or_else(above).unwrap_or_default();
+    options.limits.iter().for_each(|limit| limits.set(limit.clone()));
+    limits
+}
+
+/// The bounds of the input of both sides.
+fn domain(a: &Content, b: &Content) -> Result<[[f64; 3]; 2], Failure> {
+    let of = |content: &Content| match content {
+        Content::Table(file, _) => file.domain(),
+        _ => UNIT,
+    };
+    let (old, new) = (of(a), of(b));
+    if old == new {
+        return Ok(old);
+    }
+    let said = |[low, high]: [[f64; 3]; 2]| format!("{low:?} to {high:?}");
+    Err(Failure::new(format!(
+        "the sides have different domains, {} and {}: bring one to the other's with `rushlight convert --domain`",
+        said(old),
+        said(new)
+    )))
+}
+
+type Drawn<'s> = (Picture, Option<Ways<'s>>);
+
+fn picture(meaning: &Meaning) -> Picture {
+    let camera = meaning.camera.as_ref();
+    Picture {
+        look: meaning.look.clone(),
+        camera: camera.map(|(name, _)| name.clone()),
+        camera_terms: camera.map(|(_, camera)| camera.terms.clone()),
+        display: meaning.display.0.clone(),
+        display_terms: meaning.display.1.terms.clone(),
+        state: State::Identical,
+        note: None,
+        comparison: None,
+        checks: Vec::new(),
+    }
+}
+
+/// Two sides of which not both are shows, under one meaning.
+fn one<'s>(
+    old: &'s Side,
+    new: &'s Side,
+    meaning: Meaning,
+    identical: bool,
+    domain: [[f64; 3]; 2],
+    limits: &Limits,
+) -> Result<Drawn<'s>, Failure> {
+    let mut picture = picture(&meaning);
+    if picture.look.is_none() {
+        let look = |side: &Side| matches!(side.content, Content::Look(_)).then(|| side.origin.name.clone());
+        picture.look = look(new).or_else(|| look(old)).map(|name| name.trim_end_matches(".toml").to_owned());
+    }
+    if identical {
+        return Ok((picture, None));
+    }
+    let (display, camera) = (&meaning.display.1.item, meaning.camera.as_ref().map(|(_, c)| &c.item));
+    let way = |side: &'s Side| -> Result<Way<'s>, Failure> {
+        let compiled = |look: &Look| {
+            let camera = camera.ok_or_else(|| Failure::new("a look needs a camera: name it with --camera"))?;
+            Pipeline::new(camera, look, display)
+                .map(|p| Way::Exact(Box::new(p)))
+                .map_err(|refused| Failure::new(format!("{}: {}", side.origin.shown(), refused[0])))
+        };
+        match &side.content {
+            Content::Table(file, _) => Ok(Way::Table(file)),
+            Content::Look(look) => compiled(look),
+            Content::Show(show) => {
+                let name = picture.look.clone().unwrap_or_default();
+                let look = show.looks().get(&name);
+                compiled(&look.ok_or_else(|| Failure::new(format!("the show has no look `{name}`")))?.item)
+            }
+            Content::Other => Err(Failure::new("there is no picture")),
+        }
+    };
+    let (old, new) = (way(old)?, way(new)?);
+    let camera = camera.cloned();
+    Ok(measured(picture, Ways { old, new, camera, display: display.clone() }, domain, limits))
+}
+
+fn measured<'s>(mut picture: Picture, ways: Ways<'s>, domain: [[f64; 3]; 2], limits: &Limits) -> Drawn<'s> {
+    let nodes = match (&ways.old, &ways.new) {
+        (Way::Table(a), Way::Table(b)) => a.cube().zip(b.cube()).filter(|(a, b)| a.size() == b.size()),
+        _ => None,
+    };
+    let found = compare(&Pair {
+        old: &|rgb| ways.old.apply(rgb),
+        new: &|rgb| ways.new.apply(rgb),
+        camera: ways.camera.as_ref(),
+        display: &ways.display,
+        domain,
+        nodes: nodes.map(|(a, b)| [a.nodes(), b.nodes()]),
+    });
+    picture.state = if found.is_nothing() { State::Identical } else { State::Changed };
+    picture.checks = limits.check(&found.groups);
+    picture.comparison = Some(found);
+    (picture, Some(ways))
+}
+
+/// Every look, camera and display of two shows.
+fn shows<'s>(a: &Show, b: &Show, options: &Options<'_>, limits: &Limits) -> Result<Vec<Drawn<'s>>, Failure> {
+    let pick = options.pick;
+    let fits = |picked: &Option<String>, name: &str| picked.as_ref().is_none_or(|p| p == name);
+    let jobs = |show: &Show| -> BTreeSet<[String; 3]> {
+        let jobs = show.jobs().iter().map(|j| [j.look.clone(), j.camera.clone(), j.display.clone()]);
+        jobs.filter(|[l, c, d]| fits(&pick.look, l) && fits(&pick.camera, c) && fits(&pick.display, d)).collect()
+    };
+    let (before, after) = (jobs(a), jobs(b));
+    if before.is_empty() && after.is_empty() && (pick.look.is_some() || pick.camera.is_some() || pick.display.is_some())
+    {
+        return Err(Failure::new("neither show bakes such a look for that camera and that display"));
+    }
+    let mut drawn = Vec::new();
+    for job in before.union(&after) {
+        let [look, camera, display] = job;
+        let from = if after.contains(job) { b } else { a };
+        let mut picture = picture(&Meaning {
+            look: Some(look.clone()),
+            camera: Some((camera.clone(), from.cameras()[camera].clone())),
+            display: (display.clone(), from.displays()[display].clone()),
+        });
+        if !(before.contains(job) && after.contains(job)) {
+            picture.state = if after.contains(job) { State::Added } else { State::Removed };
+            drawn.push((picture, None));
+            continue;
+        }
+        let (old_screen, new_screen) = (&a.displays()[display], &b.displays()[display]);
+        if !means_the_same(&old_screen.item, &new_screen.item) {
+            picture.state = State::Incomparable;
+            picture.note = Some(format!("display {display} is another: {} -> {}", old_screen.terms, new_screen.terms));
+            drawn.push((picture, None));
+            continue;
+        }
+        let (old_camera, new_camera) = (&a.cameras()[camera], &b.cameras()[camera]);
+        let same_camera = takes_the_same(&old_camera.item, &new_camera.item);
+        if !same_camera {
+            picture.note = Some(format!(
+                "camera {camera} is another, {} -> {}: the same signal goes into both, named as the new one has it",
+                old_camera.terms, new_camera.terms
+            ));
+        }
+        let same_look = a.looks()[look].item.sources() == b.looks()[look].item.sources();
+        if same_look && same_camera && old_screen.item.settings() == new_screen.item.settings() {
+            drawn.push((picture, None));
+            continue;
+        }
+        let path = |show: &Show| {
+            show.pipeline(look, camera, display).map(|p| Way::Exact(Box::new(p))).map_err(Failure::options)
+        };
+        let ways = Ways {
+            old: path(a)?,
+            new: path(b)?,
+            camera: Some(new_camera.item.clone()),
+            display: new_screen.item.clone(),
+        };
+        drawn.push(measured(picture, ways, UNIT, limits));
+    }
+    Ok(drawn)
+}
+
+/// Whether a signal is the same light on both displays.
+fn means_the_same(a: &Display, b: &Display) -> bool {
+    let (a, b) = (a.settings(), b.settings());
+    (a.gamut, a.eotf, a.peak, a.black, a.range) == (b.gamut, b.eotf, b.peak, b.black, b.range)
+}
+
+/// Whether a signal is the same light to both cameras, asked of many signals.
+fn takes_the_same(a: &Camera, b: &Camera) -> bool {
+    uniform(1, 256).into_iter().all(|signal| a.decode(signal) == b.decode(signal))
+}

@@ -1,0 +1,150 @@
+//! One side of a comparison: a file, read together with the files that it names.
+
+use crate::disk::Folder;
+use crate::failure::Failure;
+use crate::table::{Kind as TableKind, Source as TableFile};
+use crate::target::is_look;
+use rushlight::cube::Interpolation;
+use rushlight::document::{Document, Problems};
+use rushlight::files::{Files, Source, sha256};
+use rushlight::look::Look;
+use rushlight::show::Show;
+use std::path::Path;
+
+/// Where a file comes from: its bytes, and the folder in which the files that it names are found.
+pub(super) struct Origin {
+    /// The folder as people write it, ending in a slash where it is not empty.
+    pub(super) base: String,
+    /// The file's name in that folder.
+    pub(super) name: String,
+    pub(super) bytes: Vec<u8>,
+    pub(super) files: Box<dyn Files>,
+}
+
+impl Origin {
+    /// A file of the disk.
+    pub(super) fn disk(path: &Path) -> Result<Self, Failure> {
+        Ok(Self { bytes: crate::disk::read_bytes(path)?, ..Self::beside(path) })
+    }
+
+    /// A file that stands for the one at `path`, with no bytes yet.
+    pub(super) fn beside(path: &Path) -> Self {
+        let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        let shown = path.display().to_string();
+        let base = shown.strip_suffix(&name).unwrap_or_default().to_owned();
+        Self { base, name, bytes: Vec::new(), files: Box::new(Folder::of(path)) }
+    }
+
+    pub(super) fn shown(&self) -> String {
+        format!("{}{}", self.base, self.name)
+    }
+
+    fn failure(&self, documents: impl IntoIterator<Item = Problems>) -> Failure {
+        let named = |p: Problems| Problems { name: format!("{}{}", self.base, p.name), ..p };
+        Failure::Documents(documents.into_iter().map(named).collect())
+    }
+
+    fn text(&self) -> Result<&str, Failure> {
+        std::str::from_utf8(&self.bytes)
+            .map_err(|e| Failure::new(format!("{} is not text: byte {} is not UTF-8", self.shown(), e.valid_up_to())))
+    }
+
+    /// The show beside or above this look that names it.
+    pub(super) fn show_above(&self) -> Option<Show> {
+        let ends = |path: &str| path == self.name || path.ends_with(&format!("/{}", self.name));
+        ["show.toml", "../show.toml", "../../show.toml"].into_iter().find_map(|name| {
+            let text = String::from_utf8(self.files.read(name).ok()?).ok()?;
+            let show = Show::parse(name, &text, self.files.as_ref()).ok()?;
+            show.looks().values().any(|look| ends(&look.terms)).then_some(show)
+        })
+    }
+
+    /// The name under which a show has this look.
+    pub(super) fn name_in(&self, show: &Show) -> Option<String> {
+        let ends = |path: &str| path == self.name || path.ends_with(&format!("/{}", self.name));
+        show.looks().iter().find(|(_, look)| ends(&look.terms)).map(|(name, _)| name.clone())
+    }
+}
+
+/// What was read.
+pub(super) enum Content {
+    Show(Box<Show>),
+    Look(Box<Look>),
+    Table(Box<TableFile>, Option<Record>),
+    /// A document of which only the text is compared.
+    Other,
+}
+
+/// What the manifest beside a cube says of it.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Record {
+    pub(super) look: String,
+    pub(super) camera: String,
+    pub(super) camera_terms: String,
+    pub(super) display: String,
+    pub(super) display_terms: String,
+}
+
+/// A file and what was read of it.
+pub(super) struct Side {
+    pub(super) origin: Origin,
+    pub(super) content: Content,
+}
+
+impl Side {
+    pub(super) fn read(origin: Origin, interpolation: Option<Interpolation>) -> Result<Self, Failure> {
+        if let Some(kind) = TableKind::of(Path::new(&origin.name)) {
+            let file = TableFile::from_bytes(kind, &origin.bytes, Path::new(&origin.shown()))?.read_by(interpolation);
+            let record = record(&origin);
+            return Ok(Self { content: Content::Table(Box::new(file), record), origin });
+        }
+        if !origin.name.ends_with(".toml") {
+            let message = "the name must end in .toml, .cube, .clf or .png";
+            return Err(Failure::new(format!("{}: {message}", origin.shown())));
+        }
+        let text = origin.text()?;
+        let mut document = Document::parse(&origin.name, text).map_err(|p| origin.failure([p]))?;
+        let content = if is_look(&mut document) {
+            let look = Look::parse(&origin.name, text, origin.files.as_ref()).map_err(|p| origin.failure([p]))?;
+            Content::Look(Box::new(look))
+        } else if document.has("cameras") || document.has("looks") {
+            let show = Show::parse(&origin.name, text, origin.files.as_ref()).map_err(|p| origin.failure(p))?;
+            Content::Show(Box::new(show))
+        } else {
+            Content::Other
+        };
+        Ok(Self { origin, content })
+    }
+
+    /// The document's text; none of a table file.
+    pub(super) fn text(&self) -> &str {
+        match self.content {
+            Content::Table(..) => "",
+            _ => self.origin.text().unwrap_or_default(),
+        }
+    }
+
+    /// Every file that went into it.
+    pub(super) fn sources(&self) -> Vec<Source> {
+        match &self.content {
+            Content::Show(show) => show.sources().to_vec(),
+            Content::Look(look) => look.sources().to_vec(),
+            _ => vec![Source { file: self.origin.name.clone(), sha256: sha256(&self.origin.bytes) }],
+        }
+    }
+}
+
+/// The manifest's record of this very file, by its checksum.
+fn record(origin: &Origin) -> Option<Record> {
+    let manifest: serde_json::Value = serde_json::from_slice(&origin.files.read("manifest.json").ok()?).ok()?;
+    let sum = sha256(&origin.bytes);
+    let cube = manifest["cubes"].as_array()?.iter().find(|c| c["sha256"] == sum.as_str())?;
+    let field = |key: &str| Some(cube[key].as_str()?.to_owned());
+    Some(Record {
+        look: field("look")?,
+        camera: field("camera")?,
+        camera_terms: field("camera_terms")?,
+        display: field("display")?,
+        display_terms: field("display_terms")?,
+    })
+}

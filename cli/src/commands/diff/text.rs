@@ -1,0 +1,175 @@
+//! The report as text of 80 columns, in one screen where it can be.
+
+use crate::output::{COLUMNS, wrap};
+use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
+use rushlight::compare::{Comparison, Direction, Group, GroupName};
+use std::fmt::Write as _;
+
+/// Pictures that are told of in full; of more, a line each and the one that differs most in full.
+const IN_FULL: usize = 2;
+
+pub(super) fn text(report: &Report) -> String {
+    let mut text = format!("{} -> {}\n", report.old, report.new);
+    for item in &report.items {
+        push_item(&mut text, item, report.items.len() > 1);
+    }
+    let verdict = match report.verdict {
+        Verdict::Identical => "identical",
+        Verdict::Different => "different",
+        Verdict::Within => "within the limits",
+        Verdict::Beyond => "beyond the limits",
+    };
+    let _ = writeln!(text, "\n{verdict}");
+    text
+}
+
+fn push_item(text: &mut String, item: &Item, named: bool) {
+    let state = state(item.state);
+    if named || matches!(item.state, State::Added | State::Removed) {
+        let _ = writeln!(text, "\n{}: {state}", item.name);
+    }
+    for note in &item.notes {
+        push_wrapped(text, "  ", &format!("({note})"));
+    }
+    for document in item.documents.iter().filter(|d| !d.changes.is_empty()) {
+        let _ = writeln!(text, "\n{}", document.name);
+        for change in &document.changes {
+            push_wrapped(text, "  ", &change.words);
+        }
+    }
+    let changed: Vec<&Picture> = item.pictures.iter().filter(|p| p.state != State::Identical).collect();
+    if changed.len() <= IN_FULL {
+        changed.iter().for_each(|p| push_picture(text, p));
+    } else {
+        push_summary(text, &changed);
+        let mean = |p: &&&Picture| p.comparison.as_ref().and_then(headline).map_or(0.0, |g| g.mean);
+        if let Some(worst) = changed.iter().max_by(|a, b| mean(a).total_cmp(&mean(b))) {
+            text.push_str("\nthe most changed");
+            push_picture(text, worst);
+        }
+    }
+    let same = item.pictures.len() - changed.len();
+    if same > 0 && !changed.is_empty() {
+        let _ = writeln!(text, "\n{same} other picture{} the same", if same == 1 { " is" } else { "s are" });
+    }
+    if !item.limits.is_empty() && !changed.is_empty() {
+        push_limits(text, item);
+    }
+}
+
+pub(super) const fn state(state: State) -> &'static str {
+    match state {
+        State::Identical => "identical",
+        State::Changed => "changed",
+        State::Added => "added",
+        State::Removed => "removed",
+        State::Incomparable => "cannot be compared",
+    }
+}
+
+/// The group that speaks for a picture where there is room for one.
+pub(super) fn headline(comparison: &Comparison) -> Option<&Group> {
+    comparison.group(GroupName::Plausible).or_else(|| comparison.group(GroupName::Whole))
+}
+
+pub(super) fn words(direction: &Direction) -> String {
+    direction.words.join(", ")
+}
+
+/// Mid-grey's shift in words.
+pub(super) fn grey(comparison: &Comparison) -> Option<String> {
+    let grey = comparison.grey.as_ref()?;
+    let stops = match grey.stops {
+        Some(stops) => format!("{stops:+.2} stops"),
+        None => "further than the old side reaches".to_owned(),
+    };
+    let signal = |rgb: [f64; 3]| rgb.map(|v| format!("{v:.3}")).join(" ");
+    let [old, new] = grey.nits;
+    Some(format!("{stops}; signal {} -> {}; {old:.2} -> {new:.2} nits", signal(grey.old), signal(grey.new)))
+}
+
+/// Where a group's largest difference is.
+pub(super) fn place(group: &Group) -> Option<String> {
+    let worst = group.worst.as_ref()?;
+    let signal = worst.signal.map(|v| format!("{v:.4}")).join(" ");
+    Some(match (&worst.name, worst.stops) {
+        (Some(name), _) => name.clone(),
+        (None, Some(stops)) => format!("signal {signal}, {stops:+.1} stops"),
+        (None, None) => format!("signal {signal}"),
+    })
+}
+
+fn push_picture(text: &mut String, picture: &Picture) {
+    let state = match picture.state {
+        State::Changed | State::Identical => String::new(),
+        other => format!(": {}", self::state(other)),
+    };
+    let _ = writeln!(text, "\n{}{state}", picture.title());
+    if let Some(note) = &picture.note {
+        push_wrapped(text, "  ", &format!("({note})"));
+    }
+    let Some(found) = &picture.comparison else { return };
+    let head = format!("  {}", found.formula);
+    let _ = writeln!(text, "{head:<14}{:>7}{:>7}{:>8}  direction, and where it differs most", "mean", "95 %", "max");
+    for group in &found.groups {
+        let row = format!("  {:<12}{:>7.2}{:>7.2}{:>8.2}", group.name.name(), group.mean, group.p95, group.max);
+        let said = [Some(words(&group.direction)).filter(|w| !w.is_empty()), place(group)];
+        let said = said.into_iter().flatten().collect::<Vec<_>>().join("; ");
+        for (i, line) in wrap(&said, COLUMNS - row.len() - 2).into_iter().enumerate() {
+            let row = if i == 0 { row.clone() } else { " ".repeat(row.len()) };
+            let _ = writeln!(text, "{}", format!("{row}  {line}").trim_end());
+        }
+    }
+    if let Some(grey) = grey(found) {
+        push_wrapped(text, "  ", &format!("mid-grey    {grey}"));
+    }
+}
+
+fn push_summary(text: &mut String, pictures: &[&Picture]) {
+    let width = pictures.iter().map(|p| p.title().chars().count()).max().unwrap_or(0).max(8);
+    let _ = writeln!(text, "\n{:<width$}{:>8}{:>8}{:>8}{:>15}", "picture", "mean", "95 %", "max", "mid-grey");
+    for picture in pictures {
+        let _ = write!(text, "{:<width$}", picture.title());
+        match picture.comparison.as_ref().and_then(|c| Some((c, headline(c)?))) {
+            Some((found, group)) => {
+                let stops = found.grey.as_ref().and_then(|g| g.stops);
+                let stops = stops.map(|s| format!("{s:+.2} stops")).unwrap_or_default();
+                let _ = writeln!(text, "{:>8.2}{:>8.2}{:>8.2}{stops:>15}", group.mean, group.p95, group.max);
+            }
+            None => {
+                let _ = writeln!(text, "  {}", state(picture.state));
+            }
+        }
+    }
+    text.push_str("(colours that a camera meets; CIEDE2000, or Delta E ITP for PQ and HLG)\n");
+}
+
+fn push_limits(text: &mut String, item: &Item) {
+    let broken: Vec<String> = item.pictures.iter().flat_map(broken).collect();
+    let _ = writeln!(text, "\nlimits {}", item.limits.join(", "));
+    for line in &broken {
+        push_wrapped(text, "  ", line);
+    }
+    if broken.is_empty() {
+        text.push_str("  all hold\n");
+    }
+}
+
+/// Each limit that a picture breaks, in words.
+pub(super) fn broken(picture: &Picture) -> Vec<String> {
+    let title = picture.title();
+    if picture.state == State::Incomparable {
+        return vec![format!("{title}: cannot be compared")];
+    }
+    let said = |c: &rushlight::compare::limits::Check| match c.value {
+        Some(value) => format!("{title}: {} {} {value:.3}, at most {}", c.group.name(), c.figure, c.most),
+        None => format!("{title}: {} could not be measured ({})", c.group.name(), c.limit),
+    };
+    picture.checks.iter().filter(|c| !c.holds).map(said).collect()
+}
+
+fn push_wrapped(text: &mut String, indent: &str, said: &str) {
+    for (i, line) in wrap(said, COLUMNS - 2 * indent.len()).into_iter().enumerate() {
+        let _ = writeln!(text, "{indent}{}{line}", if i == 0 { "" } else { indent });
+    }
+}
