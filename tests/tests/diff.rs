@@ -138,7 +138,7 @@ fn limits_decide_and_shows_hold_their_own() {
         .flat_map(|d| d["changes"].as_array().expect("changes"))
         .map(|c| c["words"].as_str().expect("words"))
         .collect();
-    assert_eq!(words, ["limit skin.mean set to 90", "exposure -1.0 -> -1.1 stops"]);
+    assert_eq!(words, ["limit skin.mean added: 90", "exposure -1.0 -> -1.1 stops"]);
     let states: Vec<_> = report["items"][0]["pictures"]
         .as_array()
         .expect("pictures")

@@ -1,7 +1,7 @@
 //! The report as one HTML page that asks nothing of any other place: document, figures, pictures and curves.
 
 use super::pairs::Ways;
-use super::pictures::{SCALE, Triple, draw, scenes};
+use super::pictures::{SCALE, Triple, draw, factor, scenes};
 use super::text::{broken, grey, headline, place, state, words};
 use crate::drawing::chart::{Axis, Chart, Guide, Mark, Panel, Series};
 use crate::drawing::{escape, theme};
@@ -98,7 +98,7 @@ fn push_item(
             for scene in scenes(ways, frame)? {
                 push_triple(body, &draw(&scene, ways)?);
             }
-            push_key(body);
+            push_key(body, found);
             let _ = writeln!(body, "<div class=\"chart\">{}</div>", curves(found).draw().svg);
         }
         body.push_str("</article>\n");
@@ -138,7 +138,7 @@ fn push_summary<'p>(body: &mut String, pictures: impl Iterator<Item = &'p Pictur
 fn push_groups(body: &mut String, found: &Comparison) {
     let _ = writeln!(
         body,
-        "<div class=\"scroll\"><table>\n<caption>{}</caption>\n<thead><tr><th>group<th>mean<th>95 %<th>max\
+        "<div class=\"scroll\"><table class=\"groups\">\n<caption>{}</caption>\n<thead><tr><th>group<th>mean<th>95 %<th>max\
          <th class=\"text\">direction<th class=\"text\">differs most at</tr></thead>\n<tbody>",
         found.formula
     );
@@ -175,11 +175,15 @@ fn push_triple(body: &mut String, triple: &Triple) {
 }
 
 /// What the colours of the difference maps mean.
-fn push_key(body: &mut String) {
-    body.push_str("<p class=\"key\">difference");
+fn push_key(body: &mut String, found: &Comparison) {
+    let _ = write!(body, "<p class=\"key\">{}", found.formula);
     for (i, (value, [r, g, b])) in SCALE.iter().enumerate() {
         let more = if i + 1 == SCALE.len() { " and more" } else { "" };
-        let _ = write!(body, " <span><i style=\"background:rgb({r},{g},{b})\"></i>{value}{more}</span>");
+        let _ = write!(
+            body,
+            " <span><i style=\"background:rgb({r},{g},{b})\"></i>{}{more}</span>",
+            value * factor(found.difference)
+        );
     }
     body.push_str("</p>\n");
 }

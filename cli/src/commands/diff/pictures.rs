@@ -7,7 +7,7 @@ use base64::engine::general_purpose::STANDARD;
 use rayon::prelude::*;
 use rushlight::compare::chart;
 use rushlight::cube::{Cube, Interpolation, POINTS, UNIT};
-use rushlight::difference::Difference;
+use rushlight::difference::{Difference, Formula};
 use rushlight::display::{Display, standard};
 use rushlight::frame::{self, Depth, Format, Frame, Info, ReadOptions};
 use rushlight::gamut::BT709;
@@ -20,7 +20,15 @@ const GAP: usize = 2;
 /// Points along each edge of the slices that stand in for a chart of a camera that nobody knows.
 const SLICE: usize = 33;
 
-/// Stops of the difference map's scale: a difference, and sRGB. Lightness rises all the way, so that it reads in grey too.
+/// How much more of Delta E ITP the map's scale spans: a look's changes come to several times as much of it.
+const ITP: f64 = 4.0;
+
+/// What the stops of the difference map's scale stand for.
+pub(super) fn factor(difference: &'static str) -> f64 {
+    if difference == Formula::DeltaEItp.name() { ITP } else { 1.0 }
+}
+
+/// Stops of the difference map's scale: CIEDE2000, and sRGB. Lightness rises all the way, so that it reads in grey too.
 pub(super) const SCALE: [(f64, [u8; 3]); 5] =
     [(0.0, [16, 20, 24]), (0.5, [28, 62, 102]), (1.0, [42, 116, 140]), (3.0, [132, 184, 110]), (6.0, [255, 232, 160])];
 
@@ -111,7 +119,7 @@ pub(super) fn draw(scene: &Scene, ways: &Ways<'_>) -> Result<Triple, Failure> {
         .par_iter()
         .zip(&new)
         .map(|(a, b)| if a == b { 0.0 } else { difference.between(difference.place(*a), difference.place(*b)) })
-        .map(colour)
+        .map(|d| colour(d / factor(difference.formula().name())))
         .collect();
     let down = scene.signals.len() / scene.width;
     let image = |pixels: Vec<[f32; 3]>| -> Result<String, Failure> {
@@ -126,7 +134,7 @@ pub(super) fn draw(scene: &Scene, ways: &Ways<'_>) -> Result<Triple, Failure> {
     Ok(Triple { title: scene.title, size: [scene.width, down], images: [seen(&old)?, seen(&new)?, image(map)?] })
 }
 
-/// A colour of the difference map, sRGB.
+/// A colour of the difference map, sRGB, for a difference by the scale.
 fn colour(difference: f64) -> [f32; 3] {
     let at = SCALE.iter().rposition(|(value, _)| *value <= difference).unwrap_or(0).min(SCALE.len() - 2);
     let ((low, from), (high, to)) = (SCALE[at], SCALE[at + 1]);
