@@ -106,7 +106,7 @@ fn git_calls_it_for_looks_and_cubes() {
     git(dir.path(), &["add", "--intent-to-add", "looks/dawn.toml"]);
     let program = format!("\"{}\" diff", rushlight().display());
     let setting = format!("diff.rushlight.command={program}");
-    let shown = git(dir.path(), &["-c", &setting, "diff"]);
+    let shown = git(dir.path(), &["-c", &setting, "diff", "--no-renames"]);
     for part in [
         "exposure -1.25 -> 0.5 stops",
         "a, onset",
@@ -117,6 +117,11 @@ fn git_calls_it_for_looks_and_cubes() {
     ] {
         assert!(shown.contains(part), "{part}:\n{shown}");
     }
+    // A file that git takes for renamed, and that no show names.
+    let shown =
+        git(dir.path(), &["-c", &setting, "diff", "--find-renames=10%", "--", "looks/test.toml", "looks/dawn.toml"]);
+    assert!(shown.contains("a/looks/test.toml -> b/looks/dawn.toml"), "{shown}");
+    assert!(shown.contains("tone toe 0.67 -> 1.0 stops") && shown.contains("no picture: "), "{shown}");
     // For one command, by the environment; a look that cannot be read is told of, and git goes on.
     put(dir.path(), "looks/night.toml", "schema = 1\ntitle = 3\n");
     let mut command = git_command(dir.path(), &["diff", "--", "looks/night.toml", "a.cube"]);

@@ -51,6 +51,7 @@ pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
         limits: limits.collect::<Result<_, _>>()?,
         show: args.show.as_deref().map(|path| target::load_show(path, &None)).transpose()?,
         pick: &args.pick,
+        lenient: matches!(args.paths.len(), 7 | 9),
     };
     let interpolation = args.interpolation.map(|kind| match kind {
         crate::args::Interpolation::Tetrahedral => Interpolation::Tetrahedral,
@@ -73,8 +74,9 @@ pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
         }
         // As git calls an external diff: path, old file, its hash and mode, new file, its hash and mode, and for a file
         // that was renamed its other name and how alike they are.
-        [path, old, _, _, new, _, _] | [path, old, _, _, new, _, _, _, _] => {
-            driven(args, &wanted, &options, [path, old, new], interpolation)
+        [path, old, _, _, new, _, _] => driven(args, &wanted, &options, [[path, old], [path, new]], interpolation),
+        [path, old, _, _, new, _, _, other, _] => {
+            driven(args, &wanted, &options, [[path, old], [other, new]], interpolation)
         }
         // An unmerged path.
         [path] if std::env::var_os("GIT_DIFF_PATH_COUNTER").is_some() => {
@@ -90,10 +92,10 @@ fn driven(
     args: &Diff,
     wanted: &[Wanted],
     options: &Options<'_>,
-    [path, old, new]: [&PathBuf; 3],
+    [old, new]: [[&PathBuf; 2]; 2],
     interpolation: Option<Interpolation>,
 ) -> Result<ExitCode, Failure> {
-    let side = |file: &Path| -> Result<Option<Side>, Failure> {
+    let side = |[path, file]: [&PathBuf; 2]| -> Result<Option<Side>, Failure> {
         if file == Path::new("/dev/null") || file == Path::new("nul") {
             return Ok(None);
         }
@@ -102,13 +104,13 @@ fn driven(
         Side::read(origin, interpolation).map(Some)
     };
     let run = || -> Result<(), Failure> {
-        let (old, new) = (side(old)?, side(new)?);
-        let pairs = vec![pair(old.as_ref(), new.as_ref(), options)?];
-        let name = path.display();
-        finish(args, wanted, None, format!("a/{name}"), format!("b/{name}"), pairs).map(|_| ())
+        let (one, two) = (side(old)?, side(new)?);
+        let pairs = vec![pair(one.as_ref(), two.as_ref(), options)?];
+        let [before, after] = [old, new].map(|[path, _]| path.display());
+        finish(args, wanted, None, format!("a/{before}"), format!("b/{after}"), pairs).map(|_| ())
     };
     if let Err(failure) = run() {
-        output::print(&format!("{}: cannot be compared\n", path.display()))?;
+        output::print(&format!("{}: cannot be compared\n", new[0].display()))?;
         failure.report();
     }
     Ok(ExitCode::SUCCESS)

@@ -24,6 +24,8 @@ pub(super) struct Options<'o> {
     pub(super) show: Option<Show>,
     pub(super) pick: &'o Pick,
     pub(super) limits: Vec<Limit>,
+    /// Where nobody is there to name a camera and a display, looks are compared without a picture.
+    pub(super) lenient: bool,
 }
 
 /// One side's way from camera signal to display signal.
@@ -104,7 +106,11 @@ pub(super) fn pair<'s>(
             if matches!((a, b), (Content::Look(_), Content::Look(_))) {
                 item.documents.push(document(&item, "look", old, new));
             }
-            let (meanings, notes) = meanings(old, new, options.show.as_ref(), options.pick)?;
+            let found = meanings(old, new, options.show.as_ref(), options.pick);
+            let (meanings, notes) = match found {
+                Err(Failure::Words(why)) if options.lenient => (Vec::new(), vec![format!("no picture: {why}")]),
+                found => found?,
+            };
             item.notes = notes;
             let domain = domain(a, b)?;
             for meaning in meanings {
@@ -112,7 +118,8 @@ pub(super) fn pair<'s>(
             }
         }
     }
-    let nothing = item.documents.iter().all(|d| d.changes.is_empty());
+    let unseen = pictures.is_empty() && !matches!(item.kind, Kind::Show | Kind::Document) && !identical;
+    let nothing = !unseen && item.documents.iter().all(|d| d.changes.is_empty());
     let mut ways = Vec::new();
     for (picture, way) in pictures {
         item.pictures.push(picture);
