@@ -2,7 +2,7 @@
 
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use rayon::ThreadPoolBuilder;
-use rushlight::cube::Cube;
+use rushlight::cube::{Cube, Reader};
 use rushlight::format;
 use rushlight::pipeline::Pipeline;
 use rushlight_benches::demo_show;
@@ -56,6 +56,26 @@ fn audit(c: &mut Criterion) {
     group.finish();
 }
 
+/// Choosing the nodes, on one thread and on all: in the place of sampling where a bake is asked to.
+fn fit(c: &mut Criterion) {
+    let pipeline = night();
+    let all = std::thread::available_parallelism().map_or(1, usize::from);
+    let mut group = c.benchmark_group("fit");
+    for points in SIZES {
+        for threads in [1, all] {
+            let pool = ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
+            let name = BenchmarkId::new(if threads == 1 { "1 thread" } else { "all threads" }, points);
+            group.bench_function(name, |b| {
+                b.iter(|| {
+                    pool.install(|| rushlight::fit::fit(&pipeline, black_box(points), Reader::Tetrahedral, None))
+                });
+            });
+        }
+    }
+    group.bench_function("shaper", |b| b.iter(|| rushlight::shaper::shaper(black_box(&pipeline))));
+    group.finish();
+}
+
 /// Writing a cube as text.
 fn write(c: &mut Criterion) {
     let pipeline = night();
@@ -73,6 +93,6 @@ fn write(c: &mut Criterion) {
 criterion_group! {
     name = benches;
     config = Criterion::default().sample_size(20);
-    targets = compile, sample, audit, write
+    targets = compile, sample, audit, fit, write
 }
 criterion_main!(benches);

@@ -66,9 +66,15 @@ pub(crate) struct Bake {
     /// Format of the files; several at once with a comma between
     #[arg(long, value_name = "FORMAT", value_delimiter = ',', default_value = "cube")]
     pub(crate) format: Vec<BakeFormat>,
-    /// How the cubes are read between their nodes, where they will stand: what the audit's limits and lines are of
+    /// How the cubes are read between their nodes, where they will stand: what a fit, the audit's lines and limits are of
     #[arg(long = "for", value_name = "READER", default_value = "tetrahedral")]
     pub(crate) reader: Reader,
+    /// Choose the nodes so that the cubes stray least from the exact path, as the reader reads them; up to 65 points
+    #[arg(long)]
+    pub(crate) fit: bool,
+    /// Put curves in front of each cube, so that its nodes stand where the picture bends most; for CLF alone
+    #[arg(long)]
+    pub(crate) shaper: bool,
     /// Most that a cube may stray from the exact path, such as mean=0.2,p99=0.8,max=2: of plausible colours, or of
     /// another set of the audit, such as neutral.max=0.3; exit code 1 beyond
     #[arg(long, value_name = "LIMIT", value_delimiter = ',', conflicts_with = "no_audit")]

@@ -12,7 +12,7 @@
 
 pub mod points;
 
-use crate::cube::{Cube, Interpolation};
+use crate::cube::{Cube, Interpolation, Shaped};
 use crate::difference::{Difference, Formula, Statistics};
 use crate::pipeline::Pipeline;
 use points::{FIRST, MANY};
@@ -121,9 +121,21 @@ impl Figures {
 
 /// Audits a cube of `pipeline`.
 pub fn audit(pipeline: &Pipeline, cube: &Cube) -> Audit {
-    let difference = Difference::on(pipeline.display());
-    let plausible = points::plausible(pipeline.camera(), FIRST, MANY);
+    let (difference, plausible) = (Difference::on(pipeline.display()), plausible(pipeline));
     audit_of(&|signal| pipeline.apply(signal), &difference, &plausible, cube)
+}
+
+/// Audits a cube of `pipeline` with or without curves in front.
+pub fn audit_shaped(pipeline: &Pipeline, shaped: &Shaped) -> Audit {
+    let (difference, plausible) = (Difference::on(pipeline.display()), plausible(pipeline));
+    let centres: Vec<_> =
+        points::centres(shaped.cube().size(), MANY).into_iter().map(|place| shaped.signal(place)).collect();
+    let table = |signal, kind| shaped.at(signal, kind);
+    audit_table(&|signal| pipeline.apply(signal), &difference, &plausible, &centres, &table)
+}
+
+fn plausible(pipeline: &Pipeline) -> Vec<[f64; 3]> {
+    points::plausible(pipeline.camera(), FIRST, MANY)
 }
 
 /// Audits a cube of any function over 0..1 to signals of the display that `difference` is on.
@@ -133,11 +145,22 @@ pub fn audit_of(
     plausible: &[[f64; 3]],
     cube: &Cube,
 ) -> Audit {
-    let measure = |inputs: &[[f64; 3]]| set(exact, difference, inputs, cube);
+    let centres = points::centres(cube.size(), MANY);
+    audit_table(exact, difference, plausible, &centres, &|signal, kind| cube.at(signal, kind))
+}
+
+fn audit_table(
+    exact: &(impl Fn([f64; 3]) -> [f64; 3] + Sync),
+    difference: &Difference,
+    plausible: &[[f64; 3]],
+    centres: &[[f64; 3]],
+    table: &(impl Fn([f64; 3], Interpolation) -> [f64; 3] + Sync),
+) -> Audit {
+    let measure = |inputs: &[[f64; 3]]| set(exact, difference, inputs, table);
     Audit {
         difference: difference.formula().name(),
         uniform: measure(&points::uniform(FIRST, MANY)),
-        centres: measure(&points::centres(cube.size(), MANY)),
+        centres: measure(centres),
         neutral: measure(&points::neutral(GREYS)),
         plausible: measure(plausible),
     }
@@ -147,13 +170,13 @@ fn set(
     exact: &(impl Fn([f64; 3]) -> [f64; 3] + Sync),
     difference: &Difference,
     inputs: &[[f64; 3]],
-    cube: &Cube,
+    table: &(impl Fn([f64; 3], Interpolation) -> [f64; 3] + Sync),
 ) -> SetFigures {
     let (tetrahedral, trilinear): (Vec<f64>, Vec<f64>) = inputs
         .par_iter()
         .map(|input| {
             let want = difference.place(exact(*input));
-            let read = |kind| difference.between(want, difference.place(cube.at(*input, kind)));
+            let read = |kind| difference.between(want, difference.place(table(*input, kind)));
             (read(Interpolation::Tetrahedral), read(Interpolation::Trilinear))
         })
         .unzip();

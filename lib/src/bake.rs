@@ -6,12 +6,15 @@ mod manifest;
 
 pub use manifest::{Manifest, SCHEMA};
 
-use crate::audit::{Audit, audit};
-use crate::cube::{Cube, Interpolation, Reader};
+use crate::advice::{Advice, Made, advise};
+use crate::audit::{Audit, audit_shaped};
+use crate::cube::{Interpolation, Reader, SIZES, Shaped, Table};
+use crate::fit::{MOST_POINTS, Report, fit};
 use crate::format::clf::ProcessList;
 use crate::format::cube::{DEFAULT_DIGITS, WriteOptions, write_cube};
 use crate::format::device::Device;
 use crate::invalid::Invalid;
+use crate::shaper::shaper;
 use crate::show::{Job, Show};
 
 /// Formats of a baked file.
@@ -39,6 +42,10 @@ impl Format {
 pub struct Options<'o> {
     /// Who reads them.
     pub reader: Reader,
+    /// Whether nodes are chosen so that they stray least, and not sampled.
+    pub fit: bool,
+    /// Whether curves stand in front of the cube, which only a CLF holds.
+    pub shaper: bool,
     /// Whether they are compared with the exact path.
     pub audit: bool,
     /// Decimals of a .cube.
@@ -51,7 +58,15 @@ pub struct Options<'o> {
 
 impl Default for Options<'_> {
     fn default() -> Self {
-        Self { reader: Reader::default(), audit: true, digits: DEFAULT_DIGITS, plain: false, device: None }
+        Self {
+            reader: Reader::default(),
+            fit: false,
+            shaper: false,
+            audit: true,
+            digits: DEFAULT_DIGITS,
+            plain: false,
+            device: None,
+        }
     }
 }
 
@@ -61,7 +76,9 @@ pub struct Baked {
     /// The names of its look, camera and display.
     pub job: Job,
     /// The table.
-    pub cube: Cube,
+    pub table: Shaped,
+    /// What the fit did, where one was asked for.
+    pub fit: Option<Report>,
     /// How far it strays from the exact path, where that was asked for.
     pub audit: Option<Audit>,
     stem: String,
@@ -80,11 +97,22 @@ pub struct BakedFile {
     pub text: String,
 }
 
+/// Why a shaper does not go with a .cube.
+const NO_SHAPER: &str = "a .cube holds a cube or curves, not both: write CLF alone (--format clf)";
+
 /// Checks what can be known of a job's files before it is baked.
 ///
 /// # Errors
-/// Limits of the device that the file would break, each under its key in the show.
+/// A shaper that the format does not hold, a size that no fit takes, limits of the device that the file would break, each
+/// under its key in the show.
 pub fn preflight(show: &Show, job: &Job, format: Format, options: &Options<'_>) -> Result<(), Vec<Invalid>> {
+    if options.shaper && format != Format::Clf {
+        return Err(vec![Invalid::new("shaper", NO_SHAPER)]);
+    }
+    if options.fit && job.points > MOST_POINTS {
+        let message = format!("takes {MOST_POINTS} points at most, and {} are asked for", job.points);
+        return Err(vec![Invalid::new("fit", message)]);
+    }
     let Some((device, limits)) = options.device else { return Ok(()) };
     let title = title(show, job);
     let written = WriteOptions { title: &title, digits: options.digits, ..WriteOptions::default() };
@@ -100,12 +128,19 @@ pub fn preflight(show: &Show, job: &Job, format: Format, options: &Options<'_>) 
 /// device does not take.
 pub fn bake(show: &Show, job: &Job, options: &Options<'_>) -> Result<Baked, Vec<Invalid>> {
     let pipeline = show.pipeline(&job.look, &job.camera, &job.display)?;
-    let cube = Cube::sample(job.points, |signal| pipeline.apply(signal))?;
+    let curves = options.shaper.then(|| shaper(&pipeline));
+    let (table, report) = if options.fit {
+        let fitted = fit(&pipeline, job.points, options.reader, curves.as_ref())?;
+        (fitted.table, Some(fitted.report))
+    } else {
+        (Shaped::sample(curves, job.points, |signal| pipeline.apply(signal))?, None)
+    };
     if let Some((device, limits)) = options.device {
-        limits.check_values(&cube, &WriteOptions::default()).map_err(|refused| of_device(device, refused))?;
+        limits.check_values(table.cube(), &WriteOptions::default()).map_err(|refused| of_device(device, refused))?;
     }
-    let audit = options.audit.then(|| audit(&pipeline, &cube));
+    let audit = options.audit.then(|| audit_shaped(&pipeline, &table));
     let mut comments = comments(show, job);
+    comments.extend(report.map(|r| fit_line(&r)));
     if let Some(audit) = &audit {
         comments.extend(
             options
@@ -115,7 +150,15 @@ pub fn bake(show: &Show, job: &Job, options: &Options<'_>) -> Result<Baked, Vec<
                 .map(|kind| format!("audit: plausible colours, {}: {}", kind.name(), audit.line(*kind))),
         );
     }
-    Ok(Baked { job: job.clone(), cube, audit, stem: show.file_stem(job), title: title(show, job), comments })
+    Ok(Baked {
+        job: job.clone(),
+        table,
+        fit: report,
+        audit,
+        stem: show.file_stem(job),
+        title: title(show, job),
+        comments,
+    })
 }
 
 impl Baked {
@@ -138,12 +181,16 @@ impl Baked {
                     plain: options.plain,
                     clamp: false,
                 };
-                write_cube(&self.cube, &written)?
+                if self.table.shaper().is_some() {
+                    return Err(vec![Invalid::new("shaper", NO_SHAPER)]);
+                }
+                write_cube(self.table.cube(), &written)?
             }
             Format::Clf => {
                 // A reader that is not known finds its own way; the file can name only one.
                 let kind = options.reader.interpolations().first().copied().unwrap_or(Interpolation::Tetrahedral);
-                let tables = [self.cube.clone().into()];
+                let front = self.table.shaper().cloned().map(Table::from);
+                let tables: Vec<Table> = front.into_iter().chain([self.table.cube().clone().into()]).collect();
                 ProcessList::of_tables(&*self.stem, &*self.title, self.comments.clone(), &tables, kind)?.to_xml()
             }
         };
@@ -159,6 +206,35 @@ fn file_name(stem: &str, format: Format) -> String {
 fn of_device(device: &str, refused: Vec<Invalid>) -> Vec<Invalid> {
     refused.into_iter().map(|r| r.within(&format!("devices.{device}"))).collect()
 }
+
+/// What a fit did, in words.
+fn fit_line(report: &Report) -> String {
+    let Report { reader, nodes, held_back, .. } = report;
+    let held =
+        if *held_back == 0 { String::new() } else { format!(", {held_back} of {nodes} held back by the maximum") };
+    format!("nodes: fitted for {reader} reading{held}")
+}
+
+/// What would bring a cube nearest to the exact path.
+///
+/// # Errors
+/// As [`bake`].
+pub fn advice(show: &Show, job: &Job, options: &Options<'_>) -> Result<Advice, Vec<Invalid>> {
+    let pipeline = show.pipeline(&job.look, &job.camera, &job.display)?;
+    let most = options.device.and_then(|(_, limits)| limits.max_points).unwrap_or(MOST_ADVISED);
+    let made = Made {
+        points: job.points,
+        most: most.min(*SIZES.end()),
+        reader: options.reader,
+        fit: options.fit,
+        shaper: options.shaper,
+    };
+    advise(&pipeline, &show.looks()[&job.look].item, made)
+}
+
+/// Points that are advised at most where no device says what it takes: more are read by few boxes (common practice, no
+/// source).
+const MOST_ADVISED: usize = 65;
 
 /// The title in a cube's file.
 fn title(show: &Show, job: &Job) -> String {

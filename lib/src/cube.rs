@@ -8,11 +8,14 @@ mod curves;
 pub mod fast;
 mod interpolation;
 mod reader;
+mod shaped;
 mod table;
 
 pub use convert::UNIT;
 pub use curves::{Curves, ENTRIES};
+pub(crate) use interpolation::{Cell, Share, offset};
 pub use reader::Reader;
+pub use shaped::Shaped;
 pub use table::Table;
 
 use crate::invalid::{Invalid, Refusals};

@@ -62,6 +62,7 @@
 #![deny(missing_docs)]
 
 pub mod adaptation;
+pub mod advice;
 pub mod audit;
 pub mod bake;
 pub mod camera;
@@ -74,6 +75,7 @@ pub mod display;
 pub mod document;
 pub mod exposure;
 pub mod files;
+pub mod fit;
 pub mod format;
 #[cfg(feature = "frame")]
 pub mod frame;
@@ -84,6 +86,7 @@ pub mod limit;
 pub mod look;
 pub mod math;
 pub mod pipeline;
+pub mod shaper;
 pub mod show;
 pub mod spectrum;
 pub mod step;

@@ -150,7 +150,7 @@ fn hashes(threads: usize) -> String {
     for job in show.jobs() {
         let options = Options::default();
         let baked = pool.install(|| bake(&show, job, &options)).unwrap();
-        assert_eq!(baked.cube.size(), 17);
+        assert_eq!(baked.table.cube().size(), 17);
         for format in [Format::Cube, Format::Clf] {
             let file = baked.file(format, &options).unwrap();
             text += &format!("{}  {}\n", sha256(file.text.as_bytes()), file.name);

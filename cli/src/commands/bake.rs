@@ -6,6 +6,7 @@ use crate::failure::{BEYOND, Failure};
 use crate::output::{self, wrap};
 use crate::target::{self, Target};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use rushlight::advice::Way;
 use rushlight::audit::{Audit, FIGURES, Figures, SETS};
 use rushlight::bake::{self, Format, Manifest, Options};
 use rushlight::cube::{self, check_points};
@@ -34,12 +35,17 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     let show = &target.show;
     let options = Options {
         reader: reader(args.reader),
+        fit: args.fit,
+        shaper: args.shaper,
         audit: !args.no_audit,
         digits: args.digits,
         plain: args.plain,
         device: device(show, args)?,
     };
     let formats: BTreeSet<Format> = args.format.iter().copied().map(format).collect();
+    if options.shaper && formats.contains(&Format::Cube) {
+        return Err(Failure::new("--shaper: a .cube holds a cube or curves, not both: add --format clf"));
+    }
     preflight(show, &jobs, &formats, &options)?;
     let mut batch = Batch::new(&args.out)?;
     let mut manifest = Manifest::new(show);
@@ -55,7 +61,12 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
             let file = baked.file(*format, &options).map_err(Failure::options)?;
             batch.add(&file.name, &file.text)?;
             manifest.add(show, &baked, &file, &options);
-            lines.push(Line { file: file.name, audit: baked.audit });
+            lines.push(Line {
+                file: file.name,
+                job: job.clone(),
+                held_back: baked.fit.map(|f| f.held_back),
+                audit: baked.audit,
+            });
         }
         if progress.is_hidden() && start.elapsed() > PATIENCE {
             progress.set_draw_target(ProgressDrawTarget::stderr());
@@ -65,7 +76,11 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     progress.finish_and_clear();
     batch.add("manifest.json", manifest.to_json())?;
     batch.finish()?;
-    output::print(&if args.json { manifest.to_json() } else { report(show, &jobs, &lines, &options, args) })?;
+    if args.json {
+        output::print(&manifest.to_json())?;
+    } else {
+        output::print(&(report(show, &jobs, &lines, &options, args) + &advice(show, &lines, &options)?))?;
+    }
     let broken: Vec<String> = lines.iter().flat_map(|line| line.broken(&limits, options.reader)).collect();
     broken.iter().for_each(|b| eprintln!("over the limit: {b}"));
     Ok(if broken.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
@@ -74,6 +89,9 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
 /// A file, and how far it strays.
 struct Line {
     file: String,
+    job: Job,
+    /// Nodes that a fit held back.
+    held_back: Option<usize>,
     audit: Option<Audit>,
 }
 
@@ -207,6 +225,7 @@ fn report(show: &Show, jobs: &[Job], lines: &[Line], options: &Options<'_>, args
     );
     text.push('\n');
     text.push_str(&files(lines, options.reader));
+    text.push_str(&held_back(lines));
     text.push_str("  manifest.json: what each cube is and what it was made from\n");
     text.push_str("\nA cube is not a light meter: look at it on your own camera and monitor first.\n");
     text
@@ -249,6 +268,56 @@ fn files(lines: &[Line], reader: cube::Reader) -> String {
         let _ = writeln!(text, "  (colours that a camera meets, {read})");
     }
     text
+}
+
+/// What fits held back.
+fn held_back(lines: &[Line]) -> String {
+    let held = lines.iter().filter(|line| line.held_back.is_some_and(|nodes| nodes > 0)).count();
+    if held == 0 {
+        return String::new();
+    }
+    let said = format!(
+        "({} keeps sampled nodes, in part or in whole, where a fit would stray further than they do at their worst)",
+        count(held, "cube")
+    );
+    let said = if held == 1 { said } else { said.replacen(" keeps ", " keep ", 1) };
+    wrap(&said, 76).iter().map(|line| format!("  {line}\n")).collect()
+}
+
+/// What would help the cube that strays most, in one sentence.
+fn advice(show: &Show, lines: &[Line], options: &Options<'_>) -> Result<String, Failure> {
+    let mean = |line: &Line| {
+        let of = |audit: &Audit| {
+            options.reader.interpolations().iter().map(|k| audit.plausible.by(*k).mean).fold(0.0, f64::max)
+        };
+        line.audit.as_ref().map_or(0.0, of)
+    };
+    let Some(worst) = lines.iter().max_by(|a, b| mean(a).total_cmp(&mean(b))).filter(|line| mean(line) > 0.0) else {
+        return Ok(String::new());
+    };
+    let advice = bake::advice(show, &worst.job, options).map_err(refused)?;
+    let Some(((best, to), others)) = advice.ways.split_first() else { return Ok(String::new()) };
+    let option = |way: &Way| match way {
+        Way::Points(points) => format!("{points} points"),
+        Way::Compress => "`compress` at the start of the look".to_owned(),
+        Way::Shaper => "a shaper (--shaper, CLF)".to_owned(),
+        Way::Fit => "a fit (--fit)".to_owned(),
+    };
+    // In proportion to what the audit measured: the ways are tried on fewer colours.
+    let from = mean(worst);
+    let share = from / advice.now;
+    let mut said = format!(
+        "{} strays{} {from:.2} in the mean: {} would make that about {:.2}",
+        worst.file,
+        if lines.len() > 1 { " most, by" } else { " by" },
+        option(best),
+        to * share
+    );
+    for (way, to) in others {
+        let _ = write!(said, ", {} {:.2}", option(way), to * share);
+    }
+    said.push('.');
+    Ok(wrap(&said, 80).iter().fold("\n".to_owned(), |text, line| text + line + "\n"))
 }
 
 fn count(n: usize, what: &str) -> String {

@@ -2,7 +2,9 @@
 
 use super::{Baked, BakedFile, Options};
 use crate::audit::Audit;
+use crate::cube::Curves;
 use crate::files::{Source, sha256};
+use crate::fit::Report;
 use crate::show::Show;
 use serde::Serialize;
 
@@ -40,6 +42,11 @@ struct CubeRecord {
     display_terms: String,
     range_out: &'static str,
     points: usize,
+    /// Entries of the curves in front.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    shaper: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    fit: Option<Report>,
     #[serde(skip_serializing_if = "Option::is_none")]
     device: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -85,6 +92,8 @@ impl Manifest {
             display_terms: display.terms.clone(),
             range_out: display.item.settings().range.name(),
             points: job.points,
+            shaper: baked.table.shaper().map(Curves::size),
+            fit: baked.fit,
             device: options.device.map(|(name, _)| name.to_owned()),
             audit: baked.audit.map(|figures| AuditRecord { reader: options.reader.name(), figures }),
         });

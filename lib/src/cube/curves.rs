@@ -76,6 +76,25 @@ impl Curves {
             (1.0 - t) * self.entries[step][c] + t * self.entries[step + 1][c]
         })
     }
+
+    /// Whether every curve rises from each entry to the next.
+    pub fn rising(&self) -> bool {
+        self.entries.windows(2).all(|w| (0..3).all(|c| w[0][c] < w[1][c]))
+    }
+
+    /// The input of which the curves make `rgb`, where they are [`rising`](Self::rising); beyond their ends, the ends of
+    /// the domain; NaN goes to the low end.
+    pub fn inverse(&self, rgb: [f64; 3]) -> [f64; 3] {
+        let last = self.entries.len() - 1;
+        std::array::from_fn(|c| {
+            // The first entry above the value ends the line that holds it.
+            let step = self.entries.partition_point(|e| e[c] <= rgb[c]).clamp(1, last) - 1;
+            let (from, to) = (self.entries[step][c], self.entries[step + 1][c]);
+            let t = (rgb[c] - from) / (to - from);
+            let t = if t > 0.0 { t.min(1.0) } else { 0.0 };
+            self.domain[0][c] + (step as f64 + t) / last as f64 * (self.domain[1][c] - self.domain[0][c])
+        })
+    }
 }
 
 #[cfg(test)]
@@ -91,6 +110,18 @@ mod tests {
         }
         assert_eq!(curves.at([0.25, -0.5, 1.0]), [0.25, 6.0, 1.5]);
         assert_eq!(curves.at([0.75, 0.5, 3.0]), [1.25, 4.5, 2.0]);
+    }
+
+    #[test]
+    fn the_inverse_leads_back() {
+        let curves = Curves::sample(9, |v| v * (0.2 + 0.8 * v)).unwrap();
+        assert!(curves.rising() && !Curves::sample(3, |_| 0.5).unwrap().rising());
+        for i in 0..=200 {
+            let v = [f64::from(i) / 200.0, 1.0 - f64::from(i) / 200.0, f64::from(i * i) / 40000.0];
+            let back = curves.inverse(curves.at(v));
+            assert!((0..3).all(|c| (back[c] - v[c]).abs() < 1e-14), "{v:?} {back:?}");
+        }
+        assert_eq!(curves.inverse([-1.0, 2.0, f64::NAN]), [0.0, 1.0, 0.0]);
     }
 
     #[test]

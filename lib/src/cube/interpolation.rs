@@ -2,78 +2,88 @@
 
 use super::{Cube, Interpolation};
 
+/// A corner of a cell and its share in a value. The corner's bits say where the node is the cell's next one: red in the
+/// first, green in the second, blue in the third.
+pub(crate) type Share = (usize, f64);
+
 /// The cell that holds an input, and where in it the input lies.
-struct Cell {
-    /// Index of the cell's lowest node.
-    base: usize,
-    /// Steps in the node list towards the next node in red, green, blue; 0 at the upper end of an edge.
-    strides: [usize; 3],
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Cell {
+    /// Steps to the cell's lowest node in red, green, blue.
+    pub(crate) step: [usize; 3],
     /// 0..1 within the cell.
-    fractions: [f64; 3],
+    pub(crate) fractions: [f64; 3],
 }
 
 impl Cube {
     /// The value at `rgb`, clamped to the domain; NaN goes to the low end.
     pub fn at(&self, rgb: [f64; 3], interpolation: Interpolation) -> [f64; 3] {
-        let cell = self.cell(rgb);
+        let cell = Cell::of(self.size, &self.domain, rgb);
         match interpolation {
-            Interpolation::Tetrahedral => self.tetrahedral(&cell),
-            Interpolation::Trilinear => self.trilinear(&cell),
+            Interpolation::Tetrahedral => self.mixed(&cell, &cell.tetrahedral()),
+            Interpolation::Trilinear => self.mixed(&cell, &cell.trilinear()),
         }
     }
 
-    fn cell(&self, rgb: [f64; 3]) -> Cell {
-        let [low, high] = self.domain;
-        let last = self.size - 1;
-        let steps = [1, self.size, self.size * self.size];
-        let mut cell = Cell { base: 0, strides: [0; 3], fractions: [0.0; 3] };
-        for i in 0..3 {
-            let place = (rgb[i] - low[i]) / (high[i] - low[i]) * last as f64;
-            // `max` before `min` sends NaN to the low end.
-            let place = place.max(0.0).min(last as f64);
-            let step = (place as usize).min(last);
-            cell.base += step * steps[i];
-            cell.strides[i] = if step < last { steps[i] } else { 0 };
-            cell.fractions[i] = place - step as f64;
-        }
-        cell
-    }
-
-    /// From the lowest corner along the largest fraction first, to the highest corner along the smallest last.
-    fn tetrahedral(&self, cell: &Cell) -> [f64; 3] {
-        let mut order = [0, 1, 2];
-        order.sort_by(|a, b| cell.fractions[*b].total_cmp(&cell.fractions[*a]));
-        let mut at = cell.base;
-        let mut before = 1.0;
+    fn mixed(&self, cell: &Cell, shares: &[Share]) -> [f64; 3] {
+        let n = self.size;
+        let base = cell.step[0] + n * (cell.step[1] + n * cell.step[2]);
         let mut value = [0.0; 3];
-        for axis in order {
-            add(&mut value, before - cell.fractions[axis], self.nodes[at]);
-            before = cell.fractions[axis];
-            at += cell.strides[axis];
-        }
-        add(&mut value, before, self.nodes[at]);
-        value
-    }
-
-    fn trilinear(&self, cell: &Cell) -> [f64; 3] {
-        let mut value = [0.0; 3];
-        for corner in 0..8usize {
-            let mut at = cell.base;
-            let mut weight = 1.0;
-            for axis in 0..3 {
-                let upper = corner >> axis & 1 == 1;
-                at += if upper { cell.strides[axis] } else { 0 };
-                weight *= if upper { cell.fractions[axis] } else { 1.0 - cell.fractions[axis] };
+        for (corner, weight) in shares {
+            let node = self.nodes[base + offset(n, *corner)];
+            for i in 0..3 {
+                value[i] += weight * node[i];
             }
-            add(&mut value, weight, self.nodes[at]);
         }
         value
     }
 }
 
-fn add(value: &mut [f64; 3], weight: f64, node: [f64; 3]) {
-    for i in 0..3 {
-        value[i] += weight * node[i];
+/// Steps in the node list of a cube of `size` points from a cell's lowest node to one of its corners.
+pub(crate) const fn offset(size: usize, corner: usize) -> usize {
+    (corner & 1) + size * ((corner >> 1 & 1) + size * (corner >> 2))
+}
+
+impl Cell {
+    /// The cell of a cube of `size` points over `domain` that holds `rgb`.
+    pub(crate) fn of(size: usize, domain: &[[f64; 3]; 2], rgb: [f64; 3]) -> Self {
+        let [low, high] = domain;
+        let last = size - 1;
+        let mut cell = Self { step: [0; 3], fractions: [0.0; 3] };
+        for i in 0..3 {
+            let place = (rgb[i] - low[i]) / (high[i] - low[i]) * last as f64;
+            // `max` before `min` sends NaN to the low end.
+            let place = place.max(0.0).min(last as f64);
+            cell.step[i] = (place as usize).min(last - 1);
+            cell.fractions[i] = place - cell.step[i] as f64;
+        }
+        cell
+    }
+
+    /// From the lowest corner along the largest fraction first, to the highest corner along the smallest last.
+    pub(crate) fn tetrahedral(&self) -> [Share; 4] {
+        let mut order = [0, 1, 2];
+        order.sort_by(|a, b| self.fractions[*b].total_cmp(&self.fractions[*a]));
+        let mut corner = 0;
+        let mut before = 1.0;
+        let mut shares = [(7, 0.0); 4];
+        for (share, axis) in shares.iter_mut().zip(order) {
+            *share = (corner, before - self.fractions[axis]);
+            before = self.fractions[axis];
+            corner |= 1 << axis;
+        }
+        shares[3].1 = before;
+        shares
+    }
+
+    /// The eight corners.
+    pub(crate) fn trilinear(&self) -> [Share; 8] {
+        std::array::from_fn(|corner| {
+            let weight = |axis: usize| {
+                if corner >> axis & 1 == 1 { self.fractions[axis] } else { 1.0 - self.fractions[axis] }
+            };
+            (corner, weight(0) * weight(1) * weight(2))
+        })
     }
 }
 
