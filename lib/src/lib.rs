@@ -83,6 +83,8 @@ pub mod invalid;
 pub mod limit;
 pub mod look;
 pub mod math;
+#[cfg(feature = "frame")]
+pub mod measure;
 pub mod pipeline;
 pub mod show;
 pub mod spectrum;
