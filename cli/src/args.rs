@@ -27,6 +27,7 @@ pub(crate) enum Command {
     Camera(Camera),
     #[command(alias = "false-color")]
     FalseColour(FalseColour),
+    Measure(Measure),
     List(List),
     Init(Init),
     Schema(Schema),
@@ -406,6 +407,80 @@ pub(crate) struct FalseColour {
     /// Print the report as JSON
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// Measure a camera's clip, noise, floor and latitude from its own test frames
+///
+/// The frames are an exposure bracket of an evenly lit grey card: EXR, TIFF, PNG, DPX, or clips of any kind that ffmpeg
+/// reads, one for each exposure. What comes out is what the whole chain does, from the lens to the codec.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Measure {
+    /// Frames of the bracket, or clips, in the order of --stops
+    #[arg(value_name = "FRAMES", required_unless_present = "list")]
+    pub(crate) frames: Vec<PathBuf>,
+    /// Stops from what the meter calls mid-grey: FROM:TO:STEP, such as -6:+6:1, or a list, such as -6,-4,0,2
+    #[arg(long, value_name = "STOPS", allow_hyphen_values = true, conflicts_with_all = ["list", "exif_from"])]
+    pub(crate) stops: Option<String>,
+    /// CSV file with the columns file, stops and perhaps ei: frames at several exposure indices in one go
+    #[arg(long, value_name = "CSV", conflicts_with_all = ["frames", "exif_from"])]
+    pub(crate) list: Option<PathBuf>,
+    /// Take the stops from the EXIF exposure tags, counted from this frame, which the meter calls mid-grey
+    #[arg(long, value_name = "FRAME")]
+    pub(crate) exif_from: Option<PathBuf>,
+    /// Exposure index of the frames
+    #[arg(long, value_name = "N")]
+    pub(crate) ei: Option<f64>,
+    /// Show whose camera it is (.toml)
+    #[arg(long, value_name = "SHOW", requires = "camera", conflicts_with = "curve")]
+    pub(crate) show: Option<PathBuf>,
+    /// Camera of the show, by name
+    #[arg(long, value_name = "NAME", requires = "show")]
+    pub(crate) camera: Option<String>,
+    /// Curve that the camera claims, without a show; left out: the published one that fits, or one fitted to the bracket
+    #[arg(long, value_name = "NAME")]
+    pub(crate) curve: Option<String>,
+    /// Range of the signal, with --curve
+    #[arg(long, value_name = "RANGE", requires = "curve", default_value = "full")]
+    pub(crate) range: SignalRange,
+    /// Patch to measure, in pixels; left out: the most even one of the frame nearest mid-grey
+    #[arg(long, value_name = "X,Y,W,H")]
+    pub(crate) patch: Option<String>,
+    /// Reflectance of the card
+    #[arg(long, value_name = "R", default_value_t = 0.18)]
+    pub(crate) card: f64,
+    /// Signal over noise that is still usable
+    #[arg(long, value_name = "RATIO", default_value_t = 1.0)]
+    pub(crate) snr: f64,
+    /// Frames to read of each clip
+    #[arg(long, value_name = "N", default_value_t = 4)]
+    pub(crate) clip_frames: usize,
+    /// Layer of EXR frames
+    #[arg(long, value_name = "NAME")]
+    pub(crate) layer: Option<String>,
+    /// Exposure indices side by side at one final brightness: EI, or EI:OVER for so many stops over, brought down after
+    #[arg(long, value_name = "EI[:OVER]", num_args = 1.., requires = "list")]
+    pub(crate) compare: Vec<String>,
+    /// The same scene under another camera mode: one frame for one frame, or a bracket of the same stops
+    #[arg(long, value_name = "FRAMES", num_args = 1.., conflicts_with = "list")]
+    pub(crate) against: Vec<PathBuf>,
+    /// Write the ratings into the show, whose comments and layout stay
+    #[arg(long, requires = "show")]
+    pub(crate) write: bool,
+    /// Write a curve fitted to the bracket to this file (.toml)
+    #[arg(long, value_name = "FILE")]
+    pub(crate) fit: Option<PathBuf>,
+    /// Draw response, noise and latitude into this file: .png, .svg, .pdf or .html
+    #[arg(long, value_name = "FILE")]
+    pub(crate) plot: Option<PathBuf>,
+    /// Print as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SignalRange {
+    Full,
+    Legal,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]

@@ -10,6 +10,7 @@ mod gamut;
 mod init;
 mod inspect;
 mod list;
+mod measure;
 mod probe;
 
 use crate::args::{Args, Command, Completions, Document, Man};
@@ -31,6 +32,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Command::Gamut(args) => gamut::run(&args)?,
         Command::Camera(args) => camera::run(&args)?,
         Command::FalseColour(args) => false_colour::run(&args)?,
+        Command::Measure(args) => measure::run(&args)?,
         Command::List(args) => list::run(&args)?,
         Command::Init(args) => init::run(&args)?,
         Command::Schema(args) => output::print_json(&match args.document {

@@ -5,6 +5,7 @@ mod commands;
 mod disk;
 mod drawing;
 mod failure;
+mod ffmpeg;
 mod output;
 mod table;
 mod target;

@@ -212,6 +212,11 @@ impl Camera {
         &self.gamut
     }
 
+    /// The curve, to keep.
+    pub fn shared_curve(&self) -> Arc<dyn Transfer> {
+        self.curve.clone()
+    }
+
     /// The range of the signal.
     pub const fn range(&self) -> Range {
         self.range

@@ -86,6 +86,8 @@ pub mod invalid;
 pub mod limit;
 pub mod look;
 pub mod math;
+#[cfg(feature = "frame")]
+pub mod measure;
 pub mod pipeline;
 pub mod shaper;
 pub mod show;

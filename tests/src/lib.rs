@@ -1,10 +1,12 @@
 //! Shared helpers of the tests.
 
 mod binary;
+pub mod brackets;
 pub mod demo;
 pub mod frame;
 pub mod print;
 pub mod scene;
+pub mod sensor;
 mod table;
 
 pub use binary::rushlight;

@@ -23,6 +23,12 @@ fn with_demo() -> tempfile::TempDir {
         fs::create_dir_all(to.parent().expect("a folder")).expect("a folder");
         fs::copy(demo.join(file), to).expect("a copy");
     }
+    let brackets = folder.path().join("fixtures/demo/brackets");
+    fs::create_dir_all(&brackets).expect("a folder");
+    for entry in fs::read_dir(demo.join("brackets")).expect("the brackets") {
+        let from = entry.expect("a file").path();
+        fs::copy(&from, brackets.join(from.file_name().expect("a name"))).expect("a copy");
+    }
     folder
 }
 

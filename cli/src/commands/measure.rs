@@ -1,0 +1,193 @@
+//! `measure`
+
+mod bracket;
+mod chart;
+mod json;
+mod rate;
+mod report;
+
+use crate::args::{Measure, SignalRange};
+use crate::disk::{Batch, Folder, read_text};
+use crate::drawing::{Drawing, Format};
+use crate::failure::Failure;
+use crate::output;
+use bracket::Bracket;
+use rushlight::camera::Range;
+use rushlight::document::unknown;
+use rushlight::measure::compare::{Row, Way, compare};
+use rushlight::measure::modes::{self, Pairs};
+use rushlight::measure::{Claim, Measurement, Settings, curve, measure};
+use rushlight::show::Show;
+use rushlight::transfer::{Light, Role, encoding, encodings};
+use std::path::Path;
+
+/// Zones of the final picture that exposure indices are compared at, in stops from its mid-grey.
+const ZONES: [f64; 11] = [-6.0, -5.0, -4.0, -3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0, 4.0];
+
+/// One bracket, measured.
+pub(crate) struct Measured {
+    pub(crate) ei: Option<f64>,
+    pub(crate) bracket: Bracket,
+    pub(crate) measurement: Measurement,
+}
+
+/// All that a run finds.
+pub(crate) struct Findings {
+    pub(crate) measured: Vec<Measured>,
+    pub(crate) compared: Vec<Row>,
+    /// Two modes, red, green and blue.
+    pub(crate) modes: Option<[Pairs; 3]>,
+    pub(crate) snr: f64,
+}
+
+pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
+    if !(args.snr > 0.0 && args.snr.is_finite()) {
+        return Err(Failure::new(format!("--snr: {} is out of range: it must be above 0", args.snr)));
+    }
+    if !(args.card > 0.0 && args.card <= 1.0) {
+        return Err(Failure::new(format!("--card: {} is out of range: it must lie between 0 and 1", args.card)));
+    }
+    let plot = args.plot.as_deref().map(|path| Format::of(path).map(|format| (path, format))).transpose()?;
+    let claim = claim(args)?;
+    // Two frames of one scene say what a mode does, without a bracket.
+    let single = args.frames.len() == 1 && args.against.len() == 1 && args.stops.is_none() && args.exif_from.is_none();
+    if single {
+        for (option, given) in [("--plot", args.plot.is_some()), ("--fit", args.fit.is_some()), ("--write", args.write)]
+        {
+            if given {
+                return Err(Failure::new(format!("{option} needs a bracket: give --stops")));
+            }
+        }
+        let modes = bracket::two_frames(args)?;
+        let findings = Findings { measured: Vec::new(), compared: Vec::new(), modes: Some(modes), snr: args.snr };
+        return if args.json {
+            output::print_json(&json::document(&findings))
+        } else {
+            output::print(&report::text(&findings))
+        };
+    }
+    let settings = Settings { claim, ratio: args.snr };
+    let measured = bracket::read(args)?
+        .into_iter()
+        .map(|bracket| {
+            let measurement = measure(&bracket.shots, &settings).map_err(|e| Failure::new(e.to_string()))?;
+            Ok(Measured { ei: bracket.ei, bracket, measurement })
+        })
+        .collect::<Result<Vec<Measured>, Failure>>()?;
+    let compared = compared(args, &measured)?;
+    let modes = match (&args.against[..], &measured[..]) {
+        ([], _) | (_, []) => None,
+        (_, [first, ..]) => {
+            let other = bracket::against(args, &first.bracket)?;
+            let second = measure(&other.shots, &settings).map_err(|e| Failure::new(format!("--against: {e}")))?;
+            Some(modes::brackets(&first.measurement, &second).map_err(|e| Failure::new(e.to_string()))?)
+        }
+    };
+    let findings = Findings { measured, compared, modes, snr: args.snr };
+
+    // Everything is made before anything is written.
+    let rated = if args.write { Some(rate::edited(args, &findings.measured)?) } else { None };
+    let fitted = args.fit.as_deref().map(|path| fitted(path, &findings)).transpose()?;
+    let drawn = plot
+        .map(|(path, format)| chart::chart(&findings).draw().bytes(format, Drawing::DPI).map(|bytes| (path, bytes)));
+    let drawn = drawn.transpose()?;
+    let files = [
+        rated.as_ref().map(|(path, text)| (*path, text.as_bytes().to_vec())),
+        fitted.map(|(path, text)| (path, text.into_bytes())),
+        drawn,
+    ];
+    for (path, bytes) in files.into_iter().flatten() {
+        write(path, &bytes)?;
+    }
+    if args.json {
+        return output::print_json(&json::document(&findings));
+    }
+    let mut text = report::text(&findings);
+    if let Some((path, _)) = rated {
+        text += &format!("\nratings written to {}\n", path.display());
+    }
+    output::print(&text)
+}
+
+/// Writes one file, whole or not at all.
+fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let name = path.file_name().and_then(|n| n.to_str());
+    let name = name.ok_or_else(|| Failure::new(format!("cannot write {}: it names no file", path.display())))?;
+    let mut batch = Batch::new(folder)?;
+    batch.add(name, bytes)?;
+    batch.finish()
+}
+
+/// The curve that the camera claims, where one was named.
+fn claim(args: &Measure) -> Result<Option<Claim>, Failure> {
+    if let Some(show) = &args.show {
+        let show = load(show)?;
+        let name = args.camera.as_deref().unwrap_or_default();
+        let entry = show.cameras().get(name).ok_or_else(|| {
+            Failure::new(format!("--camera: {}", unknown("camera", name, show.cameras().keys().map(String::as_str))))
+        })?;
+        let curve = entry.item.shared_curve();
+        let named = entry.terms.split(',').next().unwrap_or(name).to_owned();
+        return Ok(Some(Claim { name: named, curve, range: entry.item.range() }));
+    }
+    let Some(name) = &args.curve else { return Ok(None) };
+    let range = match args.range {
+        SignalRange::Full => Range::Full,
+        SignalRange::Legal => Range::Legal,
+    };
+    let cameras = || encodings().iter().filter(|e| e.role != Role::Display && e.light == Light::SceneReflectance);
+    if name.ends_with(".toml") {
+        let path = Path::new(name);
+        let file = rushlight::curve_file::parse(name, &read_text(path)?).map_err(|p| Failure::Documents(vec![p]))?;
+        return Ok(Some(Claim { name: name.clone(), curve: file.transfer(), range }));
+    }
+    let found = encoding(name)
+        .filter(|e| cameras().any(|c| c.name == e.name))
+        .ok_or_else(|| Failure::new(format!("--curve: {}", unknown("curve", name, cameras().map(|e| e.name)))))?;
+    let ei = args.ei.filter(|_| !found.ratings.is_empty()).map(|ei| ei.round() as u32);
+    let curve = found.build(ei).map_err(|refused| Failure::new(format!("--ei: {}", refused.message)))?;
+    let name = if range == Range::Legal { format!("{name} at legal range") } else { name.clone() };
+    Ok(Some(Claim { name, curve, range }))
+}
+
+/// The show of a file.
+fn load(path: &Path) -> Result<Show, Failure> {
+    let folder = Folder::of(path);
+    let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    Show::parse(&name, &read_text(path)?, &folder).map_err(|problems| folder.failure(problems))
+}
+
+fn compared(args: &Measure, measured: &[Measured]) -> Result<Vec<Row>, Failure> {
+    let mut ways = Vec::new();
+    for text in &args.compare {
+        let wrong = |why: String| Failure::new(format!("--compare: `{text}`: {why}"));
+        let (ei, over) = text.split_once(':').unwrap_or((text, "0"));
+        let number = |text: &str| text.parse::<f64>().ok().filter(|v| v.is_finite());
+        let (Some(ei), Some(over)) = (number(ei), number(over)) else {
+            return Err(wrong("it must be an EI, or EI:OVER, such as 1600:+2".to_owned()));
+        };
+        let found = measured.iter().find(|m| m.ei == Some(ei)).ok_or_else(|| {
+            let eis: Vec<String> = measured.iter().filter_map(|m| m.ei).map(|ei| ei.to_string()).collect();
+            wrong(format!("the list has no frames at that EI, but at {}", eis.join(", ")))
+        })?;
+        ways.push(Way { ei, measured: &found.measurement, over });
+    }
+    Ok(compare(&ways, &ZONES))
+}
+
+/// A curve fitted to the first bracket, as a document.
+fn fitted<'p>(path: &'p Path, findings: &Findings) -> Result<(&'p Path, String), Failure> {
+    let first = &findings.measured[0];
+    let fitted = curve::fit(&first.measurement.points()).ok_or_else(|| {
+        Failure::new(format!("--fit: too few usable exposures to fit a curve: shoot {} or more", curve::FEWEST))
+    })?;
+    let ei = first.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
+    let source = format!(
+        "fitted by rushlight to a bracket of {} exposures{ei}, to {:.3} stops (root mean square)",
+        first.measurement.exposures.len(),
+        fitted.rms
+    );
+    let title = path.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
+    Ok((path, fitted.document(&title, &source)))
+}

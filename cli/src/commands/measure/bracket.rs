@@ -1,0 +1,229 @@
+//! From files to shots: which stops they are, which patch is measured.
+
+use crate::args::Measure;
+use crate::disk::read_bytes;
+use crate::failure::Failure;
+use crate::ffmpeg;
+use rushlight::frame::{self, Format, Frame, ReadOptions};
+use rushlight::math::log2;
+use rushlight::measure::modes::{self, Pairs};
+use rushlight::measure::patch::Patch;
+use rushlight::measure::{MeasureError, Shot};
+use rushlight::transfer::MID_GREY;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+/// The shots of one exposure index.
+pub(crate) struct Bracket {
+    pub(crate) ei: Option<f64>,
+    pub(crate) patch: Patch,
+    /// Pixels of the frames.
+    pub(crate) size: [usize; 2],
+    pub(crate) shots: Vec<Shot>,
+}
+
+/// A file and its exposure.
+struct Entry {
+    path: PathBuf,
+    stops: f64,
+    ei: Option<f64>,
+}
+
+fn failure(error: MeasureError) -> Failure {
+    Failure::new(error.to_string())
+}
+
+/// The frames of a file: one of a still, several of a clip.
+fn frames(path: &Path, args: &Measure, count: usize) -> Result<Vec<Frame>, Failure> {
+    let mut start = [0; 16];
+    let still =
+        std::fs::File::open(path).and_then(|mut f| f.read(&mut start)).is_ok_and(|n| Format::of(&start[..n]).is_some());
+    let options = ReadOptions { layer: args.layer.clone(), ..ReadOptions::default() };
+    if still {
+        let bytes = read_bytes(path)?;
+        let read = frame::read(&bytes, &options);
+        return read.map(|f| vec![f]).map_err(|e| Failure::new(format!("cannot read {}: {e}", path.display())));
+    }
+    // What is not there, or is a folder, is said as of any file.
+    if !path.is_file() {
+        read_bytes(path)?;
+    }
+    ffmpeg::frames(path, count.max(1), options.limits)
+}
+
+/// Every bracket that the arguments name, one for each exposure index.
+pub(crate) fn read(args: &Measure) -> Result<Vec<Bracket>, Failure> {
+    let entries = match &args.list {
+        Some(list) => listed(list)?,
+        None => placed(args, &args.frames)?,
+    };
+    let card = log2(args.card / MID_GREY);
+    let mut eis: Vec<Option<f64>> = Vec::new();
+    for entry in &entries {
+        if !eis.contains(&entry.ei) {
+            eis.push(entry.ei);
+        }
+    }
+    eis.into_iter()
+        .map(|ei| {
+            let own: Vec<&Entry> = entries.iter().filter(|e| e.ei == ei).collect();
+            bracket(args, ei.or(args.ei), &own, card, None)
+        })
+        .collect()
+}
+
+/// The other bracket, of the same stops and the same patch.
+pub(crate) fn against(args: &Measure, first: &Bracket) -> Result<Bracket, Failure> {
+    let entries = placed(args, &args.against)?;
+    let own: Vec<&Entry> = entries.iter().collect();
+    bracket(args, first.ei, &own, log2(args.card / MID_GREY), Some(first.patch))
+}
+
+/// Two frames of one scene, pixel by pixel.
+pub(crate) fn two_frames(args: &Measure) -> Result<[Pairs; 3], Failure> {
+    let [first, second] =
+        [&args.frames[0], &args.against[0]].map(|path| frames(path, args, 1).map(|mut f| f.remove(0)));
+    modes::frames(&first?, &second?).map_err(failure)
+}
+
+fn bracket(
+    args: &Measure,
+    ei: Option<f64>,
+    entries: &[&Entry],
+    card: f64,
+    patch: Option<Patch>,
+) -> Result<Bracket, Failure> {
+    let nearest = entries
+        .iter()
+        .min_by(|a, b| a.stops.abs().total_cmp(&b.stops.abs()))
+        .ok_or_else(|| Failure::new("no frames"))?;
+    let middle = frames(&nearest.path, args, 1)?.remove(0);
+    let size = [middle.width(), middle.height()];
+    let patch = match (&args.patch, patch) {
+        (Some(text), _) => given(text, size)?,
+        (None, Some(patch)) => patch,
+        (None, None) => Patch::find(&middle).map_err(failure)?,
+    };
+    drop(middle);
+    let mut shots = Vec::new();
+    for entry in entries {
+        let name = entry.path.display().to_string();
+        let read = frames(&entry.path, args, args.clip_frames)?;
+        if let Some(other) = read.iter().find(|f| [f.width(), f.height()] != size) {
+            let (w, h) = (other.width(), other.height());
+            return Err(Failure::new(format!(
+                "{name} has {w} x {h} pixels, {} has {} x {}: a bracket's frames are of one size",
+                nearest.path.display(),
+                size[0],
+                size[1]
+            )));
+        }
+        let patches = read.iter().map(|f| patch.of(f)).collect::<Result<Vec<_>, _>>().map_err(failure)?;
+        shots.push(Shot { name, stops: entry.stops + card, patches });
+    }
+    Ok(Bracket { ei, patch, size, shots })
+}
+
+/// X,Y,W,H.
+fn given(text: &str, [width, height]: [usize; 2]) -> Result<Patch, Failure> {
+    let numbers: Option<Vec<usize>> = text.split(',').map(|n| n.trim().parse().ok()).collect();
+    let place: [usize; 4] = numbers.and_then(|n| n.try_into().ok()).ok_or_else(|| {
+        Failure::new(format!("--patch: `{text}`: it must be X,Y,W,H in whole pixels, such as 900,500,128,128"))
+    })?;
+    Patch::new(place, width, height).map_err(|e| Failure::new(format!("--patch: {e}")))
+}
+
+/// Files with the stops that the arguments say.
+fn placed(args: &Measure, files: &[PathBuf]) -> Result<Vec<Entry>, Failure> {
+    let entry = |(path, stops): (&PathBuf, f64)| Entry { path: path.clone(), stops, ei: None };
+    if let Some(middle) = &args.exif_from {
+        let exposed = |path: &Path| -> Result<f64, Failure> {
+            let exposure = frames(path, args, 1)?[0].info.exposure;
+            let time = exposure
+                .time
+                .ok_or_else(|| Failure::new(format!("{} says no exposure time: give --stops", path.display())))?;
+            // Without an f-number every frame is taken to have the same.
+            let stop = exposure.f_number.map_or(0.0, |n| 2.0 * log2(n));
+            Ok(log2(time) - stop)
+        };
+        let zero = exposed(middle)?;
+        let stops = files.iter().map(|f| exposed(f)).collect::<Result<Vec<f64>, Failure>>()?;
+        // To a third of a hundredth: shutters are marked in rounded numbers.
+        return Ok(files.iter().zip(stops.into_iter().map(|s| s - zero)).map(entry).collect());
+    }
+    let Some(text) = &args.stops else {
+        return Err(Failure::new(
+            "which exposures are these? give --stops, such as -6:+6:1, or --list, or --exif-from",
+        ));
+    };
+    let stops = stops(text)?;
+    if stops.len() != files.len() {
+        return Err(Failure::new(format!(
+            "--stops: {text} are {} exposures, but there are {} files",
+            stops.len(),
+            files.len()
+        )));
+    }
+    Ok(files.iter().zip(stops).map(entry).collect())
+}
+
+/// Most exposures of a bracket.
+const MOST: f64 = 200.0;
+
+/// FROM:TO:STEP, or a list.
+fn stops(text: &str) -> Result<Vec<f64>, Failure> {
+    let wrong = || {
+        Failure::new(format!(
+            "--stops: `{text}`: it must be FROM:TO:STEP, such as -6:+6:1, or a list, such as -6,-4,0,2"
+        ))
+    };
+    let number = |t: &str| t.trim().parse::<f64>().ok().filter(|v| v.is_finite() && v.abs() <= 64.0).ok_or_else(wrong);
+    let Some((from, rest)) = text.split_once(':') else {
+        return text.split(',').map(number).collect();
+    };
+    let (to, step) = rest.split_once(':').unwrap_or((rest, "1"));
+    let (from, to, step) = (number(from)?, number(to)?, number(step)?.abs());
+    let count = ((to - from).abs() / step).round();
+    if !(step > 0.0 && count < MOST) || ((to - from).abs() - count * step).abs() > 1e-6 {
+        return Err(wrong());
+    }
+    let way = if to < from { -step } else { step };
+    Ok((0..=count as usize).map(|i| from + way * i as f64).collect())
+}
+
+/// A CSV file with the columns file, stops and perhaps ei; files are relative to it.
+fn listed(list: &Path) -> Result<Vec<Entry>, Failure> {
+    let bytes = read_bytes(list)?;
+    let shown = list.display();
+    let fail = |why: String| Failure::new(format!("{shown}: {why}"));
+    let mut reader =
+        csv::ReaderBuilder::new().comment(Some(b'#')).trim(csv::Trim::All).flexible(true).from_reader(&bytes[..]);
+    let heads = reader.headers().map_err(|e| fail(e.to_string()))?.clone();
+    let column = |name: &str| heads.iter().position(|h| h.eq_ignore_ascii_case(name));
+    let (Some(file), Some(stops)) = (column("file"), column("stops")) else {
+        return Err(fail("its first line must name the columns file and stops, and may name ei".to_owned()));
+    };
+    let ei = column("ei");
+    let folder = list.parent().unwrap_or(Path::new(""));
+    let mut entries = Vec::new();
+    for row in reader.records() {
+        let row = row.map_err(|e| fail(e.to_string()))?;
+        let line = row.position().map_or(0, csv::Position::line);
+        let cell = |column: usize| row.get(column).unwrap_or("").trim();
+        let number = |name: &str, text: &str| {
+            text.parse::<f64>()
+                .ok()
+                .filter(|v| v.is_finite())
+                .ok_or_else(|| Failure::new(format!("{shown}:{line}: {name}: `{text}` is not a number")))
+        };
+        if cell(file).is_empty() {
+            return Err(Failure::new(format!("{shown}:{line}: file: no file is named")));
+        }
+        let ei = ei.map(cell).filter(|t| !t.is_empty()).map(|t| number("ei", t)).transpose()?;
+        entries.push(Entry { path: folder.join(cell(file)), stops: number("stops", cell(stops))?, ei });
+    }
+    if entries.is_empty() {
+        return Err(fail("it names no files".to_owned()));
+    }
+    Ok(entries)
+}

@@ -1,0 +1,152 @@
+//! Ratings back into a show document, whose comments and layout stay.
+
+use super::Measured;
+use crate::args::Measure;
+use crate::disk::{Folder, read_text};
+use crate::failure::Failure;
+use rushlight::show::Show;
+use std::path::Path;
+use toml_edit::{ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value, value};
+
+/// What a bracket rates the camera at.
+pub(super) struct Rating {
+    pub(super) ei: f64,
+    pub(super) clip: Option<f64>,
+    pub(super) floor_stops: Option<f64>,
+}
+
+/// The rating of a bracket, as exact as a bracket is: the signal to four decimals, the floor to a tenth of a stop.
+pub(super) fn rating(measured: &Measured) -> Option<Rating> {
+    let round = |v: f64, by: f64| (v * by).round() / by;
+    Some(Rating {
+        ei: measured.ei?,
+        clip: measured.measurement.clip().map(|c| round(c.signal, 1e4).min(1.0)),
+        floor_stops: measured.measurement.floor().map(|f| round(f.stops, 10.0).clamp(-20.0, 0.0)),
+    })
+}
+
+/// The show's file, and its text with the ratings in it.
+pub(super) fn edited<'a>(args: &'a Measure, measured: &[Measured]) -> Result<(&'a Path, String), Failure> {
+    let (Some(path), Some(camera)) = (args.show.as_deref(), args.camera.as_deref()) else {
+        return Err(Failure::new("--write needs --show and --camera"));
+    };
+    let ratings: Option<Vec<Rating>> = measured.iter().map(rating).collect();
+    let ratings = ratings.ok_or_else(|| Failure::new("--write: at which exposure index? give --ei"))?;
+    if let Some(r) = ratings.iter().find(|r| r.clip.is_none() && r.floor_stops.is_none()) {
+        return Err(Failure::new(format!("--write: neither clip nor floor was found at EI {}", r.ei)));
+    }
+    let text = read_text(path)?;
+    let fail = |why: String| Failure::new(format!("cannot write the ratings into {}: {why}", path.display()));
+    let mut document: DocumentMut = text.parse().map_err(|e: toml_edit::TomlError| fail(e.message().to_owned()))?;
+    let table = document
+        .get_mut("cameras")
+        .and_then(|c| c.as_table_like_mut())
+        .and_then(|c| c.get_mut(camera))
+        .and_then(|c| c.as_table_like_mut())
+        .ok_or_else(|| fail(format!("it has no table cameras.{camera}")))?;
+    for rating in &ratings {
+        set(table, rating).map_err(fail)?;
+    }
+    let text = document.to_string();
+    // What is written must be read again by the show's own reader.
+    let folder = Folder::of(path);
+    let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    Show::parse(&name, &text, &folder).map_err(|problems| folder.failure(problems))?;
+    Ok((path, text))
+}
+
+/// Changes the rating of its EI, or adds it.
+fn set(camera: &mut dyn TableLike, rating: &Rating) -> Result<(), String> {
+    if !camera.contains_key("rating") {
+        camera.insert("rating", Item::ArrayOfTables(ArrayOfTables::new()));
+    }
+    let Some(list) = camera.get_mut("rating") else { return Err("no place for `rating`".to_owned()) };
+    let same = |table: &dyn TableLike| number(table.get("ei")) == Some(rating.ei);
+    if let Some(tables) = list.as_array_of_tables_mut() {
+        if let Some(table) = tables.iter_mut().find(|t| same(*t)) {
+            put(table, rating);
+        } else {
+            let mut table = Table::new();
+            table.decor_mut().set_prefix("\n");
+            put(&mut table, rating);
+            tables.push(table);
+        }
+        return Ok(());
+    }
+    let array = list.as_array_mut().ok_or("`rating` is no list of tables")?;
+    for value in array.iter_mut() {
+        if let Some(table) = value.as_inline_table_mut().filter(|t| same(*t)) {
+            put(table, rating);
+            // The space before the brace would stand before a comma.
+            table.fmt();
+            return Ok(());
+        }
+    }
+    let mut table = InlineTable::new();
+    put(&mut table, rating);
+    array.push(table);
+    Ok(())
+}
+
+fn number(item: Option<&Item>) -> Option<f64> {
+    let item = item?;
+    item.as_float().or_else(|| item.as_integer().map(|i| i as f64))
+}
+
+/// Puts what was measured; what was not stays as it is.
+fn put(table: &mut dyn TableLike, rating: &Rating) {
+    // A whole EI as people write it.
+    let ei = if rating.ei.fract() == 0.0 { Value::from(rating.ei as i64) } else { Value::from(rating.ei) };
+    if number(table.get("ei")) != Some(rating.ei) {
+        change(table, "ei", ei);
+    }
+    for (key, measured) in [("clip", rating.clip), ("floor_stops", rating.floor_stops)] {
+        if let Some(measured) = measured {
+            change(table, key, Value::from(measured));
+        }
+    }
+}
+
+/// A new value with what stood around the old one.
+fn change(table: &mut dyn TableLike, key: &str, mut new: Value) {
+    if let Some(old) = table.get_mut(key).and_then(Item::as_value_mut) {
+        *new.decor_mut() = old.decor().clone();
+        *old = new;
+    } else {
+        table.insert(key, value(new));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn with(text: &str, rating: &Rating) -> String {
+        let mut document: DocumentMut = text.parse().unwrap();
+        let cameras = document.get_mut("cameras").unwrap().as_table_like_mut().unwrap();
+        set(cameras.get_mut("a").unwrap().as_table_like_mut().unwrap(), rating).unwrap();
+        document.to_string()
+    }
+
+    #[test]
+    fn a_rating_is_changed_in_its_place_and_a_new_one_is_added_after_it() {
+        let text = "# a show\n[cameras.a]\ncurve = 'slog3'   # a curve\n\n# as measured\n[[cameras.a.rating]]\nei = 800\nclip = 0.5 # first\nfloor_stops = -7\n\n[cameras.b]\ncurve = 'vlog'\n";
+        let new = Rating { ei: 800.0, clip: Some(0.8662), floor_stops: Some(-7.3) };
+        let changed = with(text, &new);
+        assert_eq!(changed, text.replace("0.5 # first", "0.8662 # first").replace("= -7\n", "= -7.3\n"));
+        let other = Rating { ei: 1600.0, clip: None, floor_stops: Some(-6.3) };
+        let added = with(text, &other);
+        let place = "floor_stops = -7\n\n[[cameras.a.rating]]\nei = 1600\nfloor_stops = -6.3\n\n[cameras.b]";
+        assert!(added.contains(place), "{added}");
+    }
+
+    #[test]
+    fn a_camera_without_ratings_and_one_with_them_in_a_line_get_theirs() {
+        let new = Rating { ei: 400.0, clip: Some(0.9), floor_stops: Some(-6.0) };
+        let bare = with("[cameras.a]\ncurve = 'slog3'\n\n[cameras.b]\ncurve = 'vlog'\n", &new);
+        let place = "curve = 'slog3'\n\n[[cameras.a.rating]]\nei = 400\nclip = 0.9\nfloor_stops = -6.0\n\n[cameras.b]";
+        assert!(bare.contains(place), "{bare}");
+        let line = with("[cameras.a]\nrating = [{ ei = 400, clip = 0.5 }]\n", &new);
+        assert_eq!(line, "[cameras.a]\nrating = [{ ei = 400, clip = 0.9, floor_stops = -6.0 }]\n");
+    }
+}

@@ -1,0 +1,218 @@
+//! What was measured, as text.
+
+use super::rate::rating;
+use super::{Findings, Measured, ZONES};
+use crate::output::{COLUMNS, wrap};
+use rushlight::measure::compare::{Row, Zone};
+use rushlight::measure::modes::{Finding, Pairs, words};
+use rushlight::measure::{CHANNELS, Channel, State, Used};
+use std::fmt::Write as _;
+
+pub(super) fn text(findings: &Findings) -> String {
+    let mut parts: Vec<String> = findings.measured.iter().map(|m| one(m, findings.snr)).collect();
+    if !findings.compared.is_empty() {
+        parts.push(compared(&findings.compared));
+    }
+    if let Some(pairs) = &findings.modes {
+        parts.push(modes(pairs));
+    }
+    parts.push(wrapped(
+        "This is what the whole chain does: lens, sensor, development and codec. Shoot it again when one of them changes.",
+    ));
+    parts.join("\n")
+}
+
+fn wrapped(text: &str) -> String {
+    wrap(text, COLUMNS).iter().map(|l| format!("{l}\n")).collect()
+}
+
+fn field(text: &mut String, name: &str, said: &str) {
+    for (i, line) in wrap(said, COLUMNS - 12).into_iter().enumerate() {
+        let name = if i == 0 { name } else { "" };
+        let _ = writeln!(text, "{}", format!("  {name:<10}{line}").trim_end());
+    }
+}
+
+/// A signal as a code value of 10 bits.
+fn code(signal: f64) -> f64 {
+    1023.0 * signal
+}
+
+fn one(measured: &Measured, snr: f64) -> String {
+    let (m, bracket) = (&measured.measurement, &measured.bracket);
+    let mut text = String::new();
+    let ei = measured.ei.map_or("EI not given".to_owned(), |ei| format!("EI {ei}"));
+    let _ = writeln!(text, "{ei}: {} exposures", m.exposures.len());
+    let p = bracket.patch;
+    let noise = if m.temporal { "noise between frames" } else { "noise across the patch" };
+    field(
+        &mut text,
+        "patch",
+        &format!("{},{},{},{} of {} x {}; {noise}", p.x, p.y, p.width, p.height, bracket.size[0], bracket.size[1]),
+    );
+    let name = &m.used.claim().name;
+    let curve = match &m.used {
+        Used::Claimed(_) => format!("{name}, as claimed"),
+        Used::Published(_) => format!("{name}, the published one that fits best"),
+        Used::Fitted(_, fitted) => {
+            format!("{name}, for none published fits: it strays {:.3} stops (root mean square)", fitted.rms)
+        }
+    };
+    field(&mut text, "curve", &curve);
+    let fits: Vec<String> =
+        m.matches.iter().map(|f| format!("{} to {:.3} stops (moved {:+.2})", f.claim.name, f.rms, f.offset)).collect();
+    field(&mut text, "fits", &fits.join("; "));
+
+    text += "\n             grey    clip   stops   floor   stops  offset   strays\n";
+    for (c, channel) in m.channels.iter().enumerate() {
+        text += &channel_line(CHANNELS[c], channel);
+    }
+    text += &wrapped(&format!(
+        "Codes of 10 bits, stops from the measured mid-grey. Floor: signal over noise is {snr}. Offset: how far the meter's mid-grey lies over the curve's; strays: the largest departure beyond it."
+    ));
+
+    text += "\n  stops   signal    code   strays   noise   noise  signal/\n";
+    text += "                   green    stops   codes   stops    noise\n";
+    for shot in &m.exposures {
+        let r = &shot.channels[1];
+        let state = match r.state {
+            State::Good if r.coarse => "  noise under the steps of the codes",
+            State::Good => "",
+            State::Touched => "  clips in part",
+            State::Clipped => "  clipped",
+        };
+        let strays = r.deviation.map_or("-".to_owned(), |d| format!("{:+.3}", d - m.channels[1].offset));
+        let (stops, ratio) = match (r.state, r.noise_stops()) {
+            (State::Good, Some(stops)) if r.noise > 0.0 => (format!("{stops:.3}"), format!("{:.1}", r.light / r.noise)),
+            _ => ("-".to_owned(), "-".to_owned()),
+        };
+        let _ = writeln!(
+            text,
+            "{:+7.2} {:8.5} {:7.1} {strays:>8} {:7.2} {stops:>7} {ratio:>8}{state}",
+            shot.stops,
+            r.signal,
+            code(r.signal),
+            code(r.signal_noise)
+        );
+    }
+    text.push('\n');
+    text += &photon_transfer(&m.channels);
+    match (m.clip(), m.floor()) {
+        (Some(clip), Some(floor)) => field(
+            &mut text,
+            "latitude",
+            &format!(
+                "{:.1} stops: {:.2} over mid-grey, {:.1} under",
+                clip.stops - floor.stops,
+                clip.stops,
+                -floor.stops
+            ),
+        ),
+        (None, Some(floor)) => {
+            field(&mut text, "latitude", &format!("{:.1} stops under mid-grey; no clip seen", -floor.stops))
+        }
+        _ => field(&mut text, "latitude", "not known: the noise could not be told"),
+    }
+    if let Some(r) = rating(measured) {
+        let clip = r.clip.map(|v| format!("clip = {v}")).unwrap_or_else(|| "no clip".to_owned());
+        let floor = r.floor_stops.map(|v| format!("floor_stops = {v:.1}")).unwrap_or_else(|| "no floor".to_owned());
+        field(&mut text, "rating", &format!("ei = {}, {clip}, {floor}", r.ei));
+    }
+    for remark in &m.remarks {
+        field(&mut text, "note", remark);
+    }
+    text
+}
+
+fn channel_line(name: &str, channel: &Channel) -> String {
+    let over = if channel.clip.seen { " " } else { ">" };
+    let (floor, stops) = channel
+        .floor
+        .map_or(("-".to_owned(), "-".to_owned()), |f| (format!("{:.1}", code(f.signal)), format!("{:+.2}", f.stops)));
+    format!(
+        "  {name:<8} {:6.1} {over}{:6.1} {:+7.2} {floor:>7} {stops:>7} {:+7.2} {:+8.2}\n",
+        code(channel.grey),
+        code(channel.clip.signal),
+        channel.clip.stops,
+        channel.offset,
+        channel.worst
+    )
+}
+
+fn photon_transfer(channels: &[Channel; 3]) -> String {
+    let mut text = "  variance of light = a + b x + c x^2 (photon transfer, EMVA 1288)\n".to_owned();
+    text += "                   a         b         c   read noise   full well\n";
+    for (c, channel) in channels.iter().enumerate() {
+        let Some(n) = channel.noise else {
+            let _ = writeln!(text, "  {:<8} cannot be told", CHANNELS[c]);
+            continue;
+        };
+        let electrons = |light: f64| n.electrons(light).map_or("-".to_owned(), |e| format!("{e:.1} e"));
+        let clip = rushlight::math::exp2(channel.clip.stops + channel.offset) * rushlight::transfer::MID_GREY;
+        let well = n.electrons(clip).map_or("-".to_owned(), |e| format!("{e:.0} e"));
+        let _ = writeln!(
+            text,
+            "  {:<8} {:9.2e} {:9.2e} {:9.2e} {:>12} {:>11}",
+            CHANNELS[c],
+            n.dark,
+            n.gain,
+            n.fixed,
+            electrons(n.dark.sqrt()),
+            well
+        );
+    }
+    text
+}
+
+fn compared(rows: &[Row]) -> String {
+    let mut text = "exposure indices at one final brightness, noise in stops (and percent)\n\n  zone  ".to_owned();
+    for row in rows {
+        let over = if row.over == 0.0 { String::new() } else { format!(" {:+}", row.over) };
+        let _ = write!(text, "{:>16}", format!("EI {}{over}", row.ei));
+    }
+    text.push('\n');
+    for (i, zone) in ZONES.iter().enumerate().rev() {
+        let _ = write!(text, "  {zone:+4.0}  ");
+        for row in rows {
+            let said = match row.zones[i] {
+                Zone::Noise(stops) => {
+                    format!("{stops:.3} ({:.1} %)", row.zones[i].percent().unwrap_or(f64::NAN))
+                }
+                Zone::Clipped => "clipped".to_owned(),
+                Zone::Drowned => "below floor".to_owned(),
+            };
+            let _ = write!(text, "{said:>16}");
+        }
+        text.push('\n');
+    }
+    let mut edge = |name: &str, of: &dyn Fn(&Row) -> Option<f64>| {
+        let _ = write!(text, "  {name:<6}");
+        for row in rows {
+            let _ = write!(text, "{:>16}", of(row).map_or("-".to_owned(), |v| format!("{v:+.2}")));
+        }
+        text.push('\n');
+    };
+    edge("clip", &|r| Some(r.clip));
+    edge("floor", &|r| r.floor);
+    text + &wrapped(
+        "Zones are stops from mid-grey of the final picture; EI 1600 +2 is exposed two stops over and brought down by as much. The worst channel counts.",
+    )
+}
+
+fn modes(pairs: &[Pairs; 3]) -> String {
+    let mut text = "modes: the second against the first\n".to_owned();
+    let found = pairs.each_ref().map(Pairs::findings);
+    let kinds = |f: &[Finding]| f.iter().map(std::mem::discriminant).collect::<Vec<_>>();
+    if found.iter().all(|f| kinds(f) == kinds(&found[1])) {
+        for finding in &found[1] {
+            text += &format!("  {}\n", wrap(&words(finding, None), COLUMNS - 2).join("\n  "));
+        }
+    } else {
+        for (c, findings) in found.iter().enumerate() {
+            for finding in findings {
+                text += &format!("  {}\n", wrap(&words(finding, Some(c)), COLUMNS - 2).join("\n  "));
+            }
+        }
+    }
+    text
+}

@@ -1,0 +1,309 @@
+//! Brackets of simulated sensors of known truth: what is measured is what was put in.
+
+use rushlight::camera::Range;
+use rushlight::math::{exp2, log2};
+use rushlight::measure::compare::{Way, Zone, compare};
+use rushlight::measure::modes::{self, Finding};
+use rushlight::measure::patch::Patch;
+use rushlight::measure::{MeasureError, Measurement, Settings, Shot, Used, measure};
+use rushlight::transfer::{MID_GREY, encoding};
+use rushlight_tests::sensor::Sensor;
+
+fn stops(from: i32, to: i32) -> impl Iterator<Item = f64> {
+    (from..=to).map(f64::from)
+}
+
+fn claimed(sensor: &Sensor) -> Settings {
+    Settings { claim: Some(sensor.claim.clone()), ..Settings::default() }
+}
+
+/// What the task asks of every sensor: clip to 0.02 stop, floor to 0.1 stop, mid-grey to 1 code of 10 bits.
+fn holds(sensor: &Sensor, measured: &Measurement, said: &str) {
+    for c in 0..3 {
+        let channel = &measured.channels[c];
+        assert!(channel.clip.seen, "{said}");
+        let clip = log2(sensor.full[c] / MID_GREY);
+        assert!((channel.clip.stops - clip).abs() < 0.02, "{said} {c}: clip {} for {clip}", channel.clip.stops);
+        let signal = sensor.claim.encode(sensor.full[c]);
+        assert!(
+            (channel.clip.signal - signal).abs() < 1.0 / 1023.0,
+            "{said} {c}: {} for {signal}",
+            channel.clip.signal
+        );
+        let floor = channel.floor.unwrap().stops;
+        let truth = sensor.floor(c, 1.0);
+        assert!((floor - truth).abs() < 0.1, "{said} {c}: floor {floor} for {truth}");
+        let grey = sensor.claim.encode(MID_GREY);
+        assert!((channel.grey - grey).abs() < 1.0 / 1023.0, "{said} {c}: grey {} for {grey}", channel.grey);
+    }
+}
+
+#[test]
+fn the_truth_of_sensors_comes_back() {
+    let uneven = Sensor {
+        electrons: [2000.0, 4200.0, 2600.0],
+        full: [MID_GREY * exp2(5.7), MID_GREY * exp2(6.3), MID_GREY * exp2(6.1)],
+        ..Sensor::new("logc3")
+    };
+    let coarse = Sensor { bits: 10, ..Sensor::new("slog3") };
+    let legal = {
+        let mut sensor = Sensor::new("vlog");
+        sensor.claim.range = Range::Legal;
+        sensor
+    };
+    let clean = Sensor { electrons: [30_000.0; 3], read: 9.0, pattern: 0.004, bits: 16, ..Sensor::new("log3g10") };
+    for (said, sensor) in
+        [("plain", Sensor::new("slog3")), ("uneven", uneven), ("10 bits", coarse), ("legal", legal), ("clean", clean)]
+    {
+        let measured = measure(&sensor.bracket(stops(-10, 8), 96, 1), &claimed(&sensor)).unwrap();
+        assert_eq!(measured.exposures.len(), 19);
+        holds(&sensor, &measured, said);
+        let clip = measured.clip().unwrap();
+        let first = sensor.full.iter().copied().fold(f64::INFINITY, f64::min);
+        assert!((clip.stops - log2(first / MID_GREY)).abs() < 0.02, "{said}: the first channel to clip");
+    }
+}
+
+#[test]
+fn noise_comes_back_within_five_percent() {
+    for bits in [10, 12, 16] {
+        let sensor = Sensor { bits, ..Sensor::new("slog3") };
+        let measured = measure(&sensor.bracket(stops(-10, 8), 200, 1), &claimed(&sensor)).unwrap();
+        for c in 0..3 {
+            let (found, truth) = (measured.channels[c].noise.unwrap(), sensor.truth(c));
+            let pairs = [(found.dark, truth.dark), (found.gain, truth.gain), (found.fixed, truth.fixed)];
+            for (name, (found, truth)) in ["dark", "gain", "fixed"].into_iter().zip(pairs) {
+                assert!((found / truth - 1.0).abs() < 0.05, "{bits} bits, channel {c}, {name}: {found} for {truth}");
+            }
+        }
+    }
+}
+
+/// EMVA 1288: the difference of two frames is free of the fixed pattern.
+#[test]
+fn two_frames_of_each_exposure_leave_the_fixed_pattern_out() {
+    let sensor = Sensor { pattern: 0.05, ..Sensor::new("slog3") };
+    let measured = measure(&sensor.bracket(stops(-9, 8), 120, 3), &claimed(&sensor)).unwrap();
+    assert!(measured.temporal);
+    for c in 0..3 {
+        let (found, truth) = (measured.channels[c].noise.unwrap(), sensor.truth(c));
+        // What is left of the pattern: shot noise goes through the pixel's own gain, 1 + 0.05^2 in the mean.
+        assert!(found.fixed < 0.03 * truth.fixed, "{}", found.fixed);
+        assert!((found.gain / truth.gain - 1.0).abs() < 0.05, "{} for {}", found.gain, truth.gain);
+    }
+}
+
+#[test]
+fn without_a_claim_the_published_curve_is_found() {
+    for name in ["slog3", "vlog", "canon-log2"] {
+        let sensor = Sensor::new(name);
+        let measured = measure(&sensor.bracket(stops(-8, 8), 64, 1), &Settings::default()).unwrap();
+        assert!(matches!(&measured.used, Used::Published(claim) if claim.name == name), "{:?}", measured.matches);
+        holds(&sensor, &measured, name);
+    }
+}
+
+#[test]
+fn a_curve_that_nobody_published_is_fitted() {
+    let mut sensor = Sensor::new("slog3");
+    let document = "schema = 1\ntitle = 't'\nsource = 's'\n[log]\nlog_base = 2\nlog_slope = 0.07\nlight_gain = 1.0\n\
+        light_offset = 0.002\nsignal_offset = 0.68\nbreak_light = 0.006\n";
+    sensor.claim.curve = rushlight::curve_file::parse("c.toml", document).unwrap().transfer();
+    sensor.full = [MID_GREY * 32.0; 3];
+    let measured = measure(&sensor.bracket(stops(-8, 7), 96, 1), &Settings::default()).unwrap();
+    let Used::Fitted(claim, fitted) = &measured.used else { panic!("{:?}", measured.matches) };
+    assert!(fitted.rms < 0.05, "{}", fitted.rms);
+    for stop in -6..=5 {
+        let light = MID_GREY * exp2(f64::from(stop));
+        let apart = log2(claim.decode(sensor.claim.encode(light)) / light);
+        assert!(apart.abs() < 0.03, "{stop}: {apart}");
+    }
+    holds(&sensor, &measured, "fitted");
+}
+
+#[test]
+fn an_offset_of_the_meter_is_told_apart_from_the_curve() {
+    let sensor = Sensor::new("slog3");
+    let mut shots = sensor.bracket(stops(-9, 8).map(|s| s + 0.4), 96, 1);
+    for shot in &mut shots {
+        shot.stops = (shot.stops - 0.4).round();
+    }
+    let measured = measure(&shots, &claimed(&sensor)).unwrap();
+    for channel in &measured.channels {
+        assert!((channel.offset - 0.4).abs() < 0.02, "{}", channel.offset);
+        assert!(channel.worst.abs() < 0.1, "{}", channel.worst);
+        let grey = sensor.claim.encode(MID_GREY * exp2(0.4));
+        assert!((channel.grey - grey).abs() < 1.0 / 1023.0);
+        assert!((channel.clip.stops - 5.6).abs() < 0.02, "{}", channel.clip.stops);
+    }
+    assert!(measured.remarks.iter().any(|r| r.contains("0.40 stops over")), "{:?}", measured.remarks);
+}
+
+#[test]
+fn a_lifted_black_does_not_deepen_the_floor() {
+    let sensor = Sensor { black: 0.004, ..Sensor::new("slog3") };
+    let measured = measure(&sensor.bracket(stops(-10, 8), 96, 1), &claimed(&sensor)).unwrap();
+    for c in 0..3 {
+        let channel = &measured.channels[c];
+        assert!((channel.black / 0.004 - 1.0).abs() < 0.1, "{}", channel.black);
+        let floor = channel.floor.unwrap().stops;
+        assert!((floor - sensor.floor(c, 1.0)).abs() < 0.15, "{floor} for {}", sensor.floor(c, 1.0));
+    }
+}
+
+#[test]
+fn a_bracket_that_never_clips_says_so() {
+    let sensor = Sensor::new("slog3");
+    let measured = measure(&sensor.bracket(stops(-8, 4), 64, 1), &claimed(&sensor)).unwrap();
+    assert!(measured.clip().is_none());
+    assert!((measured.channels[0].clip.stops - 4.0).abs() < 0.05);
+    assert_eq!(measured.remarks.iter().filter(|r| r.contains("does not clip")).count(), 3);
+}
+
+#[test]
+fn one_shot_alone_at_the_clip_is_enough() {
+    let sensor = Sensor::new("slog3");
+    let shots = sensor.bracket([-8.0, -6.0, -4.0, -2.0, 0.0, 2.0, 4.0, 5.0, 6.5], 96, 1);
+    let measured = measure(&shots, &claimed(&sensor)).unwrap();
+    holds(&sensor, &measured, "one at the top");
+}
+
+fn refusal(shots: &[Shot]) -> MeasureError {
+    let error = measure(shots, &claimed(&Sensor::new("slog3"))).unwrap_err();
+    println!("{error}");
+    error
+}
+
+#[test]
+fn brackets_that_cannot_be_measured_are_refused_in_words() {
+    let sensor = Sensor::new("slog3");
+    let good = || sensor.bracket(stops(-6, 6), 32, 1);
+    let contains = |error: MeasureError, part: &str| assert!(error.to_string().contains(part), "{part}: {error}");
+
+    contains(refusal(&good()[..1]), "one exposure: a bracket needs at least 3");
+    let mut reversed = good();
+    let signs: Vec<f64> = reversed.iter().map(|s| -s.stops).collect();
+    reversed.iter_mut().zip(signs).for_each(|(s, stops)| s.stops = stops);
+    contains(refusal(&reversed), "in the other order");
+    let mut swapped = good();
+    let (a, b) = (swapped[4].stops, swapped[5].stops);
+    (swapped[4].stops, swapped[5].stops) = (b, a);
+    let error = refusal(&swapped);
+    assert!(matches!(error, MeasureError::Order(_)));
+    contains(error, "card_-1.tif at -2 stops");
+    let mut twice = good();
+    twice[3].stops = twice[2].stops;
+    contains(refusal(&twice), "both said to be at -4 stops");
+    let mut sizes = good();
+    sizes[2].patches = vec![sensor.card(-4.0, 16, 32, 1)];
+    assert!(matches!(refusal(&sizes), MeasureError::Mismatch(_)));
+    contains(refusal(&sensor.bracket(stops(-24, -18), 32, 1)), "every exposure is black");
+    contains(refusal(&sensor.bracket(stops(7, 12), 32, 1)), "every exposure is clipped");
+    contains(refusal(&sensor.bracket(stops(5, 12), 32, 1)), "shoot the bracket darker");
+
+    let mut moved = good();
+    let dark = |x: usize| if x < 14 { 0.3 } else { 1.0 };
+    moved[7].patches = vec![sensor.picture(32, 32, 5, |x, _| [MID_GREY * exp2(dark(x)); 3])];
+    contains(refusal(&moved), "the card or the camera moved");
+    let mut broken = good();
+    broken[3].patches[0].samples_mut()[5] = f32::NAN;
+    contains(refusal(&broken), "no numbers");
+}
+
+#[test]
+fn a_wrong_stop_is_remarked() {
+    let sensor = Sensor::new("slog3");
+    let mut shots = sensor.bracket(stops(-6, 8), 48, 1);
+    shots[5].stops += 0.6;
+    let measured = measure(&shots, &claimed(&sensor)).unwrap();
+    assert!(measured.remarks.iter().any(|r| r.contains("card_-1.tif stands -0.6")), "{:?}", measured.remarks);
+}
+
+#[test]
+fn the_card_is_found_in_a_scene() {
+    let sensor = Sensor::new("slog3");
+    let frame = sensor.picture(240, 160, 3, |x, y| {
+        let card = (140..200).contains(&x) && (40..100).contains(&y);
+        let level = if card { 0.0 } else { -2.0 + (x as f64 / 9.0).fract() * 3.0 + (y as f64 / 13.0).fract() };
+        [MID_GREY * exp2(level); 3]
+    });
+    let patch = Patch::find(&frame).unwrap();
+    assert!(patch.x >= 139 && patch.x + patch.width <= 201, "{patch:?}");
+    assert!(patch.y >= 39 && patch.y + patch.height <= 101, "{patch:?}");
+    assert!(Patch::new([230, 0, 20, 20], 240, 160).is_err());
+    assert!(Patch::new([0, 0, 4, 20], 240, 160).is_err());
+}
+
+#[test]
+fn pulled_exposure_is_set_against_another_at_the_same_brightness() {
+    // Two stops fewer electrons for the same light, and a clip two stops further down: gain, nothing else.
+    let base = Sensor { electrons: [8000.0; 3], read: 4.0, full: [MID_GREY * exp2(6.0); 3], ..Sensor::new("slog3") };
+    let high = Sensor { electrons: [2000.0; 3], full: [MID_GREY * exp2(6.0); 3], ..base.clone() };
+    let [base_m, high_m] = [&base, &high].map(|s| measure(&s.bracket(stops(-10, 8), 96, 1), &claimed(s)).unwrap());
+    let zones = [-6.0, -4.0, -2.0, 0.0, 2.0, 5.0];
+    let ways = [
+        Way { ei: 400.0, measured: &base_m, over: 0.0 },
+        Way { ei: 1600.0, measured: &high_m, over: 0.0 },
+        Way { ei: 1600.0, measured: &high_m, over: 2.0 },
+    ];
+    let rows = compare(&ways, &zones);
+    assert!((rows[2].clip - 4.0).abs() < 0.03 && rows[2].zones[5] == Zone::Clipped);
+    for (i, zone) in zones.iter().enumerate().take(5) {
+        let noise = |row: usize| match rows[row].zones[i] {
+            Zone::Noise(stops) => stops,
+            other => panic!("{zone}: {other:?}"),
+        };
+        // Two stops over, the high one catches what the low one does: the same electrons, the same noise.
+        assert!((noise(2) / noise(0) - 1.0).abs() < 0.06, "{zone}: {} {}", noise(2), noise(0));
+        assert!(noise(1) > noise(0) * 1.1);
+        let truth = base.truth(0).stops(MID_GREY * exp2(*zone));
+        assert!((noise(0) / truth - 1.0).abs() < 0.05);
+    }
+    assert!((Zone::Noise(0.1).percent().unwrap() - 6.93).abs() < 0.01);
+}
+
+#[test]
+fn modes_are_told_apart_in_brackets() {
+    let sensor = Sensor::new("slog3");
+    let measured = |s: &Sensor| measure(&s.bracket(stops(-8, 8), 64, 1), &claimed(s)).unwrap();
+    let first = measured(&sensor);
+    let findings = |s: &Sensor| modes::brackets(&first, &measured(s)).unwrap().map(|p| p.findings());
+    assert_eq!(findings(&sensor), [vec![Finding::Same], vec![Finding::Same], vec![Finding::Same]]);
+    let mut legal = sensor.clone();
+    legal.claim.range = Range::Legal;
+    assert_eq!(findings(&legal)[1], [Finding::Squeezed]);
+    let low = Sensor { full: [MID_GREY * exp2(5.0); 3], ..sensor.clone() };
+    let found = findings(&low)[0].clone();
+    assert!(
+        matches!(found[..], [Finding::ClipMoved { from, to }]
+        if (from - sensor.claim.encode(sensor.full[0])).abs() < 1e-3 && (to - sensor.claim.encode(low.full[0])).abs() < 1e-3),
+        "{found:?}"
+    );
+    let lifted = Sensor { black: 0.004, ..sensor.clone() };
+    let found = findings(&lifted)[1].clone();
+    assert!(matches!(found[..], [Finding::BlackMoved(by)] if by > 0.015 && by < 0.03), "{found:?}");
+    let mut other = sensor.clone();
+    other.claim.curve = encoding("vlog").unwrap().build(None).unwrap();
+    let found = findings(&other)[2].clone();
+    assert!(matches!(found[0], Finding::Curve { .. }), "{found:?}");
+    println!("{}", modes::words(&found[0], Some(2)));
+}
+
+#[test]
+fn modes_are_told_apart_in_two_frames() {
+    let sensor = Sensor::new("slog3");
+    let scene = |x: usize, y: usize| [MID_GREY * exp2((x as f64 + (y % 7) as f64) / 14.0 - 8.0); 3];
+    let frame = |s: &Sensor| s.picture(220, 160, 9, scene);
+    let first = frame(&sensor);
+    let mut legal = sensor.clone();
+    legal.claim.range = Range::Legal;
+    let low = Sensor { full: [MID_GREY * exp2(5.0); 3], ..sensor.clone() };
+    let words = |s: &Sensor| {
+        let pairs = modes::frames(&first, &frame(s)).unwrap();
+        pairs[1].findings().iter().map(|f| modes::words(f, None)).collect::<Vec<_>>().join("; ")
+    };
+    assert_eq!(words(&sensor), "no difference beyond noise and rounding");
+    assert_eq!(words(&legal), "the second is the first squeezed from full into legal range");
+    assert!(words(&low).starts_with("the clip moved from signal 0."), "{}", words(&low));
+    assert!(modes::frames(&first, &sensor.card(0.0, 20, 20, 1)).is_err());
+}
