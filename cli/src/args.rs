@@ -25,6 +25,8 @@ pub(crate) enum Command {
     Curve(Curve),
     Gamut(Gamut),
     Camera(Camera),
+    #[command(alias = "false-color")]
+    FalseColour(FalseColour),
     List(List),
     Init(Init),
     Schema(Schema),
@@ -313,6 +315,91 @@ pub(crate) struct Camera {
     /// Print as CSV, a row a stop
     #[arg(long)]
     pub(crate) csv: bool,
+    /// Draw the card of one camera, to tape to it: A6 (.pdf, .png, .svg, .html)
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum ZoneKind {
+    /// Every stop in a colour of its own
+    Ladder,
+    /// Mid-grey and one stop over it, on a grey picture
+    Key,
+    /// What is at and near the clip and the floor, on a grey picture
+    Clip,
+    /// What is outside a window of stops, on a grey picture
+    Range,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Basis {
+    /// Luminance, by the camera's own primaries
+    Luminance,
+    /// The strongest channel
+    Highest,
+}
+
+/// Make exposure cubes, which colour a monitor's picture by stops
+///
+/// For every camera and rating: camera signal in, zones of exposure out, in stops from mid-grey under the camera's own curve,
+/// with a key beside each and a test frame. They take the place of a monitor's own false colour, which does not know the log.
+/// A cube is not a light meter: it holds for one camera, one exposure index and one range.
+#[derive(Debug, clap::Args)]
+pub(crate) struct FalseColour {
+    /// Show document (.toml)
+    pub(crate) show: PathBuf,
+    /// Camera of the show, by name; left out: every camera
+    #[arg(long, value_name = "NAME")]
+    pub(crate) camera: Option<String>,
+    /// Exposure index; left out: every one that is rated
+    #[arg(long, value_name = "N")]
+    pub(crate) ei: Option<f64>,
+    /// Work out an EI that is not rated from the nearest one that is, as if the sensor had one base
+    #[arg(long, requires = "ei")]
+    pub(crate) reckon: bool,
+    /// What the cube shows; several at once with a comma between
+    #[arg(long, value_name = "KIND", value_delimiter = ',', default_value = "ladder")]
+    pub(crate) kind: Vec<ZoneKind>,
+    /// What exposure is read from; the clip is always any channel's
+    #[arg(long, value_name = "BASIS", default_value = "luminance")]
+    pub(crate) basis: Basis,
+    /// Display of the show, by name, or a built-in one; left out: bt709
+    #[arg(long, value_name = "NAME")]
+    pub(crate) display: Option<String>,
+    /// Points along each edge, 2 to 256; left out: 65, or as many as the device takes
+    #[arg(long, value_name = "N")]
+    pub(crate) points: Option<usize>,
+    /// Blend across each edge, which then lies where it should: for cubes of few points
+    #[arg(long)]
+    pub(crate) soft: bool,
+    /// ladder: stops to a zone
+    #[arg(long, value_name = "STOPS", default_value_t = rushlight::exposure::ZONE.default)]
+    pub(crate) zone: f64,
+    /// key: how wide mid-grey and the stop over it are marked, in stops
+    #[arg(long, value_name = "STOPS", default_value_t = rushlight::exposure::WIDTH.default)]
+    pub(crate) width: f64,
+    /// clip: how near to the clip and the floor is marked, in stops
+    #[arg(long, value_name = "STOPS", default_value_t = rushlight::exposure::NEAR.default)]
+    pub(crate) near: f64,
+    /// range: the window, in stops from mid-grey; left out: -1 1, a ratio of 4 to 1
+    #[arg(long, value_name = "STOPS", num_args = 2, allow_negative_numbers = true)]
+    pub(crate) window: Option<Vec<f64>>,
+    /// Box that the cubes are for, by its name in the show: they must keep within its limits
+    #[arg(long, value_name = "NAME")]
+    pub(crate) device: Option<String>,
+    /// Decimals of a .cube, 4 to 10
+    #[arg(long, value_name = "N", default_value_t = rushlight::format::cube::DEFAULT_DIGITS)]
+    pub(crate) digits: usize,
+    /// No comments in a .cube, for boxes that choke on them
+    #[arg(long)]
+    pub(crate) plain: bool,
+    /// Folder for the cubes, made if it is not there
+    #[arg(long, value_name = "DIR", default_value = "exposure")]
+    pub(crate) out: PathBuf,
+    /// Print the report as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]

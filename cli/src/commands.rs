@@ -5,6 +5,7 @@ mod camera;
 mod convert;
 mod curve;
 mod diff;
+mod false_colour;
 mod gamut;
 mod init;
 mod inspect;
@@ -29,6 +30,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Command::Curve(args) => curve::run(&args)?,
         Command::Gamut(args) => gamut::run(&args)?,
         Command::Camera(args) => camera::run(&args)?,
+        Command::FalseColour(args) => false_colour::run(&args)?,
         Command::List(args) => list::run(&args)?,
         Command::Init(args) => init::run(&args)?,
         Command::Schema(args) => output::print_json(&match args.document {

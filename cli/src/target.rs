@@ -6,6 +6,7 @@ use crate::failure::Failure;
 use rushlight::camera::{Camera, Range};
 use rushlight::display::{self, Display, DisplaySettings};
 use rushlight::document::{Document, unknown};
+use rushlight::format::device::Device;
 use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::look::Look;
 use rushlight::show::{Entry, Show, camera_terms, display_terms, slug};
@@ -74,6 +75,21 @@ pub(crate) fn load_show(path: &Path, camera: &Option<String>) -> Result<Show, Fa
     let show = Show::parse(&name, &text, &folder).map_err(|p| folder.failure(p))?;
     known("camera", camera, show.cameras())?;
     Ok(show)
+}
+
+/// The box of the show that was named.
+pub(crate) fn device<'s>(show: &'s Show, name: Option<&str>) -> Result<Option<(&'s str, &'s Device)>, Failure> {
+    let Some(name) = name else { return Ok(None) };
+    match show.devices().get_key_value(name) {
+        Some((name, entry)) => Ok(Some((name, &entry.item))),
+        None if show.devices().is_empty() => Err(Failure::new(format!(
+            "--device {name}: the show has no [devices.{name}] table that says what it takes"
+        ))),
+        None => {
+            let known = show.devices().keys().map(String::as_str);
+            Err(Failure::new(format!("--device: {}", unknown("device", name, known))))
+        }
+    }
 }
 
 /// The name that was given, which the show must have.

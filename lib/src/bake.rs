@@ -156,7 +156,7 @@ fn file_name(stem: &str, format: Format) -> String {
 }
 
 /// Limits that were broken, under their keys in the show.
-fn of_device(device: &str, refused: Vec<Invalid>) -> Vec<Invalid> {
+pub(crate) fn of_device(device: &str, refused: Vec<Invalid>) -> Vec<Invalid> {
     refused.into_iter().map(|r| r.within(&format!("devices.{device}"))).collect()
 }
 

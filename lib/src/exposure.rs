@@ -4,7 +4,19 @@
 //! the camera's own range. Whatever rests on a rating holds for that rating alone: one camera, one exposure index, one
 //! range. It says what the signal means, not what the light was: it is no light meter.
 
+pub mod chart;
+mod cube;
+mod edges;
+mod file;
+pub mod palette;
 mod stops;
+pub mod vision;
+mod zones;
+
+pub use cube::{Basis, ExposureCube, Options, POINTS};
+pub use edges::{Edge, EdgeErrors, Edges};
+pub use file::Job;
+pub use zones::{Fill, Kind, NEAR, Settings as ZoneSettings, WIDTH, WINDOW, ZONE, Zone, Zones, signed};
 
 pub use stops::{Ends, Level, Limit, Mark, Row, SKIN, Settings, StopTable, Unlike, WHITE, check_per_stop, reckon};
 
@@ -30,3 +42,6 @@ pub const MARGIN: Parameter = Parameter {
     unit: "stops",
     help: "stops kept free between that highlight and the clip",
 };
+
+#[cfg(test)]
+mod tests;

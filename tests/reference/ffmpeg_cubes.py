@@ -26,10 +26,10 @@ TOP = 65535
 WHOLE_CODES = 16
 
 
-def frame(pixels, format, path):
+def frame(pixels, format, path, interpolation="tetrahedral"):
     """Raw pixels of one line each through the cube, in `format`."""
     size = f"1x{len(pixels) // 3}"
-    filters = f"lut3d=file={path.name}:interp=tetrahedral"
+    filters = f"lut3d=file={path.name}:interp={interpolation}"
     raw = ["-f", "rawvideo", "-pix_fmt", format]
     command = ["ffmpeg", "-v", "error", *raw, "-s", size, "-i", "-", "-vf", filters, *raw, "-"]
     # By its bare name within its folder: a path's colons and backslashes mean something to the filter.
@@ -37,10 +37,10 @@ def frame(pixels, format, path):
     return np.frombuffer(run.stdout, pixels.dtype)
 
 
-def floats(rgb, path):
+def floats(rgb, path, interpolation="tetrahedral"):
     """Through planes of 32-bit floats, green, blue, red."""
     planes = rgb.astype("<f4").T[[1, 2, 0]].ravel()
-    green, blue, red = frame(planes, "gbrpf32le", path).astype(float).reshape(3, -1)
+    green, blue, red = frame(planes, "gbrpf32le", path, interpolation).astype(float).reshape(3, -1)
     return np.stack([red, green, blue], axis=-1)
 
 

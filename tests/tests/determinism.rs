@@ -6,8 +6,12 @@
 //!     RUSHLIGHT_BLESS=1 cargo test -p rushlight-tests --test determinism
 
 use rushlight::bake::{Format, Manifest, Options, bake};
+use rushlight::camera::Rating;
+use rushlight::exposure::{self, Basis, ExposureCube, Kind, ZoneSettings};
 use rushlight::files::sha256;
+use rushlight::format::cube::DEFAULT_DIGITS;
 use rushlight::show::Show;
+use rushlight::transfer::MID_GREY;
 use std::collections::BTreeMap;
 
 const SHOW: &str = r#"
@@ -125,14 +129,21 @@ const CUBE: &str = "LUT_3D_SIZE 2\n0 0 0.05\n0.9 0.1 0\n0.1 0.9 0\n1 1 0.1\n0 0 
 
 const HASHES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/reference/bake_hashes.txt");
 
+const EXPOSURE_HASHES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/reference/exposure_hashes.txt");
+
+const EXPOSURE_HEADER: &str = "\
+# SHA-256 of every exposure cube that tests/tests/determinism.rs makes, 33 points.
+# Source: this project. Written by that test when RUSHLIGHT_BLESS=1 is set; do not edit:
+#   RUSHLIGHT_BLESS=1 cargo test -p rushlight-tests --test determinism
+";
+
 const HEADER: &str = "\
 # SHA-256 of every cube that tests/tests/determinism.rs bakes, 17 points, audit included, and of their manifest.
 # Source: this project. Written by that test when RUSHLIGHT_BLESS=1 is set; do not edit:
 #   RUSHLIGHT_BLESS=1 cargo test -p rushlight-tests --test determinism
 ";
 
-/// The hashes of every cube and of the manifest, on so many threads.
-fn hashes(threads: usize) -> String {
+fn show() -> Show {
     let files: BTreeMap<String, Vec<u8>> = [
         ("looks/night.toml", NIGHT),
         ("looks/plain.toml", PLAIN),
@@ -143,7 +154,12 @@ fn hashes(threads: usize) -> String {
     .into_iter()
     .map(|(name, text)| (name.to_owned(), text.as_bytes().to_vec()))
     .collect();
-    let show = Show::parse("show.toml", SHOW, &files).unwrap_or_else(|problems| panic!("{}", problems[0]));
+    Show::parse("show.toml", SHOW, &files).unwrap_or_else(|problems| panic!("{}", problems[0]))
+}
+
+/// The hashes of every cube and of the manifest, on so many threads.
+fn hashes(threads: usize) -> String {
+    let show = show();
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
     let mut manifest = Manifest::new(&show);
     let mut text = HEADER.to_owned();
@@ -167,14 +183,64 @@ fn the_same_bytes_on_any_number_of_threads_and_at_any_optimisation() {
     for extension in [".cube", ".clf"] {
         assert_eq!(one.lines().filter(|line| line.ends_with(extension)).count(), 36);
     }
+    hold_to(HASHES, &one);
+}
+
+/// Holds hashes to the committed ones, or writes them where that is asked for.
+fn hold_to(path: &str, hashes: &str) {
     if std::env::var("RUSHLIGHT_BLESS").is_ok_and(|v| v == "1") {
-        std::fs::write(HASHES, &one).expect("the fixtures can be written");
+        std::fs::write(path, hashes).expect("the fixtures can be written");
         return;
     }
     // A checkout may have changed the ends of lines.
-    let committed = std::fs::read_to_string(HASHES).expect("the hashes are committed").replace("\r\n", "\n");
-    let differ: Vec<_> = one.lines().zip(committed.lines()).filter(|(a, b)| a != b).collect();
-    assert!(one == committed, "other bytes than committed, {} lines: {differ:#?}", differ.len());
+    let committed = std::fs::read_to_string(path).expect("the hashes are committed").replace("\r\n", "\n");
+    let differ: Vec<_> = hashes.lines().zip(committed.lines()).filter(|(a, b)| a != b).collect();
+    assert!(hashes == committed, "other bytes than committed, {} lines: {differ:#?}", differ.len());
+}
+
+/// The hashes of exposure cubes of every camera and kind, on so many threads.
+fn exposure_hashes(threads: usize) -> String {
+    let show = show();
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+    let mut text = EXPOSURE_HEADER.to_owned();
+    for (name, camera) in show.cameras() {
+        for (display, basis) in [("onset", Basis::Luminance), ("pq", Basis::Highest)] {
+            for kind in Kind::ALL {
+                for soft in [false, true] {
+                    // Half a stop of the key is too narrow for 33 points of a legal range.
+                    let zones = ZoneSettings { width: 1.0, ..ZoneSettings::of(kind) };
+                    let job = exposure::Job {
+                        show: &show,
+                        camera: name,
+                        ei: Some(800.0),
+                        display: (display, &show.displays()[display]),
+                        device: None,
+                        options: exposure::Options { zones, basis, points: 33, soft },
+                        digits: DEFAULT_DIGITS,
+                        plain: false,
+                    };
+                    // Five stops over mid-grey or so.
+                    let grey = camera.item.encode([MID_GREY; 3])[1];
+                    let rating = Rating { ei: 800.0, clip: Some(grey + 0.4), floor_stops: Some(-6.0) };
+                    let made = || {
+                        let display = &job.display.1.item;
+                        let made = ExposureCube::new(&camera.item, Some(&rating), false, display, &job.options);
+                        job.text(&made.unwrap()).unwrap()
+                    };
+                    text += &format!("{}  {}\n", sha256(pool.install(made).as_bytes()), job.file_name());
+                }
+            }
+        }
+    }
+    text
+}
+
+#[test]
+fn exposure_cubes_are_the_same_bytes_too() {
+    let one = exposure_hashes(1);
+    assert_eq!(one, exposure_hashes(2), "one thread and two give other bytes");
+    assert_eq!(one.lines().filter(|line| line.ends_with(".cube")).count(), 48);
+    hold_to(EXPOSURE_HASHES, &one);
 }
 
 /// A file that two looks name stands among the sources of both.

@@ -9,9 +9,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rushlight::audit::{Audit, FIGURES, Figures, SETS};
 use rushlight::bake::{self, Format, Manifest, Options};
 use rushlight::cube::{self, check_points};
-use rushlight::document::unknown;
 use rushlight::format::cube::check_digits;
-use rushlight::format::device::Device;
 use rushlight::invalid::Invalid;
 use rushlight::limit::Limit;
 use rushlight::show::{Job, Show};
@@ -37,7 +35,7 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
         audit: !args.no_audit,
         digits: args.digits,
         plain: args.plain,
-        device: device(show, args)?,
+        device: target::device(show, args.device.as_deref())?,
     };
     let formats: BTreeSet<Format> = args.format.iter().copied().map(format).collect();
     preflight(show, &jobs, &formats, &options)?;
@@ -115,21 +113,6 @@ fn format(format: BakeFormat) -> Format {
     match format {
         BakeFormat::Cube => Format::Cube,
         BakeFormat::Clf => Format::Clf,
-    }
-}
-
-/// The box of the show that was named.
-fn device<'s>(show: &'s Show, args: &'s Bake) -> Result<Option<(&'s str, &'s Device)>, Failure> {
-    let Some(name) = &args.device else { return Ok(None) };
-    match show.devices().get(name) {
-        Some(entry) => Ok(Some((name, &entry.item))),
-        None if show.devices().is_empty() => Err(Failure::new(format!(
-            "--device {name}: the show has no [devices.{name}] table that says what it takes"
-        ))),
-        None => {
-            let known = show.devices().keys().map(String::as_str);
-            Err(Failure::new(format!("--device: {}", unknown("device", name, known))))
-        }
     }
 }
 

@@ -1,6 +1,10 @@
 //! `camera`
 
+mod card;
+
 use crate::args::Camera as Args;
+use crate::disk;
+use crate::drawing::Format;
 use crate::failure::Failure;
 use crate::output::{self, COLUMNS, push_field, short, wrap};
 use crate::target;
@@ -24,6 +28,9 @@ struct Report<'a> {
     cameras: Vec<Study<'a>>,
 }
 
+/// Dots to the inch of a card as PNG: enough for print.
+const CARD_DPI: f64 = 300.0;
+
 /// One camera with its tables, in order of EI.
 #[derive(Serialize)]
 pub(crate) struct Study<'a> {
@@ -35,6 +42,7 @@ pub(crate) struct Study<'a> {
 }
 
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
+    let format = args.out.as_deref().map(Format::of).transpose()?;
     let show = target::load_show(&args.show, &args.camera)?;
     let highlight = args.highlight.unwrap_or(HIGHLIGHT.default);
     let settings = Settings { per_stop: args.per_stop, highlight, margin: args.margin };
@@ -46,6 +54,17 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
             Ok(Study { name, label, terms, range: item.range().name(), tables })
         })
         .collect::<Result<_, Failure>>()?;
+    if let (Some(path), Some(format)) = (&args.out, format) {
+        let [study] = &cameras[..] else {
+            let names: Vec<&str> = cameras.iter().map(|c| c.name).collect();
+            return Err(Failure::new(format!(
+                "--out: a card is of one camera: choose with --camera, one of {}",
+                names.join(", ")
+            )));
+        };
+        let card = card::card(show.title(), study, highlight, args.margin)?;
+        disk::write(path, card.bytes(format, CARD_DPI)?)?;
+    }
     let report = Report { schema: SCHEMA, show: show.title(), highlight, margin: args.margin, cameras };
     if args.json {
         return output::print_json(&report);

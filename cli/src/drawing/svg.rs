@@ -104,6 +104,13 @@ impl<'t> Text<'t> {
         self.size * font::width_of(text, self.bold)
     }
 
+    /// As much of `text` as is no wider than `width`.
+    pub(crate) fn cut(&self, text: &str, width: f64) -> String {
+        let mut text = text.to_owned();
+        while self.width_of(&text) > width && text.pop().is_some() {}
+        text
+    }
+
     /// `text` in lines no wider than `width`, broken between words.
     pub(crate) fn wrap(&self, text: &str, width: f64) -> Vec<String> {
         let mut lines: Vec<String> = Vec::new();

@@ -1,0 +1,222 @@
+//! The card of a camera, to tape to it: A6, a ruler of its signal with the stops of each rating above each other.
+
+use super::Study;
+use crate::drawing::{Anchor, Canvas, Drawing, Paint, Text, Unit, theme};
+use crate::failure::Failure;
+use crate::output::short;
+use rushlight::exposure::{Level, Limit, Mark, StopTable};
+
+/// A6, lying, in millimetres.
+const WIDTH: f64 = 148.0;
+const HEIGHT: f64 = 105.0;
+const MARGIN: f64 = 6.0;
+/// The ruler: from its left end to its right one.
+const LEFT: f64 = 24.0;
+const RIGHT: f64 = 109.0;
+/// The rows of the ratings: from the top of the first to the bottom of the last at most, and a row's height.
+const TOP: f64 = 25.0;
+const BOTTOM: f64 = 72.0;
+const TALLEST: f64 = 12.0;
+const LOWEST: f64 = 5.2;
+/// The least space between the middles of two numbers of a row.
+const APART: f64 = 4.4;
+
+/// Text of a size in millimetres; none is smaller than 2.3, six and a half points.
+const fn set(size: f64) -> Text<'static> {
+    Text { size, ..Text::PLAIN }
+}
+
+const SMALL: Text<'static> = Text { colour: theme::QUIET, ..set(2.3) };
+const BODY: Text<'static> = set(2.7);
+const STRONG: Text<'static> = Text { bold: true, ..set(3.2) };
+/// Under mid-grey, and over it: apart by lightness alone.
+const UNDER: &str = "#c9cfd4";
+const OVER: &str = "#f3f5f6";
+
+/// The card of one camera.
+pub(super) fn card(show: &str, study: &Study<'_>, highlight: f64, margin: f64) -> Result<Drawing, Failure> {
+    let tables = &study.tables;
+    let row = ((BOTTOM - TOP) / tables.len() as f64).min(TALLEST);
+    if row < LOWEST {
+        let most = ((BOTTOM - TOP) / LOWEST).floor();
+        let message = format!("--out: {} ratings: a card has room for {most}; choose one with --ei", tables.len());
+        return Err(Failure::new(message));
+    }
+    let mut canvas = Canvas::new(&format!("Stops of {}", study.label), WIDTH, HEIGHT, Unit::Mm);
+    let title = if study.label == study.name { format!("Camera {}", study.name) } else { study.label.to_owned() };
+    let heading = Text { bold: true, ..set(5.0) };
+    let beside = SMALL.width_of(show) + 4.0;
+    canvas.text([MARGIN, 10.5], &heading.cut(&title, WIDTH - 2.0 * MARGIN - beside), &heading);
+    canvas.text([WIDTH - MARGIN, 10.5], show, &SMALL.anchor(Anchor::End));
+    canvas.text([MARGIN, 15.2], &BODY.cut(study.terms, WIDTH - 2.0 * MARGIN), &BODY.colour(theme::QUIET));
+    let scale = Scale::of(tables);
+    let end = TOP + row * tables.len() as f64;
+    rule(&mut canvas, &scale, end);
+    canvas.text([RIGHT + 12.0, TOP - 2.2], "over", &SMALL.anchor(Anchor::End));
+    canvas.text([RIGHT + 21.0, TOP - 2.2], "under", &SMALL.anchor(Anchor::End));
+    canvas.text([WIDTH - MARGIN, TOP - 2.2], "open up", &SMALL.anchor(Anchor::End));
+    for (i, table) in tables.iter().enumerate() {
+        rating(&mut canvas, &scale, table, TOP + row * i as f64, row);
+    }
+    foot(&mut canvas, tables, highlight, margin);
+    Ok(canvas.finish())
+}
+
+/// Signal along the ruler.
+struct Scale {
+    low: f64,
+    high: f64,
+}
+
+impl Scale {
+    /// From the lowest floor to the highest clip, to whole tenths of the signal.
+    fn of(tables: &[StopTable]) -> Self {
+        let low = tables.iter().map(|t| t.floor.signal).fold(f64::INFINITY, f64::min);
+        let high = tables.iter().map(|t| t.clip.signal).fold(0.0, f64::max);
+        let tenth = |v: f64| v * 10.0;
+        Self { low: ((tenth(low) + 0.2).floor() / 10.0).min(low), high: (tenth(high) - 1e-9).ceil() / 10.0 }
+    }
+
+    fn x(&self, signal: f64) -> f64 {
+        LEFT + (RIGHT - LEFT) * (signal - self.low) / (self.high - self.low)
+    }
+}
+
+/// The scale of the signal: percent above, code values of 10 bits below.
+fn rule(canvas: &mut Canvas, scale: &Scale, end: f64) {
+    let grid = Paint::stroke(theme::GRID, 0.2);
+    let middle = SMALL.anchor(Anchor::Middle);
+    for percent in (0..=100).step_by(10) {
+        let signal = f64::from(percent) / 100.0;
+        if signal < scale.low - 1e-9 || signal > scale.high + 1e-9 {
+            continue;
+        }
+        let x = scale.x(signal);
+        canvas.line([x, TOP - 1.2], [x, end + 1.2], &grid);
+        canvas.text([x, TOP - 2.2], &format!("{percent}"), &middle);
+    }
+    canvas.text([MARGIN, TOP - 2.2], "% of full", &SMALL);
+    let (first, last) = ((scale.low * 1023.0 / 100.0).ceil() as u32, (scale.high * 1023.0 / 100.0).floor() as u32);
+    for hundred in first..=last {
+        let x = scale.x(f64::from(hundred) * 100.0 / 1023.0);
+        canvas.line([x, end], [x, end + 1.2], &Paint::stroke(theme::FRAME, 0.2));
+        canvas.text([x, end + 3.8], &format!("{}", hundred * 100), &middle);
+    }
+    canvas.text([MARGIN, end + 3.8], "10 bits", &SMALL);
+}
+
+fn signed(stops: f64, decimals: usize) -> String {
+    let said = format!("{:+.decimals$}", stops);
+    said.replace('-', "\u{2212}")
+}
+
+/// One rating: its ruler from the floor to the clip.
+fn rating(canvas: &mut Canvas, scale: &Scale, table: &StopTable, y: f64, row: f64) {
+    let (top, bottom) = (y + 0.5, y + row - 0.9);
+    let base = bottom - (bottom - top) / 2.0 + 1.1;
+    let ei = table.ei.map_or_else(|| "no EI".to_owned(), |ei| format!("EI {}", short(ei)));
+    canvas.text([MARGIN, base], &ei, &STRONG);
+    let at = |level: Level| scale.x(level.signal);
+    let (floor, grey, clip) = (at(table.floor), at(table.grey), at(table.clip));
+    canvas.rect([floor, top], [grey - floor, bottom - top], &Paint::fill(UNDER));
+    canvas.rect([grey, top], [clip - grey, bottom - top], &Paint::fill(OVER));
+    canvas.rect([floor, top], [clip - floor, bottom - top], &Paint::stroke(theme::INK, 0.25));
+    // A clip that was measured is a heavy end; where the curve merely ends, a broken line.
+    let dash: &[f64] = if table.clip_from == Limit::Curve { &[0.8, 0.6] } else { &[] };
+    canvas.line([clip, top - 0.3], [clip, bottom + 0.3], &Paint { dash, ..Paint::stroke(theme::INK, 0.9) });
+    let whole = |stops: f64| (stops - stops.round()).abs() < 1e-9;
+    let mut steps: Vec<&Level> = table
+        .rows
+        .iter()
+        .filter(|r| matches!(r.mark, None | Some(Mark::Grey | Mark::Skin)))
+        .map(|r| &r.level)
+        .collect();
+    for level in &steps {
+        let x = scale.x(level.signal);
+        let (length, width) = if level.stops == 0.0 {
+            (bottom - top, 0.5)
+        } else if whole(level.stops) {
+            (1.3, 0.25)
+        } else {
+            (0.7, 0.15)
+        };
+        canvas.line([x, bottom - length], [x, bottom], &Paint::stroke(theme::INK, width));
+    }
+    // The white, as a tick from above.
+    let white = at(table.white);
+    if table.white.stops < table.clip.stops {
+        canvas.line([white, top], [white, top + 1.3], &Paint::stroke(theme::INK, 0.35));
+    }
+    // Numbers from mid-grey outward, as long as they stand apart.
+    steps.retain(|level| whole(level.stops));
+    steps.sort_by(|a, b| a.stops.abs().total_cmp(&b.stops.abs()));
+    let mut placed: Vec<f64> = Vec::new();
+    let number = Text { anchor: Anchor::Middle, ..set(2.4) };
+    for level in steps {
+        let x = scale.x(level.signal);
+        let inside = x - floor > 1.6 && clip - x > 2.0;
+        if inside && placed.iter().all(|p| (p - x).abs() >= APART) && level.stops != 0.0 {
+            canvas.text([x, bottom - 1.9], &signed(level.stops, 0), &number);
+            placed.push(x);
+        } else if level.stops == 0.0 {
+            placed.push(x);
+        }
+    }
+    let star = |limit: Limit| match limit {
+        Limit::Rating => "",
+        Limit::Reckoned => "+",
+        Limit::Curve => "*",
+    };
+    let beside = |canvas: &mut Canvas, x: f64, value: String, limit: &str| {
+        canvas.text([x, base], &value, &BODY.anchor(Anchor::End));
+        canvas.text([x + 0.3, base], limit, &BODY);
+    };
+    beside(canvas, RIGHT + 12.0, signed(table.above, 1), star(table.clip_from));
+    beside(canvas, RIGHT + 21.0, signed(-table.below, 1), star(table.floor_from));
+    beside(canvas, WIDTH - MARGIN, signed(table.open_up, 1), "");
+}
+
+/// Mid-grey, skin and white in numbers, and what the signs mean.
+fn foot(canvas: &mut Canvas, tables: &[StopTable], highlight: f64, margin: f64) {
+    let (head, x) = (SMALL.anchor(Anchor::End), [54.0, 74.0, 94.0, 114.0]);
+    for (x, said) in x.into_iter().zip(["% of full", "% of legal", "10 bits", "12 bits"]) {
+        canvas.text([x, 81.5], said, &head);
+    }
+    let first = &tables[0];
+    for (i, (said, level)) in
+        [("Mid-grey", first.grey), ("Skin, +1", first.skin), ("White, 90 %", first.white)].into_iter().enumerate()
+    {
+        let y = 85.2 + 3.7 * i as f64;
+        let bold = Text { bold: i == 0, ..BODY };
+        canvas.text([MARGIN, y], said, &bold);
+        let values = [
+            format!("{:.1}", level.percent_full),
+            format!("{:.1}", level.percent_legal),
+            format!("{:.0}", level.code_10),
+            format!("{:.0}", level.code_12),
+        ];
+        for (x, value) in x.into_iter().zip(values) {
+            canvas.text([x, y], &value, &bold.anchor(Anchor::End));
+        }
+    }
+    let free = if margin > 0.0 { format!(", {} kept free", short(margin)) } else { String::new() };
+    let mut said = format!(
+        "Heavy line: mid-grey. Tick from above: white. Heavy end: clip. Open up: stops until a highlight {} over grey \
+         clips{free}. ",
+        signed(highlight, 1)
+    );
+    let limits = || tables.iter().flat_map(|t| [t.clip_from, t.floor_from]);
+    if limits().any(|l| l == Limit::Curve) {
+        said.push_str("* the curve's own end, not measured. ");
+    }
+    if limits().any(|l| l == Limit::Reckoned) {
+        said.push_str("+ reckoned from another EI. ");
+    }
+    if tables.iter().any(|t| t.own_curve) && tables.len() > 1 {
+        said.push_str(&format!("Skin and white: at EI {}. ", first.ei.map(short).unwrap_or_default()));
+    }
+    said.push_str("What the signal means, not a light meter: test it on your own camera.");
+    for (i, line) in SMALL.wrap(&said, WIDTH - 2.0 * MARGIN).iter().enumerate() {
+        canvas.text([MARGIN, 97.0 + 2.9 * i as f64], line, &SMALL);
+    }
+}

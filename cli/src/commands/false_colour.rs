@@ -1,0 +1,373 @@
+//! `false-colour`
+
+mod key;
+
+use super::camera::rating;
+use crate::args::{Basis as BasisArg, FalseColour as Args, ZoneKind};
+use crate::disk::Batch;
+use crate::drawing::{Drawing, Format as DrawingFormat};
+use crate::failure::Failure;
+use crate::output::{self, COLUMNS, push_field, wrap};
+use crate::target::{self, standing_display};
+use rushlight::camera::Rating;
+use rushlight::cube::{Interpolation, check_points};
+use rushlight::display::Display;
+use rushlight::document::unknown;
+use rushlight::exposure::chart::{self, chart};
+use rushlight::exposure::{
+    Basis, Edges, ExposureCube, Fill, Job, Kind, Level, Limit, Options, POINTS, WINDOW, ZoneSettings, palette, signed,
+};
+use rushlight::files::sha256;
+use rushlight::format::cube::check_digits;
+use rushlight::frame::{Depth, Format, Frame, Info};
+use rushlight::invalid::Invalid;
+use rushlight::show::{Entry, Show};
+use serde::Serialize;
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+
+/// The version of the report's shape.
+const SCHEMA: u32 = 1;
+/// The display of the cubes where the command names none.
+const DISPLAY: &str = "bt709";
+/// What the report of a run is called in its folder.
+const REPORT: &str = "exposure.json";
+/// Stops of mean error over which a report says how to come closer.
+const CLOSE: f64 = 0.1;
+
+#[derive(Serialize)]
+struct Report<'a> {
+    schema: u32,
+    show: &'a str,
+    cubes: Vec<Record<'a>>,
+    /// Test frames: the log signal that goes in, by camera and EI.
+    frames: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct Record<'a> {
+    file: String,
+    sha256: String,
+    title: String,
+    /// The key beside it.
+    keys: Vec<String>,
+    /// The test frame with the cube applied.
+    applied: String,
+    camera: &'a str,
+    camera_terms: &'a str,
+    ei: Option<f64>,
+    reckoned_from: Option<f64>,
+    clip: Level,
+    clip_from: Limit,
+    floor: Level,
+    floor_from: Limit,
+    kind: &'static str,
+    basis: &'static str,
+    soft: bool,
+    points: usize,
+    display: &'a str,
+    display_terms: &'a str,
+    zones: Vec<ZoneRecord>,
+    edges: Edges,
+    notes: Vec<String>,
+}
+
+/// A zone, from the lowest; the clip last.
+#[derive(Serialize)]
+struct ZoneRecord {
+    name: String,
+    /// Stops from which it reaches; none for the lowest.
+    from: Option<f64>,
+    /// The camera's signal there, in code values of 10 bits.
+    from_code_10: Option<f64>,
+    /// Linear BT.709 light; none for the grey picture.
+    light: Option<[f64; 3]>,
+    /// As sRGB, such as `#1a2b3c`; none for the grey picture.
+    srgb: Option<String>,
+    /// The display's signal; of the grey picture in the middle of the zone.
+    signal: [f64; 3],
+}
+
+/// One camera at one rating.
+struct Study<'a> {
+    name: &'a str,
+    rating: Option<Rating>,
+    from: Option<f64>,
+}
+
+pub(crate) fn run(args: &Args) -> Result<(), Failure> {
+    args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
+    check_digits("digits", args.digits).map_err(|r| Failure::options(vec![r]))?;
+    let show = target::load_show(&args.show, &args.camera)?;
+    let display = display(&show, args.display.as_deref())?;
+    let device = target::device(&show, args.device.as_deref())?;
+    let studies = studies(&show, args)?;
+    let kinds: BTreeSet<Kind> = args.kind.iter().copied().map(kind).collect();
+    // As many points as a zone edge is worth, or as the box takes.
+    let most = device.and_then(|(_, device)| device.max_points).unwrap_or(POINTS);
+    let points = args.points.unwrap_or(POINTS.min(most));
+    let mut jobs = Vec::new();
+    for study in &studies {
+        for kind in &kinds {
+            let job = Job {
+                show: &show,
+                camera: study.name,
+                ei: study.rating.map(|r| r.ei),
+                display: (display.0.as_str(), &display.1),
+                device,
+                options: Options { zones: zones(*kind, args), basis: basis(args.basis), points, soft: args.soft },
+                digits: args.digits,
+                plain: args.plain,
+            };
+            job.preflight().map_err(refused)?;
+            jobs.push((study, job));
+        }
+    }
+    let mut batch = Batch::new(&args.out)?;
+    let mut report = Report { schema: SCHEMA, show: show.title(), cubes: Vec::new(), frames: Vec::new() };
+    for (study, job) in &jobs {
+        let camera = &show.cameras()[study.name].item;
+        let fail = |r: Vec<Invalid>| Failure::new(format!("camera {}: {}", study.name, said(&r)));
+        let made =
+            ExposureCube::new(camera, study.rating.as_ref(), study.from.is_some(), &display.1.item, &job.options)
+                .map_err(fail)?;
+        let text = job.text(&made).map_err(refused)?;
+        let record = record(study, job, &made, &text);
+        batch.add(&record.file, &text)?;
+        let drawing = key::key(job, &made);
+        for (name, format) in record.keys.iter().zip([DrawingFormat::Png, DrawingFormat::Svg]) {
+            batch.add(name, drawing.bytes(format, Drawing::DPI)?)?;
+        }
+        let log = chart(camera, &made.ends);
+        let frame = format!("{}_frame.png", job.rating_stem());
+        if !report.frames.contains(&frame) {
+            batch.add(&frame, still(&log)?)?;
+            report.frames.push(frame);
+        }
+        let applied: Vec<[f64; 3]> = log.iter().map(|v| made.cube.at(*v, Interpolation::Tetrahedral)).collect();
+        batch.add(&record.applied, still(&applied)?)?;
+        report.cubes.push(record);
+    }
+    let mut json = serde_json::to_string_pretty(&report).map_err(|e| Failure::new(e.to_string()))?;
+    json.push('\n');
+    batch.add(REPORT, &json)?;
+    batch.finish()?;
+    output::print(&if args.json { json } else { text(&report, args) })
+}
+
+fn kind(kind: ZoneKind) -> Kind {
+    match kind {
+        ZoneKind::Ladder => Kind::Ladder,
+        ZoneKind::Key => Kind::Key,
+        ZoneKind::Clip => Kind::Clip,
+        ZoneKind::Range => Kind::Range,
+    }
+}
+
+fn basis(basis: BasisArg) -> Basis {
+    match basis {
+        BasisArg::Luminance => Basis::Luminance,
+        BasisArg::Highest => Basis::Highest,
+    }
+}
+
+fn zones(kind: Kind, args: &Args) -> ZoneSettings {
+    let window = args.window.as_deref().map_or([-WINDOW.default, WINDOW.default], |w| [w[0], w[1]]);
+    ZoneSettings { kind, zone: args.zone, width: args.width, near: args.near, window }
+}
+
+/// What the library refused, of the command line option of the same name where there is one.
+fn said(refused: &[Invalid]) -> String {
+    let option = |key: &str| {
+        let name = key.split('[').next().unwrap_or(key);
+        ["zone", "width", "near", "window", "points", "digits"].contains(&name)
+    };
+    let line = |r: &Invalid| if option(&r.key) { format!("--{r}") } else { r.to_string() };
+    refused.iter().map(line).collect::<Vec<_>>().join("\n")
+}
+
+fn refused(refused: Vec<Invalid>) -> Failure {
+    Failure::new(said(&refused))
+}
+
+/// A display of the show, or a built-in one.
+fn display(show: &Show, name: Option<&str>) -> Result<(String, Entry<Display>), Failure> {
+    let name = name.unwrap_or(DISPLAY);
+    if let Some(entry) = show.displays().get(name) {
+        return Ok((name.to_owned(), entry.clone()));
+    }
+    if rushlight::display::standard(name).is_some() {
+        return standing_display(name);
+    }
+    let standards = rushlight::display::STANDARDS.map(|s| s.name);
+    let known = show.displays().keys().map(String::as_str).chain(standards);
+    Err(Failure::new(format!("--display: {}", unknown("display", name, known))))
+}
+
+/// The cameras and ratings that are asked for.
+fn studies<'s>(show: &'s Show, args: &Args) -> Result<Vec<Study<'s>>, Failure> {
+    let mut studies = Vec::new();
+    for (name, entry) in show.cameras().iter().filter(|(n, _)| args.camera.as_ref().is_none_or(|c| c == *n)) {
+        let camera = &entry.item;
+        match args.ei {
+            Some(ei) => {
+                let (rating, from) = rating(name, camera, ei, args.reckon)?;
+                studies.push(Study { name, rating: Some(rating), from });
+            }
+            None if camera.ratings().is_empty() => studies.push(Study { name, rating: None, from: None }),
+            None => {
+                let mut ratings = camera.ratings().to_vec();
+                ratings.sort_by(|a, b| a.ei.total_cmp(&b.ei));
+                studies.extend(ratings.into_iter().map(|r| Study { name, rating: Some(r), from: None }));
+            }
+        }
+    }
+    Ok(studies)
+}
+
+fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str) -> Record<'a> {
+    let camera = &job.show.cameras()[study.name];
+    let Options { zones: settings, basis, points, soft } = job.options;
+    let stem = job.stem();
+    let zones = made.zones.list.iter().chain(&made.zones.clip).zip(&made.colours).map(|(zone, signal)| {
+        let light = match zone.fill {
+            Fill::Colour(rgb) => Some(rgb),
+            Fill::Picture => None,
+        };
+        let from_code_10 =
+            zone.from.map(|from| made.signal_at(&camera.item, from)).map(|v| camera.item.range().code(v, 10));
+        ZoneRecord {
+            name: zone.name.clone(),
+            from: zone.from,
+            from_code_10,
+            light,
+            srgb: light.map(palette::srgb),
+            signal: *signal,
+        }
+    });
+    Record {
+        file: job.file_name(),
+        sha256: sha256(text.as_bytes()),
+        title: job.title(),
+        keys: vec![format!("{stem}_key.png"), format!("{stem}_key.svg")],
+        applied: format!("{stem}_frame.png"),
+        camera: study.name,
+        camera_terms: &camera.terms,
+        ei: job.ei,
+        reckoned_from: study.from,
+        clip: made.ends.clip.0,
+        clip_from: made.ends.clip.1,
+        floor: made.ends.floor.0,
+        floor_from: made.ends.floor.1,
+        kind: settings.kind.name(),
+        basis: basis.name(),
+        soft,
+        points,
+        display: job.display.0,
+        display_terms: &job.display.1.terms,
+        zones: zones.collect(),
+        edges: made.edges.clone(),
+        notes: made.zones.notes.clone(),
+    }
+}
+
+/// Signal as a PNG of 16 bits.
+fn still(signal: &[[f64; 3]]) -> Result<Vec<u8>, Failure> {
+    let samples = signal.iter().flatten().map(|v| *v as f32).collect();
+    let depth = Depth::Integer(16);
+    Frame::new(chart::WIDTH, chart::HEIGHT, false, samples, Info::new(Format::Png, depth))
+        .and_then(|frame| rushlight::frame::write(&frame, Format::Png, depth))
+        .map_err(|e| Failure::new(format!("cannot draw the test frame: {e}")))
+}
+
+fn text(report: &Report<'_>, args: &Args) -> String {
+    let n = report.cubes.len();
+    let what = if n == 1 { "exposure cube" } else { "exposure cubes" };
+    let mut text = format!("{}: {n} {what} into {}\n", report.show, args.out.display());
+    for cube in &report.cubes {
+        let _ = writeln!(text, "\n{}", cube.file);
+        push_field(&mut text, "camera", &format!("{}: {}", cube.camera, cube.camera_terms));
+        let from = |limit: Limit| match limit {
+            Limit::Rating => "",
+            Limit::Reckoned => " (reckoned)",
+            Limit::Curve => " (the curve's own end)",
+        };
+        let ei = cube.ei.map_or_else(|| "no rating".to_owned(), |ei| format!("EI {ei}"));
+        let ends = format!(
+            "{ei}: clip {} stops{}, floor {} stops{}",
+            signed(cube.clip.stops),
+            from(cube.clip_from),
+            signed(cube.floor.stops),
+            from(cube.floor_from)
+        );
+        push_field(&mut text, "rating", &ends);
+        let soft = if cube.soft { "soft" } else { "plain" };
+        push_field(
+            &mut text,
+            "reads",
+            &format!("exposure from {}, clip from any channel; {soft} edges", reading(cube.basis)),
+        );
+        push_field(&mut text, "display", &format!("{}: {}", cube.display, cube.display_terms));
+        edges(&mut text, cube);
+        for note in &cube.notes {
+            push_field(&mut text, "note", note);
+        }
+        if n == 1 {
+            zone_table(&mut text, cube);
+        }
+    }
+    text.push('\n');
+    let files = "Beside each cube: its key (_key.png, _key.svg) and the test frame through it (_frame.png).";
+    let meter = "A cube is not a light meter. It holds for one camera, one EI and one range: look at its own test frame on \
+                 your own camera's signal and your own monitor first.";
+    for said in [files, meter] {
+        text.push_str(&wrap(said, COLUMNS).join("\n"));
+        text.push('\n');
+    }
+    text
+}
+
+fn reading(basis: &str) -> &'static str {
+    if basis == Basis::Luminance.name() { "luminance by the camera's primaries" } else { "the highest channel" }
+}
+
+fn edges(text: &mut String, cube: &Record<'_>) {
+    let Edges { neutrals, colours, clip, .. } = &cube.edges;
+    for (i, kind) in Interpolation::ALL.into_iter().enumerate() {
+        let lost = neutrals[i].lost + colours[i].lost;
+        let lost = match lost {
+            0 => String::new(),
+            1 => "; an edge is lost".to_owned(),
+            _ => format!("; {lost} edges are lost"),
+        };
+        let said = format!(
+            "off by {:.2} stops in the mean and {:.2} at most on neutrals, {:.2} and {:.2} on colours, {}{lost}",
+            neutrals[i].mean,
+            neutrals[i].max,
+            colours[i].mean,
+            colours[i].max,
+            kind.name()
+        );
+        push_field(text, if i == 0 { "edges" } else { "" }, &said);
+    }
+    if let Some([tetrahedral, trilinear]) = clip {
+        let under = -tetrahedral.min(*trilinear);
+        push_field(text, "clip", &format!("marked from {under:.2} stops under it or less, so that all that clips is"));
+    }
+    if neutrals[0].mean > CLOSE {
+        let more = if cube.points < POINTS { format!("{POINTS} points or --soft") } else { "--soft".to_owned() };
+        push_field(text, "closer", &format!("{more} would put the edges closer"));
+    }
+}
+
+fn zone_table(text: &mut String, cube: &Record<'_>) {
+    let _ = writeln!(text, "\n  {:<16}{:>10}{:>12}    {:<9}display signal", "zone", "from", "10 bits", "sRGB");
+    for zone in cube.zones.iter().rev() {
+        let from = zone.from.map_or_else(String::new, signed);
+        let code = zone.from_code_10.map_or_else(String::new, |c| format!("{c:.0}"));
+        let srgb = zone.srgb.as_deref().unwrap_or("picture");
+        let signal = if zone.srgb.is_some() { zone.signal.map(|v| format!("{v:.3}")).join(" ") } else { String::new() };
+        let line = format!("  {:<16}{from:>10}{code:>12}    {srgb:<9}{signal}", zone.name);
+        let _ = writeln!(text, "{}", line.trim_end());
+    }
+}

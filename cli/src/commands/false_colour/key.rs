@@ -1,0 +1,115 @@
+//! The key of an exposure cube: what each of its colours means.
+
+use crate::drawing::{Anchor, Canvas, Drawing, Paint, Text, Unit, theme};
+use rushlight::exposure::{Basis, ExposureCube, Fill, Job, Zone, palette, signed};
+
+const WIDTH: f64 = 640.0;
+const MARGIN: f64 = 24.0;
+/// Height of a zone.
+const ROW: f64 = 34.0;
+/// The swatch's width, and where the words begin.
+const SWATCH: f64 = 96.0;
+const HEAD: f64 = 96.0;
+const FOOT: f64 = 92.0;
+/// Shades of a swatch that stands for the grey picture.
+const SHADES: usize = 24;
+
+/// The key of a cube, the lightest zone on top.
+pub(super) fn key(job: &Job<'_>, made: &ExposureCube) -> Drawing {
+    let zones: Vec<&Zone> = made.zones.list.iter().chain(&made.zones.clip).collect();
+    let height = HEAD + ROW * zones.len() as f64 + FOOT;
+    let mut canvas = Canvas::new(&format!("Key of {}", job.file_name()), WIDTH, height, Unit::Px);
+    head(&mut canvas, job);
+    let camera = &job.show.cameras()[job.camera].item;
+    for (i, zone) in zones.iter().enumerate().rev() {
+        let y = HEAD + ROW * (zones.len() - 1 - i) as f64;
+        swatch(&mut canvas, made, &zones, i, y);
+        let middle = y + ROW / 2.0 + 5.0;
+        let x = MARGIN + SWATCH + 20.0;
+        canvas.text([x, middle], &title(&zone.name), &Text { size: 15.0, bold: true, ..Text::PLAIN });
+        canvas.text([x + 148.0, middle], &span(&zones, i), &Text { size: 13.0, ..Text::PLAIN });
+        if let Some(from) = zone.from {
+            let signal = made.signal_at(camera, from);
+            let said = format!("{:.0} / {:.1} %", camera.range().code(signal, 10), 100.0 * signal);
+            let set = Text { size: 13.0, colour: theme::QUIET, anchor: Anchor::End, ..Text::PLAIN };
+            canvas.text([WIDTH - MARGIN, middle], &said, &set);
+        }
+    }
+    foot(&mut canvas, made, height);
+    canvas.finish()
+}
+
+fn head(canvas: &mut Canvas, job: &Job<'_>) {
+    let camera = &job.show.cameras()[job.camera];
+    let ei = job.ei.map(|ei| format!(", EI {ei}")).unwrap_or_default();
+    let label = if camera.label == job.camera { format!("camera {}", job.camera) } else { camera.label.clone() };
+    let kind = job.options.zones.kind.name();
+    let first = format!("{}: {kind}", job.show.title());
+    canvas.text([MARGIN, 34.0], &first, &theme::HEADING);
+    canvas.text([MARGIN, 55.0], &theme::BODY.cut(&format!("{label}{ei}"), WIDTH - 2.0 * MARGIN), &theme::BODY);
+    let reads = match job.options.basis {
+        Basis::Luminance => "exposure from luminance by the camera's primaries",
+        Basis::Highest => "exposure from the highest channel",
+    };
+    canvas.text(
+        [MARGIN, 73.0],
+        &theme::LABEL.cut(&format!("{}; {reads}", camera.terms), WIDTH - 2.0 * MARGIN),
+        &theme::LABEL,
+    );
+    let y = HEAD - 6.0;
+    canvas.text([MARGIN + SWATCH + 168.0, y], "stops from mid-grey", &theme::LABEL);
+    canvas.text([WIDTH - MARGIN, y], "from: code of 10 bits / signal", &theme::LABEL.anchor(Anchor::End));
+}
+
+fn title(name: &str) -> String {
+    let mut letters = name.chars();
+    let name: String = letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default();
+    // Signs of numbers, as long as the plus; the hyphen of a word stays.
+    if name.starts_with('-') { name.replace('-', "\u{2212}") } else { name }
+}
+
+/// The stops of a zone in words.
+fn span(zones: &[&Zone], i: usize) -> String {
+    let (zone, next) = (zones[i], zones.get(i + 1).and_then(|next| next.from));
+    let signed = |stops: f64| signed(stops).replace('-', "\u{2212}");
+    match (zone.from, next) {
+        (None, Some(next)) => format!("below {}", signed(next)),
+        (Some(from), Some(next)) => format!("{} to {}", signed(from), signed(next)),
+        (Some(from), None) if zone.name == "clip" => format!("{}, in any channel", signed(from)),
+        (Some(from), None) => format!("from {}", signed(from)),
+        (None, None) => String::new(),
+    }
+}
+
+fn swatch(canvas: &mut Canvas, made: &ExposureCube, zones: &[&Zone], i: usize, y: f64) {
+    let edge = Paint::stroke(theme::FRAME, 0.75);
+    match zones[i].fill {
+        Fill::Colour(rgb) => canvas.rect([MARGIN, y], [SWATCH, ROW], &Paint::fill(&palette::srgb(rgb))),
+        Fill::Picture => {
+            let (floor, clip) = (made.ends.floor.0.stops, made.ends.clip.0.stops);
+            let from = zones[i].from.unwrap_or(floor);
+            let to = zones.get(i + 1).and_then(|next| next.from).unwrap_or(clip);
+            for shade in 0..SHADES {
+                let share = (shade as f64 + 0.5) / SHADES as f64;
+                let grey = palette::picture(from + (to - from) * share, floor, clip);
+                let width = SWATCH / SHADES as f64;
+                // A little wider, so that no seam shows.
+                let wide = if shade + 1 < SHADES { width + 0.5 } else { width };
+                canvas.rect([MARGIN + width * shade as f64, y], [wide, ROW], &Paint::fill(&palette::srgb(grey)));
+            }
+        }
+    }
+    canvas.rect([MARGIN, y], [SWATCH, ROW], &edge);
+}
+
+fn foot(canvas: &mut Canvas, made: &ExposureCube, height: f64) {
+    let error = made.edges.neutrals[0];
+    let lines = [
+        format!("Edges: off by {:.2} stops in the mean, {:.2} at most (neutrals, tetrahedral).", error.mean, error.max),
+        "For this camera, this EI and this range alone. Not a light meter:".to_owned(),
+        "look at it on your own camera and your own monitor first.".to_owned(),
+    ];
+    for (i, line) in lines.iter().enumerate() {
+        canvas.text([MARGIN, height - FOOT + 28.0 + 18.0 * i as f64], line, &theme::LABEL);
+    }
+}

@@ -1,0 +1,127 @@
+//! An exposure cube as a file: its name, its title, and what its header says.
+
+use super::cube::{ExposureCube, Options};
+use super::zones::{Fill, signed};
+use crate::bake::of_device;
+use crate::cube::Interpolation;
+use crate::display::Display;
+use crate::format::cube::{WriteOptions, write_cube};
+use crate::format::device::Device;
+use crate::invalid::Invalid;
+use crate::show::{Entry, Show, slug};
+
+/// What an exposure cube is for.
+#[derive(Debug, Clone, Copy)]
+pub struct Job<'j> {
+    /// The show.
+    pub show: &'j Show,
+    /// The camera, by its name in the show.
+    pub camera: &'j str,
+    /// The exposure index; none for a camera without ratings.
+    pub ei: Option<f64>,
+    /// The display and its name.
+    pub display: (&'j str, &'j Entry<Display>),
+    /// The box that it is for, by its name in the show.
+    pub device: Option<(&'j str, &'j Device)>,
+    /// How the cube is made.
+    pub options: Options,
+    /// Decimals.
+    pub digits: usize,
+    /// No comments.
+    pub plain: bool,
+}
+
+impl Job<'_> {
+    /// The camera and its rating, as part of a file's name.
+    pub fn rating_stem(&self) -> String {
+        let ei = self.ei.map(|ei| format!("_ei{}", ei.to_string().replace('.', "-"))).unwrap_or_default();
+        format!("{}_{}{ei}", slug(self.show.title()), self.camera)
+    }
+
+    /// The file's name without its end: show, camera, EI, kind, display, points.
+    pub fn stem(&self) -> String {
+        let soft = if self.options.soft { "-soft" } else { "" };
+        let (kind, display, points) = (self.options.zones.kind.name(), self.display.0, self.options.points);
+        format!("{}_{kind}{soft}_{display}_{points}", self.rating_stem())
+    }
+
+    /// The file's name.
+    pub fn file_name(&self) -> String {
+        format!("{}.cube", self.stem())
+    }
+
+    /// The title in the file.
+    pub fn title(&self) -> String {
+        let ei = self.ei.map(|ei| format!(" EI {ei}")).unwrap_or_default();
+        let (kind, display) = (self.options.zones.kind.name(), self.display.0);
+        format!("{}, {kind}, {}{ei} to {display}", self.show.title(), self.camera)
+    }
+
+    /// Checks what can be known of the file before it is made.
+    ///
+    /// # Errors
+    /// Limits of the device that the file would break, each under its key in the show.
+    pub fn preflight(&self) -> Result<(), Vec<Invalid>> {
+        let Some((device, limits)) = self.device else { return Ok(()) };
+        let title = self.title();
+        let written = WriteOptions { title: &title, digits: self.digits, ..WriteOptions::default() };
+        limits
+            .check_file(&self.file_name(), self.options.points, &written)
+            .map_err(|refused| of_device(device, refused))
+    }
+
+    /// The file's text.
+    ///
+    /// # Errors
+    /// Values that the device does not take, decimals that a cube cannot have.
+    pub fn text(&self, made: &ExposureCube) -> Result<String, Vec<Invalid>> {
+        let (title, comments) = (self.title(), self.comments(made));
+        let written = WriteOptions {
+            title: &title,
+            comments: &comments,
+            digits: self.digits,
+            plain: self.plain,
+            ..WriteOptions::default()
+        };
+        if let Some((device, limits)) = self.device {
+            limits.check_values(&made.cube, &written).map_err(|refused| of_device(device, refused))?;
+        }
+        write_cube(&made.cube, &written)
+    }
+
+    fn comments(&self, made: &ExposureCube) -> Vec<String> {
+        let camera = &self.show.cameras()[self.camera];
+        let Options { zones, basis, soft, .. } = &self.options;
+        let end = |what: &str, (level, limit): (super::Level, super::Limit)| {
+            format!("{what} {} stops, signal {:.4} ({})", signed(level.stops), level.signal, limit.name())
+        };
+        let edges = if *soft { "soft" } else { "plain" };
+        let rated = self.ei.map_or_else(|| "no rating".to_owned(), |ei| format!("EI {ei}"));
+        let mut lines = vec![
+            format!("made by rushlight {}", env!("CARGO_PKG_VERSION")),
+            format!("show: {}", self.show.title()),
+            format!("exposure cube: {}, exposure from {}, {edges} edges", zones.kind.name(), basis.name()),
+            format!("camera: {} ({})", camera.label, camera.terms),
+            format!("rating: {rated}, {}, {}", end("clip", made.ends.clip), end("floor", made.ends.floor)),
+            format!("display: {} ({})", self.display.1.label, self.display.1.terms),
+        ];
+        let zones = made.zones.list.iter().chain(&made.zones.clip);
+        lines.extend(zones.zip(&made.colours).map(|(zone, colour)| {
+            let from = zone.from.map(|from| format!(" from {} stops", signed(from))).unwrap_or_default();
+            match zone.fill {
+                Fill::Colour(_) => {
+                    let [r, g, b] = colour.map(|v| format!("{v:.4}"));
+                    format!("zone: {}{from}: {r} {g} {b}", zone.name)
+                }
+                Fill::Picture => format!("zone: {}{from}: grey picture", zone.name),
+            }
+        }));
+        for (i, kind) in Interpolation::ALL.into_iter().enumerate() {
+            let errors = made.edges.neutrals[i];
+            let said = format!("mean {:.3}, at most {:.3} stops, {} lost", errors.mean, errors.max, errors.lost);
+            lines.push(format!("edges on neutrals, {}: {said}", kind.name()));
+        }
+        lines.push("no light meter: it holds for this camera, rating and range alone".to_owned());
+        lines
+    }
+}

@@ -1,0 +1,262 @@
+//! The colours of exposure zones: a ladder of as many as are asked for, and marks that stand out from a grey picture.
+//!
+//! Colours are linear BT.709 light, 0 to 1. Each is given by its lightness (CIE L*), and by a hue and a chroma in Oklch
+//! (Björn Ottosson, "A perceptual color space for image processing", 2020), whose L follows from the lightness.
+//!
+//! # How it was found
+//! *Lightness* carries the exposure, so that the ladder reads in greyscale: black under the floor, then equal steps from
+//! 15 up to just under mid-grey, mid-grey at 49.5 as an 18 % grey has it, and equal steps from just over it to 86; white
+//! over the clip. *Hue* tells a zone from its neighbours. Protan and deutan eyes lose differences between red and green,
+//! tritan eyes those between blue and yellow; so on each side of mid-grey two hues alternate that differ both ways: plum
+//! and green under it, red and yellow over it, which also says at a glance which side one is on. Mid-grey alone is blue,
+//! and as colourful as BT.709 can show it. `tests/reference/palette.py` searches a grid of hues and chromas within those
+//! families for the greatest least difference over all four kinds of vision and all sizes of ladder; it finds a plateau of
+//! 12 to 13 between neighbours, on which the round numbers below lie.
+
+use super::vision::Vision;
+use crate::difference::ciede2000;
+use crate::gamut::BT709;
+use crate::invalid::Invalid;
+use crate::math::{cos, sin};
+use crate::transfer::{Transfer, srgb::Srgb};
+
+/// CIEDE2000 that neighbouring zones, and a mark and any grey, are apart at least, to every kind of vision.
+pub const NEIGHBOURS: f64 = 8.0;
+/// CIEDE2000 that any two zones of a ladder are apart at least.
+pub const ANY_TWO: f64 = 4.0;
+/// CIEDE2000 that mid-grey is apart from every other zone at least.
+pub const GREY_FROM_ALL: f64 = 16.0;
+
+/// Matrices of Oklab: its coordinates to the cube roots of cone responses, and those responses to linear sRGB.
+mod oklab {
+    pub(super) const TO_ROOTS: [[f64; 3]; 3] = [
+        [1.0, 0.3963377774, 0.2158037573], //
+        [1.0, -0.1055613458, -0.0638541728],
+        [1.0, -0.0894841775, -1.2914855480],
+    ];
+    pub(super) const TO_RGB: [[f64; 3]; 3] = [
+        [4.0767416621, -3.3077115913, 0.2309699292],
+        [-1.2684380046, 2.6097574011, -0.3413193965],
+        [-0.0041960863, -0.7034186147, 1.7076147010],
+    ];
+}
+
+/// Lightness, CIE L*, along the ladder.
+mod lightness {
+    /// Mid-grey: that of a reflectance of 18 %.
+    pub(super) const GREY: f64 = 49.5;
+    /// The lowest and the highest zone.
+    pub(super) const LOWEST: f64 = 15.0;
+    pub(super) const HIGHEST: f64 = 86.0;
+    /// What is left free on either side of mid-grey, so that its blue, which protan eyes see lighter, stays between.
+    pub(super) const UNDER_GREY: f64 = 3.0;
+    pub(super) const OVER_GREY: f64 = 6.0;
+    /// The grey picture, from the floor to the clip.
+    pub(super) const FLOOR: f64 = 4.0;
+    pub(super) const CLIP: f64 = 96.0;
+}
+
+/// A hue in degrees, and a chroma that is the least of the two: as much as given, or a share of what BT.709 can show.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Tint {
+    hue: f64,
+    chroma: f64,
+    share: f64,
+}
+
+const fn tint(hue: f64, chroma: f64) -> Tint {
+    Tint { hue, chroma, share: 1.0 }
+}
+
+const GREY: Tint = Tint { hue: 270.0, chroma: 1.0, share: 0.95 };
+const UNDER: [Tint; 2] = [tint(330.0, 0.08), tint(150.0, 0.09)];
+const OVER: [Tint; 2] = [tint(30.0, 0.10), tint(110.0, 0.15)];
+
+/// What stands out from a grey picture. Lightness rises from the floor to the clip here too.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Signpost {
+    /// Under the floor.
+    Floor,
+    /// Near the floor, or under a window.
+    Low,
+    /// Mid-grey.
+    Grey,
+    /// A stop over mid-grey.
+    Skin,
+    /// Near the clip, or over a window.
+    High,
+    /// At the clip.
+    Clip,
+}
+
+impl Signpost {
+    /// All of them, from the darkest to the lightest.
+    pub const ALL: [Self; 6] = [Self::Floor, Self::Low, Self::Grey, Self::Skin, Self::High, Self::Clip];
+
+    /// The colour.
+    pub fn colour(self) -> [f64; 3] {
+        let Tint { share, .. } = GREY;
+        let strong = |hue| Tint { hue, chroma: 0.2, share };
+        match self {
+            Self::Floor => shade(10.0, strong(310.0)),
+            Self::Low => shade(25.0, strong(255.0)),
+            Self::Grey => shade(lightness::GREY, GREY),
+            Self::Skin => shade(62.0, OVER[0]),
+            Self::High => shade(75.0, strong(65.0)),
+            Self::Clip => shade(90.0, strong(105.0)),
+        }
+    }
+}
+
+/// Linear BT.709 light of Oklch: lightness 0 to 1, chroma, hue in degrees.
+pub fn oklch(lightness: f64, chroma: f64, hue: f64) -> [f64; 3] {
+    let angle = hue * (std::f64::consts::PI / 180.0);
+    let (a, b) = (chroma * cos(angle), chroma * sin(angle));
+    let cones = oklab::TO_ROOTS.map(|row| {
+        let root = row[0] * lightness + row[1] * a + row[2] * b;
+        root * root * root
+    });
+    oklab::TO_RGB.map(|row| row[0] * cones[0] + row[1] * cones[1] + row[2] * cones[2])
+}
+
+/// Luminance of a lightness L*, white 1.
+fn luminance(lightness: f64) -> f64 {
+    // CIE 15:2018, 8.2.1, solved for Y.
+    let root = (lightness + 16.0) / 116.0;
+    if root > 6.0 / 29.0 { root * root * root } else { 3.0 * (6.0 / 29.0) * (6.0 / 29.0) * (root - 4.0 / 29.0) }
+}
+
+/// The neutral of a lightness L*.
+pub fn neutral(lightness: f64) -> [f64; 3] {
+    [luminance(lightness.clamp(0.0, 100.0)); 3]
+}
+
+/// The grey picture's neutral at a number of stops from mid-grey, its lightness straight from the floor to mid-grey and
+/// from there to the clip, and on beyond both as far as black and white.
+pub fn picture(stops: f64, floor: f64, clip: f64) -> [f64; 3] {
+    let (end, at) = if stops < 0.0 { (lightness::FLOOR, floor) } else { (lightness::CLIP, clip) };
+    // A floor at mid-grey itself has nothing under it.
+    let share = if at == 0.0 { 1.0 } else { stops / at };
+    neutral(lightness::GREY + (end - lightness::GREY) * share.min(1e3))
+}
+
+/// Linear BT.709 light, 0 to 1, as an 8-bit sRGB colour such as `#1a2b3c`.
+pub fn srgb(rgb: [f64; 3]) -> String {
+    let [r, g, b] = rgb.map(|v| (255.0 * Srgb.encode(v.clamp(0.0, 1.0))).round() as u8);
+    format!("#{r:02x}{g:02x}{b:02x}")
+}
+
+/// Halvings that exhaust the numbers between 0 and 1 as far as a colour can show them.
+const HALVINGS: usize = 52;
+
+/// The largest number from 0 to `most` that still holds; what holds must hold for all below it.
+fn largest(most: f64, holds: impl Fn(f64) -> bool) -> f64 {
+    let (mut low, mut high) = (0.0, most);
+    for _ in 0..HALVINGS {
+        let middle = 0.5 * (low + high);
+        if holds(middle) { low = middle } else { high = middle }
+    }
+    low
+}
+
+/// The colour of a lightness L* and a tint.
+fn shade(lightness: f64, tint: Tint) -> [f64; 3] {
+    let weights = BT709.luminance_weights();
+    let wanted = luminance(lightness);
+    let at = |chroma: f64| {
+        let luminance = |l: f64| {
+            let rgb = oklch(l, chroma, tint.hue);
+            weights[0] * rgb[0] + weights[1] * rgb[1] + weights[2] * rgb[2]
+        };
+        oklch(largest(1.05, |l| luminance(l) <= wanted), chroma, tint.hue)
+    };
+    let shown = |rgb: [f64; 3]| rgb.iter().all(|v| (0.0..=1.0).contains(v));
+    let most = largest(0.4, |chroma| shown(at(chroma)));
+    at(tint.chroma.min(tint.share * most)).map(|v| v.clamp(0.0, 1.0))
+}
+
+/// The colours of a ladder: black, `under` zones under mid-grey, mid-grey, `over` zones over it, white; from the darkest.
+///
+/// # Errors
+/// Under `zones`: more than can be told apart.
+pub fn ladder(under: usize, over: usize) -> Result<Vec<[f64; 3]>, Invalid> {
+    let colours = colours(under, over);
+    let apart = Apart::of(&colours, under + 1);
+    if apart.suffices() {
+        return Ok(colours);
+    }
+    let most = |fits: &dyn Fn(usize) -> bool| (1..=64).take_while(|n| fits(*n)).last().unwrap_or(0);
+    let (most_under, most_over) = (
+        most(&|n| Apart::of(&self::colours(n, 1), n + 1).suffices()),
+        most(&|n| Apart::of(&self::colours(1, n), 2).suffices()),
+    );
+    Err(Invalid::new(
+        "zones",
+        format!(
+            "{under} under mid-grey and {over} over it are more than can be told apart: at most {most_under} and {most_over}"
+        ),
+    ))
+}
+
+fn colours(under: usize, over: usize) -> Vec<[f64; 3]> {
+    use lightness::{GREY as MIDDLE, HIGHEST, LOWEST, OVER_GREY, UNDER_GREY};
+    let step = |from: f64, to: f64, k: usize, n: usize| from + (to - from) * k as f64 / n as f64;
+    let below = (1..=under).rev().map(|k| shade(step(MIDDLE - UNDER_GREY, LOWEST, k, under), UNDER[(k - 1) % 2]));
+    let above = (1..=over).map(|k| shade(step(MIDDLE + OVER_GREY, HIGHEST, k, over), OVER[(k - 1) % 2]));
+    let ends = [[0.0; 3], [1.0; 3]];
+    [ends[0]].into_iter().chain(below).chain([shade(MIDDLE, GREY)]).chain(above).chain([ends[1]]).collect()
+}
+
+/// How far the colours of a ladder are apart, the least over every kind of vision.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Apart {
+    /// CIEDE2000 between neighbours.
+    pub neighbours: f64,
+    /// CIEDE2000 between any two.
+    pub any_two: f64,
+    /// CIEDE2000 from mid-grey to any other.
+    pub grey: f64,
+    /// L* from one to the next lighter.
+    pub rise: f64,
+}
+
+impl Apart {
+    /// Of `colours` from dark to light, of which the one at `grey` is mid-grey.
+    pub fn of(colours: &[[f64; 3]], grey: usize) -> Self {
+        let mut apart =
+            Self { neighbours: f64::INFINITY, any_two: f64::INFINITY, grey: f64::INFINITY, rise: f64::INFINITY };
+        for vision in Vision::ALL {
+            let places: Vec<[f64; 3]> = colours.iter().map(|c| vision.place(*c)).collect();
+            for (i, one) in places.iter().enumerate() {
+                for (j, two) in places.iter().enumerate().skip(i + 1) {
+                    let difference = ciede2000(*one, *two);
+                    apart.any_two = apart.any_two.min(difference);
+                    if j == i + 1 {
+                        apart.neighbours = apart.neighbours.min(difference);
+                        apart.rise = apart.rise.min(two[0] - one[0]);
+                    }
+                    if i == grey || j == grey {
+                        apart.grey = apart.grey.min(difference);
+                    }
+                }
+            }
+        }
+        apart
+    }
+
+    /// Whether that is enough.
+    pub fn suffices(&self) -> bool {
+        self.neighbours >= NEIGHBOURS && self.any_two >= ANY_TWO && self.grey >= GREY_FROM_ALL && self.rise > 0.0
+    }
+}
+
+/// The least CIEDE2000 from `colour` to any neutral, over every kind of vision.
+pub fn from_neutrals(colour: [f64; 3]) -> f64 {
+    const STEPS: u32 = 400;
+    let greys: Vec<[f64; 3]> = (0..=STEPS).map(|i| neutral(100.0 * f64::from(i) / f64::from(STEPS))).collect();
+    let least = |vision: Vision| {
+        let here = vision.place(colour);
+        greys.iter().map(|grey| ciede2000(here, Vision::Normal.place(*grey))).fold(f64::INFINITY, f64::min)
+    };
+    Vision::ALL.into_iter().map(least).fold(f64::INFINITY, f64::min)
+}
