@@ -224,6 +224,35 @@ fn a_show_of_cameras_alone_has_tables_but_no_bake() {
 }
 
 #[test]
+fn a_card_is_drawn_of_one_camera() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    for (name, magic) in [("c.svg", "<svg"), ("c.html", "<!DOCTYPE html>"), ("c.pdf", "%PDF"), ("c.png", "\u{fffd}PNG")]
+    {
+        let path = folder.path().join(name);
+        output(&demo::folder(), &format!("camera show.toml --camera a --out {}", path.display()));
+        let bytes = fs::read(&path).expect("the card");
+        assert!(String::from_utf8_lossy(&bytes).starts_with(magic), "{name}");
+    }
+    let svg = fs::read_to_string(folder.path().join("c.svg")).expect("the card");
+    // A6, lying (ISO 216), with every rating and the numbers of its table.
+    assert!(svg.contains("width=\"148mm\" height=\"105mm\""), "{}", &svg[..200]);
+    for said in
+        ["EI 400", "EI 6400", "A camera, the dunes and the house", ">420<", "\u{2212}8.5", "+7.0", "not a light meter"]
+    {
+        assert!(svg.contains(said), "{said}");
+    }
+    let never = folder.path().join("never.png");
+    let to = never.display();
+    let demo = demo::folder();
+    refused(&demo, &format!("camera show.toml --out {to}"), &["--out: a card is of one camera", "one of a, b"]);
+    refused(&demo, "camera show.toml --camera a --out card.gif", &["must end in .svg, .png, .pdf or .html"]);
+    let many: Vec<String> = (1..=12).map(|i| format!("{{ ei = {} }}", 100 * i)).collect();
+    let dir = show_of(&format!("[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3'\nrating = [{}]\n", many.join(", ")));
+    refused(dir.path(), &format!("camera show.toml --out {to}"), &["--out: 12 ratings: a card has room for 9"]);
+    assert!(!never.exists());
+}
+
+#[test]
 fn what_cannot_be_is_refused() {
     let demo = demo::folder();
     refused(&demo, "camera show.toml --camera c", &["--camera: unknown camera `c`"]);
