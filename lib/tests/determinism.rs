@@ -3,7 +3,7 @@
 //!
 //! When a change is meant to change colours, write the file anew and commit it with the change:
 //!
-//!     RUSHLIGHT_BLESS=1 cargo test -p rushlight-tests --test determinism
+//!     RUSHLIGHT_BLESS=1 cargo test -p rushlight --test determinism
 
 use rushlight::bake::{Format, Manifest, Options, bake};
 use rushlight::camera::Rating;
@@ -132,15 +132,15 @@ const HASHES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/reference
 const EXPOSURE_HASHES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/reference/exposure_hashes.txt");
 
 const EXPOSURE_HEADER: &str = "\
-# SHA-256 of every exposure cube that tests/tests/determinism.rs makes, 33 points.
+# SHA-256 of every exposure cube that lib/tests/determinism.rs makes, 33 points.
 # Source: this project. Written by that test when RUSHLIGHT_BLESS=1 is set; do not edit:
-#   RUSHLIGHT_BLESS=1 cargo test -p rushlight-tests --test determinism
+#   RUSHLIGHT_BLESS=1 cargo test -p rushlight --test determinism
 ";
 
 const HEADER: &str = "\
-# SHA-256 of every cube that tests/tests/determinism.rs bakes, 17 points, audit included, and of their manifest.
+# SHA-256 of every cube that lib/tests/determinism.rs bakes, 17 points, audit included, and of their manifest.
 # Source: this project. Written by that test when RUSHLIGHT_BLESS=1 is set; do not edit:
-#   RUSHLIGHT_BLESS=1 cargo test -p rushlight-tests --test determinism
+#   RUSHLIGHT_BLESS=1 cargo test -p rushlight --test determinism
 ";
 
 fn show() -> Show {
