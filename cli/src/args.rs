@@ -1,5 +1,9 @@
 //! What the user may say.
 
+mod apply;
+
+pub(crate) use apply::{Apply, OnError};
+
 use clap::{Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use std::path::PathBuf;
@@ -22,6 +26,7 @@ pub(crate) enum Command {
     Inspect(Inspect),
     Convert(Convert),
     Diff(Box<Diff>),
+    Apply(Box<Apply>),
     Curve(Curve),
     Gamut(Gamut),
     Camera(Camera),
@@ -36,7 +41,7 @@ pub(crate) enum Command {
 }
 
 /// One look through one camera to one display.
-#[derive(Debug, clap::Args)]
+#[derive(Debug, Clone, clap::Args)]
 pub(crate) struct Pick {
     /// Look of the show, by name
     #[arg(long, value_name = "NAME")]

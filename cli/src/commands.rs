@@ -1,5 +1,6 @@
 //! One command per file.
 
+mod apply;
 mod bake;
 mod camera;
 mod convert;
@@ -28,6 +29,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Command::Inspect(args) => return inspect::run(&args),
         Command::Convert(args) => convert::run(&args)?,
         Command::Diff(args) => return diff::run(&args),
+        Command::Apply(args) => return apply::run(&args),
         Command::Curve(args) => curve::run(&args)?,
         Command::Gamut(args) => gamut::run(&args)?,
         Command::Camera(args) => camera::run(&args)?,

@@ -3,6 +3,7 @@
 use crate::failure::Failure;
 use rushlight::document::Problems;
 use rushlight::files::Files;
+use std::collections::BTreeSet;
 use std::fs;
 use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
@@ -17,10 +18,12 @@ static UNFINISHED: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
 /// The exit code of a program that was interrupted, as shells give it.
 const INTERRUPTED: i32 = 130;
 
-/// From now on an interrupt (Ctrl-C) takes the temporary files away before it ends the program.
-pub(crate) fn tidy_up_when_interrupted() {
+/// From now on an interrupt (Ctrl-C), or being told to end, takes the temporary files away before it ends the program;
+/// `first` is done before.
+pub(crate) fn tidy_up_when_interrupted(first: fn()) {
     // Where no handler can be set an interrupt ends the program all the same.
-    let _ = ctrlc::set_handler(|| {
+    let _ = ctrlc::set_handler(move || {
+        first();
         let unfinished = unfinished();
         for path in unfinished.iter() {
             let _ = fs::remove_file(path);
@@ -104,8 +107,13 @@ impl Batch {
     pub(crate) fn new(dir: &Path) -> Result<Self, Failure> {
         let fail = |e: io::Error| Failure::new(format!("cannot write into {}: {}", dir.display(), plainly(&e)));
         fs::create_dir_all(dir).map_err(fail)?;
-        temporary(dir).map_err(fail)?;
+        temporary(dir, "", ".tmp").map_err(fail)?;
         Ok(Self { dir: dir.to_owned(), files: Vec::new() })
+    }
+
+    /// A batch for a folder that a batch was made for before.
+    pub(crate) fn within(dir: &Path) -> Self {
+        Self { dir: dir.to_owned(), files: Vec::new() }
     }
 
     /// Writes a file under a temporary name.
@@ -115,7 +123,7 @@ impl Batch {
         if path.is_dir() {
             return Err(Failure::new(format!("cannot write {}: it is a folder", path.display())));
         }
-        let mut file = temporary(&self.dir).map_err(fail)?;
+        let mut file = temporary(&self.dir, name, ".tmp").map_err(fail)?;
         file.write_all(contents.as_ref()).and_then(|()| file.as_file().sync_all()).map_err(fail)?;
         self.files.push((file, path));
         Ok(())
@@ -124,11 +132,13 @@ impl Batch {
     /// Gives every file its name, in the order in which they were added.
     pub(crate) fn finish(self) -> Result<(), Failure> {
         // An interrupt waits until every file has its name.
-        let _unfinished = unfinished();
+        let mut unfinished = unfinished();
         for (file, path) in self.files {
+            unfinished.retain(|u| u != file.path());
             file.persist(&path)
                 .map_err(|e| Failure::new(format!("cannot write {}: {}", path.display(), plainly(&e.error))))?;
         }
+        drop(unfinished);
         // The names are safe once the folder itself is; some systems cannot open a folder, and lose nothing by it.
         if let Ok(dir) = fs::File::open(&self.dir) {
             let _ = dir.sync_all();
@@ -139,16 +149,73 @@ impl Batch {
 
 /// Writes one file, whole or not at all; its folder is made if it is not there.
 pub(crate) fn write(path: &Path, contents: impl AsRef<[u8]>) -> Result<(), Failure> {
-    let folder = path.parent().filter(|folder| *folder != Path::new("")).unwrap_or(Path::new("."));
+    finish_one(Batch::new(folder_of(path))?, path, contents)
+}
+
+/// Writes one file, whole or not at all, into a folder that a batch was made for before.
+pub(crate) fn write_within(path: &Path, contents: impl AsRef<[u8]>) -> Result<(), Failure> {
+    finish_one(Batch::within(folder_of(path)), path, contents)
+}
+
+fn finish_one(mut batch: Batch, path: &Path, contents: impl AsRef<[u8]>) -> Result<(), Failure> {
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    let mut batch = Batch::new(folder)?;
     batch.add(&name, contents)?;
     batch.finish()
 }
 
-fn temporary(dir: &Path) -> io::Result<NamedTempFile> {
+/// The folder that a file is in.
+pub(crate) fn folder_of(path: &Path) -> &Path {
+    path.parent().filter(|folder| *folder != Path::new("")).unwrap_or(Path::new("."))
+}
+
+/// A file that another program writes, under a temporary name with the same extension until it is whole.
+pub(crate) struct Pending {
+    file: NamedTempFile,
+    path: PathBuf,
+}
+
+impl Pending {
+    pub(crate) fn new(path: &Path) -> Result<Self, Failure> {
+        let extension = path.extension().map(|e| format!(".{}", e.to_string_lossy())).unwrap_or_default();
+        let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        let file = temporary(folder_of(path), &name, &extension)
+            .map_err(|e| Failure::new(format!("cannot write {}: {}", path.display(), plainly(&e))))?;
+        Ok(Self { file, path: path.to_owned() })
+    }
+
+    /// Where it is written.
+    pub(crate) fn path(&self) -> &Path {
+        self.file.path()
+    }
+
+    /// Gives it its name.
+    pub(crate) fn finish(self) -> Result<(), Failure> {
+        let batch = Batch { dir: folder_of(&self.path).to_owned(), files: vec![(self.file, self.path)] };
+        batch.finish()
+    }
+}
+
+/// How temporary files begin; the name that they will have follows.
+const BEGINNING: &str = ".rushlight-";
+
+/// Takes away what a run that was killed left of the files that are to have these names.
+pub(crate) fn clear(dir: &Path, names: &BTreeSet<String>) {
+    let Ok(entries) = fs::read_dir(dir) else { return };
+    for entry in entries.flatten() {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        // The name ends at the last dash, before what makes it the only one and an extension.
+        let of = name.strip_prefix(BEGINNING).and_then(|n| n.rsplit_once('-')).map(|(of, _)| of);
+        if of.is_some_and(|of| names.contains(of)) {
+            let _ = fs::remove_file(entry.path());
+        }
+    }
+}
+
+/// A temporary file for what will be called `name`.
+fn temporary(dir: &Path, name: &str, suffix: &str) -> io::Result<NamedTempFile> {
     let mut builder = tempfile::Builder::new();
-    builder.prefix(".rushlight-").suffix(".tmp");
+    let prefix = format!("{BEGINNING}{name}-");
+    builder.prefix(&prefix).suffix(suffix);
     #[cfg(unix)]
     {
         // As any new file: open to whom the user's umask lets in, where a temporary file is private.

@@ -31,6 +31,14 @@ impl Failure {
         Self::Words(refused.iter().map(|r| format!("--{r}")).collect::<Vec<_>>().join("\n"))
     }
 
+    /// The failure in words, a line a problem.
+    pub(crate) fn words(&self) -> String {
+        match self {
+            Self::Words(words) => words.clone(),
+            Self::Documents(documents) => documents.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"),
+        }
+    }
+
     /// Prints the failure to standard error: with the lines that it concerns where that is a terminal, a line a problem
     /// where it is not.
     pub(crate) fn report(&self) {

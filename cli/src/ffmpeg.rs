@@ -1,87 +1,163 @@
-//! Frames of a clip, by the `ffmpeg` and `ffprobe` programs of this machine.
+//! Clips, by the `ffmpeg` and `ffprobe` programs of this machine.
 //!
 //! Samples are asked for at the clip's own depth, so that ffmpeg changes no code value; chroma is filled up to every pixel,
 //! and the matrix is undone here. A sample is code value over the largest code, as recorded: the signal that a camera's
 //! `range` speaks of. Nothing is squeezed or spread.
 
+mod pipe;
+
+pub(crate) use pipe::{Decoder, Encoder, Output, end_running, has_encoder};
+
 use crate::failure::Failure;
+use rushlight::apply::planes::{BT601, BT709, BT2020, Coding, Planes};
 use rushlight::frame::{Depth, Format, Frame, Info, Limits};
 use serde::Deserialize;
+use std::collections::BTreeMap;
 use std::ffi::OsStr;
 use std::io::ErrorKind;
 use std::path::Path;
-use std::process::{Command, Output, Stdio};
-
-/// Weights of red and blue in luma.
-type Weights = [f64; 2];
-/// ITU-R BT.601-7, BT.709-6, BT.2020-2.
-const BT601: Weights = [0.299, 0.114];
-const BT709: Weights = [0.2126, 0.0722];
-const BT2020: Weights = [0.2627, 0.0593];
+use std::process::{Command, Stdio};
 
 #[derive(Debug, Deserialize)]
 struct Probe {
     #[serde(default)]
     streams: Vec<Stream>,
+    #[serde(default)]
+    format: Container,
 }
 
+#[derive(Debug, Default, Deserialize)]
+struct Container {
+    start_time: Option<String>,
+    #[serde(default)]
+    tags: BTreeMap<String, String>,
+}
+
+/// The picture of a clip, as ffprobe has it.
 #[derive(Debug, Deserialize)]
-struct Stream {
-    width: usize,
-    height: usize,
+pub(crate) struct Stream {
+    pub(crate) width: usize,
+    pub(crate) height: usize,
     pix_fmt: Option<String>,
     color_range: Option<String>,
     color_space: Option<String>,
+    r_frame_rate: Option<String>,
+    avg_frame_rate: Option<String>,
+    sample_aspect_ratio: Option<String>,
+    field_order: Option<String>,
+    start_time: Option<String>,
+    nb_frames: Option<String>,
+    #[serde(default)]
+    tags: BTreeMap<String, String>,
 }
 
 /// How the samples of a clip come over the pipe.
-struct Layout {
+#[derive(Debug, Clone)]
+pub(crate) struct Layout {
     /// The name of the layout for ffmpeg.
-    name: String,
-    bits: u8,
-    kind: Kind,
+    pub(crate) name: String,
+    /// The range of its codes, for ffmpeg.
+    pub(crate) range: &'static str,
+    pub(crate) planes: Planes,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Kind {
-    /// Planes of green, blue and red.
-    Rgb,
-    /// Planes of luma and both chromas.
-    Luma {
-        /// Codes of full chroma swing over codes of full luma swing: 224 / 219, or 1 at full range.
-        swing: f64,
-        weights: Weights,
-    },
-    /// One plane.
-    Grey,
+/// A clip that can be read.
+#[derive(Debug)]
+pub(crate) struct Clip {
+    pub(crate) width: usize,
+    pub(crate) height: usize,
+    pub(crate) layout: Layout,
+    /// Frames a second, as ffmpeg writes it: 24000/1001.
+    pub(crate) rate: String,
+    /// The shape of a pixel, where it is not square.
+    pub(crate) aspect: Option<String>,
+    pub(crate) timecode: Option<String>,
+    /// Seconds by which the picture starts after the clip does.
+    pub(crate) delay: f64,
+    /// Frames, as the file says.
+    pub(crate) frames: Option<usize>,
+    /// What one has to know of it.
+    pub(crate) notes: Vec<String>,
+}
+
+impl Clip {
+    /// Asks ffprobe.
+    pub(crate) fn open(path: &Path) -> Result<Self, Failure> {
+        let fail = |why: String| Failure::new(format!("cannot read {}: {why}", path.display()));
+        let (stream, container) = probe(path)?;
+        let layout = layout(&stream).map_err(fail)?;
+        let rate = stream.r_frame_rate.clone().unwrap_or_default();
+        let (each, mean) = (ratio(&rate), stream.avg_frame_rate.as_deref().and_then(ratio));
+        let Some(each) = each else { return Err(fail("it says no frame rate".to_owned())) };
+        if mean.is_some_and(|mean| (mean / each - 1.0).abs() > 0.01) {
+            return Err(fail("its frame rate varies: its sound would come apart from its picture".to_owned()));
+        }
+        let seconds = |text: &Option<String>| text.as_deref().and_then(|t| t.parse::<f64>().ok());
+        let delay = match (seconds(&stream.start_time), seconds(&container.start_time)) {
+            (Some(picture), Some(whole)) => (picture - whole).max(0.0),
+            _ => 0.0,
+        };
+        let mut notes = Vec::new();
+        if stream.field_order.as_deref().is_some_and(|o| !matches!(o, "progressive" | "unknown")) {
+            notes.push(format!("{} is interlaced: its colour is filled up across fields", path.display()));
+        }
+        let has_alpha = stream.pix_fmt.as_deref().is_some_and(|f| f.contains("yuva") || f.contains("gbrap"));
+        if has_alpha {
+            notes.push(format!("{} has alpha, which is left out", path.display()));
+        }
+        Ok(Self {
+            width: stream.width,
+            height: stream.height,
+            layout,
+            rate,
+            aspect: stream.sample_aspect_ratio.clone().filter(|a| !matches!(&**a, "1:1" | "0:1" | "N/A")),
+            timecode: stream.tags.get("timecode").or_else(|| container.tags.get("timecode")).cloned(),
+            delay,
+            frames: stream.nb_frames.as_deref().and_then(|n| n.parse().ok()),
+            notes,
+        })
+    }
+
+    /// Bytes of a frame on the pipe, where it is no more than may be read.
+    pub(crate) fn size(&self, limits: Limits) -> Option<usize> {
+        let pixels = self.width.checked_mul(self.height).filter(|n| *n > 0)?;
+        // As f32 a sample takes four bytes, and every pixel three samples.
+        self.layout.planes.size(pixels).filter(|_| pixels.checked_mul(12).is_some_and(|bytes| bytes <= limits.memory))
+    }
+}
+
+/// A ratio such as 24000/1001, or a number.
+fn ratio(text: &str) -> Option<f64> {
+    let (over, under) = text.split_once('/').unwrap_or((text, "1"));
+    let (over, under) = (over.parse::<f64>().ok()?, under.parse::<f64>().ok()?);
+    Some(over / under).filter(|r| r.is_finite() && *r > 0.0)
 }
 
 /// The first `count` frames of a clip, fewer where it has fewer.
 pub(crate) fn frames(path: &Path, count: usize, limits: Limits) -> Result<Vec<Frame>, Failure> {
     let fail = |why: String| Failure::new(format!("cannot read {}: {why}", path.display()));
-    let stream = probe(path)?;
-    let layout = layout(&stream).map_err(fail)?;
-    let (width, height) = (stream.width, stream.height);
-    let planes = if layout.kind == Kind::Grey { 1 } else { 3 };
-    let bytes = if layout.bits > 8 { 2 } else { 1 };
-    let size = width.checked_mul(height).and_then(|n| n.checked_mul(planes * bytes)).unwrap_or(usize::MAX);
-    // As f32 a sample takes four bytes, and every pixel three samples.
-    if width == 0 || height == 0 || size.checked_mul(12).is_none_or(|bytes| bytes > limits.memory) {
+    let clip = Clip::open(path)?;
+    let (width, height) = (clip.width, clip.height);
+    let Some(size) = clip.size(limits) else {
         return Err(fail(format!("{width} x {height} pixels: more than is read")));
-    }
-    let mut command = Command::new("ffmpeg");
-    command.args(["-nostdin", "-v", "error", "-i"]).arg(url(path)).args(["-map", "0:v:0", "-vsync", "passthrough"]);
-    command.args(["-frames:v", &count.to_string(), "-sws_flags", "accurate_rnd+full_chroma_int"]);
-    command.args(["-f", "rawvideo", "-pix_fmt", &layout.name, "-"]);
+    };
+    let mut command = pipe::decode(path, &clip.layout);
+    command.args(["-frames:v", &count.to_string(), "pipe:1"]);
     let output = run(&mut command, "ffmpeg")?;
     if !output.status.success() {
-        return Err(fail(said(&output)));
+        return Err(fail(last(&output.stderr)));
     }
     let raw: Vec<Vec<u8>> = output.stdout.chunks_exact(size).map(<[u8]>::to_vec).collect();
     if raw.is_empty() {
-        return Err(fail(format!("ffmpeg gave no frame of it{}", after(&said(&output)))));
+        return Err(fail(format!("ffmpeg gave no frame of it{}", after(&last(&output.stderr)))));
     }
-    raw.iter().map(|bytes| picture(bytes, width, height, &layout).map_err(fail)).collect()
+    // DPX is the still that holds such codes.
+    let info = Info::new(Format::Dpx, Depth::Integer(clip.layout.planes.bits));
+    let picture = |bytes: &Vec<u8>| {
+        let samples = clip.layout.planes.samples(bytes, width * height);
+        Frame::new(width, height, false, samples, info.clone()).map_err(|e| fail(e.to_string()))
+    };
+    raw.iter().map(picture).collect()
 }
 
 /// A path that ffmpeg takes for a file, whatever its name begins with.
@@ -91,31 +167,43 @@ fn url(path: &Path) -> std::ffi::OsString {
     url
 }
 
-fn probe(path: &Path) -> Result<Stream, Failure> {
+fn probe(path: &Path) -> Result<(Stream, Container), Failure> {
     let mut command = Command::new("ffprobe");
     command.args(["-v", "error", "-select_streams", "v:0", "-show_entries"]);
-    command.arg("stream=width,height,pix_fmt,color_range,color_space").args(["-of", "json"]).arg(url(path));
+    command
+        .arg(
+            "stream=width,height,pix_fmt,color_range,color_space,r_frame_rate,avg_frame_rate,sample_aspect_ratio,\
+             field_order,start_time,nb_frames:stream_tags=timecode:format=start_time:format_tags=timecode",
+        )
+        .args(["-of", "json"])
+        .arg(url(path));
     let output = run(&mut command, "ffprobe")?;
     let fail = |why: String| Failure::new(format!("cannot read {}: {why}", path.display()));
     if !output.status.success() {
-        return Err(fail(said(&output)));
+        return Err(fail(last(&output.stderr)));
     }
     let probe: Probe = serde_json::from_slice(&output.stdout).map_err(|e| fail(format!("ffprobe: {e}")))?;
-    probe.streams.into_iter().next().ok_or_else(|| fail("it has no video".to_owned()))
+    let Probe { streams, format } = probe;
+    streams.into_iter().next().map(|s| (s, format)).ok_or_else(|| fail("it has no video".to_owned()))
 }
 
-fn run(command: &mut Command, name: &str) -> Result<Output, Failure> {
-    command.stdin(Stdio::null()).output().map_err(|error| match error.kind() {
+fn run(command: &mut Command, name: &str) -> Result<std::process::Output, Failure> {
+    command.stdin(Stdio::null()).output().map_err(|error| not_run(name, &error))
+}
+
+/// Why a program did not start.
+fn not_run(name: &str, error: &std::io::Error) -> Failure {
+    match error.kind() {
         ErrorKind::NotFound => Failure::new(format!(
-            "needs the program `{name}` to read a clip, and it is not on the path: install ffmpeg, or give stills (EXR, TIFF, PNG, DPX)"
+            "needs the program `{name}` for a clip, and it is not on the path: install ffmpeg, or give stills (EXR, TIFF, PNG, DPX)"
         )),
         _ => Failure::new(format!("cannot run {name}: {error}")),
-    })
+    }
 }
 
 /// The last line that a program said of what went wrong.
-fn said(output: &Output) -> String {
-    let text = String::from_utf8_lossy(&output.stderr);
+fn last(stderr: &[u8]) -> String {
+    let text = String::from_utf8_lossy(stderr);
     text.lines().map(str::trim).rfind(|l| !l.is_empty()).unwrap_or("it is no clip that ffmpeg reads").to_owned()
 }
 
@@ -124,7 +212,7 @@ fn after(said: &str) -> String {
 }
 
 /// Bits of a pixel format: the number after its kind, such as 10 of yuv422p10le; 8 where there is none.
-fn bits(format: &str) -> Option<u8> {
+pub(crate) fn bits(format: &str) -> Option<u8> {
     let plain = format.trim_end_matches("le").trim_end_matches("be");
     let number: String =
         plain.chars().rev().take_while(char::is_ascii_digit).collect::<String>().chars().rev().collect();
@@ -148,13 +236,16 @@ fn layout(stream: &Stream) -> Result<Layout, String> {
     let end = if bits > 8 { format!("{bits}le") } else { String::new() };
     let starts = |all: &[&str]| all.iter().any(|start| format.starts_with(start));
     if starts(&["gray"]) {
-        return Ok(Layout { name: format!("gray{end}"), bits, kind: Kind::Grey });
+        let full = stream.color_range.as_deref() != Some("tv");
+        let range = if full { "full" } else { "limited" };
+        return Ok(Layout { name: format!("gray{end}"), range, planes: Planes { bits, coding: Coding::Grey } });
     }
     if starts(&["gbr", "rgb", "bgr", "argb", "abgr", "0rgb", "0bgr", "pal8", "x2rgb", "x2bgr"]) {
         if format.contains('f') || starts(&["x2", "pal8"]) {
             return Err(format!("its samples ({format}) are of a kind that is not read"));
         }
-        return Ok(Layout { name: format!("gbrp{end}"), bits, kind: Kind::Rgb });
+        let planes = Planes { bits, coding: Coding::Rgb };
+        return Ok(Layout { name: format!("gbrp{end}"), range: "full", planes });
     }
     if !semi_planar && !starts(&["yuv", "p0", "p2", "p4", "y2", "xv"]) {
         return Err(format!("its samples ({format}) are of a kind that is not read"));
@@ -171,37 +262,8 @@ fn layout(stream: &Stream) -> Result<Layout, String> {
         other => return Err(format!("its matrix ({other}) is not known here")),
     };
     let name = if full && bits == 8 { "yuvj444p".to_owned() } else { format!("yuv444p{end}") };
-    Ok(Layout { name, bits, kind: Kind::Luma { swing: if full { 1.0 } else { 224.0 / 219.0 }, weights } })
-}
-
-fn picture(raw: &[u8], width: usize, height: usize, layout: &Layout) -> Result<Frame, String> {
-    let codes: Vec<f64> = if layout.bits > 8 {
-        raw.chunks_exact(2).map(|b| f64::from(u16::from_le_bytes([b[0], b[1]]))).collect()
-    } else {
-        raw.iter().map(|v| f64::from(*v)).collect()
-    };
-    let pixels = width * height;
-    let top = ((1u32 << layout.bits) - 1) as f64;
-    let middle = (1u32 << (layout.bits - 1)) as f64;
-    let mut samples = Vec::with_capacity(3 * pixels);
-    for i in 0..pixels {
-        let plane = |p: usize| codes[p * pixels + i];
-        let rgb = match layout.kind {
-            Kind::Grey => [plane(0); 3],
-            Kind::Rgb => [plane(2), plane(0), plane(1)],
-            Kind::Luma { swing, weights: [red, blue] } => {
-                // Codes of colour difference to codes of the difference from luma.
-                let (y, b, r) = (plane(0), (plane(1) - middle) / swing, (plane(2) - middle) / swing);
-                let (dr, db) = (2.0 * (1.0 - red) * r, 2.0 * (1.0 - blue) * b);
-                let green = 1.0 - red - blue;
-                [y + dr, y - (red * dr + blue * db) / green, y + db]
-            }
-        };
-        samples.extend(rgb.map(|v| (v / top) as f32));
-    }
-    // DPX is the still that holds such codes.
-    let info = Info::new(Format::Dpx, Depth::Integer(layout.bits));
-    Frame::new(width, height, false, samples, info).map_err(|e| e.to_string())
+    let range = if full { "full" } else { "limited" };
+    Ok(Layout { name, range, planes: Planes { bits, coding: Coding::Luma { full, weights } } })
 }
 
 #[cfg(test)]
@@ -209,14 +271,14 @@ mod tests {
     use super::*;
 
     fn stream(format: &str, range: Option<&str>, space: Option<&str>) -> Stream {
-        let owned = |v: Option<&str>| v.map(str::to_owned);
-        let pix_fmt = Some(format.to_owned());
-        Stream { width: 1920, height: 1080, pix_fmt, color_range: owned(range), color_space: owned(space) }
+        let mut said = serde_json::json!({ "width": 1920, "height": 1080, "pix_fmt": format });
+        (said["color_range"], said["color_space"]) = (range.into(), space.into());
+        serde_json::from_value(said).unwrap()
     }
 
     #[test]
     fn a_clip_is_asked_for_at_its_own_depth() {
-        let name = |format: &str| layout(&stream(format, Some("tv"), None)).map(|l| (l.name, l.bits));
+        let name = |format: &str| layout(&stream(format, Some("tv"), None)).map(|l| (l.name, l.planes.bits));
         assert_eq!(name("yuv422p10le").unwrap(), ("yuv444p10le".to_owned(), 10));
         assert_eq!(name("yuv420p").unwrap(), ("yuv444p".to_owned(), 8));
         assert_eq!(name("p010le").unwrap(), ("yuv444p10le".to_owned(), 10));
@@ -228,22 +290,10 @@ mod tests {
         assert!(layout(&stream("yuv420p", None, Some("ycgco"))).is_err());
     }
 
-    /// ITU-R BT.709-6, table 3, item 3.2 and 3.4: the colour bars of full amplitude, in codes of 10 bits.
     #[test]
-    fn the_matrix_gives_back_the_codes_of_the_colours() {
-        let layout = layout(&stream("yuv444p10le", Some("tv"), Some("bt709"))).unwrap();
-        let codes = |rgb: [f64; 3]| {
-            let luma = 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2];
-            let [b, r] = [(rgb[2] - luma) / 1.8556, (rgb[0] - luma) / 1.5748];
-            [64.0 + 876.0 * luma, 512.0 + 896.0 * b, 512.0 + 896.0 * r].map(|v: f64| v.round() as u16)
-        };
-        for rgb in [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [0.5, 0.5, 0.5], [1.0, 1.0, 1.0]] {
-            let raw: Vec<u8> = codes(rgb).into_iter().flat_map(u16::to_le_bytes).collect();
-            let frame = picture(&raw, 1, 1, &layout).unwrap();
-            for (found, want) in frame.rgb(0, 0).into_iter().zip(rgb) {
-                // A code of chroma is at most 1.9 of blue.
-                assert!((f64::from(found) * 1023.0 - (64.0 + 876.0 * want)).abs() < 1.6, "{found} for {want}");
-            }
-        }
+    fn rates_are_ratios() {
+        assert_eq!(ratio("25/1"), Some(25.0));
+        assert_eq!(ratio("24000/1001"), Some(24000.0 / 1001.0));
+        assert!(ratio("0/0").is_none() && ratio("").is_none());
     }
 }

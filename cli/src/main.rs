@@ -7,6 +7,7 @@ mod drawing;
 mod failure;
 mod ffmpeg;
 mod output;
+mod progress;
 mod table;
 mod target;
 
@@ -15,7 +16,7 @@ use std::ffi::OsString;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    disk::tidy_up_when_interrupted();
+    disk::tidy_up_when_interrupted(ffmpeg::end_running);
     match commands::run(args::Args::parse_from(std::env::args_os().map(plain_number))) {
         Ok(code) => code,
         Err(failure) => {

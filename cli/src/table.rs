@@ -138,6 +138,17 @@ impl Source {
         }
     }
 
+    /// The cube and how it is read, where there is nothing else.
+    pub(crate) fn alone(&self) -> Option<(&Cube, Interpolation)> {
+        match self {
+            Self::Cube(_, kind) => self.cube().map(|cube| (cube, *kind)),
+            Self::Clf(list) => match list.nodes.as_slice() {
+                [clf::Node { operation: clf::Operation::Lut3d(cube, kind), .. }] => Some((cube, *kind)),
+                _ => None,
+            },
+        }
+    }
+
     /// Points of its largest cube.
     pub(crate) fn points(&self) -> Option<usize> {
         match self {

@@ -118,7 +118,7 @@ impl Target {
 }
 
 /// The name picked, or the only one there is.
-fn only<T>(what: &str, picked: &Option<String>, all: &BTreeMap<String, T>) -> Result<String, Failure> {
+pub(crate) fn only<T>(what: &str, picked: &Option<String>, all: &BTreeMap<String, T>) -> Result<String, Failure> {
     let mut names = all.keys();
     match (picked, names.next(), names.next()) {
         (Some(name), _, _) => Ok(name.clone()),

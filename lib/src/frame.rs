@@ -1,6 +1,6 @@
 //! Stills: the bytes of a file to a [`Frame`] of f32 samples, and back.
 //!
-//! OpenEXR, TIFF, PNG, JPEG and DPX are read; OpenEXR, TIFF, PNG and JPEG are written. Behind the cargo feature `frame`.
+//! OpenEXR, TIFF, PNG, JPEG and DPX are read and written. Behind the cargo feature `frame`.
 //!
 //! # Samples
 //! Integer samples become code value / largest code: 0..1, and exact both ways up to 16 bits. Float samples stay as they
@@ -16,8 +16,11 @@ mod dpx;
 mod exif;
 mod exr;
 mod jpeg;
+mod kept;
 mod png;
 mod tiff;
+
+pub use kept::Kept;
 
 use crate::chromaticity::Xy;
 use std::fmt;
@@ -33,7 +36,7 @@ pub enum Format {
     Png,
     /// JPEG (ITU-T T.81), with or without JFIF.
     Jpeg,
-    /// SMPTE ST 268; read only.
+    /// SMPTE ST 268.
     Dpx,
 }
 
@@ -139,6 +142,9 @@ pub struct Cicp {
 }
 
 impl Cicp {
+    /// BT.709, as primaries and as a transfer.
+    pub const BT709: u8 = 1;
+
     /// Red, green and blue of full range.
     pub const fn rgb(primaries: u8, transfer: u8) -> Self {
         Self { primaries, transfer, matrix: 0, full_range: true }
@@ -195,13 +201,18 @@ pub struct Info {
     pub exposure: Exposure,
     /// The EXIF block as it is, from its TIFF header on: PNG and JPEG.
     pub exif: Option<Vec<u8>>,
+    /// Colour is multiplied by alpha: OpenEXR, and TIFF where it says so.
+    pub associated: bool,
+    /// What a frame has no place for, to be written back into a file of the same format: OpenEXR and DPX.
+    pub kept: Option<Kept>,
 }
 
 impl Info {
     /// What is known of samples that no file held.
     pub fn new(format: Format, depth: Depth) -> Self {
         let (tags, exposure) = (Tags::default(), Exposure::default());
-        Self { format, depth, grey: false, layer: None, tags, exposure, exif: None }
+        let (layer, exif, kept) = (None, None, None);
+        Self { format, depth, grey: false, layer, tags, exposure, exif, associated: format == Format::Exr, kept }
     }
 }
 
@@ -308,6 +319,21 @@ impl Frame {
         };
         let samples = (y..y + height).flat_map(row).copied().collect();
         Self::new(width, height, self.alpha, samples, self.info.clone()).ok()
+    }
+
+    /// Colour multiplied by alpha, or not, as wanted. Where alpha is 0 there is nothing to divide by, and colour stays.
+    pub fn associate(&mut self, wanted: bool) {
+        if self.alpha && self.info.associated != wanted {
+            for pixel in self.samples.chunks_exact_mut(4) {
+                let by = match (wanted, pixel[3]) {
+                    (true, alpha) => alpha,
+                    (false, 0.0) => 1.0,
+                    (false, alpha) => 1.0 / alpha,
+                };
+                pixel[..3].iter_mut().for_each(|v| *v *= by);
+            }
+        }
+        self.info.associated = wanted;
     }
 
     /// Every pixel's samples in order.
@@ -434,10 +460,11 @@ pub fn read(file: &[u8], options: &ReadOptions) -> Result<Frame, FrameError> {
 /// Quality of a JPEG file that is written, 1 to 100.
 const JPEG_QUALITY: u8 = 95;
 
-/// Writes a still; alpha and the tags are kept where the format has a place for them.
+/// Writes a still; alpha and the tags are kept where the format has a place for them. Colour that is multiplied by alpha is
+/// written as it is: see [`Frame::associate`].
 ///
-/// EXR takes [`Depth::Half`] and [`Depth::Float`]; TIFF 8 and 16 bits and float; PNG 8 and 16 bits; JPEG 8. Integers are
-/// the nearest, clipped to 0..1.
+/// EXR takes [`Depth::Half`] and [`Depth::Float`]; TIFF 8 and 16 bits and float; PNG 8 and 16 bits; JPEG 8; DPX 10.
+/// Integers are the nearest, clipped to 0..1.
 ///
 /// # Errors
 /// A format or a depth that is not written, alpha in a JPEG, a picture too large for the format.
@@ -447,6 +474,7 @@ pub fn write(frame: &Frame, format: Format, depth: Depth) -> Result<Vec<u8>, Fra
         (Format::Tiff, Depth::Integer(8 | 16) | Depth::Float) => tiff::write(frame, depth),
         (Format::Png, Depth::Integer(8 | 16)) => png::write(frame, depth),
         (Format::Jpeg, Depth::Integer(8)) => jpeg::write(frame, JPEG_QUALITY),
+        (Format::Dpx, Depth::Integer(10)) => dpx::write(frame),
         _ => Err(FrameError::Unsupported(format!("{} files of {depth} are not written", format.name()))),
     }
 }

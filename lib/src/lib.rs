@@ -64,6 +64,8 @@
 
 pub mod adaptation;
 pub mod advice;
+#[cfg(feature = "frame")]
+pub mod apply;
 pub mod audit;
 pub mod bake;
 pub mod camera;

@@ -4,8 +4,8 @@ use crate::args::{Bake, BakeFormat, Reader};
 use crate::disk::Batch;
 use crate::failure::{BEYOND, Failure};
 use crate::output::{self, wrap};
+use crate::progress::Progress;
 use crate::target::{self, Target};
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rushlight::advice::Way;
 use rushlight::audit::{Audit, FIGURES, Figures, SETS};
 use rushlight::bake::{self, Format, Manifest, Options};
@@ -17,12 +17,9 @@ use rushlight::show::{Job, Show};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::process::ExitCode;
-use std::time::{Duration, Instant};
 
 /// The set that a limit is of when it names none.
 const SET: &str = "plausible";
-/// Work shorter than this shows no progress.
-const PATIENCE: Duration = Duration::from_secs(1);
 
 pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
@@ -47,11 +44,7 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     preflight(show, &jobs, &formats, &options)?;
     let mut batch = Batch::new(&args.out)?;
     let mut manifest = Manifest::new(show);
-    let progress = ProgressBar::with_draw_target(Some(jobs.len() as u64), ProgressDrawTarget::hidden());
-    progress.set_style(
-        ProgressStyle::with_template("{bar:30} {pos}/{len} cubes, {eta} left").expect("the template is right"),
-    );
-    let start = Instant::now();
+    let progress = Progress::new(jobs.len(), "{pos}/{len} cubes, {eta} left");
     let mut lines = Vec::new();
     for job in &jobs {
         let baked = bake::bake(show, job, &options).map_err(refused)?;
@@ -66,12 +59,9 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
                 audit: baked.audit,
             });
         }
-        if progress.is_hidden() && start.elapsed() > PATIENCE {
-            progress.set_draw_target(ProgressDrawTarget::stderr());
-        }
-        progress.inc(1);
+        progress.step();
     }
-    progress.finish_and_clear();
+    progress.end();
     batch.add("manifest.json", manifest.to_json())?;
     batch.finish()?;
     if args.json {

@@ -1,12 +1,14 @@
 //! OpenEXR: half, float and 32-bit integer channels, scan lines and tiles, several layers, any names of channels.
 //!
 //! Red, green and blue are the channels called R, G and B, or X.R, X.G and X.B of a layer X, of either case; a channel Y
-//! alone is grey. The picture is the data window.
+//! alone is grey. The picture is the data window. All else in the file is kept beside it: other channels and layers,
+//! windows, attributes.
 
+use super::kept::{Contents, Kept};
 use super::{Depth, Exposure, Format, Frame, FrameError, Info, ReadOptions};
 use crate::chromaticity::Xy;
 use exr::error::Error;
-use exr::image::{AnyChannel, AnyChannels, FlatSamples};
+use exr::image::{AnyChannel, AnyChannels, FlatSamples, Layers};
 use exr::meta::MetaData;
 use exr::meta::attribute::Chromaticities;
 use exr::prelude::{
@@ -22,6 +24,16 @@ fn refused(error: Error) -> FrameError {
         Error::Invalid(what) => FrameError::Malformed(format!("the EXR is broken or cut short: {what}")),
         Error::Io(_) | Error::Aborted => FrameError::malformed("the EXR is cut short"),
     }
+}
+
+/// A file without its picture.
+#[derive(PartialEq)]
+pub(super) struct Rest {
+    image: Image<Layers<AnyChannels<FlatSamples>>>,
+    /// The part that the picture stood in.
+    part: usize,
+    /// The names of red, green, blue and alpha.
+    names: [String; 4],
 }
 
 /// The channels of one layer: its name, which is empty for what has none, and where the channel of each name is, by the
@@ -108,7 +120,7 @@ pub(super) fn read(file: &[u8], options: &ReadOptions) -> Result<Frame, FrameErr
         let why = format!("the EXR has no channels R, G and B: its channels are {}", all.join(", "));
         return Err(FrameError::Unsupported(why));
     };
-    let image = exr::prelude::read()
+    let mut image = exr::prelude::read()
         .no_deep_data()
         .largest_resolution_level()
         .all_channels()
@@ -116,7 +128,8 @@ pub(super) fn read(file: &[u8], options: &ReadOptions) -> Result<Frame, FrameErr
         .all_attributes()
         .from_buffered(Cursor::new(file))
         .map_err(refused)?;
-    let part = &image.layer_data[places[0].0];
+    let number = places[0].0;
+    let part = &image.layer_data[number];
     let channels: Vec<&AnyChannel<FlatSamples>> = places.iter().map(|p| &part.channel_data.list[p.1]).collect();
     let depth = match &channels[0].sample_data {
         FlatSamples::F16(_) => Depth::Half,
@@ -134,7 +147,27 @@ pub(super) fn read(file: &[u8], options: &ReadOptions) -> Result<Frame, FrameErr
     let said = &part.attributes;
     info.exposure =
         Exposure { time: positive(said.exposure), f_number: positive(said.aperture), iso: positive(said.iso_speed) };
-    Frame::from_planes(part.size.width(), part.size.height(), &planes, info)
+    let (width, height) = (part.size.width(), part.size.height());
+    let mut frame = Frame::from_planes(width, height, &planes, info)?;
+    let names = names_of(part.channel_data.list.as_slice(), &places);
+    let mut at = 0;
+    image.layer_data[number].channel_data.list.retain(|_| {
+        at += 1;
+        places.iter().all(|p| p.1 + 1 != at)
+    });
+    frame.info.kept = Some(Kept::new(Contents::Exr(Box::new(Rest { image, part: number, names }))));
+    Ok(frame)
+}
+
+/// What red, green, blue and alpha are called: as in the file, and after their layer where it has them not.
+fn names_of(channels: &[AnyChannel<FlatSamples>], places: &[(usize, usize)]) -> [String; 4] {
+    let name = |i: usize| channels[places[i].1].name.to_string();
+    let layer = name(0).rsplit_once('.').map(|(layer, _)| format!("{layer}.")).unwrap_or_default();
+    std::array::from_fn(|c| match (places.len(), c) {
+        (3 | 4, c) if c < places.len() => name(c),
+        (2, 3) => name(1),
+        _ => format!("{layer}{}", ["R", "G", "B", "A"][c]),
+    })
 }
 
 pub(super) fn write(frame: &Frame, depth: Depth) -> Result<Vec<u8>, FrameError> {
@@ -146,8 +179,28 @@ pub(super) fn write(frame: &Frame, depth: Depth) -> Result<Vec<u8>, FrameError> 
         Depth::Half => FlatSamples::F16(plane(c).map(|v| half(*v)).collect()),
         _ => FlatSamples::F32(plane(c).copied().collect()),
     };
-    let names = ["R", "G", "B", "A"].iter().take(frame.channels()).enumerate();
-    let list = names.map(|(c, name)| AnyChannel::new(*name, samples(c))).collect();
+    let chromaticities = frame.info.tags.chromaticities.map(|xy| {
+        let [red, green, blue, white] = xy.map(|c| Vec2(c.x as f32, c.y as f32));
+        Chromaticities { red, green, blue, white }
+    });
+    let channels = |names: [&str; 4]| -> Vec<AnyChannel<FlatSamples>> {
+        let named = names.into_iter().take(frame.channels()).enumerate();
+        named.map(|(c, name)| AnyChannel::new(name, samples(c))).collect()
+    };
+    let size = Vec2(frame.width(), frame.height());
+    let mut file = Cursor::new(Vec::new());
+    let unwritten = |e| FrameError::Unsupported(format!("it cannot be written as an EXR: {e}"));
+    let rest = frame.info.kept.as_ref().and_then(Kept::exr);
+    // A picture of another size, such as a part of it, does not go with the rest of the file.
+    if let Some(rest) = rest.filter(|r| r.image.layer_data[r.part].size == size) {
+        let mut image = rest.image.clone();
+        let mut list = std::mem::take(&mut image.layer_data[rest.part].channel_data.list);
+        list.extend(channels(rest.names.each_ref().map(String::as_str)));
+        image.layer_data[rest.part].channel_data = AnyChannels::sort(list);
+        image.attributes.chromaticities = chromaticities;
+        image.write().to_buffered(&mut file).map_err(unwritten)?;
+        return Ok(file.into_inner());
+    }
     let Exposure { time, f_number, iso } = frame.info.exposure;
     let attributes = LayerAttributes {
         exposure: time.map(|v| v as f32),
@@ -156,14 +209,9 @@ pub(super) fn write(frame: &Frame, depth: Depth) -> Result<Vec<u8>, FrameError> 
         ..LayerAttributes::default()
     };
     let encoding = Encoding { compression: Compression::ZIP16, ..Encoding::SMALL_LOSSLESS };
-    let size = Vec2(frame.width(), frame.height());
+    let list = channels(["R", "G", "B", "A"]).into();
     let mut image = Image::from_layer(Layer::new(size, attributes, encoding, AnyChannels::sort(list)));
-    image.attributes.chromaticities = frame.info.tags.chromaticities.map(|xy| {
-        let [red, green, blue, white] = xy.map(|c| Vec2(c.x as f32, c.y as f32));
-        Chromaticities { red, green, blue, white }
-    });
-    let mut file = Cursor::new(Vec::new());
-    let unwritten = |e| FrameError::Unsupported(format!("it cannot be written as an EXR: {e}"));
+    image.attributes.chromaticities = chromaticities;
     image.write().to_buffered(&mut file).map_err(unwritten)?;
     Ok(file.into_inner())
 }

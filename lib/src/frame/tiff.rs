@@ -63,6 +63,8 @@ pub(super) fn read(file: &[u8], limits: Limits) -> Result<Frame, FrameError> {
     let mut info = Info::new(Format::Tiff, depth);
     info.tags.icc = decoder.find_tag(Tag::IccProfile).ok().flatten().and_then(|v| v.into_u8_vec().ok());
     info.exposure = exif::exposure(file);
+    let extra = decoder.find_tag(Tag::ExtraSamples).ok().flatten().and_then(|v| v.into_u16_vec().ok());
+    info.associated = extra.is_some_and(|kinds| kinds.first() == Some(&ExtraSamples::AssociatedAlpha.to_u16()));
     Frame::from_pixels(width as usize, height as usize, channels, samples, info)
 }
 
@@ -117,10 +119,9 @@ where
     }
     let mut image = encoder.new_image::<C>(width, height).map_err(unwritten)?;
     if frame.alpha() {
-        image
-            .encoder()
-            .write_tag(Tag::ExtraSamples, &[ExtraSamples::UnassociatedAlpha.to_u16()][..])
-            .map_err(unwritten)?;
+        let associated = frame.info.associated;
+        let kind = if associated { ExtraSamples::AssociatedAlpha } else { ExtraSamples::UnassociatedAlpha };
+        image.encoder().write_tag(Tag::ExtraSamples, &[kind.to_u16()][..]).map_err(unwritten)?;
     }
     if let Some(icc) = &frame.info.tags.icc {
         profile(image.encoder(), icc).map_err(unwritten)?;

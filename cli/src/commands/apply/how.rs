@@ -1,0 +1,127 @@
+//! What is done to every picture.
+
+use crate::args::{self, Apply as Args, Pick};
+use crate::failure::Failure;
+use crate::table::Source;
+use crate::target::{self, known, only, standing_display};
+use rushlight::apply::{LIGHT_POINTS, Transform, from_light, tags};
+use rushlight::cube::{Interpolation, POINTS, check_points};
+use rushlight::display::Display;
+use rushlight::document::unknown;
+use rushlight::frame::Tags;
+use rushlight::gamut::{CATALOGUE, named_gamut};
+use std::path::Path;
+
+/// The transform, and what there is to say of it.
+pub(super) struct How {
+    pub(super) transform: Transform,
+    /// The exact path, where the transform is a cube in its place.
+    pub(super) exact: Option<Transform>,
+    pub(super) display: Option<Display>,
+    /// What the pictures are made with, in words.
+    pub(super) title: String,
+    /// The way it is computed, in words.
+    pub(super) way: String,
+    pub(super) points: Option<usize>,
+    pub(super) interpolation: Option<&'static str>,
+    /// What the display's terms are, in words.
+    pub(super) terms: Option<String>,
+}
+
+impl How {
+    /// What a still says of its colours.
+    pub(super) fn tags(&self) -> Tags {
+        self.display.as_ref().map(tags::tags).unwrap_or_default()
+    }
+}
+
+fn interpolation(args: &Args) -> Option<Interpolation> {
+    args.interpolation.map(|kind| match kind {
+        args::Interpolation::Tetrahedral => Interpolation::Tetrahedral,
+        args::Interpolation::Trilinear => Interpolation::Trilinear,
+    })
+}
+
+pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
+    let source = Source::load(path)?.read_by(interpolation(args));
+    let display = args.pick.display.as_deref().map(standing_display).transpose()?;
+    let (kind, points) = (source.interpolation(), source.points());
+    let mut title = path.display().to_string();
+    if !source.title().is_empty() {
+        title = format!("{title} ({})", source.title());
+    }
+    let way = match (points, kind) {
+        (Some(points), Some(kind)) => format!("the file's cube of {points} points, {kind}"),
+        _ => "the file's own steps, in double precision".to_owned(),
+    };
+    let transform = match source.alone() {
+        Some((cube, kind)) => {
+            Transform::cube(cube, kind).map_err(|r| Failure::new(format!("{}: {}", path.display(), r[0])))?
+        }
+        None => Transform::function(move |rgb| source.apply(rgb)),
+    };
+    let (terms, display) = display.map(|(_, entry)| (entry.terms, entry.item)).unzip();
+    Ok(How { transform, exact: None, display, title, way, points, interpolation: kind, terms })
+}
+
+pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
+    args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
+    let kind = interpolation(args).unwrap_or_default();
+    let light = args.scene_linear.as_deref();
+    let pick = match light {
+        // A look that stands alone asks for a camera: its light as it is.
+        Some(gamut) => {
+            let known = CATALOGUE.map(|g| g.name);
+            named_gamut(gamut)
+                .ok_or_else(|| Failure::new(format!("--scene-linear: {}", unknown("gamut", gamut, known))))?;
+            Pick { camera: None, look: args.pick.look.clone(), display: args.pick.display.clone() }
+        }
+        None => args.pick.clone(),
+    };
+    let target = match target::load(path, &pick) {
+        Err(_) if light.is_some() && pick.display.is_some() => {
+            target::load(path, &Pick { camera: Some(format!("linear+{}", light.unwrap_or_default())), ..pick })?
+        }
+        loaded => loaded?,
+    };
+    let show = &target.show;
+    let (look, display) =
+        (only("look", &target.look, show.looks())?, only("display", &target.display, show.displays())?);
+    let (pipeline, from) = match light {
+        Some(name) => {
+            let gamut = &named_gamut(name).expect("it was found above").gamut;
+            let made = from_light(gamut, &show.looks()[&look].item, &show.displays()[&display].item);
+            (made, format!("scene-linear light of {name}"))
+        }
+        None => {
+            let camera = only("camera", &known("camera", &target.camera, show.cameras())?, show.cameras())?;
+            (show.pipeline(&look, &camera, &display), format!("camera {camera}"))
+        }
+    };
+    let pipeline = pipeline.map_err(Failure::options)?;
+    let points = args.points.unwrap_or(if light.is_some() { LIGHT_POINTS } else { POINTS });
+    let exact =
+        || if light.is_some() { Transform::exact_light(pipeline.clone()) } else { Transform::exact(pipeline.clone()) };
+    let (transform, way) = match (args.exact, light) {
+        (true, _) => (Ok(exact()), "the exact path, in double precision".to_owned()),
+        (false, Some(_)) => (
+            Transform::sampled_light(&pipeline, points, kind),
+            format!("a cube of {points} points over stops, {}, baked in memory", kind.name()),
+        ),
+        (false, None) => (
+            Transform::sampled(&pipeline, points, kind),
+            format!("a cube of {points} points, {}, baked in memory", kind.name()),
+        ),
+    };
+    let entry = &show.displays()[&display];
+    Ok(How {
+        transform: transform.map_err(Failure::options)?,
+        exact: (!args.exact).then(exact),
+        display: Some(entry.item.clone()),
+        title: format!("{}: look {look}, {from}, display {display}", show.title()),
+        way,
+        points: (!args.exact).then_some(points),
+        interpolation: (!args.exact).then_some(kind.name()),
+        terms: Some(entry.terms.clone()),
+    })
+}

@@ -1,0 +1,345 @@
+//! Which file becomes which.
+
+use super::encoder::CONTAINERS;
+use crate::args::{Apply as Args, OnError};
+use crate::disk::{Batch, clear, folder_of};
+use crate::failure::Failure;
+use rushlight::frame::Format;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+/// Most frames of one sequence.
+const MOST: u64 = 10_000_000;
+
+/// One file to read, and what it becomes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Item {
+    pub(super) input: PathBuf,
+    pub(super) output: PathBuf,
+    /// It is not there: the sequence has a gap.
+    pub(super) missing: bool,
+}
+
+/// A name with a number in it: `shot.####.exr`, or `shot.[1001-1100].exr`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Pattern {
+    folder: PathBuf,
+    before: String,
+    digits: usize,
+    after: String,
+    range: Option<[u64; 2]>,
+}
+
+impl Pattern {
+    /// The pattern in the name of a file; none where it has none, or is the name of a file that is there.
+    fn of(path: &Path) -> Result<Option<Self>, Failure> {
+        let fail = |why: &str| Failure::new(format!("{}: {why}", path.display()));
+        let Some(name) = path.file_name().and_then(|n| n.to_str()) else { return Ok(None) };
+        if path.exists() {
+            return Ok(None);
+        }
+        let folder = path.parent().unwrap_or(Path::new("")).to_owned();
+        if let Some(at) = name.find('#') {
+            let digits = name[at..].bytes().take_while(|b| *b == b'#').count();
+            let (before, after) = (name[..at].to_owned(), name[at + digits..].to_owned());
+            if after.contains('#') {
+                return Err(fail("a name has one run of #, where the number of the frame stands"));
+            }
+            return Ok(Some(Self { folder, before, digits, after, range: None }));
+        }
+        let Some((before, (inside, after))) =
+            name.split_once('[').and_then(|(before, rest)| Some((before, rest.split_once(']')?)))
+        else {
+            return Ok(None);
+        };
+        let Some((from, to)) = inside.split_once('-') else { return Ok(None) };
+        let number = |text: &str| -> Option<u64> {
+            text.parse().ok().filter(|_| text.bytes().all(|b| b.is_ascii_digit()) && text.len() < 19)
+        };
+        let (Some(first), Some(last)) = (number(from), number(to)) else { return Ok(None) };
+        if first > last || last - first >= MOST {
+            return Err(fail("a range goes from the lower number to the higher, such as [1001-1100]"));
+        }
+        let (before, after) = (before.to_owned(), after.to_owned());
+        Ok(Some(Self { folder, before, digits: from.len(), after, range: Some([first, last]) }))
+    }
+
+    /// The file of a number.
+    fn file(&self, number: u64) -> PathBuf {
+        self.folder.join(format!("{}{number:0width$}{}", self.before, self.after, width = self.digits))
+    }
+
+    /// The numbers of the sequence, and those of them whose files are there.
+    fn numbers(&self) -> Result<(std::ops::RangeInclusive<u64>, BTreeSet<u64>), Failure> {
+        let folder = folder_of(Path::new(&self.folder).join("x").as_path()).to_owned();
+        let listed = fs::read_dir(&folder)
+            .map_err(|e| Failure::new(format!("cannot read the folder {}: {e}", folder.display())))?;
+        let mut there = BTreeSet::new();
+        for entry in listed {
+            let name = entry?.file_name();
+            let number = name.to_str().and_then(|n| n.strip_prefix(&*self.before)?.strip_suffix(&*self.after));
+            let Some(text) = number.filter(|t| t.len() >= self.digits && t.bytes().all(|b| b.is_ascii_digit())) else {
+                continue;
+            };
+            // A number of more digits than the pattern has none to fill up with.
+            if text.len() == self.digits || !text.starts_with('0') {
+                there.extend(text.parse::<u64>().ok());
+            }
+        }
+        let range = match (self.range, there.first(), there.last()) {
+            (Some([first, last]), ..) => first..=last,
+            (None, Some(first), Some(last)) if last - first < MOST => *first..=*last,
+            (None, Some(_), _) => return Err(Failure::new(format!("{}: numbers too far apart", self.shown()))),
+            _ => return Err(Failure::new(format!("{}: no file is called so", self.shown()))),
+        };
+        there.retain(|n| range.contains(n));
+        if there.is_empty() {
+            return Err(Failure::new(format!("{}: none of its frames is there", self.shown())));
+        }
+        Ok((range, there))
+    }
+
+    fn shown(&self) -> String {
+        let number = match self.range {
+            Some([first, last]) => format!("[{first:0width$}-{last}]", width = self.digits),
+            None => "#".repeat(self.digits),
+        };
+        self.folder.join(format!("{}{number}{}", self.before, self.after)).display().to_string()
+    }
+}
+
+/// Numbers as runs: 1004, 1007-1009.
+fn runs(numbers: &[u64]) -> String {
+    let mut runs: Vec<[u64; 2]> = Vec::new();
+    for n in numbers {
+        match runs.last_mut() {
+            Some([_, last]) if *last + 1 == *n => *last = *n,
+            _ => runs.push([*n, *n]),
+        }
+    }
+    let said = |[first, last]: &[u64; 2]| if first == last { first.to_string() } else { format!("{first}-{last}") };
+    runs.iter().map(said).collect::<Vec<_>>().join(", ")
+}
+
+/// Whether a path is meant as a folder.
+fn is_folder(path: &Path) -> bool {
+    path.is_dir() || path.as_os_str().to_string_lossy().ends_with(['/', std::path::MAIN_SEPARATOR])
+}
+
+/// What a file is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Kind {
+    Still(Format),
+    Clip,
+}
+
+fn extension(path: &Path) -> &str {
+    path.extension().and_then(|e| e.to_str()).unwrap_or("")
+}
+
+/// What a file of a name is written as.
+pub(super) fn kind_of(path: &Path) -> Result<Kind, Failure> {
+    let extension = extension(path);
+    if let Some(format) = Format::from_extension(extension) {
+        return Ok(Kind::Still(format));
+    }
+    if CONTAINERS.iter().any(|c| extension.eq_ignore_ascii_case(c)) {
+        return Ok(Kind::Clip);
+    }
+    let known = Format::ALL.map(|f| f.extensions()[0]).join(", ");
+    let why = if extension.is_empty() { "no extension".to_owned() } else { format!("`.{extension}` is unknown") };
+    Err(Failure::new(format!("{}: {why}: stills end in {known}, clips in {}", path.display(), CONTAINERS.join(", "))))
+}
+
+/// Whether a file that is read is a clip: by its extension, or by how it begins.
+fn is_clip(path: &Path) -> bool {
+    let mut start = [0; 16];
+    let mut begins =
+        || fs::File::open(path).and_then(|mut f| f.read(&mut start)).is_ok_and(|n| Format::of(&start[..n]).is_some());
+    Format::from_extension(extension(path)).is_none() && !begins()
+}
+
+/// Every file that `inputs` name, and what each becomes: clips, or stills; nothing is written yet.
+pub(super) fn plan(inputs: &[PathBuf], output: &Path, args: &Args) -> Result<(Vec<Item>, bool), Failure> {
+    let mut gaps = Vec::new();
+    // A file to read, its number, and whether it is missing.
+    let mut files: Vec<(PathBuf, Option<u64>, bool)> = Vec::new();
+    for input in inputs {
+        let Some(pattern) = Pattern::of(input)? else {
+            files.push((input.clone(), None, false));
+            continue;
+        };
+        let (range, there) = pattern.numbers()?;
+        let missing: Vec<u64> = range.clone().filter(|n| !there.contains(n)).collect();
+        if !missing.is_empty() {
+            gaps.push(format!("{}: missing frames: {}", pattern.shown(), runs(&missing)));
+        }
+        files.extend(range.map(|n| (pattern.file(n), Some(n), !there.contains(&n))));
+    }
+    if !gaps.is_empty() && args.on_error == OnError::Stop {
+        return Err(Failure::new(format!("{}; --on-error skip goes on without them", gaps.join("\n"))));
+    }
+    let items = named(files, inputs, output, args)?;
+    let mut clips = Vec::new();
+    for item in &items {
+        let (from, to) = (is_clip(&item.input), kind_of(&item.output)? == Kind::Clip);
+        if from != to {
+            let (input, output) = (item.input.display(), item.output.display());
+            let why = if from { "is no still, and becomes no still" } else { "is a still, and becomes no clip" };
+            return Err(Failure::new(format!("{output}: {input} {why}: stills become stills, clips become clips")));
+        }
+        clips.push(from);
+    }
+    if clips.iter().any(|c| *c != clips[0]) {
+        return Err(Failure::new("stills and clips do not go together: give them one after the other"));
+    }
+    apart(&items)?;
+    Ok((slice(items, args.slice.as_deref())?, clips.first().copied().unwrap_or(false)))
+}
+
+/// Gives every file its output.
+fn named(
+    files: Vec<(PathBuf, Option<u64>, bool)>,
+    inputs: &[PathBuf],
+    output: &Path,
+    args: &Args,
+) -> Result<Vec<Item>, Failure> {
+    let fail = |why: &str| Failure::new(format!("{}: {why}", output.display()));
+    let several = inputs.len() > 1;
+    let no_name = |path: &Path| path.extension().is_none() && !path.exists() && !path.to_string_lossy().contains('#');
+    if is_folder(output) || (several && no_name(output)) {
+        let renamed = |input: &Path| -> PathBuf {
+            let mut path = output.join(input.file_name().unwrap_or_default());
+            if let Some(format) = &args.format {
+                path.set_extension(format.trim_start_matches('.'));
+            }
+            path
+        };
+        let item = |(input, _, missing): (PathBuf, Option<u64>, bool)| Item { output: renamed(&input), input, missing };
+        return Ok(files.into_iter().map(item).collect());
+    }
+    if args.format.is_some() {
+        return Err(Failure::new("--format: for a folder; a file that is named says its format by its extension"));
+    }
+    if several {
+        return Err(fail("several inputs go into a folder: end it with /"));
+    }
+    let pattern = Pattern {
+        range: None,
+        ..match (Pattern::of(output)?, files[0].1) {
+            (Some(pattern), Some(_)) if pattern.range.is_none() => pattern,
+            (Some(_), Some(_)) => return Err(fail("what is written takes its numbers from what is read: write ####")),
+            (Some(_), None) => return Err(fail("a single picture has no number to put there")),
+            (None, Some(_)) => return Err(fail("a sequence is written to a name with ####, such as out.####.png")),
+            (None, None) => {
+                let (input, _, missing) = files[0].clone();
+                return Ok(vec![Item { input, output: output.to_owned(), missing }]);
+            }
+        }
+    };
+    let item = |(input, number, missing): (PathBuf, Option<u64>, bool)| Item {
+        output: pattern.file(number.unwrap_or(0)),
+        input,
+        missing,
+    };
+    Ok(files.into_iter().map(item).collect())
+}
+
+/// Refuses outputs that are inputs, or each other.
+fn apart(items: &[Item]) -> Result<(), Failure> {
+    let real = |path: &Path| {
+        fs::canonicalize(path).unwrap_or_else(|_| {
+            let folder = fs::canonicalize(folder_of(path)).unwrap_or_else(|_| folder_of(path).to_owned());
+            folder.join(path.file_name().unwrap_or_default())
+        })
+    };
+    let inputs: BTreeSet<PathBuf> = items.iter().map(|i| real(&i.input)).collect();
+    let mut outputs: BTreeMap<PathBuf, &Path> = BTreeMap::new();
+    for item in items {
+        let output = real(&item.output);
+        if inputs.contains(&output) {
+            let why = "it is read too: a picture is not written over what it is made of";
+            return Err(Failure::new(format!("{}: {why}", item.output.display())));
+        }
+        if let Some(other) = outputs.insert(output, &item.input) {
+            return Err(Failure::new(format!(
+                "{}: {} and {} would both be written there",
+                item.output.display(),
+                other.display(),
+                item.input.display()
+            )));
+        }
+    }
+    Ok(())
+}
+
+/// The part that K/N names: parts of equal length, or one apart.
+fn slice(items: Vec<Item>, part: Option<&str>) -> Result<Vec<Item>, Failure> {
+    let Some(part) = part else { return Ok(items) };
+    let parsed = part.split_once('/').and_then(|(k, n)| Some((k.parse::<usize>().ok()?, n.parse::<usize>().ok()?)));
+    let Some((k, n)) = parsed.filter(|(k, n)| (1..=*n).contains(k)) else {
+        return Err(Failure::new(format!("--slice: `{part}`: it must be K/N, such as 3/20, K from 1 to N")));
+    };
+    let share = |k: usize| (items.len() as u128 * k as u128 / n as u128) as usize;
+    Ok(items[share(k - 1)..share(k)].to_vec())
+}
+
+/// Makes the folders of what is to be written, and finds out now whether they can be written to. When work is taken up
+/// again, what a killed run left half-written goes.
+pub(super) fn prepare(items: &[Item], resume: bool) -> Result<(), Failure> {
+    let mut folders: BTreeMap<&Path, BTreeSet<String>> = BTreeMap::new();
+    for item in items {
+        let name = item.output.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        folders.entry(folder_of(&item.output)).or_default().insert(name);
+    }
+    for (folder, names) in &folders {
+        Batch::new(folder)?;
+        if resume {
+            clear(folder, names);
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn patterns_are_read_as_they_are_written() {
+        let of = |name: &str| Pattern::of(Path::new(name)).unwrap();
+        let file = |name: &str, n| of(name).unwrap().file(n).display().to_string();
+        assert_eq!(file("dailies/shot.####.exr", 7), "dailies/shot.0007.exr");
+        assert_eq!(file("shot.####.exr", 123_456), "shot.123456.exr");
+        assert_eq!(file("a_#.png", 12), "a_12.png");
+        assert_eq!(file("shot.[0998-1003].exr", 1001), "shot.1001.exr");
+        assert_eq!(of("shot.[0998-1003].exr").unwrap().range, Some([998, 1003]));
+        assert!(of("shot.exr").is_none() && of("take[2].exr").is_none() && of("a[b-c].exr").is_none());
+        for name in ["##.##.exr", "x[9-3].exr"] {
+            assert!(Pattern::of(Path::new(name)).is_err(), "{name}");
+        }
+    }
+
+    #[test]
+    fn slices_share_out_all_and_nothing_twice() {
+        let item = |n: usize| Item { input: n.to_string().into(), output: n.to_string().into(), missing: false };
+        let all: Vec<Item> = (0..23).map(item).collect();
+        for n in [1, 2, 5, 23, 40] {
+            let parts: Vec<Vec<Item>> =
+                (1..=n).map(|k| slice(all.clone(), Some(&format!("{k}/{n}"))).unwrap()).collect();
+            assert_eq!(parts.concat(), all);
+            let (least, most) = (parts.iter().map(Vec::len).min(), parts.iter().map(Vec::len).max());
+            assert!(most.unwrap() - least.unwrap() <= 1, "{n}");
+        }
+        for bad in ["0/3", "4/3", "3", "a/b", "1/0"] {
+            assert!(slice(all.clone(), Some(bad)).is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn gaps_are_said_in_runs() {
+        assert_eq!(runs(&[1004, 1007, 1008, 1009, 1011]), "1004, 1007-1009, 1011");
+    }
+}

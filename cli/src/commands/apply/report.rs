@@ -1,0 +1,112 @@
+//! What was done, as text and as JSON.
+
+use super::how::How;
+use crate::output::{COLUMNS, push_field, wrap};
+use rushlight::apply::Strays;
+use serde::Serialize;
+use serde_json::{Value, json};
+use std::path::PathBuf;
+
+/// The version of the report's shape.
+const SCHEMA: u32 = 1;
+/// Broken files that the text names one by one.
+const NAMED: usize = 10;
+
+/// A file that could not be read or written.
+#[derive(Debug, Clone, Serialize)]
+pub(super) struct Broken {
+    pub(super) file: PathBuf,
+    pub(super) why: String,
+}
+
+/// What became of every file.
+#[derive(Debug, Default)]
+pub(super) struct Outcome {
+    pub(super) done: Vec<PathBuf>,
+    /// Those that were there already.
+    pub(super) kept: Vec<PathBuf>,
+    pub(super) broken: Vec<Broken>,
+    /// Those that nobody came to after one was broken.
+    pub(super) left: usize,
+    pub(super) strays: Strays,
+    /// Frames of clips that were written.
+    pub(super) frames: usize,
+    /// What one has to know of the files.
+    pub(super) notes: Vec<String>,
+}
+
+impl Outcome {
+    pub(super) fn text(&self, how: &How, written: Option<&str>) -> String {
+        let mut text = format!("{}\n", how.title);
+        push_field(&mut text, "path", &how.way);
+        if let Some(terms) = &how.terms {
+            push_field(&mut text, "for", terms);
+        }
+        if self.strays.pixels > 0 {
+            push_field(
+                &mut text,
+                "strays",
+                &format!(
+                    "from the exact path by {:.2} codes of 10 bits in the mean, {:.2} at most, in {} pixels",
+                    self.strays.mean(),
+                    self.strays.max,
+                    self.strays.pixels
+                ),
+            );
+        }
+        let span = |files: &[PathBuf]| match files {
+            [] => "nothing".to_owned(),
+            [one] => one.display().to_string(),
+            [first, .., last] => format!("{} files, {} to {}", files.len(), first.display(), last.display()),
+        };
+        let kind = written.map(|w| format!(": {w}")).unwrap_or_default();
+        push_field(&mut text, "written", &format!("{}{kind}", span(&self.done)));
+        if !self.kept.is_empty() {
+            push_field(&mut text, "kept", &format!("{}: there already", span(&self.kept)));
+        }
+        for (i, broken) in self.broken.iter().take(NAMED).enumerate() {
+            push_field(&mut text, if i == 0 { "broken" } else { "" }, &broken.why);
+        }
+        if self.broken.len() > NAMED {
+            push_field(&mut text, "", &format!("and {} more", self.broken.len() - NAMED));
+        }
+        if self.left > 0 {
+            push_field(
+                &mut text,
+                "left",
+                &format!("{} files, after one was broken: --resume goes on there", self.left),
+            );
+        }
+        for note in &self.notes {
+            push_field(&mut text, "note", note);
+        }
+        text.push('\n');
+        text.push_str(
+            &wrap("Look at it on your own monitor: what is written is the display's signal.", COLUMNS).join("\n"),
+        );
+        text.push('\n');
+        text
+    }
+
+    pub(super) fn json(&self, how: &How, written: Option<&str>) -> Value {
+        let strays = (self.strays.pixels > 0).then(|| {
+            json!({ "pixels": self.strays.pixels, "mean_codes_10": self.strays.mean(), "max_codes_10": self.strays.max })
+        });
+        json!({
+            "schema": SCHEMA,
+            "title": how.title,
+            "path": how.way,
+            "points": how.points,
+            "interpolation": how.interpolation,
+            "display": how.terms,
+            "strays": strays,
+            "written": written,
+            "done": self.done,
+            "kept": self.kept,
+            "broken": self.broken,
+            "left": self.left,
+            "clip_frames": self.frames,
+            "notes": self.notes,
+        })
+    }
+}
