@@ -176,10 +176,10 @@ def profile(path, display):
     space = colour.RGB_COLOURSPACES[
         {"bt709": "ITU-R BT.709", "srgb": "sRGB", "p3-d65": "P3-D65", "bt2020": "ITU-R BT.2020"}[display]
     ]
-    light = colours / 255
-    light = colour.models.eotf_sRGB(light) if display == "srgb" else light ** (2.6 if display == "p3-d65" else 2.4)
+    signal_ = colours / 255
+    shown = colour.models.eotf_sRGB(signal_) if display == "srgb" else signal_ ** (2.6 if display == "p3-d65" else 2.4)
     d50 = colour.XYZ_to_xy(np.array([0.9642, 1.0, 0.8249]))
-    xyz = colour.RGB_to_XYZ(light, space, d50, chromatic_adaptation_transform="Bradford", apply_cctf_decoding=False)
+    xyz = colour.RGB_to_XYZ(shown, space, d50, chromatic_adaptation_transform="Bradford", apply_cctf_decoding=False)
     want = colour.XYZ_to_Lab(xyz, d50)
     inside = (np.abs(want[..., 1:]) < 120).all(-1)
     worst = np.abs(lab - want)[inside].max()
@@ -206,7 +206,7 @@ def clips(binary, cube, work):
     source = work / "clip.mov"
     colours = "setparams=range=tv:color_primaries=bt709:color_trc=bt709:colorspace=bt709"
     ffmpeg("-f", "lavfi", "-i", "testsrc2=size=192x108:rate=24000/1001", "-f", "lavfi", "-i", "sine=frequency=440",
-           "-t", "0.5", "-vf", f"format=yuv422p10le,{colours}", "-c:v", "prores_ks", "-profile:v", "3",
+           "-t", "0.5", "-vf", f"format=yuv422p10le,{colours}", "-c:v", "libx264", "-qp", "8", "-bf", "2",
            "-color_primaries", "bt709", "-color_trc", "bt709", "-colorspace", "bt709",
            "-c:a", "pcm_s16le", "-timecode", "10:11:12:13", source)
     recorded = to_rgb(raw(source, "yuv444p10le", np.uint16))
@@ -276,7 +276,7 @@ def photograph(binary, show, work, keep):
 def interrupted(binary, show, work):
     shot = work / "shot"
     shot.mkdir()
-    pixels = (np.clip(frame(640, 360), 0, 1) * 65535).astype(np.uint16)
+    pixels = (np.clip(frame(320, 180), 0, 1) * 65535).astype(np.uint16)
     for n in range(1, 41):
         tifffile.imwrite(shot / f"in.{n:04}.tif", pixels, photometric="rgb")
     command = [binary, "apply", show, *NIGHT, "--exact", "--jobs", "2", shot / "in.####.tif", shot / "out.####.png", "--json"]
@@ -296,7 +296,7 @@ def interrupted(binary, show, work):
     assert len({p.read_bytes() for p in shot.glob("out.*.png")}) == 1
     say(f"an interrupt after {len(done)} frames leaves whole files, and --resume makes the rest")
     clip = work / "long.mkv"
-    ffmpeg("-f", "lavfi", "-i", "testsrc2=size=640x360:rate=25", "-t", "20", "-c:v", "ffv1", "-pix_fmt", "yuv422p10le", clip)
+    ffmpeg("-f", "lavfi", "-i", "testsrc2=size=320x180:rate=25", "-t", "20", "-c:v", "ffv1", "-pix_fmt", "yuv422p10le", clip)
     command = [binary, "apply", show, *NIGHT, "--exact", clip, work / "long_out.mkv"]
     process = subprocess.Popen([str(c) for c in command], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     while not [p for p in work.glob(".rushlight-*.mkv") if p.stat().st_size]:

@@ -46,7 +46,7 @@ pub(crate) struct Apply {
     #[arg(long, value_name = "DEPTH")]
     pub(crate) depth: Option<DepthArg>,
     /// What clips are written with: review (H.264, or H.265 for PQ and HLG), small (the same, 1280 pixels wide at most),
-    /// edit (each frame by itself, 10 bits 4:2:2), lossless (FFV1, 12 bits RGB), or an encoder of ffmpeg by its name; left
+    /// edit (H.264, each frame by itself, 10 bits 4:2:2), lossless (FFV1, 12 bits RGB), or an encoder of ffmpeg by its name; left
     /// out: review
     #[arg(long, value_name = "NAME")]
     pub(crate) encoder: Option<String>,

@@ -182,7 +182,7 @@ pub(super) fn plan(inputs: &[PathBuf], output: &Path, args: &Args) -> Result<(Ve
         return Err(Failure::new(format!("{}; --on-error skip goes on without them", gaps.join("\n"))));
     }
     let items = named(files, inputs, output, args)?;
-    let mut clips = Vec::new();
+    let mut kinds = Vec::new();
     for item in &items {
         let (from, to) = (is_clip(&item.input), kind_of(&item.output)? == Kind::Clip);
         if from != to {
@@ -190,13 +190,13 @@ pub(super) fn plan(inputs: &[PathBuf], output: &Path, args: &Args) -> Result<(Ve
             let why = if from { "is no still, and becomes no still" } else { "is a still, and becomes no clip" };
             return Err(Failure::new(format!("{output}: {input} {why}: stills become stills, clips become clips")));
         }
-        clips.push(from);
+        kinds.push(from);
     }
-    if clips.iter().any(|c| *c != clips[0]) {
+    if kinds.iter().any(|k| *k != kinds[0]) {
         return Err(Failure::new("stills and clips do not go together: give them one after the other"));
     }
     apart(&items)?;
-    Ok((slice(items, args.slice.as_deref())?, clips.first().copied().unwrap_or(false)))
+    Ok((slice(items, args.slice.as_deref())?, kinds.first().copied().unwrap_or(false)))
 }
 
 /// Gives every file its output.
