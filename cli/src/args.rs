@@ -23,6 +23,7 @@ pub(crate) struct Args {
 pub(crate) enum Command {
     Bake(Bake),
     Probe(Probe),
+    Stress(Stress),
     Inspect(Inspect),
     Convert(Convert),
     Diff(Box<Diff>),
@@ -117,6 +118,16 @@ pub(crate) enum Reader {
     Either,
 }
 
+impl From<Reader> for rushlight::cube::Reader {
+    fn from(reader: Reader) -> Self {
+        match reader {
+            Reader::Tetrahedral => Self::Tetrahedral,
+            Reader::Trilinear => Self::Trilinear,
+            Reader::Either => Self::Either,
+        }
+    }
+}
+
 /// Print one colour after every stage of the path
 ///
 /// The colour is camera signal, 0 to 1 in each channel; with --stops, a neutral so many stops from mid-grey; with `-`,
@@ -146,6 +157,35 @@ pub(crate) struct Probe {
 pub(crate) enum Interpolation {
     Tetrahedral,
     Trilinear,
+}
+
+/// Look for what breaks a look before the shoot
+///
+/// Searches the exact path and the cube of it for falling lightness, folds, clipping, banding, turning hues, casts, and
+/// lights that lose their shape. Each property holds, is marginal or breaks, by limits that the show may set under
+/// [stress]. Exit code 0: nothing breaks. 1: something does. 2: it could not run.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Stress {
+    /// Show or look document (.toml)
+    #[arg(value_name = "SHOW-or-LOOK")]
+    pub(crate) file: PathBuf,
+    #[command(flatten)]
+    pub(crate) pick: Pick,
+    /// Points along each edge of the cube, 2 to 256, instead of the show's own
+    #[arg(long, value_name = "N")]
+    pub(crate) points: Option<usize>,
+    /// How the cube is read between its nodes, where it will stand
+    #[arg(long = "for", value_name = "READER", default_value = "tetrahedral")]
+    pub(crate) reader: Reader,
+    /// Show the findings with a step in the look that is not there: compress, or saturation=AMOUNT
+    #[arg(long = "try", value_name = "STEP")]
+    pub(crate) step: Option<String>,
+    /// text, json, markdown or html, to standard output or with =FILE to a file; may be given several times
+    #[arg(long, value_name = "FORMAT[=FILE]")]
+    pub(crate) format: Vec<String>,
+    /// Print as JSON
+    #[arg(long, conflicts_with = "format")]
+    pub(crate) json: bool,
 }
 
 /// Say how healthy a cube is, and whether it keeps to its specification
@@ -519,12 +559,13 @@ pub(crate) enum Document {
     Look,
     Curve,
     Diff,
+    Stress,
 }
 
 /// Print the JSON Schema of a document or a report, for editors and programs
 #[derive(Debug, clap::Args)]
 pub(crate) struct Schema {
-    /// Which document
+    /// Which document or report
     pub(crate) document: Document,
 }
 

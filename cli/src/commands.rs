@@ -13,6 +13,7 @@ mod inspect;
 mod list;
 mod measure;
 mod probe;
+mod stress;
 
 use crate::args::{Args, Command, Completions, Document, Man};
 use crate::disk::Batch;
@@ -26,6 +27,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
     match args.command {
         Command::Bake(args) => return bake::run(&args),
         Command::Probe(args) => probe::run(&args)?,
+        Command::Stress(args) => return stress::run(&args),
         Command::Inspect(args) => return inspect::run(&args),
         Command::Convert(args) => convert::run(&args)?,
         Command::Diff(args) => return diff::run(&args),
@@ -42,6 +44,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Look => rushlight::look::schema(),
             Document::Curve => rushlight::curve_file::schema(),
             Document::Diff => rushlight::compare::report::schema(),
+            Document::Stress => rushlight::stress::schema(),
         })?,
         Command::Completions(Completions { shell }) => {
             let mut text = Vec::new();

@@ -6,6 +6,7 @@ mod disk;
 mod drawing;
 mod failure;
 mod ffmpeg;
+mod formats;
 mod output;
 mod progress;
 mod table;

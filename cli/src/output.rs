@@ -19,8 +19,13 @@ pub(crate) fn print(text: &str) -> Result<(), Failure> {
 
 /// Prints a value as indented JSON.
 pub(crate) fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {
+    print(&json(value)?)
+}
+
+/// A value as indented JSON.
+pub(crate) fn json(value: &impl serde::Serialize) -> Result<String, Failure> {
     let text = serde_json::to_string_pretty(value).map_err(|e| Failure::new(e.to_string()))?;
-    print(&format!("{text}\n"))
+    Ok(format!("{text}\n"))
 }
 
 /// Lines of at most `width` characters, broken between words; line ends of `text` stay.

@@ -18,6 +18,7 @@ use crate::gamut::BT2020;
 use crate::math;
 use crate::transfer::{Transfer, pq::Pq};
 use nalgebra::{Matrix3, Vector3};
+use std::sync::LazyLock;
 
 /// Which formula tells colours apart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -222,6 +223,19 @@ fn ictcp_of_lms(lms: [f64; 3]) -> [f64; 3] {
     [dot(I, lms), dot(CT, lms), dot(CP, lms)]
 }
 
+/// Luminance in nits of I, Ct, Cp: the way back from [`ictcp`], to the second row of XYZ of BT.2020.
+pub fn luminance_of_ictcp(place: [f64; 3]) -> f64 {
+    use itp_constants::{CP, CT, I, LMS};
+    static BACK: LazyLock<(Matrix3<f64>, Vector3<f64>)> = LazyLock::new(|| {
+        let rows = |m: [[f64; 3]; 3]| Matrix3::from_fn(|r, c| m[r][c]);
+        let inverse = |m: Matrix3<f64>| m.try_inverse().expect("the published matrices have inverses");
+        let to_y = BT2020.to_xyz().row(1).transpose();
+        (inverse(rows([I, CT, CP])), inverse(rows(LMS)).transpose() * to_y)
+    });
+    let pq = Pq::new();
+    (BACK.0 * Vector3::from(place)).map(|v| pq.decode(v)).dot(&BACK.1)
+}
+
 /// Delta E ITP between two colours given as I, Ct, Cp.
 pub fn delta_e_itp(one: [f64; 3], two: [f64; 3]) -> f64 {
     use itp_constants::{SCALE, T};
@@ -387,6 +401,15 @@ mod tests {
                 // Neutral in BT.2100: no Ct, no Cp.
                 Formula::DeltaEItp => assert!(white[1].abs() < 1e-12 && white[2].abs() < 1e-12, "{white:?}"),
             }
+        }
+    }
+
+    #[test]
+    fn luminance_comes_back_from_ictcp() {
+        for nits in [[100.0, 100.0, 100.0], [0.0, 0.0, 300.0], [900.0, 2.0, 0.5], [0.01, 0.02, 0.0]] {
+            let want = BT2020.to_xyz().row(1).transpose().dot(&Vector3::from(nits));
+            let got = luminance_of_ictcp(ictcp(nits));
+            assert!((got / want - 1.0).abs() < 1e-6, "{nits:?}: {got}, not {want}");
         }
     }
 

@@ -95,4 +95,5 @@ pub mod shaper;
 pub mod show;
 pub mod spectrum;
 pub mod step;
+pub mod stress;
 pub mod transfer;

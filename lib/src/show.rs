@@ -15,6 +15,7 @@ use crate::format::device::Device;
 use crate::invalid::Invalid;
 use crate::look::Look;
 use crate::pipeline::Pipeline;
+use crate::stress;
 use std::collections::BTreeMap;
 
 /// The version of the document's shape that is read.
@@ -55,6 +56,7 @@ pub struct Show {
     displays: BTreeMap<String, Entry<Display>>,
     looks: BTreeMap<String, Entry<Look>>,
     devices: BTreeMap<String, Entry<Device>>,
+    stress: stress::Limits,
     jobs: Vec<Job>,
     limits: Limits,
     sources: Vec<Source>,
@@ -89,6 +91,7 @@ impl Show {
             cameras: BTreeMap::from([camera]),
             displays: BTreeMap::from([display]),
             devices: BTreeMap::new(),
+            stress: stress::Limits::default(),
             jobs,
             limits: Limits::none(),
         }
@@ -117,6 +120,11 @@ impl Show {
     /// The boxes that the cubes are for, by name; a look that stands alone has none.
     pub const fn devices(&self) -> &BTreeMap<String, Entry<Device>> {
         &self.devices
+    }
+
+    /// Limits of the stress test; a look that stands alone has the defaults.
+    pub const fn stress_limits(&self) -> &stress::Limits {
+        &self.stress
     }
 
     /// What is to be baked, without repeats, in order.

@@ -1,6 +1,6 @@
 //! `bake`
 
-use crate::args::{Bake, BakeFormat, Reader};
+use crate::args::{Bake, BakeFormat};
 use crate::disk::Batch;
 use crate::failure::{BEYOND, Failure};
 use crate::output::{self, wrap};
@@ -29,7 +29,7 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     let jobs = jobs(&target, args)?;
     let show = &target.show;
     let options = Options {
-        reader: reader(args.reader),
+        reader: args.reader.into(),
         fit: args.fit,
         shaper: args.shaper,
         audit: !args.no_audit,
@@ -107,14 +107,6 @@ fn limits(args: &Bake) -> Result<Vec<Limit>, Failure> {
         .map(parse)
         .collect::<Result<_, _>>()
         .map_err(|why| Failure::new(format!("--max-error: {why}")))
-}
-
-fn reader(reader: Reader) -> cube::Reader {
-    match reader {
-        Reader::Tetrahedral => cube::Reader::Tetrahedral,
-        Reader::Trilinear => cube::Reader::Trilinear,
-        Reader::Either => cube::Reader::Either,
-    }
 }
 
 fn format(format: BakeFormat) -> Format {

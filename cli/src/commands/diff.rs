@@ -13,6 +13,7 @@ mod text;
 use crate::args::Diff;
 use crate::disk;
 use crate::failure::{BEYOND, Failure};
+use crate::formats::{self, Wanted};
 use crate::{output, target};
 use pairs::{Options, Paired, pair};
 use rushlight::compare::limits;
@@ -39,9 +40,6 @@ const FORMATS: [(&str, Format); 5] = [
     ("html", Format::Html),
     ("junit", Format::Junit),
 ];
-
-/// A report that was asked for: how it is written, and where to; nowhere for standard output.
-type Wanted = (Format, Option<PathBuf>);
 
 pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
     let wanted = wanted(args)?;
@@ -90,7 +88,7 @@ pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
 /// What git asks of an external diff: a failure is told in its place, and git goes on to the next file.
 fn driven(
     args: &Diff,
-    wanted: &[Wanted],
+    wanted: &[Wanted<Format>],
     options: &Options<'_>,
     [old, new]: [[&PathBuf; 2]; 2],
     interpolation: Option<Interpolation>,
@@ -116,34 +114,14 @@ fn driven(
     Ok(ExitCode::SUCCESS)
 }
 
-fn wanted(args: &Diff) -> Result<Vec<Wanted>, Failure> {
-    if args.json {
-        return Ok(vec![(Format::Json, None)]);
-    }
-    let mut wanted = Vec::new();
-    for text in &args.format {
-        let (name, path) = match text.split_once('=') {
-            Some((name, path)) => (name, Some(PathBuf::from(path))),
-            None => (text.as_str(), None),
-        };
-        let found = FORMATS.iter().find(|(known, _)| *known == name);
-        let known = FORMATS.map(|(name, _)| name);
-        let unknown = || Failure::new(format!("--format: {}", rushlight::document::unknown("format", name, known)));
-        wanted.push((found.ok_or_else(unknown)?.1, path));
-    }
-    if wanted.iter().filter(|(_, path)| path.is_none()).count() > 1 {
-        return Err(Failure::new("--format: one report at most goes to standard output: give the others a =FILE"));
-    }
-    if wanted.is_empty() {
-        wanted.push((Format::Text, None));
-    }
-    Ok(wanted)
+fn wanted(args: &Diff) -> Result<Vec<Wanted<Format>>, Failure> {
+    if args.json { Ok(vec![(Format::Json, None)]) } else { formats::wanted(&args.format, &FORMATS) }
 }
 
 /// Writes every report that was asked for, those to files first; the exit code says what it comes to.
 fn finish(
     args: &Diff,
-    wanted: &[Wanted],
+    wanted: &[Wanted<Format>],
     frame: Option<&[u8]>,
     old: String,
     new: String,
@@ -151,25 +129,14 @@ fn finish(
 ) -> Result<ExitCode, Failure> {
     let (items, ways): (Vec<_>, Vec<_>) = pairs.into_iter().map(|p| (p.item, p.ways)).unzip();
     let report = Report::new(old, new, items);
-    let mut printed = None;
-    for (format, path) in wanted {
-        let text = match format {
+    formats::deliver(wanted, |format| {
+        Ok(match format {
             Format::Text => text::text(&report),
-            Format::Json => {
-                let text = serde_json::to_string_pretty(&report).map_err(|e| Failure::new(e.to_string()))?;
-                format!("{text}\n")
-            }
+            Format::Json => output::json(&report)?,
             Format::Markdown => markdown::markdown(&report),
             Format::Html => html::html(&report, &ways, frame)?,
             Format::Junit => junit::junit(&report),
-        };
-        match path {
-            Some(path) => disk::write(path, text)?,
-            None => printed = Some(text),
-        }
-    }
-    if let Some(text) = printed {
-        output::print(&text)?;
-    }
+        })
+    })?;
     Ok(if report.passes() || args.exit_zero { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
 }

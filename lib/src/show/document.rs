@@ -7,6 +7,7 @@ use crate::display;
 use crate::format::device::{BITS, TITLE_LENGTHS};
 use crate::look::document::number;
 use crate::look::names::{AdaptationName, CurveName, EotfName, GamutDoc, MappingName, RangeName};
+use crate::stress::GivenBounds;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -38,6 +39,10 @@ pub(super) struct ShowDoc {
     #[serde(default)]
     #[schemars(extend("propertyNames" = names()))]
     pub(super) devices: BTreeMap<String, DeviceDoc>,
+    /// Limits of `stress`, by property and figure; left out: its own.
+    #[serde(default)]
+    #[schemars(schema_with = "crate::stress::figures::limits_schema")]
+    pub(super) stress: BTreeMap<String, BTreeMap<String, GivenBounds>>,
     /// What to bake; left out: every look, camera and display at 33 points.
     #[serde(default)]
     pub(super) bake: Vec<BakeDoc>,

@@ -14,6 +14,7 @@ use crate::format::device::Device;
 use crate::invalid::{Invalid, Refusals};
 use crate::look::names::{GamutDoc, resolve_curve, resolve_gamut};
 use crate::look::{Look, resolve as look_document};
+use crate::stress;
 use crate::transfer::{Transfer, encoding};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -39,10 +40,14 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
         }
     });
     let devices = entries(&mut document, "devices", &doc.devices, device);
+    let stress = stress::Limits::new(&doc.stress).unwrap_or_else(|refused| {
+        document.refuse_within("stress", refused);
+        stress::Limits::default()
+    });
     let jobs = jobs(&mut document, &doc);
     let limits = limits(&mut document, &doc.limits.unwrap_or_default());
     let sound = document.is_sound() && others.is_empty();
-    let show = Show { title: doc.title, cameras, displays, looks, devices, jobs, limits, sources: Vec::new() };
+    let show = Show { title: doc.title, cameras, displays, looks, devices, stress, jobs, limits, sources: Vec::new() };
     if sound {
         // Whether a look fits a display does not depend on the camera: once for each pair.
         let mut tried = BTreeSet::new();

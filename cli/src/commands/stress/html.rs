@@ -1,0 +1,272 @@
+//! The report as one page that needs nothing but itself: tables, charts, and strips of lights over exposure.
+
+use super::text::{CAUTION, cube, ends, flat, outside, short, signed, spectrum, value};
+use crate::drawing::chart::{Axis, Chart, Guide, Panel, Series};
+use crate::drawing::{Drawing, escape, page as whole_page, theme};
+use crate::failure::Failure;
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use rushlight::display::Display;
+use rushlight::gamut::BT709;
+use rushlight::show::Show;
+use rushlight::stress::{CaseReport, FindingReport, Grade, LightRow, PROPERTIES, Report, SWEEP};
+use rushlight::transfer::Transfer as _;
+use rushlight::transfer::srgb::Srgb;
+use std::fmt::Write as _;
+
+/// Width and height of a chart's plot, in pixels.
+const PLOT: [f64; 2] = [360.0, 220.0];
+
+const STYLE: &str = include_str!("stress.css");
+
+pub(super) fn page(report: &Report, show: &Show) -> Result<String, Failure> {
+    let title = format!("{}, stress test", report.show);
+    let mut body = format!("<style>\n{STYLE}</style>\n<h1>{} {}</h1>\n", escape(&title), chip(report.grade));
+    body.push_str(
+        "<p>The exact path of each look, and the cube of it that will be on the monitor, searched for what breaks. \
+         Every figure but a share is the worst that the search found, not a sample. Exposure is in stops over mid-grey, \
+         by the brightest camera channel.</p>\n",
+    );
+    if report.cases.len() > 1 {
+        body.push_str(&overview(report));
+    }
+    for (i, case) in report.cases.iter().enumerate() {
+        one(&mut body, i, case, report.tried.as_deref(), &show.displays()[&case.display].item)?;
+    }
+    let _ = writeln!(body, "<h2>How far to trust this</h2>\n<p>{CAUTION}</p>");
+    Ok(whole_page(&title, &body))
+}
+
+fn chip(grade: Grade) -> String {
+    format!("<span class=\"grade {0}\">{0}</span>", grade.name())
+}
+
+fn overview(report: &Report) -> String {
+    let mut body = String::from("<div class=\"scroll\"><table>\n<tr><th>look, camera, display</th>");
+    for (property, asks) in PROPERTIES {
+        let _ = write!(body, "<th title=\"{asks}\">{property}</th>");
+    }
+    body.push_str("</tr>\n");
+    for (i, case) in report.cases.iter().enumerate() {
+        let CaseReport { look, camera, display, .. } = case;
+        let _ = write!(body, "<tr><td><a href=\"#case{i}\">{look}, {camera}, {display}</a></td>");
+        for (property, _) in PROPERTIES {
+            let _ = write!(body, "<td>{}</td>", chip(case.grade_of(property)));
+        }
+        body.push_str("</tr>\n");
+    }
+    body + "</table></div>\n"
+}
+
+fn one(body: &mut String, i: usize, case: &CaseReport, tried: Option<&str>, display: &Display) -> Result<(), Failure> {
+    let CaseReport { look, revision, camera, display: name, points, reader, .. } = case;
+    let _ = writeln!(
+        body,
+        "<h2 id=\"case{i}\">{look} r{revision}, {camera} to {name} {}</h2>\n<p class=\"note\">Cube of {points} points, \
+         read {reader}.{}</p>",
+        chip(case.grade),
+        tried.map(|step| format!(" Tried: {}.", escape(step))).unwrap_or_default()
+    );
+    for finding in case.findings.iter().filter(|f| f.grade != Grade::Holds) {
+        body.push_str(&told(finding));
+    }
+    body.push_str(&figures(case, tried.is_some()));
+    let _ = writeln!(body, "<p>{}</p>\n<p>{}</p>", escape(&ends(case)), escape(&cube(case)));
+    body.push_str("<h3>Lights</h3>\n");
+    body.push_str(&lights(case, tried, display)?);
+    body.push_str(&along_the_spectrum(case, display)?);
+    let _ = writeln!(body, "<h3>Hues and greys</h3>\n<div class=\"chart\">{}</div>", charts(case).svg);
+    Ok(())
+}
+
+fn told(finding: &FindingReport) -> String {
+    let FindingReport { property, figure, title, unit, grade, .. } = finding;
+    let mut text = format!(
+        "<div class=\"finding is-{}\"><p>{} <b>{property}.{figure}</b>, {title}: {} {} ({} on the cube)</p>\n",
+        grade.name(),
+        chip(*grade),
+        value(finding.exact.value),
+        escape(unit),
+        value(finding.cube.value)
+    );
+    if let Some(place) = finding.place() {
+        let signal = finding.worse().at.as_ref().map(|at| at.signal).unwrap_or_default();
+        let [r, g, b] = signal;
+        let _ = writeln!(text, "<p>Where: {}; signal {r:.4} {g:.4} {b:.4}</p>", escape(&place));
+    }
+    let _ = writeln!(text, "<p>You would see: {}.</p>", escape(&finding.means));
+    if let Some(hint) = &finding.hint {
+        let _ = writeln!(text, "<p>To change it: {}.</p>", escape(hint));
+    }
+    text + "</div>\n"
+}
+
+fn figures(case: &CaseReport, tried: bool) -> String {
+    let mut text = String::from(
+        "<h3>Every figure</h3>\n<div class=\"scroll\"><table>\n<tr><th>figure</th><th>what it is</th><th \
+         class=\"n\">exact</th><th class=\"n\">cube</th><th class=\"n\">cube adds</th><th>unit</th><th class=\"n\">holds</th><th \
+         class=\"n\">breaks</th><th></th>",
+    );
+    text.push_str(if tried { "<th class=\"n\">tried</th></tr>\n" } else { "</tr>\n" });
+    for f in &case.findings {
+        let limits = f.limits.map_or([String::new(), String::new()], |l| [l.holds, l.breaks].map(short));
+        let _ = write!(
+            text,
+            "<tr><td>{}.{}</td><td>{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td>{}</td><td \
+             class=\"n\">{}</td><td class=\"n\">{}</td><td>{}</td>",
+            f.property,
+            f.figure,
+            f.title,
+            value(f.exact.value),
+            value(f.cube.value),
+            signed(f.cube_adds),
+            escape(&f.unit),
+            limits[0],
+            limits[1],
+            f.limits.map_or("told".to_owned(), |_| chip(f.grade))
+        );
+        if tried {
+            let with = f.tried.map_or(String::new(), |t| format!("{} {}", value(t.exact), chip(t.grade)));
+            let _ = write!(text, "<td class=\"n\">{with}</td>");
+        }
+        text.push_str("</tr>\n");
+    }
+    text + "</table></div>\n"
+}
+
+fn lights(case: &CaseReport, tried: Option<&str>, display: &Display) -> Result<String, Failure> {
+    let (from, to, _) = SWEEP;
+    let mut text = format!(
+        "<p>Each strip is one light from {from:+} stops over mid-grey, left, to {to:+} stops, right, or as far as the \
+         camera's signal goes, in quarter stops. The display's peak is the white of this page.{}</p>\n<div \
+         class=\"scroll\"><table>\n<tr><th>light</th><th>{from:+} to {to:+} stops</th><th>out of gamut</th><th \
+         class=\"n\">flat from</th><th class=\"n\">least difference a stop makes</th><th class=\"n\">hue turns</th></tr>\n",
+        tried.map(|step| format!(" Below it, with {}.", escape(step))).unwrap_or_default()
+    );
+    for light in &case.lights {
+        let LightRow { name, spectrum, kept } = light;
+        let mut strips = strip(display, light, name)?;
+        if let Some(other) = case.tried_lights.iter().find(|l| l.name == *name) {
+            strips.push_str(&strip(display, other, &format!("{name}, with the step tried"))?);
+        }
+        let _ = writeln!(
+            text,
+            "<tr><td>{name}<br><span class=\"note\">{spectrum}</span></td><td>{strips}</td><td>{}</td><td \
+             class=\"n\">{}</td><td class=\"n\">{:.2}</td><td class=\"n\">{}</td></tr>",
+            outside(kept),
+            flat(kept),
+            kept.least,
+            kept.span.map_or("no hue".to_owned(), |d| format!("{d:.0}°"))
+        );
+    }
+    Ok(text + "</table></div>\n")
+}
+
+/// A light over exposure, as a picture of a pixel a step.
+fn strip(display: &Display, light: &LightRow, name: &str) -> Result<String, Failure> {
+    let source = picture(display, light.kept.strip.len(), light.kept.strip.iter().copied())?;
+    Ok(format!("<img class=\"strip\" alt=\"{} as it gets brighter\" src=\"{source}\">", escape(name)))
+}
+
+/// Every line and band of the spectrum over exposure, as pictures of a pixel a step.
+fn along_the_spectrum(case: &CaseReport, display: &Display) -> Result<String, Failure> {
+    let mut text = String::from("<div class=\"spectra\">\n");
+    for (width, name) in [(0.0, "Single lines"), (40.0, "Bands of 40 nm")] {
+        let rows: Vec<_> = case.spectrum.iter().filter(|row| row.width == width).collect();
+        let (Some(first), Some(last)) = (rows.first(), rows.last()) else { continue };
+        let stops = rows.iter().map(|row| row.kept.strip.len()).min().unwrap_or(0);
+        // The brightest above.
+        let pixels = (0..stops).rev().flat_map(|k| rows.iter().map(move |row| row.kept.strip[k]));
+        let source = picture(display, rows.len(), pixels)?;
+        let to = SWEEP.0 + SWEEP.2 * stops.saturating_sub(1) as f64;
+        let _ = writeln!(
+            text,
+            "<figure><div class=\"field\"><div class=\"up\"><span>{to:+}</span><span>{:+}</span></div><img alt=\"{name} of every \
+             wavelength as they get brighter\" src=\"{source}\"></div><div class=\"along\"><span>{:.0} nm</span><span>{:.0} \
+             nm</span></div><figcaption>{name}, from {:+} stops over mid-grey, below, to {to:+}, above.</figcaption></figure>",
+            SWEEP.0, first.nm, last.nm, SWEEP.0
+        );
+    }
+    let _ = writeln!(text, "</div>\n<p>{}</p>", escape(&spectrum(case).join(" ")));
+    Ok(text)
+}
+
+/// Display signals as a picture in the page, row by row.
+fn picture(display: &Display, width: usize, signals: impl Iterator<Item = [f64; 3]>) -> Result<String, Failure> {
+    let mut pixels: Vec<u8> = signals.flat_map(|signal| to_srgb(display, signal)).collect();
+    let width = width.max(1);
+    if pixels.is_empty() {
+        pixels.resize(3 * width, 0);
+    }
+    let fail = |e: png::EncodingError| Failure::new(format!("a picture of the page: {e}"));
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, width as u32, (pixels.len() / (3 * width)) as u32);
+    encoder.set_color(png::ColorType::Rgb);
+    let mut writer = encoder.write_header().map_err(fail)?;
+    writer.write_image_data(&pixels).map_err(fail)?;
+    writer.finish().map_err(fail)?;
+    Ok(format!("data:image/png;base64,{}", STANDARD.encode(bytes)))
+}
+
+/// The hues of saturated lights and the cast of greys, drawn.
+fn charts(case: &CaseReport) -> Drawing {
+    let hue = || Axis::linear("hue over the camera's primaries, degrees").over(0.0, 360.0);
+    let limit = |figure: &str| {
+        let limits = case.findings.iter().find(|f| f.property == "hue" && f.figure == figure)?.limits?;
+        Some(vec![Guide::Y(limits.holds, "holds".to_owned()), Guide::Y(limits.breaks, "breaks".to_owned())])
+    };
+    let spans = case.hues.iter().map(|row| [row.hue, row.span.unwrap_or(f64::NAN)]).collect();
+    let clips = case.hues.iter().map(|row| [row.hue, row.clips.unwrap_or(f64::NAN)]).collect();
+    let cast = |pick: fn(&rushlight::stress::NeutralRow) -> f64| -> Vec<[f64; 2]> {
+        case.neutral.iter().map(|row| [row.stops, pick(row)]).collect()
+    };
+    let [first, second, third, fourth, ..] = theme::SERIES;
+    let axes = if case.findings.iter().any(|f| f.unit == "CIELAB") { ["a*", "b*"] } else { ["T", "P"] };
+    let label = if axes[0] == "a*" { "CIELAB" } else { "Delta E ITP" };
+    Chart {
+        title: String::new(),
+        subtitle: String::new(),
+        panels: vec![
+            Panel {
+                title: "Saturated lights: how far their hue turns from -6 to +6 stops".to_owned(),
+                x: hue(),
+                y: Axis::linear("degrees on the display"),
+                series: vec![Series::line("", first, spans)],
+                guides: limit("skew").unwrap_or_default(),
+            },
+            Panel {
+                title: "Saturated lights: where a channel first clips".to_owned(),
+                x: hue(),
+                y: Axis::linear("stops over mid-grey"),
+                series: vec![Series::line("", first, clips)],
+                guides: Vec::new(),
+            },
+            Panel {
+                title: "Greys: their cast".to_owned(),
+                x: Axis::linear("stops from mid-grey"),
+                y: Axis::linear(label),
+                series: vec![
+                    Series::line(axes[0], first, cast(|row| row.cast[0])),
+                    Series::line(axes[1], second, cast(|row| row.cast[1])),
+                    Series::line(format!("{}, unasked", axes[0]), third, cast(|row| row.unasked[0])),
+                    Series::line(format!("{}, unasked", axes[1]), fourth, cast(|row| row.unasked[1])),
+                ],
+                guides: vec![Guide::Y(0.0, String::new())],
+            },
+        ],
+        columns: 3,
+        plot: PLOT,
+        notes: vec!["A line is broken where a hue has no colour left to see, or never clips.".to_owned()],
+    }
+    .draw()
+}
+
+/// A display's signal as sRGB of 8 bits; the display's peak is white, and what sRGB does not have is cut off.
+fn to_srgb(display: &Display, signal: [f64; 3]) -> [u8; 3] {
+    let matrix = display.gamut().to(&BT709, None);
+    let light = display.decode(signal).map(|c| c / display.peak_ratio());
+    std::array::from_fn(|row| {
+        let c = (0..3).map(|i| matrix[(row, i)] * light[i]).sum::<f64>().clamp(0.0, 1.0);
+        (Srgb.encode(c) * 255.0).round() as u8
+    })
+}

@@ -1,0 +1,108 @@
+//! The report as Markdown, for a note or a review.
+
+use super::text::{CAUTION, cube, ends, flat, outside, short, signed, spectrum, value};
+use rushlight::stress::{CaseReport, Grade, PROPERTIES, Report};
+use std::fmt::Write as _;
+
+pub(super) fn report(report: &Report) -> String {
+    let mut text = format!("# {}, stress test: {}\n", cell(&report.show), report.grade.name());
+    if report.cases.len() > 1 {
+        let _ = write!(text, "\n| look | camera | display |");
+        for (property, _) in PROPERTIES {
+            let _ = write!(text, " {property} |");
+        }
+        let _ = writeln!(text, "\n|{}", " --- |".repeat(3 + PROPERTIES.len()));
+        for case in &report.cases {
+            let _ = write!(text, "| {} | {} | {} |", case.look, case.camera, case.display);
+            for (property, _) in PROPERTIES {
+                let _ = write!(text, " {} |", emphasised(case.grade_of(property)));
+            }
+            text.push('\n');
+        }
+    }
+    for case in &report.cases {
+        text.push_str(&one(case, report.tried.as_deref()));
+    }
+    let _ = writeln!(text, "\n{CAUTION}");
+    text
+}
+
+fn one(case: &CaseReport, tried: Option<&str>) -> String {
+    let CaseReport { look, revision, camera, display, points, reader, .. } = case;
+    let mut text = format!("\n## {look} r{revision}, {camera} to {display}: {}\n", case.grade.name());
+    let _ = writeln!(text, "\nCube of {points} points, read {reader}.\n");
+    let [head, line] = if tried.is_some() { [" tried |", " ---: |"] } else { ["", ""] };
+    let _ = writeln!(text, "| figure | exact | cube | cube adds | unit | holds | breaks | grade | where |{head}");
+    let _ = writeln!(text, "| --- | ---: | ---: | ---: | --- | ---: | ---: | --- | --- |{line}");
+    for f in &case.findings {
+        let limits = f.limits.map_or([String::new(), String::new()], |l| [l.holds, l.breaks].map(short));
+        let grade = if f.limits.is_some() { emphasised(f.grade) } else { "told".to_owned() };
+        let _ = write!(
+            text,
+            "| {}.{} | {} | {} | {} | {} | {} | {} | {grade} | {} |",
+            f.property,
+            f.figure,
+            value(f.exact.value),
+            value(f.cube.value),
+            signed(f.cube_adds),
+            cell(&f.unit),
+            limits[0],
+            limits[1],
+            cell(&f.place().unwrap_or_default())
+        );
+        let with = f.tried.map_or(String::new(), |with| format!("{} ({})", value(with.exact), with.grade.name()));
+        let _ = writeln!(text, "{}", if tried.is_some() { format!(" {with} |") } else { String::new() });
+    }
+    if let Some(step) = tried {
+        let _ = writeln!(text, "\nTried: {step}.");
+    }
+    for f in case.findings.iter().filter(|f| f.grade != Grade::Holds) {
+        let _ = writeln!(text, "\n- **{}.{}** {}: {}.", f.property, f.figure, f.grade.name(), cell(&f.means));
+        if let Some(hint) = &f.hint {
+            let _ = writeln!(text, "  To change it: {}.", cell(hint));
+        }
+    }
+    let _ = writeln!(text, "\n{}\n\n{}", cell(&ends(case)), cell(&cube(case)));
+    let _ = writeln!(text, "\n| light | spectrum | out of gamut | flat from | least a stop | hue turns |");
+    let _ = writeln!(text, "| --- | --- | --- | ---: | ---: | ---: |");
+    for light in &case.lights {
+        let _ = writeln!(
+            text,
+            "| {} | {} | {} | {} | {:.2} | {} |",
+            light.name,
+            light.spectrum,
+            outside(&light.kept),
+            flat(&light.kept),
+            light.kept.least,
+            light.kept.span.map_or("no hue".to_owned(), |d| format!("{d:.0}°"))
+        );
+    }
+    let _ = writeln!(text, "\n{}", spectrum(case).join("\n"));
+    let _ = writeln!(text, "\n| stops | cast | of it unasked | cube |\n| ---: | ---: | ---: | ---: |");
+    let pair = |[a, b]: [f64; 2]| format!("{a:+.2}, {b:+.2}");
+    for row in &case.neutral {
+        let _ =
+            writeln!(text, "| {:+.0} | {} | {} | {} |", row.stops, pair(row.cast), pair(row.unasked), pair(row.cube));
+    }
+    text
+}
+
+fn emphasised(grade: Grade) -> String {
+    match grade {
+        Grade::Holds => grade.name().to_owned(),
+        Grade::Marginal => format!("*{}*", grade.name()),
+        Grade::Breaks => format!("**{}**", grade.name()),
+    }
+}
+
+/// Text within a table: what would end the cell or begin markup is escaped.
+fn cell(text: &str) -> String {
+    let mut safe = String::new();
+    for c in text.chars() {
+        if matches!(c, '|' | '*' | '_' | '`' | '<' | '[' | '\\') {
+            safe.push('\\');
+        }
+        safe.push(if c.is_control() { ' ' } else { c });
+    }
+    safe
+}

@@ -1,0 +1,299 @@
+//! The report for a terminal, within 80 columns.
+
+use crate::output::{COLUMNS, wrap};
+use rushlight::stress::{
+    CaseReport, FindingReport, Grade, HueRow, Kept, LightRow, NeutralRow, PROPERTIES, Report, hue_name,
+};
+use std::fmt::Write as _;
+
+/// What a report ends with.
+pub(super) const CAUTION: &str = "A search proves what it finds, never that there is nothing else. The lights are reckoned for a sensor that sees as \
+     the CIE 1931 observer does, which none does quite: film them with your own camera, and look at the cube on your \
+     own monitor.";
+
+pub(super) fn report(report: &Report) -> String {
+    let mut text = format!("{}: {}\n", report.show, report.grade.name());
+    if report.cases.len() > 1 {
+        text.push_str(&overview(report));
+    }
+    for case in &report.cases {
+        text.push_str(&one(case, report.tried.as_deref()));
+    }
+    // The long tables of one case; of many they would hide what matters.
+    match &report.cases[..] {
+        [case] => text.push_str(&tables(case)),
+        _ => text.push_str("\nHues and greys: on the page, and in the report of one look, camera and display.\n"),
+    }
+    let _ = writeln!(text, "\n{}", wrap(CAUTION, 78).join("\n"));
+    text
+}
+
+/// A line a case: the grade of every property.
+fn overview(report: &Report) -> String {
+    let name = |case: &CaseReport| format!("{} {} {}", case.look, case.camera, case.display);
+    let width = report.cases.iter().map(|c| name(c).len()).max().unwrap_or(0);
+    let mut text = String::from("\n");
+    // Names that leave no room for the grades stand on lines of their own.
+    let alone = width > 15;
+    let head = |text: &mut String, name: &str| {
+        if alone && !name.is_empty() {
+            let _ = writeln!(text, "{name}");
+        }
+        let _ = write!(text, "{:<15}", if alone { "" } else { name });
+    };
+    let columns = |words: [&str; 7]| {
+        words.iter().zip(PROPERTIES).fold(String::new(), |mut line, (word, _)| {
+            let _ = write!(line, " {word:<8}");
+            line
+        })
+    };
+    head(&mut text, "");
+    let _ = writeln!(text, "{}", columns(PROPERTIES.map(|p| p.0)).trim_end());
+    for case in &report.cases {
+        head(&mut text, &name(case));
+        let _ = writeln!(text, "{}", columns(PROPERTIES.map(|p| case.grade_of(p.0).name())).trim_end());
+    }
+    text
+}
+
+fn one(case: &CaseReport, tried: Option<&str>) -> String {
+    let CaseReport { look, revision, camera, display, points, reader, .. } = case;
+    let head = format!(
+        "look {look} r{revision}, camera {camera}, display {display}; cube of {points} points, {reader}: {}",
+        case.grade.name()
+    );
+    let mut text = format!("\n{}\n\n", wrap(&head, COLUMNS).join("\n"));
+    let _ =
+        writeln!(text, "{:<9} {:<13} {:>8} {:>8}  {:<13} {:>6} {:>6}", "", "", "exact", "cube", "", "holds", "breaks");
+    for (property, _) in PROPERTIES {
+        let mut name = property;
+        for finding in case.findings.iter().filter(|f| f.property == property) {
+            let limits = finding.limits.map_or([String::new(), String::new()], |l| [l.holds, l.breaks].map(short));
+            let grade = if finding.limits.is_some() { finding.grade.name() } else { "" };
+            let line = format!(
+                "{name:<9} {:<13} {:>8} {:>8}  {:<13} {:>6} {:>6}  {grade}",
+                finding.figure,
+                value(finding.exact.value),
+                value(finding.cube.value),
+                finding.unit,
+                limits[0],
+                limits[1],
+            );
+            let _ = writeln!(text, "{}", line.trim_end());
+            name = "";
+        }
+    }
+    for finding in case.findings.iter().filter(|f| f.grade != Grade::Holds) {
+        text.push_str(&told(finding, tried));
+    }
+    if tried.is_some() && case.findings.iter().all(|f| f.tried.is_none()) {
+        let _ = writeln!(text, "\nThe look begins with that step already: nothing was tried.");
+    }
+    for paragraph in [ends(case), cube(case)] {
+        let _ = writeln!(text, "\n{}", wrap(&paragraph, COLUMNS).join("\n"));
+    }
+    text.push_str(&lights(&case.lights));
+    for line in spectrum(case).iter().flat_map(|s| wrap(s, COLUMNS)) {
+        let _ = writeln!(text, "{line}");
+    }
+    text
+}
+
+/// Where greys and the camera's colours reach the display's ends.
+pub(super) fn ends(case: &CaseReport) -> String {
+    let ends = &case.ends;
+    let stops = |at: Option<f64>| at.map_or("never".to_owned(), |s| format!("{s:+.1}"));
+    let [r, g, b] = ends.channels.map(stops);
+    let mut text = format!(
+        "Greys, in stops from mid-grey: white clips {} (red {r}, green {g}, blue {b}), black is one code {}; the signal \
+         ends at {:+.1}. Of the camera's colours {:.0} % have a channel at the display's top and {:.0} % at its bottom",
+        stops(ends.white),
+        stops(ends.black),
+        ends.top,
+        case.boundary.top,
+        case.boundary.bottom
+    );
+    let most: Vec<String> = case
+        .boundary
+        .hues
+        .iter()
+        .filter(|h| h.percent >= 0.5)
+        .take(3)
+        .map(|h| format!("{} ({:.0} %)", h.hue, h.percent))
+        .collect();
+    if !most.is_empty() {
+        let _ = write!(text, ", most of all {}", most.join(", "));
+    }
+    text + "."
+}
+
+/// What the cube adds to the figures that have limits.
+pub(super) fn cube(case: &CaseReport) -> String {
+    // A twentieth of what breaks a figure.
+    let tells = |f: &&FindingReport| {
+        let worse = if f.more_is_worse { f.cube_adds } else { -f.cube_adds };
+        f.limits.is_some_and(|l| worse > 0.05 * l.breaks)
+    };
+    let added: Vec<String> = case
+        .findings
+        .iter()
+        .filter(tells)
+        .map(|f| format!("{}.{} {} ({})", f.property, f.figure, signed(f.cube_adds), f.unit))
+        .collect();
+    let points = case.points;
+    if added.is_empty() {
+        return format!("The cube of {points} points adds to no figure more than a twentieth of what breaks it.");
+    }
+    format!(
+        "The cube of {points} points adds to {}; to the others less than a twentieth of what breaks them.",
+        added.join(", ")
+    )
+}
+
+/// Which lines and bands along the spectrum lie outside the display, and which lose their shape.
+pub(super) fn spectrum(case: &CaseReport) -> Vec<String> {
+    [(0.0, "Single lines"), (40.0, "Bands of 40 nm")]
+        .into_iter()
+        .map(|(width, name)| {
+            let at = |holds: fn(&Kept) -> bool| {
+                let rows = case.spectrum.iter().filter(|row| row.width == width);
+                ranges(rows.map(|row| (row.nm, holds(&row.kept))))
+            };
+            format!(
+                "{name} outside the display's gamut: {}; flat at some stop: {}.",
+                at(|kept| kept.outside.is_some()),
+                at(|kept| kept.flat.is_some())
+            )
+        })
+        .collect()
+}
+
+/// Runs of wavelengths of which something is true: `380 to 480 and 600 to 780 nm`.
+fn ranges(rows: impl Iterator<Item = (f64, bool)>) -> String {
+    let mut runs: Vec<[f64; 2]> = Vec::new();
+    let mut open = false;
+    for (nm, holds) in rows {
+        match runs.last_mut() {
+            Some(run) if holds && open => run[1] = nm,
+            _ if holds => runs.push([nm, nm]),
+            _ => {}
+        }
+        open = holds;
+    }
+    let runs: Vec<String> =
+        runs.iter().map(|[a, b]| if a == b { format!("{a:.0}") } else { format!("{a:.0} to {b:.0}") }).collect();
+    match runs.split_last() {
+        None => "none".to_owned(),
+        Some((last, [])) => format!("{last} nm"),
+        Some((last, before)) => format!("{} and {last} nm", before.join(", ")),
+    }
+}
+
+/// Hues and greys.
+fn tables(case: &CaseReport) -> String {
+    let mut text = String::from("\nsaturated lights: how far the hue turns on the display, where a channel clips\n");
+    let cell = |row: &HueRow| {
+        let span = row.span.map_or("no hue".to_owned(), |d| format!("{d:.0} deg"));
+        let clips = row.clips.map_or("never".to_owned(), |s| format!("{s:+.1}"));
+        format!("{:>5.0} {:<10} {span:>8} {clips:>8}", row.hue, hue_name(row.hue))
+    };
+    let (left, right) = case.hues.split_at(case.hues.len().div_ceil(2));
+    for (i, row) in left.iter().enumerate() {
+        let other = right.get(i).map(&cell).unwrap_or_default();
+        let _ = writeln!(text, "{}", format!("{}      {other}", cell(row)).trim_end());
+    }
+    let axes = if case.findings.iter().any(|f| f.unit == "CIELAB") { ["a*", "b*"] } else { ["T", "P"] };
+    let _ = writeln!(
+        text,
+        "\ngreys: the cast, what of it no step asks for, and the cast on the cube\n{:>6} {1:>9} {2:>7} {1:>11} {2:>7} \
+         {1:>11} {2:>7}",
+        "stops", axes[0], axes[1]
+    );
+    for NeutralRow { stops, cast, unasked, cube } in &case.neutral {
+        let pair = |[a, b]: [f64; 2]| format!("{a:>+9.2} {b:>+7.2}");
+        let _ = writeln!(text, "{stops:>+6.0} {}   {}   {}", pair(*cast), pair(*unasked), pair(*cube));
+    }
+    text
+}
+
+/// A finding that does not hold.
+fn told(finding: &FindingReport, tried: Option<&str>) -> String {
+    let FindingReport { property, figure, title, unit, .. } = finding;
+    let head = format!("{} {property}.{figure}: {title}", finding.grade.name());
+    let mut text = format!("\n{}\n", wrap(&head, COLUMNS).join("\n"));
+    let mut said = Vec::new();
+    let numbers = format!("{} {unit}, {} on the cube", value(finding.exact.value), value(finding.cube.value));
+    said.push(match finding.place() {
+        Some(place) => format!("{numbers}; {place}"),
+        None => numbers,
+    });
+    if let Some(at) = &finding.worse().at {
+        let [r, g, b] = at.signal;
+        said.push(format!("signal {r:.4} {g:.4} {b:.4}"));
+    }
+    if let (Some(step), Some(with)) = (tried, finding.tried) {
+        said.push(format!(
+            "with {step}: {} {unit}, {} on the cube: {}",
+            value(with.exact),
+            value(with.cube),
+            with.grade.name()
+        ));
+    }
+    said.push(format!("you would see: {}", finding.means));
+    if let Some(hint) = &finding.hint {
+        said.push(format!("to change it: {hint}"));
+    }
+    for line in said.iter().flat_map(|s| wrap(s, 76)) {
+        let _ = writeln!(text, "  {line}");
+    }
+    text
+}
+
+fn lights(lights: &[LightRow]) -> String {
+    let mut text = format!(
+        "\n{:<16} {:>14} {:>10} {:>12} {:>9}\n",
+        "light", "out of gamut", "flat from", "least a stop", "hue turns"
+    );
+    for LightRow { name, kept, .. } in lights {
+        let span = kept.span.map_or("no hue".to_owned(), |d| format!("{d:.0} deg"));
+        let _ = writeln!(text, "{name:<16} {:>14} {:>10} {:>12.2} {span:>9}", outside(kept), flat(kept), kept.least);
+    }
+    text.push('\n');
+    text
+}
+
+/// From where a light lies outside the display's gamut, in words.
+pub(super) fn outside(kept: &Kept) -> String {
+    match kept.outside {
+        None => "never".to_owned(),
+        Some(stops) if stops <= rushlight::stress::SWEEP.0 => "always".to_owned(),
+        Some(stops) => format!("from {stops:+.1}"),
+    }
+}
+
+/// From where a light has no shape left, in words.
+pub(super) fn flat(kept: &Kept) -> String {
+    kept.flat.map_or("never".to_owned(), |stops| format!("{stops:+.1}"))
+}
+
+/// A figure's value: three digits that say something.
+pub(super) fn value(v: f64) -> String {
+    let digits = match v.abs() {
+        a if a >= 100.0 => 0,
+        a if a >= 10.0 => 1,
+        a if a >= 1.0 || a == 0.0 => 2,
+        _ => 3,
+    };
+    format!("{v:.digits$}")
+}
+
+/// What is added to a figure, with its sign.
+pub(super) fn signed(v: f64) -> String {
+    let text = value(v);
+    if v < 0.0 { text } else { format!("+{text}") }
+}
+
+/// A limit, as short as it is.
+pub(super) fn short(v: f64) -> String {
+    crate::output::short(v)
+}

@@ -1,0 +1,111 @@
+//! What one could change about a figure that does not hold, in a sentence.
+
+use super::banding::STEPS;
+use super::figures::*;
+use super::{Reading, rays};
+use crate::display::{Display, Mapping};
+use crate::look::Look;
+use crate::step::{Rendering, Step};
+
+/// What of a look a hint depends on.
+pub(super) struct Context {
+    compress: bool,
+    cube: bool,
+    tint: bool,
+    cdl: bool,
+    clips: bool,
+    rendering: &'static str,
+}
+
+impl Context {
+    pub(super) fn of(look: &Look, display: &Display) -> Self {
+        let has = |which: fn(&Step) -> bool| look.steps().iter().any(which);
+        Self {
+            compress: has(|s| matches!(s, Step::Compress(_))),
+            cube: has(|s| matches!(s, Step::Cube(_))) || matches!(look.rendering(), Rendering::Cube(_)),
+            tint: has(|s| matches!(s, Step::Tint(_))),
+            cdl: has(|s| matches!(s, Step::Cdl(_) | Step::Contrast(_))),
+            clips: display.settings().mapping == Mapping::Clip,
+            rendering: look.rendering().name(),
+        }
+    }
+
+    /// `exact_holds`: the fault is the cube's alone.
+    pub(super) fn hint(&self, figure: &'static Figure, exact_holds: bool, exact: &Reading) -> String {
+        if exact_holds && figure != &LIGHTS_SHAPE {
+            // A bend within a cell turns its slopes by as much however small the cell is.
+            let points = if figure.property == "folds" {
+                "more points make the place smaller, not shallower"
+            } else {
+                "bake it with more points"
+            };
+            let more = if self.compress { "" } else { ", or begin the look with a compress step" };
+            return format!("the exact path holds and the cube does not: {points}{more}");
+        }
+        let said = if figure == &ORDER_NEUTRAL || figure == &ORDER_COLOURS || figure.property == "folds" {
+            self.of_order(figure)
+        } else if figure == &CLIPPING_WHITE {
+            "a longer shoulder, a lower contrast, or less exposure before the last step"
+        } else if figure == &CLIPPING_BLACK {
+            "a longer toe, a lower contrast, or more exposure before the last step"
+        } else if STEPS.contains(&figure) {
+            self.of_step(figure)
+        } else if figure.property == "banding" {
+            if self.cube {
+                "look for a rough place in the look's own cube: inspect says where it is not smooth"
+            } else {
+                "a step with a hard edge: raise the width of a tint, leave out clamp, or map the gamut softly"
+            }
+        } else if figure.property == "neutral" {
+            if self.cube {
+                "the look's own cube casts the greys: balance it, or lower its strength"
+            } else {
+                "a printer or balance step against it; in a print, less crosstalk or colour"
+            }
+        } else {
+            return self.of_colour(exact);
+        };
+        said.to_owned()
+    }
+
+    fn of_order(&self, figure: &Figure) -> &'static str {
+        if self.cube {
+            "look for a turned or misplaced node in the look's own cube: inspect names the worst place of it"
+        } else if !self.compress && figure != &ORDER_NEUTRAL {
+            "begin the look with a compress step, or lower the saturation"
+        } else if self.tint {
+            "a smaller tint, or a wider zone for it"
+        } else if self.cdl {
+            "a smaller slope, power or contrast"
+        } else if self.rendering == "print" {
+            "in the print, less crosstalk or colour; or a saturation step below 1 before it"
+        } else {
+            "lower the saturation before the last step"
+        }
+    }
+
+    fn of_step(&self, figure: &Figure) -> &'static str {
+        if figure == &BANDING_NEUTRAL_STEP {
+            "lower the contrast, or record more bits: the picture stretches the camera's codes"
+        } else if !self.compress {
+            "begin the look with a compress step: signals far outside it move fastest"
+        } else {
+            "lower the saturation of what is bright, or record more bits"
+        }
+    }
+
+    fn of_colour(&self, exact: &Reading) -> String {
+        let light = exact.at.as_ref().map(|p| &p.light);
+        let what = match light.and_then(|l| l.hue.map(rays::hue_name)) {
+            Some(name) => format!("{name} lights"),
+            None => "such lights".to_owned(),
+        };
+        if self.clips {
+            format!("map the display's gamut softly (mapping = \"soft\"): cutting off channels is what turns {what}")
+        } else if !self.compress {
+            format!("begin the look with a compress step, which brings {what} in before anything else")
+        } else {
+            format!("keep {what} lower in the frame's exposure, or put a saturation step below 1 before the last step")
+        }
+    }
+}

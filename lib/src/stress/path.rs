@@ -1,0 +1,83 @@
+//! What is stressed: the exact path, or a cube of it as its reader reads it.
+
+use crate::cube::{Cube, Interpolation};
+use crate::difference::{Difference, Formula, itp, luminance_of_ictcp};
+use crate::math;
+use crate::pipeline::Pipeline;
+use crate::stress::hue;
+use crate::transfer::{Transfer as _, pq::Pq};
+
+/// Code values of 10 bits, full range, less one.
+pub(super) const CODES: f64 = 1023.0;
+
+/// Camera signal to display signal, and where the latter lies.
+#[derive(Clone, Copy)]
+pub(super) struct Path<'p> {
+    pub(super) difference: &'p Difference,
+    read: Read<'p>,
+}
+
+#[derive(Clone, Copy)]
+enum Read<'p> {
+    Exact(&'p Pipeline),
+    Cube(&'p Cube, Interpolation),
+}
+
+impl<'p> Path<'p> {
+    pub(super) const fn exact(pipeline: &'p Pipeline, difference: &'p Difference) -> Self {
+        Self { difference, read: Read::Exact(pipeline) }
+    }
+
+    pub(super) const fn cube(cube: &'p Cube, kind: Interpolation, difference: &'p Difference) -> Self {
+        Self { difference, read: Read::Cube(cube, kind) }
+    }
+
+    /// Display signal.
+    pub(super) fn at(&self, signal: [f64; 3]) -> [f64; 3] {
+        match self.read {
+            Read::Exact(pipeline) => pipeline.apply(signal),
+            Read::Cube(cube, kind) => cube.at(signal, kind),
+        }
+    }
+
+    /// Where the display signal lies: CIELAB or ICtCp.
+    pub(super) fn place(&self, signal: [f64; 3]) -> [f64; 3] {
+        self.difference.place(self.at(signal))
+    }
+
+    pub(super) fn is_hdr(&self) -> bool {
+        self.difference.formula() == Formula::DeltaEItp
+    }
+
+    /// L*, a*, b*, or I, T, P as Delta E ITP counts them: lengths are differences.
+    pub(super) fn metric(&self, place: [f64; 3]) -> [f64; 3] {
+        if self.is_hdr() { itp(place) } else { place }
+    }
+
+    /// What luminance alone makes of lightness: L*, or I of a grey of that luminance, as Delta E ITP counts it.
+    pub(super) fn lightness(&self, place: [f64; 3]) -> f64 {
+        if self.is_hdr() { itp([Pq::new().encode(luminance_of_ictcp(place)), 0.0, 0.0])[0] } else { place[0] }
+    }
+
+    /// a* and b*, or T and P as Delta E ITP counts them.
+    pub(super) fn plane(&self, place: [f64; 3]) -> [f64; 2] {
+        let [_, a, b] = self.metric(place);
+        [a, b]
+    }
+
+    /// The hue in degrees, none where there is too little chroma to speak of one.
+    pub(super) fn hue(&self, place: [f64; 3]) -> Option<f64> {
+        let ([a, b], least) =
+            if self.is_hdr() { (self.plane(place), hue::LEAST_ITP) } else { (hue::oklab_of_lab(place), hue::LEAST) };
+        (length([a, b]) >= least).then(|| math::atan2(b, a) * 180.0 / std::f64::consts::PI)
+    }
+}
+
+pub(super) fn length([a, b]: [f64; 2]) -> f64 {
+    (a * a + b * b).sqrt()
+}
+
+/// An angle of -180 up to 180 degrees.
+pub(super) fn turned(degrees: f64) -> f64 {
+    (degrees + 180.0).rem_euclid(360.0) - 180.0
+}
