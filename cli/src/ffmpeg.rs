@@ -201,10 +201,18 @@ fn not_run(name: &str, error: &std::io::Error) -> Failure {
     }
 }
 
-/// The last line that a program said of what went wrong.
-fn last(stderr: &[u8]) -> String {
+/// A line that a program said of what went wrong: the last, or the first where one mistake leads to others; without the
+/// address of who says so.
+fn said(stderr: &[u8], first: bool) -> Option<String> {
     let text = String::from_utf8_lossy(stderr);
-    text.lines().map(str::trim).rfind(|l| !l.is_empty()).unwrap_or("it is no clip that ffmpeg reads").to_owned()
+    let mut lines = text.lines().map(str::trim).filter(|l| !l.is_empty());
+    let line = if first { lines.next() } else { lines.next_back() }?;
+    Some(line.rsplit_once("] ").filter(|_| line.starts_with('[')).map_or(line, |(_, said)| said).to_owned())
+}
+
+/// What went wrong with a clip that was to be read.
+fn last(stderr: &[u8]) -> String {
+    said(stderr, false).unwrap_or_else(|| "it is no clip that ffmpeg reads".to_owned())
 }
 
 fn after(said: &str) -> String {

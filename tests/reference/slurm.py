@@ -165,6 +165,7 @@ exec {binary} apply {show} --look night --camera a --display onset --exact --job
         there = sorted(p.name for p in shot.glob("out.*.png"))
         assert there == [f"out.{n:04}.png" for n in range(1, FRAMES + 1)], there
         assert len(set(done)) == len(done) and len(done) + len(kept) == FRAMES, (len(done), len(kept))
+        assert len(kept) >= len(before), "the second run of the task found nothing there: was it killed?"
         for n, written in before.items():
             assert (shot / f"out.{n:04}.png").stat().st_mtime_ns == written, f"frame {n} was made again"
         left = [p.name for p in shot.iterdir() if p.name.startswith(".")]

@@ -220,15 +220,8 @@ impl Encoder {
     pub(crate) fn end(self) -> Result<(), String> {
         drop(self.frames);
         let (good, said) = self.program.end();
-        if good { Ok(()) } else { Err(if said.is_empty() { "ffmpeg failed".to_owned() } else { first(&said) }) }
+        if good { Ok(()) } else { Err(super::said(&said, true).unwrap_or_else(|| "ffmpeg failed".to_owned())) }
     }
-}
-
-/// What went wrong first, without the address of who says so.
-fn first(stderr: &[u8]) -> String {
-    let text = String::from_utf8_lossy(stderr);
-    let line = text.lines().map(str::trim).find(|l| !l.is_empty()).unwrap_or_default();
-    line.rsplit_once("] ").filter(|_| line.starts_with('[')).map_or(line, |(_, said)| said).to_owned()
 }
 
 /// Primaries and transfer by ffmpeg's names for the code points of H.273.

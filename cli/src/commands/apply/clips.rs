@@ -10,13 +10,15 @@ use crate::disk::Pending;
 use crate::failure::Failure;
 use crate::ffmpeg::{Clip, Decoder, Encoder, Output};
 use crate::progress::Progress;
-use rushlight::apply::planes;
+use rushlight::apply::{Strays, Transform, Witness, planes};
 use rushlight::camera::Range;
-use rushlight::frame::Limits;
+use rushlight::frame::{Depth, Format, Frame, Info, Limits};
 use std::sync::mpsc::sync_channel;
 
 /// Frames that wait on either side.
 const WAITING: usize = 2;
+/// How far the cube strays is looked at in one of so many frames.
+const LOOKED_AT: usize = 250;
 
 pub(super) fn run(items: &[Item], how: &How, choice: &Choice, args: &Args) -> Outcome {
     let mut outcome = Outcome::default();
@@ -25,7 +27,7 @@ pub(super) fn run(items: &[Item], how: &How, choice: &Choice, args: &Args) -> Ou
             outcome.kept.push(item.output.clone());
             continue;
         }
-        let (frames, broken) = match clip(item, how, choice, args, &mut outcome.notes) {
+        let (frames, broken) = match clip(item, how, choice, args, &mut outcome) {
             Ok((frames, broken)) => (Some(frames), broken),
             Err(failure) => (None, Some(failure.words())),
         };
@@ -51,7 +53,7 @@ fn clip(
     how: &How,
     choice: &Choice,
     args: &Args,
-    notes: &mut Vec<String>,
+    outcome: &mut Outcome,
 ) -> Result<(usize, Option<String>), Failure> {
     let fail = |why: String| Failure::new(format!("cannot read {}: {why}", item.input.display()));
     let unwritten = |why: String| Failure::new(format!("cannot write {}: {why}", item.output.display()));
@@ -83,6 +85,7 @@ fn clip(
     let (to_encoder, from_us) = sync_channel::<Vec<u8>>(WAITING);
     let (empty_in, empties_in) = sync_channel::<Vec<u8>>(WAITING + 2);
     let (empty_out, empties_out) = sync_channel::<Vec<u8>>(WAITING + 2);
+    let strays = &mut outcome.strays;
     let (frames, taken, given) = std::thread::scope(|scope| {
         let decoder = &mut decoder;
         let reader = scope.spawn(move || -> std::io::Result<()> {
@@ -104,6 +107,9 @@ fn clip(
         let mut frames = 0;
         for frame in from_decoder {
             let mut out = empties_out.try_recv().unwrap_or_else(|_| vec![0; out_size]);
+            if let Some(exact) = how.exact.as_ref().filter(|_| frames % LOOKED_AT == 0) {
+                strays.merge(&look(&frame, &clip, how, exact));
+            }
             let (source, target) = ((clip.layout.planes, &frame[..]), (choice.layout.planes, &mut out[..]));
             planes::apply(&how.transform, source, target, range, pixels);
             let _ = empty_in.try_send(frame);
@@ -139,9 +145,22 @@ fn clip(
     }
     let wrong = wrong.map(|why| fail(why).words());
     if let (Some(why), OnError::Stop) = (&wrong, args.on_error) {
-        return Err(Failure::new(why.clone()));
+        return Err(Failure::new(format!("{why}; --on-error skip writes what can be read")));
     }
     pending.finish()?;
-    notes.extend(clip.notes);
+    outcome.notes.extend(clip.notes);
     Ok((frames, wrong))
+}
+
+/// How far the cube strays on a frame.
+fn look(raw: &[u8], clip: &Clip, how: &How, exact: &Transform) -> Strays {
+    let samples = clip.layout.planes.samples(raw, clip.width * clip.height);
+    let info = Info::new(Format::Dpx, Depth::Integer(clip.layout.planes.bits));
+    let mut strays = Strays::default();
+    if let Ok(mut frame) = Frame::new(clip.width, clip.height, false, samples, info) {
+        let before = Witness::of(&frame);
+        how.transform.frame(&mut frame);
+        strays.add(exact, &before, &frame);
+    }
+    strays
 }
