@@ -34,6 +34,7 @@ pub(crate) enum Command {
     #[command(alias = "false-color")]
     FalseColour(FalseColour),
     Measure(Measure),
+    Sheet(Sheet),
     List(List),
     Init(Init),
     Schema(Schema),
@@ -536,6 +537,35 @@ pub(crate) enum Kind {
     Steps,
 }
 
+/// Make the look sheet, one page to send round: what each look is, what it does, and how it holds
+///
+/// For each look, on two sheets of A4 when printed: the look in words, curves of greys, a stop table with the cast and the
+/// saturation of every zone, pictures before and after, how far its cubes stray, and every file with its SHA-256. Figures
+/// are of the exact path. A page needs no network and is the same on every run.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Sheet {
+    /// Show or look document (.toml)
+    #[arg(value_name = "SHOW-or-LOOK")]
+    pub(crate) file: PathBuf,
+    #[command(flatten)]
+    pub(crate) pick: Pick,
+    /// Stills (EXR, TIFF, PNG) for the pictures, ACES AP1 light; left out: frame.exr beside the document, if there is one
+    #[arg(long, value_name = "FILE", num_args = 1..)]
+    pub(crate) frame: Vec<PathBuf>,
+    /// Folder of the baked cubes: its manifest says what they are; left out: the cubes that `bake` would write
+    #[arg(long, value_name = "DIR")]
+    pub(crate) cubes: Option<PathBuf>,
+    /// The page (.html)
+    #[arg(long, value_name = "FILE", default_value = "sheet.html")]
+    pub(crate) out: PathBuf,
+    /// The page as PDF too, by a headless Chromium, Chrome or Edge of this machine
+    #[arg(long, value_name = "FILE")]
+    pub(crate) pdf: Option<PathBuf>,
+    /// Print as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
 /// List what is built in
 #[derive(Debug, clap::Args)]
 pub(crate) struct List {
@@ -559,6 +589,7 @@ pub(crate) enum Document {
     Look,
     Curve,
     Diff,
+    Sheet,
     Stress,
 }
 

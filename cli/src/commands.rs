@@ -13,6 +13,7 @@ mod inspect;
 mod list;
 mod measure;
 mod probe;
+mod sheet;
 mod stress;
 
 use crate::args::{Args, Command, Completions, Document, Man};
@@ -37,6 +38,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Command::Camera(args) => camera::run(&args)?,
         Command::FalseColour(args) => false_colour::run(&args)?,
         Command::Measure(args) => measure::run(&args)?,
+        Command::Sheet(args) => sheet::run(&args)?,
         Command::List(args) => list::run(&args)?,
         Command::Init(args) => init::run(&args)?,
         Command::Schema(args) => output::print_json(&match args.document {
@@ -44,6 +46,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Look => rushlight::look::schema(),
             Document::Curve => rushlight::curve_file::schema(),
             Document::Diff => rushlight::compare::report::schema(),
+            Document::Sheet => rushlight::sheet::schema(),
             Document::Stress => rushlight::stress::schema(),
         })?,
         Command::Completions(Completions { shell }) => {

@@ -1,13 +1,17 @@
 //! The command line: arguments, files, progress and reports around the library.
 
 mod args;
+mod browser;
 mod commands;
 mod disk;
 mod drawing;
 mod failure;
 mod ffmpeg;
 mod formats;
+mod manifest;
 mod output;
+mod page;
+mod picture;
 mod progress;
 mod table;
 mod target;

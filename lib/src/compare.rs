@@ -17,7 +17,7 @@
 //! [`document`] says what changed in the documents, [`limits`] what may change in the picture, [`report`] holds it all.
 
 pub mod document;
-mod inputs;
+pub(crate) mod inputs;
 pub mod limits;
 mod measure;
 pub mod report;
@@ -335,12 +335,7 @@ const SEARCH: i32 = 12;
 const SEARCH_STEP: f64 = 0.25;
 
 fn grey(pair: &Pair<'_>, camera: &Camera) -> Grey {
-    let display = pair.display;
-    let (black, peak) = (display.settings().black, display.settings().peak);
-    let nits = |signal: [f64; 3]| {
-        let share = display.gamut().luminance_weights().dot(&Vector3::from(display.decode(signal)));
-        black + share / display.peak_ratio() * (peak - black)
-    };
+    let nits = |signal| pair.display.nits(signal);
     let at = |stops: f64| camera.encode([MID_GREY * math::exp2(stops); 3]);
     let (old, new) = ((pair.old)(at(0.0)), (pair.new)(at(0.0)));
     let goal = nits(new);

@@ -268,14 +268,21 @@ impl Difference {
     /// light of the display's own black counts.
     pub fn on(display: &Display) -> Self {
         let s = display.settings();
-        let (formula, matrix) = if s.eotf.is_hdr() {
-            (Formula::DeltaEItp, display.gamut().to(&BT2020, None) * s.peak)
-        } else {
-            let to_xyz = display.gamut().to_xyz();
-            let white = to_xyz * Vector3::from(display.to_linear(display.picture_white().to_xyz(1.0).into()));
-            (Formula::Ciede2000, Matrix3::from_diagonal(&white.map(|v| 1.0 / v)) * to_xyz)
-        };
-        Self { display: display.clone(), formula, matrix, black: s.black / s.peak }
+        if !s.eotf.is_hdr() {
+            return Self::lab_on(display);
+        }
+        let matrix = display.gamut().to(&BT2020, None) * s.peak;
+        Self { display: display.clone(), formula: Formula::DeltaEItp, matrix, black: s.black / s.peak }
+    }
+
+    /// CIELAB and CIEDE2000 under the picture's diffuse white, whatever the display: L* goes beyond 100 where the light
+    /// goes beyond white.
+    pub fn lab_on(display: &Display) -> Self {
+        let s = display.settings();
+        let to_xyz = display.gamut().to_xyz();
+        let white = to_xyz * Vector3::from(display.to_linear(display.picture_white().to_xyz(1.0).into()));
+        let matrix = Matrix3::from_diagonal(&white.map(|v| 1.0 / v)) * to_xyz * display.peak_ratio();
+        Self { display: display.clone(), formula: Formula::Ciede2000, matrix, black: s.black / s.peak }
     }
 
     /// Which formula it is.

@@ -358,6 +358,13 @@ impl Display {
         values.map(|v| s.range.encode(v))
     }
 
+    /// Luminance of a signal in nits, the display's black included.
+    pub fn nits(&self, signal: [f64; 3]) -> f64 {
+        let DisplaySettings { black, peak, .. } = self.settings;
+        let share = self.gamut().luminance_weights().dot(&Vector3::from(self.decode(signal)));
+        black + share / self.peak_ratio() * (peak - black)
+    }
+
     /// Signal to display-linear light, 1.0 at diffuse white.
     pub fn decode(&self, signal: [f64; 3]) -> [f64; 3] {
         let s = &self.settings;

@@ -1,6 +1,7 @@
 //! Where a document finds the files that it names: by relative names, with no path of any machine.
 
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -21,7 +22,7 @@ impl Files for BTreeMap<String, Vec<u8>> {
 }
 
 /// A file that went into a result.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Source {
     /// Its name, relative to the folder of the first document.
     pub file: String,

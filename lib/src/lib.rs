@@ -92,6 +92,7 @@ pub mod math;
 pub mod measure;
 pub mod pipeline;
 pub mod shaper;
+pub mod sheet;
 pub mod show;
 pub mod spectrum;
 pub mod step;

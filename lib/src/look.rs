@@ -6,9 +6,12 @@ pub(crate) mod document;
 pub(crate) mod names;
 pub(crate) mod parameters;
 pub(crate) mod resolve;
+pub(crate) mod settings;
+mod words;
 
 pub use document::STEPS;
 pub(crate) use names::{AdaptationName, CurveName, GamutDoc, InterpolationName, resolve_curve, resolve_gamut};
+pub use words::{Sentence, sentences};
 
 use crate::document::Problems;
 use crate::files::{Files, Recorder, Source};

@@ -92,6 +92,8 @@ const TICK: f64 = 4.0;
 /// Room for one tick label: along x, and along y.
 const ROOM: [f64; 2] = [58.0, 42.0];
 const LINE_HEIGHT: f64 = 1.4;
+/// Space between the parts of a chart within a page.
+const INSET: f64 = 10.0;
 const SWATCH: f64 = 20.0;
 
 /// A panel with its scales and what its margins need.
@@ -303,13 +305,22 @@ fn straightened(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
 
 impl Chart {
     pub(crate) fn draw(&self) -> Drawing {
+        self.draw_within(theme::GAP, &self.title)
+    }
+
+    /// The chart as a part of a page, which says around it what it is: hardly a margin, and `said` for a screen reader.
+    pub(crate) fn inset(&self, said: &str) -> Drawing {
+        self.draw_within(INSET, said)
+    }
+
+    fn draw_within(&self, gap: f64, said: &str) -> Drawing {
         let [width, height] = self.plot;
         let columns = self.columns.clamp(1, self.panels.len().max(1));
         let laid: Vec<_> = self.panels.iter().map(|panel| Laid::new(panel, self.plot)).collect();
         let left = laid.iter().map(Laid::left).fold(0.0, f64::max);
         // The last label of an x axis reaches beyond its plot.
-        let whole = (theme::GAP + columns as f64 * (left + width + theme::GAP)).ceil();
-        let across = whole - 2.0 * theme::GAP;
+        let whole = (gap + columns as f64 * (left + width + gap)).ceil();
+        let across = whole - 2.0 * gap;
         let lines =
             |text: &str, set: &super::Text<'_>| if text.is_empty() { Vec::new() } else { set.wrap(text, across) };
         let title = lines(&self.title, &theme::HEADING);
@@ -324,28 +335,28 @@ impl Chart {
             .collect();
         let set = |lines: usize, text: &super::Text<'_>| lines as f64 * text.size * LINE_HEIGHT;
         let head = set(title.len(), &theme::HEADING) + set(subtitle.len(), &theme::BODY);
-        let plots: f64 = rows.iter().map(|(_, above, below)| theme::GAP * 0.75 + above + height + below).sum();
+        let plots: f64 = rows.iter().map(|(_, above, below)| gap * 0.75 + above + height + below).sum();
         let foot: f64 = notes.iter().map(|note| 4.0 + set(note.len(), &theme::LABEL)).sum();
-        let foot = if notes.is_empty() { 0.0 } else { foot + theme::GAP / 2.0 };
-        let mut canvas = Canvas::new(&self.title, whole, (2.0 * theme::GAP + head + plots + foot).ceil(), Unit::Px);
-        let mut y = theme::GAP;
+        let foot = if notes.is_empty() { 0.0 } else { foot + gap / 2.0 };
+        let mut canvas = Canvas::new(said, whole, (2.0 * gap + head + plots + foot).ceil(), Unit::Px);
+        let mut y = gap;
         let write = |canvas: &mut Canvas, y: &mut f64, lines: &[String], text: &super::Text<'_>| {
             for line in lines {
-                canvas.text([theme::GAP, *y + text.size], line, text);
+                canvas.text([gap, *y + text.size], line, text);
                 *y += text.size * LINE_HEIGHT;
             }
         };
         write(&mut canvas, &mut y, &title, &theme::HEADING);
         write(&mut canvas, &mut y, &subtitle, &theme::BODY.colour(theme::QUIET));
         for (row, above, below) in rows {
-            y += theme::GAP * 0.75 + above;
+            y += gap * 0.75 + above;
             for (column, panel) in row.iter().enumerate() {
-                let x = theme::GAP + left + column as f64 * (left + width + theme::GAP);
+                let x = gap + left + column as f64 * (left + width + gap);
                 panel.draw(&mut canvas, [x, y], self.plot);
             }
             y += height + below;
         }
-        y += theme::GAP / 2.0;
+        y += gap / 2.0;
         for note in &notes {
             y += 4.0;
             write(&mut canvas, &mut y, note, &theme::LABEL);

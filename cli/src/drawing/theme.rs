@@ -22,6 +22,25 @@ pub(crate) const CHANNEL_WIDTHS: [f64; 3] = [3.6, 2.4, 1.3];
 /// normal sight and to each kind of dichromat alike, with a contrast of 3 to 1 or more against the ground.
 pub(crate) const SERIES: [&str; 6] = ["#2c345b", "#e5630d", "#4755c6", "#c679c3", "#963500", "#401100"];
 
+/// Colours of drawings, and what stands for each on a dark page: as light on its ground as the other is dark on white.
+pub(crate) const NIGHT: [(&str, &str); 15] = [
+    (GROUND, "none"),
+    (INK, "#e6e8ea"),
+    (QUIET, "#a3abb2"),
+    (FRAME, "#66707a"),
+    (GRID, "#2c3238"),
+    (GUIDE, "#8d969e"),
+    (CHANNELS[0], "#f0776a"),
+    (CHANNELS[1], "#5ad24d"),
+    (CHANNELS[2], "#7d9dff"),
+    (SERIES[0], "#b3bdf2"),
+    (SERIES[1], "#ff9248"),
+    (SERIES[2], "#8794ff"),
+    (SERIES[3], "#dd9bda"),
+    (SERIES[4], "#d98a4a"),
+    (SERIES[5], "#c49a86"),
+];
+
 /// The first is embedded; the others stand in where a viewer of an SVG file does not have it.
 pub(crate) const FONTS: &str = "Inter, 'Helvetica Neue', 'Liberation Sans', Arial, sans-serif";
 

@@ -133,8 +133,8 @@ fn to_ap1() -> Matrix3<f64> {
     AP1.from_xyz() * Adaptation::Bradford.matrix(D65, AP1.white)
 }
 
-/// Scene light of a surface in a light.
-fn under(surface: &Spectrum, light: &Spectrum) -> Vector3<f64> {
+/// Scene light (AP1) of a surface in a light, so exposed that an 18 % grey is mid-grey.
+pub(crate) fn under(surface: &Spectrum, light: &Spectrum) -> Vector3<f64> {
     to_ap1() * surface.to_xyz_under(light).expect("the light is seen")
 }
 

@@ -6,6 +6,7 @@ use super::text::{broken, grey, headline, place, state, words};
 use crate::drawing::chart::{Axis, Chart, Guide, Mark, Panel, Series};
 use crate::drawing::{escape, theme};
 use crate::failure::Failure;
+use crate::page::Page;
 use rushlight::compare::Comparison;
 use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
 use std::fmt::Write as _;
@@ -37,12 +38,8 @@ pub(super) fn html(report: &Report, ways: &[Vec<Option<Ways<'_>>>], frame: Optio
          drawn by 33-point cubes of them for an sRGB screen, light above diffuse white clipped: judge the look itself on \
          your own monitor.</p></footer>\n",
     );
-    Ok(format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\">\n\
-         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<meta name=\"color-scheme\" content=\"light dark\">\n\
-         <title>Look diff: {old} to {new}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n{body}</body>\n</html>\n"
-    ))
+    let title = format!("Look diff: {} to {}", report.old, report.new);
+    Ok(Page { title: &title, style: STYLE, font: false, body: &body }.html())
 }
 
 fn push_item(

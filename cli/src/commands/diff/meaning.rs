@@ -1,8 +1,9 @@
 //! What two sides take and give: whose camera's signal goes in, and whose display's comes out.
 
-use super::side::{Content, Record, Side};
+use super::side::{Content, Side};
 use crate::args::Pick;
 use crate::failure::Failure;
+use crate::manifest::Record;
 use crate::target::{known, standing_camera, standing_display};
 use rushlight::camera::Camera;
 use rushlight::display::{Display, DisplaySettings, STANDARDS};

@@ -2,18 +2,12 @@
 
 use super::pairs::{Way, Ways};
 use crate::failure::Failure;
-use base64::Engine as _;
-use base64::engine::general_purpose::STANDARD;
+use crate::picture::{self, Scene, Screen, WIDTH};
 use rayon::prelude::*;
-use rushlight::compare::chart;
 use rushlight::cube::{Cube, Interpolation, POINTS, UNIT};
 use rushlight::difference::{Difference, Formula};
-use rushlight::display::{Display, standard};
-use rushlight::frame::{self, Depth, Format, Frame, Info, ReadOptions};
-use rushlight::gamut::BT709;
+use rushlight::frame::Format;
 
-/// Pixels across a picture.
-const WIDTH: usize = 640;
 /// Pixels down a row of a chart, and the gap under it.
 const ROW: usize = 26;
 const GAP: usize = 2;
@@ -32,13 +26,6 @@ pub(super) fn factor(difference: &'static str) -> f64 {
 pub(super) const SCALE: [(f64, [u8; 3]); 5] =
     [(0.0, [16, 20, 24]), (0.5, [28, 62, 102]), (1.0, [42, 116, 140]), (3.0, [132, 184, 110]), (6.0, [255, 232, 160])];
 
-/// Signals of a picture, row by row.
-pub(super) struct Scene {
-    pub(super) title: &'static str,
-    width: usize,
-    signals: Vec<[f64; 3]>,
-}
-
 /// Three PNG files as data URIs: old, new, difference.
 pub(super) struct Triple {
     pub(super) title: &'static str,
@@ -51,34 +38,9 @@ pub(super) fn scenes(ways: &Ways<'_>, frame: Option<&[u8]>) -> Result<Vec<Scene>
     let Some(camera) = &ways.camera else {
         return Ok(vec![slices()]);
     };
-    let mut signals = Vec::new();
-    for row in chart(camera) {
-        let line: Vec<[f64; 3]> = (0..WIDTH).map(|x| row[x * row.len() / WIDTH]).collect();
-        (0..ROW).for_each(|_| signals.extend_from_slice(&line));
-        signals.extend(std::iter::repeat_n([0.0; 3], GAP * WIDTH));
-    }
-    let mut scenes = vec![Scene { title: "Chart of greys, samples, skin and lights", width: WIDTH, signals }];
+    let mut scenes = vec![Scene::chart(camera, ROW, GAP)];
     if let Some(file) = frame {
-        let frame = frame::read(file, &ReadOptions::default()).map_err(|e| Failure::new(format!("--frame: {e}")))?;
-        let (width, height) = (frame.width(), frame.height());
-        let across = width.min(WIDTH);
-        let down = (height * across / width).max(1);
-        // The mean of the pixels under each, in light.
-        let pixel = |i: usize| {
-            let (x, y) = (i % across, i / across);
-            let span = |at: usize, of: usize, all: usize| at * all / of..((at + 1) * all / of).max(at * all / of + 1);
-            let (mut sum, mut count) = ([0.0; 3], 0.0);
-            for row in span(y, down, height) {
-                for column in span(x, across, width) {
-                    let rgb = frame.rgb(column, row);
-                    (0..3).for_each(|c| sum[c] += f64::from(rgb[c]));
-                    count += 1.0;
-                }
-            }
-            camera.encode(sum.map(|v| v / count)).map(|v| if v.is_finite() { v.clamp(0.0, 1.0) } else { 0.0 })
-        };
-        let signals = (0..across * down).into_par_iter().map(pixel).collect();
-        scenes.push(Scene { title: "Frame", width: across, signals });
+        scenes.push(Scene::frame(camera, &picture::read(file, "--frame")?));
     }
     Ok(scenes)
 }
@@ -121,17 +83,14 @@ pub(super) fn draw(scene: &Scene, ways: &Ways<'_>) -> Result<Triple, Failure> {
         .map(|(a, b)| if a == b { 0.0 } else { difference.between(difference.place(*a), difference.place(*b)) })
         .map(|d| colour(d / factor(difference.formula().name())))
         .collect();
-    let down = scene.signals.len() / scene.width;
-    let image = |pixels: Vec<[f32; 3]>| -> Result<String, Failure> {
-        let samples = pixels.into_iter().flatten().collect();
-        let frame = Frame::new(scene.width, down, false, samples, Info::new(Format::Png, Depth::Integer(8)));
-        let file = frame.and_then(|frame| frame::write(&frame, Format::Png, Depth::Integer(8)));
-        let file = file.map_err(|e| Failure::new(format!("a picture of the page: {e}")))?;
-        Ok(format!("data:image/png;base64,{}", STANDARD.encode(file)))
-    };
     let screen = Screen::of(&ways.display);
-    let seen = |signals: &[[f64; 3]]| image(signals.par_iter().map(|s| screen.show(*s)).collect());
-    Ok(Triple { title: scene.title, size: [scene.width, down], images: [seen(&old)?, seen(&new)?, image(map)?] })
+    let png = |pixels| picture::data_uri(pixels, scene.width, Format::Png);
+    let seen = |signals: &[[f64; 3]]| png(signals.par_iter().map(|s| screen.show(*s)).collect());
+    Ok(Triple {
+        title: scene.title,
+        size: [scene.width, scene.height()],
+        images: [seen(&old)?, seen(&new)?, png(map)?],
+    })
 }
 
 /// A colour of the difference map, sRGB, for a difference by the scale.
@@ -140,27 +99,4 @@ fn colour(difference: f64) -> [f32; 3] {
     let ((low, from), (high, to)) = (SCALE[at], SCALE[at + 1]);
     let t = ((difference - low) / (high - low)).clamp(0.0, 1.0);
     std::array::from_fn(|c| ((f64::from(from[c]) * (1.0 - t) + f64::from(to[c]) * t) / 255.0) as f32)
-}
-
-/// From a display's signal to what a browser takes for sRGB. White is white; light above it is clipped.
-struct Screen<'d> {
-    display: &'d Display,
-    /// To linear BT.709 light.
-    matrix: [[f64; 3]; 3],
-    srgb: Display,
-}
-
-impl<'d> Screen<'d> {
-    fn of(display: &'d Display) -> Self {
-        let srgb = Display::of(standard("srgb").expect("a display of the catalogue"));
-        let matrix = display.gamut().to(&BT709, None);
-        let matrix = std::array::from_fn(|r| std::array::from_fn(|c| matrix[(r, c)]));
-        Self { display, matrix, srgb }
-    }
-
-    fn show(&self, signal: [f64; 3]) -> [f32; 3] {
-        let [r, g, b] = self.display.decode(signal);
-        let light = self.matrix.map(|row| (row[0] * r + row[1] * g + row[2] * b).clamp(0.0, 1.0));
-        self.srgb.encode(light).map(|v| v as f32)
-    }
 }

@@ -2,6 +2,7 @@
 
 use crate::disk::Folder;
 use crate::failure::Failure;
+use crate::manifest::{self, Manifest, Record};
 use crate::table::{Kind as TableKind, Source as TableFile};
 use crate::target::is_look;
 use rushlight::cube::Interpolation;
@@ -75,16 +76,6 @@ pub(super) enum Content {
     Other,
 }
 
-/// What the manifest beside a cube says of it.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Record {
-    pub(super) look: String,
-    pub(super) camera: String,
-    pub(super) camera_terms: String,
-    pub(super) display: String,
-    pub(super) display_terms: String,
-}
-
 /// A file and what was read of it.
 pub(super) struct Side {
     pub(super) origin: Origin,
@@ -136,15 +127,7 @@ impl Side {
 
 /// The manifest's record of this very file, by its checksum.
 fn record(origin: &Origin) -> Option<Record> {
-    let manifest: serde_json::Value = serde_json::from_slice(&origin.files.read("manifest.json").ok()?).ok()?;
+    let manifest = Manifest::parse(&origin.files.read(manifest::NAME).ok()?).ok()?;
     let sum = sha256(&origin.bytes);
-    let cube = manifest["cubes"].as_array()?.iter().find(|c| c["sha256"] == sum.as_str())?;
-    let field = |key: &str| Some(cube[key].as_str()?.to_owned());
-    Some(Record {
-        look: field("look")?,
-        camera: field("camera")?,
-        camera_terms: field("camera_terms")?,
-        display: field("display")?,
-        display_terms: field("display_terms")?,
-    })
+    manifest.cubes.into_iter().find(|cube| cube.sha256 == sum)
 }

@@ -1,0 +1,156 @@
+//! `sheet`
+
+mod charts;
+mod cubes;
+mod html;
+mod pictures;
+mod text;
+
+use crate::args::Sheet;
+use crate::disk::{self, Batch, Folder};
+use crate::failure::Failure;
+use crate::target::{self, Target};
+use crate::{browser, output, picture};
+use cubes::Cubes;
+use pictures::Pictures;
+use rushlight::files::{Files, Source, sha256};
+use rushlight::frame::Frame;
+use rushlight::invalid::Invalid;
+use rushlight::look;
+use rushlight::sheet::{CameraSheet, DisplaySheet, LookSheet, Report, SCHEMA};
+use rushlight::show::{Job, Show};
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+
+/// The still that is taken when none is named, beside the document.
+const FRAME: &str = "frame.exr";
+
+pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
+    let page = Out::new("out", &args.out, &["html", "htm"])?;
+    let printed = args.pdf.as_deref().map(|path| Out::new("pdf", path, &["pdf"])).transpose()?;
+    let browser = args.pdf.as_ref().map(|_| browser::find()).transpose()?;
+    let target = target::load(&args.file, &args.pick)?;
+    let frames = frames(args)?;
+    let jobs = jobs(&target)?;
+    let show = &target.show;
+    let cubes = Cubes::new(args.cubes.as_deref(), show)?;
+    let names: BTreeSet<&String> = jobs.iter().map(|job| &job.look).collect();
+    let mut looks = Vec::new();
+    for name in names {
+        let jobs: Vec<&Job> = jobs.iter().filter(|job| job.look == *name).collect();
+        looks.push(look_sheet(args, show, name, &jobs, &cubes)?);
+    }
+    let path = |path: &Path| path.display().to_string();
+    let report = Report {
+        schema: SCHEMA,
+        version: env!("CARGO_PKG_VERSION"),
+        show: show.title().to_owned(),
+        page: path(&args.out),
+        pdf: args.pdf.as_deref().map(path),
+        looks,
+    };
+    let html = html::html(&report, show, &Pictures::new(show, &frames))?;
+    let pdf = browser.map(|browser| browser::pdf(&browser, &html)).transpose()?;
+    let mut outs = vec![page.with(&html)?];
+    if let Some((printed, pdf)) = printed.zip(pdf) {
+        outs.push(printed.with(&pdf)?);
+    }
+    outs.into_iter().try_for_each(Batch::finish)?;
+    if args.json {
+        return output::print_json(&report);
+    }
+    output::print(&text::text(&report))
+}
+
+/// A file to be written, whose place is tried before the work.
+struct Out {
+    batch: Batch,
+    name: String,
+}
+
+impl Out {
+    fn new(option: &str, path: &Path, endings: &[&str]) -> Result<Self, Failure> {
+        let ending = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
+        if !endings.iter().any(|e| ending.eq_ignore_ascii_case(e)) {
+            return Err(Failure::new(format!("--{option} {}: the name must end in .{}", path.display(), endings[0])));
+        }
+        let (folder, name) = disk::place(path);
+        Ok(Self { batch: Batch::new(folder)?, name })
+    }
+
+    fn with(mut self, contents: impl AsRef<[u8]>) -> Result<Batch, Failure> {
+        self.batch.add(&self.name, contents)?;
+        Ok(self.batch)
+    }
+}
+
+/// The stills for the pictures.
+fn frames(args: &Sheet) -> Result<Vec<Frame>, Failure> {
+    let beside = args.file.parent().unwrap_or(Path::new("")).join(FRAME);
+    let paths = if args.frame.is_empty() && beside.is_file() { vec![beside] } else { args.frame.clone() };
+    let read = |path: &PathBuf| picture::read(&disk::read_bytes(path)?, &path.display().to_string());
+    paths.iter().map(read).collect()
+}
+
+/// What is baked of the looks, cameras and displays that were picked.
+fn jobs(target: &Target) -> Result<Vec<Job>, Failure> {
+    let fits = |picked: &Option<String>, name: &String| picked.as_ref().is_none_or(|p| p == name);
+    let Target { show, look, camera, display } = target;
+    let jobs = show.jobs().iter();
+    let jobs = jobs.filter(|j| fits(look, &j.look) && fits(camera, &j.camera) && fits(display, &j.display));
+    let jobs: Vec<Job> = jobs.cloned().collect();
+    if jobs.is_empty() {
+        return Err(Failure::new("the show's [[bake]] entries have no such cube: add one, or leave an option out"));
+    }
+    Ok(jobs)
+}
+
+fn refused(refused: Vec<Invalid>) -> Failure {
+    Failure::new(refused.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))
+}
+
+fn look_sheet(args: &Sheet, show: &Show, name: &str, jobs: &[&Job], cubes: &Cubes) -> Result<LookSheet, Failure> {
+    let entry = &show.looks()[name];
+    let look = &entry.item;
+    let named = args.file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    // A look that stands alone is the document itself.
+    let file = if entry.terms.is_empty() { named } else { entry.terms.clone() };
+    let bytes = Folder::of(&args.file).read(&file).map_err(|why| Failure::new(format!("cannot read {file}: {why}")))?;
+    let document = Source { sha256: sha256(&bytes), file };
+    if !look.sources().contains(&document) {
+        return Err(Failure::new(format!("{} has changed while it was read: try again", document.file)));
+    }
+    let cameras: BTreeSet<&String> = jobs.iter().map(|job| &job.camera).collect();
+    let displays: BTreeSet<&String> = jobs.iter().map(|job| &job.display).collect();
+    let first = &show.cameras()[&jobs[0].camera].item;
+    let camera = |name: &&String| {
+        let fail = |refused: Vec<Invalid>| {
+            Failure::new(refused.iter().map(|r| format!("camera {name}: {r}")).collect::<Vec<_>>().join("\n"))
+        };
+        CameraSheet::of(name, &show.cameras()[*name]).map_err(fail)
+    };
+    let display =
+        |name: &&String| DisplaySheet::of(name, &show.displays()[*name], look, first).map_err(Failure::options);
+    Ok(LookSheet {
+        name: name.to_owned(),
+        title: look.title().to_owned(),
+        revision: look.revision(),
+        sources: sources(show, name),
+        steps: look::sentences(&String::from_utf8_lossy(&bytes)),
+        document,
+        cameras: cameras.iter().map(camera).collect::<Result<_, _>>()?,
+        displays: displays.iter().map(display).collect::<Result<_, _>>()?,
+        cubes: cubes.of(show, jobs)?,
+    })
+}
+
+/// What a look and the show around it were read from: all but the files of other looks.
+fn sources(show: &Show, name: &str) -> Vec<Source> {
+    let mut others: BTreeMap<&str, bool> = BTreeMap::new();
+    for (look, entry) in show.looks() {
+        for source in entry.item.sources() {
+            *others.entry(&source.file).or_default() |= look == name;
+        }
+    }
+    show.sources().iter().filter(|s| others.get(s.file.as_str()).copied().unwrap_or(true)).cloned().collect()
+}

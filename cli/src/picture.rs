@@ -1,0 +1,101 @@
+//! Pictures within pages: scenes as a camera's signals, and display signals as images for a browser.
+
+use crate::failure::Failure;
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use rayon::prelude::*;
+use rushlight::camera::Camera;
+use rushlight::compare::chart;
+use rushlight::display::{Display, standard};
+use rushlight::frame::{self, Depth, Format, Frame, Info, ReadOptions};
+use rushlight::gamut::BT709;
+
+/// Pixels across a picture.
+pub(crate) const WIDTH: usize = 640;
+
+/// Signals of a picture, row by row.
+pub(crate) struct Scene {
+    pub(crate) title: &'static str,
+    pub(crate) width: usize,
+    pub(crate) signals: Vec<[f64; 3]>,
+}
+
+impl Scene {
+    pub(crate) fn height(&self) -> usize {
+        self.signals.len() / self.width
+    }
+
+    /// Named colours through `camera`: `row` pixels to a row, and `gap` under it.
+    pub(crate) fn chart(camera: &Camera, row: usize, gap: usize) -> Self {
+        let mut signals = Vec::new();
+        for colours in chart(camera) {
+            let line: Vec<[f64; 3]> = (0..WIDTH).map(|x| colours[x * colours.len() / WIDTH]).collect();
+            (0..row).for_each(|_| signals.extend_from_slice(&line));
+            signals.extend(std::iter::repeat_n([0.0; 3], gap * WIDTH));
+        }
+        Self { title: "Chart of greys, samples, skin and lights", width: WIDTH, signals }
+    }
+
+    /// A still of ACES AP1 light through `camera`, no wider than [`WIDTH`]: the mean of the pixels under each, in light.
+    pub(crate) fn frame(camera: &Camera, frame: &Frame) -> Self {
+        let (width, height) = (frame.width(), frame.height());
+        let across = width.min(WIDTH);
+        let down = (height * across / width).max(1);
+        let pixel = |i: usize| {
+            let (x, y) = (i % across, i / across);
+            let span = |at: usize, of: usize, all: usize| at * all / of..((at + 1) * all / of).max(at * all / of + 1);
+            let (mut sum, mut count) = ([0.0; 3], 0.0);
+            for row in span(y, down, height) {
+                for column in span(x, across, width) {
+                    let rgb = frame.rgb(column, row);
+                    (0..3).for_each(|c| sum[c] += f64::from(rgb[c]));
+                    count += 1.0;
+                }
+            }
+            camera.encode(sum.map(|v| v / count)).map(|v| if v.is_finite() { v.clamp(0.0, 1.0) } else { 0.0 })
+        };
+        let signals = (0..across * down).into_par_iter().map(pixel).collect();
+        Self { title: "Frame", width: across, signals }
+    }
+}
+
+/// Reads a still that `option` names.
+pub(crate) fn read(file: &[u8], option: &str) -> Result<Frame, Failure> {
+    frame::read(file, &ReadOptions::default()).map_err(|e| Failure::new(format!("{option}: {e}")))
+}
+
+/// An image within a page: PNG, or JPEG for a photograph, which is a tenth as long.
+pub(crate) fn data_uri(pixels: Vec<[f32; 3]>, width: usize, format: Format) -> Result<String, Failure> {
+    let height = pixels.len() / width;
+    let depth = Depth::Integer(8);
+    let samples = pixels.into_iter().flatten().collect();
+    let frame = Frame::new(width, height, false, samples, Info::new(format, depth));
+    let file = frame.and_then(|frame| frame::write(&frame, format, depth));
+    let file = file.map_err(|e| Failure::new(format!("a picture of the page: {e}")))?;
+    let kind = format.name().to_ascii_lowercase();
+    Ok(format!("data:image/{kind};base64,{}", STANDARD.encode(file)))
+}
+
+/// From a display's signal to what a browser takes for sRGB. White is white; light above it is clipped.
+pub(crate) struct Screen<'d> {
+    display: &'d Display,
+    /// To linear BT.709 light.
+    matrix: [[f64; 3]; 3],
+    srgb: Display,
+}
+
+impl<'d> Screen<'d> {
+    pub(crate) fn of(display: &'d Display) -> Self {
+        let srgb = Display::of(standard("srgb").expect("a display of the catalogue"));
+        let matrix = display.gamut().to(&BT709, None);
+        let matrix = std::array::from_fn(|r| std::array::from_fn(|c| matrix[(r, c)]));
+        Self { display, matrix, srgb }
+    }
+
+    /// The colour on an sRGB screen, 0 to 1 in each channel.
+    pub(crate) fn show(&self, signal: [f64; 3]) -> [f32; 3] {
+        let [r, g, b] = self.display.decode(signal);
+        let light = self.matrix.map(|row| (row[0] * r + row[1] * g + row[2] * b).clamp(0.0, 1.0));
+        self.srgb.encode(light).map(|v| v as f32)
+    }
+}

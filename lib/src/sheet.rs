@@ -1,0 +1,440 @@
+//! The look sheet as data: what a look does to greys and to colours, stop by stop, measured on the exact path, with
+//! everything that says which look it is.
+//!
+//! | figure | what it is |
+//! | --- | --- |
+//! | signal, nits | what a grey of so many stops from mid-grey comes to on the display |
+//! | cast | CIELAB a*, b* of that grey under the display's diffuse white |
+//! | chroma | mean C*ab of samples 1 to 8 of CIE 13.3-1995 under D65, so exposed that an 18 % grey lies at that stop |
+//! | saturation | that chroma over the one which the plain rendering gives ([`plain`]) |
+//!
+//! Samples 1 to 8 go once round the hues at one lightness and moderate chroma, as the things before a camera do. CIELAB
+//! serves HDR displays too, so that figures can be set side by side; above diffuse white L* goes beyond 100.
+
+use crate::audit::Audit;
+use crate::camera::Camera;
+use crate::compare::inputs::under;
+use crate::cube::Reader;
+use crate::difference::Difference;
+use crate::display::Display;
+use crate::exposure::{Level, Limit, Settings, StopTable};
+use crate::files::Source;
+use crate::invalid::Invalid;
+use crate::look::{Look, Sentence};
+use crate::math;
+use crate::pipeline::Pipeline;
+use crate::show::Entry;
+use crate::spectrum::{illuminant_d65, samples::test_colours};
+use crate::step::Rendering;
+use crate::step::tone::ToneSettings;
+use crate::transfer::MID_GREY;
+use nalgebra::Vector3;
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// The version of the report's shape.
+pub const SCHEMA: u32 = 1;
+
+/// Stops on either side of mid-grey that are measured, and steps of them in a stop.
+const REACH: i32 = 8;
+const STEPS: i32 = 4;
+/// Stops on either side of mid-grey that stand in the stop table.
+pub const TABLE: i32 = 7;
+/// Samples of CIE 13.3-1995 of which chroma is the mean: those of the general index.
+const SAMPLES: usize = 8;
+/// C*ab under which a grey is called neutral: about what a careful eye sees side by side.
+const NEUTRAL: f64 = 1.0;
+/// C*ab of the plain rendering under which a ratio to it says nothing.
+const LEAST_CHROMA: f64 = 1.0;
+
+/// A look sheet.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[schemars(title = "Rushlight look sheet")]
+pub struct Report {
+    /// The version of this shape: 1.
+    #[schemars(extend("const" = SCHEMA))]
+    pub schema: u32,
+    /// Version of the program.
+    pub version: &'static str,
+    /// The show's title.
+    pub show: String,
+    /// The page.
+    pub page: String,
+    /// The same as PDF, where that was asked for.
+    pub pdf: Option<String>,
+    /// Every look.
+    pub looks: Vec<LookSheet>,
+}
+
+/// What the sheet says of one look.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct LookSheet {
+    /// Its name in the show.
+    pub name: String,
+    /// Its title.
+    pub title: String,
+    /// Its revision.
+    pub revision: u32,
+    /// Its document, with the checksum that tells it from any other.
+    pub document: Source,
+    /// Every file that it and the show were made from.
+    pub sources: Vec<Source>,
+    /// Its steps in words, in order.
+    pub steps: Vec<Sentence>,
+    /// The cameras that it is for.
+    pub cameras: Vec<CameraSheet>,
+    /// The displays that it is for.
+    pub displays: Vec<DisplaySheet>,
+    /// Its cubes.
+    pub cubes: Vec<CubeSheet>,
+}
+
+/// A camera of a look.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct CameraSheet {
+    /// Its name in the show.
+    pub name: String,
+    /// What people call it.
+    pub label: String,
+    /// What it is, in the show's terms.
+    pub terms: String,
+    /// Where greys lie in its signal, by the stop.
+    pub levels: Vec<CameraLevel>,
+    /// Where it ends at each exposure index.
+    pub ratings: Vec<RatingSheet>,
+}
+
+/// A grey in a camera's signal.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct CameraLevel {
+    /// Stops from mid-grey.
+    pub stops: f64,
+    /// Code value over 1023.
+    pub signal: f64,
+    /// Code value of 10 bits.
+    pub code_10: f64,
+}
+
+/// The ends of a camera at one exposure index.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct RatingSheet {
+    /// The exposure index; none for a camera without ratings.
+    pub ei: Option<f64>,
+    /// The lowest usable stop, from mid-grey.
+    pub floor: f64,
+    /// The stop of the clip, from mid-grey.
+    pub clip: f64,
+    /// Code value of 10 bits of the clip.
+    pub clip_code_10: f64,
+    /// Whether both were said in the show, and not merely where the curve ends.
+    pub measured: bool,
+}
+
+/// A display of a look.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct DisplaySheet {
+    /// Its name in the show.
+    pub name: String,
+    /// What people call it.
+    pub label: String,
+    /// What it is, in the show's terms.
+    pub terms: String,
+    /// Whether it is PQ or HLG.
+    pub hdr: bool,
+    /// Nits of diffuse white.
+    pub white: f64,
+    /// Nits of the brightest white.
+    pub peak: f64,
+    /// Greys and colours, a quarter stop apart.
+    pub levels: Vec<DisplayLevel>,
+}
+
+/// A grey on a display, and colours exposed like it.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct DisplayLevel {
+    /// Stops from mid-grey.
+    pub stops: f64,
+    /// Display signal, code value over 1023.
+    pub signal: [f64; 3],
+    /// Code values of 10 bits.
+    pub code_10: [f64; 3],
+    /// Luminance in nits.
+    pub nits: f64,
+    /// CIELAB of the grey under diffuse white.
+    pub lab: [f64; 3],
+    /// The cast of the grey in a word: `neutral`, `blue`, `orange`.
+    pub cast: &'static str,
+    /// Mean C*ab of the samples.
+    pub chroma: f64,
+    /// The same by the plain rendering.
+    pub plain_chroma: f64,
+    /// The one over the other, where there is colour to speak of.
+    pub saturation: Option<f64>,
+}
+
+impl DisplayLevel {
+    /// C*ab of the grey.
+    pub fn cast_chroma(&self) -> f64 {
+        let [_, a, b] = self.lab;
+        (a * a + b * b).sqrt()
+    }
+
+    /// Whether it stands in the stop table.
+    pub fn in_table(&self) -> bool {
+        self.stops.fract() == 0.0 && self.stops.abs() <= f64::from(TABLE)
+    }
+}
+
+/// A cube of a look.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct CubeSheet {
+    /// Its file.
+    pub file: String,
+    /// Name of its camera.
+    pub camera: String,
+    /// Name of its display.
+    pub display: String,
+    /// Points along each edge.
+    pub points: usize,
+    /// SHA-256 of the file.
+    pub sha256: String,
+    /// How far it strays from the exact path on colours that a camera meets, where that was measured.
+    pub strays: Option<Strays>,
+}
+
+/// How far a cube strays.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Strays {
+    /// The formula: `ciede2000` or `delta-e-itp`.
+    pub difference: String,
+    /// The reader: tetrahedral, trilinear, or either, the worse of which counts.
+    pub reader: String,
+    /// The mean.
+    pub mean: f64,
+    /// 99 of 100 lie at or under it.
+    pub p99: f64,
+    /// The largest.
+    pub max: f64,
+}
+
+impl Strays {
+    /// What an audit says to one kind of reader.
+    pub fn of(audit: &Audit, reader: Reader) -> Self {
+        let worst = |name: &str| {
+            let all = reader.interpolations().iter().filter_map(|kind| audit.plausible.by(*kind).get(name));
+            all.fold(0.0, f64::max)
+        };
+        Self {
+            difference: audit.difference.to_owned(),
+            reader: reader.name().to_owned(),
+            mean: worst("mean"),
+            p99: worst("p99"),
+            max: worst("max"),
+        }
+    }
+}
+
+/// The JSON Schema of a report.
+pub fn schema() -> serde_json::Value {
+    schemars::schema_for!(Report).to_value()
+}
+
+/// The rendering that looks are set against: the plain tone curve at its defaults, and no other step.
+pub fn plain() -> Look {
+    Look::new("Plain", 1, Vec::new(), Rendering::Tone(ToneSettings::default()))
+}
+
+/// The stops of the table.
+pub fn table_stops() -> impl Iterator<Item = f64> {
+    (-TABLE..=TABLE).map(f64::from)
+}
+
+impl CameraSheet {
+    /// What there is to say of a camera.
+    ///
+    /// # Errors
+    /// As [`StopTable::all`].
+    pub fn of(name: &str, entry: &Entry<Camera>) -> Result<Self, Vec<Invalid>> {
+        let Entry { label, terms, item: camera } = entry;
+        let level = |stops: f64| {
+            let signal = camera.encode(grey(stops))[1];
+            CameraLevel { stops, signal, code_10: camera.range().code(signal, 10) }
+        };
+        let rating = |table: StopTable| {
+            let measured = [table.floor_from, table.clip_from].iter().all(|limit| *limit != Limit::Curve);
+            let Level { stops: floor, .. } = table.floor;
+            let Level { stops: clip, code_10, .. } = table.clip;
+            RatingSheet { ei: table.ei, floor, clip, clip_code_10: code_10, measured }
+        };
+        Ok(Self {
+            name: name.to_owned(),
+            label: label.clone(),
+            terms: terms.clone(),
+            levels: table_stops().map(level).collect(),
+            ratings: StopTable::all(camera, &Settings::default())?.into_iter().map(rating).collect(),
+        })
+    }
+}
+
+/// Scene light of a grey.
+fn grey(stops: f64) -> [f64; 3] {
+    [MID_GREY * math::exp2(stops); 3]
+}
+
+impl DisplaySheet {
+    /// What `look` does on a display. Any camera of the show serves: greys and samples go in as scene light.
+    ///
+    /// # Errors
+    /// What the look gets wrong on the display.
+    pub fn of(name: &str, entry: &Entry<Display>, look: &Look, camera: &Camera) -> Result<Self, Vec<Invalid>> {
+        let Entry { label, terms, item: display } = entry;
+        let (path, base) = (Pipeline::new(camera, look, display)?, Pipeline::new(camera, &plain(), display)?);
+        let lab = Difference::lab_on(display);
+        let d65 = illuminant_d65();
+        let samples: Vec<Vector3<f64>> = test_colours().take(SAMPLES).map(|t| under(&t.reflectance, &d65)).collect();
+        let chroma = |path: &Pipeline, stops: f64| {
+            let each = samples.iter().map(|light| {
+                let [_, a, b] = lab.place(path.apply_to_light((light * math::exp2(stops)).into()));
+                (a * a + b * b).sqrt()
+            });
+            each.sum::<f64>() / samples.len() as f64
+        };
+        let level = |stops: f64| {
+            let signal = path.apply_to_light(grey(stops));
+            let place = lab.place(signal);
+            let (chroma, plain_chroma) = (chroma(&path, stops), chroma(&base, stops));
+            DisplayLevel {
+                stops,
+                signal,
+                code_10: signal.map(|v| display.settings().range.code(v, 10)),
+                nits: display.nits(signal),
+                lab: place,
+                cast: cast(place),
+                chroma,
+                plain_chroma,
+                saturation: (plain_chroma >= LEAST_CHROMA).then(|| chroma / plain_chroma),
+            }
+        };
+        let s = display.settings();
+        Ok(Self {
+            name: name.to_owned(),
+            label: label.clone(),
+            terms: terms.clone(),
+            hdr: s.eotf.is_hdr(),
+            white: s.diffuse_white,
+            peak: s.peak,
+            levels: (-REACH * STEPS..=REACH * STEPS).map(|i| level(f64::from(i) / f64::from(STEPS))).collect(),
+        })
+    }
+
+    /// The level of mid-grey.
+    pub fn mid_grey(&self) -> &DisplayLevel {
+        &self.levels[self.levels.len() / 2]
+    }
+
+    /// The level at whole stops of the table.
+    pub fn at(&self, stops: f64) -> Option<&DisplayLevel> {
+        self.levels.iter().find(|l| l.stops == stops)
+    }
+}
+
+/// Names of CIELAB hues, each with the angle in degrees at which it ends: our own, about the hues of sRGB's primaries
+/// (red at 40, yellow at 103, green at 136, blue at 306) and their mixtures.
+const HUES: [(f64, &str); 9] = [
+    (20.0, "pink"),
+    (50.0, "red"),
+    (80.0, "orange"),
+    (110.0, "yellow"),
+    (160.0, "green"),
+    (230.0, "blue-green"),
+    (312.0, "blue"),
+    (345.0, "magenta"),
+    (360.0, "pink"),
+];
+
+/// The cast of a grey in a word.
+fn cast([_, a, b]: [f64; 3]) -> &'static str {
+    if (a * a + b * b).sqrt() < NEUTRAL {
+        return "neutral";
+    }
+    let angle = math::atan2(b, a).to_degrees().rem_euclid(360.0);
+    HUES.iter().find(|(end, _)| angle < *end).map_or("pink", |(_, name)| name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::show::Show;
+    use std::collections::BTreeMap;
+
+    fn show(look: &str) -> Show {
+        let files = BTreeMap::from([("look.toml".to_owned(), look.as_bytes().to_vec())]);
+        let text = "schema = 1\ntitle = 'Saltmarsh'\n[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3-cine'\n[displays.onset]\n\
+            standard = 'bt709'\n[displays.hdr]\nstandard = 'bt2100-pq'\n[looks]\nnight = 'look.toml'\n";
+        Show::parse("show.toml", text, &files).unwrap()
+    }
+
+    fn sheet(look: &str, display: &str) -> DisplaySheet {
+        let show = show(&format!("schema = 1\ntitle = 'Night'\n{look}"));
+        let (look, camera) = (&show.looks()["night"].item, &show.cameras()["a"].item);
+        DisplaySheet::of(display, &show.displays()[display], look, camera).unwrap()
+    }
+
+    #[test]
+    fn a_plain_look_has_no_cast_and_the_saturation_of_the_plain_rendering() {
+        for display in ["onset", "hdr"] {
+            let sheet = sheet("[[step]]\ndo = 'tone'\n", display);
+            for level in &sheet.levels {
+                assert!(level.cast_chroma() < 1e-6 && level.cast == "neutral", "{display} {level:?}");
+                assert_eq!(level.chroma, level.plain_chroma);
+            }
+            let nits: Vec<f64> = sheet.levels.iter().map(|l| l.nits).collect();
+            assert!(nits.windows(2).all(|w| w[0] <= w[1]), "{nits:?}");
+            // 10.5 % of white, the tone curve's own mid-grey.
+            assert!((sheet.mid_grey().nits / sheet.white - 0.105).abs() < 1e-6);
+        }
+    }
+
+    #[test]
+    fn a_tint_shows_in_its_zone_and_saturation_in_its_ratio() {
+        let look =
+            "[[step]]\ndo = 'tint'\nshadows = [-0.2, 0, 0.2]\nhighlights = [0.1, 0, -0.1]\n[[step]]\ndo = 'tone'\n";
+        let tinted = sheet(look, "onset");
+        let cast = |stops| tinted.at(stops).unwrap().cast;
+        assert_eq!((cast(-3.0), cast(0.0)), ("blue", "neutral"));
+        assert!(["orange", "yellow"].contains(&cast(2.0)), "{}", cast(2.0));
+        let grey = sheet("[[step]]\ndo = 'saturation'\namount = 0\n[[step]]\ndo = 'tone'\n", "hdr");
+        assert!(grey.mid_grey().saturation.unwrap() < 1e-3);
+        let less = sheet("[[step]]\ndo = 'saturation'\namount = 0.5\n[[step]]\ndo = 'tone'\n", "onset");
+        let ratio = less.mid_grey().saturation.unwrap();
+        assert!((0.4..0.7).contains(&ratio), "{ratio}");
+    }
+
+    #[test]
+    fn casts_are_named_by_their_hue() {
+        // CIELAB of sRGB's primaries under D65, computed from IEC 61966-2-1.
+        for (lab, name) in [
+            ([53.2, 80.1, 67.2], "red"),
+            ([87.7, -86.2, 83.2], "green"),
+            ([97.1, -21.6, 94.5], "yellow"),
+            ([91.1, -48.1, -14.1], "blue-green"),
+            ([60.3, 98.2, -60.8], "magenta"),
+            ([32.3, 79.2, -107.9], "blue"),
+            ([50.0, 0.2, -0.5], "neutral"),
+            ([50.0, 0.0, -5.0], "blue"),
+            ([50.0, 3.0, 5.0], "orange"),
+        ] {
+            assert_eq!(cast(lab), name, "{lab:?}");
+        }
+    }
+
+    #[test]
+    fn a_camera_is_told_in_codes_of_its_own_range() {
+        let show = show("schema = 1\ntitle = 'Night'\n[[step]]\ndo = 'tone'\n");
+        let sheet = CameraSheet::of("a", &show.cameras()["a"]).unwrap();
+        let grey = sheet.levels.iter().find(|l| l.stops == 0.0).unwrap();
+        // Mid-grey of S-Log3 is code 420 (Sony, Technical Summary for S-Gamut3.Cine/S-Log3).
+        assert!((grey.code_10 - 420.0).abs() < 1e-6, "{grey:?}");
+        assert!(sheet.ratings.len() == 1 && !sheet.ratings[0].measured);
+    }
+}
