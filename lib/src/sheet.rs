@@ -45,7 +45,7 @@ const SAMPLES: usize = 8;
 /// C*ab under which a grey is called neutral: about what a careful eye sees side by side.
 const NEUTRAL: f64 = 1.0;
 /// C*ab of the plain rendering under which a ratio to it says nothing.
-const LEAST_CHROMA: f64 = 1.0;
+const LEAST_CHROMA: f64 = 4.0;
 
 /// A look sheet.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]

@@ -63,6 +63,8 @@ impl Mark {
 pub(crate) enum Guide {
     /// Upright, at a value of x, with what it says.
     X(f64, String),
+    /// The same, with what it says at its foot.
+    Foot(f64, String),
     /// Level, at a value of y.
     Y(f64, String),
     /// Between two points, unnamed: an identity.
@@ -208,13 +210,14 @@ impl<'c> Laid<'c> {
     fn guide(&self, guide: &Guide, canvas: &mut Canvas, [width, height]: [f64; 2]) {
         let paint = Paint { dash: &[3.0, 3.0], ..Paint::stroke(theme::GUIDE, 1.0) };
         match guide {
-            Guide::X(value, said) => {
+            Guide::X(value, said) | Guide::Foot(value, said) => {
                 let x = width * self.x.place(*value);
+                let y = if matches!(guide, Guide::X(..)) { 12.0 } else { height - 5.0 };
                 canvas.line([x, 0.0], [x, height], &paint);
                 let wide = theme::LABEL.width_of(said);
                 let (x, anchor) =
                     if x + 4.0 + wide > width { (x - 4.0, Anchor::End) } else { (x + 4.0, Anchor::Start) };
-                canvas.text([x, 12.0], said, &theme::LABEL.anchor(anchor));
+                canvas.text([x, y], said, &theme::LABEL.anchor(anchor));
             }
             Guide::Y(value, said) => {
                 let y = height * (1.0 - self.y.place(*value));

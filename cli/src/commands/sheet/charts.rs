@@ -6,11 +6,11 @@ use crate::output::short;
 use rushlight::sheet::{DisplayLevel, DisplaySheet, LookSheet};
 
 /// Width and height of a plot, in pixels.
-const PLOT: [f64; 2] = [196.0, 104.0];
+const PLOT: [f64; 2] = [196.0, 100.0];
 /// Stops on the axes.
 const REACH: [f64; 2] = [-8.0, 8.0];
 /// The least light of the axis of nits.
-const LEAST_NITS: f64 = 0.01;
+const LEAST_NITS: f64 = 0.03;
 
 /// Every chart of a look, each with its alternative text.
 pub(super) fn charts(look: &LookSheet) -> Vec<Drawing> {
@@ -28,11 +28,11 @@ fn one(panel: Panel, said: &str) -> Drawing {
 }
 
 fn stops() -> Axis {
-    Axis::linear("stops from mid-grey, in").over(REACH[0], REACH[1])
+    Axis::linear("stops from mid-grey, in").over(REACH[0], REACH[1]).every(2.0)
 }
 
 fn grey(said: impl Into<String>) -> Guide {
-    Guide::X(0.0, said.into())
+    Guide::Foot(0.0, said.into())
 }
 
 /// One line of a display's levels.
@@ -50,11 +50,11 @@ fn signal(display: &DisplaySheet) -> Drawing {
         at.join(", ")
     );
     let panel = Panel {
-        title: format!("Signal, {label}"),
+        title: label.to_owned(),
         x: stops(),
-        y: Axis::linear("% of full range").over(0.0, 100.0),
+        y: Axis::linear("signal, % of full").over(0.0, 100.0).every(20.0),
         series: Series::channels(lines),
-        guides: vec![grey(format!("{} %", at[1]))],
+        guides: vec![grey(format!("mid-grey {} %", at[1]))],
     };
     one(panel, &said)
 }
@@ -76,13 +76,14 @@ fn nits(displays: &[DisplaySheet]) -> Drawing {
     let greys: Vec<String> = displays.iter().map(at).collect();
     let said =
         format!("Luminance of greys in nits over stops from mid-grey. Mid-grey comes out at {}.", greys.join(", "));
+    let lights: Vec<String> = displays.iter().map(|d| format!("{:.1}", d.mid_grey().nits)).collect();
     let light = |level: &DisplayLevel| if level.nits > 0.0 { level.nits } else { f64::NAN };
     let panel = Panel {
-        title: "Light on the display".to_owned(),
+        title: "Luminance".to_owned(),
         x: stops(),
-        y: Axis::log("nits").over(LEAST_NITS, 1.25 * peak),
+        y: Axis::log("nits").over(LEAST_NITS, 1.25 * peak).every(1.0),
         series: lines(displays, light),
-        guides: vec![grey("mid-grey")],
+        guides: vec![grey(format!("{} nits", lights.join(", ")))],
     };
     one(panel, &said)
 }
@@ -91,13 +92,15 @@ fn casts(displays: &[DisplaySheet]) -> [Drawing; 2] {
     let most =
         displays.iter().flat_map(|d| &d.levels).flat_map(|l| [l.lab[1].abs(), l.lab[2].abs()]).fold(2.0f64, f64::max);
     let reach = 1.15 * most;
+    // Two labels on either side of zero, or one.
+    let step = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0].into_iter().find(|step| reach < 3.0 * step).unwrap_or(100.0);
     let draw = |title: &str, axis: usize, label: &str, ends: &str| {
         let panel = Panel {
             title: title.to_owned(),
             x: stops(),
-            y: Axis::linear(label).over(-reach, reach),
+            y: Axis::linear(label).over(-reach, reach).every(step),
             series: lines(displays, |level| level.lab[axis]),
-            guides: vec![Guide::Y(0.0, String::new()), grey("mid-grey")],
+            guides: vec![Guide::Y(0.0, String::new()), grey("")],
         };
         let said = format!(
             "Cast of greys over stops from mid-grey: CIELAB {label}, {ends}. {}.",
@@ -106,8 +109,8 @@ fn casts(displays: &[DisplaySheet]) -> [Drawing; 2] {
         one(panel, &said)
     };
     [
-        draw("Cast of greys, green to magenta", 1, "a*", "green below zero, magenta above"),
-        draw("Cast of greys, blue to yellow", 2, "b*", "blue below zero, yellow above"),
+        draw("Cast: green to magenta", 1, "a*", "green below zero, magenta above"),
+        draw("Cast: blue to yellow", 2, "b*", "blue below zero, yellow above"),
     ]
 }
 
@@ -124,7 +127,7 @@ fn extremes(display: &DisplaySheet, axis: usize) -> String {
 fn chroma(displays: &[DisplaySheet]) -> Drawing {
     let mut series = Vec::new();
     for (display, colour) in displays.iter().zip(theme::SERIES.into_iter().cycle()) {
-        let plain = Series::line(format!("{}, plain", display.name), colour, line(display, |l| l.plain_chroma));
+        let plain = Series::line("", colour, line(display, |l| l.plain_chroma));
         series.push(Series { mark: Mark::Line { width: 1.2, dash: &[3.0, 2.5] }, ..plain });
         series.push(Series::line(display.name.clone(), colour, line(display, |l| l.chroma)));
     }
@@ -135,11 +138,11 @@ fn chroma(displays: &[DisplaySheet]) -> Drawing {
         displays.iter().map(at).collect::<Vec<_>>().join(", ")
     );
     let panel = Panel {
-        title: "Chroma of eight surfaces".to_owned(),
+        title: "Chroma (dashed: before)".to_owned(),
         x: stops(),
-        y: Axis::linear("mean C*ab"),
+        y: Axis::linear("mean C*ab").every(20.0),
         series,
-        guides: vec![grey("mid-grey")],
+        guides: vec![grey("")],
     };
     one(panel, &said)
 }

@@ -20,12 +20,12 @@ mod paper {
     pub(super) const WIDTH: f64 = 186.0;
     pub(super) const HEIGHT: f64 = 275.0;
     /// Everything on the side of the pictures but the pictures and the lines of the tables.
-    pub(super) const FIXED: f64 = 52.0;
+    pub(super) const FIXED: f64 = 46.0;
     /// A line of the table of cubes, and one of the list of files.
     pub(super) const CUBE: f64 = 3.6;
     pub(super) const SOURCE: f64 = 3.1;
-    /// The caption of a column of pictures, and the space between columns.
-    pub(super) const CAPTION: f64 = 5.0;
+    /// The caption of a column of pictures, in two lines, and the space between columns.
+    pub(super) const CAPTION: f64 = 6.0;
     pub(super) const GAP: f64 = 2.0;
     /// Between two pictures of a column.
     pub(super) const SEAM: f64 = 0.8;
@@ -73,7 +73,7 @@ fn front(body: &mut String, report: &Report, look: &LookSheet, show: &Show) {
     let name = if name == title { "Look sheet".to_owned() } else { format!("{name}: look sheet") };
     let _ = writeln!(
         body,
-        "<section class=\"side\">\n<header><p class=\"show\">{name}</p>\n<h1>{title}</h1>\n<p class=\"revision\">revision \
+        "<section class=\"side front\">\n<header><p class=\"show\">{name}</p>\n<h1>{title}</h1>\n<p class=\"revision\">revision \
          <b>{}</b></p>\n<p class=\"sum\">{} &nbsp;SHA-256 <code>{}</code></p></header>",
         look.revision,
         escape(&look.document.file),
@@ -88,7 +88,7 @@ fn front(body: &mut String, report: &Report, look: &LookSheet, show: &Show) {
     for camera in &look.cameras {
         entry(body, "camera", &camera.name, &camera.label, &camera.terms);
         let ratings: Vec<String> = camera.ratings.iter().map(rating).collect();
-        let _ = writeln!(body, "<dd class=\"ratings\">{}</dd>", ratings.join(" \u{b7} "));
+        let _ = writeln!(body, "<dd class=\"ratings\">{}</dd>", ratings.join(" "));
     }
     for display in &look.displays {
         entry(body, "display", &display.name, &display.label, &display.terms);
@@ -96,12 +96,14 @@ fn front(body: &mut String, report: &Report, look: &LookSheet, show: &Show) {
             let _ = writeln!(body, "<dd>diffuse white at {} nits</dd>", short(display.white));
         }
     }
-    body.push_str("</dl>\n</section>\n</div>\n");
+    body.push_str(
+        "</dl>\n<p class=\"note\">EI: from the floor to the clip in stops (10-bit code of the clip).</p>\n</section>\n</div>\n",
+    );
     let all = charts(look);
     let columns = if all.len() > 6 { 4 } else { 3 };
     let _ = writeln!(
         body,
-        "<section>\n<h2>Greys and colours, stop by stop</h2>\n<div class=\"charts\" style=\"--columns:{columns}\">"
+        "<section class=\"curves\">\n<h2>Greys and colours, stop by stop</h2>\n<div class=\"charts\" style=\"--columns:{columns}\">"
     );
     for chart in all {
         let _ = writeln!(body, "<div class=\"chart\">{}</div>", chart.svg);
@@ -129,10 +131,10 @@ fn entry(body: &mut String, kind: &str, name: &str, label: &str, terms: &str) {
 
 fn rating(rating: &RatingSheet) -> String {
     let RatingSheet { ei, floor, clip, clip_code_10, measured } = rating;
-    let ei = ei.map_or_else(|| "curve alone".to_owned(), |ei| format!("EI {}", short(ei)));
+    let ei = ei.map_or_else(|| "no EI".to_owned(), |ei| format!("EI {}", short(ei)));
     let star = if *measured { "" } else { "*" };
     let (floor, clip) = (minus(format!("{floor:+.1}")), minus(format!("{clip:+.1}")));
-    format!("<span>{ei}: {floor} to {clip}{star}, clips at code {clip_code_10:.0}</span>")
+    format!("<span>{ei}: {floor} to {clip}{star} ({clip_code_10:.0})</span>")
 }
 
 /// The stop table.

@@ -11,11 +11,13 @@ pub(crate) struct Axis {
     pub(crate) log: bool,
     /// Ends of the axis; left out: those of the data and a little more.
     pub(crate) range: Option<[f64; 2]>,
+    /// From one label to the next: a difference, or decades; left out: as there is room.
+    pub(crate) step: Option<f64>,
 }
 
 impl Axis {
     pub(crate) fn linear(label: impl Into<String>) -> Self {
-        Self { label: label.into(), log: false, range: None }
+        Self { label: label.into(), log: false, range: None, step: None }
     }
 
     pub(crate) fn log(label: impl Into<String>) -> Self {
@@ -24,6 +26,10 @@ impl Axis {
 
     pub(crate) fn over(self, low: f64, high: f64) -> Self {
         Self { range: Some([low, high]), ..self }
+    }
+
+    pub(crate) fn every(self, step: f64) -> Self {
+        Self { step: Some(step), ..self }
     }
 
     /// The axis over its own range, or over that of `values`.
@@ -44,7 +50,7 @@ impl Axis {
                 _ => [low - room, high + room],
             }
         });
-        Scale { log: self.log, ends }
+        Scale { log: self.log, ends, step: self.step }
     }
 }
 
@@ -66,6 +72,7 @@ pub(super) struct Scale {
     log: bool,
     /// Values, or their decimal logarithms.
     ends: [f64; 2],
+    step: Option<f64>,
 }
 
 impl Scale {
@@ -94,7 +101,7 @@ impl Scale {
 
     fn even(&self, count: f64) -> Vec<Tick> {
         let [low, high] = if self.log { self.ends.map(math::exp10) } else { self.ends };
-        let step = round_step((high - low) / count.max(1.0));
+        let step = self.step.unwrap_or_else(|| round_step((high - low) / count.max(1.0)));
         let slack = 1e-6 * step;
         let (first, last) = (((low - slack) / step).ceil() as i64, ((high + slack) / step).floor() as i64);
         (first..=last)
@@ -106,7 +113,7 @@ impl Scale {
 
     fn decades(&self, count: f64) -> Vec<Tick> {
         let (first, last) = (self.ends[0].floor() as i32, self.ends[1].ceil() as i32);
-        let every = (f64::from(last - first) / count.max(1.0)).ceil().max(1.0) as i32;
+        let every = self.step.unwrap_or(f64::from(last - first) / count.max(1.0)).ceil().max(1.0) as i32;
         let room = f64::from(last - first) * 2.0 <= count;
         let mut ticks = Vec::new();
         for decade in first..=last {
@@ -161,13 +168,15 @@ mod tests {
         assert_eq!(labels(&axis.clone().over(0.0, 1.0), 5.0), ["0.0", "0.2", "0.4", "0.6", "0.8", "1.0"]);
         assert_eq!(labels(&axis.clone().over(-8.0, 7.0), 8.0), ["−8", "−6", "−4", "−2", "0", "2", "4", "6"]);
         assert_eq!(labels(&axis.clone().over(0.0, 0.03), 4.0), ["0.00", "0.01", "0.02", "0.03"]);
-        assert_eq!(labels(&axis.over(0.0, 1023.0), 4.0), ["0", "500", "1000"]);
+        assert_eq!(labels(&axis.clone().over(0.0, 1023.0), 4.0), ["0", "500", "1000"]);
+        assert_eq!(labels(&axis.over(0.0, 1023.0).every(250.0), 1.0), ["0", "250", "500", "750", "1000"]);
     }
 
     #[test]
     fn a_log_axis_has_powers_of_ten_and_parts_where_there_is_room() {
         assert_eq!(labels(&Axis::log("").over(0.01, 100.0), 5.0), ["0.01", "0.1", "1", "10", "100"]);
         assert_eq!(labels(&Axis::log("").over(1.0, 100.0), 6.0), ["1", "2", "5", "10", "20", "50", "100"]);
+        assert_eq!(labels(&Axis::log("").over(0.05, 200.0).every(1.0), 1.0), ["0.1", "1", "10", "100"]);
         assert_eq!(labels(&Axis::log("").over(2.0, 6.0), 4.0), ["2", "3", "4", "5", "6"]);
         let axis = Axis::log("").over(0.01, 100.0).scale([].into_iter());
         assert!((axis.place(1.0) - 0.5).abs() < 1e-12 && axis.place(-1.0).is_nan());
