@@ -380,9 +380,9 @@ mod tests {
         let mut count = 0;
         for step in defs["StepDoc"]["oneOf"].as_array().unwrap() {
             let name = step["properties"]["do"]["const"].as_str().unwrap();
-            let link = step["$ref"].as_str().unwrap();
-            let properties = defs[link.rsplit('/').next().unwrap()]["properties"].as_object().unwrap();
-            for (key, shape) in properties {
+            let own = step["properties"].as_object();
+            let link = step["$ref"].as_str().and_then(|link| defs[link.rsplit('/').next()?]["properties"].as_object());
+            for (key, shape) in own.into_iter().chain(link).flatten().filter(|(key, _)| *key != "do") {
                 let shape = shape["anyOf"].as_array().map_or(shape, |any| &any[0]);
                 let (value, said) = match shape["type"].as_str() {
                     Some("array") => ("[0.11, 0.22, 0.33]", "0.22"),

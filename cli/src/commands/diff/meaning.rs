@@ -61,7 +61,7 @@ pub(super) fn meanings(
 
 fn record(side: &Side) -> Option<&Record> {
     match &side.content {
-        Content::Table(_, record) => record.as_ref(),
+        Content::Table(_, record) => record.as_deref(),
         _ => None,
     }
 }

@@ -71,7 +71,7 @@ impl Origin {
 pub(super) enum Content {
     Show(Box<Show>),
     Look(Box<Look>),
-    Table(Box<TableFile>, Option<Record>),
+    Table(Box<TableFile>, Option<Box<Record>>),
     /// A document of which only the text is compared.
     Other,
 }
@@ -126,8 +126,8 @@ impl Side {
 }
 
 /// The manifest's record of this very file, by its checksum.
-fn record(origin: &Origin) -> Option<Record> {
+fn record(origin: &Origin) -> Option<Box<Record>> {
     let manifest = Manifest::parse(&origin.files.read(manifest::NAME).ok()?).ok()?;
     let sum = sha256(&origin.bytes);
-    manifest.cubes.into_iter().find(|cube| cube.sha256 == sum)
+    manifest.cubes.into_iter().find(|cube| cube.sha256 == sum).map(Box::new)
 }
