@@ -74,8 +74,8 @@ impl Out {
         if !endings.iter().any(|e| ending.eq_ignore_ascii_case(e)) {
             return Err(Failure::new(format!("--{option} {}: the name must end in .{}", path.display(), endings[0])));
         }
-        let (folder, name) = disk::place(path);
-        Ok(Self { batch: Batch::new(folder)?, name })
+        let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        Ok(Self { batch: Batch::new(disk::folder_of(path))?, name })
     }
 
     fn with(mut self, contents: impl AsRef<[u8]>) -> Result<Batch, Failure> {
