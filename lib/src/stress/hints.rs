@@ -7,6 +7,11 @@ use crate::display::{Display, Mapping};
 use crate::look::Look;
 use crate::step::{Rendering, Step};
 
+/// Whether a light ends so pale and bright on the display that only white is left over it.
+fn is_near_white(reading: &Reading) -> bool {
+    reading.to.as_ref().or(reading.at.as_ref()).is_some_and(|point| point.out.iter().all(|v| *v > 0.85))
+}
+
 /// What of a look a hint depends on.
 pub(super) struct Context {
     compress: bool,
@@ -62,6 +67,8 @@ impl Context {
             } else {
                 "a printer or balance step against it; in a print, less crosstalk or colour"
             }
+        } else if figure == &LIGHTS_SHAPE && is_near_white(exact) {
+            "it has nearly come to white: a longer shoulder, or less exposure before the last step"
         } else {
             return self.of_colour(exact);
         };
@@ -104,6 +111,11 @@ impl Context {
             format!("map the display's gamut softly (mapping = \"soft\"): cutting off channels is what turns {what}")
         } else if !self.compress {
             format!("begin the look with a compress step, which brings {what} in before anything else")
+        } else if self.rendering == "print" {
+            format!(
+                "a print takes bright light to white through its dyes, which turns it: keep {what} lower in the frame's \
+                 exposure; a lower saturation helps a little"
+            )
         } else {
             format!("keep {what} lower in the frame's exposure, or put a saturation step below 1 before the last step")
         }

@@ -126,7 +126,9 @@ fn figures(case: &CaseReport, tried: bool) -> String {
             f.limits.map_or("told".to_owned(), |_| chip(f.grade))
         );
         if tried {
-            let with = f.tried.map_or(String::new(), |t| format!("{} {}", value(t.exact), chip(t.grade)));
+            let with = f.tried.map_or(String::new(), |t| {
+                format!("{} ({} on the cube) {}", value(t.exact), value(t.cube), chip(t.grade))
+            });
             let _ = write!(text, "<td class=\"n\">{with}</td>");
         }
         text.push_str("</tr>\n");
