@@ -35,6 +35,7 @@ pub(crate) enum Command {
     FalseColour(FalseColour),
     Measure(Measure),
     Sheet(Sheet),
+    Package(Package),
     List(List),
     Init(Init),
     Schema(Schema),
@@ -67,6 +68,12 @@ pub(crate) struct Bake {
     pub(crate) file: PathBuf,
     #[command(flatten)]
     pub(crate) pick: Pick,
+    /// Bake the show's shots instead, each with its own correction
+    #[arg(long)]
+    pub(crate) shots: bool,
+    /// One shot of the show, by name; may be given several times
+    #[arg(long, value_name = "NAME")]
+    pub(crate) shot: Vec<String>,
     /// Points along each edge, 2 to 256, instead of the show's own
     #[arg(long, value_name = "N")]
     pub(crate) points: Option<usize>,
@@ -149,6 +156,9 @@ pub(crate) struct Probe {
     pub(crate) interpolation: Option<Interpolation>,
     #[command(flatten)]
     pub(crate) pick: Pick,
+    /// Shot of the show, by name, whose correction goes in
+    #[arg(long, value_name = "NAME")]
+    pub(crate) shot: Option<String>,
     /// Print as JSON
     #[arg(long)]
     pub(crate) json: bool,
@@ -189,12 +199,12 @@ pub(crate) struct Stress {
     pub(crate) json: bool,
 }
 
-/// Say how healthy a cube is, and whether it keeps to its specification
+/// Say how healthy a cube is, and whether it keeps to its specification; or what corrections a file holds
 ///
 /// Exit code 0: it can be read. 1: with --strict, it departs from its specification. 2: it cannot be read.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Inspect {
-    /// Table file (.cube, .clf, or .png for a Hald image)
+    /// Table file (.cube, .clf, or .png for a Hald image), or corrections by the ASC CDL (.cc, .ccc, .cdl, .ale, .csv)
     pub(crate) file: PathBuf,
     /// Exit with 1 when the file departs from its specification
     #[arg(long)]
@@ -221,10 +231,13 @@ pub(crate) enum PngBits {
     Sixteen,
 }
 
-/// Convert cubes: size, domain, range, format; several into one
+/// Convert cubes: size, domain, range, format; several into one; or corrections by the ASC CDL
 ///
-/// Several files become one that does what they do one after the other. A file's kind goes by its name: .cube, .clf, or
+/// Several cubes become one that does what they do one after the other. A file's kind goes by its name: .cube, .clf, or
 /// .png for a Hald image. Between nodes, cubes are read by the tetrahedral interpolant.
+///
+/// Corrections go from .cc, .ccc, .cdl, and the ASC_SOP and ASC_SAT columns of .ale and .csv, to .cc, .ccc, .cdl, .csv, a
+/// .clf with an ASC_CDL node, or a folder with a .cc for each; several files are put together.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Convert {
     /// Files to read, then the file to write
@@ -251,9 +264,15 @@ pub(crate) struct Convert {
     /// No comments in a .cube, for boxes that choke on them
     #[arg(long)]
     pub(crate) plain: bool,
-    /// Limit the values to 0 to 1
+    /// Limit the values to 0 to 1; for a .clf of a correction, as the CDL's own formula does
     #[arg(long)]
     pub(crate) clamp: bool,
+    /// Correction to take, by its id or the name of its shot; may be given several times
+    #[arg(long, value_name = "ID")]
+    pub(crate) id: Vec<String>,
+    /// Column of an .ale or .csv that names the shots; left out: Name, or else Shot
+    #[arg(long, value_name = "NAME")]
+    pub(crate) column: Option<String>,
     /// Bits of a .png
     #[arg(long, value_name = "BITS", default_value = "16")]
     pub(crate) bits: PngBits,
@@ -340,7 +359,7 @@ pub(crate) struct Gamut {
 /// Where each stop lies in the signal, for every exposure index that the show rates: from the floor to the clip, with
 /// mid-grey, skin a stop over it and a white of 90 %. A rating without a measured clip ends where its curve does, and
 /// says so. Stops count from mid-grey: over it above 0, under it below.
-#[derive(Debug, clap::Args)]
+#[derive(Debug, Clone, clap::Args)]
 pub(crate) struct Camera {
     /// Show document (.toml)
     pub(crate) show: PathBuf,
@@ -519,6 +538,42 @@ pub(crate) struct Measure {
     #[arg(long, value_name = "FILE")]
     pub(crate) plot: Option<PathBuf>,
     /// Print as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Make the hand-off to post, or check one that was received
+///
+/// One folder, or one .zip: a cube and a CLF for each look, camera and display, and for each shot with its correction; the
+/// corrections; the look in parts for ACES, with ACES Metadata Files that point to them; exposure cubes with their keys; stop
+/// tables and cards; the documents; a README in plain words, a manifest with sizes and checksums, and SHA256SUMS. It appears
+/// whole or not at all, and the same documents give the same bytes.
+///
+/// With --verify, exit code 1 means that something is not as it was sent.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Package {
+    /// Show document (.toml)
+    #[arg(required_unless_present = "verify", conflicts_with = "verify")]
+    pub(crate) show: Option<PathBuf>,
+    /// Folder to make, which must not be there; left out: hand-off, or none where a .zip is made
+    #[arg(long, value_name = "DIR", conflicts_with = "verify")]
+    pub(crate) out: Option<PathBuf>,
+    /// Make this .zip, instead of a folder or beside it
+    #[arg(long, value_name = "FILE", conflicts_with = "verify")]
+    pub(crate) zip: Option<PathBuf>,
+    /// How the cubes are read between their nodes, where they will stand: what a fit and the audit's lines are of
+    #[arg(long = "for", value_name = "READER", default_value = "tetrahedral")]
+    pub(crate) reader: Reader,
+    /// Choose the nodes so that the cubes stray least from the exact path
+    #[arg(long)]
+    pub(crate) fit: bool,
+    /// Day in the metadata files and the .zip, YYYY-MM-DD; left out: 1980-01-01, since no clock is read
+    #[arg(long, value_name = "DAY")]
+    pub(crate) date: Option<String>,
+    /// Check a hand-off that was received, a folder or a .zip; nothing is written
+    #[arg(long, value_name = "HAND-OFF")]
+    pub(crate) verify: Option<PathBuf>,
+    /// Print the manifest, or what differs, as JSON
     #[arg(long)]
     pub(crate) json: bool,
 }

@@ -12,6 +12,7 @@ mod init;
 mod inspect;
 mod list;
 mod measure;
+mod package;
 mod probe;
 mod sheet;
 mod stress;
@@ -39,6 +40,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Command::FalseColour(args) => false_colour::run(&args)?,
         Command::Measure(args) => measure::run(&args)?,
         Command::Sheet(args) => sheet::run(&args)?,
+        Command::Package(args) => return package::run(&args),
         Command::List(args) => list::run(&args)?,
         Command::Init(args) => init::run(&args)?,
         Command::Schema(args) => output::print_json(&match args.document {

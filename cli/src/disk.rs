@@ -8,12 +8,12 @@ use std::fs;
 use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
-use tempfile::NamedTempFile;
+use tempfile::{NamedTempFile, TempDir};
 
 /// Largest document, curve or cube file that is read: a cube of 256 points is below it.
 const LARGEST: u64 = 1 << 30;
 
-/// Temporary files that have no name of their own yet.
+/// Temporary files and folders that have no name of their own yet.
 static UNFINISHED: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
 /// The exit code of a program that was interrupted, as shells give it.
 const INTERRUPTED: i32 = 130;
@@ -26,7 +26,7 @@ pub(crate) fn tidy_up_when_interrupted(first: fn()) {
         first();
         let unfinished = unfinished();
         for path in unfinished.iter() {
-            let _ = fs::remove_file(path);
+            let _ = if path.is_dir() { fs::remove_dir_all(path) } else { fs::remove_file(path) };
         }
         std::process::exit(INTERRUPTED);
     });
@@ -59,7 +59,7 @@ impl Files for Folder {
 }
 
 /// What an error of the system means, without its number.
-fn plainly(error: &io::Error) -> String {
+pub(crate) fn plainly(error: &io::Error) -> String {
     match error.kind() {
         ErrorKind::NotFound => "no such file".to_owned(),
         ErrorKind::PermissionDenied => "permission denied".to_owned(),
@@ -143,6 +143,99 @@ impl Batch {
         if let Ok(dir) = fs::File::open(&self.dir) {
             let _ = dir.sync_all();
         }
+        Ok(())
+    }
+}
+
+/// A folder that appears whole, once all of it is written, or not at all.
+pub(crate) struct NewFolder {
+    dir: TempDir,
+    path: Option<PathBuf>,
+}
+
+impl NewFolder {
+    /// A folder that becomes `path`, where nothing may stand yet but an empty folder.
+    pub(crate) fn new(path: &Path) -> Result<Self, Failure> {
+        let taken = match fs::read_dir(path) {
+            Ok(mut entries) => entries.next().is_some(),
+            Err(e) => e.kind() != ErrorKind::NotFound,
+        };
+        if taken {
+            return Err(Failure::new(format!("{} is there already: name a folder that is not", path.display())));
+        }
+        let parent = path.parent().filter(|parent| *parent != Path::new("")).unwrap_or(Path::new("."));
+        Ok(Self { dir: Self::beside(parent)?, path: Some(path.to_owned()) })
+    }
+
+    /// A folder within `parent` that never gets a name.
+    pub(crate) fn passing(parent: &Path) -> Result<Self, Failure> {
+        let parent = if parent == Path::new("") { Path::new(".") } else { parent };
+        Ok(Self { dir: Self::beside(parent)?, path: None })
+    }
+
+    fn beside(parent: &Path) -> Result<TempDir, Failure> {
+        let fail = |e: io::Error| Failure::new(format!("cannot write into {}: {}", parent.display(), plainly(&e)));
+        fs::create_dir_all(parent).map_err(fail)?;
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(".rushlight-").suffix(".tmp");
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            builder.permissions(fs::Permissions::from_mode(0o777));
+        }
+        let mut unfinished = unfinished();
+        let dir = builder.tempdir_in(parent).map_err(fail)?;
+        unfinished.push(dir.path().to_owned());
+        Ok(dir)
+    }
+
+    /// Its name, once it has one.
+    pub(crate) fn path(&self) -> Option<&Path> {
+        self.path.as_deref()
+    }
+
+    /// Where a name within it stands for now.
+    pub(crate) fn within(&self, name: &str) -> PathBuf {
+        self.dir.path().join(name)
+    }
+
+    /// Writes a file, and the folders on its way.
+    pub(crate) fn add(&self, name: &str, contents: &[u8]) -> Result<(), Failure> {
+        let path = self.within(name);
+        let write = || -> io::Result<()> {
+            fs::create_dir_all(path.parent().unwrap_or(Path::new("")))?;
+            let mut file = fs::File::create_new(&path)?;
+            file.write_all(contents)?;
+            file.sync_all()
+        };
+        write().map_err(|e| Failure::new(format!("cannot write {name}: {}", plainly(&e))))
+    }
+
+    /// The bytes of a file within it.
+    pub(crate) fn read(&self, name: &str) -> Result<Vec<u8>, Failure> {
+        fs::read(self.within(name)).map_err(|e| Failure::new(format!("cannot read {name}: {}", plainly(&e))))
+    }
+
+    /// The files of a folder within it, by their names from its top, in order.
+    pub(crate) fn names(&self, folder: &str) -> Result<Vec<String>, Failure> {
+        let fail = |e: io::Error| Failure::new(format!("cannot read {folder}: {}", plainly(&e)));
+        let mut names = Vec::new();
+        for entry in fs::read_dir(self.within(folder)).map_err(fail)? {
+            names.push(format!("{folder}/{}", entry.map_err(fail)?.file_name().to_string_lossy()));
+        }
+        names.sort();
+        Ok(names)
+    }
+
+    /// Gives it its name.
+    pub(crate) fn finish(self) -> Result<(), Failure> {
+        let Some(path) = &self.path else { return Ok(()) };
+        // An interrupt waits until it has its name.
+        let _unfinished = unfinished();
+        fs::rename(self.dir.path(), path)
+            .map_err(|e| Failure::new(format!("cannot write {}: {}", path.display(), plainly(&e))))?;
+        // There is nothing left to take away.
+        let _ = self.dir.keep();
         Ok(())
     }
 }

@@ -3,6 +3,7 @@
 mod args;
 mod browser;
 mod commands;
+mod corrections;
 mod disk;
 mod drawing;
 mod failure;

@@ -4,12 +4,13 @@ use crate::args::Pick;
 use crate::disk::{Folder, read_text};
 use crate::failure::Failure;
 use rushlight::camera::{Camera, Range};
+use rushlight::cube::POINTS;
 use rushlight::display::{self, Display, DisplaySettings};
 use rushlight::document::{Document, unknown};
 use rushlight::format::device::Device;
 use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::look::Look;
-use rushlight::show::{Entry, Show, camera_terms, display_terms, slug};
+use rushlight::show::{Entry, Job, Show, camera_terms, display_terms, slug};
 use rushlight::transfer::{Role, encoding, encodings};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -107,13 +108,29 @@ pub(crate) fn known<T>(
 }
 
 impl Target {
-    /// One look, camera and display: those picked, or the only ones there are.
-    pub(crate) fn one(&self) -> Result<[String; 3], Failure> {
-        Ok([
-            only("look", &self.look, self.show.looks())?,
-            only("camera", &self.camera, self.show.cameras())?,
-            only("display", &self.display, self.show.displays())?,
-        ])
+    /// One look, camera and display, with the shot of that name where one is given: those picked, those that the shot
+    /// names, or the only ones there are. Its path is [`Show::job_pipeline`].
+    pub(crate) fn job(&self, shot: Option<&str>) -> Result<Job, Failure> {
+        let (mut look, mut camera) = (self.look.clone(), self.camera.clone());
+        if let Some(name) = shot {
+            let of = self.show.shot(name).map_err(|refused| Failure::options(vec![refused]))?;
+            for (what, picked, own) in [("look", &mut look, &of.look), ("camera", &mut camera, &of.camera)] {
+                match (picked.as_ref(), own) {
+                    (Some(given), Some(own)) if given != own => {
+                        return Err(Failure::new(format!("--{what} {given}: shot {name} is of {what} {own}")));
+                    }
+                    (None, Some(own)) => *picked = Some(own.clone()),
+                    _ => {}
+                }
+            }
+        }
+        Ok(Job {
+            shot: shot.map(str::to_owned),
+            look: only("look", &look, self.show.looks())?,
+            camera: only("camera", &camera, self.show.cameras())?,
+            display: only("display", &self.display, self.show.displays())?,
+            points: POINTS,
+        })
     }
 }
 

@@ -83,6 +83,7 @@ pub fn advise(pipeline: &Pipeline, look: &Look, made: Made) -> Result<Advice, Ve
         steps.extend(look.steps().iter().cloned());
         let look = Look::new(look.title(), look.revision(), steps, look.rendering().clone());
         let compressed = Pipeline::new(pipeline.camera(), &look, pipeline.display())?;
+        let compressed = compressed.with_grade(pipeline.grade().cloned());
         ways.push((Way::Compress, mean(&compressed, made.points, made.reader, front) * fitted));
     }
     if !made.shaper {

@@ -134,6 +134,14 @@ pub fn audit_shaped(pipeline: &Pipeline, shaped: &Shaped) -> Audit {
     audit_table(&|signal| pipeline.apply(signal), &difference, &plausible, &centres, &table)
 }
 
+/// How far anything else that takes a camera's signal strays from `pipeline`, on colours that a camera meets.
+pub fn audit_plausible(pipeline: &Pipeline, other: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Figures {
+    let (difference, inputs) = (Difference::on(pipeline.display()), plausible(pipeline));
+    let place = |signal| difference.place(signal);
+    let between = |input: &[f64; 3]| difference.between(place(pipeline.apply(*input)), place(other(*input)));
+    figures(&inputs.par_iter().map(between).collect::<Vec<_>>(), &inputs)
+}
+
 fn plausible(pipeline: &Pipeline) -> Vec<[f64; 3]> {
     points::plausible(pipeline.camera(), FIRST, MANY)
 }

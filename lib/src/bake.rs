@@ -127,7 +127,7 @@ pub fn preflight(show: &Show, job: &Job, format: Format, options: &Options<'_>) 
 /// A job that the show does not have, a look that does not fit its display, a size that no cube has, values that the
 /// device does not take.
 pub fn bake(show: &Show, job: &Job, options: &Options<'_>) -> Result<Baked, Vec<Invalid>> {
-    let pipeline = show.pipeline(&job.look, &job.camera, &job.display)?;
+    let pipeline = show.job_pipeline(job)?;
     let curves = options.shaper.then(|| shaper(&pipeline));
     let (table, report) = if options.fit {
         let fitted = fit(&pipeline, job.points, options.reader, curves.as_ref())?;
@@ -220,7 +220,7 @@ fn fit_line(report: &Report) -> String {
 /// # Errors
 /// As [`bake`].
 pub fn advice(show: &Show, job: &Job, options: &Options<'_>) -> Result<Advice, Vec<Invalid>> {
-    let pipeline = show.pipeline(&job.look, &job.camera, &job.display)?;
+    let pipeline = show.job_pipeline(job)?;
     let most = options.device.and_then(|(_, limits)| limits.max_points).unwrap_or(MOST_ADVISED);
     let made = Made {
         points: job.points,
@@ -239,7 +239,8 @@ const MOST_ADVISED: usize = 65;
 /// The title in a cube's file.
 fn title(show: &Show, job: &Job) -> String {
     let look = &show.looks()[&job.look].item;
-    format!("{}, {} r{}, {} to {}", show.title(), job.look, look.revision(), job.camera, job.display)
+    let shot = job.shot.as_ref().map(|shot| format!("{shot}, ")).unwrap_or_default();
+    format!("{}, {shot}{} r{}, {} to {}", show.title(), job.look, look.revision(), job.camera, job.display)
 }
 
 /// What a cube's file says of where it comes from.
@@ -253,6 +254,13 @@ fn comments(show: &Show, job: &Job) -> Vec<String> {
         format!("camera: {} ({})", camera.label, camera.terms),
         format!("display: {} ({})", display.label, display.terms),
     ];
+    if let Some((name, shot)) = job.shot.as_ref().and_then(|name| show.shots().get_key_value(name)) {
+        lines.push(format!("shot: {name}, {}", shot.numbers));
+        lines.push(format!("order: {}", show.grading().words()));
+    }
+    let of_shot = job.shot.iter().filter_map(|name| show.shots().get(name));
+    let of_shot = of_shot.flat_map(|shot| show.sources().iter().filter(|s| s.file == shot.file));
+    lines.extend(of_shot.map(|s| format!("source: {} sha256 {}", s.file, s.sha256)));
     lines.extend(look.item.sources().iter().map(|s| format!("source: {} sha256 {}", s.file, s.sha256)));
     lines
 }

@@ -190,6 +190,11 @@ impl Camera {
         std::array::from_fn(|i| self.range.encode(self.curve.encode(light[i])))
     }
 
+    /// Linear light in the camera's gamut to AP1.
+    pub const fn to_ap1(&self) -> &Matrix3<f64> {
+        &self.to_ap1
+    }
+
     /// The curve.
     pub fn curve(&self) -> &dyn Transfer {
         self.curve.as_ref()

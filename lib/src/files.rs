@@ -93,7 +93,25 @@ impl<'f> Recorder<'f> {
 
 /// SHA-256 in hexadecimal.
 pub fn sha256(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
+    let mut hasher = Hasher::default();
+    hasher.add(bytes);
+    hasher.finish()
+}
+
+/// SHA-256 of bytes that come one after the other.
+#[derive(Debug, Clone, Default)]
+pub struct Hasher(Sha256);
+
+impl Hasher {
+    /// Takes the next bytes.
+    pub fn add(&mut self, bytes: &[u8]) {
+        self.0.update(bytes);
+    }
+
+    /// The checksum, in hexadecimal.
+    pub fn finish(self) -> String {
+        self.0.finalize().iter().map(|b| format!("{b:02x}")).collect()
+    }
 }
 
 /// `path` as the document `from` names it, relative to the first document's folder.

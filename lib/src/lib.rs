@@ -83,6 +83,7 @@ pub mod format;
 #[cfg(feature = "frame")]
 pub mod frame;
 pub mod gamut;
+pub mod handoff;
 pub mod inspect;
 pub mod invalid;
 pub mod limit;
@@ -93,6 +94,7 @@ pub mod measure;
 pub mod pipeline;
 pub mod shaper;
 pub mod sheet;
+pub mod shot;
 pub mod show;
 pub mod spectrum;
 pub mod step;

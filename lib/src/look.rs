@@ -2,6 +2,7 @@
 //!
 //! Read from TOML by [`Look::parse`]; the shape of the document is given by [`schema`].
 
+pub(crate) mod corrections;
 pub(crate) mod document;
 pub(crate) mod names;
 pub(crate) mod parameters;
@@ -12,6 +13,7 @@ mod words;
 pub use document::STEPS;
 pub(crate) use names::{AdaptationName, CurveName, GamutDoc, InterpolationName, resolve_curve, resolve_gamut};
 pub use words::{Sentence, sentences};
+pub(crate) use resolve::space;
 
 use crate::document::Problems;
 use crate::files::{Files, Recorder, Source};

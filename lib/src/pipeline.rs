@@ -7,6 +7,8 @@ use crate::camera::Camera;
 use crate::display::Display;
 use crate::invalid::Invalid;
 use crate::look::Look;
+use crate::math::bounded;
+use crate::shot::{Grade, Space};
 use crate::step::{Compiled, Step};
 
 /// The compiled path from camera signal to display signal.
@@ -17,12 +19,13 @@ pub struct Pipeline {
     rendering: Compiled,
     rendering_name: &'static str,
     display: Display,
+    grade: Option<Grade>,
 }
 
 /// A colour after one stage of the path.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Stage {
-    /// What the stage is: `camera`, a step's name, the rendering's name, `display`, `gamut`, `signal`.
+    /// What the stage is: `camera`, a step's name, the rendering's name, `display`, `gamut`, `signal`; `shot's cdl`.
     pub name: &'static str,
     /// What the three numbers are.
     pub unit: &'static str,
@@ -32,6 +35,9 @@ pub struct Stage {
 
 /// Units of the stages.
 const SCENE: &str = "scene light, ACES AP1, mid-grey 0.18";
+const SIGNAL: &str = "display signal, code value over 1023";
+/// The stage of a shot's correction.
+const CDL: &str = "shot's cdl";
 
 impl Pipeline {
     /// Compiles the path.
@@ -46,18 +52,55 @@ impl Pipeline {
             rendering,
             rendering_name: look.rendering().name(),
             display: display.clone(),
+            grade: None,
         })
+    }
+
+    /// The same path with a shot's correction.
+    #[must_use]
+    pub fn with_grade(self, grade: Option<Grade>) -> Self {
+        Self { grade, ..self }
+    }
+
+    /// A shot's correction, where there is one.
+    pub const fn grade(&self) -> Option<&Grade> {
+        self.grade.as_ref()
     }
 
     /// Camera signal to display signal. Domain: any finite signal; range: 0..1 (full range) or the legal codes.
     pub fn apply(&self, signal: [f64; 3]) -> [f64; 3] {
-        self.apply_to_light(self.camera.decode(signal))
+        self.from_camera(self.camera.decode(self.on_camera(signal)))
     }
 
-    /// Scene light (AP1) to display signal: the path without its camera.
+    /// Scene light (AP1), as the camera sees it, to display signal: the path without its camera.
     pub fn apply_to_light(&self, light: [f64; 3]) -> [f64; 3] {
+        match &self.grade {
+            Some(grade) if matches!(grade.space(), Space::Camera) => self.apply(self.camera.encode(light)),
+            _ => self.from_camera(light),
+        }
+    }
+
+    /// What the camera's signal is decoded from: itself, or what a correction of it makes of it.
+    fn on_camera(&self, signal: [f64; 3]) -> [f64; 3] {
+        match &self.grade {
+            Some(grade) if matches!(grade.space(), Space::Camera) => {
+                bounded(grade.on_signal(self.camera.range(), signal))
+            }
+            _ => signal,
+        }
+    }
+
+    /// The rest of the path.
+    fn from_camera(&self, light: [f64; 3]) -> [f64; 3] {
+        let light = self.grade.as_ref().map_or(light, |grade| bounded(grade.on_light(light)));
         let graded = self.steps.iter().fold(light, |rgb, step| step.apply(rgb));
-        self.display.encode(self.display.map(self.display.to_linear(self.rendering.render(graded))))
+        let signal = self.display.encode(self.display.map(self.display.to_linear(self.rendering.render(graded))));
+        match &self.grade {
+            Some(grade) if matches!(grade.space(), Space::Display) => {
+                grade.on_signal(self.display.settings().range, signal)
+            }
+            _ => signal,
+        }
     }
 
     /// The colour after every stage, in order.
@@ -67,15 +110,26 @@ impl Pipeline {
             stages.push(Stage { name, unit, rgb });
             rgb
         };
+        let mut signal = signal;
+        let on = self.grade.as_ref().map(Grade::space);
+        if let Some(Space::Camera) = on {
+            signal = push(CDL, "camera signal, corrected", self.on_camera(signal));
+        }
         push("linear", "scene light, camera gamut, mid-grey 0.18", self.camera.linearise(signal));
         let mut rgb = push("camera", SCENE, self.camera.decode(signal));
+        if let (Some(grade), Some(Space::AcesCct | Space::Log(..))) = (&self.grade, on) {
+            rgb = push(CDL, SCENE, bounded(grade.on_light(rgb)));
+        }
         for step in &self.steps {
             rgb = push(step.name(), SCENE, step.apply(rgb));
         }
         rgb = push(self.rendering_name, "display light, XYZ, diffuse white Y 1", self.rendering.render(rgb));
         rgb = push("display", "display light, display primaries, diffuse white 1", self.display.to_linear(rgb));
         rgb = push("gamut", "display light within the display's gamut", self.display.map(rgb));
-        push("signal", "display signal, code value over 1023", self.display.encode(rgb));
+        rgb = push("signal", SIGNAL, self.display.encode(rgb));
+        if let (Some(grade), Some(Space::Display)) = (&self.grade, on) {
+            push(CDL, SIGNAL, grade.on_signal(self.display.settings().range, rgb));
+        }
         stages
     }
 

@@ -4,6 +4,7 @@
 
 mod document;
 mod resolve;
+mod shots;
 
 use crate::camera::{Camera, Range};
 use crate::compare::limits::Limits;
@@ -15,6 +16,7 @@ use crate::format::device::Device;
 use crate::invalid::Invalid;
 use crate::look::Look;
 use crate::pipeline::Pipeline;
+use crate::shot::{Grading, Shot, file_part};
 use crate::stress;
 use std::collections::BTreeMap;
 
@@ -35,9 +37,11 @@ pub struct Entry<T> {
     pub item: T,
 }
 
-/// Cubes to bake: a look, a camera and a display, by name, and the points along each edge.
+/// A cube to bake: a look, a camera and a display, by name, and the points along each edge; and perhaps a shot.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Job {
+    /// Name of the shot whose correction goes in.
+    pub shot: Option<String>,
     /// Name of the look.
     pub look: String,
     /// Name of the camera.
@@ -57,6 +61,8 @@ pub struct Show {
     looks: BTreeMap<String, Entry<Look>>,
     devices: BTreeMap<String, Entry<Device>>,
     stress: stress::Limits,
+    grading: Grading,
+    shots: BTreeMap<String, Shot>,
     jobs: Vec<Job>,
     limits: Limits,
     sources: Vec<Source>,
@@ -82,8 +88,13 @@ impl Show {
         camera: (String, Entry<Camera>),
         display: (String, Entry<Display>),
     ) -> Self {
-        let jobs =
-            vec![Job { look: name.clone(), camera: camera.0.clone(), display: display.0.clone(), points: POINTS }];
+        let job = Job {
+            shot: None,
+            look: name.clone(),
+            camera: camera.0.clone(),
+            display: display.0.clone(),
+            points: POINTS,
+        };
         Self {
             title: look.title().to_owned(),
             sources: look.sources().to_vec(),
@@ -92,7 +103,9 @@ impl Show {
             displays: BTreeMap::from([display]),
             devices: BTreeMap::new(),
             stress: stress::Limits::default(),
-            jobs,
+            grading: Grading::default(),
+            shots: BTreeMap::new(),
+            jobs: vec![job],
             limits: Limits::none(),
         }
     }
@@ -127,7 +140,29 @@ impl Show {
         &self.stress
     }
 
-    /// What is to be baked, without repeats, in order.
+    /// How the corrections of the shots are meant.
+    pub const fn grading(&self) -> &Grading {
+        &self.grading
+    }
+
+    /// The shots, by name.
+    pub const fn shots(&self) -> &BTreeMap<String, Shot> {
+        &self.shots
+    }
+
+    /// What is to be baked for every shot of its own, in order: as [`jobs`](Self::jobs), for the looks and the cameras of
+    /// the shot.
+    pub fn shot_jobs(&self) -> Vec<Job> {
+        let fits = |of: &Option<String>, name: &String| of.as_ref().is_none_or(|of| of == name);
+        let mut jobs = Vec::new();
+        for (name, shot) in &self.shots {
+            let own = self.jobs.iter().filter(|job| fits(&shot.look, &job.look) && fits(&shot.camera, &job.camera));
+            jobs.extend(own.map(|job| Job { shot: Some(name.clone()), ..job.clone() }));
+        }
+        jobs
+    }
+
+    /// What is to be baked, shots apart, without repeats, in order.
     pub fn jobs(&self) -> &[Job] {
         &self.jobs
     }
@@ -156,11 +191,35 @@ impl Show {
         }
     }
 
-    /// The file name of a job without its extension: show, look, revision, camera, display, points.
+    /// The compiled path of a job: of its look, camera and display, with the correction of its shot.
+    ///
+    /// # Errors
+    /// As [`pipeline`](Self::pipeline); a shot that the show does not have, under `shot`.
+    pub fn job_pipeline(&self, job: &Job) -> Result<Pipeline, Vec<Invalid>> {
+        let pipeline = self.pipeline(&job.look, &job.camera, &job.display)?;
+        let Some(name) = &job.shot else { return Ok(pipeline) };
+        let shot = self.shot(name).map_err(|refused| vec![refused])?;
+        Ok(pipeline.with_grade(Some(self.grading.grade(shot.numbers)?)))
+    }
+
+    /// A shot by name.
+    ///
+    /// # Errors
+    /// The show does not have it, under `shot`.
+    pub fn shot(&self, name: &str) -> Result<&Shot, Invalid> {
+        let known = || self.shots.keys().map(String::as_str);
+        self.shots.get(name).ok_or_else(|| match self.shots.len() {
+            0 => Invalid::new("shot", "the show has no shots: add them under [[shots]]"),
+            _ => Invalid::new("shot", crate::document::unknown("shot", name, known())),
+        })
+    }
+
+    /// The file name of a job without its extension: show, shot, look, revision, camera, display, points.
     pub fn file_stem(&self, job: &Job) -> String {
         let revision = self.looks.get(&job.look).map_or(0, |l| l.item.revision());
-        let Job { look, camera, display, points } = job;
-        format!("{}_{look}_r{revision}_{camera}_{display}_{points}", slug(&self.title))
+        let Job { shot, look, camera, display, points } = job;
+        let shot = shot.as_ref().map(|shot| file_part(shot) + "_").unwrap_or_default();
+        format!("{}_{shot}{look}_r{revision}_{camera}_{display}_{points}", slug(&self.title))
     }
 }
 

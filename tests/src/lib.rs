@@ -2,6 +2,7 @@
 
 mod binary;
 pub mod brackets;
+pub mod cdl;
 pub mod demo;
 pub mod frame;
 pub mod print;

@@ -30,7 +30,10 @@ fn every_job_compiles_and_looks_begin_with_compress() {
         assert_eq!(pipeline.stages([0.5; 3])[2].name, "compress");
     }
     let files: Vec<_> = show.sources().iter().map(|s| s.file.as_str()).collect();
-    assert_eq!(files, ["curves/harbour.toml", "looks/day.toml", "looks/night.toml", "show.toml"]);
+    assert_eq!(
+        files,
+        ["cdl/day2.ale", "cdl/night1.ccc", "curves/harbour.toml", "looks/day.toml", "looks/night.toml", "show.toml",]
+    );
 }
 
 #[test]

@@ -18,7 +18,15 @@ fn run(line: &str, folder: &Path) -> String {
 fn with_demo() -> tempfile::TempDir {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/demo");
-    for file in ["show.toml", "looks/night.toml", "looks/day.toml", "revisions/night-2.toml", "curves/harbour.toml"] {
+    for file in [
+        "show.toml",
+        "looks/night.toml",
+        "looks/day.toml",
+        "revisions/night-2.toml",
+        "curves/harbour.toml",
+        "cdl/night1.ccc",
+        "cdl/day2.ale",
+    ] {
         let to = folder.path().join("fixtures/demo").join(file);
         fs::create_dir_all(to.parent().expect("a folder")).expect("a folder");
         fs::copy(demo.join(file), to).expect("a copy");
@@ -62,6 +70,11 @@ fn the_documents_in_the_readme_are_the_demos() {
             continue;
         }
         for (kind, tables) in shown {
+            if let Some(entries) = tables.as_array() {
+                let all = show[&kind].as_array().expect("a list");
+                assert!(entries.iter().all(|entry| all.contains(entry)), "{kind}: {entries:?}");
+                continue;
+            }
             for (name, table) in tables.as_table().expect("tables of names") {
                 assert_eq!(Some(table), show[&kind].get(name), "{kind}.{name}");
             }

@@ -10,7 +10,7 @@ use rushlight::gamut::{AP1, named_gamut};
 use rushlight::math;
 use rushlight::step::MID_GREY;
 use rushlight::step::balance::Balance;
-use rushlight::step::cdl::Cdl;
+use rushlight::step::cdl::{Cdl, CdlNumbers};
 use rushlight::step::compress::{Compress, PUBLISHED_LIMITS, PUBLISHED_POWER, PUBLISHED_THRESHOLDS};
 use rushlight::step::contrast::Contrast;
 use rushlight::step::cube::{LogSpace, SceneCube};
@@ -50,7 +50,8 @@ fn cdl_against_its_formula() {
         for row in of_kind(kind) {
             let p: [f64; 11] = row.numbers(7);
             let three = |from: usize| [p[from], p[from + 1], p[from + 2]];
-            let cdl = Cdl::new(three(0), three(3), three(6), p[9], p[10] == 1.0).unwrap();
+            let numbers = CdlNumbers { slope: three(0), offset: three(3), power: three(6), saturation: p[9] };
+            let cdl = Cdl::new(numbers, p[10] == 1.0).unwrap();
             let rgb = row.numbers(1);
             let out = if kind == "cdl" { cdl.correct(rgb) } else { cdl.apply(rgb) };
             worst.add(apart(out, row.numbers(4)), row);

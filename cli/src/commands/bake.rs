@@ -11,7 +11,6 @@ use rushlight::audit::{Audit, FIGURES, Figures, SETS};
 use rushlight::bake::{self, Format, Manifest, Options};
 use rushlight::cube::{self, check_points};
 use rushlight::format::cube::check_digits;
-use rushlight::invalid::Invalid;
 use rushlight::limit::Limit;
 use rushlight::show::{Job, Show};
 use std::collections::{BTreeMap, BTreeSet};
@@ -47,7 +46,7 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     let progress = Progress::new(jobs.len(), "{pos}/{len} cubes, {eta} left");
     let mut lines = Vec::new();
     for job in &jobs {
-        let baked = bake::bake(show, job, &options).map_err(refused)?;
+        let baked = bake::bake(show, job, &options).map_err(Failure::refused)?;
         for format in &formats {
             let file = baked.file(*format, &options).map_err(Failure::options)?;
             batch.add(&file.name, &file.text)?;
@@ -130,10 +129,6 @@ fn preflight(show: &Show, jobs: &[Job], formats: &BTreeSet<Format>, options: &Op
     if all.is_empty() { Ok(()) } else { Err(Failure::new(all.join("\n"))) }
 }
 
-fn refused(refused: Vec<Invalid>) -> Failure {
-    Failure::new(refused.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))
-}
-
 /// The cubes that were asked for.
 fn jobs(target: &Target, args: &Bake) -> Result<Vec<Job>, Failure> {
     let fits = |picked: &Option<String>, name: &String| picked.as_ref().is_none_or(|p| p == name);
@@ -143,8 +138,9 @@ fn jobs(target: &Target, args: &Bake) -> Result<Vec<Job>, Failure> {
             return Err(Failure::new(format!("the show has no {what}: add one under [{what}s]")));
         }
     }
-    let jobs: BTreeSet<Job> = show
-        .jobs()
+    let of_shots = args.shots || !args.shot.is_empty();
+    let all = if of_shots { shot_jobs(show, &args.shot)? } else { show.jobs().to_vec() };
+    let jobs: BTreeSet<Job> = all
         .iter()
         .filter(|job| fits(look, &job.look) && fits(camera, &job.camera) && fits(display, &job.display))
         .map(|job| Job { points: args.points.unwrap_or(job.points), ..job.clone() })
@@ -153,6 +149,24 @@ fn jobs(target: &Target, args: &Bake) -> Result<Vec<Job>, Failure> {
         return Err(Failure::new("the show's [[bake]] entries have no such cube: add one, or leave an option out"));
     }
     Ok(jobs.into_iter().collect())
+}
+
+/// The cubes of the shots that were named, or of all.
+fn shot_jobs(show: &Show, named: &[String]) -> Result<Vec<Job>, Failure> {
+    named.iter().try_for_each(|name| show.shot(name).map(|_| ())).map_err(|r| Failure::options(vec![r]))?;
+    if show.shots().is_empty() {
+        return Err(Failure::new("--shots: the show has no shots: add them under [[shots]]"));
+    }
+    let jobs: Vec<Job> = show.shot_jobs();
+    let is_named = |name: &String| named.is_empty() || named.contains(name);
+    if let Some(none) =
+        show.shots().keys().find(|name| is_named(name) && !jobs.iter().any(|j| j.shot.as_ref() == Some(*name)))
+    {
+        return Err(Failure::new(format!(
+            "shot {none}: the show's [[bake]] entries have no cube of its look and camera"
+        )));
+    }
+    Ok(jobs.into_iter().filter(|job| job.shot.as_ref().is_some_and(is_named)).collect())
 }
 
 /// Characters for the names in a report.
@@ -188,6 +202,15 @@ fn report(show: &Show, jobs: &[Job], lines: &[Line], options: &Options<'_>, args
         "display",
         jobs.iter().map(|j| (&j.display, said(&j.display, &display(j).label, &display(j).terms))).collect(),
     );
+    let shots: BTreeMap<&String, String> = jobs
+        .iter()
+        .filter_map(|job| job.shot.as_ref().and_then(|name| show.shots().get_key_value(name)))
+        .map(|(name, shot)| (name, shot.numbers.to_string()))
+        .collect();
+    if !shots.is_empty() {
+        legend("shot", shots);
+        let _ = writeln!(text, "  ({})", show.grading().words());
+    }
     text.push('\n');
     text.push_str(&files(lines, options.reader));
     text.push_str(&held_back(lines));
@@ -260,7 +283,7 @@ fn advice(show: &Show, lines: &[Line], options: &Options<'_>) -> Result<String, 
     let Some(worst) = lines.iter().max_by(|a, b| mean(a).total_cmp(&mean(b))).filter(|line| mean(line) > 0.0) else {
         return Ok(String::new());
     };
-    let advice = bake::advice(show, &worst.job, options).map_err(refused)?;
+    let advice = bake::advice(show, &worst.job, options).map_err(Failure::refused)?;
     let Some(((best, to), others)) = advice.ways.split_first() else { return Ok(String::new()) };
     let option = |way: &Way| match way {
         Way::Points(points) => format!("{points} points"),

@@ -4,14 +4,14 @@ mod card;
 
 use crate::args::Camera as Args;
 use crate::disk;
-use crate::drawing::Format;
+use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
 use crate::output::{self, COLUMNS, push_field, short, wrap};
 use crate::target;
 use rushlight::camera::{Camera, Rating};
 use rushlight::exposure::{HIGHLIGHT, Level, Limit, Mark, Settings, StopTable, reckon};
 use rushlight::invalid::Invalid;
-use rushlight::show::Entry;
+use rushlight::show::{Entry, Show};
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -44,6 +44,29 @@ pub(crate) struct Study<'a> {
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     let format = args.out.as_deref().map(Format::of).transpose()?;
     let show = target::load_show(&args.show, &args.camera)?;
+    let report = report(&show, args)?;
+    if let (Some(path), Some(format)) = (&args.out, format) {
+        disk::write(path, drawn(&report)?.bytes(format, CARD_DPI)?)?;
+    }
+    if args.json {
+        return output::print_json(&report);
+    }
+    output::print(&if args.csv { csv(&report) } else { text(&report) })
+}
+
+/// The stop tables as CSV.
+pub(crate) fn stop_csv(args: &Args) -> Result<String, Failure> {
+    let show = target::load_show(&args.show, &args.camera)?;
+    report(&show, args).map(|report| csv(&report))
+}
+
+/// The card of one camera.
+pub(crate) fn stop_card(args: &Args) -> Result<Drawing, Failure> {
+    let show = target::load_show(&args.show, &args.camera)?;
+    drawn(&report(&show, args)?)
+}
+
+fn report<'s>(show: &'s Show, args: &Args) -> Result<Report<'s>, Failure> {
     let highlight = args.highlight.unwrap_or(HIGHLIGHT.default);
     let settings = Settings { per_stop: args.per_stop, highlight, margin: args.margin };
     let cameras = show.cameras().iter().filter(|(name, _)| args.camera.as_ref().is_none_or(|c| c == *name));
@@ -54,22 +77,19 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
             Ok(Study { name, label, terms, range: item.range().name(), tables })
         })
         .collect::<Result<_, Failure>>()?;
-    if let (Some(path), Some(format)) = (&args.out, format) {
-        let [study] = &cameras[..] else {
-            let names: Vec<&str> = cameras.iter().map(|c| c.name).collect();
-            return Err(Failure::new(format!(
-                "--out: a card is of one camera: choose with --camera, one of {}",
-                names.join(", ")
-            )));
-        };
-        let card = card::card(show.title(), study, highlight, args.margin)?;
-        disk::write(path, card.bytes(format, CARD_DPI)?)?;
-    }
-    let report = Report { schema: SCHEMA, show: show.title(), highlight, margin: args.margin, cameras };
-    if args.json {
-        return output::print_json(&report);
-    }
-    output::print(&if args.csv { csv(&report) } else { text(&report) })
+    Ok(Report { schema: SCHEMA, show: show.title(), highlight, margin: args.margin, cameras })
+}
+
+/// The card of the one camera that there is.
+fn drawn(report: &Report<'_>) -> Result<Drawing, Failure> {
+    let [study] = &report.cameras[..] else {
+        let names: Vec<&str> = report.cameras.iter().map(|c| c.name).collect();
+        return Err(Failure::new(format!(
+            "--out: a card is of one camera: choose with --camera, one of {}",
+            names.join(", ")
+        )));
+    };
+    card::card(report.show, study, report.highlight, report.margin)
 }
 
 fn tables(name: &str, camera: &Camera, args: &Args, settings: &Settings) -> Result<Vec<StopTable>, Failure> {

@@ -1,6 +1,9 @@
 //! `convert`
 
+mod corrections;
+
 use crate::args::{Convert, PngBits, RangeChange};
+use crate::corrections::is_corrections;
 use crate::disk;
 use crate::failure::Failure;
 use crate::output;
@@ -16,6 +19,12 @@ pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
     let Some((out, inputs)) = args.files.split_last().filter(|(_, inputs)| !inputs.is_empty()) else {
         return Err(Failure::new("give files to read, then the file to write"));
     };
+    if is_corrections(&inputs[0]) {
+        return corrections::run(args, inputs, out);
+    }
+    if !args.id.is_empty() || args.column.is_some() {
+        return Err(Failure::new("--id, --column: for corrections, not for tables"));
+    }
     let kind = Kind::needed(out)?;
     args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
     let sources = inputs.iter().map(|path| Source::load(path)).collect::<Result<Vec<_>, _>>()?;

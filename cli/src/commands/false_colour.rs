@@ -96,6 +96,12 @@ struct Study<'a> {
 }
 
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
+    let (json, text) = make(args)?;
+    output::print(if args.json { &json } else { &text })
+}
+
+/// Writes the cubes with what goes beside them; the report as JSON and as text.
+pub(crate) fn make(args: &Args) -> Result<(String, String), Failure> {
     args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
     check_digits("digits", args.digits).map_err(|r| Failure::options(vec![r]))?;
     let show = target::load_show(&args.show, &args.camera)?;
@@ -152,7 +158,8 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     json.push('\n');
     batch.add(REPORT, &json)?;
     batch.finish()?;
-    output::print(&if args.json { json } else { text(&report, args) })
+    let text = text(&report, args);
+    Ok((json, text))
 }
 
 fn kind(kind: ZoneKind) -> Kind {

@@ -1,8 +1,10 @@
 //! `inspect`
 
+mod corrections;
 mod plot;
 
 use crate::args::Inspect;
+use crate::corrections::is_corrections;
 use crate::disk;
 use crate::drawing::{Drawing, Format};
 use crate::failure::{BEYOND, Failure};
@@ -14,6 +16,9 @@ use std::fmt::Write as _;
 use std::process::ExitCode;
 
 pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
+    if is_corrections(&args.file) {
+        return corrections::run(args).map(|()| ExitCode::SUCCESS);
+    }
     let format = args.plot.as_deref().map(Format::of).transpose()?;
     let kind = Kind::needed(&args.file)?;
     let bytes = disk::read_bytes(&args.file)?;

@@ -6,6 +6,7 @@ use crate::table::{Kind, Source};
 use crate::{output, target};
 use rushlight::cube::Interpolation;
 use rushlight::pipeline::{Pipeline, Stage};
+use rushlight::show::Job;
 use rushlight::transfer::MID_GREY;
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -13,6 +14,10 @@ use std::io::Read;
 
 #[derive(Serialize)]
 struct Report {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    shot: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    order: Option<String>,
     look: String,
     camera: String,
     display: String,
@@ -48,8 +53,8 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
         return Err(Failure::new("--interpolation: for a table file; a show's path is exact"));
     }
     let target = target::load(&args.file, &args.pick)?;
-    let [look, camera, display] = target.one()?;
-    let pipeline = target.show.pipeline(&look, &camera, &display).map_err(Failure::options)?;
+    let job = target.job(args.shot.as_deref())?;
+    let pipeline = target.show.job_pipeline(&job).map_err(Failure::options)?;
     let colours = colours(args, Some(&pipeline))?;
     let colour = |signal: [f64; 3]| {
         let stages = pipeline.stages(signal).into_iter();
@@ -61,11 +66,16 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
     if let Some(Colour { r#in: [r, g, b], .. }) = colours.iter().find(|c| !finite(c)) {
         return Err(Failure::new(format!("{r} {g} {b} is so far out that its light is no finite number")));
     }
-    let report = Report { look, camera, display, colours };
+    let Job { shot, look, camera, display, .. } = job;
+    let order = shot.as_ref().map(|_| target.show.grading().words());
+    let report = Report { shot, order, look, camera, display, colours };
     if args.json {
         return output::print_json(&report);
     }
-    let head = format!("look {}, camera {}, display {}\n", report.look, report.camera, report.display);
+    let mut head = format!("look {}, camera {}, display {}\n", report.look, report.camera, report.display);
+    if let (Some(shot), Some(order)) = (&report.shot, &report.order) {
+        head = format!("shot {shot}, {head}{order}\n");
+    }
     output::print(&text(&head, "camera signal, code value over 1023", &report.colours))
 }
 
@@ -78,6 +88,9 @@ struct TableReport {
 
 /// What a reader of a table file gets.
 fn run_table(args: &Probe) -> Result<(), Failure> {
+    if args.shot.is_some() {
+        return Err(Failure::new("--shot: for a show, not for a table file"));
+    }
     if args.pick.look.is_some() || args.pick.camera.is_some() || args.pick.display.is_some() {
         return Err(Failure::new("--look, --camera, --display: for a show, not for a table file"));
     }

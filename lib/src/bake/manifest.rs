@@ -6,6 +6,7 @@ use crate::cube::Curves;
 use crate::files::{Source, sha256};
 use crate::fit::Report;
 use crate::show::Show;
+use crate::step::cdl::CdlNumbers;
 use serde::Serialize;
 
 /// The version of the manifest's shape.
@@ -32,6 +33,8 @@ struct CubeRecord {
     file: String,
     format: &'static str,
     sha256: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    shot: Option<ShotRecord>,
     look: String,
     look_title: String,
     revision: u32,
@@ -53,12 +56,38 @@ struct CubeRecord {
     audit: Option<AuditRecord>,
 }
 
+/// A shot, its correction, and how that is meant.
+#[derive(Debug, Clone, Serialize)]
+struct ShotRecord {
+    name: String,
+    id: String,
+    file: String,
+    #[serde(flatten)]
+    numbers: CdlNumbers,
+    order: &'static str,
+    space: String,
+    clamp: bool,
+}
+
 /// The audit of a cube, and the interpolations that its reader may use.
 #[derive(Debug, Clone, Serialize)]
 struct AuditRecord {
     reader: &'static str,
     #[serde(flatten)]
     figures: Audit,
+}
+
+fn shot(show: &Show, name: &str) -> Option<ShotRecord> {
+    let (shot, grading) = (show.shots().get(name)?, show.grading());
+    Some(ShotRecord {
+        name: name.to_owned(),
+        id: shot.id.clone(),
+        file: shot.file.clone(),
+        numbers: shot.numbers,
+        order: grading.order().name(),
+        space: grading.space().name().to_owned(),
+        clamp: grading.clamps(),
+    })
 }
 
 impl Manifest {
@@ -82,6 +111,7 @@ impl Manifest {
             file: file.name.clone(),
             format: file.format.name(),
             sha256: sha256(file.text.as_bytes()),
+            shot: job.shot.as_ref().and_then(|name| shot(show, name)),
             look: job.look.clone(),
             look_title: look.item.title().to_owned(),
             revision: look.item.revision(),
@@ -97,6 +127,12 @@ impl Manifest {
             device: options.device.map(|(name, _)| name.to_owned()),
             audit: baked.audit.map(|figures| AuditRecord { reader: options.reader.name(), figures }),
         });
+    }
+
+    /// What is said of each cube, in the order in which they were added.
+    pub fn into_records(self) -> Vec<serde_json::Value> {
+        let value = |cube: &CubeRecord| serde_json::to_value(cube).expect("a record has only strings and numbers");
+        self.cubes.iter().map(value).collect()
     }
 
     /// As JSON text.

@@ -248,7 +248,7 @@ fn section_title(section: &str) -> String {
         return format!("{name} entry {}", number.parse::<usize>().map_or(0, |n| n + 1));
     }
     let singular = match first {
-        "cameras" | "displays" | "looks" | "limits" | "frames" => &first[..first.len() - 1],
+        "cameras" | "displays" | "looks" | "limits" | "frames" | "shots" => &first[..first.len() - 1],
         other => other,
     };
     if rest.is_empty() { singular.replace('_', " ") } else { format!("{singular} {rest}") }

@@ -9,17 +9,20 @@ mod read;
 #[cfg(test)]
 mod tests;
 mod write;
-mod xml;
 
+pub use super::LineError;
 pub use conform::{Departure, RULES, departures};
 pub use read::read;
 
+use super::xml::Dialect;
 use crate::cube::{Cube, Curves, Interpolation, Table, UNIT};
 use crate::invalid::Invalid;
-use std::fmt;
+use crate::step::cdl::CdlNumbers;
 
 /// The version written.
 pub const VERSION: &str = "3.0";
+/// A CLF file, as XML.
+const DIALECT: Dialect = Dialect { file: "CLF file", root: "ProcessList", most: 20_000 };
 /// Points that a 3D table may have; the specification advises against more than 128.
 pub const LARGEST_3D: usize = 256;
 
@@ -120,7 +123,7 @@ pub enum Operation {
     /// A power; by channel, none where the channel is left as it is.
     Exponent(ExponentStyle, [Option<ExponentParameters>; 3]),
     /// A colour correction by the ASC CDL.
-    Cdl(CdlStyle, CdlParameters),
+    Cdl(CdlStyle, CdlNumbers),
 }
 
 impl Operation {
@@ -274,42 +277,6 @@ pub struct ExponentParameters {
     /// The offset of the monCurve styles.
     pub offset: f64,
 }
-
-/// Numbers of an `ASC_CDL` node.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CdlParameters {
-    /// Factors.
-    pub slope: [f64; 3],
-    /// Added after.
-    pub offset: [f64; 3],
-    /// Powers.
-    pub power: [f64; 3],
-    /// Saturation.
-    pub saturation: f64,
-}
-
-impl Default for CdlParameters {
-    fn default() -> Self {
-        Self { slope: [1.0; 3], offset: [0.0; 3], power: [1.0; 3], saturation: 1.0 }
-    }
-}
-
-/// What is wrong with a CLF file.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct ClfError {
-    /// The line, from 1.
-    pub line: usize,
-    /// What is there and what would be right.
-    pub message: String,
-}
-
-impl fmt::Display for ClfError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "line {}: {}", self.line, self.message)
-    }
-}
-
-impl std::error::Error for ClfError {}
 
 impl ProcessList {
     /// A file of `tables`, in the order in which a colour passes them; cubes by `interpolation`. A domain other than 0..1

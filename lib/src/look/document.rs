@@ -149,6 +149,10 @@ pub(crate) struct WhiteDoc {
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct CdlDoc {
+    /// A file of corrections (.cc, .ccc, .cdl), relative to this document, instead of numbers.
+    pub(crate) file: Option<String>,
+    /// The correction's id in the file; left out: the only one.
+    pub(crate) id: Option<String>,
     #[schemars(transform = number(cdl::SLOPE))]
     #[serde(default, deserialize_with = "crate::document::some_numbers")]
     pub(crate) slope: Option<[f64; 3]>,
@@ -243,7 +247,7 @@ pub(crate) struct CubeDoc {
 }
 
 /// A log and a gamut.
-#[derive(Debug, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct SpaceDoc {
     pub(crate) curve: CurveName,

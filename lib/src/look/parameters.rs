@@ -51,6 +51,8 @@ pub(crate) fn defaults(name: &str, given: &Table) -> Vec<(&'static str, Value)> 
     let zero = || list([0.0; 3]);
     match name {
         "balance" => vec![("adaptation", "bradford".into())],
+        // The numbers stand in the file.
+        "cdl" if given.contains_key("file") => vec![("clamp", false.into())],
         "cdl" => vec![
             ("slope", list([cdl::SLOPE.default; 3])),
             ("offset", zero()),

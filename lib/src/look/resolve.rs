@@ -1,6 +1,7 @@
 //! From a look document to a look: every value checked by the type that it makes.
 
-use super::document::{BalanceDoc, CubeDoc, GivesDoc, HeadDoc, PrintDoc, SpaceDoc, StepDoc, ToneDoc, WhiteDoc};
+use super::corrections::{corrections, one_of};
+use super::document::{BalanceDoc, CdlDoc, CubeDoc, GivesDoc, HeadDoc, PrintDoc, SpaceDoc, StepDoc, ToneDoc, WhiteDoc};
 use super::{Look, SCHEMA, resolve_curve, resolve_gamut};
 use crate::adaptation::Adaptation;
 use crate::chromaticity::{D65, Xy};
@@ -11,7 +12,7 @@ use crate::files::Recorder;
 use crate::format::{self, cube::Strictness};
 use crate::invalid::Invalid;
 use crate::step::balance::{self, Balance};
-use crate::step::cdl::{self, Cdl};
+use crate::step::cdl::{Cdl, CdlNumbers};
 use crate::step::compress::{Compress, PUBLISHED_LIMITS, PUBLISHED_POWER, PUBLISHED_THRESHOLDS};
 use crate::step::contrast::{self, Contrast};
 use crate::step::cube::{DisplayCube, LogSpace, STRENGTH, SceneCube};
@@ -91,13 +92,7 @@ fn build(doc: StepDoc, name: &str, files: &Recorder<'_>) -> Result<Made, Refused
             (Some(_), Some(_)) => return refuse("factor", "says the same as `stops`: give one of the two"),
         }),
         StepDoc::Balance(d) => Step::Balance(balance(&d)?),
-        StepDoc::Cdl(d) => Step::Cdl(Cdl::new(
-            d.slope.unwrap_or([cdl::SLOPE.default; 3]),
-            d.offset.unwrap_or([cdl::OFFSET.default; 3]),
-            d.power.unwrap_or([cdl::POWER.default; 3]),
-            d.saturation.unwrap_or(cdl::SATURATION.default),
-            d.clamp,
-        )?),
+        StepDoc::Cdl(d) => Step::Cdl(cdl(&d, name, files)?),
         StepDoc::Printer(d) => Step::Printer(Printer::new(d.points, d.per_stop.unwrap_or(printer::PER_STOP.default))?),
         StepDoc::Saturation(d) => Step::Saturation(Saturation::new(d.amount).map_err(one)?),
         StepDoc::Contrast(d) => Step::Contrast(Contrast::new(d.amount, d.pivot.unwrap_or(contrast::PIVOT.default))?),
@@ -143,7 +138,7 @@ fn both<A, B>(a: Result<A, Refused>, b: Result<B, Refused>) -> Result<(A, B), Re
 }
 
 /// The refusals of a table within another, under its key.
-fn within<T>(key: &str, made: Result<T, Refused>) -> Result<T, Refused> {
+pub(crate) fn within<T>(key: &str, made: Result<T, Refused>) -> Result<T, Refused> {
     made.map_err(|refused| refused.into_iter().map(|r| r.within(key)).collect())
 }
 
@@ -161,6 +156,27 @@ fn white(d: &WhiteDoc) -> Result<Xy, Refused> {
         (None, None) => refuse("", "needs `kelvin` or `xy`"),
         (Some(_), Some(_)) => refuse("xy", "says the same as `kelvin`: give one of the two"),
     }
+}
+
+fn cdl(d: &CdlDoc, name: &str, files: &Recorder<'_>) -> Result<Cdl, Refused> {
+    let Some(file) = &d.file else {
+        if d.id.is_some() {
+            return refuse("id", "names a correction of a `file`, which is missing");
+        }
+        let base = CdlNumbers::default();
+        let numbers = CdlNumbers {
+            slope: d.slope.unwrap_or(base.slope),
+            offset: d.offset.unwrap_or(base.offset),
+            power: d.power.unwrap_or(base.power),
+            saturation: d.saturation.unwrap_or(base.saturation),
+        };
+        return Cdl::new(numbers, d.clamp);
+    };
+    if d.slope.is_some() || d.offset.is_some() || d.power.is_some() || d.saturation.is_some() {
+        return refuse("file", "holds the numbers: give a file or numbers, not both");
+    }
+    let (file, read) = within("file", corrections(file, name, files))?;
+    Cdl::new(one_of(&read, &file, d.id.as_deref()).map_err(one)?.numbers, d.clamp)
 }
 
 fn cube(d: &CubeDoc, name: &str, files: &Recorder<'_>) -> Result<Made, Refused> {
@@ -191,7 +207,8 @@ fn cube(d: &CubeDoc, name: &str, files: &Recorder<'_>) -> Result<Made, Refused> 
     Ok(made)
 }
 
-fn space(d: &SpaceDoc, name: &str, files: &Recorder<'_>) -> Result<LogSpace, Refused> {
+/// The log and the gamut of a table.
+pub(crate) fn space(d: &SpaceDoc, name: &str, files: &Recorder<'_>) -> Result<LogSpace, Refused> {
     let (curve, gamut) = both(resolve_curve(&d.curve, d.ei, name, files), resolve_gamut(&d.gamut, "gamut"))?;
     Ok(LogSpace::new(curve, &gamut))
 }

@@ -5,11 +5,13 @@ use crate::camera;
 use crate::cube::SIZES;
 use crate::display;
 use crate::format::device::{BITS, TITLE_LENGTHS};
-use crate::look::document::number;
-use crate::look::names::{AdaptationName, CurveName, EotfName, GamutDoc, MappingName, RangeName};
+use crate::look::document::{SpaceDoc, number};
+use crate::look::names::{AdaptationName, CurveName, EotfName, GamutDoc, MappingName, OrderName, RangeName};
+use crate::shot::SPACES;
 use crate::stress::GivenBounds;
-use schemars::JsonSchema;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// A show: its cameras, its displays, its looks, and what to bake of them.
@@ -43,6 +45,11 @@ pub(super) struct ShowDoc {
     #[serde(default)]
     #[schemars(schema_with = "crate::stress::figures::limits_schema")]
     pub(super) stress: BTreeMap<String, BTreeMap<String, GivenBounds>>,
+    /// How the shots' corrections are meant, and the files that they stand in.
+    pub(super) cdl: Option<GradingDoc>,
+    /// Shots, each with a correction by the ASC CDL, by itself or from a list.
+    #[serde(default)]
+    pub(super) shots: Vec<ShotDoc>,
     /// What to bake; left out: every look, camera and display at 33 points.
     #[serde(default)]
     pub(super) bake: Vec<BakeDoc>,
@@ -193,6 +200,61 @@ pub(super) struct DeviceDoc {
     /// Bits of each value in its own table.
     #[schemars(range(min = *BITS.start(), max = *BITS.end()))]
     pub(super) bits: Option<u8>,
+}
+
+/// How the shots' corrections are meant: a CDL file does not say it.
+#[derive(Debug, Default, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct GradingDoc {
+    /// Files of corrections (.cc, .ccc, .cdl), relative to this document; shots name them by their ids.
+    #[serde(default)]
+    pub(super) files: Vec<String>,
+    /// Whether the CDL comes before the look or after it; left out: before.
+    pub(super) order: Option<OrderName>,
+    /// What the CDL works on; left out: acescct before the look, display after it.
+    pub(super) space: Option<SpaceName>,
+    /// Clamp to 0..1 as the specification's formula does; left out: no.
+    #[serde(default)]
+    pub(super) clamp: bool,
+}
+
+/// What a CDL works on: a name, or a log and a gamut.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(untagged, expecting = "must be acescct, acescc, camera, display, or a table of curve and gamut")]
+pub(super) enum SpaceName {
+    Name(String),
+    Log(Box<SpaceDoc>),
+}
+
+impl JsonSchema for SpaceName {
+    fn schema_name() -> Cow<'static, str> {
+        "CdlSpace".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let log = generator.subschema_for::<SpaceDoc>();
+        json_schema!({ "description": "What a CDL works on: a name, or a log and a gamut.", "anyOf": [{ "enum": SPACES }, log] })
+    }
+}
+
+/// A shot, or a list of shots.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct ShotDoc {
+    /// The shot's name, such as 12A-3.
+    pub(super) name: Option<String>,
+    /// The id of its correction; left out: the name, or the only one of `file`.
+    pub(super) id: Option<String>,
+    /// The file that its correction stands in (.cc, .ccc, .cdl), relative to this document; left out: one of [cdl] files.
+    pub(super) file: Option<String>,
+    /// Instead of a name, a list of shots (.ale or .csv with columns ASC_SOP and ASC_SAT; .cc, .ccc, .cdl: every id a shot).
+    pub(super) list: Option<String>,
+    /// The column of an .ale or .csv that names the shots; left out: Name, or else Shot.
+    pub(super) column: Option<String>,
+    /// The only look that the shot is seen in; left out: any.
+    pub(super) look: Option<String>,
+    /// The only camera that it was shot with; left out: any.
+    pub(super) camera: Option<String>,
 }
 
 /// Cubes to bake.

@@ -1,7 +1,7 @@
 //! From a show document to a show: every value checked by the type that it makes.
 
 use super::document::{BakeDoc, CameraDoc, DeviceDoc, DisplayDoc, FiguresDoc, LimitsDoc, ShowDoc, WhiteName};
-use super::{Entry, Job, SCHEMA, Show, ShowError, camera_terms, display_terms};
+use super::{Entry, Job, SCHEMA, Show, ShowError, camera_terms, display_terms, shots};
 use crate::camera::{Camera, Range, Rating};
 use crate::chromaticity::{D65, Xy};
 use crate::compare::GroupName;
@@ -44,10 +44,13 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
         document.refuse_within("stress", refused);
         stress::Limits::default()
     });
+    let grading = shots::grading(&mut document, doc.cdl.as_ref(), name, files);
+    let shots = shots::shots(&mut document, &doc, name, files);
     let jobs = jobs(&mut document, &doc);
     let limits = limits(&mut document, &doc.limits.unwrap_or_default());
     let sound = document.is_sound() && others.is_empty();
-    let show = Show { title: doc.title, cameras, displays, looks, devices, stress, jobs, limits, sources: Vec::new() };
+    let show =
+        Show { title: doc.title, cameras, displays, looks, devices, stress, grading, shots, jobs, limits, sources: Vec::new() };
     if sound {
         // Whether a look fits a display does not depend on the camera: once for each pair.
         let mut tried = BTreeSet::new();
@@ -232,7 +235,7 @@ fn jobs(document: &mut Document<'_>, doc: &ShowDoc) -> Vec<Job> {
             for camera in &cameras {
                 for display in &displays {
                     let (look, camera, display) = (look.clone(), camera.clone(), display.clone());
-                    jobs.insert(Job { look, camera, display, points });
+                    jobs.insert(Job { shot: None, look, camera, display, points });
                 }
             }
         }

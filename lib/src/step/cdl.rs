@@ -8,6 +8,8 @@ use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::math;
 use crate::transfer::Transfer;
 use crate::transfer::acescct::ACES_CCT;
+use serde::Serialize;
+use std::fmt;
 
 /// Slope per channel.
 pub const SLOPE: Parameter = Parameter {
@@ -52,45 +54,78 @@ pub const SATURATION: Parameter = Parameter {
 /// The luma weights that the specification fixes (ASC CDL 1.2: those of ITU-R BT.709).
 pub(crate) const LUMA: [f64; 3] = [0.2126, 0.7152, 0.0722];
 
+/// The ten numbers of a correction.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct CdlNumbers {
+    /// Factors, per channel.
+    pub slope: [f64; 3],
+    /// Added after, per channel.
+    pub offset: [f64; 3],
+    /// Powers, per channel.
+    pub power: [f64; 3],
+    /// Saturation about luma.
+    pub saturation: f64,
+}
+
+impl Default for CdlNumbers {
+    fn default() -> Self {
+        Self {
+            slope: [SLOPE.default; 3],
+            offset: [OFFSET.default; 3],
+            power: [POWER.default; 3],
+            saturation: SATURATION.default,
+        }
+    }
+}
+
+impl fmt::Display for CdlNumbers {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let [slope, offset, power] = [self.slope, self.offset, self.power].map(|v| v.map(|v| v.to_string()).join(" "));
+        write!(f, "slope {slope}, offset {offset}, power {power}, saturation {}", self.saturation)
+    }
+}
+
 /// A colour correction. As [`correct`](Self::correct) on any encoded values, as [`apply`](Self::apply) on scene light.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Cdl {
-    slope: [f64; 3],
-    offset: [f64; 3],
-    power: [f64; 3],
-    saturation: f64,
+    numbers: CdlNumbers,
     clamp: bool,
 }
 
 impl Cdl {
-    /// From the ten numbers; `clamp` as the specification's formula has it, or without.
+    /// From its numbers; `clamp` as the specification's formula has it, or without.
     ///
     /// # Errors
     /// Values out of [`SLOPE`], [`OFFSET`], [`POWER`] and [`SATURATION`].
-    pub fn new(
-        slope: [f64; 3],
-        offset: [f64; 3],
-        power: [f64; 3],
-        saturation: f64,
-        clamp: bool,
-    ) -> Result<Self, Vec<Invalid>> {
+    pub fn new(numbers: CdlNumbers, clamp: bool) -> Result<Self, Vec<Invalid>> {
         let mut refusals = Refusals::new();
-        refusals.bound_each(&SLOPE, &slope);
-        refusals.bound_each(&OFFSET, &offset);
-        refusals.bound_each(&POWER, &power);
-        refusals.bound(&SATURATION, saturation);
-        refusals.finish(|| Self { slope, offset, power, saturation, clamp })
+        refusals.bound_each(&SLOPE, &numbers.slope);
+        refusals.bound_each(&OFFSET, &numbers.offset);
+        refusals.bound_each(&POWER, &numbers.power);
+        refusals.bound(&SATURATION, numbers.saturation);
+        refusals.finish(|| Self { numbers, clamp })
+    }
+
+    /// The numbers.
+    pub const fn numbers(&self) -> &CdlNumbers {
+        &self.numbers
+    }
+
+    /// Whether it clamps to 0..1.
+    pub const fn clamps(&self) -> bool {
+        self.clamp
     }
 
     /// The correction on encoded values, any domain; range 0..1 when clamped.
     pub fn correct(&self, rgb: [f64; 3]) -> [f64; 3] {
+        let CdlNumbers { slope, offset, power, saturation } = self.numbers;
         let limit = |v: f64| if self.clamp { v.clamp(0.0, 1.0) } else { v };
         let graded: [f64; 3] = std::array::from_fn(|i| {
-            let v = limit(rgb[i] * self.slope[i] + self.offset[i]);
-            if v > 0.0 { math::pow(v, self.power[i]) } else { v }
+            let v = limit(rgb[i] * slope[i] + offset[i]);
+            if v > 0.0 { math::pow(v, power[i]) } else { v }
         });
         let luma = LUMA[0] * graded[0] + LUMA[1] * graded[1] + LUMA[2] * graded[2];
-        graded.map(|v| limit(luma + self.saturation * (v - luma)))
+        graded.map(|v| limit(luma + saturation * (v - luma)))
     }
 
     /// The correction on scene light, in ACEScct.
@@ -104,7 +139,9 @@ mod tests {
     use super::*;
 
     fn cdl(clamp: bool) -> Cdl {
-        Cdl::new([1.1, 1.0, 0.9], [0.05, -0.1, 0.0], [1.2, 1.0, 0.8], 0.7, clamp).unwrap()
+        let numbers =
+            CdlNumbers { slope: [1.1, 1.0, 0.9], offset: [0.05, -0.1, 0.0], power: [1.2, 1.0, 0.8], saturation: 0.7 };
+        Cdl::new(numbers, clamp).unwrap()
     }
 
     #[test]
@@ -117,7 +154,7 @@ mod tests {
 
     #[test]
     fn the_neutral_correction_is_the_identity() {
-        let none = Cdl::new([1.0; 3], [0.0; 3], [1.0; 3], 1.0, false).unwrap();
+        let none = Cdl::new(CdlNumbers::default(), false).unwrap();
         for colour in [[0.18, 0.5, 0.02], [-0.01, 12.0, 0.0]] {
             let out = none.apply(colour);
             for i in 0..3 {
@@ -128,7 +165,13 @@ mod tests {
 
     #[test]
     fn every_bad_value_is_named() {
-        let refused = Cdl::new([-1.0, 1.0, 1.0], [0.0; 3], [1.0, 0.0, 1.0], f64::NAN, true).unwrap_err();
+        let numbers = CdlNumbers {
+            slope: [-1.0, 1.0, 1.0],
+            power: [1.0, 0.0, 1.0],
+            saturation: f64::NAN,
+            ..CdlNumbers::default()
+        };
+        let refused = Cdl::new(numbers, true).unwrap_err();
         let keys: Vec<_> = refused.iter().map(|r| r.key.as_str()).collect();
         assert_eq!(keys, ["slope[0]", "power[1]", "saturation"]);
     }

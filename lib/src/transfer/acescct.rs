@@ -6,12 +6,19 @@
 
 use super::segment::{LogBase, LogOverLine, LogSegment};
 
+/// Factor of the logarithm to base 2, and what is added to it.
+pub(crate) const LOG_SLOPE: f64 = 1.0 / 17.52;
+pub(crate) const LOG_OFFSET: f64 = 9.72 / 17.52;
+/// Slope of the line below the break, and the light of the break.
+pub(crate) const LINE_SLOPE: f64 = 10.5402377416545;
+pub(crate) const BREAK: f64 = 0.0078125;
+
 /// ACEScct. The line goes on below zero. The document's stop at 65504, the largest half float, is a limit of its file
 /// format and is not applied: both directions go on above it.
 pub const ACES_CCT: LogOverLine = LogOverLine {
-    log: LogSegment { base: LogBase::Two, slope: 1.0 / 17.52, gain: 1.0, offset: 0.0, signal_offset: 9.72 / 17.52 },
-    line_slope: 10.5402377416545,
+    log: LogSegment { base: LogBase::Two, slope: LOG_SLOPE, gain: 1.0, offset: 0.0, signal_offset: LOG_OFFSET },
+    line_slope: LINE_SLOPE,
     line_offset: 0.0729055341958355,
-    from_light: 0.0078125f64.next_up(),
+    from_light: BREAK.next_up(),
     from_signal: 0.155251141552511f64.next_up(),
 };

@@ -1,7 +1,7 @@
 //! What each node does to a colour, in f64.
 
 use super::{
-    CdlParameters, CdlStyle, ExponentParameters, ExponentStyle, LogParameters, LogStyle, Operation, ProcessList, Range,
+    CdlNumbers, CdlStyle, ExponentParameters, ExponentStyle, LogParameters, LogStyle, Operation, ProcessList, Range,
 };
 use crate::math;
 use crate::step::cdl::Cdl;
@@ -32,7 +32,7 @@ impl Operation {
             Self::Exponent(style, by_channel) => {
                 std::array::from_fn(|c| by_channel[c].map_or(rgb[c], |p| p.apply(*style, rgb[c])))
             }
-            Self::Cdl(style, parameters) => parameters.apply(*style, rgb),
+            Self::Cdl(style, numbers) => correct(numbers, *style, rgb),
         }
     }
 }
@@ -206,25 +206,19 @@ impl ExponentParameters {
     }
 }
 
-impl CdlParameters {
-    /// The correction forward, when its numbers are within the bounds of the ASC CDL.
-    pub(super) fn forward(&self, clamp: bool) -> Result<Cdl, Vec<crate::invalid::Invalid>> {
-        Cdl::new(self.slope, self.offset, self.power, self.saturation, clamp)
+/// A correction in one of the styles.
+fn correct(numbers: &CdlNumbers, style: CdlStyle, rgb: [f64; 3]) -> [f64; 3] {
+    let clamp = matches!(style, CdlStyle::Fwd | CdlStyle::Rev);
+    if matches!(style, CdlStyle::Fwd | CdlStyle::FwdNoClamp) {
+        // The numbers were checked when the file was read.
+        return Cdl::new(*numbers, clamp).map_or(rgb, |cdl| cdl.correct(rgb));
     }
-
-    fn apply(&self, style: CdlStyle, rgb: [f64; 3]) -> [f64; 3] {
-        let clamp = matches!(style, CdlStyle::Fwd | CdlStyle::Rev);
-        if matches!(style, CdlStyle::Fwd | CdlStyle::FwdNoClamp) {
-            // The numbers were checked when the file was read.
-            return self.forward(clamp).map_or(rgb, |cdl| cdl.correct(rgb));
-        }
-        let limit = |v: f64| if clamp { v.clamp(0.0, 1.0) } else { v };
-        let limited = rgb.map(limit);
-        let luma = LUMA[0] * limited[0] + LUMA[1] * limited[1] + LUMA[2] * limited[2];
-        std::array::from_fn(|c| {
-            let v = limit(luma + (limited[c] - luma) / self.saturation);
-            let v = if v > 0.0 { math::pow(v, 1.0 / self.power[c]) } else { v };
-            limit((v - self.offset[c]) / self.slope[c])
-        })
-    }
+    let limit = |v: f64| if clamp { v.clamp(0.0, 1.0) } else { v };
+    let limited = rgb.map(limit);
+    let luma = LUMA[0] * limited[0] + LUMA[1] * limited[1] + LUMA[2] * limited[2];
+    std::array::from_fn(|c| {
+        let v = limit(luma + (limited[c] - luma) / numbers.saturation);
+        let v = if v > 0.0 { math::pow(v, 1.0 / numbers.power[c]) } else { v };
+        limit((v - numbers.offset[c]) / numbers.slope[c])
+    })
 }

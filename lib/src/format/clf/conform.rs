@@ -1,9 +1,9 @@
 //! What a CLF file that can be read does against the letter of the specification.
 
-use super::read::{NODES, text_of};
-use super::xml::{self, Element};
-use super::{ClfError, VERSION};
+use super::read::NODES;
+use super::{DIALECT, LineError, VERSION};
 use crate::document::unknown;
+use crate::format::xml::{self, Element};
 use std::fmt;
 
 /// Sides of a 3D table beyond which the specification advises against it.
@@ -36,9 +36,9 @@ pub const RULES: [&str; 10] =
 ///
 /// # Errors
 /// Text that is not XML. What [`read`](super::read()) refuses is not looked for here.
-pub fn departures(text: &[u8]) -> Result<Vec<Departure>, ClfError> {
-    let text = text_of(text)?;
-    let root = xml::parse(text)?;
+pub fn departures(text: &[u8]) -> Result<Vec<Departure>, LineError> {
+    let text = DIALECT.text_of(text)?;
+    let root = xml::parse(text, DIALECT)?;
     let mut found = Found(Vec::new());
     found.declaration(text);
     if let Some(at) = text.find('\r') {

@@ -1,14 +1,14 @@
 //! CLF text to a list of nodes.
 
 use super::apply::half;
-use super::xml::{self, Element};
 use super::{
-    BitDepth, CdlParameters, CdlStyle, ClfError, ExponentParameters, ExponentStyle, LARGEST_3D, LogParameters,
-    LogStyle, Node, Operation, ProcessList, Range,
+    BitDepth, CdlStyle, DIALECT, ExponentParameters, ExponentStyle, LARGEST_3D, LineError, LogParameters, LogStyle,
+    Node, Operation, ProcessList, Range,
 };
 use crate::cube::{Cube, Curves, ENTRIES, Interpolation, UNIT};
 use crate::document::unknown;
-use crate::format::scan;
+use crate::format::xml::{self, Element};
+use crate::format::{cdl, scan};
 
 /// Namespaces that a ProcessList may name, or none: the Academy's of version 3, and that of SMPTE ST 2136-1.
 const NAMESPACES: [&str; 2] = ["urn:AMPAS:CLF:v3.0", "http://www.smpte-ra.org/ns/2136-1/2024"];
@@ -26,8 +26,8 @@ const OFFSET: [f64; 2] = [0.0, 0.9];
 ///
 /// # Errors
 /// The first thing that is wrong, with its line.
-pub fn read(text: &[u8]) -> Result<ProcessList, ClfError> {
-    let root = xml::parse(text_of(text)?)?;
+pub fn read(text: &[u8]) -> Result<ProcessList, LineError> {
+    let root = xml::parse(DIALECT.text_of(text)?, DIALECT)?;
     if root.name != "ProcessList" {
         return root.error("the root of a CLF file is ProcessList");
     }
@@ -66,22 +66,14 @@ pub fn read(text: &[u8]) -> Result<ProcessList, ClfError> {
     if list.nodes.is_empty() { root.error("no process node: one at least is needed") } else { Ok(list) }
 }
 
-/// A file's text.
-pub(super) fn text_of(bytes: &[u8]) -> Result<&str, ClfError> {
-    std::str::from_utf8(bytes).map_err(|e| {
-        let line = 1 + bytes[..e.valid_up_to()].iter().filter(|b| **b == b'\n').count();
-        ClfError { line, message: "not UTF-8: a CLF file is".to_owned() }
-    })
-}
-
-fn needed<'e>(element: &'e Element, name: &str) -> Result<&'e str, ClfError> {
+fn needed<'e>(element: &'e Element, name: &str) -> Result<&'e str, LineError> {
     match element.attribute(name) {
         Some(value) => Ok(value),
         None => element.error(format!("no {name}, which it needs")),
     }
 }
 
-fn depth(element: &Element, name: &str) -> Result<BitDepth, ClfError> {
+fn depth(element: &Element, name: &str) -> Result<BitDepth, LineError> {
     let given = needed(element, name)?;
     match BitDepth::ALL.into_iter().find(|d| d.name() == given) {
         Some(depth) => Ok(depth),
@@ -89,7 +81,7 @@ fn depth(element: &Element, name: &str) -> Result<BitDepth, ClfError> {
     }
 }
 
-fn node(element: &Element) -> Result<Node, ClfError> {
+fn node(element: &Element) -> Result<Node, LineError> {
     if !NODES.contains(&element.name.as_str()) {
         return element.error(unknown("process node", &element.name, NODES));
     }
@@ -101,39 +93,16 @@ fn node(element: &Element) -> Result<Node, ClfError> {
         "Range" => range(element, from, to)?,
         "Log" => log(element)?,
         "Exponent" => exponent(element)?,
-        _ => cdl(element)?,
+        _ => asc_cdl(element)?,
     };
     Ok(Node {
         id: element.attribute("id").map(str::to_owned),
         name: element.attribute("name").map(str::to_owned),
-        descriptions: element
-            .children
-            .iter()
-            .filter(|c| c.name == "Description")
-            .map(|c| c.text.trim().to_owned())
-            .collect(),
+        descriptions: element.descriptions(),
         from,
         to,
         operation,
     })
-}
-
-/// Refuses children other than those of `known` and descriptions.
-fn only(element: &Element, known: &[&str]) -> Result<(), ClfError> {
-    match element.children.iter().find(|c| c.name != "Description" && !known.contains(&c.name.as_str())) {
-        Some(child) => child.error(format!("unknown in {}: {} may stand there", element.name, known.join(", "))),
-        None => Ok(()),
-    }
-}
-
-/// The only child of that name.
-fn single<'e>(element: &'e Element, name: &str) -> Result<Option<&'e Element>, ClfError> {
-    let mut all = element.children.iter().filter(|c| c.name == name);
-    let first = all.next();
-    match all.next() {
-        Some(second) => second.error("a second time: it occurs once at most"),
-        None => Ok(first),
-    }
 }
 
 /// A style, `default` where none is named.
@@ -142,7 +111,7 @@ fn style<T: Copy>(
     all: &[T],
     name: impl Fn(T) -> &'static str,
     default: Option<T>,
-) -> Result<T, ClfError> {
+) -> Result<T, LineError> {
     match (element.attribute("style"), default) {
         (None, Some(style)) => Ok(style),
         (None, None) => element.error("no style, which it needs"),
@@ -154,7 +123,7 @@ fn style<T: Copy>(
 }
 
 /// A flag, which is "true" where it is there.
-fn flag(element: &Element, name: &str) -> Result<bool, ClfError> {
+fn flag(element: &Element, name: &str) -> Result<bool, LineError> {
     match element.attribute(name) {
         None => Ok(false),
         Some("true") => Ok(true),
@@ -169,9 +138,9 @@ struct Array<'e> {
 }
 
 impl<'e> Array<'e> {
-    fn of(node: &'e Element) -> Result<Self, ClfError> {
-        only(node, &["Array"])?;
-        let Some(element) = single(node, "Array")? else {
+    fn of(node: &'e Element) -> Result<Self, LineError> {
+        node.only(&["Array"])?;
+        let Some(element) = node.single("Array")? else {
             return node.error("no Array, which it needs");
         };
         let given = needed(element, "dim")?;
@@ -182,7 +151,7 @@ impl<'e> Array<'e> {
     }
 
     /// The numbers, `count` of them. Beyond 32-bit floats there are none.
-    fn numbers(&self, count: usize) -> Result<Vec<f64>, ClfError> {
+    fn numbers(&self, count: usize) -> Result<Vec<f64>, LineError> {
         let text = self.element.text.as_bytes();
         // A number and what parts it from the next are two bytes at least.
         let mut numbers = Vec::with_capacity(count.min(text.len() / 2 + 1));
@@ -199,11 +168,11 @@ impl<'e> Array<'e> {
                 let word: Vec<u8> =
                     text[at..].iter().copied().take_while(|b| !b.is_ascii_whitespace()).take(40).collect();
                 let message = format!("`{}` is not a finite number", String::from_utf8_lossy(&word));
-                return Err(ClfError { line: line(at), message });
+                return Err(LineError { line: line(at), message });
             };
             if numbers.len() == count {
                 let message = format!("more than the {count} numbers of dim");
-                return Err(ClfError { line: line(at), message });
+                return Err(LineError { line: line(at), message });
             }
             numbers.push(value);
             at += length;
@@ -216,11 +185,11 @@ impl<'e> Array<'e> {
     }
 }
 
-fn refused(element: &Element, refused: Vec<crate::invalid::Invalid>) -> ClfError {
-    ClfError { line: element.line, message: format!("{}: {}", element.name, refused[0]) }
+fn refused(element: &Element, refused: Vec<crate::invalid::Invalid>) -> LineError {
+    LineError { line: element.line, message: format!("{}: {}", element.name, refused[0]) }
 }
 
-fn lut1d(element: &Element, to: BitDepth) -> Result<Operation, ClfError> {
+fn lut1d(element: &Element, to: BitDepth) -> Result<Operation, LineError> {
     if let Some(other) = element.attribute("interpolation").filter(|i| *i != "linear") {
         return element.error(format!("interpolation `{other}`: a LUT1D is linear"));
     }
@@ -250,7 +219,7 @@ fn lut1d(element: &Element, to: BitDepth) -> Result<Operation, ClfError> {
     Curves::new(UNIT, entries).map(Operation::Lut1d).map_err(|r| refused(array.element, r))
 }
 
-fn lut3d(element: &Element, to: BitDepth) -> Result<Operation, ClfError> {
+fn lut3d(element: &Element, to: BitDepth) -> Result<Operation, LineError> {
     let interpolation = match element.attribute("interpolation") {
         None => Interpolation::Trilinear,
         Some(given) => match Interpolation::from_name(given) {
@@ -278,7 +247,7 @@ fn lut3d(element: &Element, to: BitDepth) -> Result<Operation, ClfError> {
     Ok(Operation::Lut3d(cube, interpolation))
 }
 
-fn matrix(element: &Element, from: BitDepth, to: BitDepth) -> Result<Operation, ClfError> {
+fn matrix(element: &Element, from: BitDepth, to: BitDepth) -> Result<Operation, LineError> {
     let array = Array::of(element)?;
     // Older files have a third number, which says nothing.
     let columns = match array.dim[..] {
@@ -296,34 +265,22 @@ fn matrix(element: &Element, from: BitDepth, to: BitDepth) -> Result<Operation, 
 }
 
 /// One number in a child of that name.
-fn value(element: &Element, name: &str) -> Result<Option<f64>, ClfError> {
-    let Some(child) = single(element, name)? else { return Ok(None) };
-    match numbers_in(child, &child.text)?[..] {
+fn value(element: &Element, name: &str) -> Result<Option<f64>, LineError> {
+    let Some(child) = element.single(name)? else { return Ok(None) };
+    match child.numbers_in(&child.text)?[..] {
         [value] => Ok(Some(value)),
         _ => child.error("one number"),
     }
 }
 
-/// Finite numbers parted by blanks.
-fn numbers_in(element: &Element, text: &str) -> Result<Vec<f64>, ClfError> {
-    let mut numbers = Vec::new();
-    for word in text.split_ascii_whitespace() {
-        match scan::number(word.as_bytes()).filter(|(v, n)| *n == word.len() && v.abs() <= f64::from(f32::MAX)) {
-            Some((value, _)) => numbers.push(value),
-            None => return element.error(format!("`{word}` is not a finite number")),
-        }
-    }
-    Ok(numbers)
-}
-
-fn range(element: &Element, from: BitDepth, to: BitDepth) -> Result<Operation, ClfError> {
-    only(element, &["minInValue", "maxInValue", "minOutValue", "maxOutValue"])?;
+fn range(element: &Element, from: BitDepth, to: BitDepth) -> Result<Operation, LineError> {
+    element.only(&["minInValue", "maxInValue", "minOutValue", "maxOutValue"])?;
     let clamp = match element.attribute("style") {
         None | Some("Clamp") => true,
         Some("noClamp") => false,
         Some(other) => return element.error(unknown("style", other, ["Clamp", "noClamp"])),
     };
-    let pair = |end: &str| -> Result<Option<[f64; 2]>, ClfError> {
+    let pair = |end: &str| -> Result<Option<[f64; 2]>, LineError> {
         match (value(element, &format!("{end}InValue"))?, value(element, &format!("{end}OutValue"))?) {
             (Some(inside), Some(out)) => Ok(Some([inside / from.scale(), out / to.scale()])),
             (None, None) => Ok(None),
@@ -351,8 +308,8 @@ fn range(element: &Element, from: BitDepth, to: BitDepth) -> Result<Operation, C
 fn by_channel<T: Copy>(
     element: &Element,
     name: &str,
-    read: impl Fn(&Element) -> Result<T, ClfError>,
-) -> Result<[Option<T>; 3], ClfError> {
+    read: impl Fn(&Element) -> Result<T, LineError>,
+) -> Result<[Option<T>; 3], LineError> {
     let mut channels = [None; 3];
     for child in element.children.iter().filter(|c| c.name == name) {
         let parameters = read(child)?;
@@ -373,16 +330,16 @@ fn by_channel<T: Copy>(
 }
 
 /// An attribute that holds a number.
-fn number(element: &Element, name: &str) -> Result<Option<f64>, ClfError> {
+fn number(element: &Element, name: &str) -> Result<Option<f64>, LineError> {
     let Some(text) = element.attribute(name) else { return Ok(None) };
-    match numbers_in(element, text)?[..] {
+    match element.numbers_in(text)?[..] {
         [value] => Ok(Some(value)),
         _ => element.error(format!("{name} is one number")),
     }
 }
 
-fn log(element: &Element) -> Result<Operation, ClfError> {
-    only(element, &["LogParams"])?;
+fn log(element: &Element) -> Result<Operation, LineError> {
+    element.only(&["LogParams"])?;
     let style = style(element, LogStyle::ALL, LogStyle::name, None)?;
     let camera = matches!(style, LogStyle::CameraLinToLog | LogStyle::CameraLogToLin);
     let plain = matches!(style, LogStyle::Log10 | LogStyle::AntiLog10 | LogStyle::Log2 | LogStyle::AntiLog2);
@@ -422,8 +379,8 @@ fn log(element: &Element) -> Result<Operation, ClfError> {
     }
 }
 
-fn exponent(element: &Element) -> Result<Operation, ClfError> {
-    only(element, &["ExponentParams"])?;
+fn exponent(element: &Element) -> Result<Operation, LineError> {
+    element.only(&["ExponentParams"])?;
     let style = style(element, ExponentStyle::ALL, ExponentStyle::name, None)?;
     let is_curve = style.name().starts_with("monCurve");
     let channels = by_channel(element, "ExponentParams", |child| {
@@ -453,35 +410,10 @@ fn exponent(element: &Element) -> Result<Operation, ClfError> {
     }
 }
 
-fn cdl(element: &Element) -> Result<Operation, ClfError> {
-    only(element, &["SOPNode", "SatNode"])?;
+fn asc_cdl(element: &Element) -> Result<Operation, LineError> {
+    element.only(&["SOPNode", "SatNode"])?;
     let style = style(element, CdlStyle::ALL, CdlStyle::name, Some(CdlStyle::Fwd))?;
-    let mut parameters = CdlParameters::default();
-    if let Some(sop) = single(element, "SOPNode")? {
-        only(sop, &["Slope", "Offset", "Power"])?;
-        let triple = |name: &str| -> Result<[f64; 3], ClfError> {
-            let Some(child) = single(sop, name)? else {
-                return sop.error(format!("no {name}: Slope, Offset and Power go together"));
-            };
-            match numbers_in(child, &child.text)?[..] {
-                [r, g, b] => Ok([r, g, b]),
-                _ => child.error("three numbers"),
-            }
-        };
-        parameters.slope = triple("Slope")?;
-        parameters.offset = triple("Offset")?;
-        parameters.power = triple("Power")?;
-    }
-    if let Some(sat) = single(element, "SatNode")? {
-        only(sat, &["Saturation"])?;
-        parameters.saturation = match value(sat, "Saturation")? {
-            Some(saturation) => saturation,
-            None => return sat.error("no Saturation, which it needs"),
-        };
-    }
-    if let Err(r) = parameters.forward(true) {
-        return Err(refused(element, r));
-    }
+    let parameters = cdl::nodes(element).map_err(|mut all| all.swap_remove(0))?.numbers;
     let reverse = matches!(style, CdlStyle::Rev | CdlStyle::RevNoClamp);
     if reverse && (parameters.saturation == 0.0 || parameters.slope.contains(&0.0)) {
         return element.error(format!("a slope or a saturation of 0 has no inverse, which {} is", style.name()));

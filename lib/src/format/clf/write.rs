@@ -2,18 +2,14 @@
 
 use super::{ExponentParameters, LogParameters, LogStyle, Node, Operation, ProcessList, Range, VERSION};
 use crate::cube::Cube;
-use quick_xml::Writer;
-use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
+use crate::format::cdl;
+use crate::format::xml::{Attributes, Xml};
 use std::fmt::Write as _;
-
-/// Spaces of one level.
-const INDENT: usize = 2;
 
 impl ProcessList {
     /// The file's text. Tables are written as 32-bit floats, in which a CLF file is processed; other numbers whole.
     pub fn to_xml(&self) -> String {
-        let mut xml = Xml(Writer::new_with_indent(Vec::new(), b' ', INDENT));
-        xml.event(Event::Decl(BytesDecl::new("1.0", Some("UTF-8"), None)));
+        let mut xml = Xml::new();
         let mut head = vec![("id", self.id.clone()), ("compCLFversion", VERSION.to_owned())];
         head.extend(self.name.iter().map(|name| ("name", name.clone())));
         xml.open("ProcessList", &head);
@@ -29,47 +25,11 @@ impl ProcessList {
             xml.node(node);
         }
         xml.close("ProcessList");
-        let mut text = String::from_utf8(xml.0.into_inner()).expect("what is written is UTF-8");
-        text.push('\n');
-        text
+        xml.finish()
     }
 }
 
-type Attributes = Vec<(&'static str, String)>;
-
-struct Xml(Writer<Vec<u8>>);
-
 impl Xml {
-    fn event(&mut self, event: Event<'_>) {
-        self.0.write_event(event).expect("memory takes any text");
-    }
-
-    fn start(name: &str, attributes: &Attributes) -> BytesStart<'static> {
-        let mut start = BytesStart::new(name.to_owned());
-        for (key, value) in attributes {
-            start.push_attribute((*key, printable(value).as_str()));
-        }
-        start
-    }
-
-    fn open(&mut self, name: &str, attributes: &Attributes) {
-        self.event(Event::Start(Self::start(name, attributes)));
-    }
-
-    fn close(&mut self, name: &str) {
-        self.event(Event::End(BytesEnd::new(name)));
-    }
-
-    fn empty(&mut self, name: &str, attributes: &Attributes) {
-        self.event(Event::Empty(Self::start(name, attributes)));
-    }
-
-    fn text(&mut self, name: &str, text: &str) {
-        self.open(name, &Vec::new());
-        self.event(Event::Text(BytesText::new(&printable(text))));
-        self.close(name);
-    }
-
     fn node(&mut self, node: &Node) {
         let mut attributes: Attributes = Vec::new();
         attributes.extend(node.id.iter().map(|id| ("id", id.clone())));
@@ -122,17 +82,7 @@ impl Xml {
                     attributes
                 });
             }
-            Operation::Cdl(_, p) => {
-                let triple = |v: &[f64; 3]| v.map(|v| v.to_string()).join(" ");
-                self.open("SOPNode", &Vec::new());
-                self.text("Slope", &triple(&p.slope));
-                self.text("Offset", &triple(&p.offset));
-                self.text("Power", &triple(&p.power));
-                self.close("SOPNode");
-                self.open("SatNode", &Vec::new());
-                self.text("Saturation", &p.saturation.to_string());
-                self.close("SatNode");
-            }
+            Operation::Cdl(_, numbers) => cdl::write_nodes(self, "", numbers, [&[], &[]]),
         }
         self.close(name);
     }
@@ -190,8 +140,7 @@ impl Xml {
             text.push('\n');
         }
         // Within ProcessList and its node.
-        text.push_str(&" ".repeat(2 * INDENT));
-        self.event(Event::Text(BytesText::from_escaped(text)));
+        self.block(text, 2);
         self.close("Array");
     }
 }
@@ -216,9 +165,4 @@ fn log_attributes(p: &LogParameters) -> Attributes {
     attributes.extend(p.lin_break.map(|v| ("linSideBreak", v.to_string())));
     attributes.extend(p.linear_slope.map(|v| ("linearSlope", v.to_string())));
     attributes
-}
-
-/// Text without the control characters that XML has no room for.
-fn printable(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() && !matches!(c, '\n' | '\t') { '?' } else { c }).collect()
 }

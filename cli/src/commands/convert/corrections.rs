@@ -1,0 +1,178 @@
+//! Corrections from one kind of file to another.
+
+use crate::args::Convert;
+use crate::corrections::{Read, form, kind, load};
+use crate::disk::{self, Batch};
+use crate::failure::Failure;
+use crate::output;
+use rushlight::document::unknown;
+use rushlight::format::cdl::{self, CdlFile, Correction, Kind, Namespace, Remarks};
+use rushlight::format::clf::{BitDepth, CdlStyle, Node, Operation, ProcessList};
+use rushlight::format::shot_list::{Form, write_csv};
+use rushlight::shot::file_part;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), Failure> {
+    let for_tables = [
+        ("points", args.points.is_some()),
+        ("domain", args.domain.is_some()),
+        ("input", args.input.is_some()),
+        ("output", args.output.is_some()),
+        ("plain", args.plain),
+    ];
+    if let Some((name, _)) = for_tables.iter().find(|(_, given)| *given) {
+        return Err(Failure::new(format!("--{name}: for tables, not for corrections")));
+    }
+    let to = Target::of(out)?;
+    if args.clamp && to != Target::Clf {
+        return Err(Failure::new("--clamp: a CDL file does not say it; for a .clf"));
+    }
+    let read = inputs.iter().map(|path| load(path, args.column.as_deref())).collect::<Result<Vec<_>, _>>()?;
+    let file = chosen(together(&read, inputs)?, &args.id)?;
+    let count = file.corrections.len();
+    let mut said = format!("{}: {count} correction{}\n", out.display(), if count == 1 { "" } else { "s" });
+    for (path, without) in inputs.iter().zip(&read).filter_map(|(path, read)| match read {
+        Read::List(_, _, without) if *without > 0 => Some((path, without)),
+        _ => None,
+    }) {
+        said += &format!("{}: rows without a correction, left out: {without}\n", path.display());
+    }
+    write(file, to, out, args)?;
+    output::print(&said)
+}
+
+/// What is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Target {
+    Cdl(Kind),
+    Csv,
+    Clf,
+    /// A .cc for each.
+    Folder,
+}
+
+impl Target {
+    fn of(out: &Path) -> Result<Self, Failure> {
+        let is_clf = out.extension().is_some_and(|e| e.eq_ignore_ascii_case("clf"));
+        match (kind(out), form(out)) {
+            (Some(kind), _) => Ok(Self::Cdl(kind)),
+            (_, Some(Form::Csv)) => Ok(Self::Csv),
+            _ if is_clf => Ok(Self::Clf),
+            _ if out.is_dir() || out.to_string_lossy().ends_with(std::path::MAIN_SEPARATOR) => Ok(Self::Folder),
+            _ => Err(Failure::new(format!(
+                "{}: corrections become .cc, .ccc, .cdl, .csv or .clf, or a folder, named with a `/` at its end",
+                out.display()
+            ))),
+        }
+    }
+}
+
+/// The corrections of all files.
+fn together(read: &[Read], inputs: &[PathBuf]) -> Result<CdlFile, Failure> {
+    if let [one] = read {
+        return Ok(one.file().clone());
+    }
+    let mut corrections: Vec<Correction> = Vec::new();
+    let mut first: BTreeMap<&str, &Path> = BTreeMap::new();
+    for (read, path) in read.iter().zip(inputs) {
+        for correction in &read.file().corrections {
+            if let Some(id) = correction.id.as_deref()
+                && let Some(other) = first.insert(id, path)
+            {
+                let (file, line, other) = (path.display(), correction.line, other.display());
+                return Err(Failure::new(format!("{file}, line {line}: id `{id}` is in {other} too")));
+            }
+            corrections.push(correction.clone());
+        }
+    }
+    let spaces: Vec<Namespace> = read.iter().map(|r| r.file().namespace).collect();
+    let namespace = if spaces.windows(2).all(|w| w[0] == w[1]) { spaces[0] } else { Namespace::default() };
+    Ok(CdlFile { kind: Kind::Collection, namespace, remarks: Remarks::default(), corrections })
+}
+
+/// Those of the given ids, in the order of the file; all where none is given.
+fn chosen(file: CdlFile, ids: &[String]) -> Result<CdlFile, Failure> {
+    if let Some(none) = ids.iter().find(|id| file.get(id).is_none()) {
+        return Err(Failure::new(format!("--id: {}", unknown("correction", none, file.ids()))));
+    }
+    let keep = |c: &Correction| ids.is_empty() || c.id.as_ref().is_some_and(|id| ids.contains(id));
+    Ok(CdlFile { corrections: file.corrections.into_iter().filter(keep).collect(), ..file })
+}
+
+fn write(mut file: CdlFile, to: Target, out: &Path, args: &Convert) -> Result<(), Failure> {
+    if let Some(title) = &args.title {
+        file.remarks.descriptions = vec![title.clone()];
+    }
+    let text = |file: &CdlFile| cdl::write(file).map_err(Failure::options);
+    match to {
+        Target::Cdl(kind) => {
+            // A file of one correction has no remarks but the correction's own.
+            let of_file = std::mem::take(&mut file.remarks);
+            match &mut file.corrections[..] {
+                [one] if kind == Kind::Correction => {
+                    one.remarks.descriptions.splice(0..0, of_file.descriptions);
+                    one.remarks.input = one.remarks.input.take().or(of_file.input);
+                    one.remarks.viewing = one.remarks.viewing.take().or(of_file.viewing);
+                }
+                _ => file.remarks = of_file,
+            }
+            file.kind = kind;
+            disk::write(out, text(&file)?)
+        }
+        Target::Csv => {
+            let mut named = Vec::new();
+            for c in &file.corrections {
+                let Some(id) = c.id.as_deref() else {
+                    return Err(Failure::new("a correction without an id: a row of a .csv needs a name"));
+                };
+                named.push((id, &c.numbers));
+            }
+            disk::write(out, write_csv(named))
+        }
+        Target::Clf => disk::write(out, clf(&file, out, args)?),
+        Target::Folder => {
+            let mut files: BTreeMap<String, CdlFile> = BTreeMap::new();
+            for c in &file.corrections {
+                let Some(id) = &c.id else {
+                    return Err(Failure::new("a correction without an id, which would name its file"));
+                };
+                let one = CdlFile { kind: Kind::Correction, corrections: vec![c.clone()], ..file.clone() };
+                if files.insert(format!("{}.cc", file_part(id)), one).is_some() {
+                    return Err(Failure::new(format!("two corrections would be in the file {}.cc", file_part(id))));
+                }
+            }
+            let mut batch = Batch::new(out)?;
+            for (name, one) in &files {
+                batch.add(name, text(one)?)?;
+            }
+            batch.finish()
+        }
+    }
+}
+
+/// A CLF of one ASC_CDL node.
+fn clf(file: &CdlFile, out: &Path, args: &Convert) -> Result<String, Failure> {
+    let [one] = &file.corrections[..] else {
+        let ids = file.ids().collect::<Vec<_>>().join(", ");
+        return Err(Failure::new(format!("a .clf takes one correction: choose it with --id, one of {ids}")));
+    };
+    let style = if args.clamp { CdlStyle::Fwd } else { CdlStyle::FwdNoClamp };
+    let node = Node {
+        id: None,
+        name: one.id.clone(),
+        descriptions: one.remarks.descriptions.clone(),
+        from: BitDepth::F32,
+        to: BitDepth::F32,
+        operation: Operation::Cdl(style, one.numbers),
+    };
+    let list = ProcessList {
+        id: out.file_stem().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default(),
+        name: args.title.clone().or_else(|| one.id.clone()),
+        descriptions: vec![format!("made by rushlight {}", env!("CARGO_PKG_VERSION"))],
+        input: None,
+        output: None,
+        nodes: vec![node],
+    };
+    Ok(list.to_xml())
+}

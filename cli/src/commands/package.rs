@@ -1,0 +1,157 @@
+//! `package`
+
+mod archive;
+mod collect;
+mod readme;
+mod verify;
+
+use crate::args::Package as Args;
+use crate::disk::{self, NewFolder};
+use crate::failure::Failure;
+use crate::output;
+use crate::target;
+use archive::Archive;
+use collect::{Parcel, collect};
+use rushlight::bake::Options;
+use rushlight::handoff::{FileRecord, LIST, MANIFEST, SCHEMA, SUMS, sums};
+use rushlight::show::{Show, slug};
+use serde::Serialize;
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+/// The folder where the command names none.
+const FOLDER: &str = "hand-off";
+/// The day in a hand-off where none is given: the first that a .zip can say.
+const DAY: [u16; 3] = [1980, 1, 1];
+
+#[derive(Serialize)]
+struct Manifest<'m> {
+    schema: u32,
+    kind: &'static str,
+    tool: Tool,
+    show: &'m str,
+    /// The day that was given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    date: Option<&'m str>,
+    /// What the corrections of the shots are before or after, and in which space.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    order: Option<String>,
+    #[serde(skip_serializing_if = "<[String]>::is_empty")]
+    notes: &'m [String],
+    files: &'m [FileRecord],
+}
+
+#[derive(Serialize)]
+struct Tool {
+    name: &'static str,
+    version: &'static str,
+}
+
+pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
+    if let Some(received) = &args.verify {
+        return verify::run(received, args.json);
+    }
+    let Some(file) = &args.show else {
+        return Err(Failure::new("give a show, or --verify with a hand-off that was received"));
+    };
+    let day = args.date.as_deref().map(day).transpose()?.unwrap_or(DAY);
+    let show = target::load_show(file, &None)?;
+    for (what, none) in [("look", show.looks().is_empty()), ("display", show.displays().is_empty())] {
+        if none {
+            return Err(Failure::new(format!("the show has no {what}: add one under [{what}s]")));
+        }
+    }
+    let root = format!("{}_hand-off", slug(show.title()));
+    let archive = args.zip.as_ref().map(|zip| Ok::<_, Failure>((zip, Archive::new(&root, day)?))).transpose()?;
+    let folder = match (&args.out, &args.zip) {
+        (None, Some(zip)) => NewFolder::passing(zip.parent().unwrap_or(Path::new("")))?,
+        (out, _) => NewFolder::new(out.as_deref().unwrap_or(Path::new(FOLDER)))?,
+    };
+    let mut parcel = Parcel::new(folder);
+    let time = format!("{:04}-{:02}-{:02}T00:00:00Z", day[0], day[1], day[2]);
+    let options = Options { reader: args.reader.into(), fit: args.fit, ..Options::default() };
+    collect(&mut parcel, file, &show, &options, &time)?;
+    let readme = readme::readme(&show, &parcel, &options);
+    parcel.add("README.txt", readme.as_bytes(), "what is here, in plain words", None)?;
+    let json = seal(&mut parcel, &show, args)?;
+    if let Some((zip, mut archive)) = archive {
+        let mut names: Vec<&str> = parcel.records.iter().map(|r| r.file.as_str()).collect();
+        names.extend([MANIFEST, SUMS]);
+        names.sort_unstable();
+        for name in names {
+            archive.add(name, &parcel.folder.read(name)?)?;
+        }
+        disk::write(zip, archive.finish()?)?;
+    }
+    let made: Vec<PathBuf> = args.zip.iter().cloned().chain(parcel.folder.path().map(Path::to_owned)).collect();
+    let text = text(&show, &parcel, &made);
+    parcel.folder.finish()?;
+    output::print(if args.json { &json } else { &text })?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Adds the manifest and the checksums; the manifest's text.
+fn seal(parcel: &mut Parcel, show: &Show, args: &Args) -> Result<String, Failure> {
+    parcel.records.sort_by(|a, b| a.file.cmp(&b.file));
+    let manifest = Manifest {
+        schema: SCHEMA,
+        kind: LIST,
+        tool: Tool { name: "rushlight", version: env!("CARGO_PKG_VERSION") },
+        show: show.title(),
+        date: args.date.as_deref(),
+        order: (!show.shots().is_empty()).then(|| show.grading().words()),
+        notes: &parcel.notes,
+        files: &parcel.records,
+    };
+    let mut json = serde_json::to_string_pretty(&manifest).map_err(|e| Failure::new(e.to_string()))?;
+    json.push('\n');
+    let own = rushlight::files::sha256(json.as_bytes());
+    let mut all: Vec<(&str, &str)> = parcel.records.iter().map(|r| (r.file.as_str(), r.sha256.as_str())).collect();
+    all.push((MANIFEST, &own));
+    all.sort_unstable();
+    let sums = sums(all);
+    parcel.folder.add(MANIFEST, json.as_bytes())?;
+    parcel.folder.add(SUMS, sums.as_bytes())?;
+    Ok(json)
+}
+
+/// A day as YYYY-MM-DD.
+fn day(text: &str) -> Result<[u16; 3], Failure> {
+    let parts: Vec<&str> = text.split('-').collect();
+    let number = |i: usize, digits: usize| {
+        parts.get(i).filter(|p| p.len() == digits && p.bytes().all(|b| b.is_ascii_digit()))?.parse::<u16>().ok()
+    };
+    let found = match (number(0, 4), number(1, 2), number(2, 2)) {
+        (Some(year), Some(month), Some(day)) if parts.len() == 3 => Some([year, month, day]),
+        _ => None,
+    };
+    let leap = |year: u16| year.is_multiple_of(4) && (!year.is_multiple_of(100) || year.is_multiple_of(400));
+    let days = |[year, month, _]: &[u16; 3]| match month {
+        2 => 28 + u16::from(leap(*year)),
+        4 | 6 | 9 | 11 => 30,
+        1..=12 => 31,
+        _ => 0,
+    };
+    found
+        .filter(|day| (1980..=2107).contains(&day[0]) && (1..=days(day)).contains(&day[2]))
+        .ok_or_else(|| Failure::new(format!("--date {text}: must be a day from 1980 to 2107, such as 2026-11-25")))
+}
+
+fn text(show: &Show, parcel: &Parcel, made: &[PathBuf]) -> String {
+    let names: Vec<String> = made.iter().map(|path| path.display().to_string()).collect();
+    let count = parcel.records.len() + 2;
+    let mut text = format!("{}: {count} files into {}\n\n", show.title(), names.join(" and "));
+    for (folder, what, count) in parcel.folders() {
+        let _ = writeln!(text, "  {folder:<12} {count:>4}  {what}");
+    }
+    for name in ["README.txt", MANIFEST, SUMS] {
+        let _ = writeln!(text, "  {name}");
+    }
+    text.push('\n');
+    for note in &parcel.notes {
+        output::wrap(note, output::COLUMNS).iter().for_each(|line| text += &format!("{line}\n"));
+    }
+    text += "Whoever gets it checks it with `sha256sum -c SHA256SUMS` or `rushlight package\n--verify`.\n";
+    text
+}

@@ -1,0 +1,326 @@
+//! What goes into a hand-off.
+
+use crate::args::{Args, Camera as CameraArgs, Command};
+use crate::commands::{camera, false_colour};
+use crate::disk::{Folder, NewFolder};
+use crate::drawing::{Drawing, Format as DrawingFormat};
+use crate::failure::Failure;
+use clap::Parser;
+use rushlight::audit::Figures;
+use rushlight::bake::{self, Format, Manifest, Options};
+use rushlight::files::{Files, sha256};
+use rushlight::format::amf::{Amf, LookTransform, Transform, WorkingSpace};
+use rushlight::format::cdl::{self, CdlFile, Correction, Kind, Namespace, Remarks};
+use rushlight::format::clf::ProcessList;
+use rushlight::handoff::{self, Chain, FileRecord};
+use rushlight::invalid::Invalid;
+use rushlight::shot::{Space, file_part};
+use rushlight::show::{Job, Show, slug};
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+use std::ffi::OsString;
+use std::path::Path;
+
+/// Folders of a hand-off, and what is in each.
+const FOLDERS: [(&str, &str); 9] = [
+    ("cubes/", "a cube for each look, camera and display (.cube, .clf)"),
+    ("shots/", "the same for each shot, with its correction in it"),
+    ("cdl/", "the corrections of the shots, under the shots' names"),
+    ("aces/", "the look in parts, from camera to ACES to display (.clf)"),
+    ("amf/", "ACES Metadata Files that point to them"),
+    ("exposure/", "exposure cubes with their keys and test frames"),
+    ("stops/", "stop tables, and a card for each camera"),
+    ("reports/", "what was measured"),
+    ("documents/", "the documents that all of it is made from"),
+];
+
+/// A hand-off that is being made.
+pub(super) struct Parcel {
+    pub(super) folder: NewFolder,
+    pub(super) records: Vec<FileRecord>,
+    /// What could not be done, and other things to know.
+    pub(super) notes: Vec<String>,
+    /// The worst of the cubes, by set.
+    pub(super) strays: Vec<(String, f64, f64)>,
+    /// How far the parts for ACES stray, by AMF.
+    pub(super) parts_stray: Vec<(String, f64, f64)>,
+}
+
+impl Parcel {
+    pub(super) const fn new(folder: NewFolder) -> Self {
+        Self { folder, records: Vec::new(), notes: Vec::new(), strays: Vec::new(), parts_stray: Vec::new() }
+    }
+
+    pub(super) fn add(&mut self, name: &str, bytes: &[u8], what: &str, about: Option<Value>) -> Result<(), Failure> {
+        self.folder.add(name, bytes)?;
+        self.records.push(FileRecord::new(name, bytes, what, about));
+        Ok(())
+    }
+
+    /// Lists what a command wrote into a folder of the hand-off.
+    fn list(&mut self, folder: &str, what: impl Fn(&str) -> &'static str) -> Result<(), Failure> {
+        for name in self.folder.names(folder)? {
+            let bytes = self.folder.read(&name)?;
+            self.records.push(FileRecord::new(&*name, &bytes, what(&name), None));
+        }
+        Ok(())
+    }
+
+    /// The folders that hold something: name, what, number of files.
+    pub(super) fn folders(&self) -> Vec<(&'static str, &'static str, usize)> {
+        let count = |folder: &str| self.records.iter().filter(|r| r.file.starts_with(folder)).count();
+        FOLDERS.iter().map(|(folder, what)| (*folder, *what, count(folder))).filter(|(.., n)| *n > 0).collect()
+    }
+}
+
+/// Gathers everything but the README and the lists.
+pub(super) fn collect(
+    parcel: &mut Parcel,
+    file: &Path,
+    show: &Show,
+    options: &Options<'_>,
+    time: &str,
+) -> Result<(), Failure> {
+    documents(parcel, file, show)?;
+    cubes(parcel, show, options)?;
+    corrections(parcel, show)?;
+    aces(parcel, show, time)?;
+    exposure(parcel, file)?;
+    stops(parcel, file, show)
+}
+
+/// Every document, where the others find it by its relative name.
+fn documents(parcel: &mut Parcel, file: &Path, show: &Show) -> Result<(), Failure> {
+    let folder = Folder::of(file);
+    let depth = |name: &str| name.split('/').take_while(|part| *part == "..").count();
+    // Folders above the show's, as many as any document is up, get names of their own.
+    let up = show.sources().iter().map(|s| depth(&s.file)).max().unwrap_or(0);
+    for source in show.sources() {
+        let name = &source.file;
+        if name.starts_with('/') || name.get(1..2) == Some(":") {
+            return Err(Failure::new(format!(
+                "{name}: a document that is named from the root of a disk would not be found by whoever gets it: name it \
+                 relative to the show, and keep it beside it"
+            )));
+        }
+        let bytes = folder.read(name).map_err(|why| Failure::new(format!("cannot read {name}: {why}")))?;
+        if sha256(&bytes) != source.sha256 {
+            return Err(Failure::new(format!("{name} changed while the hand-off was made: begin again")));
+        }
+        let above = depth(name);
+        let base: String = "show/".repeat(up - above);
+        let rest = name.split('/').skip(above).collect::<Vec<_>>().join("/");
+        parcel.add(&format!("documents/{base}{rest}"), &bytes, "document", None)?;
+    }
+    Ok(())
+}
+
+/// Cubes and CLFs of the show and of its shots.
+fn cubes(parcel: &mut Parcel, show: &Show, options: &Options<'_>) -> Result<(), Failure> {
+    for (folder, jobs) in [("cubes", show.jobs().to_vec()), ("shots", show.shot_jobs())] {
+        for job in &jobs {
+            for format in [Format::Cube, Format::Clf] {
+                bake::preflight(show, job, format, options).map_err(Failure::refused)?;
+            }
+            let baked = bake::bake(show, job, options).map_err(Failure::refused)?;
+            for format in [Format::Cube, Format::Clf] {
+                let file = baked.file(format, options).map_err(Failure::refused)?;
+                let mut manifest = Manifest::new(show);
+                manifest.add(show, &baked, &file, options);
+                let what = if format == Format::Cube { "cube" } else { "cube, as CLF" };
+                parcel.add(
+                    &format!("{folder}/{}", file.name),
+                    file.text.as_bytes(),
+                    what,
+                    manifest.into_records().pop(),
+                )?;
+            }
+            if let Some(audit) = &baked.audit {
+                let worst = |pick: fn(&Figures) -> f64| {
+                    let all = options.reader.interpolations().iter().map(|k| pick(audit.plausible.by(*k)));
+                    all.fold(0.0, f64::max)
+                };
+                parcel.strays.push((audit.formula().to_owned(), worst(|f| f.mean), worst(|f| f.max)));
+            }
+        }
+    }
+    let jobs = show.shot_jobs();
+    let without = show.shots().keys().filter(|name| !jobs.iter().any(|job| job.shot.as_ref() == Some(*name)));
+    for name in without {
+        parcel.notes.push(format!("shot {name}: the show's [[bake]] entries have no cube of its look and camera."));
+    }
+    Ok(())
+}
+
+/// The corrections of the shots in one collection.
+fn corrections(parcel: &mut Parcel, show: &Show) -> Result<(), Failure> {
+    if show.shots().is_empty() {
+        return Ok(());
+    }
+    let corrections = show.shots().iter().map(|(name, shot)| Correction {
+        id: Some(name.clone()),
+        numbers: shot.numbers,
+        remarks: Remarks { descriptions: vec![format!("{} of {}", shot.id, shot.file)], ..Remarks::default() },
+        ..Correction::default()
+    });
+    let remarks =
+        Remarks { descriptions: vec![format!("{}: {}", show.title(), show.grading().words())], ..Remarks::default() };
+    let corrections = corrections.collect();
+    let file = CdlFile { kind: Kind::Collection, namespace: Namespace::default(), remarks, corrections };
+    let text = cdl::write(&file).map_err(Failure::refused)?;
+    parcel.add(&format!("cdl/{}_shots.ccc", slug(show.title())), text.as_bytes(), "corrections of the shots", None)
+}
+
+/// A part of the look for ACES.
+struct Part {
+    list: ProcessList,
+    transform: Transform,
+}
+
+/// The look in parts, and the files that say how they go together.
+fn aces(parcel: &mut Parcel, show: &Show, time: &str) -> Result<(), Failure> {
+    let title = slug(show.title());
+    let points = show.jobs().iter().map(|job| job.points).max().unwrap_or(rushlight::cube::POINTS);
+    let mut parts: BTreeMap<String, Option<Part>> = BTreeMap::new();
+    let mut jobs: Vec<Job> = show.jobs().iter().cloned().chain(show.shot_jobs()).collect();
+    // Sizes are of the cubes.
+    jobs.iter_mut().for_each(|job| job.points = points);
+    jobs.sort();
+    jobs.dedup();
+    let working = match show.grading().space() {
+        _ if show.grading().clamps() => None,
+        Space::AcesCct => Some(WorkingSpace::AcesCct),
+        Space::Log(name, _) if name == "acescc" => Some(WorkingSpace::AcesCc),
+        _ => None,
+    };
+    if working.is_none() && !show.shots().is_empty() {
+        let words = show.grading().words();
+        parcel
+            .notes
+            .push(format!("No AMF for the shots: an AMF has no way to say \"{words}\". Take the cubes in shots/."));
+    }
+    for job in jobs {
+        let (look, camera, display) =
+            (&show.looks()[&job.look], &show.cameras()[&job.camera], &show.displays()[&job.display]);
+        let revision = look.item.revision();
+        let names = [
+            format!("{title}_input_{}", job.camera),
+            format!("{title}_look_{}_r{revision}", job.look),
+            format!("{title}_output_{}_r{revision}_{}", job.look, job.display),
+        ];
+        let mut add =
+            |parcel: &mut Parcel, name: &str, make: &dyn Fn(String) -> Result<Option<ProcessList>, Vec<Invalid>>| {
+                if parts.contains_key(name) {
+                    return Ok(());
+                }
+                let made = make(name.to_owned()).map_err(Failure::refused)?;
+                let part = made.map(|list| {
+                    let text = list.to_xml();
+                    let file = format!("aces/{name}.clf");
+                    let said = list.name.clone().unwrap_or_default();
+                    parcel.add(
+                        &file,
+                        text.as_bytes(),
+                        "part of the look, as CLF",
+                        Some(json!({ "title": said, "points": points })),
+                    )?;
+                    let transform = Transform::new(said, format!("../{file}"), text.as_bytes());
+                    Ok::<_, Failure>(Part { list, transform })
+                });
+                parts.insert(name.to_owned(), part.transpose()?);
+                Ok::<_, Failure>(())
+            };
+        add(parcel, &names[0], &|id| {
+            let said = format!("{}: camera {} to ACES", show.title(), job.camera);
+            handoff::input(id, said, &camera.terms, &camera.item).map(Some)
+        })?;
+        add(parcel, &names[1], &|id| {
+            let said = format!("{}, revision {revision}: the look before its rendering", look.item.title());
+            handoff::look(id, said, &look.item, points)
+        })?;
+        add(parcel, &names[2], &|id| {
+            let said = format!("{}, revision {revision}: its rendering on display {}", look.item.title(), job.display);
+            handoff::output(id, said, &display.terms, (&camera.item, &look.item, &display.item), points).map(Some)
+        })?;
+        if job.shot.is_some() && working.is_none() {
+            continue;
+        }
+        let [Some(input), steps, Some(output)] = names.each_ref().map(|name| parts[name].as_ref()) else {
+            unreachable!("a camera and a rendering are always parts");
+        };
+        let path = show.job_pipeline(&job).map_err(Failure::refused)?;
+        let chain =
+            Chain { input: &input.list, grade: path.grade(), look: steps.map(|part| &part.list), output: &output.list };
+        let strays = chain.strays(&path);
+        let mut looks = Vec::new();
+        if let (Some(name), Some(space)) = (&job.shot, working) {
+            let numbers = show.shots()[name].numbers;
+            looks.push(LookTransform::Cdl(format!("shot {name}: {}", show.grading().words()), space, numbers));
+        }
+        looks.extend(steps.map(|part| LookTransform::File(part.transform.clone())));
+        let of = job.shot.as_ref().map(|name| format!("shot {name}, ")).unwrap_or_default();
+        let said = format!(
+            "{}: {of}look {}, revision {revision}, camera {}, display {}",
+            show.title(),
+            job.look,
+            job.camera,
+            job.display
+        );
+        let amf = Amf {
+            description: said,
+            date: time.to_owned(),
+            clip: job.shot.clone(),
+            input: input.transform.clone(),
+            looks,
+            output: output.transform.clone(),
+        };
+        let shot = job.shot.as_ref().map(|name| file_part(name) + "_").unwrap_or_default();
+        let name = format!("amf/{title}_{shot}{}_r{revision}_{}_{}.amf", job.look, job.camera, job.display);
+        let about = json!({
+            "shot": job.shot, "look": job.look, "camera": job.camera, "display": job.display,
+            "parts_stray": strays,
+        });
+        parcel.add(&name, amf.to_xml().as_bytes(), "ACES Metadata File", Some(about))?;
+        parcel.parts_stray.push((name, strays.mean, strays.max));
+    }
+    Ok(())
+}
+
+/// The exposure cubes, as `false-colour` makes them.
+fn exposure(parcel: &mut Parcel, file: &Path) -> Result<(), Failure> {
+    let out = parcel.folder.within("exposure").into();
+    let Command::FalseColour(args) = command(["false-colour".into(), file.into(), "--out".into(), out]) else {
+        unreachable!("it is that command");
+    };
+    false_colour::make(&args)?;
+    parcel.list("exposure", |name| match name {
+        _ if name.ends_with(".cube") => "exposure cube",
+        _ if name.contains("_key.") => "key of an exposure cube",
+        _ if name.ends_with(".png") => "test frame",
+        _ => "report on the exposure cubes",
+    })
+}
+
+/// Stop tables, and the card of every camera.
+fn stops(parcel: &mut Parcel, file: &Path, show: &Show) -> Result<(), Failure> {
+    let title = slug(show.title());
+    let Command::Camera(args) = command(["camera".into(), file.into()]) else { unreachable!("it is that command") };
+    parcel.add(&format!("stops/{title}_stops.csv"), camera::stop_csv(&args)?.as_bytes(), "stop tables", None)?;
+    for name in show.cameras().keys() {
+        let args = CameraArgs { camera: Some(name.clone()), ..args.clone() };
+        match camera::stop_card(&args) {
+            Ok(card) => {
+                let bytes = card.bytes(DrawingFormat::Pdf, Drawing::DPI)?;
+                parcel.add(&format!("stops/{title}_card_{name}.pdf"), &bytes, "stop card", None)?;
+            }
+            Err(Failure::Words(why)) => parcel.notes.push(format!("No card of camera {name}: {why}.")),
+            Err(other) => return Err(other),
+        }
+    }
+    Ok(())
+}
+
+/// A command of this program, with what it takes where nothing more is said.
+fn command<const N: usize>(words: [OsString; N]) -> Command {
+    Args::parse_from(std::iter::once(OsString::from("rushlight")).chain(words)).command
+}

@@ -1,0 +1,277 @@
+//! `package --verify`: whether a received hand-off is the one that was sent.
+
+use crate::disk;
+use crate::failure::{BEYOND, Failure};
+use crate::output;
+use rushlight::files::Hasher;
+use rushlight::handoff::{Difference, FileRecord, LIST, MANIFEST, SCHEMA, SUMS, parse_sums, safe_name};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::fs::{self, File};
+use std::io::Read;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use zip::ZipArchive;
+
+/// Most bytes of a list that are read.
+const LARGEST_LIST: u64 = 64 << 20;
+/// Most bytes of a file whose size is not known.
+const LARGEST: u64 = 1 << 32;
+/// Deepest folder in a hand-off.
+const DEEPEST: usize = 32;
+
+#[derive(Deserialize)]
+struct Manifest {
+    schema: u32,
+    kind: String,
+    show: String,
+    files: Vec<FileRecord>,
+}
+
+#[derive(Serialize)]
+struct Report<'r> {
+    schema: u32,
+    hand_off: String,
+    show: Option<&'r str>,
+    files: usize,
+    same: bool,
+    differences: Vec<Found>,
+}
+
+#[derive(Serialize, PartialEq, Eq, PartialOrd, Ord)]
+struct Found {
+    file: String,
+    difference: String,
+}
+
+pub(super) fn run(path: &Path, json: bool) -> Result<ExitCode, Failure> {
+    let mut received = Received::open(path)?;
+    let named = |name: &str| format!("{}/{name}", path.display());
+    let Some(sums) = received.list(SUMS)? else {
+        return Err(Failure::new(format!("{}: no hand-off: it has no {SUMS}", path.display())));
+    };
+    let text = String::from_utf8(sums).map_err(|_| Failure::new(format!("{} is not text", named(SUMS))))?;
+    let expected = parse_sums(&text).map_err(|why| Failure::new(format!("{}, {why}", named(SUMS))))?;
+    let mut found = Vec::new();
+    let mut note = |file: &str, difference: Difference| {
+        found.push(Found { file: file.to_owned(), difference: difference.to_string() });
+    };
+    // The manifest speaks only where it is the one that was sent.
+    let manifest = match received.list(MANIFEST)? {
+        Some(bytes) if expected.get(MANIFEST) == Some(&rushlight::files::sha256(&bytes)) => {
+            Some(read_manifest(&bytes, &named(MANIFEST))?)
+        }
+        _ => None,
+    };
+    let mut sizes: BTreeMap<&str, u64> = BTreeMap::new();
+    if let Some(manifest) = &manifest {
+        let listed: BTreeMap<&str, &FileRecord> = manifest.files.iter().map(|f| (f.file.as_str(), f)).collect();
+        sizes = listed.iter().map(|(name, f)| (*name, f.bytes)).collect();
+        for (name, sum) in expected.iter().filter(|(name, _)| *name != MANIFEST) {
+            if listed.get(name.as_str()).is_none_or(|f| f.sha256 != *sum) {
+                note(name, Difference::Unlisted);
+            }
+        }
+        for name in listed.keys().filter(|name| !expected.contains_key(**name)) {
+            note(name, Difference::Unlisted);
+        }
+    } else if !expected.contains_key(MANIFEST) {
+        note(MANIFEST, Difference::Unlisted);
+    }
+    for name in received.names() {
+        if name != SUMS && !expected.contains_key(&name) {
+            note(&name, Difference::Extra);
+        }
+    }
+    for (name, sum) in &expected {
+        match received.sum(name, sizes.get(name.as_str()).copied())? {
+            None => note(name, Difference::Missing),
+            Some(got) if got.as_deref() != Some(sum) => note(name, Difference::Changed),
+            Some(_) => {}
+        }
+    }
+    found.sort();
+    let report = Report {
+        schema: SCHEMA,
+        hand_off: path.display().to_string(),
+        show: manifest.as_ref().map(|m| m.show.as_str()),
+        files: expected.len() + 1,
+        same: found.is_empty(),
+        differences: found,
+    };
+    if json {
+        output::print_json(&report)?;
+    } else {
+        output::print(&text_of(&report))?;
+    }
+    Ok(if report.same { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
+}
+
+fn text_of(report: &Report<'_>) -> String {
+    let show = report.show.map(|show| format!("{show}: ")).unwrap_or_default();
+    if report.same {
+        return format!("{show}{} files, all as they were sent\n", report.files);
+    }
+    let mut text = format!("{show}not as it was sent\n");
+    for Found { file, difference } in &report.differences {
+        text += &format!("  {file}: {difference}\n");
+    }
+    text
+}
+
+fn read_manifest(bytes: &[u8], name: &str) -> Result<Manifest, Failure> {
+    let manifest: Manifest =
+        serde_json::from_slice(bytes).map_err(|e| Failure::new(format!("{name}, line {}: {e}", e.line())))?;
+    if manifest.kind != LIST {
+        return Err(Failure::new(format!("{name}: of a {}, not of a {LIST}", manifest.kind)));
+    }
+    if manifest.schema != SCHEMA {
+        let given = manifest.schema;
+        return Err(Failure::new(format!("{name}: schema {given} is not known here: this version reads {SCHEMA}")));
+    }
+    Ok(manifest)
+}
+
+/// What was received.
+enum Received {
+    Folder(PathBuf, Vec<String>),
+    /// With the place of each file by its name.
+    Zip(Box<ZipArchive<File>>, BTreeMap<String, usize>),
+}
+
+impl Received {
+    fn open(path: &Path) -> Result<Self, Failure> {
+        let fail = |why: String| Failure::new(format!("cannot read {}: {why}", path.display()));
+        let meta = fs::metadata(path).map_err(|e| fail(disk::plainly(&e)))?;
+        if meta.is_dir() {
+            let mut names = Vec::new();
+            walk(path, "", 0, &mut names)?;
+            return Ok(Self::Folder(path.to_owned(), names));
+        }
+        let file = File::open(path).map_err(|e| fail(disk::plainly(&e)))?;
+        let mut zip = ZipArchive::new(file).map_err(|e| fail(format!("not a .zip: {e}")))?;
+        let mut places = BTreeMap::new();
+        for i in 0..zip.len() {
+            let entry = zip.by_index_raw(i).map_err(|e| fail(e.to_string()))?;
+            let name = entry.name().map_err(|e| fail(e.to_string()))?.into_owned();
+            let refuse = |why: &str| Err(Failure::new(format!("{}: `{name}`: {why}", path.display())));
+            if let Err(why) = safe_name(name.trim_end_matches('/')) {
+                return refuse(why);
+            }
+            if entry.is_symlink() {
+                return refuse("a link: a hand-off has none");
+            }
+            if entry.is_dir() {
+                continue;
+            }
+            if places.insert(name.clone(), i).is_some() {
+                return refuse("a second time");
+            }
+        }
+        // All of it is in one folder.
+        let root = places.keys().next().and_then(|name| name.split_once('/')).map(|(root, _)| format!("{root}/"));
+        if let Some(root) = root.filter(|root| places.keys().all(|name| name.starts_with(root.as_str()))) {
+            places = places.into_iter().map(|(name, i)| (name[root.len()..].to_owned(), i)).collect();
+        }
+        Ok(Self::Zip(Box::new(zip), places))
+    }
+
+    fn names(&self) -> Vec<String> {
+        match self {
+            Self::Folder(_, names) => names.clone(),
+            Self::Zip(_, places) => places.keys().cloned().collect(),
+        }
+    }
+
+    /// Gives a file to `take`; none where it is not there.
+    fn with<T>(
+        &mut self,
+        name: &str,
+        take: impl FnOnce(&mut dyn Read) -> std::io::Result<T>,
+    ) -> Result<Option<T>, Failure> {
+        let fail = |why: String| Failure::new(format!("cannot read {name}: {why}"));
+        match self {
+            Self::Folder(root, names) => {
+                if names.binary_search_by(|n| n.as_str().cmp(name)).is_err() {
+                    return Ok(None);
+                }
+                let mut file = File::open(root.join(name)).map_err(|e| fail(disk::plainly(&e)))?;
+                take(&mut file).map(Some).map_err(|e| fail(disk::plainly(&e)))
+            }
+            Self::Zip(zip, places) => {
+                let Some(place) = places.get(name) else { return Ok(None) };
+                let mut entry = zip.by_index(*place).map_err(|e| fail(e.to_string()))?;
+                take(&mut entry).map(Some).map_err(|e| fail(e.to_string()))
+            }
+        }
+    }
+
+    /// The bytes of a list.
+    fn list(&mut self, name: &str) -> Result<Option<Vec<u8>>, Failure> {
+        let read = self.with(name, |file| {
+            let mut bytes = Vec::new();
+            file.take(LARGEST_LIST + 1).read_to_end(&mut bytes)?;
+            Ok(bytes)
+        })?;
+        match read {
+            Some(bytes) if bytes.len() as u64 > LARGEST_LIST => {
+                Err(Failure::new(format!("{name}: larger than any list of a hand-off ({LARGEST_LIST} bytes)")))
+            }
+            read => Ok(read),
+        }
+    }
+
+    /// The checksum of a file of that size; within, none where its size is another.
+    fn sum(&mut self, name: &str, bytes: Option<u64>) -> Result<Option<Option<String>>, Failure> {
+        let most = bytes.unwrap_or(LARGEST);
+        let is_zip = matches!(self, Self::Zip(..));
+        let read = self.with(name, |file| {
+            let mut hasher = Hasher::default();
+            let mut block = vec![0; 1 << 16];
+            let mut left = most + 1;
+            loop {
+                let want = block.len().min(left as usize);
+                match file.read(&mut block[..want]) {
+                    Ok(0) => break,
+                    Ok(n) => {
+                        hasher.add(&block[..n]);
+                        left -= n as u64;
+                    }
+                    // What cannot be unpacked is not what was sent.
+                    Err(_) if is_zip => return Ok(None),
+                    Err(e) => return Err(e),
+                }
+            }
+            let read = most + 1 - left;
+            Ok(bytes.is_none_or(|bytes| bytes == read).then(|| hasher.finish()))
+        });
+        match read {
+            // Nor is what cannot even be begun.
+            Err(_) if is_zip => Ok(Some(None)),
+            read => read,
+        }
+    }
+}
+
+/// Every file in a folder, by name, in order; a link counts as a file that it is not.
+fn walk(root: &Path, within: &str, depth: usize, names: &mut Vec<String>) -> Result<(), Failure> {
+    let dir = root.join(within);
+    let fail = |e: &std::io::Error| Failure::new(format!("cannot read {}: {}", dir.display(), disk::plainly(e)));
+    if depth > DEEPEST {
+        return Err(Failure::new(format!("{}: deeper than any hand-off", dir.display())));
+    }
+    for entry in fs::read_dir(&dir).map_err(|e| fail(&e))? {
+        let entry = entry.map_err(|e| fail(&e))?;
+        let name = entry.file_name().to_string_lossy().into_owned();
+        let name = if within.is_empty() { name } else { format!("{within}/{name}") };
+        let kind = entry.file_type().map_err(|e| fail(&e))?;
+        if kind.is_symlink() {
+            return Err(Failure::new(format!("{}: a link: a hand-off has none", root.join(&name).display())));
+        }
+        if kind.is_dir() { walk(root, &name, depth + 1, names)? } else { names.push(name) }
+    }
+    if depth == 0 {
+        names.sort();
+    }
+    Ok(())
+}

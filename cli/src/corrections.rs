@@ -1,0 +1,68 @@
+//! Files of corrections: ASC CDL as XML, and shot lists.
+
+use crate::disk::read_bytes;
+use crate::failure::Failure;
+use rushlight::format::LineError;
+use rushlight::format::cdl::{self, CdlFile, Correction, Kind, Namespace, Remarks};
+use rushlight::format::shot_list::{self, Form};
+use std::path::Path;
+
+/// What a file was read as.
+pub(crate) enum Read {
+    Cdl(CdlFile),
+    /// A list, its corrections with the names of the shots for ids, and how many rows have none.
+    List(Form, CdlFile, usize),
+}
+
+impl Read {
+    pub(crate) const fn file(&self) -> &CdlFile {
+        match self {
+            Self::Cdl(file) | Self::List(_, file, _) => file,
+        }
+    }
+}
+
+fn extension(path: &Path) -> &str {
+    path.extension().and_then(|e| e.to_str()).unwrap_or_default()
+}
+
+/// The kind of a file of corrections, by its name.
+pub(crate) fn kind(path: &Path) -> Option<Kind> {
+    Kind::from_name(extension(path))
+}
+
+/// The form of a shot list, by its name.
+pub(crate) fn form(path: &Path) -> Option<Form> {
+    Form::from_name(extension(path))
+}
+
+/// Whether a file holds corrections, by its name.
+pub(crate) fn is_corrections(path: &Path) -> bool {
+    kind(path).is_some() || form(path).is_some()
+}
+
+/// Reads a file; `column` names the shots of a list.
+pub(crate) fn load(path: &Path, column: Option<&str>) -> Result<Read, Failure> {
+    let bytes = read_bytes(path)?;
+    let fail = |wrong: Vec<LineError>| {
+        let lines = wrong.iter().map(|e| format!("{}, {e}", path.display()));
+        Failure::new(lines.collect::<Vec<_>>().join("\n"))
+    };
+    let Some(form) = form(path) else {
+        return cdl::read(&bytes).map(Read::Cdl).map_err(fail);
+    };
+    let list = shot_list::read(&bytes, form, column).map_err(fail)?;
+    let corrections = list.shots.into_iter().map(|shot| Correction {
+        id: Some(shot.name),
+        numbers: shot.numbers,
+        line: shot.line,
+        ..Correction::default()
+    });
+    let file = CdlFile {
+        kind: Kind::Collection,
+        namespace: Namespace::default(),
+        remarks: Remarks::default(),
+        corrections: corrections.collect(),
+    };
+    Ok(Read::List(form, file, list.without))
+}

@@ -1,0 +1,103 @@
+//! Corrections to XML.
+
+use super::{CdlFile, Correction, Kind, Namespace, Remarks};
+use crate::format::xml::{Attributes, Xml};
+use crate::invalid::Invalid;
+use crate::step::cdl::CdlNumbers;
+
+/// The file's text.
+///
+/// # Errors
+/// Not exactly one correction for a `.cc`; none at all; two of one id; in a `.ccc` a correction without an id. All under
+/// the key `id`.
+pub fn write(file: &CdlFile) -> Result<String, Vec<Invalid>> {
+    let corrections = &file.corrections;
+    let refuse = |message: String| Err(vec![Invalid::new("id", message)]);
+    let mut ids: Vec<&str> = file.ids().collect();
+    ids.sort_unstable();
+    if let Some(twice) = ids.windows(2).find(|pair| pair[0] == pair[1]) {
+        return refuse(format!("`{}` is the id of two corrections", twice[0]));
+    }
+    match file.kind {
+        _ if corrections.is_empty() => return refuse("there is no correction to write".to_owned()),
+        Kind::Correction if corrections.len() > 1 => {
+            let count = corrections.len();
+            return refuse(format!(
+                "a .cc holds one correction, and there are {count}: choose one of {}",
+                ids.join(", ")
+            ));
+        }
+        Kind::Collection if ids.len() < corrections.len() => {
+            return refuse("a correction without an id: in a .ccc each needs one".to_owned());
+        }
+        _ => {}
+    }
+    let mut xml = Xml::new();
+    if file.kind == Kind::Correction {
+        correction(&mut xml, &corrections[0], file.namespace);
+        return Ok(xml.finish());
+    }
+    xml.open(file.kind.root(), &namespace(file.namespace));
+    write_remarks(&mut xml, &file.remarks);
+    for each in corrections {
+        if file.kind == Kind::Decisions {
+            decisions(&mut xml, each);
+        } else {
+            correction(&mut xml, each, Namespace::None);
+        }
+    }
+    xml.close(file.kind.root());
+    Ok(xml.finish())
+}
+
+fn namespace(namespace: Namespace) -> Attributes {
+    Some(namespace.uri()).filter(|uri| !uri.is_empty()).map(|uri| ("xmlns", uri.to_owned())).into_iter().collect()
+}
+
+fn write_remarks(xml: &mut Xml, remarks: &Remarks) {
+    remarks.descriptions.iter().for_each(|text| xml.text("Description", text));
+    for (name, text) in [("InputDescription", &remarks.input), ("ViewingDescription", &remarks.viewing)] {
+        text.iter().for_each(|text| xml.text(name, text));
+    }
+}
+
+/// A decision; one for each medium, the further ones by reference.
+fn decisions(xml: &mut Xml, each: &Correction) {
+    let medium = |xml: &mut Xml, medium: &String| xml.empty("MediaRef", &vec![("ref", medium.clone())]);
+    xml.open("ColorDecision", &Vec::new());
+    each.media.iter().take(1).for_each(|m| medium(xml, m));
+    correction(xml, each, Namespace::None);
+    xml.close("ColorDecision");
+    for more in each.media.iter().skip(1) {
+        xml.open("ColorDecision", &Vec::new());
+        medium(xml, more);
+        xml.empty("ColorCorrectionRef", &vec![("ref", each.id.clone().unwrap_or_default())]);
+        xml.close("ColorDecision");
+    }
+}
+
+/// A correction; `space` where it is the root.
+fn correction(xml: &mut Xml, each: &Correction, space: Namespace) {
+    let mut attributes = namespace(space);
+    attributes.extend(each.id.iter().map(|id| ("id", id.clone())));
+    xml.open("ColorCorrection", &attributes);
+    write_remarks(xml, &each.remarks);
+    let [sop, sat] = &each.node_descriptions;
+    write_nodes(xml, "", &each.numbers, [sop, sat]);
+    xml.close("ColorCorrection");
+}
+
+/// The SOPNode and the SatNode, each with its descriptions; names begin with `prefix`.
+pub(in crate::format) fn write_nodes(xml: &mut Xml, prefix: &str, numbers: &CdlNumbers, descriptions: [&[String]; 2]) {
+    let triple = |v: &[f64; 3]| v.map(|v| v.to_string()).join(" ");
+    let name = |name: &str| format!("{prefix}{name}");
+    let CdlNumbers { slope, offset, power, saturation } = numbers;
+    let sop = [("Slope", triple(slope)), ("Offset", triple(offset)), ("Power", triple(power))];
+    let sat = [("Saturation", saturation.to_string())];
+    for (node, descriptions, values) in [("SOPNode", descriptions[0], &sop[..]), ("SatNode", descriptions[1], &sat)] {
+        xml.open(&name(node), &Vec::new());
+        descriptions.iter().for_each(|text| xml.text(&name("Description"), text));
+        values.iter().for_each(|(value, text)| xml.text(&name(value), text));
+        xml.close(&name(node));
+    }
+}

@@ -1,0 +1,151 @@
+//! The list of a hand-off: what each file is, its size and its checksum; and what differs from it in a received one.
+
+use crate::files::sha256;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::fmt;
+
+/// The version of the manifest's shape.
+pub const SCHEMA: u32 = 1;
+/// The manifest of a hand-off.
+pub const MANIFEST: &str = "manifest.json";
+/// The checksums of a hand-off, the manifest's among them.
+pub const SUMS: &str = "SHA256SUMS";
+/// What the manifest calls itself.
+pub const LIST: &str = "hand-off";
+
+/// A file of a hand-off.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FileRecord {
+    /// Its name, relative to the hand-off, with forward slashes.
+    pub file: String,
+    /// Its size.
+    pub bytes: u64,
+    /// SHA-256 of its bytes, in hexadecimal.
+    pub sha256: String,
+    /// What it is, in a word.
+    pub what: String,
+    /// What is known of it: what it is of, how far it strays.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub about: Option<serde_json::Value>,
+}
+
+impl FileRecord {
+    /// The record of a file.
+    pub fn new(
+        file: impl Into<String>,
+        bytes: &[u8],
+        what: impl Into<String>,
+        about: Option<serde_json::Value>,
+    ) -> Self {
+        Self { file: file.into(), bytes: bytes.len() as u64, sha256: sha256(bytes), what: what.into(), about }
+    }
+}
+
+/// How a received file differs.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Difference {
+    /// It is not there.
+    Missing,
+    /// It is not of the list.
+    Extra,
+    /// It has other bytes.
+    Changed,
+    /// It is not the same in the manifest and in the checksums.
+    Unlisted,
+}
+
+impl fmt::Display for Difference {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Missing => "missing",
+            Self::Extra => "not of this hand-off",
+            Self::Changed => "changed",
+            Self::Unlisted => "not the same in manifest.json and SHA256SUMS",
+        })
+    }
+}
+
+/// The checksums of files by name, as `sha256sum -c` takes them.
+pub fn sums<'f>(files: impl IntoIterator<Item = (&'f str, &'f str)>) -> String {
+    files.into_iter().map(|(file, sha256)| format!("{sha256}  {file}\n")).collect()
+}
+
+/// The checksums of a file that [`sums`] wrote, by name.
+///
+/// # Errors
+/// The line that is none, and why.
+pub fn parse_sums(text: &str) -> Result<BTreeMap<String, String>, String> {
+    let mut found = BTreeMap::new();
+    for (i, line) in text.lines().enumerate() {
+        let fail = |why: &str| Err(format!("line {}: {why}", i + 1));
+        let Some((sum, name)) = line.split_once("  ") else {
+            return fail("must be a checksum, two spaces and a name");
+        };
+        if sum.len() != 64 || !sum.bytes().all(|b| b.is_ascii_hexdigit()) {
+            return fail("a SHA-256 has 64 hexadecimal digits");
+        }
+        if let Err(why) = safe_name(name) {
+            return fail(&format!("`{name}`: {why}"));
+        }
+        if found.insert(name.to_owned(), sum.to_ascii_lowercase()).is_some() {
+            return fail(&format!("`{name}` a second time"));
+        }
+    }
+    if found.is_empty() { Err("line 1: no checksum".to_owned()) } else { Ok(found) }
+}
+
+/// Checks that a name stays within its folder on every system.
+///
+/// # Errors
+/// Why it does not.
+pub fn safe_name(name: &str) -> Result<(), &'static str> {
+    if name.is_empty() {
+        Err("an empty name")
+    } else if name.starts_with('/') || name.get(1..2) == Some(":") {
+        Err("a name from the root of a disk: it must stay within the folder")
+    } else if name.contains('\\') {
+        Err("a backslash: names have forward slashes")
+    } else if name.chars().any(char::is_control) {
+        Err("a control character")
+    } else if name.split('/').any(|part| part == ".." || part == "." || part.is_empty()) {
+        Err("a name that leaves its folder, or goes through `.`")
+    } else {
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sums_are_read_as_they_are_written() {
+        let one = sha256(b"one");
+        let text = sums([("a/b c.cube", one.as_str()), ("z", &one)]);
+        let read = parse_sums(&text).unwrap();
+        assert_eq!(read.keys().collect::<Vec<_>>(), ["a/b c.cube", "z"]);
+        assert!(read.values().all(|sum| *sum == one));
+        for (text, part) in [
+            ("", "no checksum"),
+            ("abc  x\n", "line 1: a SHA-256"),
+            (&text.replace("  z", " z"), "line 2: must be"),
+            (&text.replace("  z", "  ../z"), "line 2: `../z`: a name that leaves"),
+            (&text.replace("  z", "  a/b c.cube"), "line 2: `a/b c.cube` a second time"),
+        ] {
+            let why = parse_sums(text).unwrap_err();
+            assert!(why.contains(part), "{why}");
+        }
+    }
+
+    #[test]
+    fn names_that_leave_are_known() {
+        for name in ["a", "a/b.c", "..a", "a..", "12A-3 é.cube"] {
+            assert_eq!(safe_name(name), Ok(()), "{name}");
+        }
+        for name in ["", "/a", "../a", "a/../b", "a/..", "c:/x", "a\\b", "a//b", "./a", "a\nb"] {
+            assert!(safe_name(name).is_err(), "{name}");
+        }
+    }
+}

@@ -1,0 +1,243 @@
+//! Shots of a show document: from names, ids, files and lists to a correction for each.
+
+use super::document::{GradingDoc, ShotDoc, ShowDoc, SpaceName};
+use crate::document::{Document, unknown};
+use crate::files::Recorder;
+use crate::format::cdl::{self, CdlFile};
+use crate::format::shot_list::{self, Form};
+use crate::invalid::Invalid;
+use crate::look::corrections::{corrections, in_file, one_of};
+use crate::look::document::SpaceDoc;
+use crate::look::resolve::within;
+use crate::look::space as log_space;
+use crate::look::{CurveName, GamutDoc};
+use crate::shot::{Grading, Order, SPACES, Shot, Space, file_part};
+use crate::step::cdl::CdlNumbers;
+use std::collections::BTreeMap;
+
+type Refused = Vec<Invalid>;
+
+/// How the corrections are meant.
+pub(super) fn grading(
+    document: &mut Document<'_>,
+    doc: Option<&GradingDoc>,
+    name: &str,
+    files: &Recorder<'_>,
+) -> Grading {
+    let Some(doc) = doc else { return Grading::default() };
+    if document.is_wrong_within("cdl") {
+        return Grading::default();
+    }
+    match space(doc, name, files) {
+        Ok(space) => Grading::new(space, doc.clamp),
+        Err(refused) => {
+            document.refuse_within("cdl", refused);
+            Grading::default()
+        }
+    }
+}
+
+fn space(doc: &GradingDoc, name: &str, files: &Recorder<'_>) -> Result<Space, Refused> {
+    let refuse = |message: String| Err(vec![Invalid::new("space", message)]);
+    let order = doc.order.map_or(Order::Before, |order| order.0);
+    let log = |doc: &SpaceDoc, title: String| match log_space(doc, name, files) {
+        Ok(space) => Ok(Space::Log(title, space)),
+        Err(refused) => Err(refused.into_iter().map(|r| r.within("space")).collect()),
+    };
+    match (order, &doc.space) {
+        (Order::Before, None) => Ok(Space::AcesCct),
+        (Order::After, None) => Ok(Space::Display),
+        (_, Some(SpaceName::Name(given))) => match (order, given.as_str()) {
+            (Order::Before, "acescct") => Ok(Space::AcesCct),
+            (Order::Before, "acescc") => {
+                let curve = CurveName(given.clone());
+                log(&SpaceDoc { curve, ei: None, gamut: GamutDoc::Name("aces-ap1".to_owned()) }, given.clone())
+            }
+            (Order::Before, "camera") => Ok(Space::Camera),
+            (Order::After, "display") => Ok(Space::Display),
+            (Order::Before, "display") => {
+                refuse("there is no display signal before the look: order = \"after\" goes with it".to_owned())
+            }
+            (Order::After, "acescct" | "acescc" | "camera") => {
+                refuse(format!("after the look there is display signal alone: `{given}` goes before it"))
+            }
+            _ => refuse(unknown("space", given, SPACES)),
+        },
+        (Order::Before, Some(SpaceName::Log(doc))) => {
+            let gamut = match &doc.gamut {
+                GamutDoc::Name(name) => name.as_str(),
+                GamutDoc::Custom(_) => "custom gamut",
+            };
+            let ei = doc.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
+            log(doc, format!("{}{ei}, {gamut}", doc.curve.0))
+        }
+        (Order::After, Some(SpaceName::Log(_))) => {
+            refuse("after the look there is display signal alone: a log goes before it".to_owned())
+        }
+    }
+}
+
+/// Corrections that shots find by their ids, and the file of each.
+struct Pool {
+    by_id: BTreeMap<String, (String, CdlNumbers)>,
+    /// Whether every file could be read.
+    whole: bool,
+}
+
+/// Reads the files of `[cdl]`.
+fn pool(document: &mut Document<'_>, doc: Option<&GradingDoc>, name: &str, files: &Recorder<'_>) -> Pool {
+    let mut pool = Pool { by_id: BTreeMap::new(), whole: !document.is_wrong_within("cdl.files") };
+    for (i, path) in doc.iter().flat_map(|d| d.files.iter().enumerate()) {
+        let key = format!("cdl.files[{i}]");
+        let (file, read) = match corrections(path, name, files) {
+            Ok(read) => read,
+            Err(refused) => {
+                document.refuse_within(&key, refused);
+                pool.whole = false;
+                continue;
+            }
+        };
+        for correction in &read.corrections {
+            let Some(id) = &correction.id else { continue };
+            match pool.by_id.get(id) {
+                Some((other, _)) => {
+                    let message = format!("`{file}`, line {}: id `{id}` is in `{other}` too", correction.line);
+                    document.refuse(Invalid::new(key.clone(), message));
+                }
+                None => {
+                    pool.by_id.insert(id.clone(), (file.clone(), correction.numbers));
+                }
+            }
+        }
+    }
+    pool
+}
+
+/// The shots, by name.
+pub(super) fn shots(
+    document: &mut Document<'_>,
+    doc: &ShowDoc,
+    name: &str,
+    files: &Recorder<'_>,
+) -> BTreeMap<String, Shot> {
+    let pool = pool(document, doc.cdl.as_ref(), name, files);
+    let mut shots: BTreeMap<String, Shot> = BTreeMap::new();
+    // By what they are in file names, which some systems take in any case.
+    let mut taken: BTreeMap<String, (String, String)> = BTreeMap::new();
+    for (i, entry) in doc.shots.iter().enumerate() {
+        let path = format!("shots[{i}]");
+        if document.is_wrong_within(&path) {
+            continue;
+        }
+        for (key, given, all) in [
+            ("look", &entry.look, doc.looks.keys().collect::<Vec<_>>()),
+            ("camera", &entry.camera, doc.cameras.keys().collect()),
+        ] {
+            if let Some(given) = given.as_ref().filter(|given| !all.contains(given)) {
+                let message = unknown(key, given, all.into_iter().map(String::as_str));
+                document.refuse(Invalid::new(format!("{path}.{key}"), message));
+            }
+        }
+        let found = match (&entry.name, &entry.list) {
+            (Some(shot), None) => one(entry, shot, &pool, name, files).map(|shot| shot.into_iter().collect()),
+            (None, Some(list)) => listed(entry, list, name, files),
+            _ => Err(vec![Invalid::new("", "needs `name`, or else `list`: one of the two")]),
+        };
+        for (shot, found) in found.unwrap_or_else(|refused| {
+            document.refuse_within(&path, refused);
+            Vec::new()
+        }) {
+            let key = format!("{path}.{}", if entry.name.is_some() { "name" } else { "list" });
+            if shot.is_empty() || shot.chars().any(char::is_control) {
+                document.refuse(Invalid::new(key, "a shot's name is one line of text"));
+                continue;
+            }
+            let part = file_part(&shot).to_ascii_lowercase();
+            if let Some((other, at)) = taken.get(&part) {
+                let message = if *other == shot {
+                    format!("shot `{shot}` is in {at} too")
+                } else {
+                    format!("shots `{shot}` and `{other}` would have the same file names")
+                };
+                document.refuse(Invalid::new(key, message));
+                continue;
+            }
+            taken.insert(part, (shot.clone(), path.clone()));
+            shots.insert(shot, found);
+        }
+    }
+    shots
+}
+
+/// The shot of an entry; none where its correction may be in a file that could not be read.
+fn one(
+    entry: &ShotDoc,
+    shot: &str,
+    pool: &Pool,
+    name: &str,
+    files: &Recorder<'_>,
+) -> Result<Option<(String, Shot)>, Refused> {
+    if entry.column.is_some() {
+        return Err(vec![Invalid::new("column", "goes with `list`")]);
+    }
+    let id = entry.id.as_deref().unwrap_or(shot);
+    let (file, id, numbers) = match &entry.file {
+        Some(path) => {
+            let (file, read) = within("file", corrections(path, name, files))?;
+            // A file of its own needs no id.
+            let wanted = entry.id.as_deref().or_else(|| (read.corrections.len() > 1).then_some(shot));
+            let found = one_of(&read, &file, wanted).map_err(|refused| vec![refused])?;
+            (file, found.id.clone().unwrap_or_default(), found.numbers)
+        }
+        None => match pool.by_id.get(id) {
+            Some((file, numbers)) => (file.clone(), id.to_owned(), *numbers),
+            None if !pool.whole => return Ok(None),
+            None => {
+                let key = if entry.id.is_some() { "id" } else { "name" };
+                let message = if pool.by_id.is_empty() {
+                    format!("no correction `{id}`: name the file that it is in, by `file` or in `files` of [cdl]")
+                } else {
+                    let known = pool.by_id.keys().map(String::as_str);
+                    format!("{} in the files of [cdl]", unknown("correction", id, known))
+                };
+                return Err(vec![Invalid::new(key, message)]);
+            }
+        },
+    };
+    Ok(Some((shot.to_owned(), made(entry, id, file, numbers))))
+}
+
+fn made(entry: &ShotDoc, id: String, file: String, numbers: CdlNumbers) -> Shot {
+    Shot { id, file, numbers, look: entry.look.clone(), camera: entry.camera.clone() }
+}
+
+/// The shots of a list.
+fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Result<Vec<(String, Shot)>, Refused> {
+    for (key, given) in [("id", &entry.id), ("file", &entry.file)] {
+        if given.is_some() {
+            return Err(vec![Invalid::new(key, "goes with `name`, not with `list`")]);
+        }
+    }
+    let refuse = |message: String| vec![Invalid::new("list", message)];
+    let extension = list.rsplit_once('.').map_or("", |(_, extension)| extension);
+    let rows: (String, Vec<(String, CdlNumbers)>) = if let Some(form) = Form::from_name(extension) {
+        let (file, bytes) = files.bytes(name, list).map_err(refuse)?;
+        let read = shot_list::read(&bytes, form, entry.column.as_deref());
+        let read = within("list", read.map_err(|wrong| in_file(&file, wrong)))?;
+        (file, read.shots.into_iter().map(|s| (s.name, s.numbers)).collect())
+    } else if cdl::Kind::from_name(extension).is_some() {
+        if entry.column.is_some() {
+            return Err(vec![Invalid::new("column", "goes with an .ale or .csv")]);
+        }
+        let (file, CdlFile { corrections, .. }) = within("list", corrections(list, name, files))?;
+        let nameless = corrections.iter().find(|c| c.id.is_none());
+        if let Some(nameless) = nameless {
+            return Err(refuse(format!("`{file}`, line {}: no id, which names the shot", nameless.line)));
+        }
+        (file, corrections.into_iter().map(|c| (c.id.unwrap_or_default(), c.numbers)).collect())
+    } else {
+        return Err(refuse(format!("`{list}`: the name must end in .ale, .csv, .ccc, .cdl or .cc")));
+    };
+    let (file, rows) = rows;
+    Ok(rows.into_iter().map(|(id, numbers)| (id.clone(), made(entry, id, file.clone(), numbers))).collect())
+}

@@ -1,0 +1,241 @@
+//! Files of corrections by the ASC CDL: good and bad by name in fixtures/cdl, `inspect`, `convert`, and the step `cdl`.
+
+use rushlight::format::cdl::{Kind, Namespace, read, write};
+use rushlight_tests::cdl::{DAY, LIST};
+use rushlight_tests::scene::{NIGHT, assert_says, files, json, numbers, output, put, refused, saltmarsh};
+use std::fs;
+use std::path::{Path, PathBuf};
+use tempfile::TempDir;
+
+fn fixtures() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/cdl")
+}
+
+fn fixture(name: &str) -> Vec<u8> {
+    fs::read(fixtures().join(name)).unwrap_or_else(|e| panic!("{name}: {e}"))
+}
+
+#[test]
+fn good_files_are_read_and_written_back() {
+    for (name, namespace, ids) in [
+        ("good_v101.ccc", Namespace::V101, &["12A-3", "12A-4"][..]),
+        ("good_v12.ccc", Namespace::V12, &["12A-3"]),
+        ("good_plain.ccc", Namespace::None, &["12A-3"]),
+        ("good_prefix.ccc", Namespace::V12, &["12A-3"]),
+        ("good_crlf.ccc", Namespace::V12, &["12A-3"]),
+        ("good_one.cc", Namespace::V12, &["12A-3"]),
+        ("good_sat_only.cc", Namespace::None, &[]),
+        ("good_decisions.cdl", Namespace::V12, &["12A-3", "31-2"]),
+    ] {
+        let file = read(&fixture(name)).unwrap_or_else(|e| panic!("{name}: {e:?}"));
+        assert_eq!(file.namespace, namespace, "{name}");
+        assert_eq!(file.ids().collect::<Vec<_>>(), ids, "{name}");
+        assert_eq!(Some(file.kind), Kind::from_name(name.rsplit('.').next().unwrap()), "{name}");
+        if let Some(first) = file.get("12A-3") {
+            let n = first.numbers;
+            assert_eq!((n.slope, n.offset), ([1.1, 1.0, 0.9], [0.01, 0.0, -0.02]), "{name}");
+            assert_eq!((n.power, n.saturation), ([1.0, 1.0, 1.2], 0.9), "{name}");
+        }
+        let text = write(&file).unwrap_or_else(|e| panic!("{name}: {e:?}"));
+        let mut again = read(text.as_bytes()).unwrap_or_else(|e| panic!("{name}: {e:?}"));
+        again.corrections.iter_mut().zip(&file.corrections).for_each(|(new, old)| new.line = old.line);
+        assert_eq!(again, file, "{name}");
+    }
+    let decisions = read(&fixture("good_decisions.cdl")).unwrap();
+    assert_eq!(decisions.corrections[0].media, ["12A-3.mov", "12A-4.mov"]);
+    let one = read(&fixture("good_one.cc")).unwrap();
+    assert_eq!(one.corrections[0].remarks.descriptions, ["Lantern & moon \u{2014} warm"]);
+    assert_eq!(one.corrections[0].node_descriptions[0], ["timed on set"]);
+    let list = read(&fixture("good_v101.ccc")).unwrap();
+    assert_eq!(list.remarks.input.as_deref(), Some("ACEScct"));
+}
+
+/// Every bad file of the folder, by what is said of it.
+const BAD: [(&str, &[&str]); 29] = [
+    ("bad_comma.ccc", &["line 5: Slope: `1,1` is not a finite number"]),
+    ("bad_decision.cdl", &["line 3: ColorDecision: needs a ColorCorrection or a ColorCorrectionRef"]),
+    ("bad_deep.cc", &["line 2: more elements than any such file has"]),
+    ("bad_duplicate.ccc", &["line 23: ColorCorrection: id `a` a second time: the first is on line 3"]),
+    ("bad_empty.ccc", &["line 2: ColorCorrectionCollection: no ColorCorrection"]),
+    ("bad_entity.ccc", &["line 2: a document type: a CDL file has none"]),
+    ("bad_four_numbers.ccc", &["line 5: Slope: 4 numbers: three are needed"]),
+    ("bad_infinite.ccc", &["line 5: Slope: `INF` is not a finite number"]),
+    ("bad_namespace.ccc", &["line 2: ColorCorrectionCollection: unknown namespace `urn:ASC:CDL:v1.3`: did you mean"]),
+    ("bad_nan.ccc", &["line 6: Offset: `NaN` is not a finite number"]),
+    ("bad_negative_power.ccc", &["line 7: Power: -1 is out of range: it must lie between 0.01 and 16"]),
+    ("bad_negative_saturation.ccc", &["line 10: Saturation: -0.5 is out of range"]),
+    ("bad_negative_slope.ccc", &["line 5: Slope: -0.1 is out of range: it must lie between 0 and 16"]),
+    ("bad_no_nodes.ccc", &["line 3: ColorCorrection: neither a SOPNode nor a SatNode"]),
+    ("bad_no_power.ccc", &["line 4: SOPNode: no Power: Slope, Offset and Power go together"]),
+    ("bad_no_saturation.ccc", &["line 9: SatNode: no Saturation"]),
+    ("bad_nothing.cc", &["line 1: no XML element: a CDL file holds a ColorCorrection"]),
+    ("bad_prefix.ccc", &["line 2: xmlns:asc is not declared"]),
+    ("bad_reference.cdl", &["line 4: ColorCorrectionRef: unknown correction `12A-9`: did you mean `12A-3`?"]),
+    ("bad_reference_entity.ccc", &["line 5: &a; is not defined"]),
+    ("bad_root.ccc", &["line 2: ProcessList: unknown root of a CDL file"]),
+    ("bad_several.ccc", &["line 5: Slope: -1 is out", "line 7: Power: 0 is out", "line 20: Saturation: `x` is not"]),
+    ("bad_truncated.ccc", &["not closed before the file ends"]),
+    ("bad_two_numbers.ccc", &["line 5: Slope: 2 numbers"]),
+    ("bad_two_sops.ccc", &["line 9: SOPNode: a second time"]),
+    ("bad_unknown_node.ccc", &["line 9: SaturationNode: unknown in ColorCorrection"]),
+    ("bad_utf16.ccc", &["line 1: not UTF-8: a CDL file is"]),
+    ("bad_words.ccc", &["line 5: Slope: `one` is not a finite number"]),
+    ("bad_zero_power.ccc", &["line 7: Power: 0 is out of range"]),
+];
+
+#[test]
+fn bad_files_are_refused_by_line() {
+    let mut names: Vec<String> = files(&fixtures()).into_keys().filter(|name| name.starts_with("bad")).collect();
+    names.sort();
+    assert_eq!(names, BAD.map(|(name, _)| name));
+    for (name, parts) in BAD {
+        let wrong = read(&fixture(name)).unwrap_err();
+        let text = wrong.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n");
+        assert_says(&format!("{name}\n{text}"), parts);
+    }
+    let several = read(&fixture("bad_several.ccc")).unwrap_err();
+    assert_eq!(several.len(), 3, "all that is wrong, once: {several:?}");
+}
+
+#[test]
+fn any_cut_or_changed_byte_is_read_or_refused() {
+    let whole = fixture("good_decisions.cdl");
+    for at in 0..whole.len() {
+        let _ = read(&whole[..at]);
+        let mut changed = whole.clone();
+        changed[at] ^= 0x15;
+        let _ = read(&changed);
+    }
+}
+
+fn folder() -> TempDir {
+    let dir = TempDir::new().expect("a temporary folder");
+    put(dir.path(), "day3.ccc", DAY);
+    put(dir.path(), "day3.ale", LIST);
+    dir
+}
+
+#[test]
+fn inspect_lists_corrections() {
+    let dir = folder();
+    let text = output(dir.path(), "inspect day3.ccc");
+    assert_says(
+        &text,
+        &[
+            "collection, urn:ASC:CDL:v1.2, 2 corrections",
+            "day 3",
+            "12A-3\n    slope 1.1 1 0.9, offset 0.01 0 -0.02, power 1 1 1.2, saturation 0.9\n",
+            "does not say in which space",
+        ],
+    );
+    assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+    let report = json(dir.path(), "inspect day3.ale --json");
+    assert_eq!((&report["schema"], &report["kind"]), (&1.into(), &"ale".into()));
+    assert_eq!((&report["rows_without"], &report["corrections"][0]["id"]), (&1.into(), &"31-2".into()));
+    assert_eq!(report["corrections"][0]["line"], 8);
+    for (args, part) in [
+        ("inspect day3.ccc --strict", "for tables, not for corrections"),
+        ("inspect none.ccc", "cannot read none.ccc: no such file"),
+    ] {
+        assert_says(&refused(dir.path(), args), &[part]);
+    }
+}
+
+#[test]
+fn convert_goes_between_all_kinds() {
+    let dir = folder();
+    let root = dir.path();
+    output(root, "convert day3.ccc day3.cdl");
+    output(root, "convert day3.cdl again.ccc");
+    assert_eq!(fs::read_to_string(root.join("again.ccc")).unwrap(), DAY);
+    assert_says(&output(root, "convert day3.ale list.ccc"), &["list.ccc: 1 correction", "day3.ale: rows without"]);
+    output(root, "convert day3.ccc list.ccc all.csv");
+    let text = fs::read_to_string(root.join("all.csv")).unwrap();
+    assert!(text.contains("\n12A-3,(1.1 1 0.9)(0.01 0 -0.02)(1 1 1.2),0.9\n"), "{text}");
+    output(root, "convert all.csv all.ccc");
+    let all = read(&fs::read(root.join("all.ccc")).unwrap()).unwrap();
+    assert_eq!(all.ids().collect::<Vec<_>>(), ["12A-3", "none", "31-2"]);
+    output(root, "convert day3.ccc one.cc --id 12A-3");
+    let one = read(&fs::read(root.join("one.cc")).unwrap()).unwrap();
+    assert_eq!((one.kind, one.corrections[0].id.as_deref()), (Kind::Correction, Some("12A-3")));
+    assert_eq!(one.corrections[0].remarks.descriptions, ["day 3"]);
+    output(root, "convert all.ccc each/");
+    assert_eq!(files(&root.join("each")).into_keys().collect::<Vec<_>>(), ["12A-3.cc", "31-2.cc", "none.cc"]);
+}
+
+/// The formula of the ASC CDL v1.2, written out here, within the ASC_CDL node of a CLF.
+#[test]
+fn a_correction_becomes_a_clf() {
+    let dir = folder();
+    for (options, clamp) in [("", false), ("--clamp", true)] {
+        output(dir.path(), &format!("convert day3.ccc --id 12A-3 one.clf {options}"));
+        for rgb in [[0.2, 0.4, 0.6], [0.95, 1.0, 1.1], [-0.1, 0.0, 0.01]] {
+            let [r, g, b] = rgb;
+            let got = numbers(&json(dir.path(), &format!("probe one.clf --json {r} {g} {b}"))["colours"][0]["out"]);
+            let limit = |v: f64| if clamp { v.clamp(0.0, 1.0) } else { v };
+            let sop: Vec<f64> = (0..3)
+                .map(|c| {
+                    let v = limit(rgb[c] * [1.1, 1.0, 0.9][c] + [0.01, 0.0, -0.02][c]);
+                    if v > 0.0 { v.powf([1.0, 1.0, 1.2][c]) } else { v }
+                })
+                .collect();
+            let luma = 0.2126 * sop[0] + 0.7152 * sop[1] + 0.0722 * sop[2];
+            for c in 0..3 {
+                let want = limit(luma + 0.9 * (sop[c] - luma));
+                assert!((got[c] - want).abs() < 1e-9, "{rgb:?} {options}: {got:?}, {want} in {c}");
+            }
+        }
+    }
+}
+
+#[test]
+fn convert_refuses_what_no_file_can_hold_and_writes_nothing() {
+    let dir = folder();
+    put(dir.path(), "twice.ccc", DAY);
+    put(dir.path(), "nameless.cc", "<ColorCorrection><SatNode><Saturation>1</Saturation></SatNode></ColorCorrection>");
+    for (args, part) in [
+        ("day3.ccc out.cc", "--id: a .cc holds one correction, and there are 2: choose one of 12A-3, none"),
+        ("day3.ccc out.clf", "a .clf takes one correction: choose it with --id, one of 12A-3, none"),
+        ("day3.ccc twice.ccc out.ccc", "twice.ccc, line 4: id `12A-3` is in day3.ccc too"),
+        ("day3.ccc out.ccc --id 12A-4", "--id: unknown correction `12A-4`: did you mean `12A-3`?"),
+        ("nameless.cc out.ccc", "--id: a correction without an id"),
+        ("nameless.cc out.csv", "a row of a .csv needs a name"),
+        ("day3.ccc out.cube", "out.cube: corrections become .cc, .ccc, .cdl, .csv or .clf"),
+        ("day3.ccc out.ale", "out.ale: corrections become"),
+        ("day3.ccc out.ccc --points 9", "--points: for tables"),
+        ("day3.ccc out.ccc --clamp", "--clamp: a CDL file does not say it"),
+        ("day3.ale out.ccc --column Clip", "day3.ale, line 5: unknown column `Clip`"),
+    ] {
+        assert_says(&refused(dir.path(), &format!("convert {args}")), &[part]);
+    }
+    let names: Vec<String> = files(dir.path()).into_keys().collect();
+    assert_eq!(names, ["day3.ale", "day3.ccc", "nameless.cc", "twice.ccc"]);
+}
+
+#[test]
+fn a_look_takes_a_correction_from_a_file() {
+    let dir = saltmarsh();
+    put(dir.path(), "cdl/day3.ccc", DAY);
+    let step = |words: &str| NIGHT.replacen("[[step]]", &format!("[[step]]\ndo = \"cdl\"\n{words}\n[[step]]"), 1);
+    let out = |words: &str| {
+        put(dir.path(), "looks/night.toml", &step(words));
+        let report = json(dir.path(), "probe show.toml --look night --camera a --display onset --json 0.5 0.4 0.3");
+        numbers(&report["colours"][0]["out"])
+    };
+    let numbers = "slope = [1.1, 1, 0.9]\noffset = [0.01, 0, -0.02]\npower = [1, 1, 1.2]\nsaturation = 0.9";
+    let of_file = "file = \"../cdl/day3.ccc\"\nid = \"12A-3\"";
+    assert_eq!(out(numbers), out(of_file));
+    let manifest = json(dir.path(), "bake show.toml --look night --camera a --display onset --json --no-audit");
+    assert_says(&manifest["sources"].to_string(), &["cdl/day3.ccc"]);
+    for (words, part) in [
+        ("file = \"../cdl/day3.ccc\"", "step[0].id: `cdl/day3.ccc` holds 2 corrections: name one of 12A-3, none"),
+        ("file = \"../cdl/day3.ccc\"\nid = \"12A\"", "looks/night.toml:8:6: step[0].id: unknown correction `12A`"),
+        ("file = \"../cdl/day4.ccc\"", "step[0].file: cannot read `cdl/day4.ccc`: no such file"),
+        ("id = \"12A-3\"", "step[0].id: names a correction of a `file`, which is missing"),
+        ("file = \"../cdl/day3.ccc\"\nslope = [1, 1, 1]", "step[0].file: holds the numbers"),
+        ("file = \"night.toml\"", "step[0].file: `looks/night.toml`, line 1: "),
+    ] {
+        put(dir.path(), "looks/night.toml", &step(words));
+        assert_says(&refused(dir.path(), "bake show.toml"), &[part]);
+    }
+}
