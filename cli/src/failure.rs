@@ -31,18 +31,17 @@ impl Failure {
         Self::Words(refused.iter().map(|r| format!("--{r}")).collect::<Vec<_>>().join("\n"))
     }
 
-<<<<<<< HEAD
     /// The failure in words, a line a problem.
     pub(crate) fn words(&self) -> String {
         match self {
             Self::Words(words) => words.clone(),
             Self::Documents(documents) => documents.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"),
         }
-=======
+    }
+
     /// Values that a type refused, as they are.
     pub(crate) fn refused(refused: Vec<Invalid>) -> Self {
         Self::Words(refused.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))
->>>>>>> 4c0eb44 (Shots with corrections by the ASC CDL, and the hand-off to post)
     }
 
     /// Prints the failure to standard error: with the lines that it concerns where that is a terminal, a line a problem

@@ -108,26 +108,29 @@ pub(crate) fn known<T>(
 }
 
 impl Target {
-    /// One look, camera and display, with the shot of that name where one is given: those picked, those that the shot
-    /// names, or the only ones there are. Its path is [`Show::job_pipeline`].
-    pub(crate) fn job(&self, shot: Option<&str>) -> Result<Job, Failure> {
-        let (mut look, mut camera) = (self.look.clone(), self.camera.clone());
-        if let Some(name) = shot {
-            let of = self.show.shot(name).map_err(|refused| Failure::options(vec![refused]))?;
-            for (what, picked, own) in [("look", &mut look, &of.look), ("camera", &mut camera, &of.camera)] {
-                match (picked.as_ref(), own) {
-                    (Some(given), Some(own)) if given != own => {
-                        return Err(Failure::new(format!("--{what} {given}: shot {name} is of {what} {own}")));
-                    }
-                    (None, Some(own)) => *picked = Some(own.clone()),
-                    _ => {}
+    /// The same, with the look and the camera that the shot names, where they are not picked.
+    pub(crate) fn of_shot(mut self, shot: Option<&str>) -> Result<Self, Failure> {
+        let Some(name) = shot else { return Ok(self) };
+        let of = self.show.shot(name).map_err(|refused| Failure::options(vec![refused]))?;
+        for (what, picked, own) in [("look", &mut self.look, &of.look), ("camera", &mut self.camera, &of.camera)] {
+            match (picked.as_ref(), own) {
+                (Some(given), Some(own)) if given != own => {
+                    return Err(Failure::new(format!("--{what} {given}: shot {name} is of {what} {own}")));
                 }
+                (None, Some(own)) => *picked = Some(own.clone()),
+                _ => {}
             }
         }
+        Ok(self)
+    }
+
+    /// One look, camera and display, with the shot of that name where one is given: those picked, or the only ones there
+    /// are. Its path is [`Show::job_pipeline`].
+    pub(crate) fn job(&self, shot: Option<&str>) -> Result<Job, Failure> {
         Ok(Job {
             shot: shot.map(str::to_owned),
-            look: only("look", &look, self.show.looks())?,
-            camera: only("camera", &camera, self.show.cameras())?,
+            look: only("look", &self.look, self.show.looks())?,
+            camera: only("camera", &self.camera, self.show.cameras())?,
             display: only("display", &self.display, self.show.displays())?,
             points: POINTS,
         })

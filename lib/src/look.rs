@@ -12,8 +12,8 @@ mod words;
 
 pub use document::STEPS;
 pub(crate) use names::{AdaptationName, CurveName, GamutDoc, InterpolationName, resolve_curve, resolve_gamut};
-pub use words::{Sentence, sentences};
 pub(crate) use resolve::space;
+pub use words::{Sentence, sentences};
 
 use crate::document::Problems;
 use crate::files::{Files, Recorder, Source};

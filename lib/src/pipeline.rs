@@ -8,7 +8,7 @@ use crate::display::Display;
 use crate::invalid::Invalid;
 use crate::look::Look;
 use crate::math::bounded;
-use crate::shot::{Grade, Space};
+use crate::shot::{Grade, Order, Space};
 use crate::step::{Compiled, Step};
 
 /// The compiled path from camera signal to display signal.
@@ -69,14 +69,14 @@ impl Pipeline {
 
     /// Camera signal to display signal. Domain: any finite signal; range: 0..1 (full range) or the legal codes.
     pub fn apply(&self, signal: [f64; 3]) -> [f64; 3] {
-        self.from_camera(self.camera.decode(self.on_camera(signal)))
+        self.after_camera(self.camera.decode(self.on_camera(signal)))
     }
 
     /// Scene light (AP1), as the camera sees it, to display signal: the path without its camera.
     pub fn apply_to_light(&self, light: [f64; 3]) -> [f64; 3] {
         match &self.grade {
             Some(grade) if matches!(grade.space(), Space::Camera) => self.apply(self.camera.encode(light)),
-            _ => self.from_camera(light),
+            _ => self.after_camera(light),
         }
     }
 
@@ -90,10 +90,22 @@ impl Pipeline {
         }
     }
 
+    /// The steps before a correction of scene light, and those after it.
+    fn around_grade(&self) -> (&[Step], &[Step]) {
+        let order = self.grade.as_ref().map(Grade::order);
+        match (order, self.steps.first()) {
+            (Some(Order::AfterCompress), Some(Step::Compress(_))) => self.steps.split_at(1),
+            _ => self.steps.split_at(0),
+        }
+    }
+
     /// The rest of the path.
-    fn from_camera(&self, light: [f64; 3]) -> [f64; 3] {
+    fn after_camera(&self, light: [f64; 3]) -> [f64; 3] {
+        let (first, rest) = self.around_grade();
+        let apply = |rgb, step: &Step| step.apply(rgb);
+        let light = first.iter().fold(light, apply);
         let light = self.grade.as_ref().map_or(light, |grade| bounded(grade.on_light(light)));
-        let graded = self.steps.iter().fold(light, |rgb, step| step.apply(rgb));
+        let graded = rest.iter().fold(light, apply);
         let signal = self.display.encode(self.display.map(self.display.to_linear(self.rendering.render(graded))));
         match &self.grade {
             Some(grade) if matches!(grade.space(), Space::Display) => {
@@ -117,10 +129,14 @@ impl Pipeline {
         }
         push("linear", "scene light, camera gamut, mid-grey 0.18", self.camera.linearise(signal));
         let mut rgb = push("camera", SCENE, self.camera.decode(signal));
+        let (first, rest) = self.around_grade();
+        for step in first {
+            rgb = push(step.name(), SCENE, step.apply(rgb));
+        }
         if let (Some(grade), Some(Space::AcesCct | Space::Log(..))) = (&self.grade, on) {
             rgb = push(CDL, SCENE, bounded(grade.on_light(rgb)));
         }
-        for step in &self.steps {
+        for step in rest {
             rgb = push(step.name(), SCENE, step.apply(rgb));
         }
         rgb = push(self.rendering_name, "display light, XYZ, diffuse white Y 1", self.rendering.render(rgb));

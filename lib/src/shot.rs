@@ -8,25 +8,36 @@ use crate::invalid::Invalid;
 use crate::step::cdl::{Cdl, CdlNumbers};
 use crate::step::cube::LogSpace;
 
-/// Whether a shot's CDL comes before the look or after it.
+/// Where a shot's CDL comes: before the look or after it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Order {
     /// Before: on what the look is given.
     #[default]
     Before,
+    /// After the `compress` that the look begins with: on light that has no colour beyond AP1 any more.
+    AfterCompress,
     /// After: on the signal of the display.
     After,
 }
 
 impl Order {
-    /// Both.
-    pub const ALL: [Self; 2] = [Self::Before, Self::After];
+    /// Every one.
+    pub const ALL: [Self; 3] = [Self::Before, Self::AfterCompress, Self::After];
 
     /// The name in documents.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Before => "before",
+            Self::AfterCompress => "after-compress",
             Self::After => "after",
+        }
+    }
+
+    const fn words(self) -> &'static str {
+        match self {
+            Self::Before => "before the look",
+            Self::AfterCompress => "after the look's compress",
+            Self::After => "after the look",
         }
     }
 
@@ -79,22 +90,36 @@ impl Space {
 /// How the CDLs of a show's shots are meant.
 #[derive(Debug, Clone, Default)]
 pub struct Grading {
+    order: Order,
     space: Space,
     clamp: bool,
 }
 
 impl Grading {
-    /// From what the CDLs work on, and whether they clamp to 0..1 as the specification's formula does.
-    pub const fn new(space: Space, clamp: bool) -> Self {
-        Self { space, clamp }
+    /// From where the CDLs come, what they work on, and whether they clamp to 0..1 as the specification's formula does.
+    ///
+    /// # Errors
+    /// A space that there is not at that place, under `space`.
+    pub fn new(order: Order, space: Space, clamp: bool) -> Result<Self, Invalid> {
+        let refuse = |message: String| Err(Invalid::new("space", message));
+        match (order, &space) {
+            (Order::Before | Order::AfterCompress, Space::Display) => {
+                refuse("there is no display signal before the look: order = \"after\" goes with it".to_owned())
+            }
+            (Order::After, Space::AcesCct | Space::Log(..) | Space::Camera) => {
+                let name = space.name();
+                refuse(format!("after the look there is display signal alone: `{name}` goes before it"))
+            }
+            (Order::AfterCompress, Space::Camera) => {
+                refuse("after compress there is light alone: `camera` goes with order = \"before\"".to_owned())
+            }
+            _ => Ok(Self { order, space, clamp }),
+        }
     }
 
-    /// Whether the CDL comes before the look or after it.
+    /// Where the CDL comes.
     pub const fn order(&self) -> Order {
-        match self.space {
-            Space::Display => Order::After,
-            _ => Order::Before,
-        }
+        self.order
     }
 
     /// What the CDL works on.
@@ -110,7 +135,7 @@ impl Grading {
     /// The order, the space and the style in words, as `CDL before the look, in ACEScct, not clamped`.
     pub fn words(&self) -> String {
         let style = if self.clamp { "clamped to 0..1" } else { "not clamped" };
-        format!("CDL {} the look, {}, {style}", self.order().name(), self.space.words())
+        format!("CDL {}, {}, {style}", self.order.words(), self.space.words())
     }
 
     /// A correction meant so.
@@ -118,7 +143,7 @@ impl Grading {
     /// # Errors
     /// As [`Cdl::new`].
     pub fn grade(&self, numbers: CdlNumbers) -> Result<Grade, Vec<Invalid>> {
-        Ok(Grade { cdl: Cdl::new(numbers, self.clamp)?, space: self.space.clone() })
+        Ok(Grade { cdl: Cdl::new(numbers, self.clamp)?, order: self.order, space: self.space.clone() })
     }
 }
 
@@ -147,6 +172,7 @@ pub fn file_part(name: &str) -> String {
 #[derive(Debug, Clone)]
 pub struct Grade {
     cdl: Cdl,
+    order: Order,
     space: Space,
 }
 
@@ -154,6 +180,11 @@ impl Grade {
     /// The correction.
     pub const fn cdl(&self) -> &Cdl {
         &self.cdl
+    }
+
+    /// Where it comes.
+    pub const fn order(&self) -> Order {
+        self.order
     }
 
     /// What it works on.
@@ -187,22 +218,32 @@ mod tests {
     }
 
     #[test]
-    fn the_order_follows_the_space_and_words_say_both() {
+    fn words_say_the_order_the_space_and_the_style() {
         assert_eq!(Grading::default().words(), "CDL before the look, in ACEScct, not clamped");
-        let after = Grading::new(Space::Display, true);
+        let after = Grading::new(Order::After, Space::Display, true).unwrap();
         assert_eq!(after.words(), "CDL after the look, on the display's signal, clamped to 0..1");
-        assert_eq!(after.order(), Order::After);
+        let compressed = Grading::new(Order::AfterCompress, Space::AcesCct, false).unwrap();
+        assert_eq!(compressed.words(), "CDL after the look's compress, in ACEScct, not clamped");
+        for (order, space) in [
+            (Order::Before, Space::Display),
+            (Order::AfterCompress, Space::Display),
+            (Order::AfterCompress, Space::Camera),
+            (Order::After, Space::AcesCct),
+            (Order::After, Space::Camera),
+        ] {
+            assert_eq!(Grading::new(order, space, false).unwrap_err().key, "space");
+        }
     }
 
     #[test]
     fn a_signal_is_corrected_over_its_own_range() {
-        let camera = Grading::new(Space::Camera, false).grade(warm()).unwrap();
+        let camera = Grading::new(Order::Before, Space::Camera, false).unwrap().grade(warm()).unwrap();
         let legal = Range::Legal;
         let out = camera.on_signal(legal, [0.5; 3].map(|v| legal.encode(v)));
         let expected = [0.6, 0.5, 0.4].map(|v| legal.encode(v));
         assert!(out.iter().zip(expected).all(|(a, b)| (a - b).abs() < 1e-15), "{out:?}");
         assert!(camera.on_signal(Range::Full, [0.9; 3])[0] > 1.0);
-        let display = Grading::new(Space::Display, false).grade(warm()).unwrap();
+        let display = Grading::new(Order::After, Space::Display, false).unwrap().grade(warm()).unwrap();
         assert_eq!(display.on_signal(legal, [legal.encode(0.9); 3])[0], legal.encode(1.0));
     }
 

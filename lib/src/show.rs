@@ -16,7 +16,7 @@ use crate::format::device::Device;
 use crate::invalid::Invalid;
 use crate::look::Look;
 use crate::pipeline::Pipeline;
-use crate::shot::{Grading, Shot, file_part};
+use crate::shot::{Grade, Grading, Shot, file_part};
 use crate::stress;
 use std::collections::BTreeMap;
 
@@ -197,9 +197,16 @@ impl Show {
     /// As [`pipeline`](Self::pipeline); a shot that the show does not have, under `shot`.
     pub fn job_pipeline(&self, job: &Job) -> Result<Pipeline, Vec<Invalid>> {
         let pipeline = self.pipeline(&job.look, &job.camera, &job.display)?;
-        let Some(name) = &job.shot else { return Ok(pipeline) };
-        let shot = self.shot(name).map_err(|refused| vec![refused])?;
-        Ok(pipeline.with_grade(Some(self.grading.grade(shot.numbers)?)))
+        let grade = job.shot.as_ref().map(|shot| self.grade(shot)).transpose()?;
+        Ok(pipeline.with_grade(grade))
+    }
+
+    /// The correction of a shot, as the show means it.
+    ///
+    /// # Errors
+    /// As [`shot`](Self::shot).
+    pub fn grade(&self, shot: &str) -> Result<Grade, Vec<Invalid>> {
+        self.grading.grade(self.shot(shot).map_err(|refused| vec![refused])?.numbers)
     }
 
     /// A shot by name.

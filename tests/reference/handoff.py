@@ -180,7 +180,7 @@ def shots(rushlight, show, manifest):
             continue
         of = record["about"]
         pick = ["--shot", shot["name"], "--look", of["look"], "--camera", of["camera"], "--display", of["display"]]
-        assert (shot["order"], shot["space"], shot["clamp"]) == ("before", "acescct", False)
+        assert (shot["order"], shot["space"], shot["clamp"]) == ("after-compress", "acescct", False)
         stages = [c["stages"] for c in probe(rushlight, show, signals, *pick)]
         at = [s["name"] for s in stages[0]].index("shot's cdl")
         before, after = (np.array([s[i]["rgb"] for s in stages]) for i in (at - 1, at))
@@ -266,9 +266,10 @@ def main(rushlight, show):
         show = scratch / "show" / pathlib.Path(show).name
         # One display, for time's sake; the parts have as many points as the largest cube.
         text = show.read_text()
-        text = text[: text.index("[[bake]]")] + '[[bake]]\ndisplays = ["onset"]\npoints = 33\n'
+        text = text[: text.index("\n[[bake]]") + 1] + '[[bake]]\ndisplays = ["onset"]\npoints = 33\n'
         # One rating to each camera: exposure cubes have checks of their own.
-        text = re.sub(r"(\[\[cameras\.\w+\.rating\]\]\n(?:.*\n)*?\n)(?:\[\[cameras\.\w+\.rating\]\]\n(?:.*\n)*?\n)+", r"\1", text)
+        rating = r"\[\[cameras\.\w+\.rating\]\]\n(?:\w.*\n)+\n"
+        text = re.sub(rf"({rating})(?:{rating})+", r"\1", text)
         show.write_text(text)
         run(rushlight, "package", show, "--out", scratch / "sent", "--zip", scratch / "sent.zip", "--date", "2026-11-25")
         manifest = json.loads((scratch / "sent" / "manifest.json").read_text())

@@ -1,5 +1,7 @@
 //! Files of corrections by the ASC CDL: good and bad by name in fixtures/cdl, `inspect`, `convert`, and the step `cdl`.
 
+#![allow(clippy::disallowed_methods, reason = "the formula, by another power than the library's")]
+
 use rushlight::format::cdl::{Kind, Namespace, read, write};
 use rushlight_tests::cdl::{DAY, LIST};
 use rushlight_tests::scene::{NIGHT, assert_says, files, json, numbers, output, put, refused, saltmarsh};

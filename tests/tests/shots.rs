@@ -1,6 +1,9 @@
 //! Shots of a show: a correction for each, where on the path it works, and `bake --shots`.
 
+#![allow(clippy::disallowed_methods, reason = "the formula, by another power than the library's")]
+
 use rushlight::format::cube::Strictness;
+use rushlight::frame::{self, Depth, Format, Frame, Info};
 use rushlight::math;
 use rushlight::pipeline::Pipeline;
 use rushlight::show::{Job, Show};
@@ -67,6 +70,26 @@ fn the_correction_works_where_the_show_says() {
     close("order = \"before\"\nspace = \"camera\"", &|plain, signal| plain.apply(corrected(signal)));
     let space = "space = { curve = \"slog3\", gamut = \"sgamut3-cine\" }";
     close(space, &|plain, signal| plain.apply(corrected(signal)));
+    let compress = |plain: &Pipeline, signal: [f64; 3]| {
+        let (acescct, stages) = (log("acescct"), plain.stages(signal));
+        let light = stages.iter().find(|s| s.name == "compress").unwrap().rgb;
+        corrected(light.map(|v| acescct.encode(v))).map(|v| acescct.decode(v))
+    };
+    let dir =
+        shots(|text| text.replacen("[cdl]", "[cdl]\norder = \"after-compress\"", 1).replace("\"plain\"", "\"night\""));
+    let show_after = show_of(&dir.path().join("show.toml"));
+    let shot = show_after.job_pipeline(&job(Some("12A-3"))).unwrap();
+    for signal in COLOURS {
+        let stages = shot.stages(signal);
+        let at = stages.iter().position(|s| s.name == "shot's cdl").unwrap();
+        assert_eq!((stages[at - 1].name, stages[at + 1].name), ("compress", "exposure"));
+        let (want, got) = (compress(&shot, signal), stages[at].rgb);
+        assert!(
+            (0..3).all(|c| (want[c] - got[c]).abs() < 1e-9 * (1.0 + want[c].abs())),
+            "{signal:?}: {got:?} {want:?}"
+        );
+        assert_eq!(stages.last().unwrap().rgb, shot.apply(signal));
+    }
     let after: &dyn Fn(&Pipeline, [f64; 3]) -> [f64; 3] =
         &|plain, signal| corrected(plain.apply(signal)).map(|v| v.clamp(0.0, 1.0));
     close("order = \"after\"", after);
@@ -320,6 +343,50 @@ fn wrong_shots_are_refused_by_line_and_key_and_nothing_is_written() {
         &["shot 12A-3: the show's [[bake]] entries have no cube of its look and camera"],
     );
     assert_says(&refused(dir.path(), "bake show.toml --shot 12A-8"), &["--shot: unknown shot `12A-8`"]);
+}
+
+#[test]
+fn a_correction_after_compress_needs_one() {
+    for (words, part) in [
+        ("order = \"after-compress\"", "cdl.order: look plain of shot 31-2 does not begin with `compress`"),
+        ("order = \"after-compress\"\nspace = \"camera\"", "cdl.space: after compress there is light alone"),
+    ] {
+        let dir = shots(|text| text.replacen("[cdl]", &format!("[cdl]\n{words}"), 1));
+        assert_says(&refused(dir.path(), "bake show.toml --shots"), &[part]);
+    }
+}
+
+/// Pixels through a shot's exact path, as the library has it; and the same by scene-linear light.
+#[test]
+fn apply_takes_a_shot() {
+    let dir = shots(|text| text);
+    let root = dir.path();
+    let write = |name: &str, rgb: &[[f64; 3]], format, depth| {
+        let samples = rgb.iter().flatten().map(|v| *v as f32).collect();
+        let frame = Frame::new(rgb.len(), 1, false, samples, Info::new(format, depth)).unwrap();
+        std::fs::write(root.join(name), frame::write(&frame, format, depth).unwrap()).unwrap();
+    };
+    let show = show_of(&root.join("show.toml"));
+    let (_, shot) = both(&show);
+    write("in.png", &COLOURS, Format::Png, Depth::Integer(16));
+    let light: Vec<[f64; 3]> = COLOURS.iter().map(|v| shot.camera().decode(*v)).collect();
+    write("in.exr", &light, Format::Exr, Depth::Float);
+    let text = output(root, "apply show.toml in.png out.png --shot 12A-3 --display onset --exact");
+    assert_says(&text, &["shot 12A-3 (CDL before the look, in ACEScct, not"]);
+    output(root, "apply show.toml in.exr light.png --shot 12A-3 --display onset --exact --scene-linear aces-ap1");
+    for (name, close) in [("out.png", 4e-5), ("light.png", 4e-5)] {
+        let read = demo::still(&root.join(name));
+        for (pixel, signal) in read.pixels().zip(COLOURS) {
+            let want = shot.apply(signal);
+            assert!((0..3).all(|c| (f64::from(pixel[c]) - want[c]).abs() < close), "{name}: {pixel:?} {want:?}");
+        }
+    }
+    for (args, part) in [
+        ("--shot 12A-9", "--shot: unknown shot `12A-9`: did you mean `12A-3`?"),
+        ("--shot 12A-3 --look plain", "--look plain: shot 12A-3 is of look night"),
+    ] {
+        assert_says(&refused(root, &format!("apply show.toml in.png no.png --display onset {args}")), &[part]);
+    }
 }
 
 #[test]

@@ -20,9 +20,12 @@ pub(crate) struct Apply {
     pub(crate) files: Vec<PathBuf>,
     #[command(flatten)]
     pub(crate) pick: Pick,
+    /// Shot of the show, by name, whose correction goes in
+    #[arg(long, value_name = "NAME")]
+    pub(crate) shot: Option<String>,
     /// Table file to apply instead of a show: .cube, .clf, or .png for a Hald image; --display then names the built-in
     /// display that it is for, which is what tags are written for
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["look", "camera", "exact", "points", "scene_linear"])]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["look", "camera", "shot", "exact", "points", "scene_linear"])]
     pub(crate) cube: Option<PathBuf>,
     /// The exact path in double precision, instead of a cube
     #[arg(long, conflicts_with = "points")]

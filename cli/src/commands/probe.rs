@@ -52,7 +52,7 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
     if args.interpolation.is_some() {
         return Err(Failure::new("--interpolation: for a table file; a show's path is exact"));
     }
-    let target = target::load(&args.file, &args.pick)?;
+    let target = target::load(&args.file, &args.pick)?.of_shot(args.shot.as_deref())?;
     let job = target.job(args.shot.as_deref())?;
     let pipeline = target.show.job_pipeline(&job).map_err(Failure::options)?;
     let colours = colours(args, Some(&pipeline))?;

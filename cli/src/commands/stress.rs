@@ -72,6 +72,7 @@ fn jobs(target: &Target, points: Option<usize>) -> Result<Vec<Job>, Failure> {
         return Err(Failure::new("the show's [[bake]] entries have no such cube: add one, or leave an option out"));
     }
     let job = |([look, camera, display], points): ([&String; 3], usize)| Job {
+        shot: None,
         look: look.clone(),
         camera: camera.clone(),
         display: display.clone(),

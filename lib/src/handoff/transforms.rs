@@ -15,6 +15,7 @@ use crate::look::Look;
 use crate::math::bounded;
 use crate::pipeline::Pipeline;
 use crate::shot::Grade;
+use crate::step::Step;
 use crate::transfer::Transfer;
 use crate::transfer::acescct::{ACES_CCT, BREAK, LINE_SLOPE, LOG_OFFSET, LOG_SLOPE};
 use nalgebra::{Matrix3, Vector3};
@@ -82,19 +83,16 @@ fn table(points: usize, what: &str, f: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> 
     ])
 }
 
-/// The steps of a look before its rendering, from ACES to ACES; none where it has none.
+/// Steps of a look, from ACES to ACES.
 ///
 /// # Errors
 /// A size that no cube has.
-pub fn look(id: String, name: String, look: &Look, points: usize) -> Result<Option<ProcessList>, Vec<Invalid>> {
-    if look.steps().is_empty() {
-        return Ok(None);
-    }
-    let graded = |light: [f64; 3]| look.steps().iter().fold(light, |rgb, step| step.apply(rgb));
+pub fn look(id: String, name: String, steps: &[Step], points: usize) -> Result<ProcessList, Vec<Invalid>> {
+    let graded = |light: [f64; 3]| steps.iter().fold(light, |rgb, step| step.apply(rgb));
     let mut nodes =
         table(points, "the steps of the look, in ACEScct", |light| graded(light).map(|v| ACES_CCT.encode(v)))?;
     nodes.extend([aces_cct(LogStyle::CameraLogToLin), matrix("AP1 to AP0", &AP1.to(&ap0(), None))]);
-    Ok(Some(list(id, name, [ACES, ACES], nodes)))
+    Ok(list(id, name, [ACES, ACES], nodes))
 }
 
 /// The rendering of a look on a display, from ACES to the display's signal, which `terms` describe.
@@ -120,9 +118,11 @@ pub fn output(
 pub struct Chain<'c> {
     /// Camera signal to ACES.
     pub input: &'c ProcessList,
+    /// The steps before a shot's correction.
+    pub first: Option<&'c ProcessList>,
     /// A shot's correction on scene light.
     pub grade: Option<&'c Grade>,
-    /// The steps of the look.
+    /// The steps of the look, or the rest of them.
     pub look: Option<&'c ProcessList>,
     /// ACES to the display's signal.
     pub output: &'c ProcessList,
@@ -132,6 +132,7 @@ impl Chain<'_> {
     /// Camera signal to display signal.
     pub fn apply(&self, signal: [f64; 3]) -> [f64; 3] {
         let mut rgb = self.input.apply(signal);
+        rgb = self.first.map_or(rgb, |first| first.apply(rgb));
         if let Some(grade) = self.grade {
             let light = ap0().to(&AP1, None) * Vector3::from(rgb);
             rgb = (AP1.to(&ap0(), None) * Vector3::from(grade.on_light(light.into()))).into();
@@ -153,10 +154,10 @@ mod tests {
     use crate::display::standard;
     use crate::gamut::named_gamut;
     use crate::shot::Grading;
+    use crate::step::Rendering;
     use crate::step::cdl::CdlNumbers;
     use crate::step::exposure::Exposure;
     use crate::step::tone::ToneSettings;
-    use crate::step::{Rendering, Step};
     use crate::transfer::encoding;
 
     #[test]
@@ -169,7 +170,7 @@ mod tests {
         let made = Look::new("x", 1, steps, Rendering::Tone(ToneSettings::default()));
         let text = String::new;
         let into = input(text(), text(), "legal", &camera).unwrap();
-        let steps = look(text(), text(), &made, 33).unwrap().unwrap();
+        let steps = look(text(), text(), made.steps(), 33).unwrap();
         let out = output(text(), text(), "", (&camera, &made, &display), 33).unwrap();
         // Mid-grey is code 420 of the maker's table, squeezed into 64..940; in ACES it is 0.18.
         let grey = into.apply([Range::Legal.encode(420.0 / 1023.0); 3]);
@@ -180,11 +181,9 @@ mod tests {
         let numbers = CdlNumbers { slope: [1.1, 1.0, 0.95], ..CdlNumbers::default() };
         let grade = Grading::default().grade(numbers).unwrap();
         for grade in [None, Some(&grade)] {
-            let chain = Chain { input: &into, grade, look: Some(&steps), output: &out };
+            let chain = Chain { input: &into, first: None, grade, look: Some(&steps), output: &out };
             let strays = chain.strays(&exact.clone().with_grade(grade.cloned()));
             assert!(strays.mean < 0.5, "{strays:?}");
         }
-        let bare = Look::new("x", 1, Vec::new(), Rendering::Tone(ToneSettings::default()));
-        assert!(look(text(), text(), &bare, 9).unwrap().is_none());
     }
 }

@@ -49,7 +49,12 @@ fixed_names!(AdaptationName, Adaptation, "adaptation", "How white is carried to 
 fixed_names!(InterpolationName, Interpolation, "interpolation", "How values between nodes are found.");
 fixed_names!(RangeName, crate::camera::Range, "range", "Whether 0..1 is the full or the legal range of code values.");
 fixed_names!(MappingName, crate::display::Mapping, "mapping", "How light outside the display's gamut is brought in.");
-fixed_names!(OrderName, crate::shot::Order, "order", "Whether a CDL comes before the look or after it.");
+fixed_names!(
+    OrderName,
+    crate::shot::Order,
+    "order",
+    "Whether a CDL comes before the look, after the compress that it begins with, or after the look."
+);
 fixed_names!(EotfName, crate::display::Eotf, "eotf", "How the display turns signal into light.");
 
 /// A curve: a built-in name, or the path of a curve file.

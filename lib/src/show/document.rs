@@ -209,7 +209,7 @@ pub(super) struct GradingDoc {
     /// Files of corrections (.cc, .ccc, .cdl), relative to this document; shots name them by their ids.
     #[serde(default)]
     pub(super) files: Vec<String>,
-    /// Whether the CDL comes before the look or after it; left out: before.
+    /// Whether the CDL comes before the look, after the `compress` that it begins with, or after the look; left out: before.
     pub(super) order: Option<OrderName>,
     /// What the CDL works on; left out: acescct before the look, display after it.
     pub(super) space: Option<SpaceName>,

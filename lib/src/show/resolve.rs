@@ -49,9 +49,21 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     let jobs = jobs(&mut document, &doc);
     let limits = limits(&mut document, &doc.limits.unwrap_or_default());
     let sound = document.is_sound() && others.is_empty();
-    let show =
-        Show { title: doc.title, cameras, displays, looks, devices, stress, grading, shots, jobs, limits, sources: Vec::new() };
+    let show = Show {
+        title: doc.title,
+        cameras,
+        displays,
+        looks,
+        devices,
+        stress,
+        grading,
+        shots,
+        jobs,
+        limits,
+        sources: Vec::new(),
+    };
     if sound {
+        shots::check_compress(&mut document, &show);
         // Whether a look fits a display does not depend on the camera: once for each pair.
         let mut tried = BTreeSet::new();
         for (i, job) in show.jobs.iter().enumerate() {

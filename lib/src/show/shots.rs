@@ -10,8 +10,10 @@ use crate::look::corrections::{corrections, in_file, one_of};
 use crate::look::document::SpaceDoc;
 use crate::look::resolve::within;
 use crate::look::space as log_space;
-use crate::look::{CurveName, GamutDoc};
+use crate::look::{CurveName, GamutDoc, Look};
 use crate::shot::{Grading, Order, SPACES, Shot, Space, file_part};
+use crate::show::Show;
+use crate::step::Step;
 use crate::step::cdl::CdlNumbers;
 use std::collections::BTreeMap;
 
@@ -28,51 +30,39 @@ pub(super) fn grading(
     if document.is_wrong_within("cdl") {
         return Grading::default();
     }
-    match space(doc, name, files) {
-        Ok(space) => Grading::new(space, doc.clamp),
-        Err(refused) => {
-            document.refuse_within("cdl", refused);
-            Grading::default()
-        }
-    }
+    let order = doc.order.map_or(Order::default(), |order| order.0);
+    let made = space(doc, order, name, files)
+        .and_then(|space| Grading::new(order, space, doc.clamp).map_err(|refused| vec![refused]));
+    made.unwrap_or_else(|refused| {
+        document.refuse_within("cdl", refused);
+        Grading::default()
+    })
 }
 
-fn space(doc: &GradingDoc, name: &str, files: &Recorder<'_>) -> Result<Space, Refused> {
-    let refuse = |message: String| Err(vec![Invalid::new("space", message)]);
-    let order = doc.order.map_or(Order::Before, |order| order.0);
-    let log = |doc: &SpaceDoc, title: String| match log_space(doc, name, files) {
-        Ok(space) => Ok(Space::Log(title, space)),
-        Err(refused) => Err(refused.into_iter().map(|r| r.within("space")).collect()),
+fn space(doc: &GradingDoc, order: Order, name: &str, files: &Recorder<'_>) -> Result<Space, Refused> {
+    let log = |doc: &SpaceDoc, title: String| {
+        within("space", log_space(doc, name, files)).map(|space| Space::Log(title, space))
     };
-    match (order, &doc.space) {
-        (Order::Before, None) => Ok(Space::AcesCct),
-        (Order::After, None) => Ok(Space::Display),
-        (_, Some(SpaceName::Name(given))) => match (order, given.as_str()) {
-            (Order::Before, "acescct") => Ok(Space::AcesCct),
-            (Order::Before, "acescc") => {
+    match &doc.space {
+        None if order == Order::After => Ok(Space::Display),
+        None => Ok(Space::AcesCct),
+        Some(SpaceName::Name(given)) => match given.as_str() {
+            "acescct" => Ok(Space::AcesCct),
+            "acescc" => {
                 let curve = CurveName(given.clone());
                 log(&SpaceDoc { curve, ei: None, gamut: GamutDoc::Name("aces-ap1".to_owned()) }, given.clone())
             }
-            (Order::Before, "camera") => Ok(Space::Camera),
-            (Order::After, "display") => Ok(Space::Display),
-            (Order::Before, "display") => {
-                refuse("there is no display signal before the look: order = \"after\" goes with it".to_owned())
-            }
-            (Order::After, "acescct" | "acescc" | "camera") => {
-                refuse(format!("after the look there is display signal alone: `{given}` goes before it"))
-            }
-            _ => refuse(unknown("space", given, SPACES)),
+            "camera" => Ok(Space::Camera),
+            "display" => Ok(Space::Display),
+            _ => Err(vec![Invalid::new("space", unknown("space", given, SPACES))]),
         },
-        (Order::Before, Some(SpaceName::Log(doc))) => {
+        Some(SpaceName::Log(doc)) => {
             let gamut = match &doc.gamut {
                 GamutDoc::Name(name) => name.as_str(),
                 GamutDoc::Custom(_) => "custom gamut",
             };
             let ei = doc.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
             log(doc, format!("{}{ei}, {gamut}", doc.curve.0))
-        }
-        (Order::After, Some(SpaceName::Log(_))) => {
-            refuse("after the look there is display signal alone: a log goes before it".to_owned())
         }
     }
 }
@@ -111,6 +101,22 @@ fn pool(document: &mut Document<'_>, doc: Option<&GradingDoc>, name: &str, files
         }
     }
     pool
+}
+
+/// Refuses a correction after a `compress` with which a look of a shot does not begin.
+pub(super) fn check_compress(document: &mut Document<'_>, show: &Show) {
+    if show.grading.order() != Order::AfterCompress {
+        return;
+    }
+    let begins = |look: &Look| matches!(look.steps().first(), Some(Step::Compress(_)));
+    for (shot, Shot { look: own, .. }) in &show.shots {
+        let of_shot = |name: &String| own.as_ref().is_none_or(|own| own == name);
+        if let Some((look, _)) = show.looks.iter().find(|(name, look)| of_shot(name) && !begins(&look.item)) {
+            let message =
+                format!("look {look} of shot {shot} does not begin with `compress`: order = \"before\" needs none");
+            return document.refuse(Invalid::new("cdl.order", message));
+        }
+    }
 }
 
 /// The shots, by name.

@@ -10,6 +10,7 @@ use rushlight::display::Display;
 use rushlight::document::unknown;
 use rushlight::frame::Tags;
 use rushlight::gamut::{CATALOGUE, named_gamut};
+use rushlight::shot::Space;
 use std::path::Path;
 
 /// The transform, and what there is to say of it.
@@ -84,6 +85,7 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
         }
         loaded => loaded?,
     };
+    let target = target.of_shot(args.shot.as_deref())?;
     let show = &target.show;
     let (look, display) =
         (only("look", &target.look, show.looks())?, only("display", &target.display, show.displays())?);
@@ -98,7 +100,14 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
             (show.pipeline(&look, &camera, &display), format!("camera {camera}"))
         }
     };
-    let pipeline = pipeline.map_err(Failure::options)?;
+    let grade = args.shot.as_ref().map(|shot| show.grade(shot)).transpose().map_err(Failure::options)?;
+    if light.is_some() && grade.as_ref().is_some_and(|grade| matches!(grade.space(), Space::Camera)) {
+        return Err(Failure::new(
+            "--scene-linear: the show's CDLs work on the camera's log signal, which is not there",
+        ));
+    }
+    let pipeline = pipeline.map_err(Failure::options)?.with_grade(grade);
+    let shot = args.shot.as_ref().map(|shot| format!("shot {shot} ({}), ", show.grading().words())).unwrap_or_default();
     let points = args.points.unwrap_or(if light.is_some() { LIGHT_POINTS } else { POINTS });
     let exact =
         || if light.is_some() { Transform::exact_light(pipeline.clone()) } else { Transform::exact(pipeline.clone()) };
@@ -118,7 +127,7 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
         transform: transform.map_err(Failure::options)?,
         exact: (!args.exact).then(exact),
         display: Some(entry.item.clone()),
-        title: format!("{}: look {look}, {from}, display {display}", show.title()),
+        title: format!("{}: {shot}look {look}, {from}, display {display}", show.title()),
         way,
         points: (!args.exact).then_some(points),
         interpolation: (!args.exact).then_some(kind.name()),

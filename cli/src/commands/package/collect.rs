@@ -14,8 +14,9 @@ use rushlight::format::cdl::{self, CdlFile, Correction, Kind, Namespace, Remarks
 use rushlight::format::clf::ProcessList;
 use rushlight::handoff::{self, Chain, FileRecord};
 use rushlight::invalid::Invalid;
-use rushlight::shot::{Space, file_part};
+use rushlight::shot::{Order, Space, file_part};
 use rushlight::show::{Job, Show, slug};
+use rushlight::step::Step;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::ffi::OsString;
@@ -181,7 +182,7 @@ struct Part {
 fn aces(parcel: &mut Parcel, show: &Show, time: &str) -> Result<(), Failure> {
     let title = slug(show.title());
     let points = show.jobs().iter().map(|job| job.points).max().unwrap_or(rushlight::cube::POINTS);
-    let mut parts: BTreeMap<String, Option<Part>> = BTreeMap::new();
+    let mut parts: BTreeMap<String, Part> = BTreeMap::new();
     let mut jobs: Vec<Job> = show.jobs().iter().cloned().chain(show.shot_jobs()).collect();
     // Sizes are of the cubes.
     jobs.iter_mut().for_each(|job| job.points = points);
@@ -203,61 +204,65 @@ fn aces(parcel: &mut Parcel, show: &Show, time: &str) -> Result<(), Failure> {
         let (look, camera, display) =
             (&show.looks()[&job.look], &show.cameras()[&job.camera], &show.displays()[&job.display]);
         let revision = look.item.revision();
+        // A correction in the midst of the steps parts them.
+        let at = if job.shot.is_some() && show.grading().order() == Order::AfterCompress { 1 } else { 0 };
+        let (first, rest) = look.item.steps().split_at(at);
+        let of_look = |part: &str| format!("{title}_look_{}_r{revision}{part}", job.look);
         let names = [
             format!("{title}_input_{}", job.camera),
-            format!("{title}_look_{}_r{revision}", job.look),
+            of_look("_compress"),
+            of_look(if at == 0 { "" } else { "_rest" }),
             format!("{title}_output_{}_r{revision}_{}", job.look, job.display),
         ];
-        let mut add =
-            |parcel: &mut Parcel, name: &str, make: &dyn Fn(String) -> Result<Option<ProcessList>, Vec<Invalid>>| {
-                if parts.contains_key(name) {
-                    return Ok(());
-                }
-                let made = make(name.to_owned()).map_err(Failure::refused)?;
-                let part = made.map(|list| {
-                    let text = list.to_xml();
-                    let file = format!("aces/{name}.clf");
-                    let said = list.name.clone().unwrap_or_default();
-                    parcel.add(
-                        &file,
-                        text.as_bytes(),
-                        "part of the look, as CLF",
-                        Some(json!({ "title": said, "points": points })),
-                    )?;
-                    let transform = Transform::new(said, format!("../{file}"), text.as_bytes());
-                    Ok::<_, Failure>(Part { list, transform })
-                });
-                parts.insert(name.to_owned(), part.transpose()?);
-                Ok::<_, Failure>(())
-            };
-        add(parcel, &names[0], &|id| {
+        let mut add = |name: &str, make: &dyn Fn(String) -> Result<ProcessList, Vec<Invalid>>| {
+            if !parts.contains_key(name) {
+                let list = make(name.to_owned()).map_err(Failure::refused)?;
+                let (text, file) = (list.to_xml(), format!("aces/{name}.clf"));
+                let said = list.name.clone().unwrap_or_default();
+                let about = json!({ "title": said, "points": points });
+                parcel.add(&file, text.as_bytes(), "part of the look, as CLF", Some(about))?;
+                let transform = Transform::new(said, format!("../{file}"), text.as_bytes());
+                parts.insert(name.to_owned(), Part { list, transform });
+            }
+            Ok::<_, Failure>(())
+        };
+        add(&names[0], &|id| {
             let said = format!("{}: camera {} to ACES", show.title(), job.camera);
-            handoff::input(id, said, &camera.terms, &camera.item).map(Some)
+            handoff::input(id, said, &camera.terms, &camera.item)
         })?;
-        add(parcel, &names[1], &|id| {
-            let said = format!("{}, revision {revision}: the look before its rendering", look.item.title());
-            handoff::look(id, said, &look.item, points)
-        })?;
-        add(parcel, &names[2], &|id| {
+        for (name, steps) in [(&names[1], first), (&names[2], rest)].into_iter().filter(|(_, s)| !s.is_empty()) {
+            add(name, &|id| {
+                let all: Vec<&str> = steps.iter().map(Step::name).collect();
+                let said = format!("{}, revision {revision}: {}", look.item.title(), all.join(", "));
+                handoff::look(id, said, steps, points)
+            })?;
+        }
+        add(&names[3], &|id| {
             let said = format!("{}, revision {revision}: its rendering on display {}", look.item.title(), job.display);
-            handoff::output(id, said, &display.terms, (&camera.item, &look.item, &display.item), points).map(Some)
+            handoff::output(id, said, &display.terms, (&camera.item, &look.item, &display.item), points)
         })?;
         if job.shot.is_some() && working.is_none() {
             continue;
         }
-        let [Some(input), steps, Some(output)] = names.each_ref().map(|name| parts[name].as_ref()) else {
-            unreachable!("a camera and a rendering are always parts");
-        };
+        let part = |name: &str, there: bool| parts.get(name).filter(|_| there);
+        let (first, rest) = (part(&names[1], !first.is_empty()), part(&names[2], !rest.is_empty()));
+        let (input, output) = (&parts[&names[0]], &parts[&names[3]]);
         let path = show.job_pipeline(&job).map_err(Failure::refused)?;
-        let chain =
-            Chain { input: &input.list, grade: path.grade(), look: steps.map(|part| &part.list), output: &output.list };
+        let chain = Chain {
+            input: &input.list,
+            first: first.map(|part| &part.list),
+            grade: path.grade(),
+            look: rest.map(|part| &part.list),
+            output: &output.list,
+        };
         let strays = chain.strays(&path);
-        let mut looks = Vec::new();
+        let steps = |part: Option<&Part>| part.map(|part| LookTransform::File(part.transform.clone()));
+        let mut looks = Vec::from_iter(steps(first));
         if let (Some(name), Some(space)) = (&job.shot, working) {
             let numbers = show.shots()[name].numbers;
             looks.push(LookTransform::Cdl(format!("shot {name}: {}", show.grading().words()), space, numbers));
         }
-        looks.extend(steps.map(|part| LookTransform::File(part.transform.clone())));
+        looks.extend(steps(rest));
         let of = job.shot.as_ref().map(|name| format!("shot {name}, ")).unwrap_or_default();
         let said = format!(
             "{}: {of}look {}, revision {revision}, camera {}, display {}",

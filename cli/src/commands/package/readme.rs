@@ -77,6 +77,13 @@ fn order(page: &mut Page, show: &Show) {
     match (show.shots().is_empty(), show.grading().order()) {
         (true, _) => steps.push(look),
         (false, Order::Before) => steps.extend([cdl, look]),
+        (false, Order::AfterCompress) => {
+            steps.extend([
+                "the look's first step, compress".to_owned(),
+                cdl,
+                "the rest of the look, which ends in the display's signal".to_owned(),
+            ]);
+        }
         (false, Order::After) => steps.extend([look, cdl]),
     }
     steps.push("the display".to_owned());
