@@ -282,6 +282,7 @@ def interrupted(binary, show, work):
     command = [binary, "apply", show, *NIGHT, "--exact", "--jobs", "2", shot / "in.####.tif", shot / "out.####.png", "--json"]
     process = subprocess.Popen([str(c) for c in command], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     while not list(shot.glob("out.*.png")):
+        assert process.poll() is None, process.stderr.read()
         time.sleep(0.01)
     process.send_signal(signal.SIGINT)
     assert process.wait(30) == 130
@@ -299,7 +300,8 @@ def interrupted(binary, show, work):
     ffmpeg("-f", "lavfi", "-i", "testsrc2=size=320x180:rate=25", "-t", "20", "-c:v", "ffv1", "-pix_fmt", "yuv422p10le", clip)
     command = [binary, "apply", show, *NIGHT, "--exact", clip, work / "long_out.mkv"]
     process = subprocess.Popen([str(c) for c in command], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
-    while not [p for p in work.glob(".rushlight-*.mkv") if p.stat().st_size]:
+    while not list(work.glob(".rushlight-*.mkv")):
+        assert process.poll() is None, process.stderr.read()
         time.sleep(0.01)
     process.send_signal(signal.SIGTERM)
     assert process.wait(30) == 130

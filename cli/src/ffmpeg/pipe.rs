@@ -6,6 +6,7 @@ use rushlight::apply::tags::Codes;
 use std::io::{Read, Write};
 use std::path::Path;
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
@@ -22,8 +23,12 @@ fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
+/// We were interrupted, and are about to end.
+static INTERRUPTED: AtomicBool = AtomicBool::new(false);
+
 /// Ends the programs that are at work; for when we are interrupted.
 pub(crate) fn end_running() {
+    INTERRUPTED.store(true, Ordering::SeqCst);
     for child in locked(&RUNNING).iter() {
         let mut child = locked(child);
         let _ = child.kill();
@@ -68,6 +73,10 @@ impl Program {
             }
             std::thread::sleep(Duration::from_millis(2));
         };
+        // Ended by the interrupt, which ends us too: no clip is broken, and there is nothing to report.
+        while INTERRUPTED.load(Ordering::SeqCst) {
+            std::thread::park();
+        }
         (good, said)
     }
 }
