@@ -610,6 +610,9 @@ pub(crate) struct Sheet {
     /// Folder of the baked cubes: its manifest says what they are; left out: the cubes that `bake` would write
     #[arg(long, value_name = "DIR")]
     pub(crate) cubes: Option<PathBuf>,
+    /// Search for what breaks each look, as `stress` does, and say what was found: takes a while
+    #[arg(long)]
+    pub(crate) stress: bool,
     /// The page (.html)
     #[arg(long, value_name = "FILE", default_value = "sheet.html")]
     pub(crate) out: PathBuf,

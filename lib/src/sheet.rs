@@ -11,6 +11,10 @@
 //! Samples 1 to 8 go once round the hues at one lightness and moderate chroma, as the things before a camera do. CIELAB
 //! serves HDR displays too, so that figures can be set side by side; above diffuse white L* goes beyond 100.
 
+mod held;
+
+pub use held::{HeldSheet, PropertySheet};
+
 use crate::audit::Audit;
 use crate::camera::Camera;
 use crate::compare::inputs::under;
@@ -87,6 +91,8 @@ pub struct LookSheet {
     pub displays: Vec<DisplaySheet>,
     /// Its cubes.
     pub cubes: Vec<CubeSheet>,
+    /// How it holds under stress, where that was asked for.
+    pub stress: Vec<HeldSheet>,
 }
 
 /// A camera of a look.

@@ -17,7 +17,7 @@ use rushlight::files::{Files, Source, sha256};
 use rushlight::frame::Frame;
 use rushlight::invalid::Invalid;
 use rushlight::look;
-use rushlight::sheet::{CameraSheet, DisplaySheet, LookSheet, Report, SCHEMA};
+use rushlight::sheet::{CameraSheet, DisplaySheet, HeldSheet, LookSheet, Report, SCHEMA};
 use rushlight::show::{Job, Show};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
@@ -141,7 +141,20 @@ fn look_sheet(args: &Sheet, show: &Show, name: &str, jobs: &[&Job], cubes: &Cube
         cameras: cameras.iter().map(camera).collect::<Result<_, _>>()?,
         displays: displays.iter().map(display).collect::<Result<_, _>>()?,
         cubes: cubes.of(show, jobs)?,
+        stress: if args.stress { held(show, jobs)? } else { Vec::new() },
     })
+}
+
+/// What breaks each picture, with its largest cube.
+fn held(show: &Show, jobs: &[&Job]) -> Result<Vec<HeldSheet>, Failure> {
+    let mut largest: BTreeMap<[&str; 2], &Job> = BTreeMap::new();
+    for job in jobs {
+        let there = largest.entry([&job.camera, &job.display]).or_insert(job);
+        if job.points > there.points {
+            *there = job;
+        }
+    }
+    largest.values().map(|job| HeldSheet::of(show, job).map_err(Failure::options)).collect()
 }
 
 /// What a look and the show around it were read from: all but the files of other looks.

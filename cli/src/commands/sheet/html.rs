@@ -8,7 +8,7 @@ use crate::output::short;
 use crate::page::Page;
 use crate::picture::Screen;
 use rushlight::sheet::{
-    CameraSheet, CubeSheet, DisplayLevel, DisplaySheet, LookSheet, RatingSheet, Report, table_stops,
+    CameraSheet, CubeSheet, DisplayLevel, DisplaySheet, HeldSheet, LookSheet, RatingSheet, Report, table_stops,
 };
 use rushlight::show::Show;
 use std::fmt::Write as _;
@@ -29,6 +29,8 @@ mod paper {
     pub(super) const GAP: f64 = 2.0;
     /// Between two pictures of a column.
     pub(super) const SEAM: f64 = 0.8;
+    /// What was found under stress, where no second row of pictures stands beside it.
+    pub(super) const HELD: f64 = 44.0;
     /// Narrower pictures show nothing: the sheet then has more than two sides.
     pub(super) const LEAST: f64 = 34.0;
 }
@@ -266,11 +268,13 @@ fn displays_of<'l>(look: &'l LookSheet, camera: &CameraSheet, show: &Show) -> Ve
 
 /// How wide pictures may be, in millimetres, so that they leave room for the rest of the side.
 fn picture_width(look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> f64 {
-    use paper::{CAPTION, CUBE, FIXED, GAP, HEIGHT, LEAST, SEAM, SOURCE, WIDTH};
+    use paper::{CAPTION, CUBE, FIXED, GAP, HEIGHT, HELD, LEAST, SEAM, SOURCE, WIDTH};
     let rows = |camera: &CameraSheet| displays_of(look, camera, show).len() as f64;
     let count: f64 = look.cameras.iter().map(rows).sum();
     let aspects: f64 = look.cameras.iter().map(|c| rows(c) * pictures.aspect(&c.name)).sum();
     let lines = CUBE * look.cubes.len() as f64 + SOURCE * look.sources.len() as f64;
+    let alone = look.cameras.iter().filter(|c| rows(c) < 2.0 && look.stress.iter().any(|s| s.camera == c.name));
+    let lines = lines + HELD * alone.count() as f64;
     let seams = SEAM * (pictures.count() - 1) as f64;
     let room = HEIGHT - FIXED - lines - count * (CAPTION + GAP + seams);
     let widest = (WIDTH - 2.0 * GAP) / 3.0;
@@ -291,6 +295,7 @@ fn block(
     let _ = writeln!(body, "<div class=\"camera\" style=\"--rows:{}\">", displays.len());
     let log = pictures.log(&camera.name)?;
     figure(body, "log", &log, &format!("<b>{}</b>: log, no cube", escape(label)), &format!("{label}, log, no cube"));
+    held(body, look, camera, displays.len());
     for display in displays {
         let on = if display.label.is_empty() { &display.name } else { &display.label };
         let hdr = if display.hdr { ", mapped to SDR" } else { "" };
@@ -303,6 +308,51 @@ fn block(
     }
     body.push_str("</div>\n");
     Ok(())
+}
+
+/// Findings that a sheet has room for, of each camera.
+const FINDINGS: usize = 5;
+
+/// What was found under stress through one camera.
+fn held(body: &mut String, look: &LookSheet, camera: &CameraSheet, rows: usize) {
+    let all: Vec<&HeldSheet> = look.stress.iter().filter(|s| s.camera == camera.name).collect();
+    let Some(first) = all.first() else { return };
+    let span = rows.saturating_sub(1).max(1);
+    let _ =
+        write!(body, "<div class=\"held\" style=\"--rows:{span}\">\n<table><thead><tr><th scope=\"col\">stress</th>");
+    for held in &all {
+        let _ = write!(body, "<th scope=\"col\" class=\"text\">{}</th>", escape(&held.display));
+    }
+    body.push_str("</tr></thead>\n<tbody>\n");
+    for (i, property) in first.properties.iter().enumerate() {
+        let _ = write!(body, "<tr><th scope=\"row\">{}</th>", property.property);
+        for grade in all.iter().filter_map(|held| held.properties.get(i)).map(|p| p.grade.name()) {
+            let _ = write!(body, "<td class=\"text {grade}\">{grade}</td>");
+        }
+        body.push_str("</tr>\n");
+    }
+    body.push_str("</tbody></table>\n");
+    let mut findings: Vec<_> = all.iter().flat_map(|held| held.findings.iter().map(move |f| (held, f))).collect();
+    findings.sort_by_key(|(_, f)| std::cmp::Reverse(f.grade));
+    if !findings.is_empty() {
+        body.push_str("<ul>\n");
+        for (held, finding) in findings.iter().take(FINDINGS) {
+            let place = finding.place().map(|p| format!(", {}", escape(&minus(p)))).unwrap_or_default();
+            let worst = short((finding.worse().value * 100.0).round() / 100.0);
+            let (grade, unit) = (finding.grade.name(), escape(&finding.unit));
+            let _ = writeln!(
+                body,
+                "<li>{}: {}.{} <b class=\"{grade}\">{grade}</b>, {worst} {unit}{place}</li>",
+                escape(&held.display),
+                finding.property,
+                finding.figure
+            );
+        }
+        body.push_str("</ul>\n");
+    }
+    let more = findings.len().saturating_sub(FINDINGS);
+    let more = if more > 0 { format!("{more} more: ") } else { String::new() };
+    let _ = writeln!(body, "<p class=\"note\">{more}<code>rushlight stress</code> has every figure.</p>\n</div>");
 }
 
 fn capital(text: &str) -> String {

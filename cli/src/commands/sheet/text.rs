@@ -2,6 +2,7 @@
 
 use crate::output::{COLUMNS, push_field, wrap};
 use rushlight::sheet::{DisplaySheet, LookSheet, Report};
+use rushlight::stress::Grade;
 use std::fmt::Write as _;
 
 /// Stops at which a look is summed up.
@@ -38,6 +39,17 @@ fn push_look(text: &mut String, look: &LookSheet) {
     {
         let cubes = if look.cubes.len() == 1 { "1 cube".to_owned() } else { format!("{} cubes", look.cubes.len()) };
         push_field(text, "cubes", &format!("{cubes}; {} strays most, by {mean:.2} in the mean", cube.file));
+    }
+    push_stress(text, look);
+}
+
+/// The properties that do not hold, picture by picture.
+fn push_stress(text: &mut String, look: &LookSheet) {
+    for (i, held) in look.stress.iter().enumerate() {
+        let worse = held.properties.iter().filter(|p| p.grade != Grade::Holds);
+        let worse: Vec<String> = worse.map(|p| format!("{} {}", p.property, p.grade.name())).collect();
+        let said = if worse.is_empty() { "holds".to_owned() } else { worse.join(", ") };
+        push_field(text, if i == 0 { "stress" } else { "" }, &format!("{}, {}: {said}", held.camera, held.display));
     }
 }
 
