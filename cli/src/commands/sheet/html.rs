@@ -311,7 +311,7 @@ fn block(
 }
 
 /// Findings that a sheet has room for, of each camera.
-const FINDINGS: usize = 5;
+const FINDINGS: usize = 3;
 
 /// What was found under stress through one camera.
 fn held(body: &mut String, look: &LookSheet, camera: &CameraSheet, rows: usize) {
