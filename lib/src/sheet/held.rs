@@ -39,7 +39,8 @@ impl HeldSheet {
     /// # Errors
     /// As [`stress`].
     pub fn of(show: &Show, job: &Job) -> Result<Self, Vec<Invalid>> {
-        let Job { look, camera, display, points } = job;
+        // Shots apart: what is searched is the look.
+        let Job { look, camera, display, points, shot: _ } = job;
         let subject = Subject {
             look: &show.looks()[look].item,
             camera: &show.cameras()[camera].item,
