@@ -16,7 +16,9 @@ use tempfile::TempDir;
 fn demo() -> TempDir {
     let dir = TempDir::new().unwrap();
     let from = rushlight_tests::demo::folder();
-    for name in ["show.toml", "looks/night.toml", "looks/day.toml", "curves/harbour.toml"] {
+    for name in
+        ["show.toml", "looks/night.toml", "looks/day.toml", "curves/harbour.toml", "cdl/night1.ccc", "cdl/day2.ale"]
+    {
         put(dir.path(), name, &fs::read_to_string(from.join(name)).unwrap());
     }
     fs::create_dir(dir.path().join("brackets")).unwrap();
