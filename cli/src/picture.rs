@@ -76,7 +76,8 @@ pub(crate) fn data_uri(pixels: Vec<[f32; 3]>, width: usize, format: Format) -> R
     Ok(format!("data:image/{kind};base64,{}", STANDARD.encode(file)))
 }
 
-/// From a display's signal to what a browser takes for sRGB. White is white; light above it is clipped.
+/// From a display's signal to what a browser takes for sRGB. White, or the display's peak, is white; light above it is
+/// clipped.
 pub(crate) struct Screen<'d> {
     display: &'d Display,
     /// To linear BT.709 light.
@@ -85,10 +86,20 @@ pub(crate) struct Screen<'d> {
 }
 
 impl<'d> Screen<'d> {
+    /// With the display's diffuse white as the screen's.
     pub(crate) fn of(display: &'d Display) -> Self {
+        Self::scaled(display, 1.0)
+    }
+
+    /// With the display's peak as the screen's white.
+    pub(crate) fn of_peak(display: &'d Display) -> Self {
+        Self::scaled(display, 1.0 / display.peak_ratio())
+    }
+
+    fn scaled(display: &'d Display, scale: f64) -> Self {
         let srgb = Display::of(standard("srgb").expect("a display of the catalogue"));
         let matrix = display.gamut().to(&BT709, None);
-        let matrix = std::array::from_fn(|r| std::array::from_fn(|c| matrix[(r, c)]));
+        let matrix = std::array::from_fn(|r| std::array::from_fn(|c| scale * matrix[(r, c)]));
         Self { display, matrix, srgb }
     }
 

@@ -108,6 +108,21 @@ pub(crate) fn known<T>(
 }
 
 impl Target {
+    /// Those of `jobs` whose look, camera and display are picked, in their order.
+    ///
+    /// # Errors
+    /// None is.
+    pub(crate) fn picked(&self, jobs: impl IntoIterator<Item = Job>) -> Result<Vec<Job>, Failure> {
+        let fits = |picked: &Option<String>, name: &String| picked.as_ref().is_none_or(|p| p == name);
+        let all =
+            |j: &Job| fits(&self.look, &j.look) && fits(&self.camera, &j.camera) && fits(&self.display, &j.display);
+        let jobs: Vec<Job> = jobs.into_iter().filter(all).collect();
+        if jobs.is_empty() {
+            return Err(Failure::new("the show's [[bake]] entries have no such cube: add one, or leave an option out"));
+        }
+        Ok(jobs)
+    }
+
     /// The same, with the look and the camera that the shot names, where they are not picked.
     pub(crate) fn of_shot(mut self, shot: Option<&str>) -> Result<Self, Failure> {
         let Some(name) = shot else { return Ok(self) };

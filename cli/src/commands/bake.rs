@@ -131,8 +131,7 @@ fn preflight(show: &Show, jobs: &[Job], formats: &BTreeSet<Format>, options: &Op
 
 /// The cubes that were asked for.
 fn jobs(target: &Target, args: &Bake) -> Result<Vec<Job>, Failure> {
-    let fits = |picked: &Option<String>, name: &String| picked.as_ref().is_none_or(|p| p == name);
-    let Target { show, look, camera, display } = target;
+    let show = &target.show;
     for (what, none) in [("look", show.looks().is_empty()), ("display", show.displays().is_empty())] {
         if none {
             return Err(Failure::new(format!("the show has no {what}: add one under [{what}s]")));
@@ -140,14 +139,9 @@ fn jobs(target: &Target, args: &Bake) -> Result<Vec<Job>, Failure> {
     }
     let of_shots = args.shots || !args.shot.is_empty();
     let all = if of_shots { shot_jobs(show, &args.shot)? } else { show.jobs().to_vec() };
-    let jobs: BTreeSet<Job> = all
-        .iter()
-        .filter(|job| fits(look, &job.look) && fits(camera, &job.camera) && fits(display, &job.display))
-        .map(|job| Job { points: args.points.unwrap_or(job.points), ..job.clone() })
-        .collect();
-    if jobs.is_empty() {
-        return Err(Failure::new("the show's [[bake]] entries have no such cube: add one, or leave an option out"));
-    }
+    // Of one size, several may be the same.
+    let sized = |job: Job| Job { points: args.points.unwrap_or(job.points), ..job };
+    let jobs: BTreeSet<Job> = target.picked(all)?.into_iter().map(sized).collect();
     Ok(jobs.into_iter().collect())
 }
 

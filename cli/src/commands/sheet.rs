@@ -9,7 +9,7 @@ mod text;
 use crate::args::Sheet;
 use crate::disk::{self, Batch, Folder};
 use crate::failure::Failure;
-use crate::target::{self, Target};
+use crate::target;
 use crate::{browser, output, picture};
 use cubes::Cubes;
 use pictures::Pictures;
@@ -31,7 +31,7 @@ pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
     let browser = args.pdf.as_ref().map(|_| browser::find()).transpose()?;
     let target = target::load(&args.file, &args.pick)?;
     let frames = frames(args)?;
-    let jobs = jobs(&target)?;
+    let jobs = target.picked(target.show.jobs().to_vec())?;
     let show = &target.show;
     let cubes = Cubes::new(args.cubes.as_deref(), show)?;
     let names: BTreeSet<&String> = jobs.iter().map(|job| &job.look).collect();
@@ -90,23 +90,6 @@ fn frames(args: &Sheet) -> Result<Vec<Frame>, Failure> {
     let paths = if args.frame.is_empty() && beside.is_file() { vec![beside] } else { args.frame.clone() };
     let read = |path: &PathBuf| picture::read(&disk::read_bytes(path)?, &path.display().to_string());
     paths.iter().map(read).collect()
-}
-
-/// What is baked of the looks, cameras and displays that were picked.
-fn jobs(target: &Target) -> Result<Vec<Job>, Failure> {
-    let fits = |picked: &Option<String>, name: &String| picked.as_ref().is_none_or(|p| p == name);
-    let Target { show, look, camera, display } = target;
-    let jobs = show.jobs().iter();
-    let jobs = jobs.filter(|j| fits(look, &j.look) && fits(camera, &j.camera) && fits(display, &j.display));
-    let jobs: Vec<Job> = jobs.cloned().collect();
-    if jobs.is_empty() {
-        return Err(Failure::new("the show's [[bake]] entries have no such cube: add one, or leave an option out"));
-    }
-    Ok(jobs)
-}
-
-fn refused(refused: Vec<Invalid>) -> Failure {
-    Failure::new(refused.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))
 }
 
 fn look_sheet(args: &Sheet, show: &Show, name: &str, jobs: &[&Job], cubes: &Cubes) -> Result<LookSheet, Failure> {

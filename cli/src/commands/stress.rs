@@ -60,25 +60,14 @@ pub(crate) fn run(args: &Stress) -> Result<ExitCode, Failure> {
 
 /// What was asked for: each look, camera and display once, with its largest cube.
 fn jobs(target: &Target, points: Option<usize>) -> Result<Vec<Job>, Failure> {
-    let fits = |picked: &Option<String>, name: &String| picked.as_ref().is_none_or(|p| p == name);
-    let mut largest: BTreeMap<[&String; 3], usize> = BTreeMap::new();
-    for job in target.show.jobs() {
-        if fits(&target.look, &job.look) && fits(&target.camera, &job.camera) && fits(&target.display, &job.display) {
-            let size = largest.entry([&job.look, &job.camera, &job.display]).or_default();
-            *size = (*size).max(points.unwrap_or(job.points));
-        }
+    let mut largest: BTreeMap<[String; 3], Job> = BTreeMap::new();
+    for mut job in target.picked(target.show.jobs().to_vec())? {
+        job.points = points.unwrap_or(job.points);
+        let names = [&job.look, &job.camera, &job.display].map(String::clone);
+        let kept = largest.entry(names).or_insert_with(|| job.clone());
+        kept.points = kept.points.max(job.points);
     }
-    if largest.is_empty() {
-        return Err(Failure::new("the show's [[bake]] entries have no such cube: add one, or leave an option out"));
-    }
-    let job = |([look, camera, display], points): ([&String; 3], usize)| Job {
-        shot: None,
-        look: look.clone(),
-        camera: camera.clone(),
-        display: display.clone(),
-        points,
-    };
-    Ok(largest.into_iter().map(job).collect())
+    Ok(largest.into_values().collect())
 }
 
 fn case(target: &Target, job: &Job, reader: Reader, step: Option<&Try>) -> Result<CaseReport, Failure> {

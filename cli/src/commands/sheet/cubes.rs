@@ -1,6 +1,5 @@
 //! The cubes of a look: those in a folder, as their manifest says and their bytes confirm, or those that `bake` would write.
 
-use super::refused;
 use crate::disk;
 use crate::failure::Failure;
 use crate::manifest::{self, Figures, Manifest, Record};
@@ -99,7 +98,7 @@ fn checked(folder: &Path, record: &Record) -> Result<CubeSheet, Failure> {
 /// The cube that `bake` writes for a job when nothing else is asked of it.
 fn baked(show: &Show, job: &Job) -> Result<CubeSheet, Failure> {
     let options = Options::default();
-    let baked = bake(show, job, &options).map_err(refused)?;
+    let baked = bake(show, job, &options).map_err(Failure::refused)?;
     let file = baked.file(Format::Cube, &options).map_err(Failure::options)?;
     Ok(CubeSheet {
         file: file.name,

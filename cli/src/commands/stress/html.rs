@@ -1,17 +1,15 @@
 //! The report as one page that needs nothing but itself: tables, charts, and strips of lights over exposure.
 
-use super::text::{CAUTION, cube, ends, flat, outside, short, signed, spectrum, value};
+use super::text::{CAUTION, cube, ends, flat, limits, outside, signed, spectrum, value};
 use crate::drawing::chart::{Axis, Chart, Guide, Panel, Series};
-use crate::drawing::{Drawing, escape, page as whole_page, theme};
+use crate::drawing::{Drawing, escape, theme};
 use crate::failure::Failure;
-use base64::Engine as _;
-use base64::engine::general_purpose::STANDARD;
+use crate::page::Page;
+use crate::picture::{Screen, data_uri};
 use rushlight::display::Display;
-use rushlight::gamut::BT709;
+use rushlight::frame::Format;
 use rushlight::show::Show;
 use rushlight::stress::{CaseReport, FindingReport, Grade, LightRow, PROPERTIES, Report, SWEEP};
-use rushlight::transfer::Transfer as _;
-use rushlight::transfer::srgb::Srgb;
 use std::fmt::Write as _;
 
 /// Width and height of a chart's plot, in pixels.
@@ -21,7 +19,7 @@ const STYLE: &str = include_str!("stress.css");
 
 pub(super) fn page(report: &Report, show: &Show) -> Result<String, Failure> {
     let title = format!("{}, stress test", report.show);
-    let mut body = format!("<style>\n{STYLE}</style>\n<h1>{} {}</h1>\n", escape(&title), chip(report.grade));
+    let mut body = format!("<h1>{} {}</h1>\n", escape(&title), chip(report.grade));
     body.push_str(
         "<p>The exact path of each look, and the cube of it that will be on the monitor, searched for what breaks. \
          Every figure but a share is the worst that the search found, not a sample. Exposure is in stops over mid-grey, \
@@ -34,7 +32,7 @@ pub(super) fn page(report: &Report, show: &Show) -> Result<String, Failure> {
         one(&mut body, i, case, report.tried.as_deref(), &show.displays()[&case.display].item)?;
     }
     let _ = writeln!(body, "<h2>How far to trust this</h2>\n<p>{CAUTION}</p>");
-    Ok(whole_page(&title, &body))
+    Ok(Page { title: &title, style: STYLE, font: true, body: &body }.html())
 }
 
 fn chip(grade: Grade) -> String {
@@ -73,8 +71,9 @@ fn one(body: &mut String, i: usize, case: &CaseReport, tried: Option<&str>, disp
     body.push_str(&figures(case, tried.is_some()));
     let _ = writeln!(body, "<p>{}</p>\n<p>{}</p>", escape(&ends(case)), escape(&cube(case)));
     body.push_str("<h3>Lights</h3>\n");
-    body.push_str(&lights(case, tried, display)?);
-    body.push_str(&along_the_spectrum(case, display)?);
+    let screen = Screen::of_peak(display);
+    body.push_str(&lights(case, tried, &screen)?);
+    body.push_str(&along_the_spectrum(case, &screen)?);
     let _ = writeln!(body, "<h3>Hues and greys</h3>\n<div class=\"chart\">{}</div>", charts(case).svg);
     Ok(())
 }
@@ -109,7 +108,7 @@ fn figures(case: &CaseReport, tried: bool) -> String {
     );
     text.push_str(if tried { "<th class=\"n\">tried</th></tr>\n" } else { "</tr>\n" });
     for f in &case.findings {
-        let limits = f.limits.map_or([String::new(), String::new()], |l| [l.holds, l.breaks].map(short));
+        let [holds, breaks] = limits(f);
         let _ = write!(
             text,
             "<tr><td>{}.{}</td><td>{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td>{}</td><td \
@@ -121,8 +120,8 @@ fn figures(case: &CaseReport, tried: bool) -> String {
             value(f.cube.value),
             signed(f.cube_adds),
             escape(&f.unit),
-            limits[0],
-            limits[1],
+            holds,
+            breaks,
             f.limits.map_or("told".to_owned(), |_| chip(f.grade))
         );
         if tried {
@@ -136,7 +135,7 @@ fn figures(case: &CaseReport, tried: bool) -> String {
     text + "</table></div>\n"
 }
 
-fn lights(case: &CaseReport, tried: Option<&str>, display: &Display) -> Result<String, Failure> {
+fn lights(case: &CaseReport, tried: Option<&str>, screen: &Screen<'_>) -> Result<String, Failure> {
     let (from, to, _) = SWEEP;
     let mut text = format!(
         "<p>Each strip is one light from {from:+} stops over mid-grey, left, to {to:+} stops, right, or as far as the \
@@ -147,9 +146,9 @@ fn lights(case: &CaseReport, tried: Option<&str>, display: &Display) -> Result<S
     );
     for light in &case.lights {
         let LightRow { name, spectrum, kept } = light;
-        let mut strips = strip(display, light, name)?;
+        let mut strips = strip(screen, light, name)?;
         if let Some(other) = case.tried_lights.iter().find(|l| l.name == *name) {
-            strips.push_str(&strip(display, other, &format!("{name}, with the step tried"))?);
+            strips.push_str(&strip(screen, other, &format!("{name}, with the step tried"))?);
         }
         let _ = writeln!(
             text,
@@ -165,13 +164,13 @@ fn lights(case: &CaseReport, tried: Option<&str>, display: &Display) -> Result<S
 }
 
 /// A light over exposure, as a picture of a pixel a step.
-fn strip(display: &Display, light: &LightRow, name: &str) -> Result<String, Failure> {
-    let source = picture(display, light.kept.strip.len(), light.kept.strip.iter().copied())?;
+fn strip(screen: &Screen<'_>, light: &LightRow, name: &str) -> Result<String, Failure> {
+    let source = picture(screen, light.kept.strip.len(), light.kept.strip.iter().copied())?;
     Ok(format!("<img class=\"strip\" alt=\"{} as it gets brighter\" src=\"{source}\">", escape(name)))
 }
 
 /// Every line and band of the spectrum over exposure, as pictures of a pixel a step.
-fn along_the_spectrum(case: &CaseReport, display: &Display) -> Result<String, Failure> {
+fn along_the_spectrum(case: &CaseReport, screen: &Screen<'_>) -> Result<String, Failure> {
     let mut text = String::from("<div class=\"spectra\">\n");
     for (width, name) in [(0.0, "Single lines"), (40.0, "Bands of 40 nm")] {
         let rows: Vec<_> = case.spectrum.iter().filter(|row| row.width == width).collect();
@@ -179,7 +178,7 @@ fn along_the_spectrum(case: &CaseReport, display: &Display) -> Result<String, Fa
         let stops = rows.iter().map(|row| row.kept.strip.len()).min().unwrap_or(0);
         // The brightest above.
         let pixels = (0..stops).rev().flat_map(|k| rows.iter().map(move |row| row.kept.strip[k]));
-        let source = picture(display, rows.len(), pixels)?;
+        let source = picture(screen, rows.len(), pixels)?;
         let to = SWEEP.0 + SWEEP.2 * stops.saturating_sub(1) as f64;
         let _ = writeln!(
             text,
@@ -194,20 +193,13 @@ fn along_the_spectrum(case: &CaseReport, display: &Display) -> Result<String, Fa
 }
 
 /// Display signals as a picture in the page, row by row.
-fn picture(display: &Display, width: usize, signals: impl Iterator<Item = [f64; 3]>) -> Result<String, Failure> {
-    let mut pixels: Vec<u8> = signals.flat_map(|signal| to_srgb(display, signal)).collect();
+fn picture(screen: &Screen<'_>, width: usize, signals: impl Iterator<Item = [f64; 3]>) -> Result<String, Failure> {
+    let mut pixels: Vec<[f32; 3]> = signals.map(|signal| screen.show(signal)).collect();
     let width = width.max(1);
     if pixels.is_empty() {
-        pixels.resize(3 * width, 0);
+        pixels.resize(width, [0.0; 3]);
     }
-    let fail = |e: png::EncodingError| Failure::new(format!("a picture of the page: {e}"));
-    let mut bytes = Vec::new();
-    let mut encoder = png::Encoder::new(&mut bytes, width as u32, (pixels.len() / (3 * width)) as u32);
-    encoder.set_color(png::ColorType::Rgb);
-    let mut writer = encoder.write_header().map_err(fail)?;
-    writer.write_image_data(&pixels).map_err(fail)?;
-    writer.finish().map_err(fail)?;
-    Ok(format!("data:image/png;base64,{}", STANDARD.encode(bytes)))
+    data_uri(pixels, width, Format::Png)
 }
 
 /// The hues of saturated lights and the cast of greys, drawn.
@@ -261,14 +253,4 @@ fn charts(case: &CaseReport) -> Drawing {
         notes: vec!["A line is broken where a hue has no colour left to see, or never clips.".to_owned()],
     }
     .draw()
-}
-
-/// A display's signal as sRGB of 8 bits; the display's peak is white, and what sRGB does not have is cut off.
-fn to_srgb(display: &Display, signal: [f64; 3]) -> [u8; 3] {
-    let matrix = display.gamut().to(&BT709, None);
-    let light = display.decode(signal).map(|c| c / display.peak_ratio());
-    std::array::from_fn(|row| {
-        let c = (0..3).map(|i| matrix[(row, i)] * light[i]).sum::<f64>().clamp(0.0, 1.0);
-        (Srgb.encode(c) * 255.0).round() as u8
-    })
 }

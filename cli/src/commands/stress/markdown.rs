@@ -1,6 +1,6 @@
 //! The report as Markdown, for a note or a review.
 
-use super::text::{CAUTION, cube, ends, flat, outside, short, signed, spectrum, value};
+use super::text::{CAUTION, cube, ends, flat, limits, outside, signed, spectrum, value};
 use rushlight::stress::{CaseReport, Grade, PROPERTIES, Report};
 use std::fmt::Write as _;
 
@@ -35,7 +35,7 @@ fn one(case: &CaseReport, tried: Option<&str>) -> String {
     let _ = writeln!(text, "| figure | exact | cube | cube adds | unit | holds | breaks | grade | where |{head}");
     let _ = writeln!(text, "| --- | ---: | ---: | ---: | --- | ---: | ---: | --- | --- |{line}");
     for f in &case.findings {
-        let limits = f.limits.map_or([String::new(), String::new()], |l| [l.holds, l.breaks].map(short));
+        let [holds, breaks] = limits(f);
         let grade = if f.limits.is_some() { emphasised(f.grade) } else { "told".to_owned() };
         let _ = write!(
             text,
@@ -46,8 +46,8 @@ fn one(case: &CaseReport, tried: Option<&str>) -> String {
             value(f.cube.value),
             signed(f.cube_adds),
             cell(&f.unit),
-            limits[0],
-            limits[1],
+            holds,
+            breaks,
             cell(&f.place().unwrap_or_default())
         );
         let with = f.tried.map_or(String::new(), |with| format!("{} ({})", value(with.exact), with.grade.name()));

@@ -1,6 +1,6 @@
 //! The report for a terminal, within 80 columns.
 
-use crate::output::{COLUMNS, wrap};
+use crate::output::{COLUMNS, short, wrap};
 use rushlight::stress::{
     CaseReport, FindingReport, Grade, HueRow, Kept, LightRow, NeutralRow, PROPERTIES, Report, hue_name,
 };
@@ -68,7 +68,7 @@ fn one(case: &CaseReport, tried: Option<&str>) -> String {
     for (property, _) in PROPERTIES {
         let mut name = property;
         for finding in case.findings.iter().filter(|f| f.property == property) {
-            let limits = finding.limits.map_or([String::new(), String::new()], |l| [l.holds, l.breaks].map(short));
+            let [holds, breaks] = limits(finding);
             let grade = if finding.limits.is_some() { finding.grade.name() } else { "" };
             let line = format!(
                 "{name:<9} {:<13} {:>8} {:>8}  {:<13} {:>6} {:>6}  {grade}",
@@ -76,8 +76,8 @@ fn one(case: &CaseReport, tried: Option<&str>) -> String {
                 value(finding.exact.value),
                 value(finding.cube.value),
                 finding.unit,
-                limits[0],
-                limits[1],
+                holds,
+                breaks,
             );
             let _ = writeln!(text, "{}", line.trim_end());
             name = "";
@@ -293,7 +293,7 @@ pub(super) fn signed(v: f64) -> String {
     if v < 0.0 { text } else { format!("+{text}") }
 }
 
-/// A limit, as short as it is.
-pub(super) fn short(v: f64) -> String {
-    crate::output::short(v)
+/// What a figure's limits are, as short as they are; nothing where it has none.
+pub(super) fn limits(finding: &FindingReport) -> [String; 2] {
+    finding.limits.map_or_else(Default::default, |l| [l.holds, l.breaks].map(short))
 }
