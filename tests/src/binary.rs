@@ -26,7 +26,7 @@ fn build() -> PathBuf {
     let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
     let built = Command::new(cargo)
         // With a test among its targets, as `cargo test --workspace`: the same features of every dependency, built once.
-        .args(["build", "--quiet", "--workspace", "--bin", "rushlight", "--test", "readme", "--profile", name])
+        .args(["build", "--quiet", "--workspace", "--bin", "rushlight", "--test", "all", "--profile", name])
         .args(["--message-format", "json-render-diagnostics", "--target-dir"])
         .arg(target)
         .current_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/.."))
