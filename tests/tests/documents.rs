@@ -1,7 +1,7 @@
 //! Documents that are wrong, and documents that mean harm: every problem in one go, each with file, line, column and key,
 //! and never a panic. The files of fixtures/bad stand beside what is said of each (`.expected`); after a change of words,
 //!
-//!     RUSHLIGHT_BLESS=1 cargo test -p rushlight-tests --test documents
+//!     RUSHLIGHT_BLESS=1 cargo test --workspace --test all documents::
 //!
 //! writes those anew, to be read before they are committed.
 
