@@ -6,6 +6,10 @@
 //! Addition, multiplication, division and `sqrt` are exact by IEEE 754 and need no wrapper; nothing here or
 //! elsewhere in the exact path contracts to a fused multiply-add.
 
+mod pow;
+
+pub use pow::pow;
+
 /// e to the power x.
 #[inline]
 pub fn exp(x: f64) -> f64 {
@@ -52,12 +56,6 @@ pub fn log2(x: f64) -> f64 {
 #[inline]
 pub fn log10(x: f64) -> f64 {
     pxfm::f_log10(x)
-}
-
-/// x to the power y; NaN for a negative x with a fractional y.
-#[inline]
-pub fn pow(x: f64, y: f64) -> f64 {
-    pxfm::f_pow(x, y)
 }
 
 /// Cube root, of any sign.
