@@ -16,6 +16,7 @@ fn demo(c: &mut Criterion) {
             look: &show.looks()["night"].item,
             camera: &show.cameras()["a"].item,
             display: &show.displays()[display].item,
+            correction: None,
             points: 33,
             reader: Reader::Tetrahedral,
         };

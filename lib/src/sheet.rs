@@ -22,14 +22,16 @@ use crate::cube::Reader;
 use crate::difference::Difference;
 use crate::display::Display;
 use crate::exposure::{Level, Limit, Settings, StopTable};
-use crate::files::Source;
+use crate::files::{Source, sha256};
 use crate::invalid::Invalid;
 use crate::look::{Look, Sentence};
 use crate::math;
 use crate::pipeline::Pipeline;
-use crate::show::Entry;
+use crate::shot::{Grading, Shot};
+use crate::show::{Entry, Job};
 use crate::spectrum::{illuminant_d65, samples::test_colours};
 use crate::step::Rendering;
+use crate::step::cdl::CdlNumbers;
 use crate::step::tone::ToneSettings;
 use crate::transfer::MID_GREY;
 use nalgebra::Vector3;
@@ -93,6 +95,46 @@ pub struct LookSheet {
     pub cubes: Vec<CubeSheet>,
     /// How it holds under stress, where that was asked for.
     pub stress: Vec<HeldSheet>,
+    /// The shots that are seen in it.
+    pub shots: Vec<ShotSheet>,
+}
+
+/// A shot and its correction.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ShotSheet {
+    /// Its name in the show.
+    pub name: String,
+    /// The only camera that it was shot with, if it names one.
+    pub camera: Option<String>,
+    /// The id of its correction, and the file that it stands in.
+    pub correction: [String; 2],
+    /// Slope of red, green, blue.
+    pub slope: [f64; 3],
+    /// Offset.
+    pub offset: [f64; 3],
+    /// Power.
+    pub power: [f64; 3],
+    /// Saturation.
+    pub saturation: f64,
+    /// Where the correction comes and what it works on, in words.
+    pub order: String,
+}
+
+impl ShotSheet {
+    /// Of a shot of a show that means its corrections by `grading`.
+    pub fn of(name: &str, shot: &Shot, grading: &Grading) -> Self {
+        let CdlNumbers { slope, offset, power, saturation } = shot.numbers;
+        Self {
+            name: name.to_owned(),
+            camera: shot.camera.clone(),
+            correction: [shot.id.clone(), shot.file.clone()],
+            slope,
+            offset,
+            power,
+            saturation,
+            order: grading.words(),
+        }
+    }
 }
 
 /// A camera of a look.
@@ -206,6 +248,20 @@ pub struct CubeSheet {
     pub sha256: String,
     /// How far it strays from the exact path on colours that a camera meets, where that was measured.
     pub strays: Option<Strays>,
+}
+
+impl CubeSheet {
+    /// Of the bytes of `file`, which hold the cube of a job.
+    pub fn of(job: &Job, file: &str, bytes: &[u8], strays: Option<Strays>) -> Self {
+        Self {
+            file: file.to_owned(),
+            camera: job.camera.clone(),
+            display: job.display.clone(),
+            points: job.points,
+            sha256: sha256(bytes),
+            strays,
+        }
+    }
 }
 
 /// How far a cube strays.

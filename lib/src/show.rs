@@ -5,6 +5,7 @@
 mod document;
 mod resolve;
 mod shots;
+mod stress;
 
 use crate::camera::{Camera, Range};
 use crate::compare::limits::Limits;
@@ -17,7 +18,7 @@ use crate::invalid::Invalid;
 use crate::look::Look;
 use crate::pipeline::Pipeline;
 use crate::shot::{Grade, Grading, Shot, file_part};
-use crate::stress;
+use crate::stress::Limits as StressLimits;
 use std::collections::BTreeMap;
 
 /// The version of the document's shape that is read.
@@ -60,7 +61,7 @@ pub struct Show {
     displays: BTreeMap<String, Entry<Display>>,
     looks: BTreeMap<String, Entry<Look>>,
     devices: BTreeMap<String, Entry<Device>>,
-    stress: stress::Limits,
+    stress: StressLimits,
     grading: Grading,
     shots: BTreeMap<String, Shot>,
     jobs: Vec<Job>,
@@ -102,7 +103,7 @@ impl Show {
             cameras: BTreeMap::from([camera]),
             displays: BTreeMap::from([display]),
             devices: BTreeMap::new(),
-            stress: stress::Limits::default(),
+            stress: StressLimits::default(),
             grading: Grading::default(),
             shots: BTreeMap::new(),
             jobs: vec![job],
@@ -136,7 +137,7 @@ impl Show {
     }
 
     /// Limits of the stress test; a look that stands alone has the defaults.
-    pub const fn stress_limits(&self) -> &stress::Limits {
+    pub const fn stress_limits(&self) -> &StressLimits {
         &self.stress
     }
 

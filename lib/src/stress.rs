@@ -40,7 +40,7 @@ pub use hue::{HueRow, oklab};
 pub use lights::{Kept, LightRow, NAMED, NamedLight, SWEEP, SpectrumRow};
 pub use neutral::NeutralRow;
 pub use rays::hue_name;
-pub use report::{CaseReport, FindingReport, Report, SCHEMA, schema};
+pub use report::{CaseReport, FindingReport, Names, Report, SCHEMA, schema};
 
 use crate::camera::Camera;
 use crate::cube::{Cube, Reader};
@@ -50,6 +50,7 @@ use crate::invalid::Invalid;
 use crate::look::Look;
 use crate::math;
 use crate::pipeline::Pipeline;
+use crate::shot::Grade as Correction;
 use crate::step::{Step, compress::Compress, saturation::Saturation};
 use path::Path;
 use rays::{Rays, Sweep};
@@ -65,6 +66,8 @@ pub struct Subject<'s> {
     pub camera: &'s Camera,
     /// The display.
     pub display: &'s Display,
+    /// A shot's correction.
+    pub correction: Option<&'s Correction>,
     /// Points along each edge of the cube.
     pub points: usize,
     /// Who reads the cube.
@@ -310,8 +313,8 @@ fn search_for(properties: &[&str], subject: &Subject<'_>, limits: &Limits) -> Re
 
 /// Makes all that a search needs of a subject.
 fn with_run<R>(subject: &Subject<'_>, search: impl FnOnce(&Run<'_>) -> R) -> Result<R, Vec<Invalid>> {
-    let Subject { look, camera, display, points, .. } = *subject;
-    let pipeline = Pipeline::new(camera, look, display)?;
+    let Subject { look, camera, display, correction, points, .. } = *subject;
+    let pipeline = Pipeline::new(camera, look, display)?.with_grade(correction.cloned());
     let untinted = Pipeline::new(camera, &neutral::untinted(look), display)?;
     let cube = Cube::sample(points, |signal| pipeline.apply(signal))?;
     let difference = Difference::on(display);

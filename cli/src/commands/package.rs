@@ -3,6 +3,7 @@
 mod archive;
 mod collect;
 mod readme;
+mod reports;
 mod verify;
 
 use crate::args::Package as Args;
@@ -12,6 +13,7 @@ use crate::output;
 use crate::target;
 use archive::Archive;
 use collect::{Parcel, collect};
+use reports::reports;
 use rushlight::bake::Options;
 use rushlight::handoff::{FileRecord, LIST, MANIFEST, SCHEMA, SUMS, sums};
 use rushlight::show::{Show, slug};
@@ -72,6 +74,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let time = format!("{:04}-{:02}-{:02}T00:00:00Z", day[0], day[1], day[2]);
     let options = Options { reader: args.reader.into(), fit: args.fit, ..Options::default() };
     collect(&mut parcel, file, &show, &options, &time)?;
+    reports(&mut parcel, file, !args.no_stress, options.reader)?;
     let readme = readme::readme(&show, &parcel, &options);
     parcel.add("README.txt", readme.as_bytes(), "what is here, in plain words", None)?;
     let json = seal(&mut parcel, &show, args)?;

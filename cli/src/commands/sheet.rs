@@ -4,21 +4,25 @@ mod charts;
 mod cubes;
 mod html;
 mod pictures;
+mod shots;
 mod text;
 
 use crate::args::Sheet;
+use crate::commands::stress;
 use crate::disk::{self, Batch, Folder};
 use crate::failure::Failure;
-use crate::target;
+use crate::target::{self, Target};
 use crate::{browser, output, picture};
-use cubes::Cubes;
+pub(crate) use cubes::Cubes;
 use pictures::Pictures;
+use rushlight::cube::Reader;
 use rushlight::files::{Files, Source, sha256};
 use rushlight::frame::Frame;
 use rushlight::invalid::Invalid;
 use rushlight::look;
-use rushlight::sheet::{CameraSheet, DisplaySheet, HeldSheet, LookSheet, Report, SCHEMA};
+use rushlight::sheet::{CameraSheet, DisplaySheet, HeldSheet, LookSheet, Report, SCHEMA, ShotSheet};
 use rushlight::show::{Job, Show};
+use rushlight::stress::CaseReport;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
@@ -30,15 +34,39 @@ pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
     let printed = args.pdf.as_deref().map(|path| Out::new("pdf", path, &["pdf"])).transpose()?;
     let browser = args.pdf.as_ref().map(|_| browser::find()).transpose()?;
     let target = target::load(&args.file, &args.pick)?;
-    let frames = frames(args)?;
-    let jobs = target.picked(target.show.jobs().to_vec())?;
     let show = &target.show;
     let cubes = Cubes::new(args.cubes.as_deref(), show)?;
+    let jobs = target.picked(show.jobs().to_vec())?;
+    let searched = if args.stress { stress::largest(jobs.iter().cloned()) } else { Vec::new() };
+    let cases = stress::cases(show, &searched, Reader::Tetrahedral, None)?;
+    let (report, html) = make(args, &target, &cubes, &cases)?;
+    let pdf = browser.map(|browser| browser::pdf(&browser, &html)).transpose()?;
+    let mut outs = vec![page.with(&html)?];
+    if let Some((printed, pdf)) = printed.zip(pdf) {
+        outs.push(printed.with(&pdf)?);
+    }
+    outs.into_iter().try_for_each(Batch::finish)?;
+    if args.json {
+        return output::print_json(&report);
+    }
+    output::print(&text::text(&report))
+}
+
+/// The sheet as data and as a page, with what a stress test found.
+pub(crate) fn make(
+    args: &Sheet,
+    target: &Target,
+    cubes: &Cubes,
+    cases: &[CaseReport],
+) -> Result<(Report, String), Failure> {
+    let frames = frames(args)?;
+    let show = &target.show;
+    let jobs = target.picked(show.jobs().to_vec())?;
     let names: BTreeSet<&String> = jobs.iter().map(|job| &job.look).collect();
     let mut looks = Vec::new();
     for name in names {
         let jobs: Vec<&Job> = jobs.iter().filter(|job| job.look == *name).collect();
-        looks.push(look_sheet(args, show, name, &jobs, &cubes)?);
+        looks.push(look_sheet(args, show, name, &jobs, (cubes, cases))?);
     }
     let path = |path: &Path| path.display().to_string();
     let report = Report {
@@ -50,16 +78,7 @@ pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
         looks,
     };
     let html = html::html(&report, show, &Pictures::new(show, &frames))?;
-    let pdf = browser.map(|browser| browser::pdf(&browser, &html)).transpose()?;
-    let mut outs = vec![page.with(&html)?];
-    if let Some((printed, pdf)) = printed.zip(pdf) {
-        outs.push(printed.with(&pdf)?);
-    }
-    outs.into_iter().try_for_each(Batch::finish)?;
-    if args.json {
-        return output::print_json(&report);
-    }
-    output::print(&text::text(&report))
+    Ok((report, html))
 }
 
 /// A file to be written, whose place is tried before the work.
@@ -92,7 +111,13 @@ fn frames(args: &Sheet) -> Result<Vec<Frame>, Failure> {
     paths.iter().map(read).collect()
 }
 
-fn look_sheet(args: &Sheet, show: &Show, name: &str, jobs: &[&Job], cubes: &Cubes) -> Result<LookSheet, Failure> {
+fn look_sheet(
+    args: &Sheet,
+    show: &Show,
+    name: &str,
+    jobs: &[&Job],
+    (cubes, cases): (&Cubes, &[CaseReport]),
+) -> Result<LookSheet, Failure> {
     let entry = &show.looks()[name];
     let look = &entry.item;
     let named = args.file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
@@ -124,20 +149,15 @@ fn look_sheet(args: &Sheet, show: &Show, name: &str, jobs: &[&Job], cubes: &Cube
         cameras: cameras.iter().map(camera).collect::<Result<_, _>>()?,
         displays: displays.iter().map(display).collect::<Result<_, _>>()?,
         cubes: cubes.of(show, jobs)?,
-        stress: if args.stress { held(show, jobs)? } else { Vec::new() },
+        stress: cases.iter().filter(|case| case.look == name).map(HeldSheet::of).collect(),
+        shots: shots(show, name),
     })
 }
 
-/// What breaks each picture, with its largest cube.
-fn held(show: &Show, jobs: &[&Job]) -> Result<Vec<HeldSheet>, Failure> {
-    let mut largest: BTreeMap<[&str; 2], &Job> = BTreeMap::new();
-    for job in jobs {
-        let there = largest.entry([&job.camera, &job.display]).or_insert(job);
-        if job.points > there.points {
-            *there = job;
-        }
-    }
-    largest.values().map(|job| HeldSheet::of(show, job).map_err(Failure::options)).collect()
+/// The shots that are seen in a look.
+fn shots(show: &Show, look: &str) -> Vec<ShotSheet> {
+    let of = show.shots().iter().filter(|(_, shot)| shot.look.as_ref().is_none_or(|l| l == look));
+    of.map(|(name, shot)| ShotSheet::of(name, shot, show.grading())).collect()
 }
 
 /// What a look and the show around it were read from: all but the files of other looks.

@@ -1,6 +1,6 @@
 //! `stress`
 
-mod html;
+pub(crate) mod html;
 mod markdown;
 mod text;
 
@@ -11,8 +11,8 @@ use crate::output;
 use crate::target::{self, Target};
 use indicatif::{ProgressBar, ProgressStyle};
 use rushlight::cube::{Reader, check_points};
-use rushlight::show::Job;
-use rushlight::stress::{self, CaseReport, Grade, Report, Subject, Try};
+use rushlight::show::{Job, Show};
+use rushlight::stress::{CaseReport, Grade, Report, Try};
 use std::collections::BTreeMap;
 use std::process::ExitCode;
 use std::time::Duration;
@@ -34,18 +34,9 @@ pub(crate) fn run(args: &Stress) -> Result<ExitCode, Failure> {
     let wanted = if args.json { vec![(Format::Json, None)] } else { formats::wanted(&args.format, &FORMATS)? };
     let step = args.step.as_deref().map(Try::parse).transpose();
     let step = step.map_err(|why| Failure::new(format!("--try: {why}")))?;
-    let target = target::load(&args.file, &args.pick)?;
-    let jobs = jobs(&target, args.points)?;
-    let progress = ProgressBar::new(jobs.len() as u64);
-    progress
-        .set_style(ProgressStyle::with_template("{bar:30} {pos}/{len}, {eta} left").expect("the template is right"));
-    progress.enable_steady_tick(Duration::from_secs(1));
-    let mut cases = Vec::new();
-    for job in &jobs {
-        cases.push(case(&target, job, args.reader.into(), step.as_ref())?);
-        progress.inc(1);
-    }
-    progress.finish_and_clear();
+    let target = target::load(&args.file, &args.pick)?.of_shot(args.shot.as_deref())?;
+    let jobs = jobs(&target, args.points, args.shot.as_deref())?;
+    let cases = cases(&target.show, &jobs, args.reader.into(), step.as_ref())?;
     let report = Report::new(target.show.title(), step, cases);
     formats::deliver(&wanted, |format| {
         Ok(match format {
@@ -58,29 +49,39 @@ pub(crate) fn run(args: &Stress) -> Result<ExitCode, Failure> {
     Ok(if report.grade == Grade::Breaks { ExitCode::from(BEYOND) } else { ExitCode::SUCCESS })
 }
 
-/// What was asked for: each look, camera and display once, with its largest cube.
-fn jobs(target: &Target, points: Option<usize>) -> Result<Vec<Job>, Failure> {
-    let mut largest: BTreeMap<[String; 3], Job> = BTreeMap::new();
-    for mut job in target.picked(target.show.jobs().to_vec())? {
+/// What was asked for: each look, camera and display once, with its largest cube, and with the shot if one is named.
+fn jobs(target: &Target, points: Option<usize>, shot: Option<&str>) -> Result<Vec<Job>, Failure> {
+    let all = target.picked(target.show.jobs().to_vec())?;
+    let given = |mut job: Job| {
         job.points = points.unwrap_or(job.points);
+        job.shot = shot.map(str::to_owned);
+        job
+    };
+    Ok(largest(all.into_iter().map(given)))
+}
+
+/// Each look, camera and display once, with its largest cube.
+pub(crate) fn largest(jobs: impl IntoIterator<Item = Job>) -> Vec<Job> {
+    let mut largest: BTreeMap<[String; 3], Job> = BTreeMap::new();
+    for job in jobs {
         let names = [&job.look, &job.camera, &job.display].map(String::clone);
         let kept = largest.entry(names).or_insert_with(|| job.clone());
         kept.points = kept.points.max(job.points);
     }
-    Ok(largest.into_values().collect())
+    largest.into_values().collect()
 }
 
-fn case(target: &Target, job: &Job, reader: Reader, step: Option<&Try>) -> Result<CaseReport, Failure> {
-    let show = &target.show;
-    let look = &show.looks()[&job.look].item;
-    let (camera, display) = (&show.cameras()[&job.camera].item, &show.displays()[&job.display].item);
-    let stressed = |look| {
-        let subject = Subject { look, camera, display, points: job.points, reader };
-        stress::stress(&subject, show.stress_limits()).map_err(Failure::options)
-    };
-    let found = stressed(look)?;
-    let other = step.map(|step| step.on(look)).transpose().map_err(|r| Failure::options(vec![r]))?.flatten();
-    let tried = other.as_ref().map(stressed).transpose()?;
-    let names = [&*job.look, &*job.camera, &*job.display];
-    Ok(CaseReport::new(names, look.revision(), (job.points, reader.name()), &found, tried.as_ref()))
+/// What breaks each of `jobs`, with a bar on the terminal.
+pub(crate) fn cases(show: &Show, jobs: &[Job], reader: Reader, step: Option<&Try>) -> Result<Vec<CaseReport>, Failure> {
+    let progress = ProgressBar::new(jobs.len() as u64);
+    progress
+        .set_style(ProgressStyle::with_template("{bar:30} {pos}/{len}, {eta} left").expect("the template is right"));
+    progress.enable_steady_tick(Duration::from_secs(1));
+    let mut cases = Vec::new();
+    for job in jobs {
+        cases.push(show.stress(job, reader, step).map_err(Failure::options)?);
+        progress.inc(1);
+    }
+    progress.finish_and_clear();
+    Ok(cases)
 }

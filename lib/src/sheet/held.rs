@@ -1,9 +1,6 @@
 //! How a look holds under stress, as a sheet tells it: a grade for each property, and what does not hold.
 
-use crate::cube::Reader;
-use crate::invalid::Invalid;
-use crate::show::{Job, Show};
-use crate::stress::{CaseReport, FindingReport, Grade, PROPERTIES, Subject, stress};
+use crate::stress::{CaseReport, FindingReport, Grade, PROPERTIES};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -34,32 +31,17 @@ pub struct PropertySheet {
 }
 
 impl HeldSheet {
-    /// Searches the path of a job of `show`, and the cube of it as a tetrahedral reader reads it.
-    ///
-    /// # Errors
-    /// As [`stress`].
-    pub fn of(show: &Show, job: &Job) -> Result<Self, Vec<Invalid>> {
-        // Shots apart: what is searched is the look.
-        let Job { look, camera, display, points, shot: _ } = job;
-        let subject = Subject {
-            look: &show.looks()[look].item,
-            camera: &show.cameras()[camera].item,
-            display: &show.displays()[display].item,
-            points: *points,
-            reader: Reader::Tetrahedral,
-        };
-        let found = stress(&subject, show.stress_limits())?;
-        let names = [look.as_str(), camera, display];
-        let case = CaseReport::new(names, subject.look.revision(), (*points, subject.reader.name()), &found, None);
+    /// What a stress test found.
+    pub fn of(case: &CaseReport) -> Self {
         let property =
             |(name, _): (&str, &str)| PropertySheet { property: name.to_owned(), grade: case.grade_of(name) };
-        Ok(Self {
-            camera: camera.clone(),
-            display: display.clone(),
-            points: *points,
+        Self {
+            camera: case.camera.clone(),
+            display: case.display.clone(),
+            points: case.points,
             grade: case.grade,
             properties: PROPERTIES.map(property).to_vec(),
-            findings: case.findings.into_iter().filter(|f| f.grade != Grade::Holds).collect(),
-        })
+            findings: case.findings.iter().filter(|f| f.grade != Grade::Holds).cloned().collect(),
+        }
     }
 }

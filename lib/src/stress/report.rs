@@ -29,6 +29,9 @@ pub struct Report {
 /// One look through one camera to one display.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct CaseReport {
+    /// Name of the shot whose correction is on the path, if one is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub shot: Option<String>,
     /// Name of the look.
     pub look: String,
     /// Its revision.
@@ -60,6 +63,19 @@ pub struct CaseReport {
     /// The same lights with the step that was tried.
     #[serde(skip)]
     pub tried_lights: Vec<LightRow>,
+}
+
+/// What is stressed, by its names in the show.
+#[derive(Debug, Clone, Copy)]
+pub struct Names<'n> {
+    /// The shot, if the path has a correction.
+    pub shot: Option<&'n str>,
+    /// The look.
+    pub look: &'n str,
+    /// The camera.
+    pub camera: &'n str,
+    /// The display.
+    pub display: &'n str,
 }
 
 /// One figure.
@@ -151,9 +167,9 @@ fn between(at: &str, to: &Point) -> String {
 }
 
 impl CaseReport {
-    /// From what was found, and from what was found with a step that was tried. `names`: look, camera, display.
+    /// From what was found, and from what was found with a step that was tried.
     pub fn new(
-        names: [&str; 3],
+        names: Names<'_>,
         revision: u32,
         (points, reader): (usize, &str),
         found: &Stress,
@@ -161,10 +177,11 @@ impl CaseReport {
     ) -> Self {
         let finding = |f: &Finding| FindingReport::of(f, found.hdr, tried.and_then(|t| t.finding(f.figure)));
         Self {
-            look: names[0].to_owned(),
+            shot: names.shot.map(str::to_owned),
+            look: names.look.to_owned(),
             revision,
-            camera: names[1].to_owned(),
-            display: names[2].to_owned(),
+            camera: names.camera.to_owned(),
+            display: names.display.to_owned(),
             points,
             reader: reader.to_owned(),
             grade: found.grade(),
@@ -177,6 +194,12 @@ impl CaseReport {
             spectrum: found.spectrum.clone(),
             tried_lights: tried.map(|t| t.lights.clone()).unwrap_or_default(),
         }
+    }
+
+    /// Look, camera and display, with the shot in front where there is one.
+    pub fn name(&self) -> String {
+        let shot = self.shot.as_ref().map(|shot| format!("{shot} ")).unwrap_or_default();
+        format!("{shot}{} {} {}", self.look, self.camera, self.display)
     }
 
     /// The worst grade of a property.

@@ -57,7 +57,7 @@ fn through(size: usize, steps: Vec<Step>, f: impl Fn([f64; 3]) -> [f64; 3] + Syn
 /// What is found of some properties, or of all.
 fn found(properties: &[&str], look: &Look, camera: &Camera, mapping: Mapping, points: usize) -> Stress {
     let display = monitor(mapping);
-    let subject = Subject { look, camera, display: &display, points, reader: Reader::Tetrahedral };
+    let subject = Subject { look, camera, display: &display, correction: None, points, reader: Reader::Tetrahedral };
     let all = PROPERTIES.map(|p| p.0);
     search_for(if properties.is_empty() { &all } else { properties }, &subject, &Limits::default()).unwrap()
 }
@@ -254,8 +254,14 @@ fn a_coarse_cube_adds_to_the_figures() {
     let jump = stress.finding(&BANDING_NEUTRAL_JUMP).unwrap();
     assert!(jump.cube_adds() > 0.0 && jump.worse() == &jump.cube, "{jump:?}");
     assert!(stress.neutral.iter().any(|row| row.cube != row.cast));
-    let either =
-        Subject { look: &look, camera: &wide(), display: &monitor(Mapping::Soft), points: 5, reader: Reader::Either };
+    let either = Subject {
+        look: &look,
+        camera: &wide(),
+        display: &monitor(Mapping::Soft),
+        correction: None,
+        points: 5,
+        reader: Reader::Either,
+    };
     let either = search_for(&["banding"], &either, &Limits::default()).unwrap();
     assert!(either.finding(&BANDING_NEUTRAL_JUMP).unwrap().cube.value >= jump.cube.value);
 }

@@ -14,9 +14,11 @@ use rushlight::format::cdl::{self, CdlFile, Correction, Kind, Namespace, Remarks
 use rushlight::format::clf::ProcessList;
 use rushlight::handoff::{self, Chain, FileRecord};
 use rushlight::invalid::Invalid;
+use rushlight::sheet::{CubeSheet, Strays};
 use rushlight::shot::{Order, Space, file_part};
 use rushlight::show::{Job, Show, slug};
 use rushlight::step::Step;
+use rushlight::stress::Grade;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::ffi::OsString;
@@ -31,7 +33,7 @@ const FOLDERS: [(&str, &str); 9] = [
     ("amf/", "ACES Metadata Files that point to them"),
     ("exposure/", "exposure cubes with their keys and test frames"),
     ("stops/", "stop tables, and a card for each camera"),
-    ("reports/", "what was measured"),
+    ("reports/", "the look sheet, and what breaks each look"),
     ("documents/", "the documents that all of it is made from"),
 ];
 
@@ -41,6 +43,10 @@ pub(super) struct Parcel {
     pub(super) records: Vec<FileRecord>,
     /// What could not be done, and other things to know.
     pub(super) notes: Vec<String>,
+    /// The cubes of the looks, as the look sheet tells of them: look and cube.
+    pub(super) cubes: Vec<(String, CubeSheet)>,
+    /// Grades of the stress test: look, camera and display.
+    pub(super) grades: Vec<(String, Grade)>,
     /// The worst of the cubes, by set.
     pub(super) strays: Vec<(String, f64, f64)>,
     /// How far the parts for ACES stray, by AMF.
@@ -49,7 +55,15 @@ pub(super) struct Parcel {
 
 impl Parcel {
     pub(super) const fn new(folder: NewFolder) -> Self {
-        Self { folder, records: Vec::new(), notes: Vec::new(), strays: Vec::new(), parts_stray: Vec::new() }
+        Self {
+            folder,
+            records: Vec::new(),
+            notes: Vec::new(),
+            cubes: Vec::new(),
+            grades: Vec::new(),
+            strays: Vec::new(),
+            parts_stray: Vec::new(),
+        }
     }
 
     pub(super) fn add(&mut self, name: &str, bytes: &[u8], what: &str, about: Option<Value>) -> Result<(), Failure> {
@@ -129,12 +143,12 @@ fn cubes(parcel: &mut Parcel, show: &Show, options: &Options<'_>) -> Result<(), 
                 let mut manifest = Manifest::new(show);
                 manifest.add(show, &baked, &file, options);
                 let what = if format == Format::Cube { "cube" } else { "cube, as CLF" };
-                parcel.add(
-                    &format!("{folder}/{}", file.name),
-                    file.text.as_bytes(),
-                    what,
-                    manifest.into_records().pop(),
-                )?;
+                let name = format!("{folder}/{}", file.name);
+                parcel.add(&name, file.text.as_bytes(), what, manifest.into_records().pop())?;
+                if format == Format::Cube && job.shot.is_none() {
+                    let strays = baked.audit.as_ref().map(|audit| Strays::of(audit, options.reader));
+                    parcel.cubes.push((job.look.clone(), CubeSheet::of(job, &name, file.text.as_bytes(), strays)));
+                }
             }
             if let Some(audit) = &baked.audit {
                 let worst = |pick: fn(&Figures) -> f64| {
@@ -326,6 +340,6 @@ fn stops(parcel: &mut Parcel, file: &Path, show: &Show) -> Result<(), Failure> {
 }
 
 /// A command of this program, with what it takes where nothing more is said.
-fn command<const N: usize>(words: [OsString; N]) -> Command {
+pub(super) fn command<const N: usize>(words: [OsString; N]) -> Command {
     Args::parse_from(std::iter::once(OsString::from("rushlight")).chain(words)).command
 }

@@ -55,6 +55,7 @@ pub(super) fn readme(show: &Show, parcel: &Parcel, options: &Options<'_>) -> Str
     shots(&mut page, show);
     files(&mut page, show, parcel);
     strays(&mut page, parcel, options);
+    held(&mut page, parcel);
     if !parcel.notes.is_empty() {
         page.head("Mind");
         parcel.notes.iter().for_each(|note| page.item("- ", note));
@@ -164,6 +165,24 @@ fn files(page: &mut Page, show: &Show, parcel: &Parcel) {
          the display. Of {}, documents/ is the source: `rushlight bake` makes every cube from it again, to the byte.",
         show.title()
     ));
+}
+
+/// What the stress test says, where there was one.
+fn held(page: &mut Page, parcel: &Parcel) {
+    if parcel.grades.is_empty() {
+        return;
+    }
+    page.head("What breaks it");
+    page.say("Each look, through each camera to each display, was searched for what breaks it:");
+    page.gap();
+    for (name, grade) in &parcel.grades {
+        page.item("- ", &format!("{name}: {}", grade.name()));
+    }
+    page.gap();
+    page.say(
+        "What does not hold is in reports/, with the light that shows it and what one would see. Shots were not \
+         searched. A search proves what it finds, never that there is nothing else.",
+    );
 }
 
 fn strays(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {

@@ -11,11 +11,13 @@ use rushlight::show::{Job, Show};
 use std::path::{Path, PathBuf};
 
 /// Where the cubes come from.
-pub(super) enum Cubes {
+pub(crate) enum Cubes {
     /// A bake that lies there.
     Folder(PathBuf, Box<Manifest>),
     /// Nowhere: they are baked to be measured.
     Baked,
+    /// As whoever asks says: look and cube.
+    Told(Vec<(String, CubeSheet)>),
 }
 
 impl Cubes {
@@ -57,6 +59,9 @@ impl Cubes {
                     return Err(Failure::new(format!("--cubes: there is no such cube of the look {look} in {folder}")));
                 }
                 Ok(cubes)
+            }
+            Self::Told(cubes) => {
+                Ok(cubes.iter().filter(|(look, _)| *look == jobs[0].look).map(|(_, cube)| cube.clone()).collect())
             }
             Self::Baked => jobs.iter().map(|job| baked(show, job)).collect(),
         }
@@ -100,12 +105,6 @@ fn baked(show: &Show, job: &Job) -> Result<CubeSheet, Failure> {
     let options = Options::default();
     let baked = bake(show, job, &options).map_err(Failure::refused)?;
     let file = baked.file(Format::Cube, &options).map_err(Failure::options)?;
-    Ok(CubeSheet {
-        file: file.name,
-        camera: job.camera.clone(),
-        display: job.display.clone(),
-        points: job.points,
-        sha256: sha256(file.text.as_bytes()),
-        strays: baked.audit.map(|audit| Strays::of(&audit, options.reader)),
-    })
+    let strays = baked.audit.map(|audit| Strays::of(&audit, options.reader));
+    Ok(CubeSheet::of(job, &file.name, file.text.as_bytes(), strays))
 }

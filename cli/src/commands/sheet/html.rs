@@ -2,6 +2,7 @@
 
 use super::charts::charts;
 use super::pictures::{Column, Pictures};
+use super::shots::shots;
 use crate::drawing::escape;
 use crate::failure::Failure;
 use crate::output::short;
@@ -36,7 +37,7 @@ mod paper {
 }
 
 /// A number with a minus sign that reads as one.
-fn minus(text: impl Into<String>) -> String {
+pub(super) fn minus(text: impl Into<String>) -> String {
     text.into().replace('-', "\u{2212}")
 }
 
@@ -63,6 +64,7 @@ pub(super) fn html(report: &Report, show: &Show, pictures: &Pictures<'_>) -> Res
         let _ = writeln!(body, "<article id=\"{id}\" aria-label=\"{title}\">");
         front(&mut body, report, look, show);
         back(&mut body, look, show, pictures)?;
+        shots(&mut body, look);
         body.push_str("</article>\n");
     }
     body.push_str("</main>\n");

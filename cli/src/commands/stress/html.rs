@@ -17,7 +17,7 @@ const PLOT: [f64; 2] = [360.0, 220.0];
 
 const STYLE: &str = include_str!("stress.css");
 
-pub(super) fn page(report: &Report, show: &Show) -> Result<String, Failure> {
+pub(crate) fn page(report: &Report, show: &Show) -> Result<String, Failure> {
     let title = format!("{}, stress test", report.show);
     let mut body = format!("<h1>{} {}</h1>\n", escape(&title), chip(report.grade));
     body.push_str(
@@ -35,6 +35,11 @@ pub(super) fn page(report: &Report, show: &Show) -> Result<String, Failure> {
     Ok(Page { title: &title, style: STYLE, font: true, body: &body }.html())
 }
 
+/// A shot in front of its look.
+fn shot(case: &CaseReport) -> String {
+    case.shot.as_ref().map(|shot| format!("{}, ", escape(shot))).unwrap_or_default()
+}
+
 fn chip(grade: Grade) -> String {
     format!("<span class=\"grade {0}\">{0}</span>", grade.name())
 }
@@ -47,7 +52,8 @@ fn overview(report: &Report) -> String {
     body.push_str("</tr>\n");
     for (i, case) in report.cases.iter().enumerate() {
         let CaseReport { look, camera, display, .. } = case;
-        let _ = write!(body, "<tr><td><a href=\"#case{i}\">{look}, {camera}, {display}</a></td>");
+        let shot = shot(case);
+        let _ = write!(body, "<tr><td><a href=\"#case{i}\">{shot}{look}, {camera}, {display}</a></td>");
         for (property, _) in PROPERTIES {
             let _ = write!(body, "<td>{}</td>", chip(case.grade_of(property)));
         }
@@ -60,8 +66,9 @@ fn one(body: &mut String, i: usize, case: &CaseReport, tried: Option<&str>, disp
     let CaseReport { look, revision, camera, display: name, points, reader, .. } = case;
     let _ = writeln!(
         body,
-        "<h2 id=\"case{i}\">{look} r{revision}, {camera} to {name} {}</h2>\n<p class=\"note\">Cube of {points} points, \
+        "<h2 id=\"case{i}\">{}{look} r{revision}, {camera} to {name} {}</h2>\n<p class=\"note\">Cube of {points} points, \
          read {reader}.{}</p>",
+        shot(case),
         chip(case.grade),
         tried.map(|step| format!(" Tried: {}.", escape(step))).unwrap_or_default()
     );

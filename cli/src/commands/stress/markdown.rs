@@ -13,7 +13,7 @@ pub(super) fn report(report: &Report) -> String {
         }
         let _ = writeln!(text, "\n|{}", " --- |".repeat(3 + PROPERTIES.len()));
         for case in &report.cases {
-            let _ = write!(text, "| {} | {} | {} |", case.look, case.camera, case.display);
+            let _ = write!(text, "| {}{} | {} | {} |", shot(case), case.look, case.camera, case.display);
             for (property, _) in PROPERTIES {
                 let _ = write!(text, " {} |", emphasised(case.grade_of(property)));
             }
@@ -27,9 +27,14 @@ pub(super) fn report(report: &Report) -> String {
     text
 }
 
+/// A shot in front of its look.
+fn shot(case: &CaseReport) -> String {
+    case.shot.as_ref().map(|shot| format!("{}, ", cell(shot))).unwrap_or_default()
+}
+
 fn one(case: &CaseReport, tried: Option<&str>) -> String {
     let CaseReport { look, revision, camera, display, points, reader, .. } = case;
-    let mut text = format!("\n## {look} r{revision}, {camera} to {display}: {}\n", case.grade.name());
+    let mut text = format!("\n## {}{look} r{revision}, {camera} to {display}: {}\n", shot(case), case.grade.name());
     let _ = writeln!(text, "\nCube of {points} points, read {reader}.\n");
     let [head, line] = if tried.is_some() { [" tried |", " ---: |"] } else { ["", ""] };
     let _ = writeln!(text, "| figure | exact | cube | cube adds | unit | holds | breaks | grade | where |{head}");

@@ -30,8 +30,7 @@ pub(super) fn report(report: &Report) -> String {
 
 /// A line a case: the grade of every property.
 fn overview(report: &Report) -> String {
-    let name = |case: &CaseReport| format!("{} {} {}", case.look, case.camera, case.display);
-    let width = report.cases.iter().map(|c| name(c).len()).max().unwrap_or(0);
+    let width = report.cases.iter().map(|c| c.name().len()).max().unwrap_or(0);
     let mut text = String::from("\n");
     // Names that leave no room for the grades stand on lines of their own.
     let alone = width > 15;
@@ -50,7 +49,7 @@ fn overview(report: &Report) -> String {
     head(&mut text, "");
     let _ = writeln!(text, "{}", columns(PROPERTIES.map(|p| p.0)).trim_end());
     for case in &report.cases {
-        head(&mut text, &name(case));
+        head(&mut text, &case.name());
         let _ = writeln!(text, "{}", columns(PROPERTIES.map(|p| case.grade_of(p.0).name())).trim_end());
     }
     text
@@ -58,8 +57,9 @@ fn overview(report: &Report) -> String {
 
 fn one(case: &CaseReport, tried: Option<&str>) -> String {
     let CaseReport { look, revision, camera, display, points, reader, .. } = case;
+    let shot = case.shot.as_ref().map(|shot| format!("shot {shot}, ")).unwrap_or_default();
     let head = format!(
-        "look {look} r{revision}, camera {camera}, display {display}; cube of {points} points, {reader}: {}",
+        "{shot}look {look} r{revision}, camera {camera}, display {display}; cube of {points} points, {reader}: {}",
         case.grade.name()
     );
     let mut text = format!("\n{}\n\n", wrap(&head, COLUMNS).join("\n"));
