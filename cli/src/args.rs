@@ -36,7 +36,6 @@ pub(crate) enum Command {
     Measure(Measure),
     Sheet(Sheet),
     Package(Package),
-    Preview(Preview),
     List(List),
     Init(Init),
     Schema(Schema),
@@ -189,6 +188,9 @@ pub(crate) struct Stress {
     /// How the cube is read between its nodes, where it will stand
     #[arg(long = "for", value_name = "READER", default_value = "tetrahedral")]
     pub(crate) reader: Reader,
+    /// With the correction of this shot of the show, on the looks and the cameras of the shot
+    #[arg(long, value_name = "NAME")]
+    pub(crate) shot: Option<String>,
     /// Show the findings with a step in the look that is not there: compress, or saturation=AMOUNT
     #[arg(long = "try", value_name = "STEP")]
     pub(crate) step: Option<String>,
@@ -568,6 +570,9 @@ pub(crate) struct Package {
     /// Choose the nodes so that the cubes stray least from the exact path
     #[arg(long)]
     pub(crate) fit: bool,
+    /// Leave out the search for what breaks each look
+    #[arg(long, conflicts_with = "verify")]
+    pub(crate) no_stress: bool,
     /// Day in the metadata files and the .zip, YYYY-MM-DD; left out: 1980-01-01, since no clock is read
     #[arg(long, value_name = "DAY")]
     pub(crate) date: Option<String>,
@@ -623,33 +628,6 @@ pub(crate) struct Sheet {
     /// Print as JSON
     #[arg(long)]
     pub(crate) json: bool,
-}
-
-/// Develop looks on real frames, in a browser of this machine
-///
-/// Prints the address of a page that only this machine can open, and opens it. The page shows a frame through the very cube
-/// that goes to the monitor; the steps of the look can be changed, re-ordered and bypassed, and every change is seen at once.
-/// Saving writes the look's document with its comments kept and its revision raised. Nothing is asked of any other
-/// machine. The monitor is the judge, not the browser. Ctrl-C ends it; what was not saved is gone then.
-#[derive(Debug, clap::Args)]
-pub(crate) struct Preview {
-    /// Show or look document (.toml)
-    #[arg(value_name = "SHOW-or-LOOK")]
-    pub(crate) file: PathBuf,
-    #[command(flatten)]
-    pub(crate) pick: Pick,
-    /// Stills (EXR, TIFF, PNG, DPX, JPEG) or clips to look at; left out: frame.exr beside the document, if there is one
-    #[arg(long, value_name = "FILE", num_args = 1..)]
-    pub(crate) frame: Vec<PathBuf>,
-    /// Port to listen on; left out: one that is free
-    #[arg(long, value_name = "N", default_value_t = 0, hide_default_value = true)]
-    pub(crate) port: u16,
-    /// Do not open a browser
-    #[arg(long)]
-    pub(crate) no_open: bool,
-    /// Read the page's own files from this folder at each request, for who works on the page
-    #[arg(long, value_name = "DIR", hide = true)]
-    pub(crate) page_from: Option<PathBuf>,
 }
 
 /// List what is built in

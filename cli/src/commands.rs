@@ -13,7 +13,6 @@ mod inspect;
 mod list;
 mod measure;
 mod package;
-mod preview;
 mod probe;
 mod sheet;
 mod stress;
@@ -42,7 +41,6 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Command::Measure(args) => measure::run(&args)?,
         Command::Sheet(args) => sheet::run(&args)?,
         Command::Package(args) => return package::run(&args),
-        Command::Preview(args) => preview::run(&args)?,
         Command::List(args) => list::run(&args)?,
         Command::Init(args) => init::run(&args)?,
         Command::Schema(args) => output::print_json(&match args.document {

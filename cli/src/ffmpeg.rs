@@ -6,7 +6,7 @@
 
 mod pipe;
 
-pub(crate) use pipe::{Decoder, Encoder, Output, end_running, has_encoder};
+pub(crate) use pipe::{Decoder, Encoder, Output, end_running, has_encoder, widen};
 
 use crate::failure::Failure;
 use rushlight::apply::planes::{BT601, BT709, BT2020, Coding, Planes};
@@ -59,6 +59,24 @@ pub(crate) struct Layout {
     /// The range of its codes, for ffmpeg.
     pub(crate) range: &'static str,
     pub(crate) planes: Planes,
+}
+
+impl Layout {
+    /// Planes of red, green and blue, or of luma and colour difference in legal range (BT.709), by ffmpeg's name.
+    pub(crate) fn named(name: &str) -> Option<Self> {
+        let (coding, range, depth) = match (name.strip_prefix("gbrp"), name.strip_prefix("yuv444p")) {
+            (Some(depth), _) => (Coding::Rgb, "full", depth),
+            (_, Some(depth)) => (Coding::Luma { full: false, weights: BT709 }, "limited", depth),
+            _ => return None,
+        };
+        let bits = if depth.is_empty() { Some(8) } else { depth.strip_suffix("le").and_then(bits) }?;
+        // An 8 has no end that says which byte comes first.
+        ((bits == 8) == depth.is_empty()).then(|| Self {
+            name: name.to_owned(),
+            range,
+            planes: Planes { bits, coding },
+        })
+    }
 }
 
 /// A clip that can be read.
@@ -118,6 +136,21 @@ impl Clip {
         })
     }
 
+    /// The clip that stills of a size become.
+    pub(crate) fn of_stills(width: usize, height: usize, layout: Layout, rate: &str) -> Self {
+        Self {
+            width,
+            height,
+            layout,
+            rate: rate.to_owned(),
+            aspect: None,
+            timecode: None,
+            delay: 0.0,
+            frames: None,
+            notes: Vec::new(),
+        }
+    }
+
     /// Bytes of a frame on the pipe, where it is no more than may be read.
     pub(crate) fn size(&self, limits: Limits) -> Option<usize> {
         let pixels = self.width.checked_mul(self.height).filter(|n| *n > 0)?;
@@ -135,16 +168,6 @@ fn ratio(text: &str) -> Option<f64> {
 
 /// The first `count` frames of a clip, fewer where it has fewer.
 pub(crate) fn frames(path: &Path, count: usize, limits: Limits) -> Result<Vec<Frame>, Failure> {
-    frames_from(path, 0.0, count, limits)
-}
-
-/// The frame of a clip at so many seconds from its start.
-pub(crate) fn frame_at(path: &Path, seconds: f64, limits: Limits) -> Result<Frame, Failure> {
-    let none = || Failure::new(format!("{} has no frame at {seconds} s", path.display()));
-    frames_from(path, seconds, 1, limits)?.pop().ok_or_else(none)
-}
-
-fn frames_from(path: &Path, seconds: f64, count: usize, limits: Limits) -> Result<Vec<Frame>, Failure> {
     let fail = |why: String| Failure::new(format!("cannot read {}: {why}", path.display()));
     let clip = Clip::open(path)?;
     let (width, height) = (clip.width, clip.height);
@@ -152,9 +175,6 @@ fn frames_from(path: &Path, seconds: f64, count: usize, limits: Limits) -> Resul
         return Err(fail(format!("{width} x {height} pixels: more than is read")));
     };
     let mut command = pipe::decode(path, &clip.layout);
-    if seconds > 0.0 {
-        command.args(["-ss", &seconds.to_string()]);
-    }
     command.args(["-frames:v", &count.to_string(), "pipe:1"]);
     let output = run(&mut command, "ffmpeg")?;
     if !output.status.success() {

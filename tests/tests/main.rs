@@ -2,6 +2,7 @@
 //! One file: `cargo test --workspace --test all cube_spec::`.
 
 mod apply;
+mod apply_clips;
 mod apply_stills;
 mod bake;
 mod bake_fit;

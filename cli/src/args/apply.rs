@@ -9,8 +9,8 @@ use std::path::PathBuf;
 ///
 /// Stills are EXR, TIFF, PNG, JPEG and DPX, by their extensions; clips are all that the ffmpeg program of this machine
 /// reads, and mov, mp4, mkv, mxf, avi, nut and webm to write. A sequence is written shot.####.exr, or
-/// shot.[1001-1100].exr for a range that must be whole; what is written from it takes its numbers: out.####.png. Several
-/// inputs go into a folder. The picture goes through a 33-point cube baked in memory, read by tetrahedra, unless --exact is
+/// shot.[1001-1100].exr for a range that must be whole; what is written from it takes its numbers: out.####.png, or is one
+/// clip: out.mov. A clip becomes stills by out.####.png. Several inputs go into a folder. The picture goes through a 33-point cube baked in memory, read by tetrahedra, unless --exact is
 /// given; the report says how far that strays. Files appear whole or not at all. Exit code 0: all is done. 1: some frames
 /// could not be read or written. 2: it could not run, or no frame is done.
 #[derive(Debug, clap::Args)]
@@ -59,6 +59,17 @@ pub(crate) struct Apply {
     /// Option of the encoder, such as crf=20; may be given several times
     #[arg(long, value_name = "KEY=VALUE")]
     pub(crate) encoder_option: Vec<String>,
+    /// Frames a second of a clip that is made of a sequence, such as 25, 23.976 or 24000/1001; left out: 24
+    #[arg(long, value_name = "RATE")]
+    pub(crate) rate: Option<String>,
+    /// Number of the first still of a clip
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(crate) start: u64,
+    /// Raw frames from standard input to standard output, `-` and `-`: WIDTHxHEIGHT, and the layout of their planes by ffmpeg's
+    /// name, such as 3840x2160:gbrp16le, which it is when left out, or yuv444p10le. The report goes to standard error
+    #[arg(long, value_name = "SIZE[:LAYOUT]", conflicts_with_all = ["encoder", "pixels", "encoder_option", "depth", "layer",
+        "format", "resume", "slice", "scene_linear", "rate"])]
+    pub(crate) raw: Option<String>,
     /// What to do when a frame is missing, broken or cannot be written: no more frames, or go on without it
     #[arg(long, value_name = "CHOICE", default_value = "stop")]
     pub(crate) on_error: OnError,

@@ -2,16 +2,19 @@
 
 mod clips;
 mod encoder;
+mod frames;
 mod how;
 mod plan;
+mod pump;
+mod raw;
 mod report;
 mod stills;
 
 use crate::args::Apply as Args;
 use crate::failure::{BEYOND, Failure};
 use crate::output;
-use plan::Kind;
-use rushlight::frame::Format;
+use plan::Way;
+use raw::Raw;
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -27,17 +30,34 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     if args.jobs == Some(0) {
         return Err(Failure::new("--jobs: 0 is out of range: it must be at least 1"));
     }
-    let (items, clips) = plan::plan(inputs, output, args)?;
-    let how = match (&args.cube, document) {
-        (Some(cube), _) => how::cube(cube, args)?,
-        (None, document) => how::show(document.unwrap_or(Path::new("")), args)?,
+    let how = || match (&args.cube, document) {
+        (Some(cube), _) => how::cube(cube, args),
+        (None, document) => how::show(document.unwrap_or(Path::new("")), args),
     };
-    check(args, clips)?;
-    let choice = clips.then(|| encoder::choose(&how, args)).transpose()?;
+    let pipe = |path: &Path| path.as_os_str() == "-";
+    match &args.raw {
+        Some(text) if inputs.len() == 1 && pipe(&inputs[0]) && pipe(output) => {
+            return piped(&Raw::parse(text)?, &how()?, args);
+        }
+        Some(_) => return Err(Failure::new("--raw: goes from standard input to standard output: give - and -")),
+        None if inputs.iter().any(|p| pipe(p)) || pipe(output) => {
+            return Err(Failure::new(
+                "-: raw frames come and go there: say what they are with --raw, such as --raw 3840x2160",
+            ));
+        }
+        None => {}
+    }
+    let (items, way) = plan::plan(inputs, output, args)?;
+    let how = how()?;
+    check(args, way)?;
+    let rate = frames::rate(args)?;
+    let choice = way.to_clips().then(|| encoder::choose(&how, args)).transpose()?;
     plan::prepare(&items, args.resume)?;
-    let mut outcome = match &choice {
-        Some(choice) => clips::run(&items, &how, choice, args),
-        None => stills::run(&items, &how, args),
+    let mut outcome = match (&choice, way) {
+        (Some(choice), Way::IntoClip) => frames::into_clip(&items, &how, choice, &rate, args),
+        (Some(choice), _) => clips::run(&items, &how, choice, args),
+        (None, Way::OutOfClips) => frames::out_of_clips(&items, &how, args),
+        (None, _) => stills::run(&items, &how, args),
     };
     if outcome.done.is_empty() && outcome.kept.is_empty() && !items.is_empty() {
         // Each was said as it came.
@@ -51,8 +71,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
         Some(choice) => Some(choice.said.clone()),
         None => stills::written(&outcome.done, &how.tags()),
     };
-    let exr = |o: &Path| plan::kind_of(o).is_ok_and(|k| k == Kind::Still(Format::Exr));
-    if outcome.done.iter().any(|o| exr(o)) {
+    if outcome.done.iter().any(|o| frames::is_exr(o)) {
         outcome
             .notes
             .push("EXR holds the display's signal here, not light: say so to who takes it for light".to_owned());
@@ -69,23 +88,33 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     Ok(if outcome.broken.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
 }
 
-/// Refuses options that are of no use for what is read.
-fn check(args: &Args, clips: bool) -> Result<(), Failure> {
-    let (stills, encoders) = (
-        [
-            ("--layer", args.layer.is_some()),
-            ("--depth", args.depth.is_some()),
-            ("--scene-linear", args.scene_linear.is_some()),
-        ],
-        [
-            ("--encoder", args.encoder.is_some()),
-            ("--pixels", args.pixels.is_some()),
-            ("--encoder-option", !args.encoder_option.is_empty()),
-        ],
-    );
-    let (refused, what) = if clips { (stills, "stills, not for clips") } else { (encoders, "clips, not for stills") };
-    match refused.iter().find(|(_, given)| *given) {
-        Some((option, _)) => Err(Failure::new(format!("{option}: for {what}"))),
+/// Raw frames; the report goes to standard error, where the terminal is.
+fn piped(raw: &Raw, how: &how::How, args: &Args) -> Result<ExitCode, Failure> {
+    let frames = raw::run(raw, how)?;
+    match args.json {
+        true => {
+            eprint!("{}", output::json(&serde_json::json!({ "schema": 1, "title": how.title, "raw_frames": frames }))?)
+        }
+        false => eprintln!("{}: {frames} raw frames", how.title),
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Refuses options that are of no use for what is read or written.
+fn check(args: &Args, way: Way) -> Result<(), Failure> {
+    let (stills_in, stills_out) = (!way.from_clips(), !way.to_clips());
+    let options = [
+        ("--layer", args.layer.is_some(), stills_in, "stills that are read"),
+        ("--scene-linear", args.scene_linear.is_some(), stills_in, "stills that are read"),
+        ("--depth", args.depth.is_some(), stills_out, "stills that are written"),
+        ("--encoder", args.encoder.is_some(), !stills_out, "clips that are written"),
+        ("--pixels", args.pixels.is_some(), !stills_out, "clips that are written"),
+        ("--encoder-option", !args.encoder_option.is_empty(), !stills_out, "clips that are written"),
+        ("--rate", args.rate.is_some(), way == Way::IntoClip, "a sequence that becomes a clip; a clip keeps its own"),
+        ("--start", args.start != 1, way == Way::OutOfClips, "a clip that becomes stills"),
+    ];
+    match options.iter().find(|(_, given, fits, _)| *given && !fits) {
+        Some((option, _, _, what)) => Err(Failure::new(format!("{option}: for {what}"))),
         None => Ok(()),
     }
 }

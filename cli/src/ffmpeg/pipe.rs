@@ -36,6 +36,24 @@ pub(crate) fn end_running() {
     }
 }
 
+/// Bytes that a pipe may hold, where the system lets it: the most that it allows everyone.
+#[cfg(target_os = "linux")]
+const PIPE: usize = 1 << 20;
+
+/// Lets a pipe hold more, so that both ends have to wait for each other less often; nothing where it is no pipe.
+pub(crate) fn widen(end: &impl AsEnd) {
+    #[cfg(target_os = "linux")]
+    let _ = rustix::pipe::fcntl_setpipe_size(end, PIPE);
+    #[cfg(not(target_os = "linux"))]
+    let _ = end;
+}
+
+/// An end of a pipe, perhaps.
+#[cfg(unix)]
+pub(crate) use std::os::fd::AsFd as AsEnd;
+#[cfg(windows)]
+pub(crate) use std::os::windows::io::AsHandle as AsEnd;
+
 /// A program at work, and what it says of what went wrong.
 struct Program {
     child: Running,
@@ -56,6 +74,8 @@ impl Program {
             }
             text
         });
+        stdin.iter().for_each(widen);
+        stdout.iter().for_each(widen);
         let child = Arc::new(Mutex::new(child));
         locked(&RUNNING).push(child.clone());
         Ok((Self { child, said: Some(said) }, stdin, stdout))
@@ -141,8 +161,8 @@ impl Decoder {
 
 /// What is to be written.
 pub(crate) struct Output<'o> {
-    /// The clip that sound, timecode and metadata come from.
-    pub(crate) from: &'o Path,
+    /// The clip that sound and metadata come from, if any does.
+    pub(crate) from: Option<&'o Path>,
     pub(crate) clip: &'o Clip,
     /// The layout of the frames on the pipe.
     pub(crate) layout: &'o Layout,
@@ -178,12 +198,17 @@ impl Encoder {
             add(&["-itsoffset", &delay]);
         }
         add(&["-f", "rawvideo", "-pix_fmt", &layout.name, "-video_size", &size, "-framerate", &clip.rate]);
-        add(&["-i", "pipe:0", "-i"]);
-        command.arg(url(out.from));
+        add(&["-i", "pipe:0"]);
+        if let Some(from) = out.from {
+            command.arg("-i").arg(url(from));
+        }
         let mut add = |args: &[&str]| {
             command.args(args);
         };
-        add(&["-map", "0:v:0", "-map", "1:a?", "-map_metadata", "1", "-c:a", "copy", "-fps_mode", "passthrough"]);
+        add(&["-map", "0:v:0", "-fps_mode", "passthrough"]);
+        if out.from.is_some() {
+            add(&["-map", "1:a?", "-map_metadata", "1", "-c:a", "copy"]);
+        }
         if let Some(timecode) = &clip.timecode {
             add(&["-timecode", timecode]);
             // Where the container has no track for it.

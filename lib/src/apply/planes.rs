@@ -9,6 +9,7 @@
 
 use super::Transform;
 use crate::camera::Range;
+use crate::frame::Frame;
 use rayon::prelude::*;
 use std::array::from_fn;
 
@@ -193,6 +194,37 @@ pub fn apply(
     pixels: usize,
 ) {
     assert_eq!(from.size(pixels), Some(source.len()), "planes of {pixels} pixels");
+    fill(to, target, range, pixels, |lanes, at, count| {
+        from.load(source, at, count, lanes);
+        let [red, green, blue] = lanes;
+        transform.planes([&mut red[..count], &mut green[..count], &mut blue[..count]]);
+    });
+}
+
+/// A frame that holds a display's signal of `range` as planes of `to`, on all threads; alpha is left out. Grey is not
+/// written.
+///
+/// # Panics
+/// When the target is not planes of as many pixels.
+pub fn store(frame: &Frame, (to, target): (Planes, &mut [u8]), range: Range) {
+    let channels = frame.channels();
+    fill(to, target, range, frame.width() * frame.height(), |lanes, at, count| {
+        let pixels = frame.samples()[at * channels..(at + count) * channels].chunks_exact(channels);
+        for (i, pixel) in pixels.enumerate() {
+            lanes.iter_mut().zip(pixel).for_each(|(lane, v)| lane[i] = *v);
+        }
+    });
+}
+
+/// Fills planes part by part with signal of `range`: `part` is given room for red, green and blue, a place and a number of
+/// pixels.
+fn fill(
+    to: Planes,
+    target: &mut [u8],
+    range: Range,
+    pixels: usize,
+    part: impl Fn(&mut Lanes, usize, usize) + Send + Sync,
+) {
     assert!(to.count() == 3 && to.size(pixels) == Some(target.len()), "planes of {pixels} pixels");
     let bytes = to.bytes();
     let (first, rest) = target.split_at_mut(pixels * bytes);
@@ -204,9 +236,7 @@ pub fn apply(
         || -> Lanes { from_fn(|_| vec![0.0; PART]) },
         |lanes, (i, ((a, b), c))| {
             let count = a.len() / bytes;
-            from.load(source, i * PART, count, lanes);
-            let [red, green, blue] = &mut *lanes;
-            transform.planes([&mut red[..count], &mut green[..count], &mut blue[..count]]);
+            part(lanes, i * PART, count);
             if range == Range::Legal {
                 lanes.iter_mut().flatten().for_each(|v| *v = black + spread * *v);
             }
@@ -277,6 +307,34 @@ mod tests {
                 if full || bits == 10 {
                     assert!(out == back, "{bits} bits of luma, full: {full}");
                 }
+            }
+        }
+    }
+
+    #[test]
+    fn a_frame_has_the_codes_that_its_planes_would_have() {
+        let same = Transform::function(|rgb| rgb);
+        let pixels = PART + 5;
+        let source = Planes { bits: 16, coding: Coding::Rgb };
+        let codes: Vec<[u16; 3]> = (0..pixels as u32).map(|i| [3, 5, 7].map(|k| (i * k * 97 % 65536) as u16)).collect();
+        let bytes = raw(source, &codes);
+        for alpha in [false, true] {
+            let rgb = source.samples(&bytes, pixels);
+            let samples = match alpha {
+                false => rgb,
+                true => rgb.chunks_exact(3).flat_map(|p| [p[0], p[1], p[2], 0.5]).collect(),
+            };
+            let info = crate::frame::Info::new(crate::frame::Format::Dpx, crate::frame::Depth::Integer(16));
+            let frame = Frame::new(pixels, 1, alpha, samples, info).unwrap();
+            for (to, range) in [
+                (Planes { bits: 10, coding: Coding::Luma { full: false, weights: BT709 } }, Range::Full),
+                (Planes { bits: 12, coding: Coding::Rgb }, Range::Legal),
+            ] {
+                let mut ours = vec![0; to.size(pixels).unwrap()];
+                let mut theirs = ours.clone();
+                store(&frame, (to, &mut ours), range);
+                apply(&same, (source, &bytes), (to, &mut theirs), range, pixels);
+                assert!(ours == theirs, "alpha: {alpha}, {to:?}");
             }
         }
     }

@@ -1,9 +1,9 @@
-//! Clips: one thread takes frames from ffmpeg, all compute, one gives them to ffmpeg; a few frames are held between them and
-//! used again and again.
+//! Clips into clips.
 
 use super::encoder::Choice;
 use super::how::How;
 use super::plan::Item;
+use super::pump::pump;
 use super::report::{Broken, Outcome};
 use crate::args::{Apply as Args, OnError};
 use crate::disk::Pending;
@@ -13,10 +13,8 @@ use crate::progress::Progress;
 use rushlight::apply::{Strays, Transform, Witness, planes};
 use rushlight::camera::Range;
 use rushlight::frame::{Depth, Format, Frame, Info, Limits};
-use std::sync::mpsc::sync_channel;
+use std::path::Path;
 
-/// Frames that wait on either side.
-const WAITING: usize = 2;
 /// How far the cube strays is looked at in one of so many frames.
 const LOOKED_AT: usize = 250;
 
@@ -57,20 +55,14 @@ fn clip(
 ) -> Result<(usize, Option<String>), Failure> {
     let fail = |why: String| Failure::new(format!("cannot read {}: {why}", item.input.display()));
     let unwritten = |why: String| Failure::new(format!("cannot write {}: {why}", item.output.display()));
-    if !item.input.is_file() {
-        return Err(fail(if item.input.exists() { "it is a folder" } else { "no such file" }.to_owned()));
-    }
-    let clip = Clip::open(&item.input)?;
+    let (clip, size) = open(&item.input)?;
     let pixels = clip.width * clip.height;
-    let Some(size) = clip.size(Limits::default()) else {
-        return Err(fail(format!("{} x {} pixels: more than is read", clip.width, clip.height)));
-    };
     let out_size = choice.layout.planes.size(pixels).ok_or_else(|| fail("more than is read".to_owned()))?;
     let range = how.display.as_ref().map_or(Range::Full, |d| d.settings().range);
     let pending = Pending::new(&item.output)?;
     let mut decoder = Decoder::start(&item.input, &clip)?;
     let mut encoder = Encoder::start(&Output {
-        from: &item.input,
+        from: Some(&item.input),
         clip: &clip,
         layout: &choice.layout,
         codec: &choice.options,
@@ -81,58 +73,29 @@ fn clip(
         path: pending.path(),
     })?;
     let progress = Progress::new(clip.frames.unwrap_or(0), "{pos}/{len} frames, {per_sec}, {eta} left");
-    let (to_us, from_decoder) = sync_channel::<Vec<u8>>(WAITING);
-    let (to_encoder, from_us) = sync_channel::<Vec<u8>>(WAITING);
-    let (empty_in, empties_in) = sync_channel::<Vec<u8>>(WAITING + 2);
-    let (empty_out, empties_out) = sync_channel::<Vec<u8>>(WAITING + 2);
     let strays = &mut outcome.strays;
-    let (frames, taken, given) = std::thread::scope(|scope| {
-        let decoder = &mut decoder;
-        let reader = scope.spawn(move || -> std::io::Result<()> {
-            loop {
-                let mut frame = empties_in.try_recv().unwrap_or_else(|_| vec![0; size]);
-                if !decoder.next(&mut frame)? || to_us.send(frame).is_err() {
-                    return Ok(());
-                }
+    let pumped = pump(
+        [size, out_size],
+        |frame| decoder.next(frame),
+        |frame| encoder.give(frame),
+        |number, frame, out| {
+            if let Some(exact) = how.exact.as_ref().filter(|_| number % LOOKED_AT == 0) {
+                strays.merge(&look(frame, &clip, how, exact));
             }
-        });
-        let encoder = &mut encoder;
-        let writer = scope.spawn(move || -> std::io::Result<()> {
-            for frame in from_us {
-                encoder.give(&frame)?;
-                let _ = empty_out.try_send(frame);
-            }
-            Ok(())
-        });
-        let mut frames = 0;
-        for frame in from_decoder {
-            let mut out = empties_out.try_recv().unwrap_or_else(|_| vec![0; out_size]);
-            if let Some(exact) = how.exact.as_ref().filter(|_| frames % LOOKED_AT == 0) {
-                strays.merge(&look(&frame, &clip, how, exact));
-            }
-            let (source, target) = ((clip.layout.planes, &frame[..]), (choice.layout.planes, &mut out[..]));
+            let (source, target) = ((clip.layout.planes, frame), (choice.layout.planes, out));
             planes::apply(&how.transform, source, target, range, pixels);
-            let _ = empty_in.try_send(frame);
-            if to_encoder.send(out).is_err() {
-                break;
-            }
-            frames += 1;
             progress.step();
-        }
-        drop(to_encoder);
-        let join = |thread: std::thread::ScopedJoinHandle<'_, std::io::Result<()>>| {
-            thread.join().unwrap_or_else(|_| Err(std::io::Error::other("a thread ended")))
-        };
-        (frames, join(reader), join(writer))
-    });
+        },
+    );
     progress.end();
     // The encoder first: where it failed, nobody took what the decoder gave.
     let written = encoder.end();
-    if let (Err(why), _) | (Ok(()), Err(why)) = (written, given.map_err(|e| e.to_string())) {
+    if let (Err(why), _) | (Ok(()), Err(why)) = (written, pumped.written.map_err(|e| e.to_string())) {
         return Err(unwritten(why));
     }
     let mut wrong = decoder.end();
-    if let Err(error) = taken {
+    let frames = pumped.frames;
+    if let Err(error) = pumped.read {
         wrong = wrong.or_else(|| Some(error.to_string()));
     }
     if frames == 0 {
@@ -152,12 +115,31 @@ fn clip(
     Ok((frames, wrong))
 }
 
+/// A clip, and the bytes of its frames.
+pub(super) fn open(path: &Path) -> Result<(Clip, usize), Failure> {
+    let fail = |why: String| Failure::new(format!("cannot read {}: {why}", path.display()));
+    if !path.is_file() {
+        return Err(fail(if path.exists() { "it is a folder" } else { "no such file" }.to_owned()));
+    }
+    let clip = Clip::open(path)?;
+    match clip.size(Limits::default()) {
+        Some(size) => Ok((clip, size)),
+        None => Err(fail(format!("{} x {} pixels: more than is read", clip.width, clip.height))),
+    }
+}
+
+/// A frame of a clip as recorded.
+pub(super) fn frame(raw: &[u8], clip: &Clip) -> Result<Frame, rushlight::frame::FrameError> {
+    let samples = clip.layout.planes.samples(raw, clip.width * clip.height);
+    // DPX is the still that holds such codes.
+    let info = Info::new(Format::Dpx, Depth::Integer(clip.layout.planes.bits));
+    Frame::new(clip.width, clip.height, false, samples, info)
+}
+
 /// How far the cube strays on a frame.
 fn look(raw: &[u8], clip: &Clip, how: &How, exact: &Transform) -> Strays {
-    let samples = clip.layout.planes.samples(raw, clip.width * clip.height);
-    let info = Info::new(Format::Dpx, Depth::Integer(clip.layout.planes.bits));
     let mut strays = Strays::default();
-    if let Ok(mut frame) = Frame::new(clip.width, clip.height, false, samples, info) {
+    if let Ok(mut frame) = frame(raw, clip) {
         let before = Witness::of(&frame);
         how.transform.frame(&mut frame);
         strays.add(exact, &before, &frame);

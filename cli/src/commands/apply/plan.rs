@@ -13,18 +13,45 @@ use std::path::{Path, PathBuf};
 /// Most frames of one sequence.
 const MOST: u64 = 10_000_000;
 
+/// Which way the pictures go.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Way {
+    /// Stills become stills.
+    Stills,
+    /// Clips become clips.
+    Clips,
+    /// A sequence becomes one clip, which every item names.
+    IntoClip,
+    /// Clips become sequences: an item's output has a place for the number.
+    OutOfClips,
+}
+
+impl Way {
+    /// What is read is clips.
+    pub(super) const fn from_clips(self) -> bool {
+        matches!(self, Self::Clips | Self::OutOfClips)
+    }
+
+    /// What is written is clips.
+    pub(super) const fn to_clips(self) -> bool {
+        matches!(self, Self::Clips | Self::IntoClip)
+    }
+}
+
 /// One file to read, and what it becomes.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Item {
     pub(super) input: PathBuf,
     pub(super) output: PathBuf,
+    /// Its number in a sequence.
+    pub(super) number: Option<u64>,
     /// It is not there: the sequence has a gap.
     pub(super) missing: bool,
 }
 
 /// A name with a number in it: `shot.####.exr`, or `shot.[1001-1100].exr`.
 #[derive(Debug, Clone, PartialEq, Eq)]
-struct Pattern {
+pub(super) struct Pattern {
     folder: PathBuf,
     before: String,
     digits: usize,
@@ -34,7 +61,7 @@ struct Pattern {
 
 impl Pattern {
     /// The pattern in the name of a file; none where it has none, or is the name of a file that is there.
-    fn of(path: &Path) -> Result<Option<Self>, Failure> {
+    pub(super) fn of(path: &Path) -> Result<Option<Self>, Failure> {
         let fail = |why: &str| Failure::new(format!("{}: {why}", path.display()));
         let Some(name) = path.file_name().and_then(|n| n.to_str()) else { return Ok(None) };
         if path.exists() {
@@ -67,7 +94,7 @@ impl Pattern {
     }
 
     /// The file of a number.
-    fn file(&self, number: u64) -> PathBuf {
+    pub(super) fn file(&self, number: u64) -> PathBuf {
         self.folder.join(format!("{}{number:0width$}{}", self.before, self.after, width = self.digits))
     }
 
@@ -161,8 +188,8 @@ fn is_clip(path: &Path) -> bool {
     Format::from_extension(extension(path)).is_none() && !begins()
 }
 
-/// Every file that `inputs` name, and what each becomes: clips, or stills; nothing is written yet.
-pub(super) fn plan(inputs: &[PathBuf], output: &Path, args: &Args) -> Result<(Vec<Item>, bool), Failure> {
+/// Every file that `inputs` name, and what each becomes; nothing is written yet.
+pub(super) fn plan(inputs: &[PathBuf], output: &Path, args: &Args) -> Result<(Vec<Item>, Way), Failure> {
     let mut gaps = Vec::new();
     // A file to read, its number, and whether it is missing.
     let mut files: Vec<(PathBuf, Option<u64>, bool)> = Vec::new();
@@ -182,21 +209,32 @@ pub(super) fn plan(inputs: &[PathBuf], output: &Path, args: &Args) -> Result<(Ve
         return Err(Failure::new(format!("{}; --on-error skip goes on without them", gaps.join("\n"))));
     }
     let items = named(files, inputs, output, args)?;
-    let mut kinds = Vec::new();
+    let mut ways = Vec::new();
     for item in &items {
-        let (from, to) = (is_clip(&item.input), kind_of(&item.output)? == Kind::Clip);
-        if from != to {
-            let (input, output) = (item.input.display(), item.output.display());
-            let why = if from { "is no still, and becomes no still" } else { "is a still, and becomes no clip" };
-            return Err(Failure::new(format!("{output}: {input} {why}: stills become stills, clips become clips")));
-        }
-        kinds.push(from);
+        let still = || {
+            Failure::new(format!(
+                "{}: a clip is made of a sequence, such as shot.####.exr: {} is one still",
+                item.output.display(),
+                item.input.display()
+            ))
+        };
+        ways.push(match (is_clip(&item.input), kind_of(&item.output)?) {
+            (false, Kind::Still(_)) => Way::Stills,
+            (true, Kind::Clip) => Way::Clips,
+            (false, Kind::Clip) if item.number.is_none() => return Err(still()),
+            (false, Kind::Clip) => Way::IntoClip,
+            (true, Kind::Still(_)) => Way::OutOfClips,
+        });
     }
-    if kinds.iter().any(|k| *k != kinds[0]) {
+    let way = ways.first().copied().unwrap_or(Way::Stills);
+    if ways.iter().any(|w| *w != way) {
         return Err(Failure::new("stills and clips do not go together: give them one after the other"));
     }
-    apart(&items)?;
-    Ok((slice(items, args.slice.as_deref())?, kinds.first().copied().unwrap_or(false)))
+    apart(&items, way)?;
+    if way == Way::IntoClip && args.slice.is_some() {
+        return Err(Failure::new("--slice: a clip is made in one piece"));
+    }
+    Ok((slice(items, args.slice.as_deref())?, way))
 }
 
 /// Gives every file its output.
@@ -215,9 +253,18 @@ fn named(
             if let Some(format) = &args.format {
                 path.set_extension(format.trim_start_matches('.'));
             }
+            // A clip has more pictures than one.
+            if kind_of(&path).is_ok_and(|kind| matches!(kind, Kind::Still(_))) && is_clip(input) {
+                path = path.with_extension(format!("####.{}", extension(&path)));
+            }
             path
         };
-        let item = |(input, _, missing): (PathBuf, Option<u64>, bool)| Item { output: renamed(&input), input, missing };
+        let item = |(input, number, missing): (PathBuf, Option<u64>, bool)| Item {
+            output: renamed(&input),
+            input,
+            number,
+            missing,
+        };
         return Ok(files.into_iter().map(item).collect());
     }
     if args.format.is_some() {
@@ -231,24 +278,37 @@ fn named(
         ..match (Pattern::of(output)?, files[0].1) {
             (Some(pattern), Some(_)) if pattern.range.is_none() => pattern,
             (Some(_), Some(_)) => return Err(fail("what is written takes its numbers from what is read: write ####")),
+            (Some(_), None) if is_clip(&files[0].0) => return Ok(alone(&files, output)),
             (Some(_), None) => return Err(fail("a single picture has no number to put there")),
-            (None, Some(_)) => return Err(fail("a sequence is written to a name with ####, such as out.####.png")),
-            (None, None) => {
-                let (input, _, missing) = files[0].clone();
-                return Ok(vec![Item { input, output: output.to_owned(), missing }]);
+            (None, Some(_)) if kind_of(output).is_ok_and(|kind| kind == Kind::Clip) => {
+                let item = |(input, number, missing)| Item { input, output: output.to_owned(), number, missing };
+                return Ok(files.into_iter().map(item).collect());
             }
+            (None, None) if is_clip(&files[0].0) && kind_of(output).is_ok_and(|kind| kind != Kind::Clip) => {
+                return Err(fail("a clip is written to stills by a name with ####, such as out.####.png"));
+            }
+            (None, Some(_)) => return Err(fail("a sequence is written to a name with ####, such as out.####.png")),
+            (None, None) => return Ok(alone(&files, output)),
         }
     };
     let item = |(input, number, missing): (PathBuf, Option<u64>, bool)| Item {
         output: pattern.file(number.unwrap_or(0)),
         input,
+        number,
         missing,
     };
     Ok(files.into_iter().map(item).collect())
 }
 
+/// The first file, which becomes `output`.
+fn alone(files: &[(PathBuf, Option<u64>, bool)], output: &Path) -> Vec<Item> {
+    let first = files.first().cloned();
+    let item = |(input, number, missing)| Item { input, output: output.to_owned(), number, missing };
+    first.map(item).into_iter().collect()
+}
+
 /// Refuses outputs that are inputs, or each other.
-fn apart(items: &[Item]) -> Result<(), Failure> {
+fn apart(items: &[Item], way: Way) -> Result<(), Failure> {
     let real = |path: &Path| {
         fs::canonicalize(path).unwrap_or_else(|_| {
             let folder = fs::canonicalize(folder_of(path)).unwrap_or_else(|_| folder_of(path).to_owned());
@@ -263,7 +323,7 @@ fn apart(items: &[Item]) -> Result<(), Failure> {
             let why = "it is read too: a picture is not written over what it is made of";
             return Err(Failure::new(format!("{}: {why}", item.output.display())));
         }
-        if let Some(other) = outputs.insert(output, &item.input) {
+        if let Some(other) = outputs.insert(output, &item.input).filter(|_| way != Way::IntoClip) {
             return Err(Failure::new(format!(
                 "{}: {} and {} would both be written there",
                 item.output.display(),
@@ -324,7 +384,8 @@ mod tests {
 
     #[test]
     fn slices_share_out_all_and_nothing_twice() {
-        let item = |n: usize| Item { input: n.to_string().into(), output: n.to_string().into(), missing: false };
+        let item =
+            |n: usize| Item { input: n.to_string().into(), output: n.to_string().into(), number: None, missing: false };
         let all: Vec<Item> = (0..23).map(item).collect();
         for n in [1, 2, 5, 23, 40] {
             let parts: Vec<Vec<Item>> =

@@ -29,17 +29,17 @@ pub(super) fn run(items: &[Item], how: &How, args: &Args) -> Outcome {
     let workers = args.jobs.unwrap_or_else(|| rayon::current_num_threads().min(MOST)).clamp(1, items.len().max(1));
     let (next, stop) = (AtomicUsize::new(0), AtomicBool::new(false));
     let progress = Progress::new(items.len(), "{pos}/{len} frames, {per_sec}, {eta} left");
-    let (tags, options) = (how.tags(), ReadOptions { layer: args.layer.clone(), ..ReadOptions::default() });
+    let tags = how.tags();
     let (sender, receiver) = mpsc::channel();
     let mut became: Vec<Option<Became>> = items.iter().map(|_| None).collect();
     std::thread::scope(|scope| {
         for _ in 0..workers {
-            let (sender, next, stop, tags, options) = (sender.clone(), &next, &stop, &tags, &options);
+            let (sender, next, stop, tags) = (sender.clone(), &next, &stop, &tags);
             scope.spawn(move || {
                 while !stop.load(Ordering::Relaxed) {
                     let at = next.fetch_add(1, Ordering::Relaxed);
                     let Some(item) = items.get(at) else { break };
-                    let result = one(item, how, tags, options, args);
+                    let result = one(item, how, tags, args);
                     if matches!(result, Became::Broken(_)) && args.on_error == OnError::Stop {
                         stop.store(true, Ordering::Relaxed);
                     }
@@ -75,43 +75,65 @@ pub(super) fn run(items: &[Item], how: &How, args: &Args) -> Outcome {
     outcome
 }
 
-fn one(item: &Item, how: &How, tags: &Tags, options: &ReadOptions, args: &Args) -> Became {
+fn one(item: &Item, how: &How, tags: &Tags, args: &Args) -> Became {
     if args.resume && item.output.is_file() {
         return Became::Kept;
     }
     if item.missing {
         return Became::Broken(format!("{}: missing", item.input.display()));
     }
-    match still(item, how, tags, options, args) {
+    match still(item, how, tags, args) {
         Ok(strays) => Became::Done(strays),
         Err(failure) => Became::Broken(failure.words()),
     }
 }
 
-fn still(item: &Item, how: &How, tags: &Tags, options: &ReadOptions, args: &Args) -> Result<Strays, Failure> {
-    let bytes = read_bytes(&item.input)?;
-    let read = frame::read(&bytes, options);
-    let mut picture = read.map_err(|e| Failure::new(format!("cannot read {}: {e}", item.input.display())))?;
-    drop(bytes);
+fn still(item: &Item, how: &How, tags: &Tags, args: &Args) -> Result<Strays, Failure> {
+    let (picture, strays) = picture(item, how, args)?;
     let Kind::Still(format) = kind_of(&item.output)? else {
         return Err(Failure::new(format!("{}: not a still", item.output.display())));
     };
-    let depth = args.depth.map_or_else(|| depth(format, &picture), |d| d.depth());
+    write_within(&item.output, bytes(picture, format, &item.output, tags, args)?)?;
+    Ok(strays)
+}
+
+/// A still as it is to be shown.
+pub(super) fn picture(item: &Item, how: &How, args: &Args) -> Result<(Frame, Strays), Failure> {
+    let bytes = read_bytes(&item.input)?;
+    let options = ReadOptions { layer: args.layer.clone(), ..ReadOptions::default() };
+    let read = frame::read(&bytes, &options);
+    let mut picture = read.map_err(|e| Failure::new(format!("cannot read {}: {e}", item.input.display())))?;
+    let strays = through(&mut picture, how);
+    Ok((picture, strays))
+}
+
+/// Applies what is to be applied; how far that strays from the exact path.
+pub(super) fn through(picture: &mut Frame, how: &How) -> Strays {
     let mut strays = Strays::default();
     match &how.exact {
         Some(exact) => {
-            let before = Witness::of(&picture);
-            how.transform.frame(&mut picture);
-            strays.add(exact, &before, &picture);
+            let before = Witness::of(picture);
+            how.transform.frame(picture);
+            strays.add(exact, &before, picture);
         }
-        None => how.transform.frame(&mut picture),
+        None => how.transform.frame(picture),
     }
+    strays
+}
+
+/// The bytes of a still that is to be `path`.
+pub(super) fn bytes(
+    mut picture: Frame,
+    format: Format,
+    path: &Path,
+    tags: &Tags,
+    args: &Args,
+) -> Result<Vec<u8>, Failure> {
+    let depth = args.depth.map_or_else(|| depth(format, &picture), |d| d.depth());
     picture.associate(format == Format::Exr);
     picture.info.tags = tags.clone();
     let written = frame::write(&picture, format, depth);
-    let written = written.map_err(|e| Failure::new(format!("cannot write {}: {e}", item.output.display())))?;
-    write_within(&item.output, written)?;
-    Ok(strays)
+    written.map_err(|e| Failure::new(format!("cannot write {}: {e}", path.display())))
 }
 
 /// As deep as the input, where the format has that, and not below what a display's signal needs.
