@@ -119,6 +119,12 @@ impl Clip {
         if stream.field_order.as_deref().is_some_and(|o| !matches!(o, "progressive" | "unknown")) {
             notes.push(format!("{} is interlaced: its colour is filled up across fields", path.display()));
         }
+        let coded = matches!(layout.planes.coding, Coding::Luma { .. });
+        let untold = matches!(stream.color_space.as_deref(), None | Some("unknown" | "unspecified" | "reserved"));
+        if coded && untold {
+            let matrix = if stream.height >= 720 { "BT.709" } else { "BT.601, as of fewer than 720 lines" };
+            notes.push(format!("{} does not say its matrix, which is taken for {matrix}", path.display()));
+        }
         let has_alpha = stream.pix_fmt.as_deref().is_some_and(|f| f.contains("yuva") || f.contains("gbrap"));
         if has_alpha {
             notes.push(format!("{} has alpha, which is left out", path.display()));

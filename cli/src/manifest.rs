@@ -6,6 +6,9 @@ use serde::Deserialize;
 /// The file's name in the folder of the cubes.
 pub(crate) const NAME: &str = "manifest.json";
 
+/// Lines at the start of a cube among which its header is looked for.
+const HEADER: usize = 64;
+
 /// What the manifest says.
 #[derive(Debug, Clone, Deserialize)]
 pub(crate) struct Manifest {
@@ -47,6 +50,33 @@ pub(crate) struct Figures {
     pub(crate) mean: f64,
     pub(crate) p99: f64,
     pub(crate) max: f64,
+}
+
+impl Record {
+    /// What the header of a cube says of camera and display, if a bake wrote it; names of a show it has none.
+    pub(crate) fn of_header(bytes: &[u8]) -> Option<Self> {
+        let lines = bytes.split(|b| *b == b'\n').take(HEADER).filter_map(|line| std::str::from_utf8(line).ok());
+        let comments: Vec<&str> = lines.filter_map(|line| line.strip_prefix("# ")).map(str::trim_end).collect();
+        if !comments.first()?.starts_with("made by rushlight ") {
+            return None;
+        }
+        // A label may have brackets too; the terms stand in the last.
+        let terms = |what: &str| {
+            let said = comments.iter().find_map(|line| line.strip_prefix(what))?.strip_suffix(')')?;
+            said.rsplit_once(" (").map(|(_, terms)| terms.to_owned())
+        };
+        Some(Self {
+            file: String::new(),
+            sha256: String::new(),
+            look: String::new(),
+            camera: String::new(),
+            camera_terms: terms("camera: ")?,
+            display: String::new(),
+            display_terms: terms("display: ")?,
+            points: 0,
+            audit: None,
+        })
+    }
 }
 
 impl Manifest {

@@ -205,7 +205,7 @@ def to_yuv(rgb):
 def clips(binary, cube, work):
     source = work / "clip.mov"
     colours = "setparams=range=tv:color_primaries=bt709:color_trc=bt709:colorspace=bt709"
-    ffmpeg("-f", "lavfi", "-i", "testsrc2=size=192x108:rate=24000/1001", "-f", "lavfi", "-i", "sine=frequency=440",
+    ffmpeg("-f", "lavfi", "-i", "testsrc2=size=256x144:rate=24000/1001", "-f", "lavfi", "-i", "sine=frequency=440",
            "-t", "0.5", "-vf", f"format=yuv422p10le,{colours}", "-c:v", "libx264", "-qp", "8", "-bf", "2",
            "-color_primaries", "bt709", "-color_trc", "bt709", "-colorspace", "bt709",
            "-c:a", "pcm_s16le", "-timecode", "10:11:12:13", source)

@@ -156,6 +156,64 @@ fn limits_decide_and_shows_hold_their_own() {
 }
 
 #[test]
+fn a_look_by_itself_keeps_to_the_show_above_it() {
+    let dir = with_new();
+    let root = dir.path();
+    put(root, "looks/new.toml", &NIGHT.replace("stops = -1.0", "stops = -1.5"));
+    put(root, "show.toml", &format!("{SHOW}\n[limits]\nmax = 90\n"));
+    let args = "diff looks/night.toml looks/new.toml";
+    let (code, text) = ran(root, &format!("{args} --camera a --display onset"));
+    assert_eq!(code, 0, "{text}");
+    assert!(text.contains("limits max=90") && text.ends_with("within the limits\n"), "{text}");
+    assert!(text.contains("a, onset") && !text.contains("b, onset"), "{text}");
+    // A limit of a group's own takes the place of the one on all; of each, the worst breach is said once.
+    let (code, text) = ran(root, &format!("{args} --limit max=0.01 --limit skin.max=90"));
+    assert_eq!(code, 1);
+    let of_limits: Vec<&str> = text.lines().filter(|line| line.contains("at most")).collect();
+    assert!(matches!(of_limits[..], [one] if one.contains("; and ") && !one.contains("skin")), "{text}");
+    // A show that is broken is said to be.
+    put(root, "show.toml", &SHOW.replace("night = \"looks/night.toml\"", "night = \"looks/night.toml\"\nnihgt = 3"));
+    assert_says(&refused(root, args), &["show.toml", "nihgt"]);
+}
+
+#[test]
+fn a_look_under_another_name_is_measured_all_the_same() {
+    let dir = saltmarsh();
+    let root = dir.path();
+    put(root, "looks/dusk.toml", &NIGHT.replace("stops = -1.0", "stops = 2.7"));
+    let renamed =
+        SHOW.replace("night = \"looks/night.toml\"", "dusk = \"looks/dusk.toml\"").replace("\"night\"", "\"dusk\"");
+    put(root, "new.toml", &renamed);
+    let (code, report) = json(root, "diff show.toml new.toml --limit max=1 --camera a --display onset --json");
+    assert_eq!((code, report["verdict"].as_str()), (1, Some("beyond")), "{report}");
+    let picture = &report["items"][0]["pictures"][0];
+    assert_eq!((picture["look"].as_str(), picture["state"].as_str()), (Some("dusk"), Some("changed")));
+    assert_eq!(picture["note"], "look night is called dusk now");
+    let words = report["items"][0]["documents"].to_string();
+    assert!(words.contains("exposure -1.0 -> 2.7 stops"), "{words}");
+}
+
+#[test]
+fn a_cube_says_by_its_header_what_it_is_for() {
+    let dir = saltmarsh();
+    let root = dir.path();
+    run(root, "bake show.toml --look night --points 5 --no-audit --out cubes").output().expect("it starts");
+    let all: Vec<_> = fs::read_dir(root.join("cubes")).unwrap().map(|e| e.unwrap().file_name()).collect();
+    let cubes: Vec<String> =
+        all.iter().map(|n| n.to_string_lossy().into_owned()).filter(|n| n.ends_with(".cube")).collect();
+    let of = |part: &str| cubes.iter().find(|name| name.contains(part)).unwrap_or_else(|| panic!("{part}: {cubes:?}"));
+    let (a, b) = (of("_a_onset_"), of("_b_onset_"));
+    fs::remove_file(root.join("cubes/manifest.json")).unwrap();
+    assert_says(
+        &refused(root, &format!("diff cubes/{a} cubes/{b}")),
+        &["for different cameras", "as its manifest or its header says", "slog3, sgamut3-cine"],
+    );
+    let (code, text) = ran(root, &format!("diff cubes/{a} cubes/{a}"));
+    assert_eq!(code, 0);
+    assert!(!text.contains("taken for"), "{text}");
+}
+
+#[test]
 fn shows_whose_display_is_another_cannot_be_compared_there() {
     let dir = saltmarsh();
     put(dir.path(), "new.toml", &SHOW.replace("standard = \"bt709\"", "standard = \"bt709\"\npeak = 203"));

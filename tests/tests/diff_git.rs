@@ -81,6 +81,21 @@ fn two_revisions_and_the_files_as_they_stand() {
 }
 
 #[test]
+fn a_file_that_git_takes_for_renamed_is_compared() {
+    let dir = repository();
+    git(dir.path(), &["mv", "looks/night.toml", "looks/dusk.toml"]);
+    let moved =
+        fs::read_to_string(dir.path().join("looks/dusk.toml")).unwrap().replace("stops = -1.25", "stops = -2.0");
+    put(dir.path(), "looks/dusk.toml", &moved);
+    put(dir.path(), "show.toml", &SHOW.replace("looks/night.toml", "looks/dusk.toml"));
+    commit(dir.path(), "three");
+    let (code, text) = diff(dir.path(), "diff --git HEAD~1 HEAD -- looks/");
+    assert_eq!(code, Some(1), "{text}");
+    assert!(text.contains("exposure -1.25 -> -2.0 stops") && text.contains("-0.75 stops"), "{text}");
+    assert!(!text.contains("removed") && !text.contains("added"), "{text}");
+}
+
+#[test]
 fn what_is_no_revision_and_no_repository_is_said() {
     let dir = repository();
     assert_says(&refused(dir.path(), "diff --git HEAD~7 -- looks"), &["--git: `HEAD~7` is no revision"]);

@@ -49,7 +49,7 @@ pub(crate) struct Apply {
     #[arg(long, value_name = "DEPTH")]
     pub(crate) depth: Option<DepthArg>,
     /// What clips are written with: review (H.264, or H.265 for PQ and HLG), small (the same, 1280 pixels wide at most),
-    /// edit (H.264, each frame by itself, 10 bits 4:2:2), lossless (FFV1, 12 bits RGB), or an encoder of ffmpeg by its name; left
+    /// edit (VC-3, SMPTE ST 2019-1: each frame by itself, 10 bits 4:2:2, in mov, mxf or mkv, 256 pixels wide or more), lossless (FFV1, 12 bits RGB), or an encoder of ffmpeg by its name; left
     /// out: review
     #[arg(long, value_name = "NAME")]
     pub(crate) encoder: Option<String>,

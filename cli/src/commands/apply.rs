@@ -51,7 +51,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let how = how()?;
     check(args, way)?;
     let rate = frames::rate(args)?;
-    let choice = way.to_clips().then(|| encoder::choose(&how, args)).transpose()?;
+    let choice = way.writes_clips().then(|| encoder::choose(&how, args)).transpose()?;
     plan::prepare(&items, args.resume)?;
     let mut outcome = match (&choice, way) {
         (Some(choice), Way::IntoClip) => frames::into_clip(&items, &how, choice, &rate, args),
@@ -102,7 +102,7 @@ fn piped(raw: &Raw, how: &how::How, args: &Args) -> Result<ExitCode, Failure> {
 
 /// Refuses options that are of no use for what is read or written.
 fn check(args: &Args, way: Way) -> Result<(), Failure> {
-    let (stills_in, stills_out) = (!way.from_clips(), !way.to_clips());
+    let (stills_in, stills_out) = (!way.reads_clips(), !way.writes_clips());
     let options = [
         ("--layer", args.layer.is_some(), stills_in, "stills that are read"),
         ("--scene-linear", args.scene_linear.is_some(), stills_in, "stills that are read"),

@@ -8,7 +8,8 @@ use serde::Serialize;
 /// Names of the figures that can be limited.
 pub const FIGURES: [&str; 3] = ["mean", "p95", "max"];
 
-/// A limit from `[GROUP.]FIGURE=VALUE`, as on a command line. Without a group it is on every group.
+/// A limit from `[GROUP.]FIGURE=VALUE`, as on a command line. Without a group it is on every group that has none of its own
+/// on that figure.
 ///
 /// # Errors
 /// What is wrong with it, and what would be right.
@@ -52,12 +53,18 @@ impl Limits {
         self.0.is_empty()
     }
 
-    /// What the groups of one comparison make of the limits. A limit on a group that was not measured does not hold: nobody
+    /// What the groups of one comparison make of the limits; a limit of a group's own takes the place of the one on all. A limit on a group that was not measured does not hold: nobody
     /// knows whether it would.
     pub fn check(&self, groups: &[Group]) -> Vec<Check> {
         let mut checks = Vec::new();
         for limit in &self.0 {
-            let of = |name: GroupName| limit.set.as_deref().is_none_or(|set| set == name.name());
+            let own = |name: GroupName| {
+                self.0.iter().any(|l| l.figure == limit.figure && l.set.as_deref() == Some(name.name()))
+            };
+            let of = |name: GroupName| match limit.set.as_deref() {
+                Some(set) => set == name.name(),
+                None => !own(name),
+            };
             for name in GroupName::ALL.into_iter().filter(|name| of(*name)) {
                 let value = groups.iter().find(|g| g.name == name).and_then(|g| g.figure(&limit.figure));
                 // A group that no limit names need not be there.
@@ -113,6 +120,8 @@ mod tests {
         }
         let all: Vec<_> = limits.iter().map(ToString::to_string).collect();
         assert_eq!(all, ["skin.max=2", "max=1"]);
+        let groups: Vec<Group> = Vec::new();
+        assert_eq!(limits.check(&groups).len(), 1, "a group that is named must be there");
         assert!(parse("greys.max=1").unwrap_err().contains("unknown set of colours `greys`"));
     }
 }

@@ -39,7 +39,8 @@ pub(super) fn choose(how: &How, args: &Args) -> Result<Choice, Failure> {
         ("review", true) => ("libx265", "-preset medium -crf 17 -tag:v hvc1", "yuv420p10le", None),
         ("small", false) => ("libx264", "-preset fast -crf 24", "yuv420p", Some(1280)),
         ("small", true) => ("libx265", "-preset fast -crf 24 -tag:v hvc1", "yuv420p10le", Some(1280)),
-        ("edit", _) => ("libx264", "-preset fast -g 1 -crf 8", "yuv422p10le", None),
+        // SMPTE ST 2019-1, 10 bits, by the standard's largest profile of 4:2:2.
+        ("edit", _) => ("dnxhd", "-profile:v dnxhr_hqx", "yuv422p10le", None),
         ("lossless", _) => ("ffv1", "-level 3 -g 1 -slices 16 -slicecrc 1", "gbrp12le", None),
         (other, _) => (other, "", "yuv420p", None),
     };

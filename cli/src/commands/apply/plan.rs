@@ -28,12 +28,12 @@ pub(super) enum Way {
 
 impl Way {
     /// What is read is clips.
-    pub(super) const fn from_clips(self) -> bool {
+    pub(super) const fn reads_clips(self) -> bool {
         matches!(self, Self::Clips | Self::OutOfClips)
     }
 
     /// What is written is clips.
-    pub(super) const fn to_clips(self) -> bool {
+    pub(super) const fn writes_clips(self) -> bool {
         matches!(self, Self::Clips | Self::IntoClip)
     }
 }

@@ -114,6 +114,16 @@ pub(super) struct Found {
     pub(super) new: Option<Side>,
 }
 
+/// Files that git takes for the same under another name; a tree of the disk knows none that git does not have yet.
+fn renames(top: &Path, old: &Tree, new: &Tree) -> Vec<[String; 2]> {
+    let revisions = old.commit.as_deref().into_iter().chain(new.commit.as_deref());
+    let args: Vec<&str> =
+        ["diff", "--name-status", "-z", "-M", "--diff-filter=R"].into_iter().chain(revisions).collect();
+    let said = git(top, &args).unwrap_or_default();
+    let words: Vec<String> = said.split(|b| *b == 0).map(|w| String::from_utf8_lossy(w).into_owned()).collect();
+    words.chunks_exact(3).map(|w| [w[1].clone(), w[2].clone()]).collect()
+}
+
 /// What two revisions (the second left out: the files as they stand) have under `paths` (none: everything) and is not the
 /// same: each file that a path names, and under its folders shows, looks and table files.
 pub(super) fn sides(
@@ -184,6 +194,14 @@ pub(super) fn sides(
             covered.extend(files.filter_map(|file| normal(&format!("{folder}{file}"))));
         }
         founds.push(Found { path, old: one, new: two });
+    }
+    for [from, to] in renames(&top, &old, &new) {
+        let at = |path: &str| founds.iter().position(|f| f.path == path);
+        let (Some(gone), Some(came)) = (at(&from), at(&to)) else { continue };
+        if founds[gone].new.is_none() && founds[came].old.is_none() {
+            founds[came].old = founds[gone].old.take();
+            founds.remove(gone);
+        }
     }
     // What a show tells of need not be told twice.
     founds.retain(|f| named.contains(&f.path) || !covered.contains(&f.path));

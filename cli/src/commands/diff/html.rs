@@ -60,7 +60,7 @@ fn push_item(
         }
         body.push_str("</ul>\n");
     }
-    let broken: Vec<String> = item.pictures.iter().flat_map(broken).collect();
+    let broken = broken(item);
     if !item.limits.is_empty() {
         let _ = writeln!(body, "<h3>limits</h3>\n<p><code>{}</code></p>", escape(&item.limits.join(", ")));
         if broken.is_empty() {

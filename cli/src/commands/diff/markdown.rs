@@ -75,7 +75,7 @@ fn push_item(text: &mut String, item: &Item) {
             }
         }
     }
-    let broken: Vec<String> = item.pictures.iter().flat_map(broken).collect();
+    let broken = broken(item);
     if !item.limits.is_empty() {
         let _ = writeln!(text, "\nLimits: {}", code(&item.limits.join(", ")));
         if !broken.is_empty() {

@@ -32,12 +32,7 @@ pub(super) fn meanings(
         _ => None,
     });
     let mut notes = Vec::new();
-    let above = if own.is_none() && show.is_none() && pick.camera.is_none() && pick.display.is_none() {
-        looks().find_map(|s| s.origin.show_above())
-    } else {
-        None
-    };
-    let meanings = match own.or(show).or(above.as_ref()) {
+    let meanings = match own.or(show) {
         Some(show) => {
             if own.is_none() {
                 notes.push(format!("cameras and displays of the show {}", show.title()));
@@ -71,7 +66,7 @@ fn agrees(what: &str, made_for: &str, other: &str) -> Result<(), Failure> {
         return Ok(());
     }
     Err(Failure::new(format!(
-        "the sides are for different {what}s: by its manifest, one is for {made_for}; the other is for {other}"
+        "the sides are for different {what}s: as its manifest or its header says, one is for {made_for}; the other is for {other}"
     )))
 }
 
@@ -167,7 +162,7 @@ fn of_tables(sides: [&Side; 2], pick: &Pick, notes: &mut Vec<String>) -> Result<
             }
         },
     };
-    Ok(Meaning { look: record.map(|r| r.look.clone()), camera, display })
+    Ok(Meaning { look: record.map(|r| r.look.clone()).filter(|look| !look.is_empty()), camera, display })
 }
 
 /// The built-in camera that a manifest's terms are of.

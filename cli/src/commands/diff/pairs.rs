@@ -17,7 +17,7 @@ use rushlight::limit::Limit;
 use rushlight::look::Look;
 use rushlight::pipeline::Pipeline;
 use rushlight::show::{Entry, Show};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What was asked for beside the files.
 pub(super) struct Options<'o> {
@@ -87,7 +87,15 @@ pub(super) fn pair<'s>(
         item.documents.push(Document { name, changes });
         return Ok(Paired { item, ways: Vec::new() });
     };
-    let limits = limits(old, new, options);
+    let above = match above([new, old], options) {
+        Err(failure) if options.lenient => {
+            item.notes.push(format!("no show: {}", failure.words()));
+            None
+        }
+        found => found?,
+    };
+    let show = options.show.as_ref().or(above.as_ref());
+    let limits = limits(old, new, show, options);
     item.limits = limits.iter().map(ToString::to_string).collect();
     let identical = old.origin.bytes == new.origin.bytes && old.sources() == new.sources();
     let mut pictures = Vec::new();
@@ -106,12 +114,12 @@ pub(super) fn pair<'s>(
             if matches!((a, b), (Content::Look(_), Content::Look(_))) {
                 item.documents.push(document(&item, "look", old, new));
             }
-            let found = meanings(old, new, options.show.as_ref(), options.pick);
+            let found = meanings(old, new, show, options.pick);
             let (meanings, notes) = match found {
                 Err(Failure::Words(why)) if options.lenient => (Vec::new(), vec![format!("no picture: {why}")]),
                 found => found?,
             };
-            item.notes = notes;
+            item.notes.extend(notes);
             let domain = domain(a, b)?;
             for meaning in meanings {
                 pictures.push(one(old, new, meaning, identical, domain, &limits)?);
@@ -156,21 +164,55 @@ fn show_documents(a: &Show, b: &Show, old: &Side, new: &Side, item: &mut Item) -
         let read = side.origin.files.read(&entry.terms).map_err(|why| format!("cannot read {}: {why}", entry.terms));
         read.map(|bytes| String::from_utf8_lossy(&bytes).into_owned()).map_err(Failure::new)
     };
+    let renamed = renamed(a, b);
     for (name, look) in b.looks() {
-        let Some(before) = a.looks().get(name).filter(|l| l.item.sources() != look.item.sources()) else { continue };
+        let was = renamed.get(name).unwrap_or(name);
+        let Some(before) = a.looks().get(was).filter(|l| l.item.sources() != look.item.sources()) else { continue };
         let changes = look_changes(&text(old, before)?, &text(new, look)?);
         item.documents.push(Document { name: format!("look {name}"), changes });
     }
     Ok(())
 }
 
+/// Looks that have another name in the new show, by their new one, with the old: those of the same document; or the only one
+/// that is gone, for the only one that came.
+fn renamed(a: &Show, b: &Show) -> BTreeMap<String, String> {
+    let only = |one: &Show, other: &Show| -> Vec<(String, String)> {
+        let looks = one.looks().iter().filter(|(name, _)| !other.looks().contains_key(*name));
+        looks.map(|(name, look)| (name.clone(), look.terms.clone())).collect()
+    };
+    let (gone, came) = (only(a, b), only(b, a));
+    if let ([(old, _)], [(new, _)]) = (gone.as_slice(), came.as_slice()) {
+        return BTreeMap::from([(new.clone(), old.clone())]);
+    }
+    let same = |(new, file): &(String, String)| {
+        gone.iter().find(|(_, other)| other == file).map(|(old, _)| (new.clone(), old.clone()))
+    };
+    came.iter().filter_map(same).collect()
+}
+
+/// The show that a look is of, where none was named and neither side is one.
+fn above(sides: [&Side; 2], options: &Options<'_>) -> Result<Option<Show>, Failure> {
+    let has_show = options.show.is_some() || sides.iter().any(|s| matches!(s.content, Content::Show(_)));
+    // A camera that stands by itself needs no show.
+    if has_show || options.pick.camera.as_deref().is_some_and(|camera| camera.contains('+')) {
+        return Ok(None);
+    }
+    for side in sides.into_iter().filter(|s| matches!(s.content, Content::Look(_))) {
+        if let Some(show) = side.origin.show_above()? {
+            return Ok(Some(show));
+        }
+    }
+    Ok(None)
+}
+
 /// The new show's limits, and those of the command line over them.
-fn limits(old: &Side, new: &Side, options: &Options<'_>) -> Limits {
+fn limits(old: &Side, new: &Side, show: Option<&Show>, options: &Options<'_>) -> Limits {
     let own = |side: &Side| match &side.content {
         Content::Show(show) => Some(show.limits().clone()),
         _ => None,
     };
-    let above = || options.show.as_ref().map(|show| show.limits().clone());
+    let above = || show.map(|show| show.limits().clone());
     let mut limits = own(new).or_else(|| own(old)).or_else(above).unwrap_or_default();
     options.limits.iter().for_each(|limit| limits.set(limit.clone()));
     limits
@@ -279,7 +321,13 @@ fn shows<'s>(a: &Show, b: &Show, options: &Options<'_>, limits: &Limits) -> Resu
         let jobs = show.jobs().iter().map(|j| [j.look.clone(), j.camera.clone(), j.display.clone()]);
         jobs.filter(|[l, c, d]| fits(&pick.look, l) && fits(&pick.camera, c) && fits(&pick.display, d)).collect()
     };
-    let (before, after) = (jobs(a), jobs(b));
+    let renamed = renamed(a, b);
+    let named = |[look, camera, display]: [String; 3]| {
+        let new = renamed.iter().find(|(_, old)| **old == look).map(|(new, _)| new.clone());
+        [new.unwrap_or(look), camera, display]
+    };
+    let before: BTreeSet<[String; 3]> = jobs(a).into_iter().map(named).collect();
+    let after = jobs(b);
     if before.is_empty() && after.is_empty() && (pick.look.is_some() || pick.camera.is_some() || pick.display.is_some())
     {
         return Err(Failure::new("neither show bakes such a look for that camera and that display"));
@@ -313,17 +361,22 @@ fn shows<'s>(a: &Show, b: &Show, options: &Options<'_>, limits: &Limits) -> Resu
                 old_camera.terms, new_camera.terms
             ));
         }
-        let same_look = a.looks()[look].item.sources() == b.looks()[look].item.sources();
+        let was = renamed.get(look).unwrap_or(look);
+        if was != look {
+            let said = format!("look {was} is called {look} now");
+            picture.note = Some(picture.note.take().map_or(said.clone(), |note| format!("{said}; {note}")));
+        }
+        let same_look = a.looks()[was].item.sources() == b.looks()[look].item.sources();
         if same_look && same_camera && old_screen.item.settings() == new_screen.item.settings() {
             drawn.push((picture, None));
             continue;
         }
-        let path = |show: &Show| {
+        let path = |show: &Show, look: &str| {
             show.pipeline(look, camera, display).map(|p| Way::Exact(Box::new(p))).map_err(Failure::options)
         };
         let ways = Ways {
-            old: path(a)?,
-            new: path(b)?,
+            old: path(a, was)?,
+            new: path(b, look)?,
             camera: Some(new_camera.item.clone()),
             display: new_screen.item.clone(),
         };

@@ -51,13 +51,19 @@ impl Origin {
     }
 
     /// The show beside or above this look that names it.
-    pub(super) fn show_above(&self) -> Option<Show> {
-        let ends = |path: &str| path == self.name || path.ends_with(&format!("/{}", self.name));
-        ["show.toml", "../show.toml", "../../show.toml"].into_iter().find_map(|name| {
-            let text = String::from_utf8(self.files.read(name).ok()?).ok()?;
-            let show = Show::parse(name, &text, self.files.as_ref()).ok()?;
-            show.looks().values().any(|look| ends(&look.terms)).then_some(show)
-        })
+    ///
+    /// # Errors
+    /// What is wrong with a show whose text names the look.
+    pub(super) fn show_above(&self) -> Result<Option<Show>, Failure> {
+        for name in ["show.toml", "../show.toml", "../../show.toml"] {
+            let read = self.files.read(name).ok().and_then(|bytes| String::from_utf8(bytes).ok());
+            let Some(text) = read.filter(|text| text.contains(&self.name)) else { continue };
+            let show = Show::parse(name, &text, self.files.as_ref()).map_err(|p| self.failure(p))?;
+            if self.name_in(&show).is_some() {
+                return Ok(Some(show));
+            }
+        }
+        Ok(None)
     }
 
     /// The name under which a show has this look.
@@ -125,9 +131,10 @@ impl Side {
     }
 }
 
-/// The manifest's record of this very file, by its checksum.
+/// What is known of a table file: by the manifest beside it, if that has this very file, or by the file's own header.
 fn record(origin: &Origin) -> Option<Box<Record>> {
-    let manifest = Manifest::parse(&origin.files.read(manifest::NAME).ok()?).ok()?;
+    let manifest = origin.files.read(manifest::NAME).ok().and_then(|bytes| Manifest::parse(&bytes).ok());
     let sum = sha256(&origin.bytes);
-    manifest.cubes.into_iter().find(|cube| cube.sha256 == sum).map(Box::new)
+    let listed = manifest.and_then(|manifest| manifest.cubes.into_iter().find(|cube| cube.sha256 == sum));
+    listed.or_else(|| Record::of_header(&origin.bytes)).map(Box::new)
 }

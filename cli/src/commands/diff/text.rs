@@ -1,6 +1,7 @@
 //! The report as text of 80 columns, in one screen where it can be.
 
 use crate::output::{COLUMNS, wrap};
+use rushlight::compare::limits::Check;
 use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
 use rushlight::compare::{Comparison, Direction, Group, GroupName};
 use std::fmt::Write as _;
@@ -145,7 +146,7 @@ fn push_summary(text: &mut String, pictures: &[&Picture]) {
 }
 
 fn push_limits(text: &mut String, item: &Item) {
-    let broken: Vec<String> = item.pictures.iter().flat_map(broken).collect();
+    let broken = broken(item);
     let _ = writeln!(text, "\nlimits {}", item.limits.join(", "));
     for line in &broken {
         push_wrapped(text, "  ", line);
@@ -155,17 +156,35 @@ fn push_limits(text: &mut String, item: &Item) {
     }
 }
 
-/// Each limit that a picture breaks, in words.
-pub(super) fn broken(picture: &Picture) -> Vec<String> {
-    let title = picture.title();
-    if picture.state == State::Incomparable {
-        return vec![format!("{title}: cannot be compared")];
-    }
-    let said = |c: &rushlight::compare::limits::Check| match c.value {
-        Some(value) => format!("{title}: {} {} {value:.3}, at most {}", c.group.name(), c.figure, c.most),
-        None => format!("{title}: {} could not be measured ({})", c.group.name(), c.limit),
+/// What does not hold, in words: pictures that cannot be compared, and of each limit the breach that goes farthest, with how
+/// many more there are.
+pub(super) fn broken(item: &Item) -> Vec<String> {
+    let apart = item.pictures.iter().filter(|p| p.state == State::Incomparable);
+    let mut lines: Vec<String> = apart.map(|p| format!("{}: cannot be compared", p.title())).collect();
+    let all = || {
+        let of =
+            |p: &'_ Picture| p.checks.iter().filter(|c| !c.holds).map(|c| (p.title(), c.clone())).collect::<Vec<_>>();
+        item.pictures.iter().flat_map(of)
     };
-    picture.checks.iter().filter(|c| !c.holds).map(said).collect()
+    for limit in &item.limits {
+        let mut of: Vec<(String, Check)> = all().filter(|(_, check)| check.limit == *limit).collect();
+        // One that could not be measured is worse than any.
+        of.sort_by(|(_, a), (_, b)| b.value.unwrap_or(f64::INFINITY).total_cmp(&a.value.unwrap_or(f64::INFINITY)));
+        let Some((title, worst)) = of.first() else { continue };
+        let said = match worst.value {
+            Some(value) => {
+                format!("{title}: {} {} {value:.3}, at most {}", worst.group.name(), worst.figure, worst.most)
+            }
+            None => format!("{title}: {} could not be measured ({limit})", worst.group.name()),
+        };
+        let more = match of.len() - 1 {
+            0 => String::new(),
+            1 => "; and 1 more".to_owned(),
+            n => format!("; and {n} more"),
+        };
+        lines.push(said + &more);
+    }
+    lines
 }
 
 fn push_wrapped(text: &mut String, indent: &str, said: &str) {
