@@ -194,11 +194,42 @@ pub fn apply(
     pixels: usize,
 ) {
     assert_eq!(from.size(pixels), Some(source.len()), "planes of {pixels} pixels");
+    if range == Range::Full && from == to && at_once(transform, (from, source), target, pixels) {
+        return;
+    }
     fill(to, target, range, pixels, |lanes, at, count| {
         from.load(source, at, count, lanes);
         let [red, green, blue] = lanes;
         transform.planes([&mut red[..count], &mut green[..count], &mut blue[..count]]);
     });
+}
+
+/// Samples of 16 bits through a cube's own kernel for them, where that is what there is and the bytes lie so.
+fn at_once(transform: &Transform, (planes, source): (Planes, &[u8]), target: &mut [u8], pixels: usize) -> bool {
+    let Some(cube) = transform.fast().filter(|_| planes == Planes { bits: 16, coding: Coding::Rgb }) else {
+        return false;
+    };
+    if cfg!(target_endian = "big") || target.len() != source.len() || pixels == 0 {
+        return false;
+    }
+    let (Ok(source), Ok(target)) = (bytemuck::try_cast_slice(source), bytemuck::try_cast_slice_mut(target)) else {
+        return false;
+    };
+    let ([green, blue, red], [to_green, to_blue, to_red]) = (thirds::<u16>(source), thirds_mut(target));
+    cube.planar([red, green, blue], [to_red, to_green, to_blue]).is_ok()
+}
+
+fn thirds<T>(all: &[T]) -> [&[T]; 3] {
+    let (first, rest) = all.split_at(all.len() / 3);
+    let (second, third) = rest.split_at(all.len() / 3);
+    [first, second, third]
+}
+
+fn thirds_mut<T>(all: &mut [T]) -> [&mut [T]; 3] {
+    let each = all.len() / 3;
+    let (first, rest) = all.split_at_mut(each);
+    let (second, third) = rest.split_at_mut(each);
+    [first, second, third]
 }
 
 /// A frame that holds a display's signal of `range` as planes of `to`, on all threads; alpha is left out. Grey is not
@@ -227,8 +258,7 @@ fn fill(
 ) {
     assert!(to.count() == 3 && to.size(pixels) == Some(target.len()), "planes of {pixels} pixels");
     let bytes = to.bytes();
-    let (first, rest) = target.split_at_mut(pixels * bytes);
-    let (second, third) = rest.split_at_mut(pixels * bytes);
+    let [first, second, third] = thirds_mut(target);
     let parts = |plane| <[u8] as ParallelSliceMut<u8>>::par_chunks_mut(plane, PART * bytes);
     let black = range.decode(0.0) as f32;
     let spread = (range.decode(1.0) - range.decode(0.0)) as f32;
@@ -309,6 +339,37 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn sixteen_bits_at_once_are_what_they_are_part_by_part() {
+        use crate::cube::{Cube, Interpolation};
+        let cube = Cube::sample(9, |[r, g, b]| [r * r, (g * (1.0 - r)).sqrt(), 0.2 + 0.7 * b * g]).unwrap();
+        let cube = Transform::cube(&cube, Interpolation::Tetrahedral).unwrap();
+        let planes = Planes { bits: 16, coding: Coding::Rgb };
+        let pixels = PART + 13;
+        let codes: Vec<[u16; 3]> =
+            (0..pixels as u32).map(|i| [11, 5, 29].map(|k| (i * k * 7919 % 65536) as u16)).collect();
+        let bytes = raw(planes, &codes);
+        let mut whole = vec![0; bytes.len()];
+        assert!(at_once(&cube, (planes, &bytes), &mut whole, pixels));
+        // Bytes that do not begin where a sample of two may go part by part.
+        let mut odd = vec![0; bytes.len() + 1];
+        odd[1..].copy_from_slice(&bytes);
+        let (mut parts, start) = (vec![0; bytes.len()], usize::from(odd.as_ptr().addr().is_multiple_of(2)));
+        if start == 0 {
+            odd.rotate_left(1);
+        }
+        assert!(!at_once(&cube, (planes, &odd[start..start + bytes.len()]), &mut parts, pixels));
+        apply(&cube, (planes, &odd[start..start + bytes.len()]), (planes, &mut parts), Range::Full, pixels);
+        let samples =
+            |raw: &[u8]| raw.as_chunks::<2>().0.iter().map(|b| i32::from(u16::from_le_bytes(*b))).collect::<Vec<_>>();
+        let (whole, parts) = (samples(&whole), samples(&parts));
+        assert!(whole.iter().zip(&parts).all(|(a, b)| (a - b).abs() <= 1));
+        assert!(whole.iter().zip(&parts).filter(|(a, b)| a != b).count() * 50 < whole.len());
+        let mut through = vec![0; bytes.len()];
+        apply(&cube, (planes, &bytes), (planes, &mut through), Range::Full, pixels);
+        assert!(samples(&through) == whole);
     }
 
     #[test]
