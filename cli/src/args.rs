@@ -36,6 +36,7 @@ pub(crate) enum Command {
     Measure(Measure),
     Sheet(Sheet),
     Package(Package),
+    Preview(Preview),
     List(List),
     Init(Init),
     Schema(Schema),
@@ -628,6 +629,33 @@ pub(crate) struct Sheet {
     /// Print as JSON
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// Develop looks on real frames, in a browser of this machine
+///
+/// Prints the address of a page that only this machine can open, and opens it. The page shows a frame through the very cube
+/// that goes to the monitor; the steps of the look can be changed, re-ordered and bypassed, and every change is seen at once.
+/// Saving writes the look's document with its comments kept and its revision raised. Nothing is asked of any other
+/// machine. The monitor is the judge, not the browser. Ctrl-C ends it; what was not saved is gone then.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Preview {
+    /// Show or look document (.toml)
+    #[arg(value_name = "SHOW-or-LOOK")]
+    pub(crate) file: PathBuf,
+    #[command(flatten)]
+    pub(crate) pick: Pick,
+    /// Stills (EXR, TIFF, PNG, DPX, JPEG) or clips to look at; left out: frame.exr beside the document, if there is one
+    #[arg(long, value_name = "FILE", num_args = 1..)]
+    pub(crate) frame: Vec<PathBuf>,
+    /// Port to listen on; left out: one that is free
+    #[arg(long, value_name = "N", default_value_t = 0, hide_default_value = true)]
+    pub(crate) port: u16,
+    /// Do not open a browser
+    #[arg(long)]
+    pub(crate) no_open: bool,
+    /// Read the page's own files from this folder at each request, for who works on the page
+    #[arg(long, value_name = "DIR", hide = true)]
+    pub(crate) page_from: Option<PathBuf>,
 }
 
 /// List what is built in

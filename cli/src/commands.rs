@@ -13,6 +13,7 @@ mod inspect;
 mod list;
 mod measure;
 mod package;
+mod preview;
 mod probe;
 mod sheet;
 mod stress;
@@ -41,6 +42,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Command::Measure(args) => measure::run(&args)?,
         Command::Sheet(args) => sheet::run(&args)?,
         Command::Package(args) => return package::run(&args),
+        Command::Preview(args) => preview::run(&args)?,
         Command::List(args) => list::run(&args)?,
         Command::Init(args) => init::run(&args)?,
         Command::Schema(args) => output::print_json(&match args.document {

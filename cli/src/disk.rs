@@ -18,6 +18,15 @@ static UNFINISHED: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
 /// The exit code of a program that was interrupted, as shells give it.
 const INTERRUPTED: i32 = 130;
 
+/// What is done last before an interrupt ends the program; it gives the exit code.
+type Last = Box<dyn Fn() -> i32 + Send>;
+static LAST: Mutex<Option<Last>> = Mutex::new(None);
+
+/// An interrupt is how this command ends: `last` is done then, and gives the exit code.
+pub(crate) fn when_interrupted(last: impl Fn() -> i32 + Send + 'static) {
+    *LAST.lock().unwrap_or_else(PoisonError::into_inner) = Some(Box::new(last));
+}
+
 /// From now on an interrupt (Ctrl-C), or being told to end, takes the temporary files away before it ends the program;
 /// `first` is done before.
 pub(crate) fn tidy_up_when_interrupted(first: fn()) {
@@ -28,7 +37,8 @@ pub(crate) fn tidy_up_when_interrupted(first: fn()) {
         for path in unfinished.iter() {
             let _ = if path.is_dir() { fs::remove_dir_all(path) } else { fs::remove_file(path) };
         }
-        std::process::exit(INTERRUPTED);
+        let last = LAST.lock().unwrap_or_else(PoisonError::into_inner);
+        std::process::exit(last.as_ref().map_or(INTERRUPTED, |last| last()));
     });
 }
 
@@ -43,6 +53,11 @@ impl Folder {
     /// The folder that holds `document`.
     pub(crate) fn of(document: &Path) -> Self {
         Self(document.parent().unwrap_or(Path::new("")).to_owned())
+    }
+
+    /// Where a file within it is, by the name that the document has for it.
+    pub(crate) fn within(&self, name: &str) -> PathBuf {
+        self.0.join(name)
     }
 
     /// Problems of the documents within, each under the path by which the user finds its file from where they stand.

@@ -174,6 +174,16 @@ fn ratio(text: &str) -> Option<f64> {
 
 /// The first `count` frames of a clip, fewer where it has fewer.
 pub(crate) fn frames(path: &Path, count: usize, limits: Limits) -> Result<Vec<Frame>, Failure> {
+    frames_from(path, 0.0, count, limits)
+}
+
+/// The frame of a clip at so many seconds from its start.
+pub(crate) fn frame_at(path: &Path, seconds: f64, limits: Limits) -> Result<Frame, Failure> {
+    let none = || Failure::new(format!("{} has no frame at {seconds} s", path.display()));
+    frames_from(path, seconds, 1, limits)?.pop().ok_or_else(none)
+}
+
+fn frames_from(path: &Path, seconds: f64, count: usize, limits: Limits) -> Result<Vec<Frame>, Failure> {
     let fail = |why: String| Failure::new(format!("cannot read {}: {why}", path.display()));
     let clip = Clip::open(path)?;
     let (width, height) = (clip.width, clip.height);
@@ -181,6 +191,9 @@ pub(crate) fn frames(path: &Path, count: usize, limits: Limits) -> Result<Vec<Fr
         return Err(fail(format!("{width} x {height} pixels: more than is read")));
     };
     let mut command = pipe::decode(path, &clip.layout);
+    if seconds > 0.0 {
+        command.args(["-ss", &seconds.to_string()]);
+    }
     command.args(["-frames:v", &count.to_string(), "pipe:1"]);
     let output = run(&mut command, "ffmpeg")?;
     if !output.status.success() {

@@ -42,21 +42,26 @@ impl Scene {
         let across = width.min(WIDTH);
         let down = (height * across / width).max(1);
         let pixel = |i: usize| {
-            let (x, y) = (i % across, i / across);
-            let span = |at: usize, of: usize, all: usize| at * all / of..((at + 1) * all / of).max(at * all / of + 1);
-            let (mut sum, mut count) = ([0.0; 3], 0.0);
-            for row in span(y, down, height) {
-                for column in span(x, across, width) {
-                    let rgb = frame.rgb(column, row);
-                    (0..3).for_each(|c| sum[c] += f64::from(rgb[c]));
-                    count += 1.0;
-                }
-            }
-            camera.encode(sum.map(|v| v / count)).map(|v| if v.is_finite() { v.clamp(0.0, 1.0) } else { 0.0 })
+            let light = mean(frame, [i % across, i / across], [across, down]);
+            camera.encode(light).map(|v| if v.is_finite() { v.clamp(0.0, 1.0) } else { 0.0 })
         };
         let signals = (0..across * down).into_par_iter().map(pixel).collect();
         Self { title: "Frame", width: across, signals }
     }
+}
+
+/// The mean of the pixels of `frame` under the one at `[x, y]` of a picture of so many across and down.
+pub(crate) fn mean(frame: &Frame, [x, y]: [usize; 2], [across, down]: [usize; 2]) -> [f64; 3] {
+    let span = |at: usize, of: usize, all: usize| at * all / of..((at + 1) * all / of).max(at * all / of + 1);
+    let (mut sum, mut count) = ([0.0; 3], 0.0);
+    for row in span(y, down, frame.height()) {
+        for column in span(x, across, frame.width()) {
+            let rgb = frame.rgb(column, row);
+            (0..3).for_each(|c| sum[c] += f64::from(rgb[c]));
+            count += 1.0;
+        }
+    }
+    sum.map(|v| v / count)
 }
 
 /// Reads a still that `option` names.

@@ -12,7 +12,9 @@ mod words;
 
 pub use document::STEPS;
 pub(crate) use names::{AdaptationName, CurveName, GamutDoc, InterpolationName, resolve_curve, resolve_gamut};
+pub use parameters::{parameter, parameters};
 pub(crate) use resolve::space;
+pub use settings::{Setting, StepSettings, settings};
 pub use words::{Sentence, sentences};
 
 use crate::document::Problems;

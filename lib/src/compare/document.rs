@@ -6,7 +6,7 @@
 use crate::camera::{CLIP, EI, FLOOR_STOPS};
 use crate::display::{BLACK, DIFFUSE_WHITE, PEAK};
 use crate::files::Source;
-use crate::look::settings::{Step, flat, phrase, steps, table, unit, written};
+use crate::look::settings::{StepSettings as Step, flat, phrase, steps, table, unit, written};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;

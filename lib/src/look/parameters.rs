@@ -8,9 +8,9 @@ use crate::step::print::{PrintSettings, VARIANTS, parameters as print, variant};
 use crate::step::{balance, cdl, contrast, cube, exposure, printer, saturation, tint};
 use toml::{Table, Value};
 
-/// The number under `path` of a step named `name`, such as `kelvin` of `balance` under `from.kelvin`.
-pub(crate) fn parameter(name: &str, path: &str) -> Option<Parameter> {
-    let all: &[Parameter] = match name {
+/// The numbers of a step named `name`, the first the one that it is mostly set by.
+pub fn parameters(name: &str) -> &'static [Parameter] {
+    match name {
         "exposure" => &[exposure::STOPS, exposure::FACTOR],
         "balance" => &[balance::KELVIN, balance::TINT],
         "cdl" => &[cdl::SLOPE, cdl::OFFSET, cdl::POWER, cdl::SATURATION],
@@ -23,12 +23,16 @@ pub(crate) fn parameter(name: &str, path: &str) -> Option<Parameter> {
         "print" => &print::ALL,
         "tone" => &TONE,
         _ => &[],
-    };
-    let key = path.rsplit('.').next().unwrap_or(path);
-    all.iter().find(|p| p.key == key).copied()
+    }
 }
 
-const TINT: [Parameter; 6] = [
+/// The number under `path` of a step named `name`, such as `kelvin` of `balance` under `from.kelvin`.
+pub fn parameter(name: &str, path: &str) -> Option<Parameter> {
+    let key = path.rsplit('.').next().unwrap_or(path);
+    parameters(name).iter().find(|p| p.key == key).copied()
+}
+
+static TINT: [Parameter; 6] = [
     tint::SHADOWS,
     tint::HIGHLIGHTS,
     tint::SHADOW_START,
@@ -36,7 +40,7 @@ const TINT: [Parameter; 6] = [
     tint::HIGHLIGHT_START,
     tint::HIGHLIGHT_WIDTH,
 ];
-const TONE: [Parameter; 5] = [print::GREY, print::CONTRAST, print::TOE, print::SHOULDER, print::BLACK];
+static TONE: [Parameter; 5] = [print::GREY, print::CONTRAST, print::TOE, print::SHOULDER, print::BLACK];
 
 fn list(values: [f64; 3]) -> Value {
     Value::Array(values.map(Value::Float).to_vec())

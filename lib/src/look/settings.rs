@@ -5,32 +5,41 @@ use toml::{Table, Value};
 
 /// A setting by its key path, in the order of the document's own kind.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Setting {
-    pub(crate) key: String,
+pub struct Setting {
+    /// The key path within the step, such as `from.kelvin`.
+    pub key: String,
     /// As people write it.
-    pub(crate) value: String,
+    pub value: String,
     /// As the document has it.
-    pub(crate) raw: Value,
-    pub(crate) unit: &'static str,
-    /// Whether the document says so itself.
-    pub(crate) given: bool,
+    pub raw: Value,
+    /// Its unit; empty for a plain number.
+    pub unit: &'static str,
+    /// Whether the document says so itself; otherwise it is what the step goes by.
+    pub given: bool,
 }
 
-/// A step of a look.
+/// A step of a look as its document has it.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Step {
-    pub(crate) name: String,
-    pub(crate) settings: Vec<Setting>,
+pub struct StepSettings {
+    /// The name in `do`; empty where there is none.
+    pub name: String,
+    /// Its settings, those that the document leaves out among them.
+    pub settings: Vec<Setting>,
 }
 
-impl Step {
+/// The steps of the look document `text`, in order, sound or not; none of what is no TOML.
+pub fn settings(text: &str) -> Vec<StepSettings> {
+    steps(&table(text))
+}
+
+impl StepSettings {
     pub(crate) fn does_the_same(&self, other: &Self) -> bool {
         let plain = |s: &Self| s.settings.iter().map(|s| (s.key.clone(), s.value.clone())).collect::<Vec<_>>();
         self.name == other.name && plain(self) == plain(other)
     }
 
-    /// What the document says of it.
-    pub(crate) fn said(&self) -> String {
+    /// What the document says of it, such as `: -0.4 stops`; empty where it says nothing.
+    pub fn said(&self) -> String {
         let given: Vec<String> = self.settings.iter().filter(|s| s.given).map(|s| s.said(&self.name)).collect();
         if given.is_empty() { String::new() } else { format!(": {}", given.join(", ")) }
     }
@@ -96,12 +105,12 @@ pub(crate) fn table(text: &str) -> Table {
     text.parse().unwrap_or_default()
 }
 
-pub(crate) fn steps(look: &Table) -> Vec<Step> {
+pub(crate) fn steps(look: &Table) -> Vec<StepSettings> {
     let entries = look.get("step").and_then(Value::as_array).map(Vec::as_slice).unwrap_or_default();
     entries.iter().filter_map(Value::as_table).map(step).collect()
 }
 
-fn step(given: &Table) -> Step {
+fn step(given: &Table) -> StepSettings {
     let name = given.get("do").and_then(Value::as_str).unwrap_or_default().to_owned();
     let stated: Vec<(String, Value)> = flat(given).into_iter().filter(|(key, _)| key != "do").collect();
     let mut all: Vec<(String, Value, bool)> = Vec::new();
@@ -118,5 +127,5 @@ fn step(given: &Table) -> Step {
         let unit = parameters::parameter(&name, &key).map_or("", |p| p.unit);
         Setting { value: written(&value, unit), raw: value, key, unit, given }
     });
-    Step { settings: settings.collect(), name }
+    StepSettings { settings: settings.collect(), name }
 }

@@ -2,7 +2,7 @@
 //!
 //! Every number that a document gives is said with its unit; what is left out is said where the picture hangs on it.
 
-use super::settings::{Setting, Step, steps, table};
+use super::settings::{Setting, StepSettings as Step, steps, table};
 use crate::step::compress::{PUBLISHED_LIMITS, PUBLISHED_POWER, PUBLISHED_THRESHOLDS};
 use crate::step::print::{VARIANTS, variant};
 use crate::step::printer;

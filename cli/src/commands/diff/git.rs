@@ -2,80 +2,23 @@
 
 use super::side::{Content, Origin, Side};
 use crate::failure::Failure;
+use crate::git::{Tree, Within, commit, git, normal, place};
 use rushlight::cube::Interpolation;
-use rushlight::files::Files;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
-use std::process::Command;
-use std::rc::Rc;
 
 /// Names of files that are compared.
 const KINDS: [&str; 4] = [".toml", ".cube", ".clf", ".png"];
 
-/// A side: a commit, or the files as they stand.
-#[derive(Debug, Clone)]
-struct Tree {
-    /// The top folder of the repository.
-    top: Rc<Path>,
-    /// The commit; none for the files as they stand.
-    commit: Option<String>,
-    /// What people call it.
-    name: String,
-}
-
-/// The files of a tree as a document in `folder` names them.
-struct Within {
-    tree: Tree,
-    folder: String,
-}
-
-impl Files for Within {
-    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        let path = normal(&format!("{}{name}", self.folder)).ok_or("it lies outside the repository")?;
-        self.tree.read(&path)
-    }
-}
-
-/// A path without `.` and `..`; nothing for one that leads out of the repository.
-fn normal(path: &str) -> Option<String> {
-    let mut parts: Vec<&str> = Vec::new();
-    for part in path.split('/') {
-        match part {
-            "" | "." => {}
-            ".." => {
-                parts.pop()?;
-            }
-            part => parts.push(part),
-        }
-    }
-    Some(parts.join("/"))
-}
-
-/// What `git` prints, or why it could not.
-fn git(folder: &Path, args: &[&str]) -> Result<Vec<u8>, String> {
-    let output = Command::new("git").arg("-C").arg(folder).args(args).output();
-    let output = output.map_err(|e| format!("the program `git` does not run: {e}"))?;
-    if output.status.success() {
-        return Ok(output.stdout);
-    }
-    let said = String::from_utf8_lossy(&output.stderr);
-    Err(said.trim().trim_start_matches("fatal: ").to_owned())
-}
-
-fn line(bytes: &[u8]) -> String {
-    String::from_utf8_lossy(bytes).trim_end_matches(['\n', '\r']).to_owned()
-}
-
-impl Tree {
-    fn read(&self, path: &str) -> Result<Vec<u8>, String> {
-        match &self.commit {
-            None => std::fs::read(self.top.join(path)).map_err(|_| "no such file".to_owned()),
-            Some(commit) => git(&self.top, &["cat-file", "blob", &format!("{commit}:{path}")])
-                .map_err(|_| format!("no such file at {}", self.name)),
-        }
-    }
-
+/// What of a tree is compared.
+trait Compared {
     /// Every file of our kinds under `path`.
+    fn list(&self, path: &str) -> Result<BTreeSet<String>, Failure>;
+    /// The file at `path`, with the files that it names.
+    fn origin(&self, path: &str) -> Result<Origin, Failure>;
+}
+
+impl Compared for Tree {
     fn list(&self, path: &str) -> Result<BTreeSet<String>, Failure> {
         let literal = format!(":(literal){path}");
         let within: &[&str] = if path.is_empty() { &[] } else { &["--", &literal] };
@@ -131,18 +74,13 @@ pub(super) fn sides(
     paths: &[PathBuf],
     interpolation: Option<Interpolation>,
 ) -> Result<([String; 2], Vec<Found>), Failure> {
-    let here = Path::new(".");
-    let top = git(here, &["rev-parse", "--show-toplevel"]).map_err(|why| Failure::new(format!("--git: {why}")))?;
-    let prefix = line(&git(here, &["rev-parse", "--show-prefix"]).map_err(Failure::new)?);
-    let top: Rc<Path> = PathBuf::from(line(&top)).into();
+    let (top, prefix) = place(Path::new(".")).map_err(|why| Failure::new(format!("--git: {why}")))?;
     let tree = |revision: Option<&String>| -> Result<Tree, Failure> {
         let Some(name) = revision else {
             return Ok(Tree { top: top.clone(), commit: None, name: "the files as they stand".to_owned() });
         };
-        let commit = format!("{name}^{{commit}}");
-        let found = git(&top, &["rev-parse", "--verify", "--quiet", "--end-of-options", &commit])
-            .map_err(|_| Failure::new(format!("--git: `{name}` is no revision of this repository")))?;
-        Ok(Tree { top: top.clone(), commit: Some(line(&found)), name: name.clone() })
+        let commit = commit(&top, name).map_err(|why| Failure::new(format!("--git: {why}")))?;
+        Ok(Tree { top: top.clone(), commit: Some(commit), name: name.clone() })
     };
     let (old, new) = (tree(revisions.first())?, tree(revisions.get(1))?);
     let everything = [PathBuf::from(".")];

@@ -1,0 +1,48 @@
+//! `preview`
+
+use crate::args::Preview as Args;
+use crate::disk;
+use crate::failure::Failure;
+use crate::output;
+use crate::preview::{Options, Preview};
+use std::path::Path;
+use std::process::{Command, Stdio};
+
+/// The still that is shown when none is named, beside the document.
+const FRAME: &str = "frame.exr";
+
+pub(crate) fn run(args: &Args) -> Result<(), Failure> {
+    let beside = args.file.parent().unwrap_or(Path::new("")).join(FRAME);
+    let frames = if args.frame.is_empty() && beside.is_file() { vec![beside] } else { args.frame.clone() };
+    let options =
+        Options { file: &args.file, pick: &args.pick, port: args.port, frames, page_from: args.page_from.clone() };
+    let preview = Preview::new(options)?;
+    let unsaved = preview.unsaved();
+    disk::when_interrupted(move || {
+        for look in unsaved() {
+            eprintln!("rushlight: what was not saved of the look {look} is gone");
+        }
+        0
+    });
+    let address = preview.address();
+    output::print(&format!(
+        "{}\n{address}\nFor this machine alone; the address is the key. Ctrl-C ends it.\nThe monitor is the judge, not \
+         the browser.\n",
+        preview.title()
+    ))?;
+    if !args.no_open {
+        open(&address);
+    }
+    preview.run()
+}
+
+/// Opens the page in the user's browser, where there is one.
+fn open(address: &str) {
+    let program = match std::env::consts::OS {
+        "macos" => "open",
+        "windows" => "explorer",
+        _ => "xdg-open",
+    };
+    // The address has been printed: who has no browser here copies it.
+    let _ = Command::new(program).arg(address).stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null()).spawn();
+}

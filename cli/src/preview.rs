@@ -1,0 +1,23 @@
+//! The server of `preview`: look development on this machine alone, in a browser.
+//!
+//! `server` listens and guards; `api` answers; `studio` holds the show and its looks, `look` one look with undo and redo,
+//! `edit` changes its text, `fields` tells what can be set; `bakes` and `frames` are what the page draws with,
+//! `versus` compares, `worst` searches in the background, `watch` looks after the files.
+
+mod api;
+mod assets;
+mod bakes;
+mod edit;
+mod events;
+mod fields;
+mod frames;
+mod guard;
+mod look;
+mod refusal;
+mod server;
+mod studio;
+mod versus;
+mod watch;
+mod worst;
+
+pub(crate) use server::{Options, Preview};

@@ -1,0 +1,217 @@
+//! What a page draws with: cubes, curves, exposure cubes, and single colours after every stage.
+
+use super::refusal::Refusal;
+use super::studio::{self, Studio, Wanted, sdr_note};
+use crate::picture::Screen;
+use rushlight::camera::Camera;
+use rushlight::cube::{Cube, POINTS, check_points};
+use rushlight::display::{Display, standard};
+use rushlight::exposure::{self, Basis, Ends, ExposureCube, Fill, Kind, Level, Limit, Options, ZoneSettings, palette};
+use rushlight::gamut::AP1;
+use rushlight::math::{exp2, log2};
+use rushlight::transfer::MID_GREY;
+use serde_json::{Value as Json, json};
+use std::collections::VecDeque;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Instant;
+
+/// Points that a cube for a page may have at most: what a graphics card takes at once without a thought.
+const MOST_POINTS: usize = 65;
+/// Sizes that stand in for a larger cube while something is dragged, the largest that is fast enough.
+const QUICK: [usize; 4] = [25, 21, 17, 13];
+/// Cubes that are kept.
+const MOST_KEPT: usize = 8;
+/// Ends and step of the curve of greys, in stops from mid-grey.
+const STOPS: (f64, f64, f64) = (-8.0, 8.0, 0.25);
+
+/// A table for a page: red fastest, f32.
+#[derive(Debug)]
+pub(super) struct Table {
+    pub(super) points: usize,
+    pub(super) version: u64,
+    pub(super) millis: f64,
+    /// What has to be said beside the picture.
+    pub(super) note: Option<String>,
+    pub(super) bytes: Vec<u8>,
+}
+
+/// How a cube is asked for.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Asked {
+    pub(super) points: usize,
+    /// Turned into what an sRGB screen shows.
+    pub(super) screen: bool,
+    /// Fewer points will do, if all of them take longer, in milliseconds.
+    pub(super) within: Option<f64>,
+}
+
+impl Asked {
+    pub(super) fn new(points: Option<usize>, screen: &str, within: Option<f64>) -> Result<Self, Refusal> {
+        let points = check_points("points", points.unwrap_or(POINTS)).map_err(|refused| vec![refused])?;
+        if points > MOST_POINTS {
+            return Err(Refusal::bad(format!("points: {points} is more than a page is given, {MOST_POINTS}")));
+        }
+        let screen = match screen {
+            "" | "none" => false,
+            "srgb" => true,
+            other => return Err(Refusal::bad(format!("screen: `{other}` is neither none nor srgb"))),
+        };
+        Ok(Self { points, screen, within: within.filter(|w| w.is_finite() && *w > 0.0) })
+    }
+}
+
+/// The newest cubes, and how long a node took.
+#[derive(Debug, Default)]
+pub(super) struct Bakes {
+    kept: Mutex<VecDeque<(String, Arc<Table>)>>,
+    /// Milliseconds a node, of the last cube.
+    pace: Mutex<Option<f64>>,
+}
+
+impl Bakes {
+    /// The cube of what is wanted, of the newest version there is by now.
+    pub(super) fn cube(&self, studio: &Studio, wanted: &Wanted, asked: Asked) -> Result<Arc<Table>, Refusal> {
+        let start = Instant::now();
+        let way = studio.path(wanted)?;
+        let points = asked.within.map_or(asked.points, |within| self.points(asked.points, within));
+        let key = format!("{}\n{points} {}", way.key, asked.screen);
+        if let Some(there) = self.find(&key) {
+            return Ok(there);
+        }
+        let display = way.pipeline.display();
+        let cube = if asked.screen {
+            let screen = Screen::of(display);
+            Cube::sample(points, |signal| screen.show(way.pipeline.apply(signal)).map(f64::from))
+        } else {
+            Cube::sample(points, |signal| way.pipeline.apply(signal))
+        }?;
+        let millis = start.elapsed().as_secs_f64() * 1e3;
+        *self.pace.lock().unwrap_or_else(PoisonError::into_inner) = Some(millis / (points * points * points) as f64);
+        let table = Arc::new(Table {
+            points,
+            version: way.version.number,
+            millis,
+            note: sdr_note(display).filter(|_| asked.screen),
+            bytes: bytes(&cube),
+        });
+        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.push_front((key, table.clone()));
+        kept.truncate(MOST_KEPT);
+        Ok(table)
+    }
+
+    fn find(&self, key: &str) -> Option<Arc<Table>> {
+        let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.iter().find(|(k, _)| k == key).map(|(_, table)| table.clone())
+    }
+
+    /// The most points that are done in time, as fast as the last ones were.
+    fn points(&self, asked: usize, within: f64) -> usize {
+        let pace = *self.pace.lock().unwrap_or_else(PoisonError::into_inner);
+        let Some(pace) = pace else { return asked };
+        let fits = |points: &usize| pace * (points * points * points) as f64 <= within;
+        let least = QUICK.last().copied().unwrap_or(asked).min(asked);
+        [asked].into_iter().chain(QUICK).filter(|p| *p <= asked).find(fits).unwrap_or(least)
+    }
+}
+
+fn bytes(cube: &Cube) -> Vec<u8> {
+    cube.nodes().iter().flatten().flat_map(|v| (*v as f32).to_le_bytes()).collect()
+}
+
+/// Greys from the floor to far over white, and where the camera ends.
+pub(super) fn curve(studio: &Studio, wanted: &Wanted, ei: Option<f64>) -> Result<Json, Refusal> {
+    let way = studio.path(wanted)?;
+    let (camera, display) = (way.pipeline.camera(), way.pipeline.display());
+    let grey = |stops: f64| {
+        let signal = camera.encode([MID_GREY * exp2(stops); 3]);
+        let out = way.pipeline.apply(signal);
+        json!({ "stop": stops, "signal": signal[1], "out": out, "nits": display.nits(out) })
+    };
+    let (from, to, step) = STOPS;
+    let count = ((to - from) / step) as usize;
+    let stops: Vec<Json> = (0..=count).map(|i| grey(from + step * i as f64)).collect();
+    let ends = ends(camera, ei)?;
+    let end =
+        |(level, limit): (Level, Limit)| json!({ "stop": level.stops, "signal": level.signal, "from": limit.name() });
+    Ok(json!({
+        "version": way.version.number, "grey": grey(0.0), "stops": stops, "ei": ends.ei, "clip": end(ends.clip), "floor": end(ends.floor),
+    }))
+}
+
+/// Where a camera ends at a rating; left out: its first, or where its curve does.
+fn ends(camera: &Camera, ei: Option<f64>) -> Result<Ends, Refusal> {
+    let rating = match ei {
+        Some(ei) => Some(
+            camera.rating(ei).ok_or_else(|| Refusal::not_found(format!("ei: the camera is not rated at EI {ei}")))?,
+        ),
+        None => camera.ratings().first(),
+    };
+    Ok(Ends::of(camera, rating, false).map_err(|refused| vec![refused])?)
+}
+
+/// One colour after every stage.
+pub(super) fn probe(studio: &Studio, wanted: &Wanted, signal: [f64; 3]) -> Result<Json, Refusal> {
+    let way = studio.path(wanted)?;
+    let (camera, display) = (way.pipeline.camera(), way.pipeline.display());
+    let stages = way.pipeline.stages(signal);
+    if !stages.iter().all(|s| s.rgb.iter().all(|v| v.is_finite())) {
+        return Err(Refusal::bad("signal: it is so far out that its light is no finite number"));
+    }
+    let out = stages.last().map_or(signal, |s| s.rgb);
+    let light = camera.decode(signal);
+    let weights = AP1.luminance_weights();
+    let luminance = weights[0] * light[0] + weights[1] * light[1] + weights[2] * light[2];
+    let range = display.settings().range;
+    let codes = |bits: u8| out.map(|v| range.code(v, bits).round());
+    Ok(json!({
+        "version": way.version.number, "in": signal,
+        "stages": stages.iter().map(|s| json!({ "name": s.name, "unit": s.unit, "values": s.rgb })).collect::<Vec<_>>(),
+        "out": out,
+        // Black and what is darker has no stop.
+        "stops_from_grey": (luminance > 0.0).then(|| log2(luminance / MID_GREY)),
+        "camera_code_10": signal.map(|v| camera.range().code(v, 10).round()),
+        "display_code_8": codes(8), "code_10": codes(10), "nits": display.nits(out),
+    }))
+}
+
+/// An exposure cube for an sRGB screen, and its key from the lowest zone up.
+pub(super) fn exposure(
+    studio: &Studio,
+    camera: &str,
+    ei: Option<f64>,
+    kind: &str,
+    points: Option<usize>,
+) -> Result<(Table, Json), Refusal> {
+    let start = Instant::now();
+    let show = studio.show();
+    let camera = &studio::camera(&show, camera)?.item;
+    let kind = Kind::ALL.into_iter().find(|k| k.name() == kind).ok_or_else(|| {
+        let known = Kind::ALL.map(Kind::name).join(", ");
+        Refusal::bad(format!("kind: `{kind}` is none of {known}"))
+    })?;
+    let points = Asked::new(Some(points.unwrap_or(exposure::POINTS)), "", None)?.points;
+    let rating = match ei {
+        Some(ei) => Some(
+            camera
+                .rating(ei)
+                .copied()
+                .ok_or_else(|| Refusal::not_found(format!("ei: the camera is not rated at EI {ei}")))?,
+        ),
+        None => camera.ratings().first().copied(),
+    };
+    let options = Options { zones: ZoneSettings::of(kind), basis: Basis::default(), points, soft: false };
+    let screen = Display::of(standard("srgb").expect("a display of the catalogue"));
+    let made = ExposureCube::new(camera, rating.as_ref(), false, &screen, &options)?;
+    let zones = made.zones.list.iter().chain(&made.zones.clip).map(|zone| {
+        let colour = match zone.fill {
+            Fill::Colour(rgb) => Some(palette::srgb(rgb)),
+            Fill::Picture => None,
+        };
+        json!({ "label": zone.name, "from": zone.from, "colour": colour })
+    });
+    let key = json!(zones.collect::<Vec<_>>());
+    let millis = start.elapsed().as_secs_f64() * 1e3;
+    let note = Some("For this camera and this exposure index alone. Not a light meter.".to_owned());
+    Ok((Table { points, version: 0, millis, note, bytes: bytes(&made.cube) }, key))
+}

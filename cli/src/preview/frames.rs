@@ -1,0 +1,218 @@
+//! Frames that a page shows: read once, and given as the signal of the camera that is looked through.
+
+use super::refusal::Refusal;
+use crate::disk;
+use crate::failure::Failure;
+use crate::ffmpeg;
+use crate::picture::mean;
+use axum::http::StatusCode;
+use rayon::prelude::*;
+use rushlight::adaptation::Adaptation;
+use rushlight::camera::Camera;
+use rushlight::display::{Display, standard};
+use rushlight::frame::{self, Format, Frame, Limits, ReadOptions};
+use rushlight::gamut::{AP1, Gamut};
+use serde_json::{Value as Json, json};
+use std::array::from_fn;
+use std::path::Path;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+/// Frames that were dropped onto pages and are kept; the oldest goes.
+const MOST_DROPPED: usize = 8;
+/// Pixels across a picture, unless all of them are asked for.
+const WIDTH: usize = 1920;
+
+/// What the samples of a file are taken for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Reading {
+    /// The camera's own signal.
+    Log,
+    /// Scene light: linear ACES AP1.
+    Light,
+    /// A finished picture in sRGB.
+    Display,
+}
+
+impl Reading {
+    const ALL: [Self; 3] = [Self::Log, Self::Light, Self::Display];
+
+    const fn name(self) -> &'static str {
+        match self {
+            Self::Log => "log",
+            Self::Light => "light",
+            Self::Display => "display",
+        }
+    }
+
+    pub(super) fn from_name(name: &str) -> Result<Self, Refusal> {
+        Self::ALL
+            .into_iter()
+            .find(|r| r.name() == name)
+            .ok_or_else(|| Refusal::bad(format!("as: `{name}` is none of {}", Self::ALL.map(Self::name).join(", "))))
+    }
+
+    const fn says(self) -> &'static str {
+        match self {
+            Self::Log => "taken for the camera's own signal, as recorded",
+            Self::Light => {
+                "scene light (linear, mid-grey 0.18; ACES AP1 unless the file says other primaries), encoded to the camera's log"
+            }
+            Self::Display => {
+                "a finished picture (sRGB), turned back into light and encoded to the camera's log: an estimate, with no \
+                 highlights over white"
+            }
+        }
+    }
+
+    /// What a file is, by its format and what it says of itself.
+    fn of(frame: &Frame) -> Self {
+        let is_srgb = frame.info.tags.srgb || frame.info.tags.cicp.is_some_and(|c| c.transfer == 13);
+        match frame.info.format {
+            Format::Exr => Self::Light,
+            Format::Jpeg => Self::Display,
+            _ if is_srgb => Self::Display,
+            _ => Self::Log,
+        }
+    }
+}
+
+/// A frame and where it comes from.
+#[derive(Debug)]
+struct Still {
+    id: String,
+    name: String,
+    frame: Frame,
+    reading: Reading,
+    dropped: bool,
+}
+
+impl Still {
+    fn report(&self) -> Json {
+        let format = self.frame.info.format.name();
+        json!({
+            "id": self.id, "name": self.name, "width": self.frame.width(), "height": self.frame.height(),
+            "reads_as": self.reading.name(), "says": format!("{format}: {}", self.reading.says()),
+        })
+    }
+}
+
+/// A picture for a page: u16 RGBA, little end first.
+pub(super) struct Picture {
+    pub(super) width: usize,
+    pub(super) height: usize,
+    pub(super) says: &'static str,
+    pub(super) bytes: Vec<u8>,
+}
+
+#[derive(Debug, Default)]
+pub(super) struct Frames(Mutex<Kept>);
+
+#[derive(Debug, Default)]
+struct Kept {
+    stills: Vec<Arc<Still>>,
+    count: u64,
+}
+
+impl Frames {
+    fn lock(&self) -> MutexGuard<'_, Kept> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Reads files of this machine.
+    pub(super) fn of(paths: &[std::path::PathBuf]) -> Result<Self, Failure> {
+        let frames = Self::default();
+        for path in paths {
+            let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+            let frame = read(path, &name, 0.0)?;
+            frames.keep(name, frame, None, false);
+        }
+        Ok(frames)
+    }
+
+    pub(super) fn report(&self) -> Vec<Json> {
+        self.lock().stills.iter().map(|s| s.report()).collect()
+    }
+
+    /// Takes a file that was dropped onto a page, which lies at `path` for now.
+    pub(super) fn take(&self, path: &Path, name: &str, at: f64, reading: Option<Reading>) -> Result<Json, Refusal> {
+        let frame = read(path, name, at)?;
+        Ok(self.keep(name.to_owned(), frame, reading, true).report())
+    }
+
+    fn keep(&self, name: String, frame: Frame, reading: Option<Reading>, dropped: bool) -> Arc<Still> {
+        let mut kept = self.lock();
+        kept.count += 1;
+        let reading = reading.unwrap_or_else(|| Reading::of(&frame));
+        let still = Arc::new(Still { id: kept.count.to_string(), name, frame, reading, dropped });
+        kept.stills.push(still.clone());
+        if kept.stills.iter().filter(|s| s.dropped).count() > MOST_DROPPED
+            && let Some(oldest) = kept.stills.iter().position(|s| s.dropped)
+        {
+            kept.stills.remove(oldest);
+        }
+        still
+    }
+
+    /// A frame as the signal of a camera.
+    pub(super) fn picture(
+        &self,
+        id: &str,
+        camera: &Camera,
+        reading: Option<Reading>,
+        full: bool,
+    ) -> Result<Picture, Refusal> {
+        let still = self.lock().stills.iter().find(|s| s.id == id).cloned();
+        let still = still.ok_or_else(|| Refusal::not_found(format!("there is no frame {id}")))?;
+        let reading = reading.unwrap_or(still.reading);
+        let frame = &still.frame;
+        let width = if full { frame.width() } else { frame.width().min(WIDTH) };
+        let height = (frame.height() * width / frame.width()).max(1);
+        let screen = Display::of(standard("srgb").expect("a display of the catalogue"));
+        let gamut = if reading == Reading::Display { *screen.gamut() } else { own_gamut(frame).unwrap_or(AP1) };
+        let matrix = gamut.to(&AP1, None);
+        let to_ap1 = |[r, g, b]: [f64; 3]| from_fn(|i| matrix[(i, 0)] * r + matrix[(i, 1)] * g + matrix[(i, 2)] * b);
+        let signal = |rgb: [f64; 3]| match reading {
+            Reading::Log => rgb,
+            Reading::Light => camera.encode(to_ap1(rgb)),
+            Reading::Display => camera.encode(to_ap1(screen.decode(rgb))),
+        };
+        let code = |v: f64| if v.is_finite() { (v.clamp(0.0, 1.0) * 65535.0).round() as u16 } else { 0 };
+        let mut bytes = vec![0; width * height * 8];
+        bytes.par_chunks_mut(width * 8).enumerate().for_each(|(y, row)| {
+            for (x, pixel) in row.chunks_exact_mut(8).enumerate() {
+                let [r, g, b] = signal(mean(frame, [x, y], [width, height])).map(code);
+                for (place, value) in pixel.chunks_exact_mut(2).zip([r, g, b, u16::MAX]) {
+                    place.copy_from_slice(&value.to_le_bytes());
+                }
+            }
+        });
+        Ok(Picture { width, height, says: reading.says(), bytes })
+    }
+}
+
+/// The primaries that a file of light says it has.
+fn own_gamut(frame: &Frame) -> Option<Gamut> {
+    let [red, green, blue, white] = frame.info.tags.chromaticities?;
+    Gamut::new([red, green, blue], white, Adaptation::Bradford).ok()
+}
+
+/// A still, or the frame of a clip at so many seconds.
+fn read(path: &Path, name: &str, at: f64) -> Result<Frame, Failure> {
+    let bytes = disk::read_bytes(path)?;
+    if Format::of(&bytes).is_some() {
+        return frame::read(&bytes, &ReadOptions::default()).map_err(|e| Failure::new(format!("{name}: {e}")));
+    }
+    drop(bytes);
+    let none =
+        || Failure::new(format!("{name}: neither a still (EXR, TIFF, PNG, DPX, JPEG) nor a clip that ffmpeg reads"));
+    match ffmpeg::frame_at(path, at, Limits::default()) {
+        Err(Failure::Words(why)) if why.contains("needs the program") => Err(Failure::new(format!("{name}: {why}"))),
+        Err(_) => Err(none()),
+        found => found,
+    }
+}
+
+/// A file that is larger than is taken.
+pub(super) fn too_large(most: u64) -> Refusal {
+    Refusal::new(StatusCode::PAYLOAD_TOO_LARGE, format!("a file of more than {} MB is not taken", most >> 20))
+}

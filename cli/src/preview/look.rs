@@ -1,0 +1,374 @@
+//! One look as it is worked on: its text with undo and redo, what stands on the disk, and the last sound look of it.
+
+use super::edit::{self, Edit};
+use super::refusal::Refusal;
+use rushlight::compare::document::look_changes;
+use rushlight::document::Problems;
+use rushlight::files::Files;
+use rushlight::look::{self, Look};
+use serde::Serialize;
+use serde_json::{Map, Value as Json, json};
+use std::sync::Arc;
+
+/// Entries that can be undone.
+const MOST_UNDONE: usize = 500;
+
+/// A look's document at one moment.
+#[derive(Debug, Clone, PartialEq)]
+struct State {
+    text: String,
+    /// Steps that are left out of the picture for now; the document keeps them.
+    bypassed: Vec<bool>,
+}
+
+/// What was found on the disk and is not what was last read or written there.
+#[derive(Debug, Clone)]
+pub(super) struct Outside {
+    pub(super) text: String,
+}
+
+/// One look.
+#[derive(Debug)]
+pub(super) struct Session {
+    pub(super) name: String,
+    /// The file, as the show names it.
+    pub(super) file: String,
+    /// The text on the disk, as last read or written.
+    disk: String,
+    /// Counts what was last read or written.
+    disk_version: u64,
+    now: State,
+    undo: Vec<State>,
+    redo: Vec<State>,
+    /// The drag that the newest entry to undo is of.
+    drag: Option<String>,
+    pub(super) version: u64,
+    saved_version: u64,
+    note: String,
+    /// The last sound look, bypassed steps left out, and the last sound one on the disk.
+    good: Arc<Look>,
+    saved: Arc<Look>,
+    problems: Vec<String>,
+    /// Names of the files that the last sound look rests on.
+    pub(super) files: Vec<String>,
+    pub(super) outside: Option<Outside>,
+}
+
+/// A look for the page.
+#[derive(Debug, Serialize)]
+pub(super) struct Report {
+    name: String,
+    file: String,
+    title: String,
+    revision: u32,
+    version: u64,
+    saved_version: u64,
+    unsaved: bool,
+    undo: bool,
+    redo: bool,
+    /// The note of the last save of this session.
+    note: String,
+    /// What is wrong with the document; the picture is then of the last version that was sound.
+    problems: Vec<String>,
+    /// What changed on the disk under unsaved edits, in words; null where nothing did.
+    outside: Option<Vec<String>>,
+    steps: Vec<StepReport>,
+}
+
+#[derive(Debug, Serialize)]
+struct StepReport {
+    index: usize,
+    r#do: String,
+    bypassed: bool,
+    /// Every setting by its key path, those that the document leaves out among them.
+    values: Map<String, Json>,
+    /// Those that the document says.
+    given: Vec<String>,
+    says: String,
+}
+
+impl Session {
+    pub(super) fn new(name: &str, file: &str, text: String, files: &dyn Files) -> Result<Self, Problems> {
+        let look = Arc::new(Look::parse(file, &text, files)?);
+        let steps = look::settings(&text).len();
+        Ok(Self {
+            name: name.to_owned(),
+            file: file.to_owned(),
+            disk: text.clone(),
+            disk_version: 1,
+            now: State { text, bypassed: vec![false; steps] },
+            undo: Vec::new(),
+            redo: Vec::new(),
+            drag: None,
+            version: 1,
+            saved_version: 1,
+            note: String::new(),
+            problems: Vec::new(),
+            files: files_of(&look),
+            good: look.clone(),
+            saved: look,
+            outside: None,
+        })
+    }
+
+    /// The look of the picture.
+    pub(super) fn good(&self) -> Arc<Look> {
+        self.good.clone()
+    }
+
+    /// The look on the disk, and a number that rises with each of them.
+    pub(super) fn saved(&self) -> (Arc<Look>, u64) {
+        (self.saved.clone(), self.disk_version)
+    }
+
+    pub(super) fn text(&self) -> &str {
+        &self.now.text
+    }
+
+    pub(super) fn disk(&self) -> &str {
+        &self.disk
+    }
+
+    pub(super) fn is_unsaved(&self) -> bool {
+        self.now.text != self.disk
+    }
+
+    pub(super) fn report(&self) -> Report {
+        let steps = look::settings(&self.now.text).into_iter().enumerate().map(|(index, step)| StepReport {
+            index,
+            bypassed: self.now.bypassed.get(index).copied().unwrap_or_default(),
+            given: step.settings.iter().filter(|s| s.given).map(|s| s.key.clone()).collect(),
+            says: format!("{}{}", step.name, step.said()),
+            r#do: step.name,
+            values: step
+                .settings
+                .into_iter()
+                .filter_map(|s| Some((s.key, serde_json::to_value(s.raw).ok()?)))
+                .collect(),
+        });
+        let (title, revision) = head(&self.now.text);
+        let outside = self.outside.as_ref().map(|o| words(&self.disk, &o.text));
+        Report {
+            name: self.name.clone(),
+            file: self.file.clone(),
+            title: title.unwrap_or_else(|| self.good.title().to_owned()),
+            revision: revision.unwrap_or_else(|| self.good.revision()),
+            version: self.version,
+            saved_version: self.saved_version,
+            unsaved: self.is_unsaved(),
+            undo: !self.undo.is_empty(),
+            redo: !self.redo.is_empty(),
+            note: self.note.clone(),
+            problems: self.problems.clone(),
+            outside,
+            steps: steps.collect(),
+        }
+    }
+
+    /// Edits the document. `drag`: edits of the same drag are undone together.
+    pub(super) fn edit(&mut self, edit: &Edit, drag: Option<&str>, files: &dyn Files) -> Result<(), String> {
+        let (text, place) = edit::apply(&self.now.text, edit)?;
+        let mut bypassed = self.now.bypassed.clone();
+        match *edit {
+            Edit::Move { from, .. } if from < bypassed.len() => {
+                let was = bypassed.remove(from);
+                bypassed.insert(place.min(bypassed.len()), was);
+            }
+            Edit::Remove { step } if step < bypassed.len() => {
+                bypassed.remove(step);
+            }
+            Edit::Add { .. } if look::settings(&text).len() > bypassed.len() => {
+                bypassed.insert(place.min(bypassed.len()), false);
+            }
+            _ => {}
+        }
+        let next = State { text, bypassed };
+        if next == self.now {
+            return Ok(());
+        }
+        let same_drag = drag.is_some() && drag == self.drag.as_deref() && !self.undo.is_empty();
+        if same_drag {
+            self.now = next;
+            self.redo.clear();
+        } else {
+            self.enter(next);
+        }
+        self.drag = drag.map(str::to_owned);
+        self.changed(files);
+        Ok(())
+    }
+
+    /// Leaves a step out of the picture, or takes it in again.
+    pub(super) fn bypass(&mut self, step: usize, on: bool, files: &dyn Files) -> Result<(), String> {
+        let count = self.now.bypassed.len();
+        if step >= count {
+            return Err(format!("there is no step {step}: the look has {count}"));
+        }
+        if step + 1 == count {
+            return Err("the last step gives display light: without it there is no picture".to_owned());
+        }
+        let mut next = self.now.clone();
+        next.bypassed[step] = on;
+        if next != self.now {
+            self.enter(next);
+            self.changed(files);
+        }
+        Ok(())
+    }
+
+    pub(super) fn undo(&mut self, files: &dyn Files) {
+        if let Some(before) = self.undo.pop() {
+            self.redo.push(std::mem::replace(&mut self.now, before));
+            self.changed(files);
+        }
+        self.drag = None;
+    }
+
+    pub(super) fn redo(&mut self, files: &dyn Files) {
+        if let Some(after) = self.redo.pop() {
+            self.undo.push(std::mem::replace(&mut self.now, after));
+            self.changed(files);
+        }
+        self.drag = None;
+    }
+
+    /// Takes what stands on the disk; the edits can be had back by undoing.
+    pub(super) fn revert(&mut self, files: &dyn Files) {
+        if let Some(Outside { text }) = self.outside.take() {
+            self.read(text, files);
+        }
+        let next = State { bypassed: vec![false; look::settings(&self.disk).len()], text: self.disk.clone() };
+        if next != self.now {
+            self.enter(next);
+        }
+        self.changed(files);
+    }
+
+    /// That a page knows the newest version.
+    pub(super) fn check_newest(&self, version: u64) -> Result<(), Refusal> {
+        if self.version == version {
+            return Ok(());
+        }
+        let report = serde_json::to_value(self.report()).unwrap_or_default();
+        Err(Refusal::conflict("the look has been edited in the meantime", "look", report))
+    }
+
+    /// Why it cannot be written as it is: the disk has another text than was read, or none.
+    pub(super) fn conflict(&self, there: Option<&str>) -> Option<Refusal> {
+        let Some(text) = there else {
+            return Some(Refusal::conflict("the file is gone from the disk", "disk", Json::Null));
+        };
+        self.outside.as_ref()?;
+        let (title, revision) = head(text);
+        let disk = json!({ "title": title, "revision": revision, "changes": words(&self.disk, text) });
+        Some(Refusal::conflict("the file has been changed outside, and was not written over", "disk", disk))
+    }
+
+    /// What is to be written, with its revision: one more than here and on the disk.
+    pub(super) fn to_save(&self, note: &str) -> Result<String, String> {
+        if !self.problems.is_empty() {
+            return Err(format!("the look is not sound, and nothing was written: {}", self.problems.join("; ")));
+        }
+        let on_disk = self.outside.as_ref().map_or(self.disk.as_str(), |o| &o.text);
+        let revision = [&self.now.text, on_disk].map(|text| head(text).1.unwrap_or(1)).into_iter().max().unwrap_or(1);
+        let revision = revision.checked_add(1).ok_or("the revision cannot be raised any more")?;
+        edit::with_revision(&self.now.text, revision, note)
+    }
+
+    /// What was written.
+    pub(super) fn saved_as(&mut self, text: String, note: &str, files: &dyn Files) {
+        self.outside = None;
+        self.note = note.to_owned();
+        self.read(text.clone(), files);
+        let next = State { text, bypassed: self.now.bypassed.clone() };
+        self.enter(next);
+        self.changed(files);
+    }
+
+    /// What stands on the disk now; whether it is news, and in words what it changes.
+    pub(super) fn found(&mut self, text: String, files: &dyn Files) -> Option<Vec<String>> {
+        if text == self.disk {
+            self.outside = None;
+            return None;
+        }
+        if self.outside.as_ref().is_some_and(|o| o.text == text) {
+            return None;
+        }
+        let changes = words(&self.disk, &text);
+        if self.is_unsaved() && text != self.now.text {
+            self.outside = Some(Outside { text });
+            return Some(changes);
+        }
+        self.outside = None;
+        self.read(text.clone(), files);
+        let bypassed = if look::settings(&text).len() == self.now.bypassed.len() {
+            self.now.bypassed.clone()
+        } else {
+            vec![false; look::settings(&text).len()]
+        };
+        self.enter(State { text, bypassed });
+        self.changed(files);
+        Some(changes)
+    }
+
+    /// Reads the document again, since a file that it names has changed.
+    pub(super) fn read_again(&mut self, files: &dyn Files) {
+        if let Ok(look) = Look::parse(&self.file, &self.disk, files) {
+            (self.saved, self.disk_version) = (Arc::new(look), self.disk_version + 1);
+        }
+        self.changed(files);
+    }
+
+    fn read(&mut self, text: String, files: &dyn Files) {
+        if let Ok(look) = Look::parse(&self.file, &text, files) {
+            self.saved = Arc::new(look);
+        }
+        self.disk = text;
+        self.disk_version += 1;
+    }
+
+    fn enter(&mut self, next: State) {
+        self.undo.push(std::mem::replace(&mut self.now, next));
+        if self.undo.len() > MOST_UNDONE {
+            self.undo.remove(0);
+        }
+        self.redo.clear();
+        self.drag = None;
+    }
+
+    /// Makes the look of the text as it is now.
+    fn changed(&mut self, files: &dyn Files) {
+        self.version += 1;
+        match Look::parse(&self.file, &self.now.text, files) {
+            Ok(look) => {
+                self.files = files_of(&look);
+                let kept = look.steps().iter().zip(&self.now.bypassed).filter(|(_, out)| !**out);
+                let steps = kept.map(|(step, _)| step.clone()).collect();
+                self.good = Arc::new(Look::new(look.title(), look.revision(), steps, look.rendering().clone()));
+                self.problems.clear();
+            }
+            Err(problems) => self.problems = problems.to_string().lines().map(str::to_owned).collect(),
+        }
+        if !self.is_unsaved() {
+            self.saved_version = self.version;
+        }
+    }
+}
+
+fn files_of(look: &Look) -> Vec<String> {
+    look.sources().iter().map(|s| s.file.clone()).collect()
+}
+
+/// What changed between two texts, in words.
+pub(super) fn words(old: &str, new: &str) -> Vec<String> {
+    let changes: Vec<String> = look_changes(old, new).into_iter().map(|c| c.words).collect();
+    if changes.is_empty() && old != new { vec!["comments or layout".to_owned()] } else { changes }
+}
+
+/// The title and the revision of a text, where it says them.
+pub(super) fn head(text: &str) -> (Option<String>, Option<u32>) {
+    let Ok(document) = text.parse::<toml_edit::DocumentMut>() else { return (None, None) };
+    let title = document.get("title").and_then(|t| t.as_str()).map(str::to_owned);
+    let revision = document.get("revision").and_then(toml_edit::Item::as_integer);
+    (title, revision.and_then(|r| u32::try_from(r).ok()))
+}

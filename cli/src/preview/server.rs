@@ -1,0 +1,189 @@
+//! Listening on this machine alone, with bounds on everything that a caller can make it hold.
+
+use super::api;
+use super::bakes::Bakes;
+use super::frames::Frames;
+use super::guard::{Guard, HEADERS};
+use super::refusal::Refusal;
+use super::studio::Studio;
+use super::watch;
+use super::worst::{self, Worst};
+use crate::args::Pick;
+use crate::failure::Failure;
+use axum::Router;
+use axum::body::Body;
+use axum::http::{HeaderValue, Request, Response, StatusCode, Uri};
+use axum::response::IntoResponse;
+use hyper::body::Incoming;
+use hyper::server::conn::http1;
+use hyper::service::{Service, service_fn};
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::service::TowerToHyperService;
+use std::convert::Infallible;
+use std::io::ErrorKind;
+use std::net::{Ipv4Addr, SocketAddr, TcpListener};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::net::TcpStream;
+use tokio::sync::Semaphore;
+
+/// Connections at once: a browser opens six to a page.
+const MOST_CONNECTIONS: usize = 100;
+/// A request's head that takes longer is not waited for.
+const HEAD_PATIENCE: Duration = Duration::from_secs(10);
+/// Threads for work that takes long.
+const THREADS: usize = 6;
+/// Bytes of a request's head, and its lines.
+const MOST_HEAD: usize = 16 << 10;
+const MOST_LINES: usize = 64;
+
+/// What a server is started with.
+pub(crate) struct Options<'o> {
+    pub(crate) file: &'o Path,
+    pub(crate) pick: &'o Pick,
+    /// 0: any that is free.
+    pub(crate) port: u16,
+    pub(crate) frames: Vec<PathBuf>,
+    /// Where the page's files are read instead of from the program.
+    pub(crate) page_from: Option<PathBuf>,
+}
+
+/// A server that listens, and answers once it runs.
+pub(crate) struct Preview {
+    listener: TcpListener,
+    server: Arc<Server>,
+}
+
+/// What every request is answered from.
+pub(super) struct Server {
+    pub(super) studio: Studio,
+    pub(super) bakes: Bakes,
+    pub(super) frames: Frames,
+    pub(super) worst: Worst,
+    pub(super) page_from: Option<PathBuf>,
+    /// One cube at a time, on every core.
+    pub(super) baking: Arc<Semaphore>,
+    /// Anything else that takes long.
+    pub(super) working: Arc<Semaphore>,
+    guard: Guard,
+}
+
+impl Preview {
+    pub(crate) fn new(options: Options<'_>) -> Result<Self, Failure> {
+        let Options { file, pick, port, frames, page_from } = options;
+        let studio = Studio::new(file, pick)?;
+        let frames = Frames::of(&frames)?;
+        let listener = TcpListener::bind(SocketAddr::from((Ipv4Addr::LOCALHOST, port))).map_err(|e| {
+            Failure::new(match e.kind() {
+                ErrorKind::AddrInUse => {
+                    format!("--port {port}: another program listens there: name another port, or none")
+                }
+                ErrorKind::PermissionDenied => {
+                    format!("--port {port}: this user may not listen there: name one over 1023")
+                }
+                _ => format!("--port {port}: {e}"),
+            })
+        })?;
+        listener.set_nonblocking(true)?;
+        let guard = Guard::new(listener.local_addr()?.port())?;
+        let (baking, working) = (Arc::new(Semaphore::new(1)), Arc::new(Semaphore::new(THREADS - 3)));
+        let (bakes, worst) = (Bakes::default(), Worst::default());
+        let server = Server { studio, bakes, frames, worst, page_from, baking, working, guard };
+        Ok(Self { listener, server: Arc::new(server) })
+    }
+
+    /// The address of the page, which no other program of this machine can guess.
+    pub(crate) fn address(&self) -> String {
+        self.server.guard.address()
+    }
+
+    /// What it shows.
+    pub(crate) fn title(&self) -> String {
+        self.server.studio.title()
+    }
+
+    /// Names of looks with edits that were not saved; for when it is ended.
+    pub(crate) fn unsaved(&self) -> impl Fn() -> Vec<String> + Send + 'static {
+        let server = self.server.clone();
+        move || server.studio.unsaved()
+    }
+
+    /// Answers until the program is ended.
+    pub(crate) fn run(self) -> Result<(), Failure> {
+        watch::start(Arc::downgrade(&self.server));
+        worst::start(Arc::downgrade(&self.server));
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .enable_io()
+            .enable_time()
+            .max_blocking_threads(THREADS)
+            .build()?;
+        runtime.block_on(accept(self.listener, self.server))
+    }
+}
+
+async fn accept(listener: TcpListener, server: Arc<Server>) -> Result<(), Failure> {
+    let listener = tokio::net::TcpListener::from_std(listener)?;
+    let router = TowerToHyperService::new(api::router(server.clone()));
+    let slots = Arc::new(Semaphore::new(MOST_CONNECTIONS));
+    loop {
+        let stream = match listener.accept().await {
+            Ok((stream, _)) => stream,
+            Err(_) => {
+                // Such as no more open files: some will be closed.
+                tokio::time::sleep(Duration::from_millis(50)).await;
+                continue;
+            }
+        };
+        let Ok(slot) = slots.clone().try_acquire_owned() else {
+            turn_away(&stream);
+            continue;
+        };
+        let (server, router) = (server.clone(), router.clone());
+        tokio::spawn(async move {
+            let _ = stream.set_nodelay(true);
+            let answer = service_fn(|request| answer(&server, &router, request));
+            let connection = http1::Builder::new()
+                .timer(TokioTimer::new())
+                .header_read_timeout(HEAD_PATIENCE)
+                .max_buf_size(MOST_HEAD)
+                .max_headers(MOST_LINES)
+                .serve_connection(TokioIo::new(stream), answer);
+            // What went wrong with one connection concerns nobody else.
+            let _ = connection.await;
+            drop(slot);
+        });
+    }
+}
+
+/// Says that there are too many, and closes.
+fn turn_away(stream: &TcpStream) {
+    let _ = stream.try_write(b"HTTP/1.1 503 Service Unavailable\r\nConnection: close\r\nContent-Length: 0\r\n\r\n");
+}
+
+/// Checks a request, and hands on what it asks for.
+async fn answer(
+    server: &Server,
+    router: &TowerToHyperService<Router>,
+    mut request: Request<Incoming>,
+) -> Result<Response<Body>, Infallible> {
+    let checked = server.guard.check(request.method(), request.uri().path(), request.headers()).and_then(|rest| {
+        let query = request.uri().query().map(|q| format!("?{q}")).unwrap_or_default();
+        format!("/{rest}{query}").parse::<Uri>().map_err(|_| StatusCode::BAD_REQUEST)
+    });
+    let mut response = match checked {
+        Ok(uri) => {
+            *request.uri_mut() = uri;
+            match router.call(request).await {
+                Ok(response) => response,
+                Err(never) => match never {},
+            }
+        }
+        Err(StatusCode::NOT_FOUND) => StatusCode::NOT_FOUND.into_response(),
+        Err(status) => Refusal::new(status, "not from here").into_response(),
+    };
+    for (name, value) in HEADERS {
+        response.headers_mut().insert(name, HeaderValue::from_static(value));
+    }
+    Ok(response)
+}

@@ -1,0 +1,372 @@
+//! What every page of one server works on: the show, its looks as they are edited, and compiled paths of them.
+
+use super::look::{self, Session};
+use super::refusal::Refusal;
+use crate::args::Pick;
+use crate::disk::{self, Folder};
+use crate::failure::Failure;
+use crate::git::Within;
+use crate::target::{self, Target};
+use rushlight::camera::Camera;
+use rushlight::display::Display;
+use rushlight::document::unknown;
+use rushlight::files::Files;
+use rushlight::look::Look;
+use rushlight::pipeline::Pipeline;
+use rushlight::show::{Entry, Job, Show};
+use serde_json::{Value as Json, json};
+use std::collections::{BTreeMap, VecDeque};
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use tokio::sync::broadcast;
+
+/// Compiled paths that are kept.
+const MOST_KEPT: usize = 24;
+/// Events that a slow page may be behind.
+const EVENTS: usize = 256;
+
+/// A look, a camera and a display by name, and which version of the look.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Wanted {
+    pub(super) look: String,
+    pub(super) camera: String,
+    pub(super) display: String,
+    pub(super) at: At,
+}
+
+/// A version of a look.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum At {
+    /// As it is edited.
+    Now,
+    /// As it is on the disk.
+    Saved,
+    /// As it was at a revision of git.
+    Revision(String),
+}
+
+impl From<&str> for At {
+    fn from(name: &str) -> Self {
+        match name {
+            "" | "now" => Self::Now,
+            "saved" => Self::Saved,
+            name => Self::Revision(name.to_owned()),
+        }
+    }
+}
+
+/// A look at a version, by what can never be another.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Version {
+    /// Now and saved: a number of this session; a revision: its commit.
+    id: String,
+    /// The version that the page counts.
+    pub(super) number: u64,
+}
+
+/// A compiled path.
+#[derive(Debug, Clone)]
+pub(super) struct Way {
+    /// What no other path is called.
+    pub(super) key: Arc<str>,
+    pub(super) pipeline: Arc<Pipeline>,
+    pub(super) look: Arc<Look>,
+    pub(super) version: Version,
+}
+
+pub(super) struct Studio {
+    /// The document that was given.
+    file: PathBuf,
+    pick: Pick,
+    pub(super) folder: Folder,
+    inner: Mutex<Inner>,
+    events: broadcast::Sender<Arc<str>>,
+}
+
+pub(super) struct Inner {
+    pub(super) show: Arc<Show>,
+    /// Rises when the show is read again.
+    show_version: u64,
+    pub(super) looks: BTreeMap<String, Session>,
+    picked: [String; 3],
+    kept: VecDeque<Way>,
+}
+
+impl Studio {
+    pub(super) fn new(file: &Path, pick: &Pick) -> Result<Self, Failure> {
+        let folder = Folder::of(file);
+        let target = target::load(file, pick)?;
+        let looks = sessions(file, &folder, &target.show)?;
+        let picked = picked(&target)?;
+        let (events, _) = broadcast::channel(EVENTS);
+        let inner = Inner { show: Arc::new(target.show), show_version: 1, looks, picked, kept: VecDeque::new() };
+        Ok(Self { file: file.to_owned(), pick: pick.clone(), folder, inner: Mutex::new(inner), events })
+    }
+
+    pub(super) fn lock(&self) -> MutexGuard<'_, Inner> {
+        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    pub(super) fn events(&self) -> broadcast::Receiver<Arc<str>> {
+        self.events.subscribe()
+    }
+
+    /// Tells every page.
+    pub(super) fn tell(&self, event: &Json) {
+        // Nobody listening is no failure.
+        let _ = self.events.send(event.to_string().into());
+    }
+
+    pub(super) fn show(&self) -> Arc<Show> {
+        self.lock().show.clone()
+    }
+
+    pub(super) fn title(&self) -> String {
+        self.lock().show.title().to_owned()
+    }
+
+    /// The camera that a page begins with.
+    pub(super) fn picked_camera(&self) -> String {
+        self.lock().picked[1].clone()
+    }
+
+    /// Names of looks with edits that are on no disk.
+    pub(super) fn unsaved(&self) -> Vec<String> {
+        self.lock().looks.values().filter(|l| l.is_unsaved()).map(|l| l.name.clone()).collect()
+    }
+
+    /// What a page begins with, but for the frames.
+    pub(super) fn state(&self) -> Json {
+        let inner = self.lock();
+        let looks: Vec<Json> = inner
+            .looks
+            .values()
+            .map(|l| {
+                let (title, revision) = look::head(l.text());
+                json!({ "name": l.name, "title": title, "revision": revision, "unsaved": l.is_unsaved() })
+            })
+            .collect();
+        let cameras = inner.show.cameras().iter().map(|(name, entry)| {
+            let mut terms = entry.terms.split(", ");
+            let eis: Vec<f64> = entry.item.ratings().iter().map(|r| r.ei).collect();
+            json!({ "name": name, "label": entry.label, "terms": entry.terms, "eis": eis,
+                    "curve": terms.next(), "gamut": terms.next() })
+        });
+        let displays = inner.show.displays().iter().map(|(name, entry)| {
+            json!({ "name": name, "label": entry.label, "terms": entry.terms, "hdr": entry.item.settings().eotf.is_hdr(),
+                    "peak_nits": entry.item.settings().peak, "sdr_note": sdr_note(&entry.item) })
+        });
+        let [look, camera, display] = &inner.picked;
+        json!({
+            "schema": 1, "title": inner.show.title(), "file": self.file.display().to_string(),
+            "version_of_tool": env!("CARGO_PKG_VERSION"), "looks": looks,
+            "cameras": cameras.collect::<Vec<_>>(), "displays": displays.collect::<Vec<_>>(),
+            "pick": { "look": look, "camera": camera, "display": display },
+        })
+    }
+
+    /// Does something to a look that the show has; then every page is told of its version.
+    pub(super) fn with_look<T>(
+        &self,
+        name: &str,
+        act: impl FnOnce(&mut Session) -> Result<T, Refusal>,
+    ) -> Result<T, Refusal> {
+        let mut inner = self.lock();
+        let look = found("look", name, &mut inner.looks)?;
+        let before = look.version;
+        let made = act(look)?;
+        let version = look.version;
+        drop(inner);
+        if version != before {
+            self.tell(&json!({ "kind": "look", "name": name, "version": version }));
+        }
+        Ok(made)
+    }
+
+    /// The look at a version, and its text.
+    pub(super) fn look_at(&self, name: &str, at: &At) -> Result<(Arc<Look>, Version, String), Refusal> {
+        let mut inner = self.lock();
+        let look = found("look", name, &mut inner.looks)?;
+        match at {
+            At::Now => {
+                let version = Version { id: format!("now {}", look.version), number: look.version };
+                Ok((look.good(), version, look.text().to_owned()))
+            }
+            At::Saved => {
+                let (saved, number) = look.saved();
+                Ok((saved, Version { id: format!("saved {number}"), number }, look.disk().to_owned()))
+            }
+            At::Revision(revision) => {
+                let file = look.file.clone();
+                drop(inner);
+                self.look_of(&file, revision)
+            }
+        }
+    }
+
+    /// The look of a file as it was at a revision of git.
+    fn look_of(&self, file: &str, revision: &str) -> Result<(Arc<Look>, Version, String), Refusal> {
+        let files = Within::at(&self.folder.within(""), revision).map_err(Refusal::not_found)?;
+        let bytes = files.read(file).map_err(|why| Refusal::not_found(format!("{file}: {why}")))?;
+        let text = String::from_utf8(bytes).map_err(|_| Refusal::bad(format!("{file} is not text at {revision}")))?;
+        let look = Look::parse(file, &text, &files).map_err(|p| Failure::Documents(vec![p]))?;
+        let id = format!("commit {}", files.tree.commit.unwrap_or_default());
+        Ok((Arc::new(look), Version { id, number: 0 }, text))
+    }
+
+    /// Writes a look, with its revision raised and a note; not over what was changed outside, unless `anyway`.
+    pub(super) fn save(&self, name: &str, version: u64, note: &str, anyway: bool) -> Result<Json, Refusal> {
+        self.with_look(name, |look| {
+            look.check_newest(version)?;
+            let path = self.path_of(&look.file);
+            let there = disk::read_text(&path).ok();
+            if let Some(text) = &there {
+                look.found(text.clone(), &self.folder);
+            }
+            if !anyway && let Some(conflict) = look.conflict(there.as_deref()) {
+                return Err(conflict);
+            }
+            if !look.is_unsaved() && there.is_some() {
+                return Err(Refusal::bad("there is nothing to save: the file has all of it"));
+            }
+            let text = look.to_save(note).map_err(Refusal::bad)?;
+            disk::write(&path, &text)?;
+            look.saved_as(text, note, &self.folder);
+            Ok(serde_json::to_value(look.report()).unwrap_or_default())
+        })
+    }
+
+    /// Names of the looks that a file is the document of.
+    pub(super) fn looks_of(&self, file: &str) -> Vec<String> {
+        self.lock().looks.values().filter(|l| l.file == file).map(|l| l.name.clone()).collect()
+    }
+
+    /// The compiled path of what is wanted, of the newest version that there is.
+    pub(super) fn path(&self, wanted: &Wanted) -> Result<Way, Refusal> {
+        let (look, version, _) = self.look_at(&wanted.look, &wanted.at)?;
+        let (key, show) = {
+            let inner = self.lock();
+            let Wanted { look, camera, display, .. } = wanted;
+            let key = format!("{}\n{look}\n{camera}\n{display}\n{}", inner.show_version, version.id);
+            if let Some(way) = inner.kept.iter().find(|way| *way.key == *key) {
+                return Ok(way.clone());
+            }
+            (key, inner.show.clone())
+        };
+        let (camera, display) = (camera(&show, &wanted.camera)?, self::display(&show, &wanted.display)?);
+        let pipeline = Arc::new(Pipeline::new(&camera.item, &look, &display.item)?);
+        let way = Way { key: key.into(), pipeline, look, version };
+        let mut inner = self.lock();
+        inner.kept.push_front(way.clone());
+        inner.kept.truncate(MOST_KEPT);
+        Ok(way)
+    }
+
+    /// Where a look is on the disk: where a link leads to, so that it stays one.
+    pub(super) fn path_of(&self, file: &str) -> PathBuf {
+        let path = self.folder.within(file);
+        path.canonicalize().unwrap_or(path)
+    }
+
+    /// Reads the show again, since a file of it has changed; looks with edits stay as they are.
+    pub(super) fn read_show_again(&self) -> Result<(), Failure> {
+        let target = target::load(&self.file, &self.pick)?;
+        let mut found = sessions(&self.file, &self.folder, &target.show)?;
+        let mut inner = self.lock();
+        for (name, look) in std::mem::take(&mut inner.looks) {
+            if let Some(new) = found.get(&name).filter(|new| new.file == look.file) {
+                let text = new.disk().to_owned();
+                let mut look = look;
+                look.found(text, &self.folder);
+                look.read_again(&self.folder);
+                found.insert(name, look);
+            }
+        }
+        inner.looks = found;
+        inner.show = Arc::new(target.show);
+        inner.show_version += 1;
+        inner.kept.clear();
+        Ok(())
+    }
+
+    /// Every file that the pages rest on, by its name from the show's folder: looks first.
+    pub(super) fn files(&self) -> Vec<(String, bool)> {
+        let inner = self.lock();
+        let looks: Vec<String> = inner.looks.values().map(|l| l.file.clone()).collect();
+        let all = inner.show.sources().iter().map(|s| s.file.clone());
+        let named = inner.looks.values().flat_map(|l| l.files.iter().cloned());
+        let mut others: Vec<String> = all.chain(named).filter(|f| !looks.contains(f)).collect();
+        others.sort();
+        others.dedup();
+        looks.into_iter().map(|f| (f, true)).chain(others.into_iter().map(|f| (f, false))).collect()
+    }
+}
+
+/// A session for each look of a show.
+fn sessions(file: &Path, folder: &Folder, show: &Show) -> Result<BTreeMap<String, Session>, Failure> {
+    let mut looks = BTreeMap::new();
+    for (name, entry) in show.looks() {
+        // A look that stands alone is the document itself.
+        let own = || file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        let named = if entry.terms.is_empty() { own() } else { entry.terms.clone() };
+        let text = disk::read_text(&folder.within(&named))?;
+        let session = Session::new(name, &named, text, folder).map_err(|p| folder.failure([p]))?;
+        looks.insert(name.clone(), session);
+    }
+    if looks.is_empty() {
+        return Err(Failure::new(format!("{} has no look: add one under [looks]", file.display())));
+    }
+    Ok(looks)
+}
+
+/// The look, camera and display that a page begins with.
+fn picked(target: &Target) -> Result<[String; 3], Failure> {
+    let show = &target.show;
+    let fits = |picked: &Option<String>, name: &String| picked.as_ref().is_none_or(|p| p == name);
+    let jobs: Vec<&Job> = (show.jobs().iter())
+        .filter(|j| fits(&target.look, &j.look) && fits(&target.camera, &j.camera) && fits(&target.display, &j.display))
+        .collect();
+    // A browser shows SDR best.
+    let is_sdr = |job: &Job| !show.displays()[&job.display].item.settings().eotf.is_hdr();
+    if let Some(job) = jobs.iter().find(|j| is_sdr(j)).or(jobs.first()) {
+        return Ok([&job.look, &job.camera, &job.display].map(String::clone));
+    }
+    let first = |what: &str, picked: &Option<String>, name: Option<&String>| {
+        let none = || Failure::new(format!("the show has no {what}: add one under [{what}s]"));
+        picked.clone().or_else(|| name.cloned()).ok_or_else(none)
+    };
+    Ok([
+        first("look", &target.look, show.looks().keys().next())?,
+        first("camera", &target.camera, show.cameras().keys().next())?,
+        first("display", &target.display, show.displays().keys().next())?,
+    ])
+}
+
+/// What is said of a display's picture on a screen of standard dynamic range.
+pub(super) fn sdr_note(display: &Display) -> Option<String> {
+    let settings = display.settings();
+    settings.eotf.is_hdr().then(|| {
+        format!(
+            "HDR of {} nits, shown on an SDR screen: diffuse white of {} nits is the screen's white, and what is brighter is \
+             clipped",
+            settings.peak, settings.diffuse_white
+        )
+    })
+}
+
+fn found<'m, T>(what: &str, name: &str, all: &'m mut BTreeMap<String, T>) -> Result<&'m mut T, Refusal> {
+    if !all.contains_key(name) {
+        return Err(Refusal::not_found(unknown(what, name, all.keys().map(String::as_str))));
+    }
+    all.get_mut(name).ok_or_else(|| Refusal::not_found(format!("unknown {what}")))
+}
+
+pub(super) fn camera<'s>(show: &'s Show, name: &str) -> Result<&'s Entry<Camera>, Refusal> {
+    let cameras = show.cameras();
+    cameras.get(name).ok_or_else(|| Refusal::not_found(unknown("camera", name, cameras.keys().map(String::as_str))))
+}
+
+pub(super) fn display<'s>(show: &'s Show, name: &str) -> Result<&'s Entry<Display>, Refusal> {
+    let displays = show.displays();
+    displays.get(name).ok_or_else(|| Refusal::not_found(unknown("display", name, displays.keys().map(String::as_str))))
+}
