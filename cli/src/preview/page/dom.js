@@ -1,0 +1,69 @@
+// Elements and numbers as text. Nothing here knows the page.
+
+const SVG = "http://www.w3.org/2000/svg";
+
+function fill(node, attributes, children) {
+    for (const [name, value] of Object.entries(attributes ?? {})) {
+        if (value === undefined || value === null || value === false) continue;
+        if (name.startsWith("on")) node.addEventListener(name.slice(2), value);
+        else node.setAttribute(name, value === true ? "" : value);
+    }
+    node.append(...children.flat(Infinity).filter((child) => child !== null && child !== undefined && child !== false));
+    return node;
+}
+
+// An element with attributes, listeners (`onclick`) and children.
+export const make = (tag, attributes, ...children) => fill(document.createElement(tag), attributes, children);
+
+export const draw = (tag, attributes, ...children) => fill(document.createElementNS(SVG, tag), attributes, children);
+
+export const find = (id) => document.getElementById(id);
+
+// Sets text only where it differs, so that nothing is announced or selected anew without cause.
+export function say(node, text) {
+    if (node.textContent !== text) node.textContent = text;
+    node.hidden = text === "";
+}
+
+// Fills a list of choices, and keeps what was picked.
+export function choices(select, list, picked) {
+    const wanted = JSON.stringify(list);
+    if (select.dataset.list !== wanted) {
+        select.dataset.list = wanted;
+        const option = ({ value, label }) => make("option", { value }, label);
+        const inner = (entry) => (entry.group ? make("optgroup", { label: entry.group }, entry.list.map(option)) : option(entry));
+        select.replaceChildren(...list.map(inner));
+    }
+    if (select.value !== String(picked ?? "")) select.value = picked ?? "";
+}
+
+const MINUS = "\u2212";
+
+// A number with a true minus sign, at most `digits` decimals.
+export function plain(value, digits = 2) {
+    if (value === null || value === undefined || !Number.isFinite(value)) return "–";
+    const text = value.toFixed(digits);
+    return (Number(text) === 0 ? text.replace("-", "") : text).replace("-", MINUS);
+}
+
+// The same with its sign, as offsets are read.
+export function signed(value, digits = 2) {
+    const text = plain(value, digits);
+    return value > 0 && Number(value.toFixed(digits)) > 0 ? `+${text}` : text;
+}
+
+// A number in so many places as it needs: light spans many decades.
+export function light(value) {
+    if (!Number.isFinite(value)) return "–";
+    const size = Math.abs(value);
+    if (size === 0) return "0";
+    if (size >= 1e5 || size < 1e-4) return value.toExponential(2).replace(/-/g, MINUS);
+    return plain(value, size >= 100 ? 1 : size >= 10 ? 2 : size >= 1 ? 3 : 4);
+}
+
+// As a person types it: no trailing zeros, no noise of binary fractions.
+export const typed = (value) => (typeof value === "number" ? String(Number(value.toPrecision(9))) : String(value ?? ""));
+
+export const same = (a, b) => JSON.stringify(a) === JSON.stringify(b);
+
+export const clamp = (value, low, high) => Math.min(Math.max(value, low), high);

@@ -1,0 +1,163 @@
+// Changes of the look: one after the other, each made upon the version that the one before gave.
+
+import { same } from "./dom.js";
+import { Lost, Refused, get, post } from "./server.js";
+import { change, fault, lower, raise, state } from "./state.js";
+import { lookChanged, readLook, readShow, readWorst } from "./work.js";
+
+const waiting = [];
+let busy = false;
+
+// Where a refusal of an edit is shown: at its field, or under the steps.
+export const place = ({ op, step, key }) => (op === "set" ? `field ${step} ${key}` : "steps");
+
+// Of a drag, the newest value only.
+function queue(wanted) {
+    const last = waiting.at(-1);
+    const follows = last && last.op === "set" && wanted.op === "set" && last.step === wanted.step && last.key === wanted.key;
+    if (follows && last.drag === wanted.drag) waiting.pop();
+    waiting.push(wanted);
+}
+
+export function edit(wanted) {
+    queue({ ...wanted, look: state.pick.look });
+    if (!busy) run();
+}
+
+async function run() {
+    busy = true;
+    while (waiting.length) await one(waiting.shift());
+    busy = false;
+}
+
+async function one({ look, ...body }) {
+    if (look !== state.look?.name) return;
+    try {
+        take(await post(`looks/${look}/edit`, { version: state.look.version, ...body }));
+        fault(place(body), null);
+    } catch (error) {
+        if (error instanceof Lost) return void (waiting.length = 0);
+        if (error instanceof Refused && error.status === 409) return void overtaken(error);
+        fault(place(body), error.message);
+        // The controls go back to what holds; a field keeps what was typed, beside the reason.
+        change({});
+    }
+}
+
+// Another page, or the file, was first: theirs is shown, and what was about to be done is not done.
+function overtaken(error) {
+    waiting.length = 0;
+    if (error.body.look) take(error.body.look);
+    else readLook().then(lookChanged);
+    raise({ id: "overtaken", words: "This look was changed elsewhere first. It is shown as it is now; do your last change again.", choices: [] });
+}
+
+// A look as the server holds it now.
+export function take(look) {
+    if (look.name !== state.pick.look) return;
+    change({ look });
+    marked(look);
+    lookChanged();
+}
+
+// The list of looks says which have changes that are not saved.
+function marked({ name, unsaved, title, revision }) {
+    const looks = state.show.looks.map((l) => (l.name === name ? { ...l, unsaved, title, revision } : l));
+    change({ looks }, "show");
+}
+
+// Another page or a file changed a look.
+export async function happened(event) {
+    const ours = event.name === state.pick.look;
+    if (event.kind === "worst") return void (ours && readWorst());
+    if (event.kind === "look" && !ours) return void readShow();
+    if (!ours || busy) return;
+    const look = await get(`looks/${event.name}`);
+    if (look.name !== state.pick.look || busy) return;
+    if (event.kind === "outside") outside(look, event);
+    if (look.version > state.look.version || !same(look, state.look)) take(look);
+}
+
+const words = (list) => (list?.length ? `: ${list.join("; ")}` : "");
+
+function outside(look, event) {
+    const file = look.file.split("/").at(-1);
+    if (!look.unsaved) {
+        raise({ id: "outside", words: `${file} changed on disk, and is shown as it is now${words(event.words)}.`, choices: [] });
+        return;
+    }
+    conflict(`${file} changed on disk, and you have changes that are not saved${words(event.words)}.`, "Keep mine");
+}
+
+function conflict(said, keep, more = []) {
+    raise({
+        id: "conflict",
+        grave: true,
+        words: said,
+        choices: [
+            { label: keep, act: () => lower("conflict") },
+            { label: "Take the file\u2019s", act: () => { lower("conflict"); edit({ op: "revert" }); } },
+            ...more,
+        ],
+    });
+}
+
+// Writes the look; never over a file that changed, unless told to.
+export async function save(note, anyway = false) {
+    while (busy) await new Promise((done) => setTimeout(done, 5));
+    const { name, version } = state.look;
+    try {
+        const look = await post(`looks/${name}/save`, { version, note, anyway });
+        fault("save", null);
+        lower("conflict");
+        lower("outside");
+        take(look);
+        change({ saved: `Saved as revision ${look.revision}` });
+        return true;
+    } catch (error) {
+        if (error instanceof Refused && error.status === 409) unsavable(error, note);
+        else if (!(error instanceof Lost)) fault("save", error.message);
+        return false;
+    }
+}
+
+function unsavable(error, note) {
+    const { disk, look } = error.body;
+    if (!disk) return void overtaken(error);
+    if (look) take(look);
+    const said = `Not saved: the file on disk is now \u201c${disk.title}\u201d, revision ${disk.revision}${words(disk.changes)}.`;
+    conflict(said, "Do not save", [{ label: "Write mine over it", act: () => save(note, true) }]);
+}
+
+// ------------------------------------------------------------------------------------------- after a restart
+
+// What a server that was ended took with it: steps as they stood here, put back by the same edits that a person would make.
+export async function putBack(kept) {
+    waiting.length = 0;
+    const say = async (body) => take(await post(`looks/${kept.name}/edit`, { version: state.look.version, ...body }));
+    const kinds = (look) => look.steps.map((s) => s.do);
+    try {
+        if (!same(kinds(kept), kinds(state.look))) {
+            // Before the rendering that is there; a rendering of another kind takes its place.
+            const before = kept.steps.slice(0, -1);
+            for (const [at, step] of before.entries()) await say({ op: "add", do: step.do, at });
+            while (state.look.steps.length > kept.steps.length) await say({ op: "remove", step: before.length });
+            const last = kept.steps.at(-1).do;
+            if (state.look.steps.at(-1).do !== last) await say({ op: "add", do: last, at: before.length });
+        }
+        for (const [step, wanted] of kept.steps.entries()) {
+            const given = state.look.steps[step].given;
+            for (const key of wanted.given) {
+                const value = wanted.values[key];
+                if (!same(state.look.steps[step].values[key], value)) await say({ op: "set", step, key, value });
+            }
+            for (const key of given) if (!wanted.given.includes(key)) await say({ op: "set", step, key, value: null });
+            const bypassed = Boolean(wanted.bypassed);
+            if (bypassed !== Boolean(state.look.steps[step].bypassed)) await say({ op: "bypass", step, on: bypassed });
+        }
+        if (kept.title !== state.look.title) await say({ op: "title", value: kept.title });
+        fault("steps", null);
+    } catch (error) {
+        if (!(error instanceof Lost)) fault("steps", `Not all of it could be put back: ${error.message}`);
+    }
+}

@@ -1,0 +1,166 @@
+// Controls of a step's settings, made from what the server says of each: kind, unit, bounds, default, help.
+
+import { clamp, make, same, say, typed } from "./dom.js";
+import { edit, place } from "./edits.js";
+import { state } from "./state.js";
+import { dragged } from "./work.js";
+
+let drags = 0;
+
+// The parts of a vector, where the server does not name them.
+const PARTS = { vector2: ["x", "y"], vector3: ["red", "green", "blue"] };
+
+const limits = (field) => {
+    const low = field.soft_min ?? field.min ?? 0;
+    const high = field.soft_max ?? field.max ?? 1;
+    return { low, high, step: field.step ?? (high - low) / 200 };
+};
+
+// A slider and a number for one value. `now` gives it as it stands, `set` takes a new one.
+function scalar(field, name, id, set) {
+    const { low, high, step } = limits(field);
+    const integer = field.type === "integer";
+    const slider = make("input", { type: "range", min: low, max: high, step: integer ? 1 : step, "aria-label": `${name}, slider`, "aria-description": field.help });
+    const number = make("input", {
+        type: "number", id, step: integer ? 1 : step, min: field.min, max: field.max, inputmode: "decimal", "aria-description": field.help,
+    });
+    // What is being typed must not be overwritten by what comes back from before.
+    let typing = false;
+    let drag = null;
+    slider.addEventListener("input", () => {
+        drag ??= `drag ${(drags += 1)}`;
+        dragged(true);
+        number.value = slider.value;
+        set(Number(slider.value), drag);
+    });
+    slider.addEventListener("change", () => {
+        drag = null;
+        dragged(false);
+    });
+    number.addEventListener("input", () => (typing = true));
+    number.addEventListener("change", () => {
+        typing = false;
+        if (number.value !== "" && Number.isFinite(number.valueAsNumber)) set(number.valueAsNumber);
+    });
+    return {
+        parts: [slider, number],
+        update(value, refused) {
+            const text = typed(value ?? "");
+            if (!typing && !refused && number.value !== text) number.value = text;
+            if (drag === null) slider.value = clamp(value ?? field.default ?? low, low, high);
+            slider.setAttribute("aria-valuetext", `${text} ${field.unit ?? ""}`.trim());
+            number.setAttribute("aria-invalid", refused);
+        },
+    };
+}
+
+function numberField(field, id, set) {
+    const control = scalar(field, field.label, id, set);
+    return { node: make("div", { class: "value" }, control.parts), update: control.update, target: id };
+}
+
+function vectorField(field, id, set) {
+    const names = field.parts ?? PARTS[field.type];
+    const otherwise = (i) => (Array.isArray(field.default) ? field.default[i] : field.default ?? 0);
+    let current = names.map((_, i) => otherwise(i));
+    const controls = names.map((name, i) => {
+        const at = (value, drag) => {
+            current = current.map((old, j) => (j === i ? value : old));
+            set(current, drag);
+        };
+        return scalar({ ...field, default: otherwise(i) }, `${field.label}, ${name}`, `${id}-${i}`, at);
+    });
+    const rows = controls.map((control, i) => make("div", { class: "value part", "data-part": names[i] },
+        make("label", { for: `${id}-${i}` }, names[i]), control.parts));
+    return {
+        node: make("div", { class: "vector" }, rows),
+        update(value, refused) {
+            if (Array.isArray(value)) current = value;
+            controls.forEach((control, i) => control.update(value?.[i], refused));
+        },
+    };
+}
+
+function choiceField(field, id, set) {
+    const options = (field.choices ?? []).map((c) => make("option", { value: c.name ?? c }, c.label ?? c));
+    const select = make("select", { id, onchange: () => set(select.value) }, options);
+    return { node: select, target: id, update: (value) => (select.value = value ?? field.default ?? "") };
+}
+
+function boolField(field, id, set) {
+    const box = make("input", { type: "checkbox", id, onchange: () => set(box.checked) });
+    return { node: box, target: id, inline: true, update: (value) => (box.checked = Boolean(value ?? field.default)) };
+}
+
+function textField(field, id, set) {
+    const known = `${id}-known`;
+    const names = field.choices?.length ? make("datalist", { id: known }, field.choices.map((c) => make("option", { value: c }))) : null;
+    const input = make("input", { type: "text", id, spellcheck: "false", autocomplete: "off", list: names && known });
+    input.addEventListener("change", () => set(input.value === "" ? null : input.value));
+    const update = (value, refused) => {
+        if (!refused && document.activeElement !== input) input.value = value ?? "";
+        input.setAttribute("aria-invalid", refused);
+    };
+    return { node: names ? make("div", {}, input, names) : input, target: id, update };
+}
+
+// What no control fits is shown as it stands.
+function fixedField(field, id) {
+    const output = make("output", { id });
+    return { node: output, target: id, update: (value) => say(output, value === undefined ? "–" : JSON.stringify(value)) };
+}
+
+const MAKERS = {
+    number: numberField, integer: numberField, vector2: vectorField, vector3: vectorField, choice: choiceField, bool: boolField,
+    text: textField,
+};
+
+// The control of `field` of the step at `index`: its element, and how it is brought up to date.
+export function fieldOf(field, index) {
+    const id = `f${index}-${field.key.replace(/\W/g, "-")}`;
+    const wanted = { op: "set", step: index, key: field.key };
+    const set = (value, drag) => edit({ ...wanted, value, drag });
+    const control = (MAKERS[field.type] ?? fixedField)(field, id, set);
+    const reset = make("button", {
+        type: "button", class: "small", title: `Leave ${field.label} out, so that the default holds`,
+        "aria-label": `${field.label}: back to the default`, onclick: () => set(null),
+    }, "Default");
+    const unit = field.unit ? make("span", { class: "unit" }, field.unit) : null;
+    const fault = make("p", { class: "fault", id: `${id}-fault`, role: "alert", hidden: true });
+    const name = control.target
+        ? make("label", { for: control.target, class: "name" }, field.label)
+        : make("span", { class: "name", id: `${id}-name` }, field.label);
+    const head = make("div", { class: "head" }, control.inline ? control.node : null, name, unit, reset);
+    const group = control.target ? {} : { role: "group", "aria-labelledby": `${id}-name` };
+    const node = make("div", { class: "field", "data-key": field.key, "data-help": field.help, ...group },
+        head, control.inline ? null : control.node, fault);
+    const update = (step) => {
+        const words = state.errors[place(wanted)] ?? "";
+        const value = step.values[field.key];
+        const given = step.given.includes(field.key);
+        node.classList.toggle("left-out", !given);
+        reset.hidden = !given || field.required === true;
+        control.update(value, words !== "");
+        say(fault, words);
+    };
+    return { node, update };
+}
+
+// Settings that the document says come first, the others under a fold.
+export function fieldsOf(kind, step, index, isOpen, opened) {
+    const controls = kind.fields.map((field) => ({ field, ...fieldOf(field, index) }));
+    const said = controls.filter(({ field }) => step.given.includes(field.key));
+    const rest = controls.filter((control) => !said.includes(control));
+    const summary = `${said.length ? "Other settings" : "Settings"}, at their defaults: ${rest.length}`;
+    const fold = rest.length === 0 ? null : make("details", { open: isOpen, ontoggle: (event) => opened(event.target.open) },
+        make("summary", {}, summary), rest.map((control) => control.node));
+    let last = null;
+    return {
+        nodes: [...said.map((control) => control.node), fold],
+        update(now, errors) {
+            if (same(last, [now, errors])) return;
+            last = [now, errors];
+            for (const control of controls) control.update(now);
+        },
+    };
+}

@@ -1,0 +1,91 @@
+// Starts the page, and brings it back when the server was away.
+
+import * as curve from "./curve.js";
+import * as panel from "./panel.js";
+import * as stage from "./stage.js";
+import * as steps from "./steps.js";
+import "./bars.js";
+import "./readings.js";
+import { same } from "./dom.js";
+import { happened, putBack } from "./edits.js";
+import { knock, listen, whenLost } from "./server.js";
+import { change, fault, fromAddress, lower, raise, state } from "./state.js";
+import { everything, readLook, readShow, settle, settleView } from "./work.js";
+
+// As often as a server that is away is looked for.
+const AGAIN = 1000;
+
+async function load(wanted) {
+    const show = await readShow();
+    const pick = settle(wanted, show);
+    change({ pick });
+    change(settleView(state.view, show, pick), "view");
+    await readLook();
+    everything();
+}
+
+let looking = null;
+
+// Once the server is missed, it is looked for until it answers.
+function lost() {
+    if (looking) return;
+    change({ link: "lost" });
+    raise({ id: "lost", grave: true, words: "The server does not answer. What you see is kept here; start it again, and this page goes on by itself.", choices: [] });
+    looking = setTimeout(look, AGAIN);
+}
+
+async function look() {
+    const found = await knock();
+    looking = null;
+    if (found === "good") return void back();
+    if (found === "other") {
+        raise({ id: "lost", grave: true, words: "A server answers here that does not know this address: open the page at the address that it printed.", choices: [] });
+    }
+    looking = setTimeout(look, AGAIN);
+}
+
+const essence = ({ title, steps }) => [title, steps.map((s) => [s.do, Boolean(s.bypassed), s.given, s.values])];
+
+async function back() {
+    const kept = state.look;
+    try {
+        await load(state.pick);
+    } catch {
+        return lost();
+    }
+    lower("lost");
+    change({ link: "good" });
+    if (!kept?.unsaved || state.look?.name !== kept.name || same(essence(kept), essence(state.look))) return;
+    raise({
+        id: "kept",
+        grave: true,
+        words: "The server was started again. Changes that were not saved are still on this page.",
+        choices: [
+            { label: "Put them back", act: () => { lower("kept"); putBack(kept); } },
+            { label: "Let them go", act: () => lower("kept") },
+        ],
+    });
+}
+
+function hear() {
+    listen({
+        opened: () => change({ link: "good" }),
+        happened: (event) => happened(event).catch(() => {}),
+        broken: lost,
+    });
+}
+
+async function start() {
+    const { pick, view } = fromAddress();
+    change(view, "view");
+    for (const part of [stage, curve, panel, steps]) part.begin();
+    whenLost(lost);
+    try {
+        await load(pick);
+    } catch (error) {
+        fault("look", error.message);
+    }
+    hear();
+}
+
+start();

@@ -1,0 +1,231 @@
+// What is picked and how it is viewed; the look's title, its saving, undo and redo; frames from files.
+
+import { choices, find, make, same, say } from "./dom.js";
+import { edit, save } from "./edits.js";
+import { change, drawn, state } from "./state.js";
+import { addFrame, bakeLook, bakeOther, bakeOverlay, compareSides, isClip, pick, readCurve, readFrame } from "./work.js";
+
+// ----------------------------------------------------------------------------------------------------------- picks
+
+const option = (value, label) => ({ value: String(value), label: String(label) });
+const named = (list) => list.map((e) => option(e.name, e.label || e.name));
+const lookLabel = (l) => `${l.unsaved ? "• " : ""}${l.title}`;
+
+drawn(({ show, pick, adding, errors }) => {
+    if (!show) return;
+    say(find("title"), show.title);
+    choices(find("pick-look"), show.looks.map((l) => option(l.name, lookLabel(l))), pick.look);
+    choices(find("pick-camera"), named(show.cameras), pick.camera);
+    choices(find("pick-display"), named(show.displays), pick.display);
+    choices(find("pick-frame"), show.frames.map((f) => option(f.id, `${f.name}, ${f.width} × ${f.height}`)), pick.frame);
+    say(find("frame-fault"), adding ? `Reading ${adding}…` : errors.frame ?? "");
+    find("frame-fault").classList.toggle("fault", !adding);
+});
+
+function picks() {
+    for (const name of ["look", "camera", "display", "frame"]) {
+        find(`pick-${name}`).addEventListener("change", (event) => pick({ [name]: event.target.value }));
+    }
+}
+
+// ------------------------------------------------------------------------------------------------------------ view
+
+const OVERLAYS = [
+    option("none", "None"), option("ladder", "Every stop"), option("key", "Mid-grey and a stop over it"),
+    option("clip", "Clip and floor"), option("range", "Outside a window of stops"),
+];
+const SCREENS = [option("srgb", "Display as sRGB"), option("none", "Code values as they are")];
+const READINGS = [option("log", "Camera signal"), option("light", "Scene light"), option("display", "Finished picture")];
+const REVISION = "revision";
+
+function sides({ show, look }) {
+    const looks = show.looks.map((l) => {
+        const list = [option(`${l.name}@saved`, `${l.title}, as saved`)];
+        if (l.name !== look.name) list.push(option(`${l.name}@now`, `${l.title}, as it is now`));
+        return { group: l.name, list };
+    });
+    return [option("signal", "Camera signal, no look"), ...looks, option(REVISION, "A Git revision…")];
+}
+
+const known = ({ show }, other) => other === "signal" || show.looks.some((l) => [`${l.name}@saved`, `${l.name}@now`].includes(other));
+
+drawn((state) => {
+    const { show, view, pick, look } = state;
+    if (!show || !look) return;
+    for (const radio of document.querySelectorAll("[name=mode]")) radio.checked = radio.value === view.mode;
+    const asked = find("revision-label");
+    const byRevision = !known(state, view.other);
+    choices(find("other"), sides(state), asked.dataset.open || byRevision ? REVISION : view.other);
+    asked.hidden = !(asked.dataset.open || byRevision);
+    find("other-label").hidden = view.mode === "look";
+    choices(find("overlay"), show.exposure_kinds ? [OVERLAYS[0], ...named(show.exposure_kinds)] : OVERLAYS, view.overlay);
+    const eis = show.cameras.find((c) => c.name === pick.camera)?.eis ?? [];
+    choices(find("ei"), eis.map((ei) => option(ei, ei)), view.ei);
+    find("ei-label").hidden = view.overlay === "none" || eis.length === 0;
+    choices(find("points"), [17, 33, 65].map((n) => option(n, n)), view.points);
+    choices(find("screen"), SCREENS, view.screen);
+    const frame = show.frames.find((f) => String(f.id) === pick.frame);
+    choices(find("reading-as"), READINGS, view.reading ?? frame?.reads_as);
+    find("reading-as").disabled = !frame;
+});
+
+function view() {
+    for (const radio of document.querySelectorAll("[name=mode]")) {
+        radio.addEventListener("change", () => {
+            change({ mode: radio.value }, "view");
+            compareSides();
+        });
+    }
+    const asked = find("revision-label");
+    const against = (other) => {
+        change({ other, }, "view");
+        change({ other: null, compare: null });
+        bakeOther();
+        compareSides();
+    };
+    find("other").addEventListener("change", (event) => {
+        const { value } = event.target;
+        asked.dataset.open = value === REVISION ? "yes" : "";
+        if (value === REVISION) {
+            change({});
+            asked.hidden = false;
+            find("revision").focus();
+        } else against(value);
+    });
+    find("revision").addEventListener("change", (event) => {
+        const revision = event.target.value.trim();
+        if (revision) against(`${state.pick.look}@${revision}`);
+    });
+    const of = (id, key, read, then) => find(id).addEventListener("change", (event) => {
+        change({ [key]: read(event.target.value) }, "view");
+        then();
+    });
+    of("overlay", "overlay", String, bakeOverlay);
+    of("ei", "ei", Number, () => { bakeOverlay(); readCurve(); });
+    of("reading-as", "reading", String, readFrame);
+    const again = () => { bakeLook(); bakeOther(); };
+    of("points", "points", Number, again);
+    of("screen", "screen", String, again);
+}
+
+// ------------------------------------------------------------------------------------------------ title, saving, undo
+
+drawn(({ look, saved, errors }) => {
+    if (!look) return;
+    document.title = `${look.unsaved ? "• " : ""}${look.title} · Rushlight preview`;
+    const title = find("look-title");
+    if (document.activeElement !== title) title.value = look.title;
+    find("undo").disabled = !look.undo;
+    find("redo").disabled = !look.redo;
+    const file = look.file.split("/").at(-1);
+    const stands = look.unsaved ? "changes not saved" : saved ? `${saved}` : "saved";
+    say(find("look-says"), `${file}, revision ${look.revision}: ${stands}`);
+    find("save").disabled = !look.unsaved;
+    say(find("save-fault"), errors.save ?? "");
+    say(find("look-fault"), errors.look ?? "");
+    problems(look.problems ?? []);
+});
+
+let told = null;
+
+function problems(list) {
+    if (same(told, list)) return;
+    told = list;
+    const lines = list.map((words) => make("li", {}, words));
+    const kept = make("li", {}, "The picture keeps the last state that held.");
+    find("problems").replaceChildren(...(lines.length ? [...lines, kept] : []));
+    find("problems").hidden = lines.length === 0;
+}
+
+async function saveNow() {
+    if (!state.look?.unsaved) return;
+    const note = find("note");
+    if (await save(note.value.trim())) {
+        note.value = "";
+        say(find("status"), state.saved);
+    }
+}
+
+function typing(target) {
+    return target.matches("input:not([type=range],[type=radio],[type=checkbox]), textarea, select");
+}
+
+function shortcuts(event) {
+    if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
+    const key = event.key.toLowerCase();
+    if (key === "s") {
+        // What is being typed counts, though it has not been left yet.
+        document.activeElement?.dispatchEvent(new Event("change"));
+        saveNow();
+    } else if (typing(event.target)) return;
+    else if (key === "z") edit({ op: event.shiftKey ? "redo" : "undo" });
+    else if (key === "y") edit({ op: "redo" });
+    else return;
+    event.preventDefault();
+}
+
+function saving() {
+    find("undo").addEventListener("click", () => edit({ op: "undo" }));
+    find("redo").addEventListener("click", () => edit({ op: "redo" }));
+    find("look-title").addEventListener("change", (event) => {
+        if (event.target.value.trim() && event.target.value !== state.look.title) edit({ op: "title", value: event.target.value.trim() });
+    });
+    find("save-form").addEventListener("submit", (event) => {
+        event.preventDefault();
+        saveNow();
+    });
+    document.addEventListener("keydown", shortcuts);
+    window.addEventListener("beforeunload", (event) => {
+        // Edits live in the server; they are lost only if it does not answer.
+        if (state.link === "lost" && state.look?.unsaved) event.preventDefault();
+    });
+}
+
+// --------------------------------------------------------------------------------------------------- frames from files
+
+let clip = null;
+
+function take(file) {
+    clip = isClip(file) ? file : null;
+    find("clip").hidden = clip === null;
+    if (clip === null) return void addFrame(file);
+    say(find("clip-name"), file.name);
+    find("clip-at").focus();
+}
+
+function frames() {
+    const input = find("frame-file");
+    find("add-frame").addEventListener("click", () => input.click());
+    input.addEventListener("change", () => {
+        if (input.files.length) take(input.files[0]);
+        input.value = "";
+    });
+    find("clip").addEventListener("submit", (event) => {
+        event.preventDefault();
+        find("clip").hidden = true;
+        addFrame(clip, find("clip-at").valueAsNumber || 0);
+    });
+    find("clip-cancel").addEventListener("click", () => (find("clip").hidden = true));
+    const holds = (event) => event.dataTransfer?.types.includes("Files");
+    document.addEventListener("dragover", (event) => {
+        if (!holds(event)) return;
+        event.preventDefault();
+        find("drop").hidden = false;
+    });
+    document.addEventListener("dragleave", (event) => {
+        if (event.relatedTarget === null) find("drop").hidden = true;
+    });
+    document.addEventListener("drop", (event) => {
+        find("drop").hidden = true;
+        if (!holds(event)) return;
+        event.preventDefault();
+        if (event.dataTransfer.files.length) take(event.dataTransfer.files[0]);
+    });
+}
+
+export function begin() {
+    picks();
+    view();
+    saving();
+    frames();
+}

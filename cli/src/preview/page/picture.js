@@ -1,0 +1,123 @@
+// The picture: a frame through cubes, by WebGL 2. What it is given are textures; what it draws are panes.
+
+import { ENTRIES } from "./signal.js";
+import { FRAGMENT, SHOW, VERTEX } from "./shaders.js";
+
+// Between panes, in pixels of the canvas.
+export const GAP = 8;
+const UNITS = { frame: 0, nudge: 1, look: 2, other: 3, overlay: 4 };
+
+function compile(gl, kind, source) {
+    const shader = gl.createShader(kind);
+    gl.shaderSource(shader, source);
+    gl.compileShader(shader);
+    if (!gl.getShaderParameter(shader, gl.COMPILE_STATUS) && !gl.isContextLost()) throw new Error(gl.getShaderInfoLog(shader));
+    return shader;
+}
+
+export class Picture {
+    constructor(canvas) {
+        this.canvas = canvas;
+        // Kept after drawing, so that a pixel can be read back at any time.
+        this.gl = canvas.getContext("webgl2", { alpha: false, antialias: false, depth: false, preserveDrawingBuffer: true });
+        this.held = {};
+        if (!this.gl) return;
+        canvas.addEventListener("webglcontextlost", (event) => event.preventDefault());
+        canvas.addEventListener("webglcontextrestored", () => {
+            this.held = {};
+            this.begin();
+            this.restored?.();
+        });
+        this.begin();
+    }
+
+    get works() {
+        return this.gl !== null;
+    }
+
+    begin() {
+        const { gl } = this;
+        this.program = gl.createProgram();
+        gl.attachShader(this.program, compile(gl, gl.VERTEX_SHADER, VERTEX));
+        gl.attachShader(this.program, compile(gl, gl.FRAGMENT_SHADER, FRAGMENT));
+        gl.linkProgram(this.program);
+        if (!gl.getProgramParameter(this.program, gl.LINK_STATUS) && !gl.isContextLost()) {
+            throw new Error(gl.getProgramInfoLog(this.program));
+        }
+        gl.useProgram(this.program);
+        this.at = (name) => gl.getUniformLocation(this.program, name);
+        for (const [name, unit] of Object.entries(UNITS)) gl.uniform1i(this.at(name), unit);
+        // Every sampler must have something of its kind to read, even where a pane does not look at it.
+        const nothing = { points: 2, nodes: new Float32Array(24) };
+        for (const name of ["look", "other", "overlay"]) this.cube(name, nothing);
+        this.nudge(new Float32Array(ENTRIES));
+    }
+
+    texture(name, target) {
+        const { gl } = this;
+        gl.activeTexture(gl.TEXTURE0 + UNITS[name]);
+        gl.deleteTexture(this.held[name]?.texture ?? null);
+        const texture = gl.createTexture();
+        gl.bindTexture(target, texture);
+        for (const filter of [gl.TEXTURE_MIN_FILTER, gl.TEXTURE_MAG_FILTER]) gl.texParameteri(target, filter, gl.NEAREST);
+        for (const wrap of [gl.TEXTURE_WRAP_S, gl.TEXTURE_WRAP_T]) gl.texParameteri(target, wrap, gl.CLAMP_TO_EDGE);
+        return texture;
+    }
+
+    // A new table for one of the cubes; the same one again costs nothing.
+    cube(name, cube) {
+        const { gl } = this;
+        if (this.held[name]?.of === cube) return;
+        const texture = this.texture(name, gl.TEXTURE_3D);
+        const n = cube.points;
+        gl.texImage3D(gl.TEXTURE_3D, 0, gl.RGB32F, n, n, n, 0, gl.RGB, gl.FLOAT, cube.nodes);
+        this.held[name] = { texture, of: cube };
+    }
+
+    frame(frame) {
+        const { gl } = this;
+        if (this.held.frame?.of === frame) return;
+        const texture = this.texture("frame", gl.TEXTURE_2D);
+        const { width, height, signal } = frame;
+        gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGBA16UI, width, height, 0, gl.RGBA_INTEGER, gl.UNSIGNED_SHORT, signal);
+        this.held.frame = { texture, of: frame };
+    }
+
+    nudge(table) {
+        const { gl } = this;
+        const texture = this.texture("nudge", gl.TEXTURE_2D);
+        gl.texImage2D(gl.TEXTURE_2D, 0, gl.R32F, table.length, 1, 0, gl.RED, gl.FLOAT, table);
+        this.held.nudge = { texture, of: table };
+    }
+
+    // Pixels across and down that the panes of `mode` take.
+    static extent(frame, mode) {
+        const { width, height } = frame;
+        return mode === "compare" ? { width: 3 * width + 2 * GAP, height } : { width, height };
+    }
+
+    // Draws one pane, or three side by side; `settings`: { frame, mode, show, divide, nudged, otherIsSignal, mat }.
+    draw({ frame, mode, show, divide, nudged, otherIsSignal, mat }) {
+        const { gl, canvas } = this;
+        const { width, height } = Picture.extent(frame, mode);
+        if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
+        gl.useProgram(this.program);
+        gl.disable(gl.SCISSOR_TEST);
+        gl.clearColor(...mat, 1);
+        gl.clear(gl.COLOR_BUFFER_BIT);
+        gl.enable(gl.SCISSOR_TEST);
+        gl.uniform1i(this.at("height"), frame.height);
+        gl.uniform1i(this.at("nudged"), nudged ? 1 : 0);
+        gl.uniform1i(this.at("otherIsSignal"), otherIsSignal ? 1 : 0);
+        gl.uniform1f(this.at("divide"), Math.round(divide * frame.width));
+        const panes = mode === "compare" ? [SHOW.OTHER, SHOW.LOOK, SHOW.DIFFERENCE] : [show];
+        for (const [i, what] of panes.entries()) {
+            const x = i * (frame.width + GAP);
+            gl.viewport(x, 0, frame.width, frame.height);
+            gl.scissor(x, 0, frame.width, frame.height);
+            gl.uniform2i(this.at("origin"), x, 0);
+            gl.uniform1i(this.at("show"), what);
+            gl.drawArrays(gl.TRIANGLES, 0, 3);
+        }
+    }
+}

@@ -1,0 +1,100 @@
+// Numbers beside the picture: the pixel at every stage, the worst stress finding, old against new.
+
+import { find, light, make, plain, same, say, signed } from "./dom.js";
+import { drawn } from "./state.js";
+
+// --------------------------------------------------------------------------------------------------------- pixel
+
+const cell = (value) => make("td", {}, light(value));
+
+function stages({ stages }) {
+    const head = ["Stage", "Red", "Green", "Blue", "Unit"].map((name, i) => make("th", { scope: "col", class: i === 0 || i === 4 ? "text" : null }, name));
+    const rows = stages.map(({ name, values, unit, note }) => make("tr", {},
+        make("th", { scope: "row", class: "text" }, name), values.map(cell),
+        make("td", { class: "text" }, [unit, note].filter(Boolean).join("; "))));
+    return [make("thead", {}, make("tr", {}, head)), make("tbody", {}, rows)];
+}
+
+function pixelWords({ at, pointed, nudge, probe }) {
+    const codes = (values) => values.map((v) => plain(v, 0)).join(" ");
+    const parts = [
+        `${pointed ? "Under the pointer" : "At the cross"}, column ${at.x}, row ${at.y}`,
+        nudge ? `nudged by ${signed(nudge)} stops` : null,
+        Number.isFinite(probe.stops_from_grey) ? `${signed(probe.stops_from_grey)} stops from mid-grey` : "no light",
+        `8-bit ${codes(probe.display_code_8)}`,
+        `10-bit ${codes(probe.code_10 ?? probe.display_code_10 ?? [])}`,
+        `${light(probe.nits)} nits`,
+    ];
+    return parts.filter(Boolean).join(" · ");
+}
+
+let reading = null;
+
+drawn((state) => {
+    say(find("reading-fault"), state.errors.reading ?? "");
+    if (!state.reading || state.reading === reading) return;
+    reading = state.reading;
+    say(find("reading-says"), pixelWords(reading));
+    find("reading").replaceChildren(...stages(reading.probe));
+});
+
+// --------------------------------------------------------------------------------------------------------- stress
+
+const titled = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+
+function worstWords(worst) {
+    if (!worst) return "";
+    if (!worst.finding) return worst.done ? "Nothing found." : "Testing…";
+    const { property, words, figure, limit, holds } = worst.finding;
+    const numbers = Number.isFinite(figure) ? ` (${light(figure)}${Number.isFinite(limit) ? `; limit ${light(limit)}` : ""})` : "";
+    const said = words.endsWith(".") ? words.slice(0, -1) : words;
+    return `${titled(property)}: ${said}${numbers}. ${holds ? "Within its limit." : "Beyond its limit."}`;
+}
+
+// What was found of the version before stands, dimmed, until this one is tested: nothing jumps during a drag.
+let found = null;
+
+drawn(({ worst, errors }) => {
+    if (worst?.done || !found) found = worst;
+    say(find("worst-words"), worstWords(found));
+    const section = find("worst");
+    section.classList.toggle("breaks", Boolean(found?.finding && !found.finding.holds));
+    section.classList.toggle("waiting", Boolean(worst && !worst.done));
+    section.setAttribute("aria-busy", Boolean(worst && !worst.done));
+    say(find("worst-fault"), errors.worst ?? "");
+});
+
+// -------------------------------------------------------------------------------------------------------- compare
+
+function groups({ groups }) {
+    const head = ["Colours", "Mean", "95 %", "Most"].map((name, i) => make("th", { scope: "col", class: i === 0 ? "text" : null }, name));
+    const rows = groups.map(({ name, mean, p95, max, words }) => make("tr", { title: words },
+        make("th", { scope: "row", class: "text" }, name), [mean, p95, max].map((v) => make("td", {}, plain(v)))));
+    return make("table", {}, make("thead", {}, make("tr", {}, head)), make("tbody", {}, rows));
+}
+
+function comparison({ compare, view, errors }) {
+    if (errors.compare) return [make("p", { class: "fault" }, errors.compare)];
+    if (view.other === "signal") return [make("p", {}, "Against the camera signal there are no numbers: choose a look or a revision.")];
+    if (!compare) return [make("p", {}, "Comparing…")];
+    const grey = compare.mid_grey;
+    const moved = grey ? make("p", {}, `Mid-grey moves by ${signed(grey.stops)} stops.`) : null;
+    const changes = compare.changes.length ? make("ul", {}, compare.changes.map((words) => make("li", {}, words)))
+        : make("p", {}, "The documents say the same.");
+    return [
+        make("div", {}, make("p", {}, `On the display, by the exact path: ${compare.metric}`), groups(compare)),
+        make("div", {}, moved, changes),
+    ];
+}
+
+let compared = null;
+
+drawn((state) => {
+    const { view, compare, errors } = state;
+    const numbers = find("numbers");
+    numbers.hidden = view.mode !== "compare" || view.held;
+    const now = [compare, view.other, errors.compare];
+    if (numbers.hidden || same(now, compared)) return;
+    compared = now;
+    numbers.replaceChildren(...comparison(state).filter(Boolean));
+});

@@ -1,0 +1,245 @@
+// The picture on its grey: what is drawn, the divide, the cross, the pointer, the keys.
+
+import { clamp, draw, find, make, plain, same, say, signed } from "./dom.js";
+import { edit } from "./edits.js";
+import { GAP, Picture } from "./picture.js";
+import { BANDS, SHOW } from "./shaders.js";
+import { css } from "./signal.js";
+import { change, drawn, fault, state } from "./state.js";
+import { camera, display, readPixel, side } from "./work.js";
+
+// The surround, as the style sheet has it: a neutral near mid-grey, so that it leads the eye neither way.
+const MAT = [119 / 255, 119 / 255, 119 / 255];
+const QUARTER = 0.25;
+// As far as the curve is sampled.
+const FAR = 8;
+
+let picture = null;
+
+// ------------------------------------------------------------------------------------------------- drawing
+
+function show({ view, overlay, other }) {
+    const ready = view.other === "signal" || other !== null;
+    const over = overlay !== null && view.overlay !== "none";
+    if (view.held && ready) return SHOW.OTHER;
+    if (view.mode === "divide" && ready) return over ? SHOW.DIVIDE_OVERLAY : SHOW.DIVIDE;
+    return over ? SHOW.OVERLAY : SHOW.LOOK;
+}
+
+let lastNudge = null;
+
+drawn((state) => {
+    const { frame, cube, other, overlay, view, curve } = state;
+    if (!picture?.works || !frame || !cube) return;
+    picture.frame(frame);
+    picture.cube("look", cube);
+    if (other) picture.cube("other", other);
+    if (overlay) picture.cube("overlay", overlay);
+    const nudged = view.nudge !== 0 && curve !== null;
+    if (nudged && !same(lastNudge, [view.nudge, curve.camera])) {
+        lastNudge = [view.nudge, curve.camera];
+        picture.nudge(curve.camera.table(view.nudge));
+    }
+    const otherIsSignal = view.other === "signal" || other === null;
+    const mode = view.held ? "look" : view.mode;
+    picture.draw({ frame, mode, show: show(state), divide: view.divide, nudged, otherIsSignal, mat: MAT });
+});
+
+// What each side of the divide is, in words.
+function sideWords({ view, show: { looks } }) {
+    if (view.other === "signal") return "Camera signal, no look";
+    const { look, at } = side(view.other);
+    const title = looks.find((l) => l.name === look)?.title ?? look;
+    return `${title}, ${at === "now" ? "now" : at === "saved" ? "as saved" : at}`;
+}
+
+drawn((state) => {
+    const { view, frame, look, show } = state;
+    if (!show || !look || !frame) return;
+    const comparing = view.mode === "compare" && !view.held;
+    const { width, height } = Picture.extent(frame, comparing ? "compare" : "look");
+    find("picture").style.setProperty("--ratio", `${width / height}`);
+    const before = sideWords(state);
+    const after = `${look.title}, now`;
+    const alone = view.held ? before : view.overlay === "none" ? after : `Exposure of camera ${camera()?.label ?? ""}`;
+    say(find("side-left"), view.held || view.mode === "look" ? alone : before);
+    say(find("side-right"), view.held || view.mode === "look" ? "" : view.mode === "divide" && view.overlay !== "none" ? "Exposure" : after);
+    say(find("side-map"), comparing ? "Difference" : "");
+    find("stage").dataset.mode = comparing ? "compare" : "one";
+    find("canvas").setAttribute("aria-label", `The frame. ${view.mode === "look" ? alone : `${before}; beside it ${after}`}`);
+});
+
+drawn(({ view, frame, cross }) => {
+    const divide = find("divide");
+    divide.hidden = view.mode !== "divide" || view.held;
+    divide.style.left = `${100 * view.divide}%`;
+    divide.setAttribute("aria-valuenow", Math.round(100 * view.divide));
+    divide.setAttribute("aria-valuetext", `${Math.round(100 * view.divide)} % from the left`);
+    const mark = find("cross");
+    mark.hidden = view.mode === "compare" || !cross || !frame;
+    if (mark.hidden) return;
+    mark.style.left = `${(100 * (cross.x + 0.5)) / frame.width}%`;
+    mark.style.top = `${(100 * (cross.y + 0.5)) / frame.height}%`;
+    mark.setAttribute("aria-label", `Cross: the pixel that is read, column ${cross.x}, row ${cross.y}`);
+});
+
+drawn(({ view, curve }) => {
+    say(find("nudge"), `${signed(view.nudge)} stops`);
+    for (const id of ["nudge-up", "nudge-down"]) find(id).disabled = curve === null;
+    for (const id of ["nudge-none", "nudge-keep"]) find(id).disabled = view.nudge === 0;
+});
+
+// ---------------------------------------------------------------------------------------------- under the picture
+
+function patch(colour, label) {
+    const box = draw("svg", { width: 14, height: 14, "aria-hidden": "true" },
+        draw("rect", { width: 14, height: 14, fill: colour, stroke: "#000", "stroke-width": 1 }));
+    return make("span", { class: "entry" }, box, label);
+}
+
+const colourOf = (colour) => (Array.isArray(colour) ? css(colour) : colour);
+
+let key = null;
+
+drawn(({ view, overlay, cube, errors, look, frame }) => {
+    const shown = view.mode === "compare" ? { of: "CIEDE2000", entries: BANDS.map((b) => [b.colour, b.label]) }
+        : view.overlay !== "none" && overlay ? { of: `EI ${view.ei}`, entries: overlay.key.filter((e) => e.colour).map((e) => [colourOf(e.colour), e.label]) }
+            : null;
+    if (!same(key, shown)) {
+        key = shown;
+        const entries = shown?.entries.map((e) => patch(...e)) ?? [];
+        find("overlay-key").replaceChildren(...(shown ? [make("span", { class: "entry" }, shown.of), ...entries] : []));
+    }
+    find("overlay-key").hidden = shown === null;
+    say(find("picture-fault"), [errors.picture, errors.other, errors.overlay].filter(Boolean).join("; "));
+    const hdr = display()?.hdr ? display() : null;
+    const how = view.screen === "none" ? "its code values are shown as if they were this screen\u2019s"
+        : cube?.says || hdr?.sdr_note || "what is brighter than this screen is cut off";
+    say(find("hdr"), hdr ? `HDR display on an SDR screen: ${how}` : "");
+    say(find("baked"), cube && look ? [frame?.says, `${cube.points} points, baked in ${plain(cube.millis, 0)} ms`].filter(Boolean).join(" · ") : "");
+});
+
+// --------------------------------------------------------------------------------------------------- nudge and divide
+
+export function nudge(stops) {
+    if (state.curve === null) return;
+    change({ nudge: clamp(stops, -FAR, FAR) }, "view");
+    readPixel();
+}
+
+// The nudge becomes the look's own: in its first exposure, or in a new one after a compress that it begins with.
+function keepNudge() {
+    const by = state.view.nudge;
+    const { steps } = state.look;
+    const step = steps.findIndex((s) => s.do === "exposure" && !s.bypassed);
+    if (step < 0) {
+        const at = steps[0]?.do === "compress" ? 1 : 0;
+        edit({ op: "add", do: "exposure", at });
+        edit({ op: "set", step: at, key: "stops", value: by });
+    } else if (steps[step].given.includes("factor")) {
+        edit({ op: "set", step, key: "factor", value: steps[step].values.factor * 2 ** by });
+    } else {
+        edit({ op: "set", step, key: "stops", value: Number(((steps[step].values.stops ?? 0) + by).toFixed(6)) });
+    }
+    nudge(0);
+}
+
+const divideAt = (part) => change({ divide: clamp(part, 0, 1) }, "view");
+
+function dragDivide(handle) {
+    handle.addEventListener("pointerdown", (event) => {
+        event.preventDefault();
+        handle.focus();
+        handle.setPointerCapture(event.pointerId);
+    });
+    handle.addEventListener("pointermove", (event) => {
+        if (!handle.hasPointerCapture(event.pointerId)) return;
+        const { left, width } = find("canvas").getBoundingClientRect();
+        divideAt((event.clientX - left) / width);
+    });
+}
+
+// ------------------------------------------------------------------------------------------------------ pixels
+
+// The pixel of the frame under the pointer, in whichever pane it is.
+function pixelAt(event) {
+    const { frame } = state;
+    const { left, top, width, height } = find("canvas").getBoundingClientRect();
+    const { width: across, height: down } = find("canvas");
+    if (!frame || !width) return null;
+    const x = Math.floor(((event.clientX - left) / width) * across) % (frame.width + GAP);
+    const y = Math.floor(((event.clientY - top) / height) * down);
+    return x < 0 || y < 0 || x >= frame.width || y >= frame.height ? null : { x, y };
+}
+
+function pointAt(at) {
+    if (same(at, state.pointer)) return;
+    change({ pointer: at });
+    readPixel();
+}
+
+export function crossTo(at) {
+    const { frame } = state;
+    if (!frame || !at) return;
+    change({ cross: { x: clamp(at.x, 0, frame.width - 1), y: clamp(at.y, 0, frame.height - 1) }, pointer: null });
+    readPixel();
+}
+
+// -------------------------------------------------------------------------------------------------------- keys
+
+const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+
+function crossKeys(event) {
+    const by = ARROWS[event.key];
+    if (!by || event.ctrlKey || event.metaKey || event.altKey) return;
+    event.preventDefault();
+    event.stopPropagation();
+    const far = event.shiftKey ? 10 : 1;
+    crossTo({ x: state.cross.x + far * by[0], y: state.cross.y + far * by[1] });
+}
+
+function divideKeys(event) {
+    const far = event.shiftKey ? 0.1 : 0.01;
+    const to = { Home: 0, End: 1, PageUp: state.view.divide + 0.1, PageDown: state.view.divide - 0.1 }[event.key];
+    const by = ARROWS[event.key]?.[0];
+    if (to === undefined && !by) return;
+    event.preventDefault();
+    event.stopPropagation();
+    divideAt(to ?? state.view.divide + far * by);
+}
+
+function pictureKeys(event) {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    const by = ARROWS[event.key];
+    if (event.key === "0") nudge(0);
+    else if (event.key === " " && event.target.id !== "cross") change({ held: true }, "view");
+    else if (by?.[1]) nudge(state.view.nudge - by[1] * (event.shiftKey ? 1 : QUARTER));
+    else if (by && state.view.mode === "divide") divideAt(state.view.divide + (event.shiftKey ? 0.1 : 0.01) * by[0]);
+    else return;
+    event.preventDefault();
+}
+
+export function begin() {
+    const canvas = find("canvas");
+    try {
+        picture = new Picture(canvas);
+    } catch (error) {
+        fault("picture", `This browser cannot draw the picture: ${error.message}`);
+    }
+    if (picture && !picture.works) fault("picture", "This browser has no WebGL 2, which the picture needs; the numbers still hold.");
+    if (picture) picture.restored = () => { lastNudge = null; change({}); };
+    const around = find("picture");
+    around.addEventListener("keydown", pictureKeys);
+    around.addEventListener("keyup", (event) => event.key === " " && change({ held: false }, "view"));
+    around.addEventListener("blur", () => state.view.held && change({ held: false }, "view"));
+    canvas.addEventListener("pointermove", (event) => pointAt(pixelAt(event)));
+    canvas.addEventListener("pointerleave", () => pointAt(null));
+    canvas.addEventListener("click", (event) => { crossTo(pixelAt(event)); around.focus(); });
+    find("cross").addEventListener("keydown", crossKeys);
+    find("divide").addEventListener("keydown", divideKeys);
+    dragDivide(find("divide"));
+    find("nudge-up").addEventListener("click", () => nudge(state.view.nudge + QUARTER));
+    find("nudge-down").addEventListener("click", () => nudge(state.view.nudge - QUARTER));
+    find("nudge-none").addEventListener("click", () => nudge(0));
+    find("nudge-keep").addEventListener("click", keepNudge);
+}

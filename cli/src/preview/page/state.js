@@ -1,0 +1,101 @@
+// The page's one state. Whoever changes it says which part; every drawing function then runs once, at the next frame.
+
+export const state = {
+    // What the server says of the show: looks, cameras, displays, frames, kinds of steps.
+    show: null,
+    // What is picked; kept in the address, so that a reload shows the same.
+    pick: { look: null, camera: null, display: null, frame: null },
+    // How it is shown.
+    view: {
+        mode: "divide",         // look, divide, compare
+        other: "signal",        // what stands left of the divide: signal, or LOOK@AT
+        divide: 0.5,
+        held: false,            // the other side alone, while a key is held
+        overlay: "none",        // none, or a kind of exposure cube
+        ei: null,
+        nudge: 0,               // stops; of this session's view, never of the look
+        screen: "srgb",         // srgb, or none: the display's own code values
+        points: 33,
+        reading: null,          // what the frame's file is taken for; null: as the server takes it
+    },
+    // The look's document as the server holds it, and what was worked out from it.
+    look: null,
+    cube: null,                 // { points, nodes, millis, says }
+    other: null,                // the same of the other side
+    overlay: null,              // the same of the exposure cube, with its key
+    curve: null,
+    worst: null,
+    compare: null,
+    // The picture: { id, width, height, signal } of 16-bit RGBA.
+    frame: null,
+    // A pixel of the frame for each: under the pointer, and under the cross.
+    pointer: null,
+    cross: null,
+    reading: null,              // the probe of one of them
+    // What went wrong, each where it belongs: one line.
+    errors: {},
+    // What the page must ask or tell, above everything: { id, words, list, choices }.
+    bars: [],
+    link: "waiting",            // waiting, good, lost
+    dragging: false,            // a slider is being dragged
+    adding: null,               // the name of a file that is being read
+    saved: null,                // what the last save said
+};
+
+const drawings = [];
+let queued = false;
+
+// A function of the state that brings its part of the page up to date.
+export function drawn(drawing) {
+    drawings.push(drawing);
+}
+
+function drawAll() {
+    queued = false;
+    for (const drawing of drawings) drawing(state);
+}
+
+// Takes `values` into the state, or into one `part` of it.
+export function change(values, part) {
+    Object.assign(part ? state[part] : state, values);
+    if (queued) return;
+    queued = true;
+    // A hidden page draws no frames, and must still be right when it is seen again.
+    if (document.hidden) setTimeout(drawAll, 0);
+    else requestAnimationFrame(drawAll);
+}
+
+// One line where it belongs, or none.
+export function fault(place, words) {
+    if (state.errors[place] === words || (!words && !state.errors[place])) return;
+    const { [place]: _, ...others } = state.errors;
+    change({ errors: words ? { ...others, [place]: words } : others });
+}
+
+export function raise(bar) {
+    change({ bars: [...state.bars.filter((b) => b.id !== bar.id), bar] });
+}
+
+export function lower(id) {
+    if (state.bars.some((b) => b.id === id)) change({ bars: state.bars.filter((b) => b.id !== id) });
+}
+
+const KEPT = ["look", "camera", "display", "frame"];
+const KEPT_OF_VIEW = ["mode", "other", "overlay", "ei", "screen", "points"];
+
+// The picks in the address, read at the start.
+export function fromAddress() {
+    const kept = new URLSearchParams(location.hash.slice(1));
+    const of = (names) => Object.fromEntries(names.filter((n) => kept.has(n)).map((n) => [n, kept.get(n)]));
+    const view = of(KEPT_OF_VIEW);
+    for (const name of ["ei", "points"]) if (name in view) view[name] = Number(view[name]) || state.view[name];
+    return { pick: of(KEPT), view };
+}
+
+drawn(({ pick, view }) => {
+    const kept = new URLSearchParams();
+    for (const name of KEPT) if (pick[name]) kept.set(name, pick[name]);
+    for (const name of KEPT_OF_VIEW) if (view[name]) kept.set(name, view[name]);
+    const hash = `#${kept}`;
+    if (location.hash !== hash) history.replaceState(null, "", hash);
+});

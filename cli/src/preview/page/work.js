@@ -1,0 +1,196 @@
+// What is asked of the server, and when: each thing the newest only, one request in flight.
+
+import { clamp, find, same } from "./dom.js";
+import { Lost, bytes, get, newest, post, send } from "./server.js";
+import { Curve, signalAt } from "./signal.js";
+import { change, fault, state } from "./state.js";
+
+// Runs `work`; a refusal becomes one line at `place`. What no server answers is told by a bar.
+async function guarded(place, work) {
+    try {
+        await work();
+        fault(place, null);
+    } catch (error) {
+        if (!(error instanceof Lost)) fault(place, error.message);
+    }
+}
+
+const quietly = (place, work) => newest((...values) => guarded(place, () => work(...values)));
+
+const picked = () => ({ look: state.pick.look, camera: state.pick.camera, display: state.pick.display, at: "now" });
+
+export const camera = () => state.show?.cameras.find((c) => c.name === state.pick.camera);
+export const display = () => state.show?.displays.find((d) => d.name === state.pick.display);
+
+// LOOK@AT of what stands left of the divide, as { look, at }.
+export function side(other) {
+    const mark = other.indexOf("@");
+    return { look: other.slice(0, mark), at: other.slice(mark + 1) };
+}
+
+// Headers are ASCII: what is not stands in them as in JSON.
+const unescaped = (text) => text.replace(/\\u([0-9a-f]{4})/g, (_, code) => String.fromCharCode(parseInt(code, 16)));
+
+// Milliseconds that a cube may take while something is dragged; a smaller one stands in if it would take longer.
+const QUICK = 15;
+
+async function askCube(values) {
+    const { screen, points } = state.view;
+    const got = await bytes("cube", { ...picked(), screen, points, ...values });
+    return {
+        points: Number(got.headers.get("x-points")),
+        nodes: new Float32Array(got.bytes),
+        millis: Number(got.headers.get("x-millis")),
+        says: unescaped(got.headers.get("x-preview") ?? ""),
+    };
+}
+
+export const bakeLook = quietly("picture", async () => change({ cube: await askCube({ within: state.dragging ? QUICK : null }) }));
+
+export const bakeOther = quietly("other", async () => {
+    const { other } = state.view;
+    if (other === "signal") return change({ other: null });
+    return change({ other: await askCube(side(other)) });
+});
+
+export const bakeOverlay = quietly("overlay", async () => {
+    const { overlay, ei } = state.view;
+    if (overlay === "none") return change({ overlay: null });
+    const got = await bytes("exposure", { camera: state.pick.camera, ei, kind: overlay });
+    const nodes = new Float32Array(got.bytes);
+    const points = Number(got.headers.get("x-points")) || Math.round(Math.cbrt(nodes.length / 3));
+    return change({ overlay: { kind: overlay, points, nodes, key: JSON.parse(got.headers.get("x-key") ?? "[]") } });
+});
+
+export const readCurve = quietly("curve", async () => {
+    const curve = await get("curve", { ...picked(), ei: state.view.ei });
+    change({ curve: { ...curve, camera: new Curve(curve.stops) } });
+});
+
+export const readWorst = quietly("worst", async () => change({ worst: await get("worst", picked()) }));
+
+export const compareSides = quietly("compare", async () => {
+    const { mode, other } = state.view;
+    if (mode !== "compare" || other === "signal") return change({ compare: null });
+    const { camera, display, look } = picked();
+    const got = await get("compare", { a: other, b: `${look}@now`, camera, display });
+    // The sides may have changed meanwhile; then the next answer is on its way.
+    return change({ compare: got });
+});
+
+export const readFrame = quietly("frame", async () => {
+    const id = state.pick.frame;
+    if (id === null || id === undefined) return;
+    const got = await bytes(`frames/${id}`, { camera: state.pick.camera, as: state.view.reading });
+    const [width, height] = ["x-width", "x-height"].map((name) => Number(got.headers.get(name)));
+    const within = (at) => at && { x: clamp(at.x, 0, width - 1), y: clamp(at.y, 0, height - 1) };
+    const cross = within(state.cross) ?? { x: Math.round(width * 0.65), y: height >> 1 };
+    const says = unescaped(got.headers.get("x-says") ?? "");
+    change({ frame: { id, width, height, says, signal: new Uint16Array(got.bytes) }, pointer: null, cross });
+    readPixel();
+});
+
+// The pixel under the pointer, else the one under the cross.
+export const readPixel = quietly("reading", async () => {
+    const at = state.pointer ?? state.cross;
+    if (!at || !state.frame) return;
+    const recorded = signalAt(state.frame, at);
+    const { nudge } = state.view;
+    const signal = state.curve && nudge ? recorded.map((v) => state.curve.camera.nudged(v, nudge)) : recorded;
+    const probe = await post("probe", { ...picked(), signal });
+    change({ reading: { at, pointed: state.pointer !== null, signal, nudge, probe } });
+});
+
+// After a change of the look: the picture first, then what is drawn beside it.
+export function lookChanged() {
+    bakeLook();
+    const { look, at } = state.view.other === "signal" ? {} : side(state.view.other);
+    if (look === state.pick.look && at === "now") bakeOther();
+    readCurve();
+    readPixel();
+    if (!state.dragging) settled();
+}
+
+// What takes longer waits until a drag has ended.
+function settled() {
+    compareSides();
+    readWorst();
+}
+
+export function dragged(is) {
+    if (Boolean(state.dragging) === is) return;
+    change({ dragging: is });
+    if (is) return;
+    bakeLook();
+    settled();
+}
+
+export function everything() {
+    readFrame();
+    bakeOther();
+    bakeOverlay();
+    lookChanged();
+}
+
+// What is missing of the picks becomes the server's own pick, and what does not exist any more goes.
+export function settle(wanted, show) {
+    const known = (list, name, otherwise) => (list.some((e) => String(e.name ?? e.id) === String(name)) ? name : otherwise);
+    const frames = show.frames.map((f) => f.id);
+    const of = known(show.frames.map((f) => ({ name: f.id })), wanted.frame, frames[0] ?? null);
+    return {
+        look: known(show.looks, wanted.look, show.pick.look),
+        camera: known(show.cameras, wanted.camera, show.pick.camera),
+        display: known(show.displays, wanted.display, show.pick.display),
+        frame: of === null ? null : String(of),
+    };
+}
+
+export function settleView(view, show, pick) {
+    const eis = show.cameras.find((c) => c.name === pick.camera)?.eis ?? [];
+    const exists = view.other === "signal" || show.looks.some((l) => l.name === side(view.other).look);
+    return { ei: eis.includes(view.ei) ? view.ei : eis[0] ?? null, other: exists ? view.other : "signal" };
+}
+
+// Takes new picks, and asks anew for what they change.
+export async function pick(values) {
+    const before = state.pick;
+    const now = { ...before, ...values };
+    if (same(before, now)) return;
+    change({ pick: now });
+    change(settleView(state.view, state.show, now), "view");
+    if (now.frame !== before.frame) change({ reading: null }, "view");
+    if (now.look !== before.look) await readLook();
+    if (now.frame !== before.frame || now.camera !== before.camera) readFrame();
+    if (now.camera !== before.camera) bakeOverlay();
+    if (now.camera !== before.camera || now.display !== before.display) bakeOther();
+    lookChanged();
+}
+
+export async function readLook() {
+    await guarded("look", async () => change({ look: await get(`looks/${state.pick.look}`) }));
+}
+
+export async function readShow() {
+    const show = await get("state");
+    change({ show });
+    return show;
+}
+
+const CLIP = /\.(mov|mp4|m4v|mxf|mkv|avi|webm)$/i;
+
+export const isClip = (file) => CLIP.test(file.name);
+
+// A file of the crew's own as a frame; of a clip, the one at `seconds`.
+export async function addFrame(file, seconds) {
+    await guarded("frame", async () => {
+        fault("frame", null);
+        change({ adding: file.name });
+        try {
+            const frame = await send("frames", { name: file.name, camera: state.pick.camera, at: isClip(file) ? seconds : null }, file);
+            await readShow();
+            await pick({ frame: String(frame.id) });
+        } finally {
+            change({ adding: null });
+        }
+    });
+}
