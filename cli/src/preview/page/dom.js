@@ -67,3 +67,5 @@ export const typed = (value) => (typeof value === "number" ? String(Number(value
 export const same = (a, b) => JSON.stringify(a) === JSON.stringify(b);
 
 export const clamp = (value, low, high) => Math.min(Math.max(value, low), high);
+
+export const titled = (text) => text.charAt(0).toUpperCase() + text.slice(1);

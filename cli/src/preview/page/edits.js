@@ -71,7 +71,7 @@ export async function happened(event) {
     const ours = event.name === state.pick.look;
     if (event.kind === "worst") return void (ours && readWorst());
     if (event.kind === "look" && !ours) return void readShow();
-    if (!ours || busy) return;
+    if (!ours || busy || (event.kind === "look" && event.version <= state.look.version)) return;
     const look = await get(`looks/${event.name}`);
     if (look.name !== state.pick.look || busy) return;
     if (event.kind === "outside") outside(look, event);

@@ -1,8 +1,8 @@
 // Controls of a step's settings, made from what the server says of each: kind, unit, bounds, default, help.
 
-import { clamp, make, same, say, typed } from "./dom.js";
+import { clamp, make, same, say, titled, typed } from "./dom.js";
 import { edit, place } from "./edits.js";
-import { state } from "./state.js";
+import { change, fault as forget, state } from "./state.js";
 import { dragged } from "./work.js";
 
 let drags = 0;
@@ -44,6 +44,7 @@ function scalar(field, name, id, set) {
     });
     return {
         parts: [slider, number],
+        drop: () => (typing = false),
         update(value, refused) {
             const text = typed(value ?? "");
             if (!typing && !refused && number.value !== text) number.value = text;
@@ -56,7 +57,7 @@ function scalar(field, name, id, set) {
 
 function numberField(field, id, set) {
     const control = scalar(field, field.label, id, set);
-    return { node: make("div", { class: "value" }, control.parts), update: control.update, target: id };
+    return { node: make("div", { class: "value" }, control.parts), update: control.update, drop: control.drop, target: id };
 }
 
 function vectorField(field, id, set) {
@@ -74,6 +75,7 @@ function vectorField(field, id, set) {
         make("label", { for: `${id}-${i}` }, names[i]), control.parts));
     return {
         node: make("div", { class: "vector" }, rows),
+        drop: () => controls.forEach((control) => control.drop()),
         update(value, refused) {
             if (Array.isArray(value)) current = value;
             controls.forEach((control, i) => control.update(value?.[i], refused));
@@ -116,7 +118,8 @@ const MAKERS = {
 };
 
 // The control of `field` of the step at `index`: its element, and how it is brought up to date.
-export function fieldOf(field, index) {
+export function fieldOf(described, index) {
+    const field = { ...described, label: titled(described.label) };
     const id = `f${index}-${field.key.replace(/\W/g, "-")}`;
     const wanted = { op: "set", step: index, key: field.key };
     const set = (value, drag) => edit({ ...wanted, value, drag });
@@ -134,6 +137,13 @@ export function fieldOf(field, index) {
     const group = control.target ? {} : { role: "group", "aria-labelledby": `${id}-name` };
     const node = make("div", { class: "field", "data-key": field.key, "data-help": field.help, ...group },
         head, control.inline ? null : control.node, fault);
+    // Escape takes back what was typed and refused.
+    node.addEventListener("keydown", (event) => {
+        if (event.key !== "Escape") return;
+        control.drop?.();
+        forget(place(wanted), null);
+        change({});
+    });
     const update = (step) => {
         const words = state.errors[place(wanted)] ?? "";
         const value = step.values[field.key];
@@ -154,12 +164,9 @@ export function fieldsOf(kind, step, index, isOpen, opened) {
     const summary = `${said.length ? "Other settings" : "Settings"}, at their defaults: ${rest.length}`;
     const fold = rest.length === 0 ? null : make("details", { open: isOpen, ontoggle: (event) => opened(event.target.open) },
         make("summary", {}, summary), rest.map((control) => control.node));
-    let last = null;
     return {
         nodes: [...said.map((control) => control.node), fold],
-        update(now, errors) {
-            if (same(last, [now, errors])) return;
-            last = [now, errors];
+        update(now) {
             for (const control of controls) control.update(now);
         },
     };

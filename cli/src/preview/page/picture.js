@@ -67,9 +67,17 @@ export class Picture {
     // A new table for one of the cubes; the same one again costs nothing.
     cube(name, cube) {
         const { gl } = this;
-        if (this.held[name]?.of === cube) return;
-        const texture = this.texture(name, gl.TEXTURE_3D);
+        const held = this.held[name];
+        if (held?.of === cube) return;
         const n = cube.points;
+        if (held?.of.points === n) {
+            // In place, as a drag brings many of one size.
+            gl.activeTexture(gl.TEXTURE0 + UNITS[name]);
+            gl.texSubImage3D(gl.TEXTURE_3D, 0, 0, 0, 0, n, n, n, gl.RGB, gl.FLOAT, cube.nodes);
+            held.of = cube;
+            return;
+        }
+        const texture = this.texture(name, gl.TEXTURE_3D);
         gl.texImage3D(gl.TEXTURE_3D, 0, gl.RGB32F, n, n, n, 0, gl.RGB, gl.FLOAT, cube.nodes);
         this.held[name] = { texture, of: cube };
     }

@@ -1,6 +1,6 @@
 // Numbers beside the picture: the pixel at every stage, the worst stress finding, old against new.
 
-import { find, light, make, plain, same, say, signed } from "./dom.js";
+import { find, light, make, plain, same, say, signed, titled } from "./dom.js";
 import { drawn } from "./state.js";
 
 // --------------------------------------------------------------------------------------------------------- pixel
@@ -39,8 +39,6 @@ drawn((state) => {
 });
 
 // --------------------------------------------------------------------------------------------------------- stress
-
-const titled = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 
 function worstWords(worst) {
     if (!worst) return "";

@@ -24,6 +24,50 @@ export const BANDS = [
 const channel = (hex, at) => (parseInt(hex.slice(at, at + 2), 16) / 255).toFixed(6);
 const vector = ({ colour }) => `vec3(${[1, 3, 5].map((at) => channel(colour, at)).join(", ")})`;
 
+// Functions by themselves, so that they can be checked by themselves.
+export const DIFFERENCE = `// IEC 61966-2-1 signal to CIELAB under D65 (x 0.3127, y 0.3290).
+vec3 lab(vec3 rgb) {
+    vec3 v = clamp(rgb, 0.0, 1.0);
+    vec3 light = mix(v / 12.92, pow((v + 0.055) / 1.055, vec3(2.4)), step(0.04045, v));
+    const mat3 toXyz = mat3(
+        0.4123908, 0.2126390, 0.0193308,
+        0.3575843, 0.7151687, 0.1191948,
+        0.1804808, 0.0721923, 0.9505322);
+    vec3 t = (toXyz * light) / vec3(0.9504559, 1.0, 1.0890578);
+    vec3 f = mix(t * (841.0 / 108.0) + 4.0 / 29.0, pow(max(t, 1e-9), vec3(1.0 / 3.0)), step(216.0 / 24389.0, t));
+    return vec3(116.0 * f.y - 16.0, 500.0 * (f.x - f.y), 200.0 * (f.y - f.z));
+}
+
+// CIE 142-2001 (CIEDE2000), all weights 1.
+float difference(vec3 one, vec3 two) {
+    const float PI = 3.14159265358979;
+    float mean = 0.5 * (length(one.yz) + length(two.yz));
+    float mean7 = pow(mean / 25.0, 7.0);
+    float g = 0.5 * (1.0 - sqrt(mean7 / (mean7 + 1.0)));
+    vec2 p = vec2((1.0 + g) * one.y, one.z);
+    vec2 q = vec2((1.0 + g) * two.y, two.z);
+    float c1 = length(p), c2 = length(q);
+    bool grey = c1 * c2 < 1e-12;
+    float h1 = c1 < 1e-6 ? 0.0 : mod(atan(p.y, p.x), 2.0 * PI);
+    float h2 = c2 < 1e-6 ? 0.0 : mod(atan(q.y, q.x), 2.0 * PI);
+    float apart = h2 - h1;
+    bool far = abs(apart) > PI;
+    float dh = grey ? 0.0 : far ? apart - sign(apart) * 2.0 * PI : apart;
+    float h = grey ? h1 + h2 : 0.5 * (h1 + h2) + (far ? (h1 + h2 < 2.0 * PI ? PI : -PI) : 0.0);
+    float dL = two.x - one.x, dC = c2 - c1, dH = 2.0 * sqrt(c1 * c2) * sin(0.5 * dh);
+    float L = 0.5 * (one.x + two.x), C = 0.5 * (c1 + c2);
+    float t = 1.0 - 0.17 * cos(h - PI / 6.0) + 0.24 * cos(2.0 * h) + 0.32 * cos(3.0 * h + PI / 30.0)
+        - 0.20 * cos(4.0 * h - 63.0 * PI / 180.0);
+    float around = (degrees(h) - 275.0) / 25.0;
+    float turn = radians(30.0) * exp(-around * around);
+    float C7 = pow(C / 25.0, 7.0);
+    float l = (L - 50.0) * (L - 50.0);
+    float sL = 1.0 + 0.015 * l / sqrt(20.0 + l), sC = 1.0 + 0.045 * C, sH = 1.0 + 0.015 * C * t;
+    float rT = -sin(2.0 * turn) * 2.0 * sqrt(C7 / (C7 + 1.0));
+    float a = dL / sL, b = dC / sC, c = dH / sH;
+    return sqrt(max(a * a + b * b + c * c + rT * b * c, 0.0));
+}`;
+
 export const FRAGMENT = `#version 300 es
 precision highp float;
 precision highp int;
@@ -70,48 +114,7 @@ float exposed(float signal) {
     return mix(a, b, place - float(low));
 }
 
-// IEC 61966-2-1 signal to CIELAB under D65 (x 0.3127, y 0.3290).
-vec3 lab(vec3 rgb) {
-    vec3 v = clamp(rgb, 0.0, 1.0);
-    vec3 light = mix(v / 12.92, pow((v + 0.055) / 1.055, vec3(2.4)), step(0.04045, v));
-    const mat3 toXyz = mat3(
-        0.4123908, 0.2126390, 0.0193308,
-        0.3575843, 0.7151687, 0.1191948,
-        0.1804808, 0.0721923, 0.9505322);
-    vec3 t = (toXyz * light) / vec3(0.9504559, 1.0, 1.0890578);
-    vec3 f = mix(t * (841.0 / 108.0) + 4.0 / 29.0, pow(max(t, 1e-9), vec3(1.0 / 3.0)), step(216.0 / 24389.0, t));
-    return vec3(116.0 * f.y - 16.0, 500.0 * (f.x - f.y), 200.0 * (f.y - f.z));
-}
-
-// CIE 142-2001 (CIEDE2000), all weights 1.
-float difference(vec3 one, vec3 two) {
-    const float PI = 3.14159265358979;
-    float mean = 0.5 * (length(one.yz) + length(two.yz));
-    float mean7 = pow(mean / 25.0, 7.0);
-    float g = 0.5 * (1.0 - sqrt(mean7 / (mean7 + 1.0)));
-    vec2 p = vec2((1.0 + g) * one.y, one.z);
-    vec2 q = vec2((1.0 + g) * two.y, two.z);
-    float c1 = length(p), c2 = length(q);
-    bool grey = c1 * c2 < 1e-12;
-    float h1 = c1 < 1e-6 ? 0.0 : mod(atan(p.y, p.x), 2.0 * PI);
-    float h2 = c2 < 1e-6 ? 0.0 : mod(atan(q.y, q.x), 2.0 * PI);
-    float apart = h2 - h1;
-    bool far = abs(apart) > PI;
-    float dh = grey ? 0.0 : far ? apart - sign(apart) * 2.0 * PI : apart;
-    float h = grey ? h1 + h2 : 0.5 * (h1 + h2) + (far ? (h1 + h2 < 2.0 * PI ? PI : -PI) : 0.0);
-    float dL = two.x - one.x, dC = c2 - c1, dH = 2.0 * sqrt(c1 * c2) * sin(0.5 * dh);
-    float L = 0.5 * (one.x + two.x), C = 0.5 * (c1 + c2);
-    float t = 1.0 - 0.17 * cos(h - PI / 6.0) + 0.24 * cos(2.0 * h) + 0.32 * cos(3.0 * h + PI / 30.0)
-        - 0.20 * cos(4.0 * h - 63.0 * PI / 180.0);
-    float around = (degrees(h) - 275.0) / 25.0;
-    float turn = radians(30.0) * exp(-around * around);
-    float C7 = pow(C / 25.0, 7.0);
-    float l = (L - 50.0) * (L - 50.0);
-    float sL = 1.0 + 0.015 * l / sqrt(20.0 + l), sC = 1.0 + 0.045 * C, sH = 1.0 + 0.015 * C * t;
-    float rT = -sin(2.0 * turn) * 2.0 * sqrt(C7 / (C7 + 1.0));
-    float a = dL / sL, b = dC / sC, c = dH / sH;
-    return sqrt(max(a * a + b * b + c * c + rT * b * c, 0.0));
-}
+${DIFFERENCE}
 
 vec3 band(float apart) {
     ${BANDS.slice(0, -1).map((b, i) => `if (apart < ${(0.5 * 2 ** i).toFixed(1)}) return ${vector(b)};`).join("\n    ")}

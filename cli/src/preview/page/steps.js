@@ -1,6 +1,6 @@
 // The steps of the look, in order: settings, bypass, order, what is added and what goes.
 
-import { choices, find, make, same, say } from "./dom.js";
+import { choices, find, make, same, say, titled } from "./dom.js";
 import { edit } from "./edits.js";
 import { fieldsOf } from "./fields.js";
 import { drawn, state } from "./state.js";
@@ -12,8 +12,6 @@ let focus = null;
 const open = new Set();
 
 const kindOf = (name) => state.show.kinds.find((k) => k.do === name) ?? { do: name, help: "", fields: [] };
-
-const titled = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 
 // The name that a step keeps when the order changes: its kind, and the how-manieth of it.
 const called = (steps, index) => {
@@ -87,7 +85,7 @@ function rowOf(steps, index) {
         make("div", { class: "top" }, handle, title, make("div", { class: "buttons" }, bypass, up, down, remove)),
         says, fields.nodes);
     dragging(row, handle, index);
-    const update = (now, errors) => {
+    const update = (now) => {
         say(says, now.bypassed ? `Bypassed: ${now.says ?? ""}` : now.says ?? "");
         row.classList.toggle("bypassed", Boolean(now.bypassed));
         bypass.setAttribute("aria-pressed", Boolean(now.bypassed));
@@ -100,7 +98,7 @@ function rowOf(steps, index) {
         down.disabled = index >= steps.length - 2;
         handle.draggable = !ends;
         handle.style.visibility = ends ? "hidden" : "";
-        fields.update(now, errors);
+        fields.update(now);
     };
     return { row, update };
 }
@@ -113,7 +111,7 @@ function rebuild(steps) {
     if (!held) return;
     const [what, index] = held.split(" ");
     focus = null;
-    rows.forEach(({ update }, i) => update(steps[i], state.errors));
+    rows.forEach(({ update }, i) => update(steps[i]));
     // At an end, the arrow that got it there is of no use any more.
     const instead = { up: "down", down: "up" }[what] ?? "bypass";
     const targets = [held, `${instead} ${index}`].map((key) => list.querySelector(`[data-focus="${key}"]`));
@@ -127,7 +125,7 @@ drawn(({ look, show, errors }) => {
         shape = now;
         rebuild(look.steps);
     }
-    rows.forEach(({ update }, index) => update(look.steps[index], errors));
+    rows.forEach(({ update }, index) => update(look.steps[index]));
     say(find("steps-fault"), errors.steps ?? "");
     const kinds = show.kinds.map((k) => ({ value: k.do, label: `${titled(k.do)}: ${k.help.replace(/\.$/, "")}` }));
     choices(find("add-kind"), kinds, find("add-kind").value || kinds[0]?.value);

@@ -39,6 +39,7 @@ async function askCube(values) {
     const got = await bytes("cube", { ...picked(), screen, points, ...values });
     return {
         points: Number(got.headers.get("x-points")),
+        version: Number(got.headers.get("x-version")),
         nodes: new Float32Array(got.bytes),
         millis: Number(got.headers.get("x-millis")),
         says: unescaped(got.headers.get("x-preview") ?? ""),

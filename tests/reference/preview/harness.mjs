@@ -1,0 +1,152 @@
+// A copy of the show, the server on it, a page in Chromium, and what the program itself says of a colour.
+
+import { spawn, spawnSync } from "node:child_process";
+import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import net from "node:net";
+import { tmpdir } from "node:os";
+import { dirname, join } from "node:path";
+import { chromium } from "playwright-core";
+
+// Long enough for a busy machine; nothing here is a measure of speed.
+export const PATIENCE = 20000;
+
+export function assert(holds, words) {
+    if (!holds) throw new Error(words);
+}
+
+export const equal = (got, wanted, words) => assert(JSON.stringify(got) === JSON.stringify(wanted), `${words}: ${JSON.stringify(got)}, not ${JSON.stringify(wanted)}`);
+
+// Waits until `holds` gives something true, and gives it.
+export async function until(holds, words) {
+    const end = Date.now() + PATIENCE;
+    for (;;) {
+        const found = await holds();
+        if (found) return found;
+        assert(Date.now() < end, `in vain: ${words}`);
+        await new Promise((done) => setTimeout(done, 25));
+    }
+}
+
+function freePort() {
+    return new Promise((done) => {
+        const server = net.createServer().listen(0, "127.0.0.1", () => {
+            const { port } = server.address();
+            server.close(() => done(port));
+        });
+    });
+}
+
+export class Studio {
+    constructor(rushlight, show) {
+        this.rushlight = rushlight;
+        this.scratch = mkdtempSync(join(tmpdir(), "rushlight-preview-"));
+        this.folder = join(this.scratch, "show");
+        cpSync(dirname(show), this.folder, { recursive: true, filter: (from) => !from.endsWith("brackets") });
+        this.show = join(this.folder, "show.toml");
+        this.night = join(this.folder, "looks/night.toml");
+        this.tokens = join(this.scratch, "token");
+    }
+
+    async start() {
+        this.port ??= await freePort();
+        const options = ["preview", this.show, "--no-open", "--port", String(this.port), "--token-file", this.tokens, "--look", "night", "--camera", "a", "--display", "onset"];
+        const from = process.env.RUSHLIGHT_PAGE_FROM;
+        this.server = spawn(this.rushlight, from ? [...options, "--page-from", from] : options, { stdio: ["ignore", "pipe", "pipe"] });
+        let said = "";
+        for (const stream of [this.server.stdout, this.server.stderr]) stream.on("data", (text) => (said += text));
+        this.address = await until(() => {
+            assert(this.server.exitCode === null, `the server ended: ${said}`);
+            return /http:\S+/.exec(said)?.[0];
+        }, "an address of the server");
+    }
+
+    async kill() {
+        const ended = new Promise((done) => this.server.once("exit", done));
+        this.server.kill("SIGKILL");
+        await ended;
+    }
+
+    text() {
+        return readFileSync(this.night, "utf8");
+    }
+
+    write(text) {
+        writeFileSync(this.night, text);
+    }
+
+    // The show in another folder, with the night look's text changed by `change`: what the page should come to by edits.
+    aside(name, change) {
+        const folder = join(this.scratch, name);
+        cpSync(this.folder, folder, { recursive: true });
+        const look = join(folder, "looks/night.toml");
+        writeFileSync(look, change(readFileSync(look, "utf8")));
+        return join(folder, "show.toml");
+    }
+
+    // What the exact path makes of signals, by the program itself.
+    probe(show, signals, display = "onset") {
+        const input = signals.map((s) => s.join(" ")).join("\n");
+        const options = ["probe", show, "-", "--json", "--look", "night", "--camera", "a", "--display", display];
+        const run = spawnSync(this.rushlight, options, { input, encoding: "utf8", maxBuffer: 1 << 28 });
+        assert(run.status === 0, `probe: ${run.stderr}`);
+        return JSON.parse(run.stdout).colours;
+    }
+
+    async end() {
+        if (this.server?.exitCode === null && this.server.signalCode === null) await this.kill();
+        await this.browser?.close();
+        rmSync(this.scratch, { recursive: true, force: true });
+    }
+
+    async browse() {
+        const args = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--disable-background-networking"];
+        this.browser = await chromium.launch({ executablePath: "/usr/bin/chromium", args });
+    }
+
+    // A page on the server. What goes wrong in it, and whatever it asks of elsewhere, is kept.
+    async open(options = {}) {
+        const page = await this.browser.newPage({ viewport: { width: 1280, height: 800 }, ...options });
+        page.setDefaultTimeout(PATIENCE);
+        page.wrongs = [];
+        page.on("pageerror", (error) => page.wrongs.push(error.stack));
+        page.on("console", (message) => /Content Security Policy/.test(message.text()) && page.wrongs.push(message.text()));
+        page.on("request", (request) => {
+            if (!request.url().startsWith(new URL(this.address).origin) && !request.url().startsWith("data:")) page.wrongs.push(`asked ${request.url()}`);
+        });
+        await page.goto(this.address);
+        await ready(page);
+        return page;
+    }
+}
+
+// The page's own state, once everything that was asked for is there.
+export const state = (page, read) => page.evaluate(async (read) => {
+    const { state } = await import("./state.js");
+    return new Function("state", `return ${read}`)(state);
+}, read);
+
+export async function ready(page) {
+    await page.evaluate(async () => {
+        const { state } = await import("./state.js");
+        const whole = () => state.cube && state.frame && state.curve && state.reading && state.look;
+        while (!whole()) await new Promise((done) => setTimeout(done, 10));
+        // Drawn at the next frame.
+        await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+    });
+}
+
+// Until the picture is of the newest version of the look, at all of its points.
+export async function settled(page) {
+    await page.evaluate(async () => {
+        const { state } = await import("./state.js");
+        const pause = (ms) => new Promise((done) => setTimeout(done, ms));
+        for (let still = 0, last = null; still < 4; await pause(25)) {
+            const fresh = state.cube && state.cube.version === state.look.version && state.cube.points === state.view.points && !state.dragging;
+            still = fresh && last === state.cube ? still + 1 : 0;
+            last = state.cube;
+        }
+        await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+    });
+}
+
+export const folderFor = (folder) => mkdirSync(folder, { recursive: true });

@@ -1,0 +1,66 @@
+// Uses the page of `rushlight preview` as a person would, in a headless Chromium.
+//
+//     node preview.mjs RUSHLIGHT SHOW TABLE [--shots FOLDER]
+//
+// TABLE is fixtures/reference/difference.csv. `preview_page.py` beside this folder runs it with what it needs.
+
+import { resolve } from "node:path";
+import { Studio, assert, folderFor } from "./harness.mjs";
+import * as editing from "./editing.mjs";
+import * as picture from "./picture.mjs";
+import * as reach from "./reach.mjs";
+import * as trouble from "./trouble.mjs";
+
+const [rushlight, show, table, flag, folder] = process.argv.slice(2);
+const shots = flag === "--shots" ? resolve(folder) : null;
+if (shots) folderFor(shots);
+const studio = new Studio(resolve(rushlight), resolve(show));
+const start = Date.now();
+
+async function step(name, work) {
+    try {
+        const said = await work();
+        if (process.env.RUSHLIGHT_TELL) console.log(`${((Date.now() - start) / 1000).toFixed(1)} s  ${name}${said === undefined ? "" : `: ${JSON.stringify(said)}`}`);
+        return said;
+    } catch (error) {
+        error.message = `${name}: ${error.message}`;
+        throw error;
+    }
+}
+
+let page = null;
+try {
+    await studio.start();
+    await studio.browse();
+    page = await step("load", () => studio.open());
+    const off = await step("pixels", () => picture.pixels(studio, page));
+    const nudged = await step("nudge", () => picture.nudges(studio, page));
+    await step("readings", () => picture.readings(studio, page));
+    const rows = await step("difference", () => picture.differences(page, table));
+    await step("compare", () => picture.comparing(page));
+    await step("change", () => editing.change(studio, page));
+    await step("drag", () => editing.drag(page));
+    await step("bypass", () => editing.bypass(studio, page));
+    await step("order", () => editing.order(page));
+    await step("save", () => editing.save(studio, page));
+    await step("reload", () => editing.reload(studio, page));
+    await step("changed outside", () => trouble.outside(studio, page));
+    await step("conflict", () => trouble.conflict(studio, page));
+    await step("files dropped", () => trouble.files(studio, page));
+    await step("restart", () => trouble.restart(studio, page));
+    await step("keys", () => reach.keys(page));
+    const controls = await step("walk", () => reach.walk(page));
+    const least = await step("looks", () => reach.looks(page, shots));
+    await step("views", () => reach.views(page, shots));
+    assert(page.wrongs.length === 0, page.wrongs.join("\n"));
+    const far = Math.max(off.asSrgb, off.asCodes, nudged).toFixed(2);
+    console.log(`preview: pixels within ${far} 8-bit code values of the exact path, ${rows} rows of CIEDE2000, ${controls} controls by keys alone, ` +
+        `text of a contrast of ${least.toFixed(1)} or more; saved, reloaded, in conflict, restarted`);
+} catch (error) {
+    if (page && shots) await page.screenshot({ path: `${shots}/failed.png` });
+    for (const wrong of page?.wrongs ?? []) console.error(wrong);
+    console.error(error.stack);
+    process.exitCode = 1;
+} finally {
+    await studio.end();
+}
