@@ -75,7 +75,7 @@ export async function happened(event) {
     const look = await get(`looks/${event.name}`);
     if (look.name !== state.pick.look || busy) return;
     if (event.kind === "outside") outside(look, event);
-    if (look.version > state.look.version || !same(look, state.look)) take(look);
+    if (look.version >= state.look.version && !same(look, state.look)) take(look);
 }
 
 const words = (list) => (list?.length ? `: ${list.join("; ")}` : "");
@@ -134,7 +134,9 @@ function unsavable(error, note) {
 // What a server that was ended took with it: steps as they stood here, put back by the same edits that a person would make.
 export async function putBack(kept) {
     waiting.length = 0;
-    const say = async (body) => take(await post(`looks/${kept.name}/edit`, { version: state.look.version, ...body }));
+    busy = true;
+    // The picture follows once all of it is back.
+    const say = async (body) => change({ look: await post(`looks/${kept.name}/edit`, { version: state.look.version, ...body }) });
     const kinds = (look) => look.steps.map((s) => s.do);
     try {
         if (!same(kinds(kept), kinds(state.look))) {
@@ -159,5 +161,9 @@ export async function putBack(kept) {
         fault("steps", null);
     } catch (error) {
         if (!(error instanceof Lost)) fault("steps", `Not all of it could be put back: ${error.message}`);
+    } finally {
+        busy = false;
+        take(state.look);
+        if (waiting.length) run();
     }
 }
