@@ -9,7 +9,7 @@ function bar({ id, words, choices, grave }) {
     const buttons = choices.map(({ label, act }) => make("button", { type: "button", onclick: act }, label));
     const close = make("button", { type: "button", onclick: () => lower(id) }, "Close");
     return make("div", { class: `bar ${grave ? "grave" : ""}`, "data-id": id },
-        make("p", {}, words), make("div", { class: "choices" }, choices.length || grave ? buttons : close));
+        make("p", {}, words), make("div", { class: "choices" }, choices.length ? buttons : id === "lost" ? [] : close));
 }
 
 drawn(({ bars }) => {

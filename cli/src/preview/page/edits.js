@@ -3,7 +3,7 @@
 import { same } from "./dom.js";
 import { Lost, Refused, get, post } from "./server.js";
 import { change, fault, lower, raise, state } from "./state.js";
-import { lookChanged, readLook, readShow, readWorst } from "./work.js";
+import { everything, lookChanged, readLook, readShow, readWorst, settle, settleView } from "./work.js";
 
 const waiting = [];
 let busy = false;
@@ -70,6 +70,7 @@ function marked({ name, unsaved, title, revision }) {
 export async function happened(event) {
     const ours = event.name === state.pick.look;
     if (event.kind === "worst") return void (ours && readWorst());
+    if (event.kind === "show") return showChanged(event.problems);
     if (event.kind === "look" && !ours) return void readShow();
     if (!ours || busy || (event.kind === "look" && event.version <= state.look.version)) return;
     const look = await get(`looks/${event.name}`);
@@ -78,11 +79,22 @@ export async function happened(event) {
     if (look.version >= state.look.version && !same(look, state.look)) take(look);
 }
 
+// The show's own file, or one that it or a look names, changed.
+async function showChanged(problems) {
+    if (problems) return void raise({ id: "show", grave: true, words: `The show changed on disk, and cannot be read: ${problems}`, choices: [] });
+    lower("show");
+    const show = await readShow();
+    change({ pick: settle(state.pick, show) });
+    change(settleView(state.view, show, state.pick), "view");
+    await readLook();
+    everything();
+}
+
 const words = (list) => (list?.length ? `: ${list.join("; ")}` : "");
 
 function outside(look, event) {
     const file = look.file.split("/").at(-1);
-    if (!look.unsaved) {
+    if (!event.conflict) {
         raise({ id: "outside", words: `${file} changed on disk, and is shown as it is now${words(event.words)}.`, choices: [] });
         return;
     }

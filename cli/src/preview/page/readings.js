@@ -1,6 +1,6 @@
 // Numbers beside the picture: the pixel at every stage, the worst stress finding, old against new.
 
-import { find, light, make, plain, same, say, signed, titled } from "./dom.js";
+import { find, light, make, plain, same, say, signed } from "./dom.js";
 import { drawn } from "./state.js";
 
 // --------------------------------------------------------------------------------------------------------- pixel
@@ -40,13 +40,15 @@ drawn((state) => {
 
 // --------------------------------------------------------------------------------------------------------- stress
 
+const GRADES = { holds: "All holds; the nearest to its limit", marginal: "Marginal", breaks: "Breaks" };
+
 function worstWords(worst) {
     if (!worst) return "";
     if (!worst.finding) return worst.done ? "Nothing found." : "Testing…";
-    const { property, words, figure, limit, holds } = worst.finding;
-    const numbers = Number.isFinite(figure) ? ` (${light(figure)}${Number.isFinite(limit) ? `; limit ${light(limit)}` : ""})` : "";
-    const said = words.endsWith(".") ? words.slice(0, -1) : words;
-    return `${titled(property)}: ${said}${numbers}. ${holds ? "Within its limit." : "Beyond its limit."}`;
+    const { property, words, limit, unit, grade, hint } = worst.finding;
+    if (!property) return words;
+    const bound = Number.isFinite(limit) ? ` (limit ${plain(limit, Math.abs(limit) < 10 ? 2 : 0)} ${unit})` : "";
+    return `${GRADES[grade] ?? grade}. ${words}${bound}.${grade === "holds" || !hint ? "" : ` ${hint}`}`;
 }
 
 // What was found of the version before stands, dimmed, until this one is tested: nothing jumps during a drag.
@@ -56,7 +58,7 @@ drawn(({ worst, errors }) => {
     if (worst?.done || !found) found = worst;
     say(find("worst-words"), worstWords(found));
     const section = find("worst");
-    section.classList.toggle("breaks", Boolean(found?.finding && !found.finding.holds));
+    section.dataset.grade = found?.finding?.grade ?? "";
     section.classList.toggle("waiting", Boolean(worst && !worst.done));
     section.setAttribute("aria-busy", Boolean(worst && !worst.done));
     say(find("worst-fault"), errors.worst ?? "");
@@ -66,8 +68,8 @@ drawn(({ worst, errors }) => {
 
 function groups({ groups }) {
     const head = ["Colours", "Mean", "95 %", "Most"].map((name, i) => make("th", { scope: "col", class: i === 0 ? "text" : null }, name));
-    const rows = groups.map(({ name, mean, p95, max, words }) => make("tr", { title: words },
-        make("th", { scope: "row", class: "text" }, name), [mean, p95, max].map((v) => make("td", {}, plain(v)))));
+    const rows = groups.map(({ name, title, mean, p95, max, words }) => make("tr", { title: words },
+        make("th", { scope: "row", class: "text" }, title ?? name), [mean, p95, max].map((v) => make("td", {}, plain(v)))));
     return make("table", {}, make("thead", {}, make("tr", {}, head)), make("tbody", {}, rows));
 }
 
@@ -76,7 +78,7 @@ function comparison({ compare, view, errors }) {
     if (view.other === "signal") return [make("p", {}, "Against the camera signal there are no numbers: choose a look or a revision.")];
     if (!compare) return [make("p", {}, "Comparing…")];
     const grey = compare.mid_grey;
-    const moved = grey ? make("p", {}, `Mid-grey moves by ${signed(grey.stops)} stops.`) : null;
+    const moved = Number.isFinite(grey?.stops) ? make("p", {}, `Mid-grey moves by ${signed(grey.stops)} stops.`) : null;
     const changes = compare.changes.length ? make("ul", {}, compare.changes.map((words) => make("li", {}, words)))
         : make("p", {}, "The documents say the same.");
     return [
