@@ -1,7 +1,7 @@
 // A copy of the show, the server on it, a page in Chromium, and what the program itself says of a colour.
 
 import { spawn, spawnSync } from "node:child_process";
-import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { cpSync, mkdirSync, mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from "node:fs";
 import net from "node:net";
 import { tmpdir } from "node:os";
 import { dirname, join } from "node:path";
@@ -92,6 +92,19 @@ export class Studio {
         return JSON.parse(run.stdout).colours;
     }
 
+    // What a reader of the cube that `bake` writes gets.
+    baked(signals, points) {
+        const out = join(this.scratch, "cubes");
+        const options = ["bake", this.show, "--out", out, "--points", String(points), "--look", "night", "--camera", "a", "--display", "onset"];
+        const run = spawnSync(this.rushlight, options, { encoding: "utf8" });
+        assert(run.status === 0, `bake: ${run.stderr}`);
+        const [cube] = readdirSync(out, { recursive: true }).filter((name) => name.endsWith(".cube"));
+        const input = signals.map((s) => s.join(" ")).join("\n");
+        const probe = spawnSync(this.rushlight, ["probe", join(out, cube), "-", "--json"], { input, encoding: "utf8", maxBuffer: 1 << 28 });
+        assert(probe.status === 0, `probe: ${probe.stderr}`);
+        return JSON.parse(probe.stdout).colours.map((colour) => colour.out);
+    }
+
     async end() {
         if (this.server?.exitCode === null && this.server.signalCode === null) await this.kill();
         await this.browser?.close();
@@ -119,11 +132,20 @@ export class Studio {
     }
 }
 
-// The page's own state, once everything that was asked for is there.
-export const state = (page, read) => page.evaluate(async (read) => {
-    const { state } = await import("./state.js");
-    return new Function("state", `return ${read}`)(state);
-}, read);
+// What `read` makes of the page's own state, without the tables and pixels.
+export async function state(page, read) {
+    const text = await page.evaluate(async () => {
+        const { state } = await import("./state.js");
+        return JSON.stringify(state, (_, value) => (ArrayBuffer.isView(value) ? undefined : value));
+    });
+    return read(JSON.parse(text));
+}
+
+// Until the page's state is so.
+export const becomes = (page, holds, words = String(holds)) => until(() => state(page, holds), words);
+
+// Until an element says this.
+export const says = (page, selector, text) => page.waitForFunction(([selector, text]) => document.querySelector(selector)?.textContent === text, [selector, text]);
 
 export async function ready(page) {
     await page.evaluate(async () => {
@@ -135,14 +157,15 @@ export async function ready(page) {
     });
 }
 
-// Until the picture is of the newest version of the look, at all of its points.
+// Until the picture is of what is picked now, of the newest version of the look, at all of its points.
 export async function settled(page) {
     await page.evaluate(async () => {
         const { state } = await import("./state.js");
         const pause = (ms) => new Promise((done) => setTimeout(done, ms));
+        const fresh = ({ cube, look, view, pick, dragging }) => cube && !dragging && cube.version === look.version && cube.points === view.points
+            && cube.asked.screen === view.screen && ["look", "camera", "display"].every((name) => cube.asked[name] === pick[name]);
         for (let still = 0, last = null; still < 4; await pause(25)) {
-            const fresh = state.cube && state.cube.version === state.look.version && state.cube.points === state.view.points && !state.dragging;
-            still = fresh && last === state.cube ? still + 1 : 0;
+            still = fresh(state) && last === state.cube ? still + 1 : 0;
             last = state.cube;
         }
         await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));

@@ -32,7 +32,7 @@ let page = null;
 try {
     await studio.start();
     await studio.browse();
-    page = await step("load", () => studio.open());
+    await step("load", async () => { page = await studio.open(); });
     const off = await step("pixels", () => picture.pixels(studio, page));
     const nudged = await step("nudge", () => picture.nudges(studio, page));
     await step("readings", () => picture.readings(studio, page));

@@ -1,7 +1,7 @@
 // Whether everyone can use it: by keys alone, in light and dark, wide and narrow.
 
 import { join } from "node:path";
-import { assert, equal, ready, settled, state, until } from "./harness.mjs";
+import { assert, becomes, equal, ready, settled, state, until } from "./harness.mjs";
 
 const focused = (page) => page.evaluate(() => {
     const node = document.activeElement;
@@ -47,18 +47,18 @@ export async function keys(page) {
     await page.keyboard.press("Home");
     await until(async () => (await divide()) === 0, "the divide goes home");
     await page.focus("#cross");
-    const cross = await state(page, "state.cross");
+    const cross = await state(page, (state) => state.cross);
     for (const key of ["ArrowRight", "Shift+ArrowDown"]) await page.keyboard.press(key);
-    equal(await state(page, "state.cross"), { x: cross.x + 1, y: cross.y + 10 }, "the cross by keys");
+    equal(await state(page, (state) => state.cross), { x: cross.x + 1, y: cross.y + 10 }, "the cross by keys");
     await page.waitForFunction(({ x, y }) => document.getElementById("reading-says").textContent.includes(`column ${x}, row ${y}`), { x: cross.x + 1, y: cross.y + 10 });
     await page.focus("#picture");
     await page.keyboard.down(" ");
-    assert(await state(page, "state.view.held"), "Space holds the other side");
+    assert(await state(page, (state) => state.view.held), "Space holds the other side");
     await page.keyboard.up(" ");
-    assert(!(await state(page, "state.view.held")), "and lets it go");
+    assert(!(await state(page, (state) => state.view.held)), "and lets it go");
     // A slider by keys, then undone by keys.
     const slider = page.locator(".step[data-do=exposure] input[type=range]").first();
-    const value = () => state(page, "state.look.steps.find((s) => s.do === 'exposure').values.stops");
+    const value = () => state(page, (state) => state.look.steps.find((s) => s.do === "exposure").values.stops);
     const was = await value();
     await slider.focus();
     await page.keyboard.press("ArrowRight");
@@ -156,12 +156,12 @@ export async function looks(page, folder) {
 // Views that the sizes do not show.
 export async function views(page, folder) {
     await page.selectOption("#overlay", "ladder");
-    await page.waitForFunction(() => import("./state.js").then(({ state }) => state.overlay?.kind === "ladder"));
+    await becomes(page, (state) => state.overlay?.kind === "ladder");
     assert((await page.$$("#overlay-key svg")).length >= 8, "the ladder has too short a key");
     await ready(page);
     await shot(page, folder, "overlay-dark");
     await page.selectOption("#overlay", "clip");
-    await page.waitForFunction(() => import("./state.js").then(({ state }) => state.overlay?.kind === "clip"));
+    await becomes(page, (state) => state.overlay?.kind === "clip");
     await ready(page);
     await shot(page, folder, "clip-dark");
     await page.selectOption("#overlay", "none");

@@ -1,7 +1,7 @@
 // What goes wrong: files changed by others, files that are none, a server that is gone.
 
 import { deflateSync } from "node:zlib";
-import { assert, equal, ready, settled, state, until } from "./harness.mjs";
+import { assert, becomes, equal, ready, settled, state, until } from "./harness.mjs";
 import { agrees } from "./picture.mjs";
 
 const stops = ".step[data-do=exposure] .field[data-key=stops] input[type=number]";
@@ -9,7 +9,7 @@ const stops = ".step[data-do=exposure] .field[data-key=stops] input[type=number]
 async function type(page, value) {
     await page.fill(stops, value);
     await page.press(stops, "Enter");
-    await page.waitForFunction((value) => document.title.startsWith("•") && import("./state.js").then(({ state }) => state.look.steps.some((s) => s.values.stops === Number(value))), value);
+    await becomes(page, (state) => state.look.unsaved && state.look.steps.some((s) => s.values.stops === Number(value)));
 }
 
 const bar = (page, id) => page.locator(`.bar[data-id=${id}]`);
@@ -76,12 +76,12 @@ export async function files(studio, page) {
     await page.waitForFunction(() => /broken\.exr/.test(document.getElementById("frame-fault").textContent) && document.querySelector("#frame-fault.fault"));
     equal(await page.$$eval("#pick-frame option", (options) => options.length), 1, "frames after a bad file");
     await drop(page, "card.png", png(48, 32, (x, y) => [5 * x, 7 * y, 128]));
-    await page.waitForFunction(() => import("./state.js").then(({ state }) => state.frame.width === 48));
-    assert(await page.isHidden("#frame-fault"), "the refusal stays after a good file");
+    await becomes(page, (state) => state.frame.width === 48);
+    await page.locator("#frame-fault").waitFor({ state: "hidden" });
     await settled(page);
     const first = await page.$eval("#pick-frame option", (option) => option.value);
     await page.selectOption("#pick-frame", first);
-    await page.waitForFunction(() => import("./state.js").then(({ state }) => state.frame.width === 640));
+    await becomes(page, (state) => state.frame.width === 640);
 }
 
 // The page says that the server is gone, goes on when it is there again, and has kept what was not saved.
@@ -93,7 +93,7 @@ export async function restart(studio, page) {
     await studio.start();
     await bar(page, "lost").waitFor({ state: "detached" });
     await bar(page, "kept").waitFor();
-    equal(await state(page, "state.look.unsaved"), false, "edits of a server that was ended");
+    equal(await state(page, (state) => state.look.unsaved), false, "edits of a server that was ended");
     await bar(page, "kept").getByText("Put them back").click();
     await page.waitForFunction((stops) => document.querySelector(stops).value === "-1.7", stops);
     await settled(page);

@@ -1,6 +1,6 @@
 // Changes of the look: one after the other, each made upon the version that the one before gave.
 
-import { same } from "./dom.js";
+import { same, titled } from "./dom.js";
 import { Lost, Refused, get, post } from "./server.js";
 import { change, fault, lower, raise, state } from "./state.js";
 import { everything, lookChanged, readLook, readShow, readWorst, settle, settleView } from "./work.js";
@@ -10,6 +10,20 @@ let busy = false;
 
 // Where a refusal of an edit is shown: at its field, or under the steps.
 export const place = ({ op, step, key }) => (op === "set" ? `field ${step} ${key}` : "steps");
+
+const PROBLEM = /: step\[(\d+)\]\.([\w.]+)(?:\[\d+\])?: (.*)$/;
+
+// What the document says wrong, by the field that it belongs to; what belongs to none, under "".
+export function problemsOf(look) {
+    const found = { "": [] };
+    for (const words of look?.problems ?? []) {
+        const [, step, key, why] = PROBLEM.exec(words) ?? [];
+        const known = step && state.show.kinds.find((k) => k.do === look.steps[step]?.do)?.fields.some((f) => f.key === key);
+        if (known) found[place({ op: "set", step: Number(step), key })] = titled(why);
+        else found[""].push(words);
+    }
+    return found;
+}
 
 // Of a drag, the newest value only.
 function queue(wanted) {

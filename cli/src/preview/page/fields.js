@@ -1,7 +1,7 @@
 // Controls of a step's settings, made from what the server says of each: kind, unit, bounds, default, help.
 
 import { clamp, make, same, say, titled, typed } from "./dom.js";
-import { edit, place } from "./edits.js";
+import { edit, place, problemsOf } from "./edits.js";
 import { change, fault as forget, state } from "./state.js";
 import { dragged } from "./work.js";
 
@@ -144,14 +144,17 @@ export function fieldOf(described, index) {
         forget(place(wanted), null);
         change({});
     });
-    const update = (step) => {
-        const words = state.errors[place(wanted)] ?? "";
+    const update = (step, problems) => {
+        const words = state.errors[place(wanted)] ?? problems[place(wanted)] ?? "";
         const value = step.values[field.key];
         const given = step.given.includes(field.key);
         node.classList.toggle("left-out", !given);
         reset.hidden = !given || field.required === true;
         control.update(value, words !== "");
         say(fault, words);
+        // What is wrong must not lie under a fold.
+        const fold = node.closest("details");
+        if (words && fold) fold.open = true;
     };
     return { node, update };
 }
@@ -167,7 +170,8 @@ export function fieldsOf(kind, step, index, isOpen, opened) {
     return {
         nodes: [...said.map((control) => control.node), fold],
         update(now) {
-            for (const control of controls) control.update(now);
+            const problems = problemsOf(state.look);
+            for (const control of controls) control.update(now, problems);
         },
     };
 }

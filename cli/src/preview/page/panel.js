@@ -1,7 +1,7 @@
 // What is picked and how it is viewed; the look's title, its saving, undo and redo; frames from files.
 
 import { choices, find, make, same, say } from "./dom.js";
-import { edit, save } from "./edits.js";
+import { edit, problemsOf, save } from "./edits.js";
 import { change, drawn, state } from "./state.js";
 import { addFrame, bakeLook, bakeOther, bakeOverlay, compareSides, isClip, pick, readCurve, readFrame } from "./work.js";
 
@@ -123,18 +123,19 @@ drawn(({ look, saved, errors }) => {
     find("save").disabled = !look.unsaved;
     say(find("save-fault"), errors.save ?? "");
     say(find("look-fault"), errors.look ?? "");
-    problems(look.problems ?? []);
+    problems(look);
 });
 
 let told = null;
 
-function problems(list) {
-    if (same(told, list)) return;
-    told = list;
-    const lines = list.map((words) => make("li", {}, words));
-    const kept = make("li", {}, "The picture keeps the last state that held.");
-    find("problems").replaceChildren(...(lines.length ? [...lines, kept] : []));
-    find("problems").hidden = lines.length === 0;
+// Those that belong to no field; and of any, that the picture does not have it.
+function problems(look) {
+    if (same(told, look.problems)) return;
+    told = look.problems;
+    const lines = problemsOf(look)[""].map((words) => make("li", {}, words));
+    const kept = make("li", {}, "The look has a fault: the picture keeps the last state that held, and nothing is saved until it is mended.");
+    find("problems").replaceChildren(...(told.length ? [kept, ...lines] : []));
+    find("problems").hidden = told.length === 0;
 }
 
 async function saveNow() {

@@ -1,6 +1,6 @@
 // Numbers beside the picture: the pixel at every stage, the worst stress finding, old against new.
 
-import { find, light, make, plain, same, say, signed } from "./dom.js";
+import { find, light, make, plain, same, say, signed, titled } from "./dom.js";
 import { drawn } from "./state.js";
 
 // --------------------------------------------------------------------------------------------------------- pixel
@@ -48,7 +48,7 @@ function worstWords(worst) {
     const { property, words, limit, unit, grade, hint } = worst.finding;
     if (!property) return words;
     const bound = Number.isFinite(limit) ? ` (limit ${plain(limit, Math.abs(limit) < 10 ? 2 : 0)} ${unit})` : "";
-    return `${GRADES[grade] ?? grade}. ${words}${bound}.${grade === "holds" || !hint ? "" : ` ${hint}`}`;
+    return `${GRADES[grade] ?? grade}: ${words}${bound}.${grade === "holds" || !hint ? "" : ` ${titled(hint)}.`}`;
 }
 
 // What was found of the version before stands, dimmed, until this one is tested: nothing jumps during a drag.

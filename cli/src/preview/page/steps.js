@@ -86,7 +86,9 @@ function rowOf(steps, index) {
         says, fields.nodes);
     dragging(row, handle, index);
     const update = (now) => {
-        say(says, now.bypassed ? `Bypassed: ${now.says ?? ""}` : now.says ?? "");
+        // The title has said the name.
+        const said = (now.says ?? "").replace(new RegExp(`^${now.do}(: |$)`), "");
+        say(says, now.bypassed ? ["Bypassed", said].filter(Boolean).join(": ") : said);
         row.classList.toggle("bypassed", Boolean(now.bypassed));
         bypass.setAttribute("aria-pressed", Boolean(now.bypassed));
         // The rendering stays, and stays last: without it there is no picture.

@@ -36,8 +36,10 @@ const QUICK = 15;
 
 async function askCube(values) {
     const { screen, points } = state.view;
-    const got = await bytes("cube", { ...picked(), screen, points, ...values });
+    const asked = { ...picked(), screen, points, ...values };
+    const got = await bytes("cube", asked);
     return {
+        asked,
         points: Number(got.headers.get("x-points")),
         version: Number(got.headers.get("x-version")),
         nodes: new Float32Array(got.bytes),
