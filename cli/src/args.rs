@@ -650,6 +650,10 @@ pub(crate) struct Preview {
     /// Port to listen on; left out: one that is free
     #[arg(long, value_name = "N", default_value_t = 0, hide_default_value = true)]
     pub(crate) port: u16,
+    /// Keep the key of the address in this file, made if it is not there: with --port, the same address then works again after
+    /// a restart, and a page that is open goes on
+    #[arg(long, value_name = "FILE")]
+    pub(crate) token_file: Option<PathBuf>,
     /// Do not open a browser
     #[arg(long)]
     pub(crate) no_open: bool,

@@ -14,8 +14,14 @@ const FRAME: &str = "frame.exr";
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     let beside = args.file.parent().unwrap_or(Path::new("")).join(FRAME);
     let frames = if args.frame.is_empty() && beside.is_file() { vec![beside] } else { args.frame.clone() };
-    let options =
-        Options { file: &args.file, pick: &args.pick, port: args.port, frames, page_from: args.page_from.clone() };
+    let options = Options {
+        file: &args.file,
+        pick: &args.pick,
+        port: args.port,
+        frames,
+        token_file: args.token_file.as_deref(),
+        page_from: args.page_from.clone(),
+    };
     let preview = Preview::new(options)?;
     let unsaved = preview.unsaved();
     disk::when_interrupted(move || {

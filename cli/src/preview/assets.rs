@@ -3,8 +3,33 @@
 use std::borrow::Cow;
 use std::path::Path;
 
+macro_rules! file {
+    ($name:literal) => {
+        ($name, include_str!(concat!("page/", $name)))
+    };
+}
+
 /// Every file of the page, by the name that it has in the address.
-const FILES: &[(&str, &str)] = &[("index.html", include_str!("page/index.html"))];
+const FILES: &[(&str, &str)] = &[
+    file!("index.html"),
+    file!("bars.js"),
+    file!("curve.js"),
+    file!("dom.js"),
+    file!("edits.js"),
+    file!("fields.js"),
+    file!("main.js"),
+    file!("page.css"),
+    file!("panel.js"),
+    file!("picture.js"),
+    file!("readings.js"),
+    file!("server.js"),
+    file!("shaders.js"),
+    file!("signal.js"),
+    file!("stage.js"),
+    file!("state.js"),
+    file!("steps.js"),
+    file!("work.js"),
+];
 
 /// A file of the page and its media type. `folder`: read there at each request, for who works on the page.
 pub(super) fn file(name: &str, folder: Option<&Path>) -> Option<(&'static str, Cow<'static, str>)> {

@@ -43,6 +43,8 @@ pub(super) struct Field {
     pub(super) soft_max: Option<f64>,
     /// Names to choose from; of a text, names that are known.
     pub(super) choices: Vec<String>,
+    /// Names of the parts of a vector.
+    pub(super) parts: &'static [&'static str],
 }
 
 /// Every kind of step, in the order of the catalogue.
@@ -174,6 +176,13 @@ impl Within<'_> {
             choices: choices.filter_map(Json::as_str).map(str::to_owned).collect(),
             key,
             ..Field::default()
+        };
+        field.parts = match field.kind {
+            "vector2" => &["x", "y"],
+            // Its limits and thresholds are distances from grey towards each.
+            "vector3" if self.what == "compress" => &["cyan", "magenta", "yellow"],
+            "vector3" => &["red", "green", "blue"],
+            _ => &[],
         };
         if let Some(p) = parameter {
             let [soft_min, soft_max] = soft(&p);

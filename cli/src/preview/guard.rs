@@ -2,6 +2,9 @@
 
 use crate::failure::Failure;
 use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, header};
+use std::fs::OpenOptions;
+use std::io::{ErrorKind, Write as _};
+use std::path::Path;
 
 /// Headers of every answer: nothing from elsewhere, nothing kept, nobody around it.
 pub(super) const HEADERS: [(header::HeaderName, &str); 6] = [
@@ -25,11 +28,9 @@ pub(super) struct Guard {
 }
 
 impl Guard {
-    /// For a port, with a token of 128 random bits.
-    pub(super) fn new(port: u16) -> Result<Self, Failure> {
-        let mut bits = [0; 16];
-        getrandom::fill(&mut bits).map_err(|e| Failure::new(format!("this machine gives no random numbers: {e}")))?;
-        let token = bits.iter().map(|b| format!("{b:02x}")).collect();
+    /// For a port, with a token of 128 random bits, or the one that a file keeps.
+    pub(super) fn new(port: u16, kept: Option<&Path>) -> Result<Self, Failure> {
+        let token = kept.map_or_else(random, token_of)?;
         Ok(Self { token, hosts: ["127.0.0.1", "localhost"].map(|host| format!("{host}:{port}")) })
     }
 
@@ -71,6 +72,37 @@ impl Guard {
     }
 }
 
+fn random() -> Result<String, Failure> {
+    let mut bits = [0; 16];
+    getrandom::fill(&mut bits).map_err(|e| Failure::new(format!("this machine gives no random numbers: {e}")))?;
+    Ok(bits.iter().map(|b| format!("{b:02x}")).collect())
+}
+
+/// The token that `file` keeps; a new file, which only this user can read, gets a new one.
+fn token_of(file: &Path) -> Result<String, Failure> {
+    let fail = |e: std::io::Error| Failure::new(format!("--token-file {}: {e}", file.display()));
+    let mut options = OpenOptions::new();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    match options.open(file) {
+        Ok(mut new) => {
+            let token = random()?;
+            new.write_all(token.as_bytes()).map_err(fail)?;
+            Ok(token)
+        }
+        Err(e) if e.kind() == ErrorKind::AlreadyExists => {
+            let token = std::fs::read_to_string(file).map_err(fail)?.trim().to_owned();
+            if token.len() == 32 && token.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b)) {
+                return Ok(token);
+            }
+            let words = "holds no token of 32 hexadecimal digits: name a file that is not there yet";
+            Err(Failure::new(format!("--token-file {}: {words}", file.display())))
+        }
+        Err(e) => Err(fail(e)),
+    }
+}
+
 /// Whether both are the same, in a time that does not tell how far they are.
 fn same(a: &[u8], b: &[u8]) -> bool {
     a.len() == b.len() && a.iter().zip(b).fold(0, |differs, (a, b)| differs | (a ^ b)) == 0
@@ -86,7 +118,7 @@ mod tests {
 
     #[test]
     fn only_the_page_itself_is_answered() {
-        let guard = Guard::new(4000).unwrap();
+        let guard = Guard::new(4000, None).unwrap();
         let root = format!("/{}/", guard.token);
         let api = format!("{root}api/state");
         let host = ("host", "127.0.0.1:4000");
@@ -95,7 +127,7 @@ mod tests {
         };
         let post = |all: &[(&'static str, &str)]| guard.check(&Method::POST, &api, &headers(all)).map(str::to_owned);
         assert_eq!(guard.token.len(), 32);
-        assert_ne!(guard.token, Guard::new(4000).unwrap().token);
+        assert_ne!(guard.token, Guard::new(4000, None).unwrap().token);
         assert_eq!(get(&root, &[host]), Ok(String::new()));
         assert_eq!(get(&api, &[("host", "localhost:4000")]), Ok("api/state".to_owned()));
         let forbidden = Err(StatusCode::FORBIDDEN);
@@ -128,5 +160,20 @@ mod tests {
         // A link from elsewhere that knows the token may open the page.
         assert!(get(&root, &[host, ("sec-fetch-site", "cross-site")]).is_ok());
         assert_eq!(guard.check(&Method::DELETE, &api, &headers(&[host])), Err(StatusCode::METHOD_NOT_ALLOWED));
+    }
+
+    #[test]
+    fn a_file_keeps_the_token() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("token");
+        let first = Guard::new(4000, Some(&file)).unwrap();
+        assert_eq!(first.token, Guard::new(4000, Some(&file)).unwrap().token);
+        #[cfg(unix)]
+        assert_eq!(std::os::unix::fs::PermissionsExt::mode(&file.metadata().unwrap().permissions()) & 0o777, 0o600);
+        for odd in ["", "abc", "00000000000000000000000000000000/", "ABCDEF00000000000000000000000000"] {
+            std::fs::write(&file, odd).unwrap();
+            assert!(Guard::new(4000, Some(&file)).is_err(), "{odd}");
+        }
+        assert!(Guard::new(4000, Some(folder.path())).is_err());
     }
 }

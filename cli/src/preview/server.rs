@@ -45,6 +45,8 @@ pub(crate) struct Options<'o> {
     /// 0: any that is free.
     pub(crate) port: u16,
     pub(crate) frames: Vec<PathBuf>,
+    /// What keeps the token from one start to the next.
+    pub(crate) token_file: Option<&'o Path>,
     /// Where the page's files are read instead of from the program.
     pub(crate) page_from: Option<PathBuf>,
 }
@@ -71,7 +73,7 @@ pub(super) struct Server {
 
 impl Preview {
     pub(crate) fn new(options: Options<'_>) -> Result<Self, Failure> {
-        let Options { file, pick, port, frames, page_from } = options;
+        let Options { file, pick, port, frames, token_file, page_from } = options;
         let studio = Studio::new(file, pick)?;
         let frames = Frames::of(&frames)?;
         let listener = TcpListener::bind(SocketAddr::from((Ipv4Addr::LOCALHOST, port))).map_err(|e| {
@@ -86,7 +88,7 @@ impl Preview {
             })
         })?;
         listener.set_nonblocking(true)?;
-        let guard = Guard::new(listener.local_addr()?.port())?;
+        let guard = Guard::new(listener.local_addr()?.port(), token_file)?;
         let (baking, working) = (Arc::new(Semaphore::new(1)), Arc::new(Semaphore::new(THREADS - 3)));
         let (bakes, worst) = (Bakes::default(), Worst::default());
         let server = Server { studio, bakes, frames, worst, page_from, baking, working, guard };

@@ -16,14 +16,14 @@ const focused = (page) => page.evaluate(() => {
 
 // Tab alone leads to every control, each has a name, is in sight and shows where one is.
 export async function walk(page) {
-    await page.evaluate(() => { document.activeElement.blur(); scrollTo(0, 0); });
+    await page.focus("#pick-look");
     const wanted = await page.$$eval("button, input, select, summary, [tabindex]", (nodes) => {
         const reached = (n) => n.checkVisibility() && !n.disabled && n.tabIndex >= 0 && (n.type !== "radio" || n.checked);
         return nodes.filter(reached).length;
     });
     const seen = new Set();
     for (let i = 0; i < wanted + 5; i += 1) {
-        await page.keyboard.press("Tab");
+        if (i > 0) await page.keyboard.press("Tab");
         const at = await focused(page);
         if (at.tag === "BODY") break;
         assert(at.name !== "", `no name: ${JSON.stringify(at)}`);
@@ -157,7 +157,7 @@ export async function looks(page, folder) {
 export async function views(page, folder) {
     await page.selectOption("#overlay", "ladder");
     await becomes(page, (state) => state.overlay?.kind === "ladder");
-    assert((await page.$$("#overlay-key svg")).length >= 8, "the ladder has too short a key");
+    await until(async () => (await page.$$("#overlay-key svg")).length >= 8, "a key of the ladder");
     await ready(page);
     await shot(page, folder, "overlay-dark");
     await page.selectOption("#overlay", "clip");

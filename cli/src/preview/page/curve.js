@@ -53,12 +53,12 @@ function ruler({ x, bottom }, { stops, camera }, cube) {
     return [patches, draw("rect", { class: "frame", x: x(-FAR), y: bottom + 2, width: x(FAR) - x(-FAR), height: EDGE.ruler - 4 })];
 }
 
-function mark({ x, bottom }, stop, label, anchor) {
+// Where the camera ends. Each label stands where the curve is not.
+function mark({ x, bottom }, stop, label, y) {
     if (stop === null || stop === undefined || Math.abs(stop) > FAR) return [];
-    const shift = anchor === "end" ? -4 : 4;
     return [
         draw("line", { class: "mark", x1: x(stop), x2: x(stop), y1: EDGE.top, y2: bottom + EDGE.ruler - 2 }),
-        draw("text", { class: "mark-label", x: x(stop) + shift, y: EDGE.top + 10, "text-anchor": anchor }, label),
+        draw("text", { class: "mark-label", x: x(stop) + 4, y }, label),
     ];
 }
 
@@ -77,7 +77,7 @@ function picture(width, height, { curve, cube, frame, pointer, cross }) {
     const area = plot(width, height);
     return draw("svg", { width, height, viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": words(curve) },
         grid(area), ruler(area, curve, cube), lines(area, curve),
-        mark(area, curve.floor?.stop, "floor", "start"), mark(area, curve.clip?.stop, "clip", "end"),
+        mark(area, curve.floor?.stop, "floor", EDGE.top + 10), mark(area, curve.clip?.stop, "clip", area.bottom - 6),
         pixel(area, pointer ?? cross, frame, curve));
 }
 

@@ -84,7 +84,7 @@ function marked({ name, unsaved, title, revision }) {
 export async function happened(event) {
     const ours = event.name === state.pick.look;
     if (event.kind === "worst") return void (ours && readWorst());
-    if (event.kind === "show") return showChanged(event.problems);
+    if (event.kind === "show" || event.kind === "all") return showChanged(event.problems);
     if (event.kind === "look" && !ours) return void readShow();
     if (!ours || busy || (event.kind === "look" && event.version <= state.look.version)) return;
     const look = await get(`looks/${event.name}`);
@@ -106,13 +106,17 @@ async function showChanged(problems) {
 
 const words = (list) => (list?.length ? `: ${list.join("; ")}` : "");
 
+const fileOf = (look) => look.file.split("/").at(-1);
+
 function outside(look, event) {
-    const file = look.file.split("/").at(-1);
-    if (!event.conflict) {
-        raise({ id: "outside", words: `${file} changed on disk, and is shown as it is now${words(event.words)}.`, choices: [] });
-        return;
-    }
-    conflict(`${file} changed on disk, and you have changes that are not saved${words(event.words)}.`, "Keep mine");
+    if (event.conflict) return void asked(look);
+    raise({ id: "outside", words: `${fileOf(look)} changed on disk, and is shown as it is now${words(event.words)}.`, choices: [] });
+}
+
+// What stands on the disk under edits that are not saved: whose is it to be?
+export function asked(look) {
+    if (!look?.outside) return;
+    conflict(`${fileOf(look)} changed on disk, and you have changes that are not saved${words(look.outside)}.`, "Keep mine");
 }
 
 function conflict(said, keep, more = []) {
@@ -148,10 +152,10 @@ export async function save(note, anyway = false) {
 }
 
 function unsavable(error, note) {
-    const { disk, look } = error.body;
-    if (!disk) return void overtaken(error);
-    if (look) take(look);
-    const said = `Not saved: the file on disk is now \u201c${disk.title}\u201d, revision ${disk.revision}${words(disk.changes)}.`;
+    const { disk } = error.body;
+    if (disk === undefined) return void overtaken(error);
+    const said = disk === null ? "Not saved: the file is not on the disk any more."
+        : `Not saved: the file on disk is now \u201c${disk.title}\u201d, revision ${disk.revision}${words(disk.changes)}.`;
     conflict(said, "Do not save", [{ label: "Write mine over it", act: () => save(note, true) }]);
 }
 

@@ -7,9 +7,6 @@ import { dragged } from "./work.js";
 
 let drags = 0;
 
-// The parts of a vector, where the server does not name them.
-const PARTS = { vector2: ["x", "y"], vector3: ["red", "green", "blue"] };
-
 const limits = (field) => {
     const low = field.soft_min ?? field.min ?? 0;
     const high = field.soft_max ?? field.max ?? 1;
@@ -61,7 +58,7 @@ function numberField(field, id, set) {
 }
 
 function vectorField(field, id, set) {
-    const names = field.parts ?? PARTS[field.type];
+    const names = field.parts;
     const otherwise = (i) => (Array.isArray(field.default) ? field.default[i] : field.default ?? 0);
     let current = names.map((_, i) => otherwise(i));
     const controls = names.map((name, i) => {

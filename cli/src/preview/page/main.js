@@ -7,7 +7,7 @@ import * as steps from "./steps.js";
 import "./bars.js";
 import "./readings.js";
 import { same } from "./dom.js";
-import { happened, putBack } from "./edits.js";
+import { asked, happened, putBack } from "./edits.js";
 import { knock, listen, whenLost } from "./server.js";
 import { change, fault, fromAddress, lower, raise, state } from "./state.js";
 import { everything, readLook, readShow, settle, settleView } from "./work.js";
@@ -21,6 +21,7 @@ async function load(wanted) {
     change({ pick });
     change(settleView(state.view, show, pick), "view");
     await readLook();
+    asked(state.look);
     everything();
 }
 

@@ -1,7 +1,7 @@
 // What is picked and how it is viewed; the look's title, its saving, undo and redo; frames from files.
 
 import { choices, find, make, same, say } from "./dom.js";
-import { edit, problemsOf, save } from "./edits.js";
+import { asked, edit, problemsOf, save } from "./edits.js";
 import { change, drawn, state } from "./state.js";
 import { addFrame, bakeLook, bakeOther, bakeOverlay, compareSides, isClip, pick, readCurve, readFrame } from "./work.js";
 
@@ -24,7 +24,10 @@ drawn(({ show, pick, adding, errors }) => {
 
 function picks() {
     for (const name of ["look", "camera", "display", "frame"]) {
-        find(`pick-${name}`).addEventListener("change", (event) => pick({ [name]: event.target.value }));
+        find(`pick-${name}`).addEventListener("change", async (event) => {
+            await pick({ [name]: event.target.value });
+            if (name === "look") asked(state.look);
+        });
     }
 }
 

@@ -68,7 +68,7 @@ drawn(({ worst, errors }) => {
 
 function groups({ groups }) {
     const head = ["Colours", "Mean", "95 %", "Most"].map((name, i) => make("th", { scope: "col", class: i === 0 ? "text" : null }, name));
-    const rows = groups.map(({ name, title, mean, p95, max, words }) => make("tr", { title: words },
+    const rows = groups.map(({ name, title, mean, p95, max, words }) => make("tr", { title: [words].flat().join(", ") },
         make("th", { scope: "row", class: "text" }, title ?? name), [mean, p95, max].map((v) => make("td", {}, plain(v)))));
     return make("table", {}, make("thead", {}, make("tr", {}, head)), make("tbody", {}, rows));
 }

@@ -113,10 +113,10 @@ drawn(({ view, overlay, cube, errors, look, frame }) => {
     find("overlay-key").hidden = shown === null;
     say(find("picture-fault"), [errors.picture, errors.other, errors.overlay].filter(Boolean).join("; "));
     const hdr = display()?.hdr ? display() : null;
-    const how = view.screen === "none" ? "its code values are shown as if they were this screen\u2019s"
-        : cube?.says || hdr?.sdr_note || "what is brighter than this screen is cut off";
-    say(find("hdr"), hdr ? `HDR display on an SDR screen: ${how}` : "");
-    say(find("baked"), cube && look ? [frame?.says, `${cube.points} points, baked in ${plain(cube.millis, 0)} ms`].filter(Boolean).join(" · ") : "");
+    const asCodes = "HDR on an SDR screen: its code values are shown as if they were this screen\u2019s";
+    say(find("hdr"), !hdr ? "" : view.screen === "none" ? asCodes : cube?.says || hdr.sdr_note);
+    say(find("frame-says"), frame?.says ? `Frame: ${frame.says}.` : "");
+    say(find("baked"), cube && look ? `${cube.points} points, baked in ${plain(cube.millis, 0)} ms` : "");
 });
 
 // --------------------------------------------------------------------------------------------------- nudge and divide

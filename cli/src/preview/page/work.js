@@ -3,7 +3,7 @@
 import { clamp, find, same } from "./dom.js";
 import { Lost, bytes, get, newest, post, send } from "./server.js";
 import { Curve, signalAt } from "./signal.js";
-import { change, fault, state } from "./state.js";
+import { change, fault, lower, state } from "./state.js";
 
 // Runs `work`; a refusal becomes one line at `place`. What no server answers is told by a bar.
 async function guarded(place, work) {
@@ -162,7 +162,12 @@ export async function pick(values) {
     change({ pick: now });
     change(settleView(state.view, state.show, now), "view");
     if (now.frame !== before.frame) change({ reading: null }, "view");
-    if (now.look !== before.look) await readLook();
+    if (now.look !== before.look) {
+        // What was asked or told of the look before.
+        for (const id of ["conflict", "outside", "overtaken"]) lower(id);
+        change({ saved: null });
+        await readLook();
+    }
     if (now.frame !== before.frame || now.camera !== before.camera) readFrame();
     if (now.camera !== before.camera) bakeOverlay();
     if (now.camera !== before.camera || now.display !== before.display) bakeOther();
