@@ -18,12 +18,12 @@ static UNFINISHED: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
 /// The exit code of a program that was interrupted, as shells give it.
 const INTERRUPTED: i32 = 130;
 
-/// What is done last before an interrupt ends the program; it gives the exit code.
-type Last = Box<dyn Fn() -> i32 + Send>;
+/// What is done when an interrupt ends the program; it gives the exit code.
+type Last = Box<dyn FnOnce() -> i32 + Send>;
 static LAST: Mutex<Option<Last>> = Mutex::new(None);
 
 /// An interrupt is how this command ends: `last` is done then, and gives the exit code.
-pub(crate) fn when_interrupted(last: impl Fn() -> i32 + Send + 'static) {
+pub(crate) fn when_interrupted(last: impl FnOnce() -> i32 + Send + 'static) {
     *LAST.lock().unwrap_or_else(PoisonError::into_inner) = Some(Box::new(last));
 }
 
@@ -33,12 +33,14 @@ pub(crate) fn tidy_up_when_interrupted(first: fn()) {
     // Where no handler can be set an interrupt ends the program all the same.
     let _ = ctrlc::set_handler(move || {
         first();
+        // It may write, so it comes before what is unfinished is taken away.
+        let last = LAST.lock().unwrap_or_else(PoisonError::into_inner).take();
+        let code = last.map_or(INTERRUPTED, |last| last());
         let unfinished = unfinished();
         for path in unfinished.iter() {
             let _ = if path.is_dir() { fs::remove_dir_all(path) } else { fs::remove_file(path) };
         }
-        let last = LAST.lock().unwrap_or_else(PoisonError::into_inner);
-        std::process::exit(last.as_ref().map_or(INTERRUPTED, |last| last()));
+        std::process::exit(code);
     });
 }
 

@@ -13,6 +13,7 @@ mod fields;
 mod frames;
 mod guard;
 mod look;
+mod patience;
 mod refusal;
 mod server;
 mod studio;

@@ -8,6 +8,7 @@ pub mod frame;
 pub mod print;
 pub mod scene;
 pub mod sensor;
+pub mod server;
 mod table;
 
 pub use binary::rushlight;

@@ -28,6 +28,7 @@ mod measure;
 mod measure_cli;
 mod package;
 mod palette;
+mod preview;
 mod print;
 mod readme;
 mod sheet;

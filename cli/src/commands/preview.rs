@@ -23,11 +23,9 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         page_from: args.page_from.clone(),
     };
     let preview = Preview::new(options)?;
-    let unsaved = preview.unsaved();
+    let at_the_end = preview.at_the_end();
     disk::when_interrupted(move || {
-        for look in unsaved() {
-            eprintln!("rushlight: what was not saved of the look {look} is gone");
-        }
+        at_the_end().iter().for_each(|line| eprintln!("rushlight: {line}"));
         0
     });
     let address = preview.address();

@@ -5,7 +5,7 @@ use super::bakes::{self, Asked, Table};
 use super::edit::Edit;
 use super::events;
 use super::fields;
-use super::frames::{self, Reading};
+use super::frames::{self, Picture, Reading};
 use super::refusal::Refusal;
 use super::server::Server;
 use super::studio::{self, At, Wanted};
@@ -100,11 +100,11 @@ fn of_type(headers: &HeaderMap, wanted: &str) -> Result<(), Refusal> {
     Err(Refusal::new(StatusCode::UNSUPPORTED_MEDIA_TYPE, format!("content-type must be {wanted}")))
 }
 
-/// Work that takes long, away from the thread that answers. Who has gone does not get a turn.
-async fn away<T: Send + 'static>(
-    turns: &Arc<Semaphore>,
-    work: impl FnOnce() -> Result<T, Refusal> + Send + 'static,
-) -> Result<T, Refusal> {
+type Work = Box<dyn FnOnce() -> Answer + Send>;
+
+/// Work that takes long, away from the thread that answers. Who has gone does not get a turn. Boxed: tokio makes much code of
+/// each kind of work, which takes long to build.
+async fn away(turns: &Arc<Semaphore>, work: Work) -> Answer {
     let broken = || Refusal::new(StatusCode::INTERNAL_SERVER_ERROR, "the work for this broke off");
     let turn = turns.clone().acquire_owned().await.map_err(|_| broken())?;
     let worked = tokio::task::spawn_blocking(move || {
@@ -166,7 +166,7 @@ fn said<T>(value: Option<T>, key: &str) -> Result<T, Refusal> {
 async fn edit(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
     let question: Question = question(request).await?;
     let working = server.working.clone();
-    let report = away(&working, move || {
+    let work = move || {
         let files = &server.studio.folder;
         server.studio.with_look(&name, |look| {
             look.check_newest(question.version)?;
@@ -198,10 +198,10 @@ async fn edit(State(server): Shared, Path(name): Path<String>, request: Request)
             if let Some(edit) = edit {
                 look.edit(&edit, drag.as_deref(), files).map_err(Refusal::bad)?;
             }
-            Ok(serialised(&look.report()))
+            Ok(answer_json(&serialised(&look.report())))
         })
-    });
-    Ok(answer_json(&report.await?))
+    };
+    away(&working, Box::new(work)).await
 }
 
 #[derive(Deserialize)]
@@ -217,8 +217,7 @@ struct Save {
 async fn save(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
     let Save { version, note, anyway } = question(request).await?;
     let working = server.working.clone();
-    let report = away(&working, move || server.studio.save(&name, version, &note, anyway)).await?;
-    Ok(answer_json(&report))
+    away(&working, Box::new(move || Ok(answer_json(&server.studio.save(&name, version, &note, anyway)?)))).await
 }
 
 #[derive(Deserialize)]
@@ -247,29 +246,30 @@ async fn cube(State(server): Shared, uri: Uri) -> Answer {
     let which: Which = query(&uri)?;
     let asked = Asked::new(which.points, &which.screen, which.within)?;
     let baking = server.baking.clone();
-    let table = away(&baking, move || server.bakes.cube(&server.studio, &which.wanted(), asked)).await?;
-    Ok(answer_table(&table, None))
+    let work = move || Ok(answer_table(&*server.bakes.cube(&server.studio, &which.wanted(), asked)?, None));
+    away(&baking, Box::new(work)).await
 }
 
 /// A table as bytes, with what is said of it in headers.
 fn answer_table(table: &Table, key: Option<&Json>) -> Response {
     let mut response = Response::new(Body::from(table.bytes.clone()));
-    let mut say = |name: &'static str, value: String| {
-        if let Ok(value) = HeaderValue::from_str(&ascii(&value)) {
-            response.headers_mut().insert(HeaderName::from_static(name), value);
-        }
-    };
-    say("content-type", "application/octet-stream".to_owned());
-    say("x-points", table.points.to_string());
-    say("x-version", table.version.to_string());
-    say("x-millis", format!("{:.1}", table.millis));
+    say(&mut response, "content-type", "application/octet-stream");
+    say(&mut response, "x-points", &table.points.to_string());
+    say(&mut response, "x-version", &table.version.to_string());
+    say(&mut response, "x-millis", &format!("{:.1}", table.millis));
     if let Some(note) = &table.note {
-        say("x-preview", note.clone());
+        say(&mut response, "x-preview", note);
     }
     if let Some(key) = key {
-        say("x-key", key.to_string());
+        say(&mut response, "x-key", &key.to_string());
     }
     response
+}
+
+fn say(response: &mut Response, name: &'static str, value: &str) {
+    if let Ok(value) = HeaderValue::from_str(&ascii(value)) {
+        response.headers_mut().insert(HeaderName::from_static(name), value);
+    }
 }
 
 /// JSON and plain text alike, with nothing that a header cannot have.
@@ -282,15 +282,13 @@ fn ascii(text: &str) -> String {
 async fn curve(State(server): Shared, uri: Uri) -> Answer {
     let which: Which = query(&uri)?;
     let working = server.working.clone();
-    let found = away(&working, move || bakes::curve(&server.studio, &which.wanted(), which.ei)).await?;
-    Ok(answer_json(&found))
+    away(&working, Box::new(move || Ok(answer_json(&bakes::curve(&server.studio, &which.wanted(), which.ei)?)))).await
 }
 
 async fn worst(State(server): Shared, uri: Uri) -> Answer {
     let which: Which = query(&uri)?;
     let working = server.working.clone();
-    let found = away(&working, move || server.worst.finding(&server.studio, &which.wanted())).await?;
-    Ok(answer_json(&found))
+    away(&working, Box::new(move || Ok(answer_json(&server.worst.finding(&server.studio, &which.wanted())?)))).await
 }
 
 #[derive(Deserialize)]
@@ -305,8 +303,7 @@ async fn compare(State(server): Shared, uri: Uri) -> Answer {
     let Both { a, b, camera, display } = query(&uri)?;
     // As many colours as a cube has nodes, and more.
     let baking = server.baking.clone();
-    let found = away(&baking, move || versus(&server.studio, &a, &b, &camera, &display)).await?;
-    Ok(answer_json(&found))
+    away(&baking, Box::new(move || Ok(answer_json(&versus(&server.studio, &a, &b, &camera, &display)?)))).await
 }
 
 #[derive(Deserialize)]
@@ -320,8 +317,11 @@ struct Exposure {
 async fn exposure(State(server): Shared, uri: Uri) -> Answer {
     let Exposure { camera, ei, kind, points } = query(&uri)?;
     let working = server.working.clone();
-    let (table, key) = away(&working, move || bakes::exposure(&server.studio, &camera, ei, &kind, points)).await?;
-    Ok(answer_table(&table, Some(&key)))
+    let work = move || {
+        let (table, key) = bakes::exposure(&server.studio, &camera, ei, &kind, points)?;
+        Ok(answer_table(&table, Some(&key)))
+    };
+    away(&working, Box::new(work)).await
 }
 
 #[derive(Deserialize)]
@@ -338,8 +338,7 @@ async fn probe(State(server): Shared, request: Request) -> Answer {
     let Probe { signal, look, camera, display, at } = question(request).await?;
     let wanted = Wanted { look, camera, display, at: At::from(at.as_str()) };
     let working = server.working.clone();
-    let found = away(&working, move || bakes::probe(&server.studio, &wanted, signal)).await?;
-    Ok(answer_json(&found))
+    away(&working, Box::new(move || Ok(answer_json(&bakes::probe(&server.studio, &wanted, signal)?)))).await
 }
 
 #[derive(Deserialize)]
@@ -354,22 +353,22 @@ async fn frame(State(server): Shared, Path(id): Path<String>, uri: Uri) -> Answe
     let Shown { camera, r#as, full } = query(&uri)?;
     let reading = r#as.as_deref().map(Reading::from_name).transpose()?;
     let working = server.working.clone();
-    let picture = away(&working, move || {
+    let work = move || {
         let show = server.studio.show();
         let camera = camera.unwrap_or_else(|| server.studio.picked_camera());
         let camera = &studio::camera(&show, &camera)?.item;
-        server.frames.picture(&id, camera, reading, full == 1)
-    });
-    let picture = picture.await?;
+        Ok(answer_picture(server.frames.picture(&id, camera, reading, full == 1)?))
+    };
+    away(&working, Box::new(work)).await
+}
+
+fn answer_picture(picture: Picture) -> Response {
     let mut response = Response::new(Body::from(picture.bytes));
-    let size = [("x-width", picture.width.to_string()), ("x-height", picture.height.to_string())];
-    let said = [("content-type", "application/octet-stream".to_owned()), ("x-says", picture.says.to_owned())];
-    for (name, value) in size.into_iter().chain(said) {
-        if let Ok(value) = HeaderValue::from_str(&value) {
-            response.headers_mut().insert(HeaderName::from_static(name), value);
-        }
-    }
-    Ok(response)
+    say(&mut response, "content-type", "application/octet-stream");
+    say(&mut response, "x-width", &picture.width.to_string());
+    say(&mut response, "x-height", &picture.height.to_string());
+    say(&mut response, "x-says", picture.says);
+    response
 }
 
 #[derive(Deserialize)]
@@ -397,8 +396,7 @@ async fn drop_frame(State(server): Shared, request: Request) -> Answer {
     let file = kept(request.into_body()).await?;
     drop(turn);
     let working = server.working.clone();
-    let report = away(&working, move || server.frames.take(file.path(), &name, at, reading)).await?;
-    Ok(answer_json(&report))
+    away(&working, Box::new(move || Ok(answer_json(&server.frames.take(file.path(), &name, at, reading)?)))).await
 }
 
 /// A body as a temporary file.

@@ -154,6 +154,7 @@ impl Within<'_> {
             variants = any.iter().filter(|v| v["type"] != "null").collect();
         }
         let mut variants: Vec<&Json> = variants.into_iter().map(|v| follow(v, self.defs)).collect();
+        let whole = variants.first().copied().unwrap_or(schema);
         if let [one] = variants.as_slice()
             && let Some(any) = one["anyOf"].as_array()
         {
@@ -164,7 +165,11 @@ impl Within<'_> {
             return self.table(first, &key, required, fields);
         }
         let parameter = look::parameter(self.what, &key);
-        let said = schema["description"].as_str().or(first["description"].as_str()).unwrap_or_default();
+        let said = schema["description"]
+            .as_str()
+            .or(whole["description"].as_str())
+            .or(first["description"].as_str())
+            .unwrap_or_default();
         let choices = variants.iter().flat_map(|v| v["enum"].as_array().into_iter().flatten());
         let mut field = Field {
             label: key.replace(['_', '.'], " "),

@@ -4,6 +4,7 @@ use super::api;
 use super::bakes::Bakes;
 use super::frames::Frames;
 use super::guard::{Guard, HEADERS};
+use super::patience::Patient;
 use super::refusal::Refusal;
 use super::studio::Studio;
 use super::watch;
@@ -105,10 +106,10 @@ impl Preview {
         self.server.studio.title()
     }
 
-    /// Names of looks with edits that were not saved; for when it is ended.
-    pub(crate) fn unsaved(&self) -> impl Fn() -> Vec<String> + Send + 'static {
+    /// For when it is ended: keeps edits that were not saved, and says where.
+    pub(crate) fn at_the_end(&self) -> impl FnOnce() -> Vec<String> + Send + use<> {
         let server = self.server.clone();
-        move || server.studio.unsaved()
+        move || server.studio.keep_unsaved()
     }
 
     /// Answers until the program is ended.
@@ -150,7 +151,7 @@ async fn accept(listener: TcpListener, server: Arc<Server>) -> Result<(), Failur
                 .header_read_timeout(HEAD_PATIENCE)
                 .max_buf_size(MOST_HEAD)
                 .max_headers(MOST_LINES)
-                .serve_connection(TokioIo::new(stream), answer);
+                .serve_connection(TokioIo::new(Patient::new(stream)), answer);
             // What went wrong with one connection concerns nobody else.
             let _ = connection.await;
             drop(slot);

@@ -64,6 +64,16 @@ pub(super) struct Version {
     pub(super) number: u64,
 }
 
+/// A file that is looked after.
+#[derive(Debug)]
+pub(super) struct Watched {
+    /// Its name from the show's folder.
+    pub(super) file: String,
+    pub(super) is_look: bool,
+    /// The checksum of what was read of it, where that is known.
+    pub(super) read: Option<String>,
+}
+
 /// A compiled path.
 #[derive(Debug, Clone)]
 pub(super) struct Way {
@@ -130,9 +140,18 @@ impl Studio {
         self.lock().picked[1].clone()
     }
 
-    /// Names of looks with edits that are on no disk.
-    pub(super) fn unsaved(&self) -> Vec<String> {
-        self.lock().looks.values().filter(|l| l.is_unsaved()).map(|l| l.name.clone()).collect()
+    /// Writes looks with edits that are on no disk beside their documents; what came of it, a line a look.
+    pub(super) fn keep_unsaved(&self) -> Vec<String> {
+        let keep = |look: &Session| {
+            let path = self.path_of(&look.file).with_extension("unsaved.toml");
+            let kept = disk::write(&path, look.text());
+            let name = &look.name;
+            match kept {
+                Ok(()) => format!("the look {name} was not saved: what was edited is in {}", path.display()),
+                Err(failure) => format!("the look {name} was not saved, and is lost: {}", failure.words()),
+            }
+        };
+        self.lock().looks.values().filter(|l| l.is_unsaved()).map(keep).collect()
     }
 
     /// What a page begins with, but for the frames.
@@ -289,16 +308,19 @@ impl Studio {
         Ok(())
     }
 
-    /// Every file that the pages rest on, by its name from the show's folder: looks first.
-    pub(super) fn files(&self) -> Vec<(String, bool)> {
+    /// Every file that the pages rest on: looks first.
+    pub(super) fn files(&self) -> Vec<Watched> {
         let inner = self.lock();
-        let looks: Vec<String> = inner.looks.values().map(|l| l.file.clone()).collect();
-        let all = inner.show.sources().iter().map(|s| s.file.clone());
-        let named = inner.looks.values().flat_map(|l| l.files.iter().cloned());
-        let mut others: Vec<String> = all.chain(named).filter(|f| !looks.contains(f)).collect();
-        others.sort();
-        others.dedup();
-        looks.into_iter().map(|f| (f, true)).chain(others.into_iter().map(|f| (f, false))).collect()
+        let look = |l: &Session| Watched { file: l.file.clone(), is_look: true, read: None };
+        let mut all: Vec<Watched> = inner.looks.values().map(look).collect();
+        let of_show = inner.show.sources().iter().map(|s| (&s.file, Some(&s.sha256)));
+        let named = inner.looks.values().flat_map(|l| l.files.iter().map(|file| (file, None)));
+        for (file, sha256) in of_show.chain(named) {
+            if !all.iter().any(|w| w.file == *file) {
+                all.push(Watched { file: file.clone(), is_look: false, read: sha256.cloned() });
+            }
+        }
+        all
     }
 }
 

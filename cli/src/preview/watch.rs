@@ -1,24 +1,28 @@
 //! Files that change outside: the show, its looks, and what they name. Looked after every half second, which every system
 //! and every file system can.
 
-use super::studio::Studio;
+use super::studio::{Studio, Watched};
 use crate::disk;
 use rushlight::files::sha256;
 use serde_json::json;
 use std::collections::BTreeMap;
-use std::path::PathBuf;
+use std::path::Path;
 use std::sync::Weak;
 use std::time::{Duration, SystemTime};
 
 /// How often files are looked after.
 const GLANCE: Duration = Duration::from_millis(500);
 
+/// When a file was written, and its length; none: it was not there.
+type Stamp = Option<(SystemTime, u64)>;
+
 /// How a file was last seen.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Default)]
 struct Seen {
-    /// None: it was not there.
-    stamp: Option<(SystemTime, u64)>,
-    sha256: String,
+    /// At rest, with the checksum of its bytes.
+    rested: Option<(Stamp, String)>,
+    /// Otherwise: it may still be written, and is looked at once it rests.
+    moving: Option<Stamp>,
 }
 
 /// What was seen, by the name of each file.
@@ -42,35 +46,36 @@ impl Watch {
     fn glance(&mut self, studio: &Studio) {
         let files = studio.files();
         let mut show_changed = false;
-        for (file, is_look) in &files {
-            let first = !self.0.contains_key(file);
-            if !self.has_changed(file, studio.folder.within(file)) {
-                continue;
-            }
-            // A look that changed before it was first seen here is compared with what was read.
+        for Watched { file, is_look, read } in &files {
+            let Some((before, now)) = self.change(file, &studio.folder.within(file)) else { continue };
             if *is_look {
                 look_changed(studio, file);
-            } else if !first {
+            } else if before.as_ref().or(read.as_ref()).is_some_and(|before| *before != now) {
                 show_changed = true;
             }
         }
-        self.0.retain(|file, _| files.iter().any(|(f, _)| f == file));
+        self.0.retain(|name, _| files.iter().any(|w| w.file == *name));
         if show_changed {
             let problems = studio.read_show_again().err().map(|failure| failure.words());
             studio.tell(&json!({ "kind": "show", "problems": problems }));
         }
     }
 
-    fn has_changed(&mut self, file: &str, path: PathBuf) -> bool {
-        let stamp = std::fs::metadata(&path).ok().and_then(|m| Some((m.modified().ok()?, m.len())));
-        let before = self.0.get(file);
-        if before.is_some_and(|seen| seen.stamp == stamp) {
-            return false;
+    /// The checksums before and now of a file that rests and has changed, or rests for the first time.
+    fn change(&mut self, file: &str, path: &Path) -> Option<(Option<String>, String)> {
+        let stamp = std::fs::metadata(path).ok().and_then(|m| Some((m.modified().ok()?, m.len())));
+        let seen = self.0.entry(file.to_owned()).or_default();
+        if seen.rested.as_ref().is_some_and(|(rested, _)| *rested == stamp) {
+            seen.moving = None;
+            return None;
         }
-        let sha256 = disk::read_bytes(&path).map(|bytes| sha256(&bytes)).unwrap_or_default();
-        let changed = before.is_none_or(|seen| seen.sha256 != sha256);
-        self.0.insert(file.to_owned(), Seen { stamp, sha256 });
-        changed
+        if seen.moving.replace(stamp) != Some(stamp) {
+            return None;
+        }
+        seen.moving = None;
+        let now = disk::read_bytes(path).map(|bytes| sha256(&bytes)).unwrap_or_default();
+        let before = seen.rested.replace((stamp, now.clone())).map(|(_, before)| before);
+        (before.as_ref() != Some(&now)).then_some((before, now))
     }
 }
 

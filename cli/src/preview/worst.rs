@@ -89,6 +89,10 @@ pub(super) fn start(server: Weak<Server>) {
 
 fn search(server: &Server, wanted: &Wanted) {
     let Ok(way) = server.studio.path(wanted) else { return };
+    // It may have been asked for again while it was searched for.
+    if server.worst.lock().found.iter().any(|(key, _)| *key == way.key) {
+        return;
+    }
     let show = server.studio.show();
     let (camera, display) = (way.pipeline.camera(), way.pipeline.display());
     let subject = Subject { look: &way.look, camera, display, points: POINTS, reader: Reader::Tetrahedral };
