@@ -5,7 +5,7 @@ use super::refusal::Refusal;
 use super::server::Server;
 use super::studio::{Studio, Wanted};
 use rushlight::cube::{POINTS, Reader};
-use rushlight::stress::{CaseReport, FindingReport, Grade, Subject, stress};
+use rushlight::stress::{CaseReport, FindingReport, Grade, Names, Subject, stress};
 use serde_json::{Value as Json, json};
 use std::collections::VecDeque;
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError, Weak};
@@ -95,11 +95,13 @@ fn search(server: &Server, wanted: &Wanted) {
     }
     let show = server.studio.show();
     let (camera, display) = (way.pipeline.camera(), way.pipeline.display());
-    let subject = Subject { look: &way.look, camera, display, points: POINTS, reader: Reader::Tetrahedral };
+    let reader = Reader::Tetrahedral;
+    let subject = Subject { look: &way.look, camera, display, correction: None, points: POINTS, reader };
     let finding = match stress(&subject, show.stress_limits()) {
         Ok(found) => {
-            let names = [&*wanted.look, &*wanted.camera, &*wanted.display];
-            let case = CaseReport::new(names, way.look.revision(), (POINTS, "tetrahedral"), &found, None);
+            let Wanted { look, camera, display, .. } = wanted;
+            let names = Names { shot: None, look, camera, display };
+            let case = CaseReport::new(names, way.look.revision(), (POINTS, reader.name()), &found, None);
             case.findings.iter().max_by(|a, b| rank(a).total_cmp(&rank(b))).map_or(Json::Null, told)
         }
         Err(refused) => json!({ "words": refused.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ") }),
