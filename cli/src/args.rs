@@ -313,7 +313,8 @@ pub(crate) struct Diff {
     /// text, json, markdown, html or junit, to standard output or with =FILE to a file; may be given several times
     #[arg(long, value_name = "FORMAT[=FILE]")]
     pub(crate) format: Vec<String>,
-    /// Still (EXR, TIFF, PNG) for the page's pictures, ACES AP1 light
+    /// Still (EXR, TIFF, PNG) for the page's pictures, ACES AP1 light; left out: frame.exr beside the newer side or its
+    /// folder, if there is one
     #[arg(long, value_name = "FILE")]
     pub(crate) frame: Option<PathBuf>,
     /// Print as JSON
@@ -611,7 +612,7 @@ pub(crate) struct Sheet {
     pub(crate) file: PathBuf,
     #[command(flatten)]
     pub(crate) pick: Pick,
-    /// Stills (EXR, TIFF, PNG) for the pictures, ACES AP1 light; left out: frame.exr beside the document, if there is one
+    /// Stills (EXR, TIFF, PNG) for the pictures, ACES AP1 light; left out: frame.exr beside the document or its folder, if there is one
     #[arg(long, value_name = "FILE", num_args = 1..)]
     pub(crate) frame: Vec<PathBuf>,
     /// Folder of the baked cubes: its manifest says what they are; left out: the cubes that `bake` would write

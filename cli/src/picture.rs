@@ -9,9 +9,19 @@ use rushlight::compare::chart;
 use rushlight::display::{Display, standard};
 use rushlight::frame::{self, Depth, Format, Frame, Info, ReadOptions};
 use rushlight::gamut::BT709;
+use std::path::{Path, PathBuf};
 
 /// Pixels across a picture.
 pub(crate) const WIDTH: usize = 640;
+
+/// The still that is taken when none is named.
+const FRAME: &str = "frame.exr";
+
+/// The still beside a document, or, for the looks in a folder of a show, beside that.
+pub(crate) fn beside(document: &Path) -> Option<PathBuf> {
+    let folder = document.parent().unwrap_or(Path::new(""));
+    [folder.join(FRAME), folder.join("..").join(FRAME)].into_iter().find(|path| path.is_file())
+}
 
 /// Signals of a picture, row by row.
 pub(crate) struct Scene {

@@ -14,7 +14,7 @@ use crate::args::Diff;
 use crate::disk;
 use crate::failure::{BEYOND, Failure};
 use crate::formats::{self, Wanted};
-use crate::{output, target};
+use crate::{output, picture, target};
 use pairs::{Options, Paired, pair};
 use rushlight::compare::limits;
 use rushlight::compare::report::Report;
@@ -55,7 +55,10 @@ pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
         crate::args::Interpolation::Tetrahedral => Interpolation::Tetrahedral,
         crate::args::Interpolation::Trilinear => Interpolation::Trilinear,
     });
-    let frame = args.frame.as_deref().map(disk::read_bytes).transpose()?;
+    let drawn = wanted.iter().any(|(format, _)| matches!(format, Format::Html));
+    let still =
+        args.frame.clone().or_else(|| picture::beside(args.paths.get(1).or(args.paths.first())?).filter(|_| drawn));
+    let frame = still.as_deref().map(disk::read_bytes).transpose()?;
     if !args.git.is_empty() {
         let (names, found) = git::sides(&args.git, &args.paths, interpolation)?;
         let pairs = found.iter().map(|f| pair(f.old.as_ref(), f.new.as_ref(), &options));

@@ -26,9 +26,6 @@ use rushlight::stress::CaseReport;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
-/// The still that is taken when none is named, beside the document.
-const FRAME: &str = "frame.exr";
-
 pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
     let page = Out::new("out", &args.out, &["html", "htm"])?;
     let printed = args.pdf.as_deref().map(|path| Out::new("pdf", path, &["pdf"])).transpose()?;
@@ -105,8 +102,10 @@ impl Out {
 
 /// The stills for the pictures.
 fn frames(args: &Sheet) -> Result<Vec<Frame>, Failure> {
-    let beside = args.file.parent().unwrap_or(Path::new("")).join(FRAME);
-    let paths = if args.frame.is_empty() && beside.is_file() { vec![beside] } else { args.frame.clone() };
+    let paths = match picture::beside(&args.file) {
+        Some(still) if args.frame.is_empty() => vec![still],
+        _ => args.frame.clone(),
+    };
     let read = |path: &PathBuf| picture::read(&disk::read_bytes(path)?, &path.display().to_string());
     paths.iter().map(read).collect()
 }
