@@ -5,7 +5,8 @@
 
 ffmpeg makes a UHD clip of raw 16-bit planes of red, green and blue in a folder in memory. Three runs take turns: `apply` with a
 33-point cube, to raw planes again; the same two ffmpegs with a program between them that only copies (`cat`); and ffmpeg alone,
-from file to file. The best of the rounds counts. Needs ffmpeg; the clips take 50 MB a frame.
+from file to file. Then the same frames without ffmpeg: `apply --raw` between two `cat`, a third `cat` in its place, and `apply --raw`
+to nowhere. The best of the rounds counts. Needs ffmpeg; the clips take 50 MB a frame.
 """
 
 import argparse
@@ -61,14 +62,33 @@ def main():
         def alone():
             subprocess.run([*quiet, "-i", source, *raw, out], check=True)
 
-        runs = {"apply, 33 points": ours, "plain copy": copy, "ffmpeg alone": alone}
-        best = {what: float("inf") for what in runs}
-        for _ in range(given.rounds):
-            for what, run in runs.items():
-                best[what] = min(best[what], timed(run, out))
-        for what, seconds in best.items():
-            share = best["plain copy"] / seconds
-            print(f"{what:<18}{given.frames / seconds:7.1f} frames a second {share:7.0%} of the plain copy")
+        planes = folder / "in.raw"
+        subprocess.run([*quiet, "-i", source, *plane, planes], check=True)
+        piped = [given.binary, "apply", "--cube", cube, "-", "-", "--raw", f"{SIZE}:{LAYOUT}"]
+
+        def between(command):
+            first = subprocess.Popen(["cat", planes], stdout=subprocess.PIPE)
+            middle = subprocess.Popen(command, stdin=first.stdout, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
+            with out.open("wb") as file:
+                subprocess.run(["cat"], stdin=middle.stdout, stdout=file, check=True)
+            assert first.wait() == 0 and middle.wait() == 0
+
+        def nowhere():
+            with planes.open("rb") as frames:
+                subprocess.run(piped, stdin=frames, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=True)
+            out.write_bytes(b"-")
+
+        ffmpegs = {"apply, 33 points": ours, "plain copy": copy, "ffmpeg alone": alone}
+        raws = {"apply --raw": lambda: between(piped), "plain copy": lambda: between(["cat"]), "apply --raw to null": nowhere}
+        for title, runs in (("between two ffmpegs", ffmpegs), ("raw frames, between two cats", raws)):
+            best = {what: float("inf") for what in runs}
+            for _ in range(given.rounds):
+                for what, run in runs.items():
+                    best[what] = min(best[what], timed(run, out))
+            print(title)
+            for what, seconds in best.items():
+                share = best["plain copy"] / seconds
+                print(f"  {what:<20}{given.frames / seconds:7.1f} frames a second {share:7.0%} of the plain copy")
 
 
 main()
