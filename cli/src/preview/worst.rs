@@ -24,8 +24,8 @@ pub(super) struct Worst {
 
 #[derive(Debug, Default)]
 struct Inner {
-    /// The newest wish, and since when.
-    wanted: Option<(Wanted, Instant)>,
+    /// The newest wish, its path's key, and since when.
+    wanted: Option<(Wanted, Arc<str>, Instant)>,
     /// By the path's key.
     found: VecDeque<(Arc<str>, Json)>,
 }
@@ -40,11 +40,10 @@ impl Worst {
         let way = studio.path(wanted)?;
         let mut inner = self.lock();
         let found = inner.found.iter().find(|(key, _)| *key == way.key).map(|(_, finding)| finding.clone());
-        if found.is_none() && inner.wanted.as_ref().is_none_or(|(there, _)| there != wanted) {
-            inner.wanted = Some((wanted.clone(), Instant::now()));
+        // Asking again for the same does not put it off.
+        if found.is_none() && inner.wanted.as_ref().is_none_or(|(_, key, _)| *key != way.key) {
+            inner.wanted = Some((wanted.clone(), way.key.clone(), Instant::now()));
             self.wish.notify_one();
-        } else if let (None, Some((_, since))) = (&found, &mut inner.wanted) {
-            *since = Instant::now();
         }
         Ok(json!({ "done": found.is_some(), "version": way.version.number, "finding": found.unwrap_or_default() }))
     }
@@ -54,7 +53,7 @@ impl Worst {
         let mut inner = self.lock();
         loop {
             match &inner.wanted {
-                Some((_, since)) if since.elapsed() >= CALM => return inner.wanted.take().map(|(wanted, _)| wanted),
+                Some((.., since)) if since.elapsed() >= CALM => return inner.wanted.take().map(|(wanted, ..)| wanted),
                 Some(_) => {
                     drop(inner);
                     std::thread::sleep(CALM / 4);
