@@ -30,7 +30,7 @@ def main():
         subprocess.run(["npm", "ci", *quiet], cwd=folder, check=True, timeout=300)
     rushlight, show, *options = sys.argv[1:]
     script = ["node", os.path.join(folder, "preview.mjs"), rushlight, show, TABLE, *options]
-    sys.exit(subprocess.run(script, check=False, timeout=300).returncode)
+    sys.exit(subprocess.run(script, check=False, timeout=600).returncode)
 
 
 if __name__ == "__main__":

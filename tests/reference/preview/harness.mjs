@@ -8,7 +8,7 @@ import { dirname, join } from "node:path";
 import { chromium } from "playwright-core";
 
 // Long enough for a busy machine; nothing here is a measure of speed.
-export const PATIENCE = 20000;
+export const PATIENCE = 30000;
 
 export function assert(holds, words) {
     if (!holds) throw new Error(words);

@@ -37,8 +37,8 @@ export async function walk(page) {
 
 // From one end of the work to the other without a pointer.
 export async function keys(page) {
-    await page.focus("#divide");
     await page.check("[name=mode][value=divide]");
+    await page.locator("#divide").waitFor();
     await page.focus("#divide");
     const divide = () => page.getAttribute("#divide", "aria-valuenow").then(Number);
     const before = await divide();
