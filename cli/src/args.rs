@@ -384,7 +384,7 @@ pub(crate) struct Camera {
     #[arg(long, value_name = "STOPS", allow_negative_numbers = true)]
     pub(crate) highlight: Option<f64>,
     /// Stops kept free between that highlight and the clip
-    #[arg(long, value_name = "STOPS", default_value_t = 0.0)]
+    #[arg(long, value_name = "STOPS", default_value_t = 0.0, allow_negative_numbers = true)]
     pub(crate) margin: f64,
     /// Print as JSON
     #[arg(long, conflicts_with = "csv")]
@@ -451,13 +451,13 @@ pub(crate) struct FalseColour {
     #[arg(long)]
     pub(crate) soft: bool,
     /// ladder: stops to a zone
-    #[arg(long, value_name = "STOPS", default_value_t = rushlight::exposure::ZONE.default)]
+    #[arg(long, value_name = "STOPS", default_value_t = rushlight::exposure::ZONE.default, allow_negative_numbers = true)]
     pub(crate) zone: f64,
     /// key: how wide mid-grey and the stop over it are marked, in stops
-    #[arg(long, value_name = "STOPS", default_value_t = rushlight::exposure::WIDTH.default)]
+    #[arg(long, value_name = "STOPS", default_value_t = rushlight::exposure::WIDTH.default, allow_negative_numbers = true)]
     pub(crate) width: f64,
     /// clip: how near to the clip and the floor is marked, in stops
-    #[arg(long, value_name = "STOPS", default_value_t = rushlight::exposure::NEAR.default)]
+    #[arg(long, value_name = "STOPS", default_value_t = rushlight::exposure::NEAR.default, allow_negative_numbers = true)]
     pub(crate) near: f64,
     /// range: the window, in stops from mid-grey; left out: -1 1, a ratio of 4 to 1
     #[arg(long, value_name = "STOPS", num_args = 2, allow_negative_numbers = true)]

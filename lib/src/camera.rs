@@ -212,6 +212,19 @@ impl Camera {
         self.curves_by_ei.iter().find(|(at, _)| *at == ei).map(|(_, curve)| curve.as_ref())
     }
 
+    /// The curve that holds at exposure index `ei`: its own there, or else the camera's, to keep.
+    pub fn shared_curve_at(&self, ei: f64) -> Arc<dyn Transfer> {
+        self.curves_by_ei
+            .iter()
+            .find(|(at, _)| *at == ei)
+            .map_or_else(|| self.shared_curve(), |(_, curve)| curve.clone())
+    }
+
+    /// Whether the curve is published by exposure index, but has no constants at `ei`: the camera's curve stands in there.
+    pub fn lacks_curve_at(&self, ei: f64) -> bool {
+        !self.curves_by_ei.is_empty() && self.curve_at(ei).is_none()
+    }
+
     /// Primaries and white.
     pub const fn gamut(&self) -> &Gamut {
         &self.gamut

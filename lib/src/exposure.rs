@@ -14,7 +14,7 @@ pub mod vision;
 mod zones;
 
 pub use cube::{Basis, ExposureCube, Options, POINTS};
-pub use edges::{Edge, EdgeErrors, Edges};
+pub use edges::{Edge, EdgeErrors, Edges, Shown};
 pub use file::Job;
 pub use zones::{Fill, Kind, NEAR, Settings as ZoneSettings, WIDTH, WINDOW, ZONE, Zone, Zones, signed};
 

@@ -71,7 +71,8 @@ impl Claim {
 pub struct Settings {
     /// The curve that the camera claims; left out: the published one that fits, or one fitted to the bracket.
     pub claim: Option<Claim>,
-    /// Signal over noise that is still usable: 1 as in ISO 15739 (from memory), more for a pickier eye.
+    /// Signal over noise that is still usable: 1 is where the dynamic range of ISO 15739 begins (from memory), more is for a
+    /// pickier eye.
     pub ratio: f64,
 }
 
@@ -327,7 +328,9 @@ pub fn measure(shots: &[Shot], settings: &Settings) -> Result<Measurement, Measu
     }
     for (shot, light) in exposures.iter().zip(&lights) {
         for (c, (reading, level)) in shot.channels.iter().zip(light).enumerate() {
-            if reading.state == State::Good && reading.light > 5.0 * reading.noise && level.unevenness > EVEN {
+            // By the noise within blocks: what stands in the patch would itself raise the noise across it.
+            let told = reading.light > 5.0 * level.within.sqrt();
+            if reading.state == State::Good && told && level.unevenness > EVEN {
                 return Err(MeasureError::Patch(format!(
                     "{}: the patch is not even: parts of it lie {:.0} % off its mean in {}; the card or the camera moved, or something stands in it: choose another with --patch",
                     shot.name,

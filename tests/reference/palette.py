@@ -5,8 +5,10 @@
     python tests/reference/palette.py --check RUSHLIGHT SHOW
 
 Simulated colour-vision deficiency (Machado, Oliveira and Fernandes 2009) and CIEDE2000 are colour-science's. The search
-keeps the lightness of the zones as lib/src/exposure/palette.rs gives it, and the families of hues: plum and green under
-mid-grey, red and yellow over it, blue at it. The check takes the zones of every exposure cube as the binary prints them.
+keeps the lightness of the zones as lib/src/exposure/palette.rs gives it, and the families of hues: plum and rust under
+mid-grey, sage and gold over it, blue at it. What counts first is that the way from a zone to the next, straight in the
+signal of a BT.1886 monitor, passes no third zone; then the least difference. The check takes the zones of every exposure
+cube as the binary prints them.
 Exit 0: all holds, or colour-science is missing (1 where CI is set).
 """
 
@@ -52,7 +54,9 @@ def difference(one, two):
 # ---------------------------------------------------------------------------------------------------------- the search
 
 GREY, LOWEST, HIGHEST, UNDER_GREY, OVER_GREY = 49.5, 15.0, 86.0, 3.0, 6.0
-MOST_UNDER, MOST_OVER = 10, 8
+SIZES = [(3, 3), (7, 6), (10, 8)]
+# Lightness of the picture under the marks, from the floor to the clip.
+PICTURE = (30.0, 70.0)
 OKLAB_INVERSE = np.linalg.inv(
     [
         [0.2104542553, 0.7936177850, -0.0040720468],
@@ -97,49 +101,57 @@ def shades(lightness, tints):
     return np.clip(at(np.minimum(chroma, share * low)), 0, 1)
 
 
-def ladders(first, second, grey, n, down):
-    """The least difference of neighbours and from mid-grey, and the least rise, for every pair of tints: [first, second]."""
-    start, end = (GREY - UNDER_GREY, LOWEST) if down else (GREY + OVER_GREY, HIGHEST)
-    levels = [seen(shades(start + (end - start) * k / n, [first, second][(k - 1) % 2])) for k in range(1, n + 1)]
-    last = seen(np.zeros(3) if down else np.ones(3))[:, None]
-    grey = seen(shades(GREY, [grey]))
-    shape = (len(first), len(second))
-    # A zone's places along its own axis of the pair.
-    spread = [l[:, :, None] if k % 2 == 0 else l[:, None, :] for k, l in enumerate(levels)]
-    whole = [grey[:, :, None], *spread, last[:, None]]
-    sign = -1 if down else 1
-    near = np.full(shape, np.inf)
-    rise = np.full(shape, np.inf)
-    from_grey = np.full(shape, np.inf)
-    for one, two in itertools.pairwise(whole):
-        near = np.minimum(near, difference(one, two).min(0))
-        rise = np.minimum(rise, (sign * (two[..., 0] - one[..., 0])).min(0))
-    for zone in whole[1:]:
-        from_grey = np.minimum(from_grey, difference(whole[0], zone).min(0))
-    return near, from_grey, rise
+def ladder(grey, under, over, n, m):
+    """Linear BT.709 light of a ladder of n zones under mid-grey and m over it, between black and white."""
+
+    def side(start, end, tints, count):
+        return [shades(start + (end - start) * k / count, [tints[(k - 1) % 2]])[0] for k in range(1, count + 1)]
+
+    below = side(GREY - UNDER_GREY, LOWEST, under, n)
+    above = side(GREY + OVER_GREY, HIGHEST, over, m)
+    return np.array([np.zeros(3), *below[::-1], shades(GREY, [grey])[0], *above, np.ones(3)])
+
+
+def passage(zones):
+    """How much nearer the ways between neighbours are to these than to any third zone, at the least (below 0: they are not)."""
+    signal, own = np.clip(zones, 0, 1) ** (1 / 2.4), seen(zones)[0]
+    least = np.inf
+    share = np.linspace(0, 1, 13)[1:-1, None]
+    for i in range(len(zones) - 1):
+        way = seen((signal[i] + share * (signal[i + 1] - signal[i])) ** 2.4)[0]
+        away = difference(way[:, None], own[None])
+        others = np.delete(away, [i, i + 1], axis=1)
+        least = min(least, (others.min(1) - np.minimum(away[:, i], away[:, i + 1])).min())
+    return least
+
+
+def distances(places, at):
+    """The least difference of neighbours, of any two, from mid-grey, and the least rise: places are [vision, zone, 3]."""
+    near = difference(places[:, :-1], places[:, 1:]).min()
+    two = min(difference(places[:, i], places[:, j]).min() for i, j in itertools.combinations(range(places.shape[1]), 2))
+    grey = difference(places[:, at : at + 1], np.delete(places, at, axis=1)).min()
+    return near, two, grey, np.diff(places[..., 0], axis=1).min()
 
 
 def search():
-    def tints(hues, chromas):
-        return [(h % 360, c, 1.0) for h in hues for c in chromas]
-
-    families = {
-        "under": (tints(range(310, 351, 10), (0.06, 0.08, 0.1)), tints(range(130, 171, 10), (0.07, 0.09, 0.11))),
-        "over": (tints(range(10, 51, 10), (0.08, 0.1, 0.12)), tints(range(90, 121, 10), (0.12, 0.15, 0.18))),
-    }
-    for hue in range(250, 291, 10):
-        grey = (hue, 1.0, 0.95)
-        for side, most in [("under", MOST_UNDER), ("over", MOST_OVER)]:
-            first, second = families[side]
-            runs = [ladders(first, second, grey, n, side == "under") for n in range(1, most + 1)]
-            near, from_grey, rise = (np.min([r[i] for r in runs], axis=0) for i in range(3))
-            # What counts is the least of all that must be told apart, mid-grey being worth more.
-            score = np.where(rise > 0.2, np.minimum(near, from_grey / 1.5), 0)
-            best = np.unravel_index(score.argmax(), score.shape)
-            print(
-                f"mid-grey {hue}, {side}: {first[best[0]][:2]} and {second[best[1]][:2]}: neighbours {near[best]:.1f}, "
-                f"mid-grey from all {from_grey[best]:.1f}, least rise {rise[best]:.1f}"
-            )
+    families = itertools.product(
+        itertools.product((310, 320, 330), (0.06, 0.08)),
+        itertools.product((20, 30, 40), (0.06, 0.08)),
+        itertools.product((125, 135, 145), (0.06,)),
+        itertools.product((80, 90, 100), (0.12, 0.15)),
+    )
+    found = []
+    for tints in families:
+        plum, rust, sage, gold = [(hue, chroma, 1.0) for hue, chroma in tints]
+        ladders = [(ladder((270, 1.0, 0.95), (plum, rust), (sage, gold), n, m), n + 1) for n, m in SIZES[:2]]
+        least = min(passage(zones) for zones, _ in ladders)
+        if least < 0:
+            continue
+        near, two, grey, rise = np.min([distances(seen(zones), at) for zones, at in ladders], axis=0)
+        if two >= ANY_TWO and grey >= GREY_FROM_ALL and rise > 0.2:
+            found.append((near, least, grey, tints))
+    for near, least, grey, tints in sorted(found, reverse=True)[:12]:
+        print(f"{tints}: neighbours {near:.1f}, ways clear by {least:.1f}, mid-grey from all {grey:.1f}")
 
 
 # ----------------------------------------------------------------------------------------------------------- the check
@@ -152,24 +164,25 @@ def check(binary, show):
         command = [binary, "false-colour", show, *kinds, "--out", out, "--json"]
         report = json.loads(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
     good = bool(report["cubes"])
-    lightness = np.linspace(0, 100, 401)
+    lightness = np.linspace(*PICTURE, 401)
     greys = seen(np.repeat((np.where(lightness > 8, ((lightness + 16) / 116) ** 3, lightness * 27 / 24389))[:, None], 3, 1))
     for cube in report["cubes"]:
         zones = [z for z in cube["zones"] if z["light"] is not None]
         places = seen([z["light"] for z in zones])
         if cube["kind"] == "ladder":
-            near = difference(places[:, :-1], places[:, 1:]).min()
-            two = min(difference(places[:, i], places[:, j]).min() for i, j in itertools.combinations(range(len(zones)), 2))
-            at = [z["name"] for z in zones].index("mid-grey")
-            others = np.delete(places, at, axis=1)
-            grey = difference(places[:, at : at + 1], others).min()
-            rise = np.diff(places[..., 0], axis=1).min()
-            holds = near >= NEIGHBOURS and two >= ANY_TWO and grey >= GREY_FROM_ALL and rise > 0
+            near, two, grey, rise = distances(places, [z["name"] for z in zones].index("mid-grey"))
+            clear = passage(np.array([z["light"] for z in zones]))
+            holds = near >= NEIGHBOURS and two >= ANY_TWO and grey >= GREY_FROM_ALL and rise > 0 and clear >= 0
             said = f"{len(zones)} zones, neighbours {near:.1f}, any two {two:.1f}, mid-grey {grey:.1f}, rise {rise:.1f}"
+            said += f", ways clear by {clear:.1f}"
         else:
             least = difference(places[:, :, None], greys[:, None]).min()
             holds = least >= NEIGHBOURS
-            said = f"{len(zones)} marks, from any grey {least:.1f}"
+            # In greyscale too: all marks are darker or lighter than the picture.
+            level = places[0, :, 0]
+            outside = np.maximum(PICTURE[0] - level, level - PICTURE[1]).min()
+            holds &= outside > 10
+            said = f"{len(zones)} marks, from the picture {least:.1f}, by lightness {outside:.0f}"
             if len(zones) > 1:
                 near = difference(places[:, :-1], places[:, 1:]).min()
                 holds &= near >= NEIGHBOURS

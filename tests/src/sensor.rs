@@ -144,11 +144,16 @@ impl Sensor {
 
     /// A bracket of a card of `side` pixels, `frames` of each exposure.
     pub fn bracket(&self, stops: impl IntoIterator<Item = f64>, side: usize, frames: u64) -> Vec<Shot> {
+        self.drawn(stops, side, frames, 0)
+    }
+
+    /// A [`bracket`](Self::bracket) whose noise is that of another `draw`.
+    pub fn drawn(&self, stops: impl IntoIterator<Item = f64>, side: usize, frames: u64, draw: u64) -> Vec<Shot> {
         stops
             .into_iter()
             .enumerate()
             .map(|(i, stops)| {
-                let seed = |k: u64| 1000 * (i as u64 + 1) + k;
+                let seed = |k: u64| 1000 * (i as u64 + 1) + draw + k;
                 let patches = (0..frames).map(|k| self.card(stops, side, side, seed(k))).collect();
                 Shot { name: format!("card_{stops:+}.tif"), stops, patches }
             })

@@ -138,6 +138,11 @@ fn a_curve_with_constants_by_ei_has_its_own_at_each_rating() {
     assert_eq!(tables[3]["own_curve"], false);
     let text = output(dir.path(), "camera show.toml");
     assert_eq!(text.matches("mid-grey").count(), 4, "a table each:\n{text}");
+    for heading in ["\nEI 160, its own curve\n", "\nEI 800, its own curve\n", "\nEI 850, the camera's curve\n"] {
+        assert!(text.contains(heading), "{heading}:\n{text}");
+    }
+    assert!(text.contains("the curve is not published for EI 850:"), "{text}");
+    assert_eq!((&tables[2]["lacks_curve"], &tables[3]["lacks_curve"]), (&Value::from(false), &Value::from(true)));
 }
 
 #[test]
@@ -168,6 +173,20 @@ fn opening_up_counts_to_the_clip_less_the_margin() {
     assert!(up("--highlight 8").0 < 0.0);
     // A white of 90 % without being told.
     assert!((up("").0 - (above - rushlight::math::log2(5.0))).abs() < 1e-12);
+}
+
+/// A clip that misses a step by less than a bracket can tell stands beside it, with its own code.
+#[test]
+fn a_clip_beside_a_step_is_noted_with_its_code() {
+    let dir = show_of(
+        "[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3'\nrating = [{ ei = 400, clip = 0.7881 }, { ei = 800, clip = 0.866 }, \
+         { ei = 1600, clip = 0.94 }]\n",
+    );
+    let text = output(dir.path(), "camera show.toml");
+    let rows: Vec<&str> = text.lines().filter(|l| l.starts_with("  +")).collect();
+    let at = |stops: &str| rows.iter().filter(|l| l.trim_start().starts_with(stops)).copied().collect::<Vec<_>>();
+    assert_eq!((at("+4.99").len(), at("+5.00").len(), at("+6.00").len()), (0, 1, 1), "{text}");
+    assert!(at("+6.00")[0].contains("clip EI 800") && text.contains("(885.9)"), "{text}");
 }
 
 #[test]
@@ -206,7 +225,10 @@ fn the_reports_agree_and_fit() {
                     (table["floor"]["stops"].as_f64().unwrap(), table["clip"]["stops"].as_f64().unwrap());
                 let n = f64::from(per_stop);
                 let steps = (clip * n).floor() - (floor * n).ceil() + 1.0;
-                assert_eq!(rows.len(), steps as usize + 3, "the steps, the floor, the white and the clip");
+                // A floor on a step is that step.
+                let own = [floor, clip].iter().filter(|s| ((*s * n).round() - *s * n).abs() > 1e-6).count();
+                assert_eq!(rows.len(), steps as usize + own + 1, "the steps, the floor, the white and the clip");
+                assert!(rows.windows(2).all(|w| w[1]["stops"].as_f64() > w[0]["stops"].as_f64()), "a stop twice");
             }
         }
         assert!(lines.next().is_none());
@@ -237,7 +259,7 @@ fn a_card_is_drawn_of_one_camera() {
     // A6, lying (ISO 216), with every rating and the numbers of its table.
     assert!(svg.contains("width=\"148mm\" height=\"105mm\""), "{}", &svg[..200]);
     for said in
-        ["EI 400", "EI 6400", "A camera, the dunes and the house", ">420<", "\u{2212}8.5", "+7.0", "not a light meter"]
+        ["EI 400", "EI 6400", "A camera, the dunes and the house", ">420<", ">8.5<", ">7.0<", "not a light meter"]
     {
         assert!(svg.contains(said), "{said}");
     }
@@ -264,6 +286,11 @@ fn what_cannot_be_is_refused() {
     );
     refused(&demo, "camera show.toml --per-stop 4", &["--per-stop: 4: it must be 1, 2 or 3"]);
     refused(&demo, "camera show.toml --highlight nan", &["--highlight"]);
+    refused(
+        &demo,
+        "camera show.toml --margin -1",
+        &["--margin: -1 is out of range: it must lie between 0 and 10 stops"],
+    );
     refused(&demo, "camera show.toml --reckon", &["--ei"]);
     refused(&demo, "camera show.toml --json --csv", &["--csv"]);
     refused(&demo, "camera looks/night.toml", &["night.toml is a look"]);

@@ -57,8 +57,7 @@ fn refused(dir: &Path, args: &str, parts: &[&str]) {
     for part in parts {
         assert!(stderr.contains(part), "`{part}` is not in: {stderr}");
     }
-    let left = fs::read_dir(&out).map(|d| d.count()).unwrap_or(0);
-    assert_eq!(left, 0, "{args} left files");
+    assert!(!out.exists(), "{args} left a folder");
 }
 
 fn show_of(text: &str) -> TempDir {
@@ -233,6 +232,35 @@ fn the_basis_says_what_exposure_is_read_from() {
     }
 }
 
+/// Each zone says how much of it shows its own colour, and one that hardly does is warned of: in the report, as text, on the key.
+#[test]
+fn zones_say_how_much_of_them_is_theirs() {
+    let fine = made(&demo::folder(), "--camera a --ei 800");
+    let record = &fine.report["cubes"][0];
+    assert_eq!(record["warning"], Value::Null);
+    for zone in record["zones"].as_array().unwrap() {
+        assert!(zone["own"].as_array().unwrap().iter().all(|own| own.as_f64().unwrap() >= 0.5), "{zone}");
+        assert_eq!(zone["astray"], serde_json::json!([0, 0]), "{zone}");
+    }
+    let coarse = made(&demo::folder(), "--camera a --ei 800 --points 33 --soft");
+    let record = &coarse.report["cubes"][0];
+    let warning = record["warning"].as_str().expect("zones as narrow as a step");
+    for zone in record["zones"].as_array().unwrap() {
+        let least = zone["own"].as_array().unwrap().iter().map(|own| own.as_f64().unwrap()).fold(1.0, f64::min);
+        let named = warning.contains(&format!("{} ({:.0} %)", zone["name"].as_str().unwrap(), 100.0 * least));
+        assert_eq!(named, least < 0.5, "{zone}: {warning}");
+    }
+    assert!(warning.contains("65 points, or plain edges, or more stops to a zone (--zone) would help"), "{warning}");
+    let key = record["keys"][1].as_str().unwrap();
+    let svg = std::str::from_utf8(&coarse.files[key]).unwrap();
+    assert!(svg.contains("own colour") && svg.contains("Warning: in less than half"), "{key}");
+    let out = tempfile::tempdir().unwrap();
+    let (code, text, _) =
+        run(&demo::folder(), "false-colour show.toml --camera a --ei 800 --points 33 --soft", out.path());
+    assert!(code == 0 && text.contains("  WARNING in less than half of its codes"), "{text}");
+    assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
+}
+
 #[test]
 fn every_rating_has_its_files() {
     let made = made(&demo::folder(), "--points 17 --kind ladder --kind clip --zone 2");
@@ -322,7 +350,7 @@ fn what_cannot_be_is_refused() {
     }
     // The curve of this one ends eleven stops over grey.
     let dir = show_of("[cameras.a]\ncurve = 'logc4'\ngamut = 'awg4'\n");
-    refused(dir.path(), "show.toml", &["camera a: zones:", "over it are more than can be told apart"]);
+    refused(dir.path(), "show.toml", &["camera a: --zone:", "over it are more than can be told apart"]);
 }
 
 #[test]

@@ -265,9 +265,10 @@ fn pulled_exposure_is_set_against_another_at_the_same_brightness() {
 #[test]
 fn modes_are_told_apart_in_brackets() {
     let sensor = Sensor::new("slog3");
-    let measured = |s: &Sensor| measure(&s.bracket(stops(-8, 8), 64, 1), &claimed(s)).unwrap();
-    let first = measured(&sensor);
-    let findings = |s: &Sensor| modes::brackets(&first, &measured(s)).unwrap().map(|p| p.findings());
+    // Noise drawn anew, as in any second bracket.
+    let measured = |s: &Sensor, draw: u64| measure(&s.drawn(stops(-8, 8), 64, 1, draw), &claimed(s)).unwrap();
+    let first = measured(&sensor, 0);
+    let findings = |s: &Sensor| modes::brackets(&first, &measured(s, 500)).unwrap().map(|p| p.findings());
     assert_eq!(findings(&sensor), [vec![Finding::Same], vec![Finding::Same], vec![Finding::Same]]);
     let mut legal = sensor.clone();
     legal.claim.range = Range::Legal;
@@ -293,17 +294,64 @@ fn modes_are_told_apart_in_brackets() {
 fn modes_are_told_apart_in_two_frames() {
     let sensor = Sensor::new("slog3");
     let scene = |x: usize, y: usize| [MID_GREY * exp2((x as f64 + (y % 7) as f64) / 14.0 - 8.0); 3];
-    let frame = |s: &Sensor| s.picture(220, 160, 9, scene);
-    let first = frame(&sensor);
+    // Noise drawn anew, as in any second frame.
+    let frame = |s: &Sensor, seed: u64| s.picture(220, 160, seed, scene);
+    let first = frame(&sensor, 9);
     let mut legal = sensor.clone();
     legal.claim.range = Range::Legal;
     let low = Sensor { full: [MID_GREY * exp2(5.0); 3], ..sensor.clone() };
     let words = |s: &Sensor| {
-        let pairs = modes::frames(&first, &frame(s)).unwrap();
+        let pairs = modes::frames(&first, &frame(s, 10)).unwrap();
         pairs[1].findings().iter().map(|f| modes::words(f, None)).collect::<Vec<_>>().join("; ")
     };
     assert_eq!(words(&sensor), "no difference beyond noise and rounding");
     assert_eq!(words(&legal), "the second is the first squeezed from full into legal range");
     assert!(words(&low).starts_with("the clip moved from signal 0."), "{}", words(&low));
     assert!(modes::frames(&first, &sensor.card(0.0, 20, 20, 1)).is_err());
+}
+
+/// Of a flat card every difference between pixels is noise: sorted by its own frame's, it would look like a curve.
+#[test]
+fn noise_is_no_mode() {
+    let sensor = Sensor { bits: 10, ..Sensor::new("slog3") };
+    let mut legal = sensor.clone();
+    legal.claim.range = Range::Legal;
+    let blocks = |x: usize, y: usize| [MID_GREY * exp2(((x / 10 * 7 + y / 10 * 3) % 11) as f64 - 6.0); 3];
+    let flat = |_: usize, _: usize| [MID_GREY; 3];
+    let scenes: [&dyn Fn(usize, usize) -> [f64; 3]; 2] = [&blocks, &flat];
+    for (scene, size) in scenes.into_iter().zip([[240, 90], [80, 60]]) {
+        for seed in 1..=3 {
+            let first = sensor.picture(size[0], size[1], 20 + seed, scene);
+            let words = |s: &Sensor| {
+                let pairs = modes::frames(&first, &s.picture(size[0], size[1], 40 + seed, scene)).unwrap();
+                pairs.map(|p| p.findings().iter().map(|f| modes::words(f, None)).collect::<Vec<_>>().join("; "))
+            };
+            for said in words(&sensor) {
+                assert_eq!(said, "no difference beyond noise and rounding");
+            }
+            for said in words(&legal) {
+                assert_eq!(said, "the second is the first squeezed from full into legal range");
+            }
+        }
+    }
+}
+
+/// What stands in the patch raises the noise across it, and must not hide behind it.
+#[test]
+fn a_thing_in_the_patch_is_told_from_noise() {
+    let sensor = Sensor::new("slog3");
+    let corner = |x: usize, y: usize| if x >= 32 && y < 16 { 0.02 } else { 1.0 };
+    let half = |x: usize, _: usize| if x >= 26 { 0.3 } else { 1.0 };
+    let things: [&dyn Fn(usize, usize) -> f64; 2] = [&corner, &half];
+    for thing in things {
+        for (i, stop) in [(6, 0.0), (8, 2.0)] {
+            let mut shots = sensor.bracket(stops(-6, 8), 48, 1);
+            shots[i].patches = vec![sensor.picture(48, 48, 5, |x, y| [MID_GREY * exp2(stop) * thing(x, y); 3])];
+            let error = refusal(&shots).to_string();
+            assert!(error.contains(&format!("card_{stop:+}.tif: the patch is not even")), "{error}");
+        }
+    }
+    // Noise alone is none, however much of it there is.
+    let noisy = Sensor { electrons: [300.0; 3], ..sensor };
+    measure(&noisy.bracket(stops(-6, 8), 16, 1), &claimed(&noisy)).unwrap();
 }

@@ -83,7 +83,15 @@ fn text_fits_the_terminal_and_says_what_was_found() {
     let text = output(dir.path(), "measure --list brackets/a.csv --show show.toml --camera a --compare 800 1600:+1");
     assert_says(
         &text,
-        &["EI 800: 17 exposures", "slog3, as claimed", "read noise", "latitude", "ei = 1600, clip = 0.9", "EI 1600 +1"],
+        &[
+            "EI 800: 17 exposures",
+            "slog3, as claimed",
+            "read noise",
+            "latitude",
+            "ei = 1600, clip = 0.9",
+            "EI 1600 +1",
+            "EI 1600 +1 is exposed 1 stop over",
+        ],
     );
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
     // The same sensor, the same light: as little noise as the base, with its clip where the base has it.
@@ -127,11 +135,12 @@ fn ratings_go_into_the_show_and_nothing_else_changes() {
 fn a_curve_is_fitted_and_a_chart_is_drawn() {
     let dir = demo();
     let text = output(dir.path(), "measure --list brackets/b.csv --fit heron.toml --plot chart.svg");
-    assert_says(&text, &["a fitted curve, for none published fits"]);
+    assert_says(&text, &["a fitted curve, for none published fits", "residuals ", " at +3", "by ISO 15739"]);
     let curve = output(dir.path(), "curve heron.toml");
     assert_says(&curve, &["heron", "fitted by rushlight to a bracket of 14 exposures at EI 200"]);
     let svg = fs::read_to_string(dir.path().join("chart.svg")).unwrap();
     assert!(svg.starts_with("<svg") && svg.contains("departure from the curve") && svg.contains("EI 200: noise"));
+    assert!(svg.contains("latitude") && svg.contains("EI 200: 10.0 stops"), "one index has its latitude drawn too");
     assert_says(&refused(dir.path(), "measure --list brackets/b.csv --plot chart.gif"), &["must end in .svg"]);
 }
 
@@ -172,6 +181,7 @@ fn what_cannot_be_measured_is_said_and_nothing_is_written() {
         (format!("measure {all} nothing.tif --stops -6:7:1"), &["nothing.tif", "no such file"]),
         (format!("measure {all} show.toml --stops -6:7:1"), &["show.toml"]),
         ("measure --list show.toml".to_owned(), &["show.toml", "file and stops"]),
+        (format!("measure {all} --stops -6:6:1 --compare 800"), &["--compare", "no EI to compare by", "--list"]),
         ("measure --list brackets/a.csv --compare 100".to_owned(), &["no frames at that EI, but at 800, 1600"]),
         (format!("measure {all} --stops -6:6:1 --exif-from {}", names[6]), &["cannot be used with"]),
         (format!("measure {all} --exif-from {}", names[6]), &["says no exposure time"]),
@@ -186,15 +196,54 @@ fn what_cannot_be_measured_is_said_and_nothing_is_written() {
     assert_eq!(fs::read(dir.path().join("show.toml")).unwrap(), show);
 }
 
-/// A block of EXIF: an exposure time and an f-number.
-fn exif(time: [u32; 2], f_number: [u32; 2]) -> Vec<u8> {
+/// A camera whose curve is published by exposure index is held to the one of the frames' own.
+#[test]
+fn the_claim_is_that_of_the_exposure_index() {
+    let dir = TempDir::new().unwrap();
+    let show = "schema = 1\ntitle = 'Saltmarsh'\n[cameras.l]\ncurve = 'logc3'\ngamut = 'awg3'\n\
+                rating = [{ ei = 800, clip = 0.9 }]\n";
+    put(dir.path(), "show.toml", show);
+    let mut list = "file,stops,ei\n".to_owned();
+    // Full wells at five stops over grey and at six.
+    for (ei, over) in [(200, 5), (800, 6)] {
+        let mut sensor = Sensor::new("slog3");
+        sensor.claim.curve = rushlight::transfer::encoding("logc3").unwrap().build(Some(ei)).unwrap();
+        sensor.full = [MID_GREY * exp2(f64::from(over)); 3];
+        for stop in -7..=7 {
+            let frame = sensor.card(f64::from(stop), 40, 40, u64::from(ei) + (stop + 20) as u64);
+            let name = format!("{ei}_{:02}.tif", stop + 8);
+            fs::write(dir.path().join(&name), write(&frame, Format::Tiff, Depth::Integer(16)).unwrap()).unwrap();
+            list += &format!("{name},{stop},{ei}\n");
+        }
+    }
+    put(dir.path(), "all.csv", &list);
+    let found = json(dir.path(), "measure --list all.csv --show show.toml --camera l --json");
+    for (bracket, (ei, over)) in found["brackets"].as_array().unwrap().iter().zip([(200, 5.0), (800, 6.0)]) {
+        assert_eq!(bracket["curve"]["name"], format!("logc3 at EI {ei}"));
+        let channel = &bracket["channels"][1];
+        let clip = channel["clip"]["stops"].as_f64().unwrap();
+        assert!((clip - over).abs() < 0.02, "EI {ei}: {clip}");
+        assert!(channel["strays_stops"].as_f64().unwrap().abs() < 0.1, "EI {ei}: {channel}");
+    }
+    // An index that the maker does not list.
+    put(dir.path(), "odd.csv", &list.replace(",800\n", ",850\n").replace(",200\n", ",800\n"));
+    let text = output(dir.path(), "measure --list odd.csv --show show.toml --camera l");
+    assert_says(&text, &["the curve is not published for EI 850"]);
+}
+
+/// A block of EXIF: an exposure time, an f-number and a sensitivity.
+fn exif(time: [u32; 2], f_number: [u32; 2], iso: u16) -> Vec<u8> {
     let mut block = b"II*\0\x08\0\0\0".to_vec();
     let entry = |tag: u16, kind: u16, at: u32| -> Vec<u8> {
         [&tag.to_le_bytes()[..], &kind.to_le_bytes(), &1u32.to_le_bytes(), &at.to_le_bytes()].concat()
     };
     // One entry: where the second directory is.
     block.extend([&1u16.to_le_bytes()[..], &entry(0x8769, 4, 26), &[0; 4]].concat());
-    block.extend([&2u16.to_le_bytes()[..], &entry(0x829a, 5, 56), &entry(0x829d, 5, 64), &[0; 4]].concat());
+    // A short stands in its entry.
+    let sensitivity =
+        [&0x8827u16.to_le_bytes()[..], &3u16.to_le_bytes(), &1u32.to_le_bytes(), &iso.to_le_bytes(), &[0; 2]];
+    let tags = [entry(0x829a, 5, 68), entry(0x829d, 5, 76), sensitivity.concat()];
+    block.extend([&3u16.to_le_bytes()[..], &tags.concat(), &[0; 4]].concat());
     block.extend(time.into_iter().chain(f_number).flat_map(u32::to_le_bytes));
     block
 }
@@ -209,7 +258,7 @@ fn stops_come_from_exposure_tags() {
         // Shutter down to four stops under, then aperture.
         let (shutter, aperture) = (stop.max(-4), (stop + 4).min(0));
         let n = (4.0 * exp2(-0.5 * f64::from(aperture)) * 1000.0).round() as u32;
-        frame.info.exif = Some(exif([1 << (shutter + 4), 1600], [n, 1000]));
+        frame.info.exif = Some(exif([1 << (shutter + 4), 1600], [n, 1000], 800));
         let name = format!("{}.png", stop + 10);
         fs::write(dir.path().join(&name), write(&frame, Format::Png, Depth::Integer(16)).unwrap()).unwrap();
         names.push(name);
@@ -221,6 +270,11 @@ fn stops_come_from_exposure_tags() {
         assert!((shot["stops"].as_f64().unwrap() - f64::from(stop)).abs() < 0.001, "{}", shot["stops"]);
     }
     assert!((found["channels"][0]["clip"]["stops"].as_f64().unwrap() - 6.0).abs() < 0.02);
+    let mut other = sensor.card(2.0, 64, 64, 9);
+    other.info.exif = Some(exif([64, 1600], [4000, 1000], 400));
+    fs::write(dir.path().join("other.png"), write(&other, Format::Png, Depth::Integer(16)).unwrap()).unwrap();
+    let said = refused(dir.path(), &format!("measure {} other.png --exif-from 10.png", names.join(" ")));
+    assert_says(&said, &["other.png was shot at ISO 400, 10.png at ISO 800"]);
 }
 
 #[test]
@@ -230,13 +284,13 @@ fn modes_are_compared_in_words() {
     let mut legal = sensor.clone();
     legal.claim.range = rushlight::camera::Range::Legal;
     let scene = |x: usize, y: usize| [MID_GREY * exp2((x as f64 + (y % 7) as f64) / 10.0 - 8.0); 3];
-    for (name, sensor) in [("one.exr", &sensor), ("two.exr", &legal)] {
-        let frame = sensor.picture(160, 120, 4, scene);
+    for (name, sensor, seed) in [("one.exr", &sensor, 4), ("two.exr", &legal, 5), ("same.exr", &sensor, 6)] {
+        let frame = sensor.picture(160, 120, seed, scene);
         fs::write(dir.path().join(name), write(&frame, Format::Exr, Depth::Float).unwrap()).unwrap();
     }
     let text = output(dir.path(), "measure one.exr --against two.exr");
     assert_says(&text, &["the second is the first squeezed from full into legal range"]);
-    assert_says(&output(dir.path(), "measure one.exr --against one.exr"), &["no difference"]);
+    assert_says(&output(dir.path(), "measure one.exr --against same.exr"), &["no difference"]);
     let names = bracket(dir.path(), &sensor, -7..=8).join(" ");
     let found = json(dir.path(), &format!("measure {names} --stops -7:8:1 --against {names} --json"));
     assert_eq!(found["modes"][1]["findings"][0]["kind"], "same");

@@ -5,9 +5,10 @@ use palette::convert::FromColorUnclamped;
 use palette::white_point::D65;
 use palette::{FromColor, Lab, LinSrgb, Oklch};
 use rushlight::exposure::palette::{
-    GREY_FROM_ALL, NEIGHBOURS, Signpost, from_neutrals, ladder, neutral, oklch, picture, srgb,
+    GREY_FROM_ALL, NEIGHBOURS, Signpost, from_picture, ladder, neutral, oklch, picture, srgb,
 };
 use rushlight::exposure::vision::Vision;
+use rushlight::math::{exp, ln};
 
 fn lab([r, g, b]: [f64; 3]) -> Lab<D65, f64> {
     Lab::from_color(LinSrgb::new(r, g, b))
@@ -55,23 +56,60 @@ fn every_ladder_can_be_told_apart_by_every_eye() {
     assert!(refused.message.contains("more than can be told apart"), "{refused}");
 }
 
+/// A monitor that interpolates shows what lies between two neighbours, on a straight line of its signal: never a third zone.
 #[test]
-fn marks_stand_out_from_every_grey_and_from_each_other() {
+fn the_way_from_a_zone_to_the_next_shows_no_third() {
+    let signal = |v: f64| exp(ln(v.max(1e-12)) / 2.4);
+    let light = |v: f64| exp(ln(v.max(1e-12)) * 2.4);
+    for (under, over) in [(2, 3), (3, 8), (6, 6), (9, 5), (10, 8)] {
+        let colours = ladder(under, over).unwrap();
+        let own: Vec<_> = colours.iter().map(|c| lab(*c)).collect();
+        for i in 0..colours.len() - 1 {
+            for step in 1..12 {
+                let share = f64::from(step) / 12.0;
+                let mixed = std::array::from_fn(|k| {
+                    let (a, b) = (signal(colours[i][k]), signal(colours[i + 1][k]));
+                    light(a + share * (b - a))
+                });
+                let here = lab(mixed);
+                let away: Vec<f64> = own.iter().map(|zone| here.difference(*zone)).collect();
+                let nearest = (0..own.len()).min_by(|a, b| away[*a].total_cmp(&away[*b])).unwrap();
+                assert!(nearest == i || nearest == i + 1, "{under} {over}: from {i}, {share:.2}: zone {nearest}");
+            }
+        }
+    }
+}
+
+#[test]
+fn marks_stand_out_from_the_picture_and_from_each_other() {
+    // From far under the floor to far over the clip.
+    let greys: Vec<[f64; 3]> = (-200..=200).map(|i| picture(f64::from(i) / 10.0, -7.0, 6.0)).collect();
+    let lightness = |rgb: [f64; 3]| lab(rgb).l;
+    let (darkest, lightest) = (lightness(greys[0]), lightness(greys[400]));
     for mark in Signpost::ALL {
         for vision in Vision::ALL {
             let here = lab(vision.see(mark.colour()));
-            for level in 0..=200 {
-                let apart = here.difference(lab(neutral(f64::from(level) / 2.0)));
-                assert!(apart >= NEIGHBOURS, "{mark:?} {}: {apart} from grey {level}", vision.name());
+            for grey in &greys {
+                let apart = here.difference(lab(*grey));
+                assert!(apart >= NEIGHBOURS, "{mark:?} {}: {apart} from {grey:?}", vision.name());
             }
         }
-        assert!(from_neutrals(mark.colour()) >= NEIGHBOURS);
+        assert!(from_picture(mark.colour()) >= NEIGHBOURS);
+        // In greyscale too: by lightness alone.
+        let own = lightness(mark.colour());
+        assert!(own < darkest || own > lightest, "{mark:?}: {own}");
+        for edge in [greys[0], greys[400]] {
+            let apart = lab(neutral(own)).difference(lab(edge));
+            assert!(apart >= NEIGHBOURS, "{mark:?} in greyscale: {apart}");
+        }
     }
-    for pair in Signpost::ALL.windows(2) {
+    // Those that lie side by side, or both beside the picture, in one cube.
+    use Signpost::{Clip, Floor, Grey, High, Low, Skin};
+    for pair in [[Floor, Low], [Low, High], [High, Clip], [Grey, Skin]] {
         for vision in Vision::ALL {
-            let [dark, light] = [pair[0], pair[1]].map(|m| lab(vision.see(m.colour())));
+            let [dark, light] = pair.map(|m| lab(vision.see(m.colour())));
             assert!(dark.difference(light) >= NEIGHBOURS, "{pair:?} {}", vision.name());
-            assert!(light.l > dark.l, "{pair:?} {}", vision.name());
+            assert!(light.l > dark.l + 5.0, "{pair:?} {}", vision.name());
         }
     }
 }

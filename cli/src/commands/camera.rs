@@ -171,6 +171,10 @@ fn text(report: &Report<'_>) -> String {
         // Where every rating has the same curve one table holds them all.
         if study.tables.iter().any(|t| t.own_curve) {
             for table in &study.tables {
+                if study.tables.len() > 1 {
+                    let curve = if table.own_curve { "its own curve" } else { "the camera's curve" };
+                    let _ = write!(text, "\nEI {}, {curve}", ei(table));
+                }
                 rows(&mut text, std::slice::from_ref(table));
             }
         } else {
@@ -232,6 +236,14 @@ fn summary(text: &mut String, report: &Report<'_>, tables: &[StopTable]) {
         let from = t.reckoned_from.unwrap_or_default();
         say(format!("+ reckoned from EI {from} as if the sensor had one base; a camera with two does otherwise"));
     }
+    let lacking: Vec<String> = tables.iter().filter(|t| t.lacks_curve).map(ei).collect();
+    if !lacking.is_empty() {
+        say(format!(
+            "the curve is not published for EI {}: the camera's own curve stands in, and what the signal means may be \
+             another; measure it",
+            lacking.join(", ")
+        ));
+    }
     for (t, unlike) in tables.iter().filter_map(|t| Some((t, t.unlike?))) {
         let way = if unlike.stops > 0.0 { "later" } else { "sooner" };
         say(format!(
@@ -244,8 +256,11 @@ fn summary(text: &mut String, report: &Report<'_>, tables: &[StopTable]) {
     }
 }
 
-/// Stops within which the end of a rating is noted beside a step, in a table that shows one decimal or two.
-const BESIDE: f64 = 0.005;
+/// Stops within which the end of a rating is noted beside a step: as near as a bracket tells. Where it is another code value,
+/// that is noted with it.
+const BESIDE: f64 = 0.02;
+/// Code values of 10 bits that a table shows as one.
+const SAME_CODE: f64 = 0.05;
 
 /// The rows of tables of one curve, merged.
 fn rows(text: &mut String, tables: &[StopTable]) {
@@ -254,7 +269,11 @@ fn rows(text: &mut String, tables: &[StopTable]) {
         .iter_mut()
         .find(|(there, _)| (there.stops - level.stops).abs() < BESIDE)
     {
-        Some((_, notes)) => notes.extend(said.filter(|s| !notes.contains(s))),
+        Some((there, notes)) => {
+            let apart = (there.code_10 - level.code_10).abs() >= SAME_CODE;
+            let said = said.map(|s| if apart { format!("{s} ({:.1})", level.code_10) } else { s });
+            notes.extend(said.filter(|s| !notes.contains(s)));
+        }
         None => merged.push((level, said.into_iter().collect())),
     };
     for pass in [false, true] {

@@ -9,13 +9,14 @@ use crate::drawing::{Drawing, Format as DrawingFormat};
 use crate::failure::Failure;
 use crate::output::{self, COLUMNS, push_field, wrap};
 use crate::target::{self, standing_display};
-use rushlight::camera::Rating;
+use rushlight::camera::{Camera, Rating};
 use rushlight::cube::{Interpolation, check_points};
 use rushlight::display::Display;
 use rushlight::document::unknown;
 use rushlight::exposure::chart::{self, chart};
 use rushlight::exposure::{
-    Basis, Edges, ExposureCube, Fill, Job, Kind, Level, Limit, Options, POINTS, WINDOW, ZoneSettings, palette, signed,
+    Basis, Edges, ExposureCube, Fill, Job, Kind, Level, Limit, Options, POINTS, Shown, WINDOW, ZoneSettings, palette,
+    signed,
 };
 use rushlight::files::sha256;
 use rushlight::format::cube::check_digits;
@@ -69,6 +70,8 @@ struct Record<'a> {
     display_terms: &'a str,
     zones: Vec<ZoneRecord>,
     edges: Edges,
+    /// Zones that show their own colour in less than half of their codes, in words; none where all show it.
+    warning: Option<String>,
     notes: Vec<String>,
 }
 
@@ -86,6 +89,9 @@ struct ZoneRecord {
     srgb: Option<String>,
     /// The display's signal; of the grey picture in the middle of the zone.
     signal: [f64; 3],
+    /// What of it is seen.
+    #[serde(flatten)]
+    shown: Shown,
 }
 
 /// One camera at one rating.
@@ -126,6 +132,10 @@ pub(crate) fn make(args: &Args) -> Result<(String, String), Failure> {
                 plain: args.plain,
             };
             job.preflight().map_err(refused)?;
+            // Before a folder is made for what will not be.
+            let camera = &show.cameras()[study.name].item;
+            ExposureCube::check(camera, study.rating.as_ref(), study.from.is_some(), &job.options)
+                .map_err(|r| Failure::new(format!("camera {}: {}", study.name, said(&r))))?;
             jobs.push((study, job));
         }
     }
@@ -236,7 +246,8 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
     let camera = &job.show.cameras()[study.name];
     let Options { zones: settings, basis, points, soft } = job.options;
     let stem = job.stem();
-    let zones = made.zones.list.iter().chain(&made.zones.clip).zip(&made.colours).map(|(zone, signal)| {
+    let listed = made.zones.list.iter().chain(&made.zones.clip).zip(&made.colours).zip(&made.edges.shown);
+    let zones = listed.map(|((zone, signal), shown)| {
         let light = match zone.fill {
             Fill::Colour(rgb) => Some(rgb),
             Fill::Picture => None,
@@ -250,6 +261,7 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
             light,
             srgb: light.map(palette::srgb),
             signal: *signal,
+            shown: *shown,
         }
     });
     Record {
@@ -274,8 +286,49 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
         display_terms: &job.display.1.terms,
         zones: zones.collect(),
         edges: made.edges.clone(),
-        notes: made.zones.notes.clone(),
+        warning: weak(job, made),
+        notes: notes(&camera.item, job, made),
     }
+}
+
+/// What there is to say besides: of the curve, and of how the zones came out.
+fn notes(camera: &Camera, job: &Job<'_>, made: &ExposureCube) -> Vec<String> {
+    let mut notes = made.zones.notes.clone();
+    if let Some(ei) = job.ei.filter(|ei| camera.lacks_curve_at(*ei)) {
+        notes.push(format!("the curve is not published for EI {ei}: the camera's own curve stands in"));
+    }
+    notes
+}
+
+/// What is wrong with zones that hardly show their own colour, and what would help; none where all do.
+pub(super) fn weak(job: &Job<'_>, made: &ExposureCube) -> Option<String> {
+    let listed = made.zones.list.iter().chain(&made.zones.clip).zip(&made.edges.shown);
+    let weak: Vec<String> = listed
+        .filter(|(_, shown)| shown.is_weak())
+        .map(|(zone, shown)| format!("{} ({:.0} %)", zone.name, 100.0 * shown.least()))
+        .collect();
+    if weak.is_empty() {
+        return None;
+    }
+    let Options { zones, points, soft, .. } = job.options;
+    let mut help = Vec::new();
+    if points < POINTS {
+        help.push(format!("{POINTS} points"));
+    }
+    if soft {
+        help.push("plain edges".to_owned());
+    }
+    help.push(match zones.kind {
+        Kind::Ladder => "more stops to a zone (--zone)".to_owned(),
+        Kind::Key => "a larger --width".to_owned(),
+        Kind::Clip => "a larger --near".to_owned(),
+        Kind::Range => "a wider --window".to_owned(),
+    });
+    Some(format!(
+        "in less than half of its codes its own colour: {}. Do not go by it; {} would help",
+        weak.join(", "),
+        help.join(", or ")
+    ))
 }
 
 /// Signal as a PNG of 16 bits.
@@ -316,6 +369,7 @@ fn text(report: &Report<'_>, args: &Args) -> String {
         );
         push_field(&mut text, "display", &format!("{}: {}", cube.display, cube.display_terms));
         edges(&mut text, cube);
+        own(&mut text, cube);
         for note in &cube.notes {
             push_field(&mut text, "note", note);
         }
@@ -367,14 +421,39 @@ fn edges(text: &mut String, cube: &Record<'_>) {
     }
 }
 
+/// How much of each zone shows its own colour.
+fn own(text: &mut String, cube: &Record<'_>) {
+    let least = cube.zones.iter().min_by(|a, b| a.shown.least().total_cmp(&b.shown.least()));
+    if let Some(zone) = least {
+        let astray: usize = cube.zones.iter().map(|z| z.shown.astray[0].max(z.shown.astray[1])).sum();
+        let codes = if astray == 1 { "code shows" } else { "codes show" };
+        let astray = if astray == 0 { "none shows".to_owned() } else { format!("{astray} {codes}") };
+        push_field(
+            text,
+            "own",
+            &format!(
+                "a zone shows its own colour in {:.0} % of its codes or more (the least: {}); {astray} that of a zone \
+                 that is not next to it",
+                100.0 * zone.shown.least(),
+                zone.name
+            ),
+        );
+    }
+    if let Some(warning) = &cube.warning {
+        push_field(text, "WARNING", warning);
+    }
+}
+
 fn zone_table(text: &mut String, cube: &Record<'_>) {
-    let _ = writeln!(text, "\n  {:<16}{:>10}{:>12}    {:<9}display signal", "zone", "from", "10 bits", "sRGB");
+    let _ =
+        writeln!(text, "\n  {:<16}{:>8}{:>10}{:>7}    {:<9}display signal", "zone", "from", "10 bits", "own", "sRGB");
     for zone in cube.zones.iter().rev() {
         let from = zone.from.map_or_else(String::new, signed);
         let code = zone.from_code_10.map_or_else(String::new, |c| format!("{c:.0}"));
         let srgb = zone.srgb.as_deref().unwrap_or("picture");
         let signal = if zone.srgb.is_some() { zone.signal.map(|v| format!("{v:.3}")).join(" ") } else { String::new() };
-        let line = format!("  {:<16}{from:>10}{code:>12}    {srgb:<9}{signal}", zone.name);
+        let own = format!("{:.0} %", 100.0 * zone.shown.least());
+        let line = format!("  {:<16}{from:>8}{code:>10}{own:>7}    {srgb:<9}{signal}", zone.name);
         let _ = writeln!(text, "{}", line.trim_end());
     }
 }

@@ -12,13 +12,13 @@ use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
 use crate::output;
 use bracket::Bracket;
-use rushlight::camera::Range;
+use rushlight::camera::{Camera, Range};
 use rushlight::document::unknown;
 use rushlight::measure::compare::{Row, Way, compare};
 use rushlight::measure::modes::{self, Pairs};
 use rushlight::measure::{Claim, Measurement, Settings, curve, measure};
 use rushlight::show::Show;
-use rushlight::transfer::{Light, Role, encoding, encodings};
+use rushlight::transfer::{Encoding, Light, Role, encoding, encodings};
 use std::path::Path;
 
 /// Zones of the final picture that exposure indices are compared at, in stops from its mid-grey.
@@ -48,7 +48,7 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
         return Err(Failure::new(format!("--card: {} is out of range: it must lie between 0 and 1", args.card)));
     }
     let plot = args.plot.as_deref().map(|path| Format::of(path).map(|format| (path, format))).transpose()?;
-    let claim = claim(args)?;
+    let claims = claims(args)?;
     // Two frames of one scene say what a mode does, without a bracket.
     let single = args.frames.len() == 1 && args.against.len() == 1 && args.stops.is_none() && args.exif_from.is_none();
     if single {
@@ -66,11 +66,14 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
             output::print(&report::text(&findings))
         };
     }
-    let settings = Settings { claim, ratio: args.snr };
+    let settings =
+        |ei: Option<f64>| -> Result<Settings, Failure> { Ok(Settings { claim: claims.at(ei)?, ratio: args.snr }) };
     let measured = bracket::read(args)?
         .into_iter()
         .map(|bracket| {
-            let measurement = measure(&bracket.shots, &settings).map_err(|e| Failure::new(e.to_string()))?;
+            let mut measurement =
+                measure(&bracket.shots, &settings(bracket.ei)?).map_err(|e| Failure::new(e.to_string()))?;
+            measurement.remarks.extend(claims.remark(bracket.ei));
             Ok(Measured { ei: bracket.ei, bracket, measurement })
         })
         .collect::<Result<Vec<Measured>, Failure>>()?;
@@ -79,7 +82,8 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
         ([], _) | (_, []) => None,
         (_, [first, ..]) => {
             let other = bracket::against(args, &first.bracket)?;
-            let second = measure(&other.shots, &settings).map_err(|e| Failure::new(format!("--against: {e}")))?;
+            let second =
+                measure(&other.shots, &settings(other.ei)?).map_err(|e| Failure::new(format!("--against: {e}")))?;
             Some(modes::brackets(&first.measurement, &second).map_err(|e| Failure::new(e.to_string()))?)
         }
     };
@@ -119,19 +123,58 @@ fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     batch.finish()
 }
 
-/// The curve that the camera claims, where one was named.
-fn claim(args: &Measure) -> Result<Option<Claim>, Failure> {
+/// The curve that the camera claims, where one was named: some have constants of their own at each exposure index.
+enum Claims {
+    Camera { name: String, camera: Box<Camera> },
+    Encoding { encoding: &'static Encoding, range: Range },
+    File(Claim),
+    None,
+}
+
+impl Claims {
+    fn at(&self, ei: Option<f64>) -> Result<Option<Claim>, Failure> {
+        match self {
+            Self::Camera { name, camera } => {
+                let own = ei.filter(|ei| camera.curve_at(*ei).is_some());
+                // A camera's own EI may be part of its name.
+                let plain = name.split(" at EI ").next().unwrap_or(name);
+                let name = own.map_or_else(|| name.clone(), |ei| format!("{plain} at EI {ei}"));
+                let curve = ei.map_or_else(|| camera.shared_curve(), |ei| camera.shared_curve_at(ei));
+                Ok(Some(Claim { name, curve, range: camera.range() }))
+            }
+            Self::Encoding { encoding, range } => {
+                let ei = ei.filter(|_| !encoding.ratings.is_empty());
+                let curve = encoding.build(ei.map(|ei| ei.round() as u32));
+                let curve = curve.map_err(|refused| Failure::new(format!("--ei: {}", refused.message)))?;
+                let at = ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
+                let legal = if *range == Range::Legal { " at legal range" } else { "" };
+                Ok(Some(Claim { name: format!("{}{at}{legal}", encoding.name), curve, range: *range }))
+            }
+            Self::File(claim) => Ok(Some(claim.clone())),
+            Self::None => Ok(None),
+        }
+    }
+
+    /// What there is to say of the claim at an exposure index.
+    fn remark(&self, ei: Option<f64>) -> Option<String> {
+        let Self::Camera { name, camera } = self else { return None };
+        let ei = ei.filter(|ei| camera.lacks_curve_at(*ei))?;
+        Some(format!("the curve is not published for EI {ei}: that of the camera stands in, {name}"))
+    }
+}
+
+/// What the arguments say of the curve.
+fn claims(args: &Measure) -> Result<Claims, Failure> {
     if let Some(show) = &args.show {
         let show = load(show)?;
         let name = args.camera.as_deref().unwrap_or_default();
         let entry = show.cameras().get(name).ok_or_else(|| {
             Failure::new(format!("--camera: {}", unknown("camera", name, show.cameras().keys().map(String::as_str))))
         })?;
-        let curve = entry.item.shared_curve();
-        let named = entry.terms.split(',').next().unwrap_or(name).to_owned();
-        return Ok(Some(Claim { name: named, curve, range: entry.item.range() }));
+        let name = entry.terms.split(',').next().unwrap_or(name).to_owned();
+        return Ok(Claims::Camera { name, camera: Box::new(entry.item.clone()) });
     }
-    let Some(name) = &args.curve else { return Ok(None) };
+    let Some(name) = &args.curve else { return Ok(Claims::None) };
     let range = match args.range {
         SignalRange::Full => Range::Full,
         SignalRange::Legal => Range::Legal,
@@ -140,15 +183,12 @@ fn claim(args: &Measure) -> Result<Option<Claim>, Failure> {
     if name.ends_with(".toml") {
         let path = Path::new(name);
         let file = rushlight::curve_file::parse(name, &read_text(path)?).map_err(|p| Failure::Documents(vec![p]))?;
-        return Ok(Some(Claim { name: name.clone(), curve: file.transfer(), range }));
+        return Ok(Claims::File(Claim { name: name.clone(), curve: file.transfer(), range }));
     }
-    let found = encoding(name)
+    let encoding = encoding(name)
         .filter(|e| cameras().any(|c| c.name == e.name))
         .ok_or_else(|| Failure::new(format!("--curve: {}", unknown("curve", name, cameras().map(|e| e.name)))))?;
-    let ei = args.ei.filter(|_| !found.ratings.is_empty()).map(|ei| ei.round() as u32);
-    let curve = found.build(ei).map_err(|refused| Failure::new(format!("--ei: {}", refused.message)))?;
-    let name = if range == Range::Legal { format!("{name} at legal range") } else { name.clone() };
-    Ok(Some(Claim { name, curve, range }))
+    Ok(Claims::Encoding { encoding, range })
 }
 
 /// The show of a file.
@@ -169,7 +209,11 @@ fn compared(args: &Measure, measured: &[Measured]) -> Result<Vec<Row>, Failure> 
         };
         let found = measured.iter().find(|m| m.ei == Some(ei)).ok_or_else(|| {
             let eis: Vec<String> = measured.iter().filter_map(|m| m.ei).map(|ei| ei.to_string()).collect();
-            wrong(format!("the list has no frames at that EI, but at {}", eis.join(", ")))
+            wrong(if eis.is_empty() {
+                "the frames have no EI to compare by: name them in a --list with a column ei".to_owned()
+            } else {
+                format!("there are no frames at that EI, but at {}", eis.join(", "))
+            })
         })?;
         ways.push(Way { ei, measured: &found.measurement, over });
     }

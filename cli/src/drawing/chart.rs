@@ -174,6 +174,10 @@ impl<'c> Laid<'c> {
             for series in &self.panel.series {
                 series.draw(canvas, place);
             }
+            // What guides say lies over the lines, on a ground of its own.
+            for guide in &self.panel.guides {
+                self.said(guide, canvas, [width, height]);
+            }
         });
         canvas.rect([left, top], [width, height], &Paint::stroke(theme::FRAME, 1.0));
     }
@@ -207,23 +211,40 @@ impl<'c> Laid<'c> {
         }
     }
 
-    fn guide(&self, guide: &Guide, canvas: &mut Canvas, [width, height]: [f64; 2]) {
-        let paint = Paint { dash: &[3.0, 3.0], ..Paint::stroke(theme::GUIDE, 1.0) };
-        match guide {
+    fn said(&self, guide: &Guide, canvas: &mut Canvas, [width, height]: [f64; 2]) {
+        let (said, left, base) = match guide {
             Guide::X(value, said) | Guide::Foot(value, said) => {
                 let x = width * self.x.place(*value);
-                let y = if matches!(guide, Guide::X(..)) { 12.0 } else { height - 5.0 };
-                canvas.line([x, 0.0], [x, height], &paint);
+                let base = if matches!(guide, Guide::X(..)) { 12.0 } else { height - 5.0 };
                 let wide = theme::LABEL.width_of(said);
-                let (x, anchor) =
-                    if x + 4.0 + wide > width { (x - 4.0, Anchor::End) } else { (x + 4.0, Anchor::Start) };
-                canvas.text([x, y], said, &theme::LABEL.anchor(anchor));
+                (said, if x + 4.0 + wide > width { x - 4.0 - wide } else { x + 4.0 }, base)
             }
             Guide::Y(value, said) => {
                 let y = height * (1.0 - self.y.place(*value));
+                let base = if y < 18.0 { y + 13.0 } else { y - 5.0 };
+                (said, width - 5.0 - theme::LABEL.width_of(said), base)
+            }
+            Guide::Line(_) => return,
+        };
+        if said.is_empty() {
+            return;
+        }
+        let size = theme::LABEL.size;
+        let ground = Paint { opacity: Some(0.85), ..Paint::fill(theme::GROUND) };
+        canvas.rect([left - 2.0, base - size], [theme::LABEL.width_of(said) + 4.0, size + 3.0], &ground);
+        canvas.text([left, base], said, &theme::LABEL);
+    }
+
+    fn guide(&self, guide: &Guide, canvas: &mut Canvas, [width, height]: [f64; 2]) {
+        let paint = Paint { dash: &[3.0, 3.0], ..Paint::stroke(theme::GUIDE, 1.0) };
+        match guide {
+            Guide::X(value, _) | Guide::Foot(value, _) => {
+                let x = width * self.x.place(*value);
+                canvas.line([x, 0.0], [x, height], &paint);
+            }
+            Guide::Y(value, _) => {
+                let y = height * (1.0 - self.y.place(*value));
                 canvas.line([0.0, y], [width, y], &paint);
-                let y = if y < 18.0 { y + 13.0 } else { y - 5.0 };
-                canvas.text([width - 5.0, y], said, &theme::LABEL.anchor(Anchor::End));
             }
             Guide::Line(ends) => {
                 let [from, to] = ends.map(|p| [width * self.x.place(p[0]), height * (1.0 - self.y.place(p[1]))]);

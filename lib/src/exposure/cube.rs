@@ -12,6 +12,7 @@ use super::stops::{Curve, Ends};
 use super::zones::{Fill, Grid, Settings, Zones};
 use crate::camera::{Camera, Rating};
 use crate::cube::{Cube, check_points};
+use crate::difference::lab;
 use crate::display::Display;
 use crate::gamut::BT709;
 use crate::invalid::Invalid;
@@ -87,6 +88,13 @@ impl Reader<'_> {
         self.display.encode(light.map(|c| c.clamp(0.0, 1.0)))
     }
 
+    /// CIELAB of a signal of the display, under its picture's white.
+    pub(super) fn place(&self, signal: [f64; 3]) -> [f64; 3] {
+        let to_xyz = self.display.gamut().to_xyz();
+        let xyz = |signal| <[f64; 3]>::from(to_xyz * Vector3::from(self.display.decode(signal)));
+        lab(xyz(signal), xyz(self.encode([1.0; 3])))
+    }
+
     /// The signal of the display for a fill at a number of stops.
     pub(super) fn filled(&self, fill: Fill, stops: f64) -> [f64; 3] {
         self.encode(match fill {
@@ -149,6 +157,22 @@ pub struct ExposureCube {
 }
 
 impl ExposureCube {
+    /// Checks what [`new`](Self::new) would refuse, without making the cube.
+    ///
+    /// # Errors
+    /// As [`new`](Self::new).
+    pub fn check(
+        camera: &Camera,
+        rating: Option<&Rating>,
+        reckoned: bool,
+        options: &Options,
+    ) -> Result<(), Vec<Invalid>> {
+        let points = check_points("points", options.points).map_err(|refused| vec![refused])?;
+        let ends = Ends::of(camera, rating, reckoned).map_err(|refused| vec![refused])?;
+        let grid = Grid::new(points, ends.clip.0.signal);
+        Zones::new(&Curve::of(camera, ends.ei), &ends, &grid, &options.zones).map(|_| ())
+    }
+
     /// Makes the cube of `camera` at `rating` (none: of its curve alone) for `display`.
     ///
     /// # Errors

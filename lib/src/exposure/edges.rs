@@ -1,7 +1,9 @@
 //! How true the zone edges of an exposure cube are: where its output changes over, against where it should.
 
 use super::cube::Reader;
+use super::zones::Fill;
 use crate::cube::{Cube, Interpolation};
+use crate::difference::ciede2000;
 use crate::math::{cbrt, exp2, log2};
 use crate::transfer::MID_GREY;
 use serde::Serialize;
@@ -51,6 +53,31 @@ pub struct Edge {
     pub errors: [Option<f64>; 2],
 }
 
+/// What a zone shows on neutrals. A monitor blends its colour with its neighbours' from the last node of the one to the first of
+/// the other, so the narrower a zone, the less of it has its own.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Shown {
+    /// Code values of 10 bits that lie in the zone.
+    pub codes: usize,
+    /// Share of them whose output is nearer to the zone's own colour than to any other's, by CIEDE2000 and by each
+    /// [`Interpolation`] in order; 0 where it holds no code.
+    pub own: [f64; 2],
+    /// Codes whose output is nearest to the colour of a zone that is neither this one nor beside it.
+    pub astray: [usize; 2],
+}
+
+impl Shown {
+    /// The smaller of both shares.
+    pub fn least(&self) -> f64 {
+        self.own[0].min(self.own[1])
+    }
+
+    /// Whether the zone shows its own colour in less than half of its codes: it cannot be relied on.
+    pub fn is_weak(&self) -> bool {
+        self.least() < 0.5
+    }
+}
+
 /// How true the edges of one cube are.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Edges {
@@ -60,6 +87,8 @@ pub struct Edges {
     pub neutrals: [EdgeErrors; 2],
     /// All edges on colours of up to half the saturation of the camera's own primaries.
     pub colours: [EdgeErrors; 2],
+    /// What each zone shows on neutrals, from the lowest; the clip's, if it is marked, last.
+    pub shown: Vec<Shown>,
     /// Stops from the clip to where its mark outweighs the zone under it on neutrals, below zero, by each
     /// [`Interpolation`] in order; none where the clip is not marked.
     pub clip: Option<[f64; 2]>,
@@ -98,9 +127,47 @@ impl Edges {
             }),
             colours: Interpolation::ALL.map(over),
             neutral,
+            shown: shown(reader, cube),
             clip,
         }
     }
+}
+
+/// The largest code value of 10 bits.
+const LARGEST: usize = 1023;
+
+/// What each zone shows, code by code from black to white of the signal's range.
+fn shown(reader: &Reader<'_>, cube: &Cube) -> Vec<Shown> {
+    let zones = &reader.zones;
+    let fills: Vec<Fill> = zones.list.iter().chain(&zones.clip).map(|zone| zone.fill).collect();
+    let mut shown = vec![Shown { codes: 0, own: [0.0; 2], astray: [0; 2] }; fills.len()];
+    let colours: Vec<[f64; 3]> = fills.iter().map(|fill| reader.place(reader.filled(*fill, 0.0))).collect();
+    let range = reader.curve.range;
+    let code = |share: f64| LARGEST as f64 * range.encode(share);
+    for k in code(0.0).ceil() as usize..=code(1.0).floor() as usize {
+        let signal = k as f64 / LARGEST as f64;
+        let stops = reader.curve.stops_of(signal);
+        let clips = zones.clip.is_some() && signal >= reader.ends.clip.0.signal;
+        let here = if clips { fills.len() - 1 } else { zones.at(stops) };
+        let stops = if stops.is_nan() { DARK } else { stops.max(DARK) };
+        let picture = reader.place(reader.filled(Fill::Picture, stops));
+        shown[here].codes += 1;
+        for (i, kind) in Interpolation::ALL.into_iter().enumerate() {
+            let out = reader.place(cube.at([signal; 3], kind));
+            let away = |zone: usize| ciede2000(out, if fills[zone] == Fill::Picture { picture } else { colours[zone] });
+            let nearest = (0..fills.len()).map(|zone| (away(zone), zone)).min_by(|a, b| a.0.total_cmp(&b.0));
+            let nearest = nearest.map_or(here, |(_, zone)| zone);
+            if fills[nearest] == fills[here] {
+                shown[here].own[i] += 1.0;
+            } else if !(here.saturating_sub(1)..=here + 1).any(|zone| fills.get(zone) == Some(&fills[nearest])) {
+                shown[here].astray[i] += 1;
+            }
+        }
+    }
+    for zone in &mut shown {
+        zone.own = zone.own.map(|count| count / zone.codes.max(1) as f64);
+    }
+    shown
 }
 
 /// A hue of the camera's gamut mixed with neutral.

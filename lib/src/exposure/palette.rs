@@ -6,12 +6,22 @@
 //! # How it was found
 //! *Lightness* carries the exposure, so that the ladder reads in greyscale: black under the floor, then equal steps from
 //! 15 up to just under mid-grey, mid-grey at 49.5 as an 18 % grey has it, and equal steps from just over it to 86; white
-//! over the clip. *Hue* tells a zone from its neighbours. Protan and deutan eyes lose differences between red and green,
-//! tritan eyes those between blue and yellow; so on each side of mid-grey two hues alternate that differ both ways: plum
-//! and green under it, red and yellow over it, which also says at a glance which side one is on. Mid-grey alone is blue,
-//! and as colourful as BT.709 can show it. `tests/reference/palette.py` searches a grid of hues and chromas within those
-//! families for the greatest least difference over all four kinds of vision and all sizes of ladder; it finds a plateau of
-//! 12 to 13 between neighbours, on which the round numbers below lie.
+//! over the clip. *Hue* tells a zone from its neighbours: two alternate on each side of mid-grey, plum and rust under it,
+//! sage and gold over it, which also says at a glance which side one is on. Mid-grey alone is blue, and as colourful as
+//! BT.709 can show it.
+//!
+//! A monitor blends neighbouring zones where one gives way to the other, on a straight line of its own signal. On the way it
+//! must not show a third zone's colour, or an edge reads as a zone that is not there: from a blue to a red it would pass a
+//! plum, from a plum to its complement a grey. So the two hues of a side lie at most 70 degrees apart, and what lies under
+//! mid-grey is kept off the way from mid-grey to what lies over it: that is why plum and rust, on the one side of blue,
+//! stand against sage and gold on the other. `tests/reference/palette.py` searches hues and chromas for ladders whose ways
+//! pass no third zone (nearest by CIEDE2000), and of these for the greatest least difference over all four kinds of vision;
+//! it finds a plateau of 11 to 13 between neighbours, on which the round numbers below lie.
+//!
+//! *Marks* on a grey picture keep out of its lightness, so that they read in greyscale too: the picture lies between L* 30
+//! and 70, with mid-grey at 49.5, and levels of marks are 15 apart from there to black and to white. Under the floor is
+//! black and the clip is white, as on the ladder. The hues of the others are those of the ladder's mid-grey and its
+//! complement for the key, and the two a third of a circle further on for what is under and what is over.
 
 use super::vision::Vision;
 use crate::difference::ciede2000;
@@ -20,7 +30,7 @@ use crate::invalid::Invalid;
 use crate::math::{cos, sin};
 use crate::transfer::{Transfer, srgb::Srgb};
 
-/// CIEDE2000 that neighbouring zones, and a mark and any grey, are apart at least, to every kind of vision.
+/// CIEDE2000 that neighbouring zones, and a mark and any grey of the picture, are apart at least, to every kind of vision.
 pub const NEIGHBOURS: f64 = 8.0;
 /// CIEDE2000 that any two zones of a ladder are apart at least.
 pub const ANY_TWO: f64 = 4.0;
@@ -52,8 +62,13 @@ mod lightness {
     pub(super) const UNDER_GREY: f64 = 3.0;
     pub(super) const OVER_GREY: f64 = 6.0;
     /// The grey picture, from the floor to the clip.
-    pub(super) const FLOOR: f64 = 4.0;
-    pub(super) const CLIP: f64 = 96.0;
+    pub(super) const FLOOR: f64 = 30.0;
+    pub(super) const CLIP: f64 = 70.0;
+    /// Marks under it and over it; black and white lie as far again.
+    pub(super) const UNDER: f64 = 15.0;
+    pub(super) const OVER: f64 = 85.0;
+    /// Marks of the key, both lighter than any of the picture.
+    pub(super) const KEY: [f64; 2] = [82.0, 93.0];
 }
 
 /// A hue in degrees, and a chroma that is the least of the two: as much as given, or a share of what BT.709 can show.
@@ -69,10 +84,10 @@ const fn tint(hue: f64, chroma: f64) -> Tint {
 }
 
 const GREY: Tint = Tint { hue: 270.0, chroma: 1.0, share: 0.95 };
-const UNDER: [Tint; 2] = [tint(330.0, 0.08), tint(150.0, 0.09)];
-const OVER: [Tint; 2] = [tint(30.0, 0.10), tint(110.0, 0.15)];
+const UNDER: [Tint; 2] = [tint(320.0, 0.06), tint(30.0, 0.08)];
+const OVER: [Tint; 2] = [tint(135.0, 0.06), tint(90.0, 0.12)];
 
-/// What stands out from a grey picture. Lightness rises from the floor to the clip here too.
+/// What stands out from a grey picture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Signpost {
     /// Under the floor.
@@ -91,19 +106,19 @@ pub enum Signpost {
 
 impl Signpost {
     /// All of them, from the darkest to the lightest.
-    pub const ALL: [Self; 6] = [Self::Floor, Self::Low, Self::Grey, Self::Skin, Self::High, Self::Clip];
+    pub const ALL: [Self; 6] = [Self::Floor, Self::Low, Self::Grey, Self::High, Self::Skin, Self::Clip];
 
     /// The colour.
     pub fn colour(self) -> [f64; 3] {
-        let Tint { share, .. } = GREY;
-        let strong = |hue| Tint { hue, chroma: 0.2, share };
+        let Tint { hue: base, share, .. } = GREY;
+        let strong = |turned: f64| Tint { hue: (base + turned) % 360.0, chroma: 0.2, share };
         match self {
-            Self::Floor => shade(10.0, strong(310.0)),
-            Self::Low => shade(25.0, strong(255.0)),
-            Self::Grey => shade(lightness::GREY, GREY),
-            Self::Skin => shade(62.0, OVER[0]),
-            Self::High => shade(75.0, strong(65.0)),
-            Self::Clip => shade(90.0, strong(105.0)),
+            Self::Floor => [0.0; 3],
+            Self::Low => shade(lightness::UNDER, strong(120.0)),
+            Self::Grey => shade(lightness::KEY[0], strong(0.0)),
+            Self::Skin => shade(lightness::KEY[1], strong(180.0)),
+            Self::High => shade(lightness::OVER, strong(300.0)),
+            Self::Clip => [1.0; 3],
         }
     }
 }
@@ -132,12 +147,12 @@ pub fn neutral(lightness: f64) -> [f64; 3] {
 }
 
 /// The grey picture's neutral at a number of stops from mid-grey, its lightness straight from the floor to mid-grey and
-/// from there to the clip, and on beyond both as far as black and white.
+/// from there to the clip; beyond both it stays as it is there, for what is darker and lighter belongs to marks.
 pub fn picture(stops: f64, floor: f64, clip: f64) -> [f64; 3] {
     let (end, at) = if stops < 0.0 { (lightness::FLOOR, floor) } else { (lightness::CLIP, clip) };
     // A floor at mid-grey itself has nothing under it.
     let share = if at == 0.0 { 1.0 } else { stops / at };
-    neutral(lightness::GREY + (end - lightness::GREY) * share.min(1e3))
+    neutral(lightness::GREY + (end - lightness::GREY) * share.min(1.0))
 }
 
 /// Linear BT.709 light, 0 to 1, as an 8-bit sRGB colour such as `#1a2b3c`.
@@ -178,7 +193,7 @@ fn shade(lightness: f64, tint: Tint) -> [f64; 3] {
 /// The colours of a ladder: black, `under` zones under mid-grey, mid-grey, `over` zones over it, white; from the darkest.
 ///
 /// # Errors
-/// Under `zones`: more than can be told apart.
+/// Under `zone`: more than can be told apart.
 pub fn ladder(under: usize, over: usize) -> Result<Vec<[f64; 3]>, Invalid> {
     let colours = colours(under, over);
     let apart = Apart::of(&colours, under + 1);
@@ -191,9 +206,10 @@ pub fn ladder(under: usize, over: usize) -> Result<Vec<[f64; 3]>, Invalid> {
         most(&|n| Apart::of(&self::colours(1, n), 2).suffices()),
     );
     Err(Invalid::new(
-        "zones",
+        "zone",
         format!(
-            "{under} under mid-grey and {over} over it are more than can be told apart: at most {most_under} and {most_over}"
+            "{under} zones under mid-grey and {over} over it are more than can be told apart: at most {most_under} and \
+             {most_over}, so take more stops to a zone"
         ),
     ))
 }
@@ -250,10 +266,11 @@ impl Apart {
     }
 }
 
-/// The least CIEDE2000 from `colour` to any neutral, over every kind of vision.
-pub fn from_neutrals(colour: [f64; 3]) -> f64 {
+/// The least CIEDE2000 from `colour` to any grey of the picture, over every kind of vision.
+pub fn from_picture(colour: [f64; 3]) -> f64 {
     const STEPS: u32 = 400;
-    let greys: Vec<[f64; 3]> = (0..=STEPS).map(|i| neutral(100.0 * f64::from(i) / f64::from(STEPS))).collect();
+    let level = |i: u32| lightness::FLOOR + (lightness::CLIP - lightness::FLOOR) * f64::from(i) / f64::from(STEPS);
+    let greys: Vec<[f64; 3]> = (0..=STEPS).map(|i| neutral(level(i))).collect();
     let least = |vision: Vision| {
         let here = vision.place(colour);
         greys.iter().map(|grey| ciede2000(here, Vision::Normal.place(*grey))).fold(f64::INFINITY, f64::min)

@@ -13,6 +13,8 @@ pub const SKIN: f64 = 1.0;
 pub const WHITE: f64 = 0.9;
 /// One code value of 10 bits.
 const CODE: f64 = 1.0 / 1023.0;
+/// Stops within which a step of the table and its floor, its white or its clip are one row.
+const SAME: f64 = 1e-6;
 /// Stops by which a measured clip may miss what another rating's clip leads to expect, before it is worth a word.
 const SAME_SENSOR: f64 = 0.25;
 
@@ -262,6 +264,8 @@ pub struct StopTable {
     pub reckoned_from: Option<f64>,
     /// Whether the curve has constants of its own at this exposure index.
     pub own_curve: bool,
+    /// The curve is published by exposure index, but not for this one: the camera's own curve stands in.
+    pub lacks_curve: bool,
     /// Mid-grey.
     pub grey: Level,
     /// Skin, at [`SKIN`].
@@ -347,6 +351,7 @@ impl StopTable {
             ei: ends.ei,
             reckoned_from,
             own_curve: ends.ei.is_some_and(|ei| camera.curve_at(ei).is_some()),
+            lacks_curve: ends.ei.is_some_and(|ei| camera.lacks_curve_at(ei)),
             grey: curve.at(0.0),
             skin: curve.at(SKIN),
             white: curve.at(log2(WHITE / MID_GREY)),
@@ -378,12 +383,13 @@ fn rows(curve: &Curve<'_>, floor: Level, clip: Level, per_stop: u32) -> Vec<Row>
         (first..=last).map(|step| Row { mark: mark(step), level: curve.at(f64::from(step) / n) }).collect();
     let white = curve.at(log2(WHITE / MID_GREY));
     let ends = [(Mark::Floor, floor), (Mark::White, white), (Mark::Clip, clip)];
-    rows.extend(
-        ends.map(|(mark, level)| Row { mark: Some(mark), level })
-            .into_iter()
-            .filter(|r| r.level.stops <= clip.stops && r.level.stops >= floor.stops),
-    );
-    // A stable sort: a step that falls on the floor or the clip stands before it.
+    for (mark, level) in ends.into_iter().filter(|(_, l)| l.stops <= clip.stops && l.stops >= floor.stops) {
+        // A step that falls on the floor, the white or the clip is that.
+        match rows.iter_mut().find(|r| r.mark.is_none() && (r.level.stops - level.stops).abs() < SAME) {
+            Some(row) => *row = Row { mark: Some(mark), level },
+            None => rows.push(Row { mark: Some(mark), level }),
+        }
+    }
     rows.sort_by(|a, b| a.level.stops.total_cmp(&b.level.stops));
     rows
 }

@@ -87,6 +87,39 @@ fn a_finer_cube_has_truer_edges() {
 }
 
 #[test]
+fn codes_show_their_zone_or_one_beside_it() {
+    let camera = camera("slog3", "sgamut3-cine");
+    for (points, soft) in [(33, false), (33, true), (65, false), (65, true)] {
+        for kind in Kind::ALL {
+            let made = make(&camera, &options(kind, points, soft)).unwrap();
+            let shown = &made.edges.shown;
+            assert_eq!(shown.len(), made.colours.len());
+            assert_eq!(shown.iter().map(|s| s.codes).sum::<usize>(), 1024, "every code of full range lies somewhere");
+            assert!(shown.iter().all(|s| s.own.iter().all(|own| (0.0..=1.0).contains(own))));
+            if kind == Kind::Ladder {
+                assert!(shown.iter().all(|s| s.astray == [0, 0]), "{points} {soft}: {shown:?}");
+            }
+        }
+    }
+    // Counted by hand at the zone of mid-grey of 65 points: the codes from half a stop under to half a stop over it.
+    let made = make(&camera, &options(Kind::Ladder, 65, false)).unwrap();
+    let grey = made.zones.list.iter().position(|zone| zone.name == "mid-grey").unwrap();
+    let code = |stops| 1023.0 * made.signal_at(&camera, stops);
+    let codes: Vec<f64> = (0..=1023).map(f64::from).filter(|k| *k >= code(-0.5) && *k < code(0.5)).collect();
+    assert_eq!(made.edges.shown[grey].codes, codes.len());
+    let shows = |k: &f64| {
+        let out = made.cube.at([k / 1023.0; 3], Interpolation::Tetrahedral);
+        let away = |zone: usize| (0..3).map(|i| (out[i] - made.colours[zone][i]).abs()).fold(0.0, f64::max);
+        away(grey) < away(grey - 1) && away(grey) < away(grey + 1)
+    };
+    let share = codes.iter().filter(|k| shows(k)).count() as f64 / codes.len() as f64;
+    assert!((made.edges.shown[grey].own[0] - share).abs() < 0.1, "{share}: {:?}", made.edges.shown[grey]);
+    // A zone that is narrower than the way from node to node shows its neighbours.
+    let coarse = make(&camera, &options(Kind::Ladder, 33, true)).unwrap();
+    assert!(coarse.edges.shown.iter().any(Shown::is_weak), "{:?}", coarse.edges.shown);
+}
+
+#[test]
 fn what_clips_is_marked_in_full() {
     let camera = camera("slog3", "sgamut3-cine");
     for points in [17, 33, 64, 65] {

@@ -112,7 +112,8 @@ impl Pairs {
         let apart = |p: &Pair| p.second - p.first;
         let upper = &self.pairs[self.pairs.len() * 2 / 3..];
         let strays = upper.iter().filter(|p| apart(p).abs() > slack(p)).count();
-        let fades = self.pairs.windows(2).all(|w| apart(&w[1]).abs() <= apart(&w[0]).abs() + slack(&w[1]));
+        let fades =
+            self.pairs.windows(2).all(|w| apart(&w[1]).abs() <= apart(&w[0]).abs() + slack(&w[0]).max(slack(&w[1])));
         let darkest = self.pairs.first()?;
         (fades && strays * 5 <= upper.len()).then(|| apart(darkest))
     }
@@ -180,37 +181,85 @@ pub fn frames(first: &Frame, second: &Frame) -> Result<[Pairs; 3], MeasureError>
         )));
     }
     Ok(std::array::from_fn(|c| {
-        let values = || first.pixels().zip(second.pixels()).map(|(a, b)| [f64::from(a[c]), f64::from(b[c])]);
-        let bound = |k: usize| values().map(|v| v[k]).fold((f64::MAX, f64::MIN), |(a, b), v| (a.min(v), b.max(v)));
-        let [(least, most), (_, top)] = [bound(0), bound(1)];
-        let width = ((most - least) / BINS as f64).max(f64::MIN_POSITIVE);
-        // Count, sums of both, of the squares of their difference.
-        let mut bins = vec![(0usize, 0.0, 0.0, 0.0); BINS];
-        for [a, b] in values() {
-            let bin = &mut bins[(((a - least) / width) as usize).min(BINS - 1)];
-            *bin = (bin.0 + 1, bin.1 + a, bin.2 + b, bin.3 + (b - a) * (b - a));
-        }
+        let values: Vec<[f64; 2]> =
+            first.pixels().zip(second.pixels()).map(|(a, b)| [f64::from(a[c]), f64::from(b[c])]).collect();
         let code = 1.0 / 1023.0;
-        let clip = |k: usize, highest: f64| {
-            let all = first.width() * first.height();
-            let count = values().filter(|v| v[k] >= highest - code).count();
-            (count as f64 >= CLIPPED_SHARE * all as f64).then_some(highest)
+        let clip = |k: usize| {
+            let highest = values.iter().map(|v| v[k]).fold(f64::MIN, f64::max);
+            let within = |from: f64, to: f64| values.iter().filter(|v| v[k] >= from && v[k] < to).count();
+            // They heap up there; a tail of noise, or a highlight that thins out, does not.
+            let (heap, under) = (within(highest - code, f64::INFINITY), within(highest - 3.0 * code, highest - code));
+            (heap as f64 >= CLIPPED_SHARE * values.len() as f64 && heap > under).then_some(highest)
         };
-        let clips = [clip(0, most), clip(1, top)];
+        let clips = [clip(0), clip(1)];
+        // Sorted by what is about a pixel, in both frames, never by the pixel itself: its own noise would be sorted too, and
+        // the brighter half of it would seem to be darker in the other frame (regression to the mean).
+        let levels = surroundings(&values, first.width());
+        let (least, most) = levels.iter().fold((f64::MAX, f64::MIN), |(a, b), v| (a.min(*v), b.max(*v)));
+        let width = ((most - least) / BINS as f64).max(f64::MIN_POSITIVE);
+        let mut bins = vec![Bin::default(); BINS];
+        for (level, [a, b]) in levels.iter().zip(&values) {
+            let bin = &mut bins[(((level - least) / width) as usize).min(BINS - 1)];
+            let clipped = [*a, *b].iter().zip(clips).any(|(v, clip)| clip.is_some_and(|clip| *v >= clip - code));
+            bin.add(*a, *b, clipped);
+        }
         let below = |v: f64, clip: Option<f64>| clip.is_none_or(|clip| v < clip - 6.0 * code);
         let pairs = bins
             .iter()
-            .filter(|bin| bin.0 >= ENOUGH)
-            .map(|(n, a, b, squares)| {
-                let n = *n as f64;
-                let (first, second) = (a / n, b / n);
-                let spread = (squares / n - (second - first) * (second - first)).max(0.0);
-                Pair { first, second, error: (spread / n).sqrt() }
-            })
-            .filter(|p| below(p.first, clips[0]) && below(p.second, clips[1]))
-            .collect();
+            .filter(|bin| bin.count >= ENOUGH && bin.clipped * 200 <= bin.count)
+            .map(Bin::pair)
+            .filter(|p| below(p.first, clips[0]) && below(p.second, clips[1]));
+        let mut pairs: Vec<Pair> = pairs.collect();
+        pairs.sort_by(|a, b| a.first.total_cmp(&b.first));
         Pairs { pairs, clips }
     }))
+}
+
+/// The pixels of one level.
+#[derive(Debug, Clone, Copy, Default)]
+struct Bin {
+    count: usize,
+    clipped: usize,
+    /// Sums of both signals, and of the square of their difference.
+    sums: [f64; 2],
+    squares: f64,
+}
+
+impl Bin {
+    fn add(&mut self, a: f64, b: f64, clipped: bool) {
+        self.count += 1;
+        self.clipped += usize::from(clipped);
+        self.sums = [self.sums[0] + a, self.sums[1] + b];
+        self.squares += (b - a) * (b - a);
+    }
+
+    fn pair(&self) -> Pair {
+        let n = self.count as f64;
+        let [first, second] = self.sums.map(|sum| sum / n);
+        let spread = (self.squares / n - (second - first) * (second - first)).max(0.0);
+        Pair { first, second, error: (spread / n).sqrt() }
+    }
+}
+
+/// How far off the pixels about one are that say how bright it is there: beyond what demosaicing and halved chroma share.
+const ABOUT: usize = 2;
+
+/// The mean of both frames about each pixel, without the pixel.
+fn surroundings(values: &[[f64; 2]], width: usize) -> Vec<f64> {
+    let height = values.len() / width.max(1);
+    let sum = |i: usize| values[i][0] + values[i][1];
+    let about = |i: usize| {
+        let (x, y) = (i % width, i / width);
+        let left = x.checked_sub(ABOUT).map(|_| i - ABOUT);
+        let right = (x + ABOUT < width).then_some(i + ABOUT);
+        let up = y.checked_sub(ABOUT).map(|_| i - ABOUT * width);
+        let down = (y + ABOUT < height).then_some(i + ABOUT * width);
+        let found = [left, right, up, down].into_iter().flatten().map(sum);
+        let (total, count) = found.fold((0.0, 0.0), |(total, count), v| (total + v, count + 2.0));
+        // A frame too small to have any has but one level.
+        if count > 0.0 { total / count } else { 0.0 }
+    };
+    (0..values.len()).map(about).collect()
 }
 
 /// What a finding says, for the channel of that number; `None` for all three.

@@ -157,8 +157,10 @@ pub struct Level {
     /// The variance: between frames of the same exposure where there are several (temporal noise, by half the variance of
     /// their differences: EMVA 1288, 4.0), else across the patch, less an even slope of the light (fixed pattern included).
     pub variance: f64,
-    /// Means of blocks, the standard deviation beyond what noise leads one to expect, over the mean.
+    /// Means of blocks, the standard deviation beyond what the noise within blocks leads one to expect, over the mean.
     pub unevenness: f64,
+    /// Variance within a block, the middle one of all blocks: what stands in a part of the patch does not add to it.
+    pub within: f64,
     /// Samples.
     pub count: usize,
 }
@@ -186,11 +188,13 @@ pub(super) fn level(frames: &[Frame], c: usize, of: impl Fn(f64) -> f64) -> Leve
     } else {
         across
     };
-    let blocks = block_means(&average, width);
-    let spread = blocks.iter().map(|v| (v - mean) * (v - mean)).sum::<f64>() / blocks.len() as f64;
-    let expected = across * blocks.len() as f64 / pixels as f64;
+    let blocks = blocks(&average, width);
+    let spread = blocks.iter().map(|b| (b.0 - mean) * (b.0 - mean)).sum::<f64>() / blocks.len() as f64;
+    let variances: Vec<f64> = blocks.iter().map(|b| b.1).collect();
+    let within = super::response::median(&variances).unwrap_or(0.0);
+    let expected = within * blocks.len() as f64 / pixels as f64;
     let unevenness = (spread - expected).max(0.0).sqrt() / mean.abs().max(f64::MIN_POSITIVE);
-    Level { mean, variance, unevenness, count }
+    Level { mean, variance, unevenness, within, count }
 }
 
 /// A plane less its mean and its slope across and down.
@@ -215,13 +219,23 @@ fn without_slope(plane: &[f64], width: usize, mean: f64) -> Vec<f64> {
         .collect()
 }
 
-fn block_means(plane: &[f64], width: usize) -> Vec<f64> {
+/// The mean and the variance of each block.
+fn blocks(plane: &[f64], width: usize) -> Vec<(f64, f64)> {
     let height = plane.len() / width;
+    let block = |i: usize| (i / width * BLOCKS / height) * BLOCKS + i % width * BLOCKS / width;
     let mut sums = [(0.0, 0usize); BLOCKS * BLOCKS];
     for (i, v) in plane.iter().enumerate() {
-        let (x, y) = (i % width * BLOCKS / width, i / width * BLOCKS / height);
-        let sum = &mut sums[y * BLOCKS + x];
+        let sum = &mut sums[block(i)];
         *sum = (sum.0 + v, sum.1 + 1);
     }
-    sums.iter().filter(|s| s.1 > 0).map(|s| s.0 / s.1 as f64).collect()
+    let means = sums.map(|(sum, count)| sum / count.max(1) as f64);
+    let mut squares = [0.0; BLOCKS * BLOCKS];
+    for (i, v) in plane.iter().enumerate() {
+        let apart = v - means[block(i)];
+        squares[block(i)] += apart * apart;
+    }
+    (0..BLOCKS * BLOCKS)
+        .filter(|b| sums[*b].1 > 0)
+        .map(|b| (means[b], squares[b] / (sums[b].1 as f64 - 1.0).max(1.0)))
+        .collect()
 }

@@ -148,7 +148,7 @@ fn camera(d: &CameraDoc, name: &str, files: &Recorder<'_>) -> Result<Entry<Camer
                 GamutDoc::Custom(_) => "custom gamut",
             };
             let terms = camera_terms(&format!("{}{at_ei}", d.curve.0), gamut_name, range);
-            let by_ei = curves_by_ei(&d.curve.0, &ratings);
+            let by_ei = curves_by_ei(&d.curve.0);
             let camera = Camera::new(curve, &gamut, d.adaptation.map(|a| a.0), range, ratings)?;
             let item = by_ei.into_iter().fold(camera, |camera, (ei, curve)| camera.with_curve_at(ei, curve));
             Ok(Entry { label: d.label.clone().unwrap_or_default(), terms, item })
@@ -160,13 +160,12 @@ fn camera(d: &CameraDoc, name: &str, files: &Recorder<'_>) -> Result<Entry<Camer
     }
 }
 
-/// The curves of the ratings, where the encoding of that name is published by exposure index.
-fn curves_by_ei(name: &str, ratings: &[Rating]) -> Vec<(f64, Arc<dyn Transfer>)> {
+/// The curve at every exposure index that the encoding of that name is published for.
+fn curves_by_ei(name: &str) -> Vec<(f64, Arc<dyn Transfer>)> {
     let Some(encoding) = encoding(name).filter(|e| !e.ratings.is_empty()) else {
         return Vec::new();
     };
-    let published = |ei: f64| encoding.ratings.iter().copied().find(|known| f64::from(*known) == ei);
-    ratings.iter().filter_map(|r| Some((r.ei, encoding.build(Some(published(r.ei)?)).ok()?))).collect()
+    encoding.ratings.iter().filter_map(|ei| Some((f64::from(*ei), encoding.build(Some(*ei)).ok()?))).collect()
 }
 
 fn display(d: &DisplayDoc) -> Result<Entry<Display>, Refused> {

@@ -12,14 +12,17 @@ const HEIGHT: f64 = 105.0;
 const MARGIN: f64 = 6.0;
 /// The ruler: from its left end to its right one.
 const LEFT: f64 = 24.0;
-const RIGHT: f64 = 109.0;
+const RIGHT: f64 = 107.0;
+/// Where the numbers of stops over and under end.
+const ABOVE: f64 = RIGHT + 10.0;
+const BELOW: f64 = RIGHT + 21.5;
 /// The rows of the ratings: from the top of the first to the bottom of the last at most, and a row's height.
 const TOP: f64 = 25.0;
 const BOTTOM: f64 = 72.0;
 const TALLEST: f64 = 12.0;
 const LOWEST: f64 = 5.2;
 /// The least space between the middles of two numbers of a row.
-const APART: f64 = 4.4;
+const APART: f64 = 3.2;
 
 /// Text of a size in millimetres; none is smaller than 2.3, six and a half points.
 const fn set(size: f64) -> Text<'static> {
@@ -52,8 +55,8 @@ pub(super) fn card(show: &str, study: &Study<'_>, highlight: f64, margin: f64) -
     let scale = Scale::of(tables);
     let end = TOP + row * tables.len() as f64;
     rule(&mut canvas, &scale, end);
-    canvas.text([RIGHT + 12.0, TOP - 2.2], "over", &SMALL.anchor(Anchor::End));
-    canvas.text([RIGHT + 21.0, TOP - 2.2], "under", &SMALL.anchor(Anchor::End));
+    canvas.text([ABOVE, TOP - 2.2], "over", &SMALL.anchor(Anchor::End));
+    canvas.text([BELOW, TOP - 2.2], "under", &SMALL.anchor(Anchor::End));
     canvas.text([WIDTH - MARGIN, TOP - 2.2], "open up", &SMALL.anchor(Anchor::End));
     for (i, table) in tables.iter().enumerate() {
         rating(&mut canvas, &scale, table, TOP + row * i as f64, row);
@@ -151,10 +154,10 @@ fn rating(canvas: &mut Canvas, scale: &Scale, table: &StopTable, y: f64, row: f6
     steps.retain(|level| whole(level.stops));
     steps.sort_by(|a, b| a.stops.abs().total_cmp(&b.stops.abs()));
     let mut placed: Vec<f64> = Vec::new();
-    let number = Text { anchor: Anchor::Middle, ..set(2.4) };
+    let number = Text { anchor: Anchor::Middle, ..set(2.3) };
     for level in steps {
         let x = scale.x(level.signal);
-        let inside = x - floor > 1.6 && clip - x > 2.0;
+        let inside = x - floor > 1.5 && clip - x > 2.0;
         if inside && placed.iter().all(|p| (p - x).abs() >= APART) && level.stops != 0.0 {
             canvas.text([x, bottom - 1.9], &signed(level.stops, 0), &number);
             placed.push(x);
@@ -171,8 +174,8 @@ fn rating(canvas: &mut Canvas, scale: &Scale, table: &StopTable, y: f64, row: f6
         canvas.text([x, base], &value, &BODY.anchor(Anchor::End));
         canvas.text([x + 0.3, base], limit, &BODY);
     };
-    beside(canvas, RIGHT + 12.0, signed(table.above, 1), star(table.clip_from));
-    beside(canvas, RIGHT + 21.0, signed(-table.below, 1), star(table.floor_from));
+    beside(canvas, ABOVE, format!("{:.1}", table.above), star(table.clip_from));
+    beside(canvas, BELOW, format!("{:.1}", table.below), star(table.floor_from));
     beside(canvas, WIDTH - MARGIN, signed(table.open_up, 1), "");
 }
 
@@ -214,6 +217,9 @@ fn foot(canvas: &mut Canvas, tables: &[StopTable], highlight: f64, margin: f64) 
     }
     if tables.iter().any(|t| t.own_curve) && tables.len() > 1 {
         said.push_str(&format!("Skin and white: at EI {}. ", first.ei.map(short).unwrap_or_default()));
+    }
+    if let Some(t) = tables.iter().find(|t| t.lacks_curve) {
+        said.push_str(&format!("EI {}: by another EI's curve. ", t.ei.map(short).unwrap_or_default()));
     }
     said.push_str("What the signal means, not a light meter: test it on your own camera.");
     for (i, line) in SMALL.wrap(&said, WIDTH - 2.0 * MARGIN).iter().enumerate() {

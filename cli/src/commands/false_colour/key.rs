@@ -11,13 +11,19 @@ const ROW: f64 = 34.0;
 const SWATCH: f64 = 96.0;
 const HEAD: f64 = 96.0;
 const FOOT: f64 = 92.0;
+/// Where the shares of own colour end.
+const OWN: f64 = 482.0;
+const LINE: f64 = 18.0;
 /// Shades of a swatch that stands for the grey picture.
 const SHADES: usize = 24;
 
 /// The key of a cube, the lightest zone on top.
 pub(super) fn key(job: &Job<'_>, made: &ExposureCube) -> Drawing {
     let zones: Vec<&Zone> = made.zones.list.iter().chain(&made.zones.clip).collect();
-    let height = HEAD + ROW * zones.len() as f64 + FOOT;
+    let warning =
+        super::weak(job, made).map(|said| theme::LABEL.wrap(&format!("Warning: {said}."), WIDTH - 2.0 * MARGIN));
+    let warning = warning.unwrap_or_default();
+    let height = HEAD + ROW * zones.len() as f64 + FOOT + LINE * warning.len() as f64;
     let mut canvas = Canvas::new(&format!("Key of {}", job.file_name()), WIDTH, height, Unit::Px);
     head(&mut canvas, job);
     let camera = &job.show.cameras()[job.camera].item;
@@ -28,6 +34,8 @@ pub(super) fn key(job: &Job<'_>, made: &ExposureCube) -> Drawing {
         let x = MARGIN + SWATCH + 20.0;
         canvas.text([x, middle], &title(&zone.name), &Text { size: 15.0, bold: true, ..Text::PLAIN });
         canvas.text([x + 148.0, middle], &span(&zones, i), &Text { size: 13.0, ..Text::PLAIN });
+        let own = format!("{:.0} %", 100.0 * made.edges.shown[i].least());
+        canvas.text([OWN, middle], &own, &Text { size: 13.0, anchor: Anchor::End, ..Text::PLAIN });
         if let Some(from) = zone.from {
             let signal = made.signal_at(camera, from);
             let said = format!("{:.0} / {:.1} %", camera.range().code(signal, 10), 100.0 * signal);
@@ -35,7 +43,7 @@ pub(super) fn key(job: &Job<'_>, made: &ExposureCube) -> Drawing {
             canvas.text([WIDTH - MARGIN, middle], &said, &set);
         }
     }
-    foot(&mut canvas, made, height);
+    foot(&mut canvas, made, &warning, height);
     canvas.finish()
 }
 
@@ -58,7 +66,8 @@ fn head(canvas: &mut Canvas, job: &Job<'_>) {
     );
     let y = HEAD - 6.0;
     canvas.text([MARGIN + SWATCH + 168.0, y], "stops from mid-grey", &theme::LABEL);
-    canvas.text([WIDTH - MARGIN, y], "from: code of 10 bits / signal", &theme::LABEL.anchor(Anchor::End));
+    canvas.text([OWN, y], "own colour", &theme::LABEL.anchor(Anchor::End));
+    canvas.text([WIDTH - MARGIN, y], "from: 10 bits / signal", &theme::LABEL.anchor(Anchor::End));
 }
 
 fn title(name: &str) -> String {
@@ -102,14 +111,19 @@ fn swatch(canvas: &mut Canvas, made: &ExposureCube, zones: &[&Zone], i: usize, y
     canvas.rect([MARGIN, y], [SWATCH, ROW], &edge);
 }
 
-fn foot(canvas: &mut Canvas, made: &ExposureCube, height: f64) {
+fn foot(canvas: &mut Canvas, made: &ExposureCube, warning: &[String], height: f64) {
     let error = made.edges.neutrals[0];
+    let top = height - FOOT - LINE * warning.len() as f64 + 28.0;
+    for (i, line) in warning.iter().enumerate() {
+        canvas.text([MARGIN, top + LINE * i as f64], line, &theme::LABEL.colour(theme::WARNING));
+    }
+    let top = top + LINE * warning.len() as f64;
     let lines = [
         format!("Edges: off by {:.2} stops in the mean, {:.2} at most (neutrals, tetrahedral).", error.mean, error.max),
         "For this camera, this EI and this range alone. Not a light meter:".to_owned(),
         "look at it on your own camera and your own monitor first.".to_owned(),
     ];
     for (i, line) in lines.iter().enumerate() {
-        canvas.text([MARGIN, height - FOOT + 28.0 + 18.0 * i as f64], line, &theme::LABEL);
+        canvas.text([MARGIN, top + LINE * i as f64], line, &theme::LABEL);
     }
 }

@@ -4,7 +4,7 @@ use crate::args::Measure;
 use crate::disk::read_bytes;
 use crate::failure::Failure;
 use crate::ffmpeg;
-use rushlight::frame::{self, Format, Frame, ReadOptions};
+use rushlight::frame::{self, Exposure, Format, Frame, ReadOptions};
 use rushlight::math::log2;
 use rushlight::measure::modes::{self, Pairs};
 use rushlight::measure::patch::Patch;
@@ -137,8 +137,19 @@ fn given(text: &str, [width, height]: [usize; 2]) -> Result<Patch, Failure> {
 fn placed(args: &Measure, files: &[PathBuf]) -> Result<Vec<Entry>, Failure> {
     let entry = |(path, stops): (&PathBuf, f64)| Entry { path: path.clone(), stops, ei: None };
     if let Some(middle) = &args.exif_from {
-        let exposed = |path: &Path| -> Result<f64, Failure> {
-            let exposure = frames(path, args, 1)?[0].info.exposure;
+        let tagged = |path: &Path| -> Result<Exposure, Failure> { Ok(frames(path, args, 1)?[0].info.exposure) };
+        let zero = tagged(middle)?;
+        let exposed = |path: &Path, exposure: Exposure| -> Result<f64, Failure> {
+            // The curve's stops at another sensitivity are others: such a frame belongs to another bracket.
+            if let (Some(iso), Some(first)) = (exposure.iso, zero.iso)
+                && iso != first
+            {
+                return Err(Failure::new(format!(
+                    "{} was shot at ISO {iso}, {} at ISO {first}: a bracket is of one; give --stops, or --list with a column ei",
+                    path.display(),
+                    middle.display()
+                )));
+            }
             let time = exposure
                 .time
                 .ok_or_else(|| Failure::new(format!("{} says no exposure time: give --stops", path.display())))?;
@@ -146,10 +157,10 @@ fn placed(args: &Measure, files: &[PathBuf]) -> Result<Vec<Entry>, Failure> {
             let stop = exposure.f_number.map_or(0.0, |n| 2.0 * log2(n));
             Ok(log2(time) - stop)
         };
-        let zero = exposed(middle)?;
-        let stops = files.iter().map(|f| exposed(f)).collect::<Result<Vec<f64>, Failure>>()?;
+        let at_zero = exposed(middle, zero)?;
+        let stops = files.iter().map(|f| exposed(f, tagged(f)?)).collect::<Result<Vec<f64>, Failure>>()?;
         // To a third of a hundredth: shutters are marked in rounded numbers.
-        return Ok(files.iter().zip(stops.into_iter().map(|s| s - zero)).map(entry).collect());
+        return Ok(files.iter().zip(stops.into_iter().map(|s| s - at_zero)).map(entry).collect());
     }
     let Some(text) = &args.stops else {
         return Err(Failure::new(

@@ -17,7 +17,7 @@ pub(super) fn chart(findings: &Findings) -> Chart {
         panels.push(strays(measured));
         panels.push(noise(measured, findings.snr));
     }
-    if findings.measured.len() > 1 {
+    if findings.measured.iter().any(|m| m.measurement.floor().is_some()) {
         panels.push(latitude(findings));
     }
     let name = findings.measured.first().map(|m| m.measurement.used.claim().name.clone()).unwrap_or_default();
@@ -29,7 +29,7 @@ pub(super) fn chart(findings: &Findings) -> Chart {
         plot: [300.0, 220.0],
         notes: vec![format!(
             "Stops from what the meter calls mid-grey. Dots are exposures, lines what was fitted. Floor: signal over noise is {}. This is what the whole chain does, from the lens to the codec.",
-            findings.snr
+            super::report::usable(findings.snr)
         )],
     }
 }
@@ -105,9 +105,12 @@ fn noise(measured: &Measured, snr: f64) -> Panel {
     Panel { title: titled(measured, "noise"), x, y, series, guides }
 }
 
+/// Where a bracket without an exposure index is drawn.
+const NO_EI: f64 = 1.0;
+
 /// From floor to clip, one line an exposure index.
 fn latitude(findings: &Findings) -> Panel {
-    let rated = findings.measured.iter().filter_map(|m| Some((m, m.ei?)));
+    let rated = findings.measured.iter().map(|m| (m, m.ei.unwrap_or(NO_EI)));
     let (least, most) = rated.clone().fold((f64::MAX, f64::MIN), |(a, b), (_, ei)| (a.min(ei), b.max(ei)));
     let series = rated
         .enumerate()
@@ -116,10 +119,16 @@ fn latitude(findings: &Findings) -> Panel {
             let floor = m.measurement.floor()?.stops;
             let colour = theme::SERIES[i % theme::SERIES.len()];
             let mark = Mark::Line { width: 6.0, dash: &[] };
-            Some(Series { mark, ..Series::line(format!("EI {ei}"), colour, vec![[floor, ei], [clip, ei]]) })
+            let seen = if m.measurement.clip().is_some() { "" } else { ", no clip seen" };
+            let name = format!("{}{seen}: {:.1} stops", titled(m, "").trim_end_matches(": "), clip - floor);
+            Some(Series {
+                mark,
+                ..Series::line(name.trim_start_matches([':', ',', ' ']), colour, vec![[floor, ei], [clip, ei]])
+            })
         })
         .collect();
-    let y = Axis::log("exposure index").over(least / 1.6, most * 1.6);
+    let named = findings.measured.iter().any(|m| m.ei.is_some());
+    let y = Axis::log(if named { "exposure index" } else { "" }).over(least / 1.6, most * 1.6);
     let guides = vec![Guide::X(0.0, "mid-grey".to_owned())];
     Panel { title: "latitude".to_owned(), x: Axis::linear("stops from mid-grey"), y, series, guides }
 }

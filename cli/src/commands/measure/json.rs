@@ -12,6 +12,7 @@ pub(super) fn document(findings: &Findings) -> Value {
     json!({
         "schema": 1,
         "snr": findings.snr,
+        "floor_by": super::report::usable(findings.snr),
         "brackets": findings.measured.iter().map(bracket).collect::<Vec<_>>(),
         "compared": findings.compared.iter().map(|row| json!({
             "ei": row.ei,

@@ -59,6 +59,10 @@ fn one(measured: &Measured, snr: f64) -> String {
         }
     };
     field(&mut text, "curve", &curve);
+    if let Used::Fitted(_, fitted) = &m.used {
+        let each: Vec<String> = fitted.residuals.iter().map(|(stops, r)| format!("{r:+.2} at {stops:+}")).collect();
+        field(&mut text, "residuals", &format!("{} (stops)", each.join(", ")));
+    }
     let fits: Vec<String> =
         m.matches.iter().map(|f| format!("{} to {:.3} stops (moved {:+.2})", f.claim.name, f.rms, f.offset)).collect();
     field(&mut text, "fits", &fits.join("; "));
@@ -68,7 +72,8 @@ fn one(measured: &Measured, snr: f64) -> String {
         text += &channel_line(CHANNELS[c], channel);
     }
     text += &wrapped(&format!(
-        "Codes of 10 bits, stops from the measured mid-grey. Floor: signal over noise is {snr}. Offset: how far the meter's mid-grey lies over the curve's; strays: the largest departure beyond it."
+        "Codes of 10 bits, stops from the measured mid-grey. Floor: signal over noise is {}. Offset: how far the meter's mid-grey lies over the curve's; strays: the largest departure beyond it.",
+        usable(snr)
     ));
 
     text += "\n  stops   signal    code   strays   noise   noise  signal/\n";
@@ -122,6 +127,15 @@ fn one(measured: &Measured, snr: f64) -> String {
         field(&mut text, "note", remark);
     }
     text
+}
+
+/// The ratio of the floor, and the standard that has it: from memory, as the library says.
+pub(super) fn usable(snr: f64) -> String {
+    if snr == 1.0 {
+        "1, the lower end of dynamic range by ISO 15739".to_owned()
+    } else {
+        format!("{snr} (ISO 15739 ends dynamic range at 1)")
+    }
 }
 
 fn channel_line(name: &str, channel: &Channel) -> String {
@@ -194,9 +208,16 @@ fn compared(rows: &[Row]) -> String {
     };
     edge("clip", &|r| Some(r.clip));
     edge("floor", &|r| r.floor);
-    text + &wrapped(
-        "Zones are stops from mid-grey of the final picture; EI 1600 +2 is exposed two stops over and brought down by as much. The worst channel counts.",
-    )
+    let moved = rows.iter().find(|row| row.over != 0.0).map(|row| {
+        let (way, back) = if row.over > 0.0 { ("over", "down") } else { ("under", "up") };
+        let stops = if row.over.abs() == 1.0 { "stop" } else { "stops" };
+        let Row { ei, over, .. } = row;
+        format!("; EI {ei} {over:+} is exposed {} {stops} {way} and brought {back} by as much", over.abs())
+    });
+    text + &wrapped(&format!(
+        "Zones are stops from mid-grey of the final picture{}. The worst channel counts.",
+        moved.unwrap_or_default()
+    ))
 }
 
 fn modes(pairs: &[Pairs; 3]) -> String {
