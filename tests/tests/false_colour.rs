@@ -242,21 +242,23 @@ fn zones_say_how_much_of_them_is_theirs() {
         assert!(zone["own"].as_array().unwrap().iter().all(|own| own.as_f64().unwrap() >= 0.5), "{zone}");
         assert_eq!(zone["astray"], serde_json::json!([0, 0]), "{zone}");
     }
-    let coarse = made(&demo::folder(), "--camera a --ei 800 --points 33 --soft");
+    // A window just as wide as two nodes of 33 points are apart, from beside one to beside the next: grey for a third of it.
+    let args = "--camera a --ei 800 --points 33 --kind range --window -0.067 0.366";
+    let coarse = made(&demo::folder(), args);
     let record = &coarse.report["cubes"][0];
-    let warning = record["warning"].as_str().expect("zones as narrow as a step");
+    let warning = record["warning"].as_str().expect("a zone as narrow as a step");
     for zone in record["zones"].as_array().unwrap() {
         let least = zone["own"].as_array().unwrap().iter().map(|own| own.as_f64().unwrap()).fold(1.0, f64::min);
         let named = warning.contains(&format!("{} ({:.0} %)", zone["name"].as_str().unwrap(), 100.0 * least));
         assert_eq!(named, least < 0.5, "{zone}: {warning}");
+        assert_eq!(named, zone["name"] == "inside", "{zone}");
     }
-    assert!(warning.contains("65 points, or plain edges, or more stops to a zone (--zone) would help"), "{warning}");
+    assert!(warning.contains("65 points, or a wider --window would help"), "{warning}");
     let key = record["keys"][1].as_str().unwrap();
     let svg = std::str::from_utf8(&coarse.files[key]).unwrap();
     assert!(svg.contains("own colour") && svg.contains("Warning: in less than half"), "{key}");
     let out = tempfile::tempdir().unwrap();
-    let (code, text, _) =
-        run(&demo::folder(), "false-colour show.toml --camera a --ei 800 --points 33 --soft", out.path());
+    let (code, text, _) = run(&demo::folder(), &format!("false-colour show.toml {args}"), out.path());
     assert!(code == 0 && text.contains("  WARNING in less than half of its codes"), "{text}");
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
 }

@@ -90,7 +90,7 @@ fn text_fits_the_terminal_and_says_what_was_found() {
             "latitude",
             "ei = 1600, clip = 0.9",
             "EI 1600 +1",
-            "EI 1600 +1 is exposed 1 stop over",
+            "EI 1600 +1 is exposed 1 stop\nover",
         ],
     );
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
@@ -140,7 +140,7 @@ fn a_curve_is_fitted_and_a_chart_is_drawn() {
     assert_says(&curve, &["heron", "fitted by rushlight to a bracket of 14 exposures at EI 200"]);
     let svg = fs::read_to_string(dir.path().join("chart.svg")).unwrap();
     assert!(svg.starts_with("<svg") && svg.contains("departure from the curve") && svg.contains("EI 200: noise"));
-    assert!(svg.contains("latitude") && svg.contains("EI 200: 10.0 stops"), "one index has its latitude drawn too");
+    assert!(svg.contains("latitude") && svg.contains("EI 200: 9.9 stops"), "one index has its latitude drawn too");
     assert_says(&refused(dir.path(), "measure --list brackets/b.csv --plot chart.gif"), &["must end in .svg"]);
 }
 

@@ -100,7 +100,7 @@ fn noise(measured: &Measured, snr: f64) -> Panel {
     }
     let mut guides = vec![Guide::Y(snr, "usable".to_owned())];
     guides.extend(m.floor().map(|f| Guide::X(f.stops, "floor".to_owned())));
-    guides.extend(m.clip().map(|c| Guide::X(c.stops, "clip".to_owned())));
+    guides.extend(m.clip().map(|c| Guide::Foot(c.stops, "clip".to_owned())));
     let (x, y) = (Axis::linear("stops from mid-grey"), Axis::log("signal over noise"));
     Panel { title: titled(measured, "noise"), x, y, series, guides }
 }
