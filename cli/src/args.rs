@@ -1,8 +1,10 @@
 //! What the user may say.
 
 mod apply;
+mod memory;
 
 pub(crate) use apply::{Apply, OnError};
+pub(crate) use memory::Memory;
 
 use clap::{Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
@@ -527,6 +529,8 @@ pub(crate) struct Measure {
     /// Layer of EXR frames
     #[arg(long, value_name = "NAME")]
     pub(crate) layer: Option<String>,
+    #[command(flatten)]
+    pub(crate) memory: Memory,
     /// Exposure indices side by side at one final brightness: EI, or EI:OVER for so many stops over, brought down after
     #[arg(long, value_name = "EI[:OVER]", num_args = 1.., requires = "list")]
     pub(crate) compare: Vec<String>,

@@ -4,8 +4,9 @@ use crate::failure::Failure;
 use rushlight::document::Problems;
 use rushlight::files::Files;
 use std::collections::BTreeSet;
-use std::fs;
-use std::io::{self, ErrorKind, Write};
+use std::ffi::OsStr;
+use std::fs::{self, TryLockError};
+use std::io::{self, ErrorKind, Read as _, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use tempfile::{NamedTempFile, TempDir};
@@ -83,20 +84,34 @@ pub(crate) fn plainly(error: &io::Error) -> String {
         ErrorKind::NotADirectory => "a file is where a folder should be".to_owned(),
         ErrorKind::AlreadyExists => "a file of that name is there".to_owned(),
         ErrorKind::StorageFull => "the disk is full".to_owned(),
+        ErrorKind::ReadOnlyFilesystem => "the disk is read-only".to_owned(),
         _ => error.to_string(),
     }
 }
 
-/// The bytes of a file of a sane size.
+/// The bytes of a file of a sane size, which stays as it is while it is read.
 fn read(path: &Path) -> Result<Vec<u8>, String> {
-    let meta = fs::metadata(path).map_err(|e| plainly(&e))?;
-    if meta.is_dir() {
+    let too_large = |bytes: u64| format!("{bytes} bytes: larger than any document or cube ({LARGEST} bytes)");
+    let mut file = fs::File::open(path).map_err(|e| plainly(&e))?;
+    let before = file.metadata().map_err(|e| plainly(&e))?;
+    if before.is_dir() {
         return Err("it is a folder".to_owned());
     }
-    if meta.len() > LARGEST {
-        return Err(format!("{} bytes: larger than any document or cube ({LARGEST} bytes)", meta.len()));
+    if before.len() > LARGEST {
+        return Err(too_large(before.len()));
     }
-    fs::read(path).map_err(|e| plainly(&e))
+    let mut bytes = Vec::with_capacity(before.len() as usize);
+    // A pipe or a device has no length of its own, and a file that is being written has another by now.
+    let read = (&mut file).take(LARGEST + 1).read_to_end(&mut bytes).map_err(|e| plainly(&e))? as u64;
+    if read > LARGEST {
+        return Err(too_large(read));
+    }
+    let after = file.metadata().map_err(|e| plainly(&e))?;
+    let moved = before.modified().ok() != after.modified().ok();
+    if before.is_file() && (moved || read != before.len() || after.len() != before.len()) {
+        return Err("it changed while it was read: try again once it is whole".to_owned());
+    }
+    Ok(bytes)
 }
 
 /// The bytes of a file.
@@ -117,6 +132,8 @@ pub(crate) fn read_text(path: &Path) -> Result<String, Failure> {
 pub(crate) struct Batch {
     dir: PathBuf,
     files: Vec<(NamedTempFile, PathBuf)>,
+    /// What killed runs left of these files is taken away in the end.
+    tidy: bool,
 }
 
 impl Batch {
@@ -124,17 +141,18 @@ impl Batch {
     pub(crate) fn new(dir: &Path) -> Result<Self, Failure> {
         let fail = |e: io::Error| Failure::new(format!("cannot write into {}: {}", dir.display(), plainly(&e)));
         fs::create_dir_all(dir).map_err(fail)?;
-        temporary(dir, "", ".tmp").map_err(fail)?;
-        Ok(Self { dir: dir.to_owned(), files: Vec::new() })
+        temporary(dir, OsStr::new(""), ".tmp").map_err(fail)?;
+        Ok(Self { dir: dir.to_owned(), files: Vec::new(), tidy: true })
     }
 
     /// A batch for a folder that a batch was made for before.
     pub(crate) fn within(dir: &Path) -> Self {
-        Self { dir: dir.to_owned(), files: Vec::new() }
+        Self { dir: dir.to_owned(), files: Vec::new(), tidy: false }
     }
 
     /// Writes a file under a temporary name.
-    pub(crate) fn add(&mut self, name: &str, contents: impl AsRef<[u8]>) -> Result<(), Failure> {
+    pub(crate) fn add(&mut self, name: impl AsRef<OsStr>, contents: impl AsRef<[u8]>) -> Result<(), Failure> {
+        let name = name.as_ref();
         let path = self.dir.join(name);
         let fail = |e: io::Error| Failure::new(format!("cannot write {}: {}", path.display(), plainly(&e)));
         if path.is_dir() {
@@ -150,8 +168,10 @@ impl Batch {
     pub(crate) fn finish(self) -> Result<(), Failure> {
         // An interrupt waits until every file has its name.
         let mut unfinished = unfinished();
+        let mut names = BTreeSet::new();
         for (file, path) in self.files {
             unfinished.retain(|u| u != file.path());
+            names.extend(path.file_name().map(|n| n.to_string_lossy().into_owned()));
             file.persist(&path)
                 .map_err(|e| Failure::new(format!("cannot write {}: {}", path.display(), plainly(&e.error))))?;
         }
@@ -159,6 +179,9 @@ impl Batch {
         // The names are safe once the folder itself is; some systems cannot open a folder, and lose nothing by it.
         if let Ok(dir) = fs::File::open(&self.dir) {
             let _ = dir.sync_all();
+        }
+        if self.tidy {
+            clear(&self.dir, &names);
         }
         Ok(())
     }
@@ -168,6 +191,8 @@ impl Batch {
 pub(crate) struct NewFolder {
     dir: TempDir,
     path: Option<PathBuf>,
+    /// Says to other runs that this one is alive.
+    _held: Option<fs::File>,
 }
 
 impl NewFolder {
@@ -180,30 +205,37 @@ impl NewFolder {
         if taken {
             return Err(Failure::new(format!("{} is there already: name a folder that is not", path.display())));
         }
-        let parent = path.parent().filter(|parent| *parent != Path::new("")).unwrap_or(Path::new("."));
-        Ok(Self { dir: Self::beside(parent)?, path: Some(path.to_owned()) })
+        Self::beside(path, Some(path.to_owned()))
     }
 
-    /// A folder within `parent` that never gets a name.
-    pub(crate) fn passing(parent: &Path) -> Result<Self, Failure> {
-        let parent = if parent == Path::new("") { Path::new(".") } else { parent };
-        Ok(Self { dir: Self::beside(parent)?, path: None })
+    /// A folder beside `path` that never gets a name.
+    pub(crate) fn passing(path: &Path) -> Result<Self, Failure> {
+        Self::beside(path, None)
     }
 
-    fn beside(parent: &Path) -> Result<TempDir, Failure> {
+    fn beside(path: &Path, becomes: Option<PathBuf>) -> Result<Self, Failure> {
+        let (parent, name) = (folder_of(path), name_of(path)?);
         let fail = |e: io::Error| Failure::new(format!("cannot write into {}: {}", parent.display(), plainly(&e)));
         fs::create_dir_all(parent).map_err(fail)?;
+        clear(parent, &BTreeSet::from([name.to_string_lossy().into_owned()]));
         let mut builder = tempfile::Builder::new();
-        builder.prefix(".rushlight-").suffix(".tmp");
+        let prefix = format!("{BEGINNING}{}-", part_of(name));
+        builder.prefix(&prefix).suffix(".tmp");
         #[cfg(unix)]
         {
             use std::os::unix::fs::PermissionsExt;
             builder.permissions(fs::Permissions::from_mode(0o777));
         }
         let mut unfinished = unfinished();
-        let dir = builder.tempdir_in(parent).map_err(fail)?;
+        let (dir, held) = loop {
+            let dir = builder.tempdir_in(parent).map_err(fail)?;
+            let file = fs::File::open(dir.path()).ok();
+            if file.as_ref().is_none_or(|file| hold(file, dir.path())) {
+                break (dir, file);
+            }
+        };
         unfinished.push(dir.path().to_owned());
-        Ok(dir)
+        Ok(Self { dir, path: becomes, _held: held })
     }
 
     /// Its name, once it has one.
@@ -268,8 +300,27 @@ pub(crate) fn write_within(path: &Path, contents: impl AsRef<[u8]>) -> Result<()
 }
 
 fn finish_one(mut batch: Batch, path: &Path, contents: impl AsRef<[u8]>) -> Result<(), Failure> {
-    let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    batch.add(&name, contents)?;
+    batch.add(name_of(path)?, contents)?;
+    batch.finish()
+}
+
+fn name_of(path: &Path) -> Result<&OsStr, Failure> {
+    path.file_name().ok_or_else(|| Failure::new(format!("cannot write {}: it names no file", path.display())))
+}
+
+/// Writes a document of the user's anew, where a link leads and with the permissions that it has, if it still is `was`.
+pub(crate) fn replace(path: &Path, was: &str, contents: &str) -> Result<(), Failure> {
+    let fail = |why: String| Failure::new(format!("cannot write {}: {why}", path.display()));
+    let place = fs::canonicalize(path).map_err(|e| fail(plainly(&e)))?;
+    let mut batch = Batch::new(folder_of(&place))?;
+    batch.add(name_of(&place)?, contents)?;
+    let permissions = fs::metadata(&place).map_err(|e| fail(plainly(&e)))?.permissions();
+    for (file, _) in &batch.files {
+        file.as_file().set_permissions(permissions.clone()).map_err(|e| fail(plainly(&e)))?;
+    }
+    if read(&place).map_err(fail)? != was.as_bytes() {
+        return Err(fail("it changed since it was read: nothing is written".to_owned()));
+    }
     batch.finish()
 }
 
@@ -287,8 +338,7 @@ pub(crate) struct Pending {
 impl Pending {
     pub(crate) fn new(path: &Path) -> Result<Self, Failure> {
         let extension = path.extension().map(|e| format!(".{}", e.to_string_lossy())).unwrap_or_default();
-        let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-        let file = temporary(folder_of(path), &name, &extension)
+        let file = temporary(folder_of(path), name_of(path)?, &extension)
             .map_err(|e| Failure::new(format!("cannot write {}: {}", path.display(), plainly(&e))))?;
         Ok(Self { file, path: path.to_owned() })
     }
@@ -300,31 +350,57 @@ impl Pending {
 
     /// Gives it its name.
     pub(crate) fn finish(self) -> Result<(), Failure> {
-        let batch = Batch { dir: folder_of(&self.path).to_owned(), files: vec![(self.file, self.path)] };
-        batch.finish()
+        let dir = folder_of(&self.path).to_owned();
+        Batch { dir, files: vec![(self.file, self.path)], tidy: false }.finish()
     }
 }
 
 /// How temporary files begin; the name that they will have follows.
 const BEGINNING: &str = ".rushlight-";
+/// Bytes of that name that find room beside the rest: systems take 255 in all.
+const ROOM: usize = 200;
 
-/// Takes away what a run that was killed left of the files that are to have these names.
+/// The name that a file will have, as part of a temporary one.
+fn part_of(name: &OsStr) -> String {
+    let name = name.to_string_lossy();
+    let end = (0..=name.len().min(ROOM)).rev().find(|at| name.is_char_boundary(*at)).unwrap_or(0);
+    name[..end].to_owned()
+}
+
+/// Takes away what runs that were killed left of the files or folders that are to have these names. What a run is still
+/// writing is locked, and stays.
 pub(crate) fn clear(dir: &Path, names: &BTreeSet<String>) {
     let Ok(entries) = fs::read_dir(dir) else { return };
+    let names: BTreeSet<String> = names.iter().map(|name| part_of(name.as_ref())).collect();
     for entry in entries.flatten() {
         let name = entry.file_name().to_string_lossy().into_owned();
         // The name ends at the last dash, before what makes it the only one and an extension.
         let of = name.strip_prefix(BEGINNING).and_then(|n| n.rsplit_once('-')).map(|(of, _)| of);
         if of.is_some_and(|of| names.contains(of)) {
-            let _ = fs::remove_file(entry.path());
+            let path = entry.path();
+            let Ok(left) = fs::File::open(&path) else { continue };
+            if left.try_lock().is_ok() {
+                let _ = if path.is_dir() { fs::remove_dir_all(&path) } else { fs::remove_file(&path) };
+            }
         }
     }
 }
 
+/// Says to other runs that what is at `path` is being written. False where one of them has just taken it for something
+/// left behind: then it goes, and another is needed.
+fn hold(file: &fs::File, path: &Path) -> bool {
+    match file.try_lock() {
+        Ok(()) => path.exists(),
+        Err(TryLockError::WouldBlock) => false,
+        // Where nothing can be locked nothing is taken away either.
+        Err(TryLockError::Error(_)) => true,
+    }
+}
+
 /// A temporary file for what will be called `name`.
-fn temporary(dir: &Path, name: &str, suffix: &str) -> io::Result<NamedTempFile> {
+fn temporary(dir: &Path, name: &OsStr, suffix: &str) -> io::Result<NamedTempFile> {
     let mut builder = tempfile::Builder::new();
-    let prefix = format!("{BEGINNING}{name}-");
+    let prefix = format!("{BEGINNING}{}-", part_of(name));
     builder.prefix(&prefix).suffix(suffix);
     #[cfg(unix)]
     {
@@ -333,7 +409,12 @@ fn temporary(dir: &Path, name: &str, suffix: &str) -> io::Result<NamedTempFile> 
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
     let mut unfinished = unfinished();
-    let file = builder.tempfile_in(dir)?;
+    let file = loop {
+        let file = builder.tempfile_in(dir)?;
+        if hold(file.as_file(), file.path()) {
+            break file;
+        }
+    };
     unfinished.push(file.path().to_owned());
     Ok(file)
 }

@@ -3,9 +3,11 @@
 use crate::output::{COLUMNS, wrap};
 use miette::{Diagnostic, GraphicalReportHandler, LabeledSpan, NamedSource, SourceCode};
 use rushlight::document::{Problem, Problems};
+use rushlight::frame::FrameError;
 use rushlight::invalid::Invalid;
 use std::fmt;
 use std::io::{IsTerminal, Write};
+use std::path::Path;
 
 /// The exit code of a command that ran and found a limit exceeded, a departure or a difference.
 pub(crate) const BEYOND: u8 = 1;
@@ -29,6 +31,12 @@ impl Failure {
     /// Values that a type refused, said of the command line option of the same name.
     pub(crate) fn options(refused: Vec<Invalid>) -> Self {
         Self::Words(refused.iter().map(|r| format!("--{r}")).collect::<Vec<_>>().join("\n"))
+    }
+
+    /// A picture that cannot be read.
+    pub(crate) fn picture(path: &Path, error: &FrameError) -> Self {
+        let more = if matches!(error, FrameError::Limit(_)) { " (--max-memory)" } else { "" };
+        Self::new(format!("cannot read {}: {error}{more}", path.display()))
     }
 
     /// The failure in words, a line a problem.

@@ -188,7 +188,7 @@ fn frames_from(path: &Path, seconds: f64, count: usize, limits: Limits) -> Resul
     let clip = Clip::open(path)?;
     let (width, height) = (clip.width, clip.height);
     let Some(size) = clip.size(limits) else {
-        return Err(fail(format!("{width} x {height} pixels: more than is read")));
+        return Err(fail(format!("{width} x {height} pixels: --max-memory allows more")));
     };
     let mut command = pipe::decode(path, &clip.layout);
     if seconds > 0.0 {

@@ -152,7 +152,13 @@ impl Camera {
     /// # Errors
     /// As [`new`](Self::new), under `rating[0].ei` and so on.
     pub fn check_ratings(ratings: &[Rating], grey: Option<f64>) -> Result<(), Vec<Invalid>> {
+        /// Beyond any camera; each is compared with all before it.
+        const MOST: usize = 500;
         let mut refusals = Refusals::new();
+        if ratings.len() > MOST {
+            refusals.push("rating", format!("{} ratings: {MOST} at most", ratings.len()));
+            return refusals.finish(|| ());
+        }
         for (i, rating) in ratings.iter().enumerate() {
             let mut one = Refusals::new();
             one.bound(&EI, rating.ei);

@@ -29,6 +29,8 @@ pub struct Problem {
 
 /// Problems of one document that are listed; what is beyond would only hide the first ones.
 const MOST: usize = 100;
+/// Bytes of text that are read again, all in all, to find one problem after another.
+const READ_AGAIN: usize = 32 << 20;
 
 /// All that is wrong in one document, in the order of the text. Never empty.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -142,6 +144,11 @@ impl<'t> Document<'t> {
         }
     }
 
+    /// Whether there are more problems than are listed: no more need be looked for.
+    pub fn is_full(&self) -> bool {
+        self.list.len() > MOST
+    }
+
     /// Whether nothing is wrong so far.
     pub fn is_sound(&self) -> bool {
         self.list.is_empty()
@@ -224,11 +231,22 @@ impl<'t> Document<'t> {
         let stand_ins = stand_ins();
         let mut taken: Vec<String> = Vec::new();
         let mut filled_in: Vec<String> = Vec::new();
+        let mut left = (READ_AGAIN / self.text.len().max(1)).clamp(MOST / 10, 20 * MOST);
         loop {
             let error = match deserialize::<T>(&table, &span) {
                 Ok(made) => return Some(made),
                 Err(error) => error,
             };
+            left = left.saturating_sub(1);
+            if left == 0 || self.is_full() {
+                let end = self.text.len();
+                self.note(
+                    String::new(),
+                    Some(end..end),
+                    "there may be more problems: they were not looked for".to_owned(),
+                );
+                return None;
+            }
             let message = reword(error.message());
             let missing = message.strip_prefix("missing key `").and_then(|m| m.strip_suffix('`'));
             let at = error.span();
@@ -252,6 +270,8 @@ impl<'t> Document<'t> {
                     return None;
                 }
                 filled_in.push(join(&place, key));
+                // Each value that is tried reads it all.
+                left = left.saturating_sub(stand_ins.len() / 2);
                 table = stand_ins.iter().find_map(fits)?;
                 continue;
             }
@@ -262,9 +282,6 @@ impl<'t> Document<'t> {
             };
             if bytes != STAND_IN {
                 self.note(join(path, place), Some(bytes), message);
-            }
-            if self.list.len() > MOST {
-                return None;
             }
             taken.push(out?.0);
         }
@@ -476,17 +493,26 @@ fn plain(what: &str) -> String {
 
 /// What to say of a name that is not one of `known`.
 pub fn unknown<'a>(what: &str, given: &str, known: impl IntoIterator<Item = &'a str>) -> String {
+    /// Names that are listed, letters of one that is compared and quoted, and names that are compared.
+    const LISTED: usize = 60;
+    const LETTERS: usize = 80;
+    const COMPARED: usize = 2000;
     let known: Vec<&str> = known.into_iter().collect();
     let near = known
         .iter()
+        .take(COMPARED)
+        .filter(|k| k.len().max(given.len()) <= LETTERS)
         .map(|k| (distance(&given.to_lowercase(), &k.to_lowercase()), *k))
         .filter(|(d, k)| *d <= 1 + k.chars().count().max(given.chars().count()) / 4)
         .min();
     let hint = near.map(|(_, k)| format!(": did you mean `{k}`?")).unwrap_or_else(|| match known.len() {
         0 => String::new(),
-        _ => format!(": it must be one of {}", known.join(", ")),
+        n @ ..=LISTED => format!(": it must be one of {}", known[..n].join(", ")),
+        n => format!(": it must be one of {} and {} more", known[..LISTED].join(", "), n - LISTED),
     });
-    format!("unknown {what} `{given}`{hint}")
+    let cut: String = given.chars().take(LETTERS).collect();
+    let more = if cut.len() < given.len() { "..." } else { "" };
+    format!("unknown {what} `{cut}{more}`{hint}")
 }
 
 /// Edits between two words (Levenshtein).

@@ -1,5 +1,8 @@
 //! File formats: text to values and back, with line numbers in errors, and no paths.
 
+// Whatever stands in a file, reading it ends in an error that says so. `expect` says why it cannot fail.
+#![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::unreachable, clippy::todo))]
+
 pub mod amf;
 pub mod cdl;
 pub mod clf;
@@ -12,6 +15,9 @@ pub mod shot_list;
 mod xml;
 
 use std::fmt;
+
+/// What is wrong with a file is listed up to here.
+const MOST_ERRORS: usize = 100;
 
 /// What is wrong with a file of text.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -21,11 +21,14 @@ mod display;
 mod documents;
 mod encodings;
 mod false_colour;
+mod faults;
 mod fit;
 mod frame;
 mod gamut;
+mod hostile;
 mod measure;
 mod measure_cli;
+mod numbers;
 mod package;
 mod palette;
 mod preview;
@@ -36,6 +39,7 @@ mod shots;
 mod spectrum;
 mod steps;
 mod stress;
+mod supply;
 mod tables;
 
 /// A file that no line above names would be left out without a word.

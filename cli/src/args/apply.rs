@@ -1,6 +1,6 @@
 //! What the user may say of `apply`.
 
-use super::{Interpolation, Pick};
+use super::{Interpolation, Memory, Pick};
 use clap::ValueEnum;
 use rushlight::frame::Depth;
 use std::path::PathBuf;
@@ -79,6 +79,8 @@ pub(crate) struct Apply {
     /// One part of the work, such as 3/20: the third of twenty, for jobs side by side
     #[arg(long, value_name = "K/N")]
     pub(crate) slice: Option<String>,
+    #[command(flatten)]
+    pub(crate) memory: Memory,
     /// Frames at work at once; left out: one for each processor, 8 at most
     #[arg(long, value_name = "N")]
     pub(crate) jobs: Option<usize>,

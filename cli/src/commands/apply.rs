@@ -37,7 +37,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let pipe = |path: &Path| path.as_os_str() == "-";
     match &args.raw {
         Some(text) if inputs.len() == 1 && pipe(&inputs[0]) && pipe(output) => {
-            return piped(&Raw::parse(text)?, &how()?, args);
+            return piped(&Raw::parse(text, args.memory.limits())?, &how()?, args);
         }
         Some(_) => return Err(Failure::new("--raw: goes from standard input to standard output: give - and -")),
         None if inputs.iter().any(|p| pipe(p)) || pipe(output) => {

@@ -7,7 +7,7 @@ mod rate;
 mod report;
 
 use crate::args::{Measure, SignalRange};
-use crate::disk::{Batch, Folder, read_text};
+use crate::disk::{Folder, read_text, replace, write};
 use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
 use crate::output;
@@ -95,32 +95,20 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
     let drawn = plot
         .map(|(path, format)| chart::chart(&findings).draw().bytes(format, Drawing::DPI).map(|bytes| (path, bytes)));
     let drawn = drawn.transpose()?;
-    let files = [
-        rated.as_ref().map(|(path, text)| (*path, text.as_bytes().to_vec())),
-        fitted.map(|(path, text)| (path, text.into_bytes())),
-        drawn,
-    ];
-    for (path, bytes) in files.into_iter().flatten() {
+    if let Some(rated) = &rated {
+        replace(rated.path, &rated.was, &rated.text)?;
+    }
+    for (path, bytes) in [fitted.map(|(path, text)| (path, text.into_bytes())), drawn].into_iter().flatten() {
         write(path, &bytes)?;
     }
     if args.json {
         return output::print_json(&json::document(&findings));
     }
     let mut text = report::text(&findings);
-    if let Some((path, _)) = rated {
-        text += &format!("\nratings written to {}\n", path.display());
+    if let Some(rated) = rated {
+        text += &format!("\nratings written to {}\n", rated.path.display());
     }
     output::print(&text)
-}
-
-/// Writes one file, whole or not at all.
-fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let name = path.file_name().and_then(|n| n.to_str());
-    let name = name.ok_or_else(|| Failure::new(format!("cannot write {}: it names no file", path.display())))?;
-    let mut batch = Batch::new(folder)?;
-    batch.add(name, bytes)?;
-    batch.finish()
 }
 
 /// The curve that the camera claims, where one was named: some have constants of their own at each exposure index.

@@ -67,7 +67,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let root = format!("{}_hand-off", slug(show.title()));
     let archive = args.zip.as_ref().map(|zip| Ok::<_, Failure>((zip, Archive::new(&root, day)?))).transpose()?;
     let folder = match (&args.out, &args.zip) {
-        (None, Some(zip)) => NewFolder::passing(zip.parent().unwrap_or(Path::new("")))?,
+        (None, Some(zip)) => NewFolder::passing(zip)?,
         (out, _) => NewFolder::new(out.as_deref().unwrap_or(Path::new(FOLDER)))?,
     };
     let mut parcel = Parcel::new(folder);

@@ -4,7 +4,7 @@
 //!
 //! `ASC_SOP` is `(slope)(offset)(power)`, three numbers each; `ASC_SAT` one number.
 
-use super::{LineError, scan};
+use super::{LineError, MOST_ERRORS, scan};
 use crate::document::unknown;
 use crate::step::cdl::{Cdl, CdlNumbers};
 use std::collections::BTreeMap;
@@ -203,6 +203,9 @@ fn shots(rows: Rows, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
     let mut by_name: BTreeMap<String, usize> = BTreeMap::new();
     let mut wrong = Vec::new();
     for (line, fields) in &rows.rows {
+        if wrong.len() >= MOST_ERRORS {
+            break;
+        }
         let field = |at: Option<usize>| at.and_then(|at| fields.get(at)).map_or("", |field| field.trim());
         if let Some(extra) = fields.iter().skip(names.len()).find(|field| !field.is_empty()) {
             let message = format!("`{extra}` has no column: the row has {} fields for {}", fields.len(), names.len());

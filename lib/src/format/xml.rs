@@ -12,6 +12,8 @@ use quick_xml::reader::Reader;
 
 /// How deep elements may stand in one another.
 const DEEPEST: usize = 16;
+/// Attributes that an element may have; each is compared with all before it.
+const MOST_ATTRIBUTES: usize = 64;
 
 /// A kind of file, for messages and limits.
 #[derive(Debug, Clone, Copy)]
@@ -209,6 +211,9 @@ fn add(open: &mut [Element], text: &str, line: usize, dialect: Dialect) -> Resul
 fn element(start: &BytesStart<'_>, line: usize, text_line: usize, open: &[Element]) -> Result<Element, LineError> {
     let mut attributes: Vec<(String, String)> = Vec::new();
     for attribute in start.attributes() {
+        if attributes.len() == MOST_ATTRIBUTES {
+            return Err(LineError { line, message: format!("more than {MOST_ATTRIBUTES} attributes in one element") });
+        }
         let pair = attribute.map_err(|e| LineError { line, message: format!("not well-formed XML: {e}") })?;
         let value = pair
             .normalized_value(XmlVersion::Implicit1_0)

@@ -38,6 +38,8 @@ const SCENE_STEPS: [&str; 8] = ["exposure", "balance", "cdl", "printer", "satura
 
 /// Reads the look document `text` of the file `name`; its sources are left to the caller.
 pub(crate) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Look, Problems> {
+    /// Beyond any look; two of them are compared step by step.
+    const MOST_STEPS: usize = 500;
     let mut document = Document::parse(name, text)?;
     let head = document.read_sound_part::<HeadDoc>("", &["step"]);
     document.check_head(SCHEMA, &["title"]);
@@ -45,6 +47,10 @@ pub(crate) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Look,
         document.refuse(Invalid::new("revision", "must be 1 or more"));
     }
     let count = document.count("step");
+    if count > MOST_STEPS {
+        document.refuse(Invalid::new("step", format!("{count} steps: {MOST_STEPS} at most")));
+        return Err(document.into_problems());
+    }
     let mut steps = Vec::new();
     let (mut rendering, mut misplaced) = (None, false);
     for i in 0..count {

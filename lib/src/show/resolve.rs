@@ -98,6 +98,9 @@ fn entries<D, T>(
     }
     let mut made = BTreeMap::new();
     for (name, doc) in docs {
+        if document.is_full() {
+            break;
+        }
         let path = format!("{key}.{name}");
         if name.is_empty() || !name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-') {
             let message = "a name is made of lower-case letters, digits and hyphens: it becomes part of file names";
@@ -228,11 +231,20 @@ fn device(d: &DeviceDoc) -> Result<Entry<Device>, Refused> {
     Ok(Entry { label: d.label.clone().unwrap_or_default(), terms: String::new(), item })
 }
 
+/// Cubes that a show may ask for, and entries under `[[bake]]` that it may have: beyond any show, and soon counted.
+const MOST_CUBES: usize = 10_000;
+const MOST_ENTRIES: usize = 1000;
+
 /// Every cube to bake, without repeats, in the order of looks, cameras, displays and points.
 fn jobs(document: &mut Document<'_>, doc: &ShowDoc) -> Vec<Job> {
+    if doc.bake.len() > MOST_ENTRIES {
+        document.refuse(Invalid::new("bake", format!("{} entries: {MOST_ENTRIES} at most", doc.bake.len())));
+        return Vec::new();
+    }
     let all = BakeDoc { looks: None, cameras: None, displays: None, points: None };
     let bake = if doc.bake.is_empty() { std::slice::from_ref(&all) } else { &doc.bake };
     let mut jobs = BTreeSet::new();
+    let mut asked = 0usize;
     for (i, entry) in bake.iter().enumerate() {
         let path = format!("bake[{i}]");
         let points = entry.points.unwrap_or(POINTS);
@@ -242,6 +254,14 @@ fn jobs(document: &mut Document<'_>, doc: &ShowDoc) -> Vec<Job> {
         let looks = pick(document, &path, "look", entry.looks.as_ref());
         let cameras = pick(document, &path, "camera", entry.cameras.as_ref());
         let displays = pick(document, &path, "display", entry.displays.as_ref());
+        asked = asked.saturating_add(looks.len().saturating_mul(cameras.len()).saturating_mul(displays.len()));
+        if asked > MOST_CUBES {
+            document.refuse(Invalid::new(
+                "bake",
+                format!("{asked} cubes: {MOST_CUBES} at most; pick looks, cameras or displays"),
+            ));
+            return Vec::new();
+        }
         for look in &looks {
             for camera in &cameras {
                 for display in &displays {
@@ -280,8 +300,12 @@ fn pick(document: &mut Document<'_>, path: &str, what: &str, given: Option<&Vec<
         all.sort();
         return all;
     };
+    let names: BTreeSet<&String> = all.iter().collect();
     for (i, name) in given.iter().enumerate() {
-        if !all.contains(name) {
+        if document.is_full() {
+            break;
+        }
+        if !names.contains(name) {
             let message = unknown(what, name, all.iter().map(String::as_str));
             document.refuse(Invalid::new(format!("{path}.{what}s[{i}]"), message));
         }

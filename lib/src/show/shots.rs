@@ -132,17 +132,19 @@ pub(super) fn shots(
     let mut taken: BTreeMap<String, (String, String)> = BTreeMap::new();
     for (i, entry) in doc.shots.iter().enumerate() {
         let path = format!("shots[{i}]");
+        if document.is_full() {
+            break;
+        }
         if document.is_wrong_within(&path) {
             continue;
         }
-        for (key, given, all) in [
-            ("look", &entry.look, doc.looks.keys().collect::<Vec<_>>()),
-            ("camera", &entry.camera, doc.cameras.keys().collect()),
-        ] {
-            if let Some(given) = given.as_ref().filter(|given| !all.contains(given)) {
-                let message = unknown(key, given, all.into_iter().map(String::as_str));
-                document.refuse(Invalid::new(format!("{path}.{key}"), message));
-            }
+        if let Some(given) = entry.look.as_ref().filter(|given| !doc.looks.contains_key(*given)) {
+            let message = unknown("look", given, doc.looks.keys().map(String::as_str));
+            document.refuse(Invalid::new(format!("{path}.look"), message));
+        }
+        if let Some(given) = entry.camera.as_ref().filter(|given| !doc.cameras.contains_key(*given)) {
+            let message = unknown("camera", given, doc.cameras.keys().map(String::as_str));
+            document.refuse(Invalid::new(format!("{path}.camera"), message));
         }
         let found = match (&entry.name, &entry.list) {
             (Some(shot), None) => one(entry, shot, &pool, name, files).map(|shot| shot.into_iter().collect()),

@@ -55,7 +55,7 @@ fn clip(
 ) -> Result<(usize, Option<String>), Failure> {
     let fail = |why: String| Failure::new(format!("cannot read {}: {why}", item.input.display()));
     let unwritten = |why: String| Failure::new(format!("cannot write {}: {why}", item.output.display()));
-    let (clip, size) = open(&item.input)?;
+    let (clip, size) = open(&item.input, args.memory.limits())?;
     let pixels = clip.width * clip.height;
     let out_size = choice.layout.planes.size(pixels).ok_or_else(|| fail("more than is read".to_owned()))?;
     let range = how.display.as_ref().map_or(Range::Full, |d| d.settings().range);
@@ -116,15 +116,15 @@ fn clip(
 }
 
 /// A clip, and the bytes of its frames.
-pub(super) fn open(path: &Path) -> Result<(Clip, usize), Failure> {
+pub(super) fn open(path: &Path, limits: Limits) -> Result<(Clip, usize), Failure> {
     let fail = |why: String| Failure::new(format!("cannot read {}: {why}", path.display()));
     if !path.is_file() {
         return Err(fail(if path.exists() { "it is a folder" } else { "no such file" }.to_owned()));
     }
     let clip = Clip::open(path)?;
-    match clip.size(Limits::default()) {
+    match clip.size(limits) {
         Some(size) => Ok((clip, size)),
-        None => Err(fail(format!("{} x {} pixels: more than is read", clip.width, clip.height))),
+        None => Err(fail(format!("{} x {} pixels: --max-memory allows more", clip.width, clip.height))),
     }
 }
 

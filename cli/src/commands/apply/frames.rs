@@ -187,7 +187,7 @@ pub(super) fn out_of_clips(items: &[Item], how: &How, args: &Args) -> Outcome {
 
 fn clip(item: &Item, how: &How, args: &Args, outcome: &mut Outcome) -> Result<(), Failure> {
     let fail = |why: String| Failure::new(format!("cannot read {}: {why}", item.input.display()));
-    let (clip, size) = clips::open(&item.input)?;
+    let (clip, size) = clips::open(&item.input, args.memory.limits())?;
     let pattern = Pattern::of(&item.output)?
         .ok_or_else(|| Failure::new(format!("{}: a file is called so: it is not replaced", item.output.display())))?;
     let mut decoder = Decoder::start(&item.input, &clip)?;

@@ -22,7 +22,7 @@ pub(super) struct Raw {
 
 impl Raw {
     /// Reads WIDTHxHEIGHT, or WIDTHxHEIGHT:LAYOUT.
-    pub(super) fn parse(text: &str) -> Result<Self, Failure> {
+    pub(super) fn parse(text: &str, limits: Limits) -> Result<Self, Failure> {
         let fail = |why: String| Failure::new(format!("--raw: `{text}`: {why}"));
         let (size, name) = text.split_once(':').unwrap_or((text, "gbrp16le"));
         let number = |text: &str| text.parse::<usize>().ok().filter(|n| (1..=1 << 16).contains(n));
@@ -36,9 +36,9 @@ impl Raw {
                 "the layout `{name}` is not known: gbrp, gbrp10le, gbrp12le, gbrp14le, gbrp16le, or yuv444p with the same ends"
             )));
         };
-        let within = (width * height).checked_mul(12).filter(|bytes| *bytes <= Limits::default().memory);
+        let within = (width * height).checked_mul(12).filter(|bytes| *bytes <= limits.memory);
         let size = within.and(layout.planes.size(width * height));
-        size.map(|size| Self { width, height, layout, size }).ok_or_else(|| fail("more than is read".to_owned()))
+        size.map(|size| Self { width, height, layout, size }).ok_or_else(|| fail("--max-memory allows more".to_owned()))
     }
 }
 
@@ -91,11 +91,11 @@ mod tests {
 
     #[test]
     fn sizes_and_layouts_are_read() {
-        assert_eq!(Raw::parse("4x2").unwrap().size, 48);
-        assert_eq!(Raw::parse("4x2:gbrp").unwrap().size, 24);
-        assert_eq!(Raw::parse("4x2:yuv444p10le").unwrap().size, 48);
+        assert_eq!(Raw::parse("4x2", Limits::default()).unwrap().size, 48);
+        assert_eq!(Raw::parse("4x2:gbrp", Limits::default()).unwrap().size, 24);
+        assert_eq!(Raw::parse("4x2:yuv444p10le", Limits::default()).unwrap().size, 48);
         for bad in ["4", "4x", "0x2", "4x2:nv12", "4x2:gbrp17le", "99999999999x2", "65536x65536"] {
-            let Err(Failure::Words(why)) = Raw::parse(bad) else { panic!("{bad} is taken") };
+            let Err(Failure::Words(why)) = Raw::parse(bad, Limits::default()) else { panic!("{bad} is taken") };
             assert!(why.starts_with(&format!("--raw: `{bad}`: ")), "{why}");
         }
     }

@@ -100,9 +100,9 @@ fn still(item: &Item, how: &How, tags: &Tags, args: &Args) -> Result<Strays, Fai
 /// A still as it is to be shown.
 pub(super) fn picture(item: &Item, how: &How, args: &Args) -> Result<(Frame, Strays), Failure> {
     let bytes = read_bytes(&item.input)?;
-    let options = ReadOptions { layer: args.layer.clone(), ..ReadOptions::default() };
+    let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
     let read = frame::read(&bytes, &options);
-    let mut picture = read.map_err(|e| Failure::new(format!("cannot read {}: {e}", item.input.display())))?;
+    let mut picture = read.map_err(|e| Failure::picture(&item.input, &e))?;
     let strays = through(&mut picture, how);
     Ok((picture, strays))
 }

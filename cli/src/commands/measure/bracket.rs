@@ -38,11 +38,11 @@ fn frames(path: &Path, args: &Measure, count: usize) -> Result<Vec<Frame>, Failu
     let mut start = [0; 16];
     let still =
         std::fs::File::open(path).and_then(|mut f| f.read(&mut start)).is_ok_and(|n| Format::of(&start[..n]).is_some());
-    let options = ReadOptions { layer: args.layer.clone(), ..ReadOptions::default() };
+    let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
     if still {
         let bytes = read_bytes(path)?;
         let read = frame::read(&bytes, &options);
-        return read.map(|f| vec![f]).map_err(|e| Failure::new(format!("cannot read {}: {e}", path.display())));
+        return read.map(|f| vec![f]).map_err(|e| Failure::picture(path, &e));
     }
     // What is not there, or is a folder, is said as of any file.
     if !path.is_file() {

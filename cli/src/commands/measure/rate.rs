@@ -25,8 +25,16 @@ pub(super) fn rating(measured: &Measured) -> Option<Rating> {
     })
 }
 
-/// The show's file, and its text with the ratings in it.
-pub(super) fn edited<'a>(args: &'a Measure, measured: &[Measured]) -> Result<(&'a Path, String), Failure> {
+/// The show with the ratings in it.
+pub(super) struct Rated<'a> {
+    pub(super) path: &'a Path,
+    /// Its text as it was read.
+    pub(super) was: String,
+    pub(super) text: String,
+}
+
+/// The show's text with the ratings in it.
+pub(super) fn edited<'a>(args: &'a Measure, measured: &[Measured]) -> Result<Rated<'a>, Failure> {
     let (Some(path), Some(camera)) = (args.show.as_deref(), args.camera.as_deref()) else {
         return Err(Failure::new("--write needs --show and --camera"));
     };
@@ -35,9 +43,9 @@ pub(super) fn edited<'a>(args: &'a Measure, measured: &[Measured]) -> Result<(&'
     if let Some(r) = ratings.iter().find(|r| r.clip.is_none() && r.floor_stops.is_none()) {
         return Err(Failure::new(format!("--write: neither clip nor floor was found at EI {}", r.ei)));
     }
-    let text = read_text(path)?;
+    let was = read_text(path)?;
     let fail = |why: String| Failure::new(format!("cannot write the ratings into {}: {why}", path.display()));
-    let mut document: DocumentMut = text.parse().map_err(|e: toml_edit::TomlError| fail(e.message().to_owned()))?;
+    let mut document: DocumentMut = was.parse().map_err(|e: toml_edit::TomlError| fail(e.message().to_owned()))?;
     let table = document
         .get_mut("cameras")
         .and_then(|c| c.as_table_like_mut())
@@ -52,7 +60,7 @@ pub(super) fn edited<'a>(args: &'a Measure, measured: &[Measured]) -> Result<(&'
     let folder = Folder::of(path);
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     Show::parse(&name, &text, &folder).map_err(|problems| folder.failure(problems))?;
-    Ok((path, text))
+    Ok(Rated { path, was, text })
 }
 
 /// Changes the rating of its EI, or adds it.

@@ -250,3 +250,36 @@ fn what_is_no_frame_or_no_cube_for_f32_is_refused() {
     assert_eq!(refused([[0.0; 3], [1e-60; 3]], [0.0; 3]), "domain");
     assert_eq!(refused([[1e9; 3], [1e9 + 1e-7; 3]], [0.0; 3]), "domain");
 }
+
+/// Frames of `S` of every length to 64 pixels at every place within a vector: each sample within `most` of the reference,
+/// and nothing written beside them.
+fn every_length_and_place<S: Sample + Into<f64> + PartialEq + std::fmt::Debug>(value: impl Fn(usize) -> S, most: f64) {
+    let cube = rough(17, UNIT, 0.0..1.0);
+    let code = f64::from(S::MAX_CODE);
+    each(&cube, |fast, interpolation| {
+        for offset in 0..32 / size_of::<S>().min(4) {
+            for length in 0..=64 {
+                let source: Vec<S> = (0..offset + 3 * length + 8).map(&value).collect();
+                let mut target = source.clone();
+                let frame = offset..offset + 3 * length;
+                fast.rgb(&source[frame.clone()], &mut target[frame.clone()]).unwrap();
+                assert!(target[..offset] == source[..offset] && target[frame.end..] == source[frame.end..]);
+                for (from, to) in source[frame.clone()].chunks_exact(3).zip(target[frame].chunks_exact(3)) {
+                    let exact = cube.at([from[0], from[1], from[2]].map(|v| v.into() / code), interpolation);
+                    for c in 0..3 {
+                        let off = (to[c].into() - exact[c] * code).abs();
+                        assert!(off <= most, "{:?} {offset} {length} {from:?}: {off}", fast.path());
+                    }
+                }
+            }
+        }
+    });
+}
+
+#[test]
+fn every_length_and_place_is_as_the_reference() {
+    let part = |i: usize| (i as f32 * 0.618_034).fract();
+    every_length_and_place(part, bound(&rough(17, UNIT, 0.0..1.0)));
+    every_length_and_place(|i| (part(i) * 65535.0) as u16, 0.6);
+    every_length_and_place(|i| (part(i) * 255.0) as u8, 0.501);
+}

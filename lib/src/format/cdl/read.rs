@@ -2,8 +2,8 @@
 
 use super::{CdlFile, Correction, DIALECT, Kind, Namespace, Remarks};
 use crate::document::unknown;
-use crate::format::LineError;
 use crate::format::xml::{self, Element};
+use crate::format::{LineError, MOST_ERRORS};
 use crate::step::cdl::{Cdl, CdlNumbers};
 use std::collections::BTreeMap;
 
@@ -37,6 +37,7 @@ pub fn read(bytes: &[u8]) -> Result<CdlFile, Vec<LineError>> {
         reading.note(&root, "no ColorCorrection: one at least is needed");
     }
     reading.wrong.sort_by_key(|e| e.line);
+    reading.wrong.truncate(MOST_ERRORS);
     if reading.wrong.is_empty() {
         Ok(CdlFile { kind, namespace, remarks, corrections: reading.corrections })
     } else {
@@ -119,6 +120,9 @@ impl Reading {
             }
         }
         for (at, id, media) in references {
+            if self.wrong.len() >= MOST_ERRORS {
+                break;
+            }
             match self.by_id.get(&id) {
                 Some(i) => self.corrections[*i].media.extend(media),
                 None => {

@@ -1,0 +1,17 @@
+//! What a picture may ask for.
+
+use rushlight::frame::Limits;
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct Memory {
+    /// Memory in MiB that the samples of one picture may take, as single precision; a larger one is refused before it is
+    /// read
+    #[arg(long, value_name = "MIB", default_value_t = 1024, value_parser = clap::value_parser!(u32).range(1..))]
+    pub(crate) max_memory: u32,
+}
+
+impl Memory {
+    pub(crate) fn limits(&self) -> Limits {
+        Limits { memory: usize::try_from(u64::from(self.max_memory) << 20).unwrap_or(usize::MAX) }
+    }
+}

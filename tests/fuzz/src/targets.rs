@@ -1,0 +1,245 @@
+//! What is fuzzed: one function for each reader of files. Each takes any bytes and must neither panic, hang nor take memory
+//! that the bytes do not stand for; what it accepts must hold together.
+
+use rushlight::compare;
+use rushlight::cube::fast::{FastCube, Path, Sample};
+use rushlight::cube::{Cube, Interpolation, Table};
+use rushlight::curve_file;
+use rushlight::format::cube::{self, Strictness, WriteOptions};
+use rushlight::format::{cdl, clf, hald, shot_list};
+use rushlight::frame::{self, Depth, Format, Limits, ReadOptions};
+use rushlight::handoff::parse_sums;
+use rushlight::look::{self, Look};
+use rushlight::show::Show;
+use std::collections::BTreeMap;
+
+/// A reader under test.
+pub struct Target {
+    /// Its name, which is also that of its folder of inputs.
+    pub name: &'static str,
+    /// The endings of the fixtures that it starts from.
+    pub seeds: &'static [&'static str],
+    /// The reader.
+    pub run: fn(&[u8]),
+}
+
+/// Every reader of files in the library.
+pub const TARGETS: [Target; 16] = [
+    Target { name: "cube_strict", seeds: &["cube"], run: cube_strict },
+    Target { name: "cube_tolerant", seeds: &["cube"], run: cube_tolerant },
+    Target { name: "clf", seeds: &["clf"], run: clf },
+    Target { name: "cdl", seeds: &["cc", "ccc", "cdl"], run: cdl },
+    Target { name: "ale", seeds: &["ale"], run: |bytes| shots(bytes, shot_list::Form::Ale) },
+    Target { name: "csv", seeds: &["csv"], run: |bytes| shots(bytes, shot_list::Form::Csv) },
+    Target { name: "look", seeds: &["toml"], run: look },
+    Target { name: "show", seeds: &["toml"], run: show },
+    Target { name: "curve", seeds: &["toml"], run: curve },
+    Target { name: "hald", seeds: &["png"], run: hald },
+    Target { name: "png", seeds: &["png"], run: |bytes| still(bytes, Format::Png) },
+    Target { name: "tiff", seeds: &["tif"], run: |bytes| still(bytes, Format::Tiff) },
+    Target { name: "exr", seeds: &["exr"], run: |bytes| still(bytes, Format::Exr) },
+    Target { name: "jpeg", seeds: &["jpg"], run: |bytes| still(bytes, Format::Jpeg) },
+    Target { name: "dpx", seeds: &["dpx"], run: |bytes| still(bytes, Format::Dpx) },
+    Target { name: "kernel", seeds: &[], run: kernel },
+];
+
+/// Values on which whatever was accepted is tried.
+const VALUES: [f64; 9] = [0.0, 0.18, 0.5, 1.0, -0.1, 1.7, 1e-310, 1e30, -1e30];
+
+fn finite(values: &[f64], what: &str) {
+    assert!(values.iter().all(|v| v.is_finite()), "{what}: {values:?}");
+}
+
+fn read_cube(bytes: &[u8], strictness: Strictness) -> Option<cube::CubeFile> {
+    let file = cube::read(bytes, strictness).ok()?;
+    for table in file.tables() {
+        let rows = match &table {
+            Table::One(curves) => curves.entries(),
+            Table::Three(cube) => cube.nodes(),
+        };
+        assert!(rows.iter().flatten().all(|v| v.is_finite()), "a table holds numbers");
+    }
+    Some(file)
+}
+
+/// By the letter: what is accepted is written, read and written again without a change.
+fn cube_strict(bytes: &[u8]) {
+    let Some(file) = read_cube(bytes, Strictness::Strict) else { return };
+    assert!(file.warnings.is_empty() && file.shaper.is_none());
+    let tolerant = cube::read(bytes, Strictness::Tolerant).expect("what is strict is tolerated");
+    assert!(tolerant.table == file.table && tolerant.warnings.is_empty(), "two readings of one file");
+    let options = WriteOptions { title: &file.title, ..WriteOptions::default() };
+    let text = cube::write(&file.table, &options).expect("what was read can be written");
+    let again = cube::read(text.as_bytes(), Strictness::Strict).expect("what is written is by the letter");
+    assert!(cube::write(&again.table, &options) == Ok(text), "writing is stable");
+}
+
+fn cube_tolerant(bytes: &[u8]) {
+    let Some(file) = read_cube(bytes, Strictness::Tolerant) else { return };
+    for value in VALUES {
+        for interpolation in Interpolation::ALL {
+            finite(&file.table.at([value, 0.5, 0.5], interpolation), "a table");
+        }
+    }
+}
+
+fn clf(bytes: &[u8]) {
+    let read = clf::read(bytes);
+    let departures = clf::departures(bytes);
+    let Ok(list) = read else { return };
+    departures.expect("what is read can be judged");
+    for value in VALUES {
+        let _ = list.apply([value, 0.5, -value]);
+    }
+    let text = list.to_xml();
+    let again = clf::read(text.as_bytes()).unwrap_or_else(|e| panic!("what is written is read: {e}\n{text}"));
+    assert!(again.to_xml() == text, "writing is stable");
+}
+
+fn cdl(bytes: &[u8]) {
+    let Ok(file) = cdl::read(bytes) else { return };
+    for id in file.ids() {
+        assert!(file.get(id).is_some(), "{id}");
+    }
+    let Ok(text) = cdl::write(&file) else { return };
+    let again = cdl::read(text.as_bytes()).unwrap_or_else(|e| panic!("what is written is read: {e:?}\n{text}"));
+    assert!(cdl::write(&again) == Ok(text), "writing is stable");
+}
+
+fn shots(bytes: &[u8], form: shot_list::Form) {
+    for column in [None, Some("Tape")] {
+        let Ok(list) = shot_list::read(bytes, form, column) else { continue };
+        let text = shot_list::write_csv(list.shots.iter().map(|s| (s.name.as_str(), &s.numbers)));
+        let again = shot_list::read(text.as_bytes(), shot_list::Form::Csv, None)
+            .unwrap_or_else(|e| panic!("what is written is read: {e:?}\n{text}"));
+        assert_eq!(again.shots.len(), list.shots.len(), "{text}");
+    }
+    if let Ok(text) = std::str::from_utf8(bytes) {
+        let _ = parse_sums(text);
+        let _ = compare::limits::parse(text);
+    }
+}
+
+/// What the documents may name.
+fn files() -> BTreeMap<String, Vec<u8>> {
+    let cube = b"LUT_3D_SIZE 2\n0 0 0\n1 0 0\n0 1 0\n1 1 0\n0 0 1\n1 0 1\n0 1 1\n1 1 1\n";
+    let look = "schema = 1\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n";
+    let curve = "schema = 1\ntitle = 'c'\nsource = 'invented'\n[table]\npoints = [[-8, 0.07], [0, 0.5], [6, 0.94]]\n";
+    let correction = "<ColorCorrection id=\"a\"><SatNode><Saturation>1.1</Saturation></SatNode></ColorCorrection>";
+    let list = "Name,ASC_SOP,ASC_SAT\na,(1 1 1)(0 0 0)(1 1 1),1\n";
+    let files: [(&str, &[u8]); 5] = [
+        ("a.cube", cube),
+        ("a.toml", look.as_bytes()),
+        ("c.toml", curve.as_bytes()),
+        ("a.cc", correction.as_bytes()),
+        ("a.csv", list.as_bytes()),
+    ];
+    files.into_iter().map(|(name, bytes)| (name.to_owned(), bytes.to_vec())).collect()
+}
+
+fn look(bytes: &[u8]) {
+    let Ok(text) = std::str::from_utf8(bytes) else { return };
+    let read = Look::parse("l.toml", text, &files());
+    if let Err(problems) = &read {
+        assert!(!problems.list.is_empty() && !problems.to_string().is_empty());
+        return;
+    }
+    let _ = look::sentences(text);
+    let _ = compare::document::look_changes("schema = 1\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n", text);
+    let _ = compare::document::look_changes(text, "schema = 1\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n");
+}
+
+fn show(bytes: &[u8]) {
+    let Ok(text) = std::str::from_utf8(bytes) else { return };
+    let Ok(show) = Show::parse("s.toml", text, &files()) else { return };
+    let _ = compare::document::table_changes("schema = 1\ntitle = 'x'\n", text);
+    for job in show.jobs().iter().chain(&show.shot_jobs()).take(4) {
+        let _ = show.file_stem(job);
+        if let Ok(pipeline) = show.job_pipeline(job) {
+            for value in VALUES {
+                finite(&pipeline.apply([value, 0.4, -value]), "a show's path");
+            }
+        }
+    }
+}
+
+fn curve(bytes: &[u8]) {
+    let Ok(text) = std::str::from_utf8(bytes) else { return };
+    let Ok(file) = curve_file::parse("c.toml", text) else { return };
+    let curve = file.transfer();
+    for value in VALUES {
+        finite(&[curve.encode(value), curve.decode(value)], "a curve");
+    }
+}
+
+fn hald(bytes: &[u8]) {
+    let Ok(picture) = hald::Hald::from_png(bytes) else { return };
+    let cube = picture.to_cube();
+    finite(&cube.at([0.3; 3], Interpolation::Tetrahedral), "a Hald image");
+}
+
+/// A limit of memory under which a megabyte of input stays below half a gigabyte with everything that decoders need.
+const MEMORY: usize = 64 << 20;
+
+fn still(bytes: &[u8], format: Format) {
+    if Format::of(bytes) != Some(format) {
+        return;
+    }
+    let options = ReadOptions { limits: Limits { memory: MEMORY }, layer: None };
+    let Ok(frame) = frame::read(bytes, &options) else { return };
+    assert_eq!(frame.samples().len(), frame.width() * frame.height() * frame.channels());
+    // Written back with all that is kept of it, where that is quick.
+    if frame.samples().len() < 1 << 16 {
+        for depth in [Depth::Integer(8), Depth::Integer(10), Depth::Integer(16), Depth::Half, Depth::Float] {
+            if let Ok(file) = frame::write(&frame, format, depth) {
+                let again = frame::read(&file, &ReadOptions::default()).expect("what is written is read");
+                assert_eq!((again.width(), again.height()), (frame.width(), frame.height()));
+            }
+        }
+    }
+}
+
+/// The fast path over frames of any length at any place in memory: it agrees with the reference, and stays within.
+fn kernel(bytes: &[u8]) {
+    let [size, kind, offset, rest @ ..] = bytes else { return };
+    let size = 2 + usize::from(*size) % 16;
+    let cube = Cube::sample(size, |[r, g, b]| [r * r, 0.5 * g + 0.4 * b, 1.0 - b]).expect("a cube");
+    let interpolation = Interpolation::ALL[usize::from(*kind) % 2];
+    for path in Path::available() {
+        let fast = FastCube::on_path(&cube, interpolation, *path).expect("a fast cube");
+        let offset = usize::from(*offset) % 17;
+        match kind / 2 % 3 {
+            0 => pixels(&cube, &fast, rest, offset, 1.0),
+            1 => {
+                let codes: Vec<u16> = rest.as_chunks::<2>().0.iter().map(|b| u16::from_ne_bytes(*b)).collect();
+                pixels(&cube, &fast, &codes, offset, 257.0);
+            }
+            _ => {
+                let floats: Vec<f32> = rest.as_chunks::<4>().0.iter().map(|b| f32::from_ne_bytes(*b)).collect();
+                pixels(&cube, &fast, &floats, offset, 1.0 / 255.0);
+            }
+        }
+    }
+}
+
+/// `step`: what a 255th of 1.0 is in samples.
+fn pixels<S: Sample + Into<f64> + Copy>(cube: &Cube, fast: &FastCube, samples: &[S], offset: usize, step: f64) {
+    let samples = &samples[offset.min(samples.len())..];
+    let count = samples.len().min(3000) / 3;
+    // As long as they must be: whatever lies behind is not theirs.
+    let source: Vec<S> = samples[..3 * count].to_vec();
+    let mut target = vec![S::default(); 3 * count];
+    fast.rgb(&source, &mut target).expect("whole pixels");
+    let mut planes = [0, 1, 2].map(|c| source.iter().skip(c).step_by(3).copied().collect::<Vec<S>>());
+    let [r, g, b] = &mut planes;
+    fast.planar_in_place([r, g, b]).expect("planes of one length");
+    for (i, (from, to)) in source.chunks_exact(3).zip(target.chunks_exact(3)).enumerate() {
+        let signal = [from[0], from[1], from[2]].map(|v| v.into() / (255.0 * step));
+        let exact = cube.at(signal.map(|v| if v.is_nan() { 0.0 } else { v }), fast.interpolation());
+        for c in 0..3 {
+            let (got, plane): (f64, f64) = (to[c].into(), planes[c][i].into());
+            assert!(got == plane, "layouts differ");
+            assert!((got / (255.0 * step) - exact[c]).abs() < 0.51 / 255.0, "{signal:?}: {got}, {}", exact[c]);
+        }
+    }
+}
