@@ -265,9 +265,9 @@ fn what_a_file_claims_takes_no_memory() {
     exr[size + 8..size + 16].copy_from_slice(&[0xff, 0xff, 0xff, 0x3f, 0xff, 0xff, 0xff, 0x3f]);
     let mut tiff = frame(Format::Tiff, Depth::Integer(8));
     for tag in [256u16, 257] {
-        let entries =
+        let mut entries =
             (8..tiff.len() - 12).filter(|i| tiff[*i..i + 2] == tag.to_le_bytes() && tiff[i + 4..i + 8] == [1, 0, 0, 0]);
-        let at = entries.last().expect("a side");
+        let at = entries.next_back().expect("a side");
         tiff[at + 2..at + 4].copy_from_slice(&[4, 0]);
         tiff[at + 8..at + 12].copy_from_slice(&[0, 0, 0, 0x40]);
     }

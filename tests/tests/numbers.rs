@@ -109,7 +109,7 @@ fn paths() -> &'static [(String, Pipeline)] {
         for (i, encoding) in encodings().iter().filter(|e| e.role == Role::Camera).enumerate() {
             let range = if i % 2 == 0 { "full" } else { "legal" };
             let _ = write!(text, "[cameras.{0}]\ncurve = '{0}'\ngamut = 'bt2020'\nrange = '{range}'\n", encoding.name);
-            for ei in encoding.base_rating {
+            if let Some(ei) = encoding.base_rating {
                 let _ = writeln!(text, "ei = {ei}");
             }
         }

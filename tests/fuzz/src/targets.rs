@@ -14,17 +14,17 @@ use rushlight::show::Show;
 use std::collections::BTreeMap;
 
 /// A reader under test.
-pub struct Target {
+pub(crate) struct Target {
     /// Its name, which is also that of its folder of inputs.
-    pub name: &'static str,
+    pub(crate) name: &'static str,
     /// The endings of the fixtures that it starts from.
-    pub seeds: &'static [&'static str],
+    pub(crate) seeds: &'static [&'static str],
     /// The reader.
-    pub run: fn(&[u8]),
+    pub(crate) run: fn(&[u8]),
 }
 
 /// Every reader of files in the library.
-pub const TARGETS: [Target; 16] = [
+pub(crate) const TARGETS: [Target; 16] = [
     Target { name: "cube_strict", seeds: &["cube"], run: cube_strict },
     Target { name: "cube_tolerant", seeds: &["cube"], run: cube_tolerant },
     Target { name: "clf", seeds: &["clf"], run: clf },
