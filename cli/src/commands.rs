@@ -80,7 +80,7 @@ fn man(args: &Man) -> Result<(), Failure> {
         let name = format!("rushlight-{}", command.get_name());
         let mut text = Vec::new();
         clap_mangen::Man::new(command.clone()).title(&name).render(&mut text)?;
-        batch.add(&format!("{name}.1"), &text)?;
+        batch.add(format!("{name}.1"), &text)?;
     }
     batch.add("rushlight.1", &page(whole)?)?;
     batch.finish()

@@ -138,7 +138,7 @@ fn nothing_is_written_beside_a_show_on_a_read_only_disk() {
     let script = "mkdir card; cp -r show.toml small.toml looks curves shot.0001.tif card
         mount --bind card card; mount -o remount,bind,ro card; cd card
         $R bake show.toml --no-audit --out ../cubes
-        $R probe show.toml --look night --camera a --display onset --code 420
+        $R probe show.toml --look night --camera a --display onset 0.4 0.41 0.42
         $R apply show.toml --look night --camera a --display onset --points 5 shot.0001.tif ../out.tif
         $R package small.toml --out ../sent
         code=0; $R bake show.toml 2>../said || code=$?; [ $code = 2 ]
@@ -374,7 +374,7 @@ fn any_name_will_do() {
         assert_eq!(files(&odd.join("cubes")).len(), 9);
         said(&[&["apply", &file("show.toml"), &file("shot.0001.tif"), &still, "--points", "3"][..], &pick].concat());
         assert!(Path::new(&still).is_file());
-        said(&[&["probe", &file("show.toml"), "--code", "420"][..], &pick].concat());
+        said(&[&["probe", &file("show.toml")][..], &pick, &["0.4", "0.41", "0.42"]].concat());
         // As the argument of a glob or an option, it is refused in words at worst.
         let ran = run(dir.path(), "").args(["inspect", name]).output().expect("it starts");
         assert!(!text(&ran.stderr).contains("panicked"), "{}", text(&ran.stderr));
@@ -395,7 +395,7 @@ fn links_that_lead_round_are_refused() {
     symlink(".", dir.path().join("self")).expect("a link");
     let round = [
         "bake round",
-        "probe round --code 420",
+        "probe round 0.4 0.41 0.42",
         "inspect round",
         "bake show.toml --out round/cubes",
         "package --verify round",
@@ -480,7 +480,7 @@ fn language_and_time_zone_have_no_effect() {
     };
     for args in [
         "bake show.toml --points 5",
-        "probe show.toml --look night --camera a --display onset --code 420",
+        "probe show.toml --look night --camera a --display onset 0.4 0.41 0.42",
         "camera show.toml",
     ] {
         let plain = said("C", "UTC", args);

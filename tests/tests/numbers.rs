@@ -51,7 +51,7 @@ do = 'exposure'
 stops = 8
 [[step]]
 do = 'balance'
-from = { kelvin = 2000, tint = 20 }
+from = { kelvin = 2000, tint = 5 }
 [[step]]
 do = 'printer'
 points = [20, -20, 5]
@@ -148,7 +148,9 @@ proptest! {
             let [low, high] = ends(path);
             prop_assert!(out.iter().all(|v| (low - 1e-12..=high + 1e-12).contains(v)), "{name}: {signal:?} -> {out:?}");
             for stage in path.stages(signal) {
-                prop_assert!(stage.rgb.iter().all(|v| v.is_finite()), "{name}, {}: {signal:?} -> {:?}", stage.name, stage.rgb);
+                // What the curve alone says may be beyond all numbers; from there on it is bounded.
+                let sound = |v: &f64| if stage.name == "linear" { !v.is_nan() } else { v.is_finite() };
+                prop_assert!(stage.rgb.iter().all(sound), "{name}, {}: {signal:?} -> {:?}", stage.name, stage.rgb);
             }
         }
     }
