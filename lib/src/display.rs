@@ -353,7 +353,8 @@ impl Display {
             Curve::Srgb(curve) => rgb.map(|c| curve.encode(c)),
             Curve::Gamma(curve) => rgb.map(|c| curve.encode(c)),
             Curve::Pq(pq) => nits.map(|l| pq.encode(l)),
-            Curve::Hlg(hlg) => hlg.inverse_eotf(nits),
+            // A saturated light near the peak asks for more than the signal has, since its luminance is below that of white.
+            Curve::Hlg(hlg) => hlg.inverse_eotf(nits).map(|v| v.clamp(0.0, 1.0)),
         };
         values.map(|v| s.range.encode(v))
     }

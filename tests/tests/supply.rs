@@ -34,6 +34,7 @@ const BUILD_SCRIPTS: [&str; 35] = [
     "crossbeam-epoch",
     "crossbeam-utils",
     "getrandom",
+    "httparse",
     "icu_locale_fallback_data",
     "icu_segmenter_data",
     "jsonschema-value",
