@@ -353,10 +353,16 @@ impl Display {
             Curve::Srgb(curve) => rgb.map(|c| curve.encode(c)),
             Curve::Gamma(curve) => rgb.map(|c| curve.encode(c)),
             Curve::Pq(pq) => nits.map(|l| pq.encode(l)),
-            // A saturated light near the peak asks for more than the signal has, since its luminance is below that of white.
-            Curve::Hlg(hlg) => hlg.inverse_eotf(nits).map(|v| v.clamp(0.0, 1.0)),
+            Curve::Hlg(hlg) => hlg.inverse_eotf(nits),
         };
         values.map(|v| s.range.encode(v))
+    }
+
+    /// Display-linear light, brought into the gamut, to the signal that is sent: [`encode`](Self::encode) held within the
+    /// range. A saturated light near the peak of HLG asks for more than that, since its luminance is below white's.
+    pub fn send(&self, rgb: [f64; 3]) -> [f64; 3] {
+        let [low, high] = [0.0, 1.0].map(|v| self.settings.range.encode(v));
+        self.encode(rgb).map(|v| v.clamp(low, high))
     }
 
     /// Luminance of a signal in nits, the display's black included.

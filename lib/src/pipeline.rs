@@ -106,7 +106,7 @@ impl Pipeline {
         let light = first.iter().fold(light, apply);
         let light = self.grade.as_ref().map_or(light, |grade| bounded(grade.on_light(light)));
         let graded = rest.iter().fold(light, apply);
-        let signal = self.display.encode(self.display.map(self.display.to_linear(self.rendering.render(graded))));
+        let signal = self.display.send(self.display.map(self.display.to_linear(self.rendering.render(graded))));
         match &self.grade {
             Some(grade) if matches!(grade.space(), Space::Display) => {
                 grade.on_signal(self.display.settings().range, signal)
@@ -142,7 +142,7 @@ impl Pipeline {
         rgb = push(self.rendering_name, "display light, XYZ, diffuse white Y 1", self.rendering.render(rgb));
         rgb = push("display", "display light, display primaries, diffuse white 1", self.display.to_linear(rgb));
         rgb = push("gamut", "display light within the display's gamut", self.display.map(rgb));
-        rgb = push("signal", SIGNAL, self.display.encode(rgb));
+        rgb = push("signal", SIGNAL, self.display.send(rgb));
         if let (Some(grade), Some(Space::Display)) = (&self.grade, on) {
             push(CDL, SIGNAL, grade.on_signal(self.display.settings().range, rgb));
         }
