@@ -112,7 +112,8 @@ def main():
         with open(pdf, "rb") as file:
             data = file.read()
         sides = len(re.findall(rb"/Type\s*/Page\b(?!s)", data))
-        assert sides == 2 * looks, f"{sides} sides of {looks} looks"
+        shots = sum(1 for look in report["looks"] if look["shots"])
+        assert sides == 2 * looks + shots, f"{sides} sides of {looks} looks, {shots} of them with shots"
         assert b"D:2000" in data or b"CreationDate" not in data, "no date of the day"
         base = [chromium, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", f"--user-data-dir={scratch}/profile"]
         address = "file://" + os.path.abspath(page)

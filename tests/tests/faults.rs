@@ -86,8 +86,8 @@ fn a_full_disk_leaves_what_was_there() {
             "bake show.toml --no-audit --points 33 --out full/cubes",
         ),
         ("apply", "apply show.toml --look plain --camera a --display onset --points 5 shot.0001.tif full/out.exr", ""),
-        ("package", "", "package small.toml --out full/sent"),
-        ("zip", "", "package small.toml --zip full/sent.zip"),
+        ("package", "", "package small.toml --no-stress --out full/sent"),
+        ("zip", "", "package small.toml --no-stress --zip full/sent.zip"),
         ("ratings", "", "measure --list brackets/b.csv --show full/show/show.toml --camera b --write"),
     ] {
         let second = match what {
@@ -140,7 +140,7 @@ fn nothing_is_written_beside_a_show_on_a_read_only_disk() {
         $R bake show.toml --no-audit --out ../cubes
         $R probe show.toml --look night --camera a --display onset 0.4 0.41 0.42
         $R apply show.toml --look night --camera a --display onset --points 5 shot.0001.tif ../out.tif
-        $R package small.toml --out ../sent
+        $R package small.toml --no-stress --out ../sent
         code=0; $R bake show.toml 2>../said || code=$?; [ $code = 2 ]
         code=0; $R package show.toml 2>>../said || code=$?; [ $code = 2 ]
         code=0; $R apply show.toml --look night --camera a --display onset shot.0001.tif new.tif 2>>../said || code=$?; [ $code = 2 ]";
@@ -292,9 +292,9 @@ fn a_kill_leaves_the_old_show_or_the_rated_one() {
 fn a_kill_leaves_a_whole_hand_off_or_none() {
     let dir = saltmarsh();
     small(dir.path());
-    output(dir.path(), "package small.toml --out first");
+    output(dir.path(), "package small.toml --no-stress --out first");
     let whole = tree(&dir.path().join("first"));
-    let (run, sent) = ("package small.toml --out sent".to_owned(), dir.path().join("sent"));
+    let (run, sent) = ("package small.toml --no-stress --out sent".to_owned(), dir.path().join("sent"));
     let taken = || {
         let found = if sent.is_dir() { tree(&sent) } else { whole.clone() };
         let _ = fs::remove_dir_all(&sent);

@@ -54,6 +54,13 @@ pub(crate) use std::os::fd::AsFd as AsEnd;
 #[cfg(windows)]
 pub(crate) use std::os::windows::io::AsHandle as AsEnd;
 
+/// After an interrupt, which ends us: no clip is broken, and there is nothing to begin or to report.
+fn wait_if_interrupted() {
+    while INTERRUPTED.load(Ordering::SeqCst) {
+        std::thread::park();
+    }
+}
+
 /// A program at work, and what it says of what went wrong.
 struct Program {
     child: Running,
@@ -65,6 +72,15 @@ impl Program {
         // Apart from us, so that an interrupt comes to us alone, and we end it.
         #[cfg(unix)]
         std::os::unix::process::CommandExt::process_group(command, 0);
+        // Listed before an interrupt can look, or not begun at all: else it would go on without us.
+        let mut running = loop {
+            let running = locked(&RUNNING);
+            if !INTERRUPTED.load(Ordering::SeqCst) {
+                break running;
+            }
+            drop(running);
+            wait_if_interrupted();
+        };
         let mut child = command.stderr(Stdio::piped()).spawn().map_err(|e| not_run("ffmpeg", &e))?;
         let (stdin, stdout, stderr) = (child.stdin.take(), child.stdout.take(), child.stderr.take());
         let said = std::thread::spawn(move || {
@@ -77,7 +93,7 @@ impl Program {
         stdin.iter().for_each(widen);
         stdout.iter().for_each(widen);
         let child = Arc::new(Mutex::new(child));
-        locked(&RUNNING).push(child.clone());
+        running.push(child.clone());
         Ok((Self { child, said: Some(said) }, stdin, stdout))
     }
 
@@ -93,10 +109,7 @@ impl Program {
             }
             std::thread::sleep(Duration::from_millis(2));
         };
-        // Ended by the interrupt, which ends us too: no clip is broken, and there is nothing to report.
-        while INTERRUPTED.load(Ordering::SeqCst) {
-            std::thread::park();
-        }
+        wait_if_interrupted();
         (good, said)
     }
 }
