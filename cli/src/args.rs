@@ -650,7 +650,8 @@ pub(crate) struct Preview {
     pub(crate) file: PathBuf,
     #[command(flatten)]
     pub(crate) pick: Pick,
-    /// Stills (EXR, TIFF, PNG, DPX, JPEG) or clips to look at; left out: frame.exr beside the document, if there is one
+    /// Stills (EXR, TIFF, PNG, DPX, JPEG) or clips to look at; left out: frame.exr beside the document or its
+    /// folder, if there is one
     #[arg(long, value_name = "FILE", num_args = 1..)]
     pub(crate) frame: Vec<PathBuf>,
     /// Port to listen on; left out: one that is free

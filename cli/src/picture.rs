@@ -23,6 +23,11 @@ pub(crate) fn beside(document: &Path) -> Option<PathBuf> {
     [folder.join(FRAME), folder.join("..").join(FRAME)].into_iter().find(|path| path.is_file())
 }
 
+/// The stills that are named, or else the one beside the document.
+pub(crate) fn stills(document: &Path, named: &[PathBuf]) -> Vec<PathBuf> {
+    if named.is_empty() { beside(document).into_iter().collect() } else { named.to_vec() }
+}
+
 /// Signals of a picture, row by row.
 pub(crate) struct Scene {
     pub(crate) title: &'static str,

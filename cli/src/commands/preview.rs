@@ -3,22 +3,16 @@
 use crate::args::Preview as Args;
 use crate::disk;
 use crate::failure::Failure;
-use crate::output;
 use crate::preview::{Options, Preview};
-use std::path::Path;
+use crate::{output, picture};
 use std::process::{Command, Stdio};
 
-/// The still that is shown when none is named, beside the document.
-const FRAME: &str = "frame.exr";
-
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
-    let beside = args.file.parent().unwrap_or(Path::new("")).join(FRAME);
-    let frames = if args.frame.is_empty() && beside.is_file() { vec![beside] } else { args.frame.clone() };
     let options = Options {
         file: &args.file,
         pick: &args.pick,
         port: args.port,
-        frames,
+        frames: picture::stills(&args.file, &args.frame),
         token_file: args.token_file.as_deref(),
         page_from: args.page_from.clone(),
     };

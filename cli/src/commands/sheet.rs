@@ -102,12 +102,8 @@ impl Out {
 
 /// The stills for the pictures.
 fn frames(args: &Sheet) -> Result<Vec<Frame>, Failure> {
-    let paths = match picture::beside(&args.file) {
-        Some(still) if args.frame.is_empty() => vec![still],
-        _ => args.frame.clone(),
-    };
     let read = |path: &PathBuf| picture::read(&disk::read_bytes(path)?, &path.display().to_string());
-    paths.iter().map(read).collect()
+    picture::stills(&args.file, &args.frame).iter().map(read).collect()
 }
 
 fn look_sheet(

@@ -8,7 +8,7 @@ use super::report::{Broken, Outcome};
 use crate::args::{Apply as Args, OnError};
 use crate::disk::Pending;
 use crate::failure::Failure;
-use crate::ffmpeg::{Clip, Decoder, Encoder, Output};
+use crate::ffmpeg::{Clip, Decoder};
 use crate::progress::Progress;
 use rushlight::apply::{Strays, Transform, Witness, planes};
 use rushlight::camera::Range;
@@ -61,17 +61,7 @@ fn clip(
     let range = how.display.as_ref().map_or(Range::Full, |d| d.settings().range);
     let pending = Pending::new(&item.output)?;
     let mut decoder = Decoder::start(&item.input, &clip)?;
-    let mut encoder = Encoder::start(&Output {
-        from: Some(&item.input),
-        clip: &clip,
-        layout: &choice.layout,
-        codec: &choice.options,
-        pixels: &choice.pixels,
-        width: choice.width,
-        codes: choice.codes,
-        matrix: choice.matrix,
-        path: pending.path(),
-    })?;
+    let mut encoder = choice.start(Some(&item.input), &clip, pending.path())?;
     let progress = Progress::new(clip.frames.unwrap_or(0), "{pos}/{len} frames, {per_sec}, {eta} left");
     let strays = &mut outcome.strays;
     let pumped = pump(

@@ -3,9 +3,10 @@
 use super::how::How;
 use crate::args::Apply as Args;
 use crate::failure::Failure;
-use crate::ffmpeg::{self, Layout};
+use crate::ffmpeg::{self, Clip, Encoder, Layout, Output};
 use rushlight::apply::planes::{BT709, BT2020, Coding, Planes};
 use rushlight::apply::tags::{Codes, code, codes};
+use std::path::Path;
 
 /// Extensions of containers that ffmpeg writes.
 pub(super) const CONTAINERS: [&str; 7] = ["mov", "mp4", "mkv", "mxf", "avi", "nut", "webm"];
@@ -28,6 +29,23 @@ pub(super) struct Choice {
     /// In words.
     pub(super) said: String,
     pub(super) notes: Vec<String>,
+}
+
+impl Choice {
+    /// Begins to write `clip` into the file at `path`, with sound and metadata from another.
+    pub(super) fn start(&self, from: Option<&Path>, clip: &Clip, path: &Path) -> Result<Encoder, Failure> {
+        Encoder::start(&Output {
+            from,
+            clip,
+            layout: &self.layout,
+            codec: &self.options,
+            pixels: &self.pixels,
+            width: self.width,
+            codes: self.codes,
+            matrix: self.matrix,
+            path,
+        })
+    }
 }
 
 pub(super) fn choose(how: &How, args: &Args) -> Result<Choice, Failure> {

@@ -9,7 +9,7 @@ use super::stills;
 use crate::args::{Apply as Args, OnError};
 use crate::disk::{Pending, write_within};
 use crate::failure::Failure;
-use crate::ffmpeg::{Clip, Decoder, Encoder, Output};
+use crate::ffmpeg::{Clip, Decoder, Encoder};
 use crate::progress::Progress;
 use rayon::prelude::*;
 use rushlight::apply::{Strays, planes};
@@ -127,7 +127,10 @@ fn sequence(
             let size = [frame.width(), frame.height()];
             let (to, _) = match &mut encoder {
                 Some(there) => there,
-                none => none.insert((start(&pending, choice, rate, size)?, size)),
+                none => {
+                    let clip = Clip::of_stills(size[0], size[1], choice.layout.clone(), rate);
+                    none.insert((choice.start(None, &clip, pending.path())?, size))
+                }
             };
             let planes = choice.layout.planes;
             let bytes = planes.size(size[0] * size[1]).ok_or_else(|| unwritten("more than is read".to_owned()))?;
@@ -151,20 +154,6 @@ fn sequence(
             .push("the stills have alpha, which is left out: what is seen through stands over black".to_owned());
     }
     Ok(frames)
-}
-
-fn start(pending: &Pending, choice: &Choice, rate: &str, [width, height]: [usize; 2]) -> Result<Encoder, Failure> {
-    Encoder::start(&Output {
-        from: None,
-        clip: &Clip::of_stills(width, height, choice.layout.clone(), rate),
-        layout: &choice.layout,
-        codec: &choice.options,
-        pixels: &choice.pixels,
-        width: choice.width,
-        codes: choice.codes,
-        matrix: choice.matrix,
-        path: pending.path(),
-    })
 }
 
 /// Clips into sequences.
