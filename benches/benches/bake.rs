@@ -2,7 +2,7 @@
 
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use rayon::ThreadPoolBuilder;
-use rushlight::cube::{Cube, Reader};
+use rushlight::cube::Reader;
 use rushlight::format;
 use rushlight::pipeline::Pipeline;
 use rushlight_benches::demo_show;
@@ -36,7 +36,7 @@ fn sample(c: &mut Criterion) {
             let pool = ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
             let name = BenchmarkId::new(if threads == 1 { "1 thread" } else { "all threads" }, points);
             group.bench_function(name, |b| {
-                b.iter(|| pool.install(|| Cube::sample(black_box(points), |signal| pipeline.apply(signal))));
+                b.iter(|| pool.install(|| pipeline.cube(black_box(points))));
             });
         }
     }
@@ -48,7 +48,7 @@ fn audit(c: &mut Criterion) {
     let pipeline = night();
     let mut group = c.benchmark_group("audit");
     for points in SIZES {
-        let cube = Cube::sample(points, |signal| pipeline.apply(signal)).expect("a cube");
+        let cube = pipeline.cube(points).expect("a cube");
         group.bench_function(BenchmarkId::from_parameter(points), |b| {
             b.iter(|| rushlight::audit::audit(&pipeline, black_box(&cube)));
         });
@@ -81,7 +81,7 @@ fn write(c: &mut Criterion) {
     let pipeline = night();
     let mut group = c.benchmark_group("write");
     for points in SIZES {
-        let cube = Cube::sample(points, |signal| pipeline.apply(signal)).expect("a cube");
+        let cube = pipeline.cube(points).expect("a cube");
         group.throughput(nodes(points));
         group.bench_function(BenchmarkId::from_parameter(points), |b| {
             b.iter(|| format::cube::write_cube(black_box(&cube), &format::cube::WriteOptions::default()));

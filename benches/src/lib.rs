@@ -18,7 +18,14 @@ macro_rules! demo_files {
 /// # Panics
 /// When the show does not read.
 pub fn demo_show() -> Show {
-    let files = demo_files!["show.toml", "curves/harbour.toml", "looks/night.toml", "looks/day.toml"];
+    let files = demo_files![
+        "show.toml",
+        "curves/harbour.toml",
+        "looks/night.toml",
+        "looks/day.toml",
+        "cdl/night1.ccc",
+        "cdl/day2.ale"
+    ];
     let text = files[0].1;
     let files: BTreeMap<String, Vec<u8>> =
         files.iter().map(|(name, text)| ((*name).to_owned(), text.as_bytes().to_vec())).collect();

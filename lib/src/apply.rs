@@ -89,7 +89,7 @@ impl Transform {
     /// # Errors
     /// As [`Cube::sample`] and [`FastCube::new`].
     pub fn sampled(pipeline: &Pipeline, points: usize, kind: Interpolation) -> Result<Self, Vec<Invalid>> {
-        Self::cube(&Cube::sample(points, |signal| pipeline.apply(signal))?, kind)
+        Self::cube(&pipeline.cube(points)?, kind)
     }
 
     /// A path [from scene-linear light](from_light) sampled into a cube whose nodes are even in stops: from a little below

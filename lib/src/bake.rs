@@ -133,7 +133,11 @@ pub fn bake(show: &Show, job: &Job, options: &Options<'_>) -> Result<Baked, Vec<
         let fitted = fit(&pipeline, job.points, options.reader, curves.as_ref())?;
         (fitted.table, Some(fitted.report))
     } else {
-        (Shaped::sample(curves, job.points, |signal| pipeline.apply(signal))?, None)
+        let sampled = match curves {
+            None => pipeline.cube(job.points)?.into(),
+            Some(_) => Shaped::sample(curves, job.points, |signal| pipeline.apply(signal))?,
+        };
+        (sampled, None)
     };
     if let Some((device, limits)) = options.device {
         limits.check_values(table.cube(), &WriteOptions::default()).map_err(|refused| of_device(device, refused))?;

@@ -187,7 +187,17 @@ impl Camera {
 
     /// Signal to scene light (AP1): finite for any finite signal.
     pub fn decode(&self, signal: [f64; 3]) -> [f64; 3] {
-        (self.to_ap1 * Vector3::from(bounded(self.linearise(signal)))).into()
+        self.scene_light(self.linearise(signal))
+    }
+
+    /// Light in the camera's own gamut, as [`linearise`](Self::linearise) gives it, to scene light (AP1).
+    pub fn scene_light(&self, linear: [f64; 3]) -> [f64; 3] {
+        (self.to_ap1 * Vector3::from(bounded(linear))).into()
+    }
+
+    /// Whether both make the same light of every signal: the same curve, not merely an equal one.
+    pub(crate) fn decodes_as(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.curve, &other.curve) && self.range == other.range && self.to_ap1 == other.to_ap1
     }
 
     /// Scene light (AP1) to signal.

@@ -112,11 +112,21 @@ impl Cube {
         domain: [[f64; 3]; 2],
         f: impl Fn([f64; 3]) -> [f64; 3] + Sync,
     ) -> Result<Self, Vec<Invalid>> {
+        Self::sample_steps(size, domain, |at| f(input(&domain, size, at)))
+    }
+
+    /// [`sample_over`](Self::sample_over) for a function of the steps in red, green and blue: 0 to `size` - 1.
+    pub(crate) fn sample_steps(
+        size: usize,
+        domain: [[f64; 3]; 2],
+        f: impl Fn([usize; 3]) -> [f64; 3] + Sync,
+    ) -> Result<Self, Vec<Invalid>> {
         let count = if SIZES.contains(&size) { size * size * size } else { 0 };
         let mut nodes = vec![[0.0; 3]; count];
         nodes.par_chunks_mut(size.max(1)).enumerate().for_each(|(row, line)| {
+            let (green, blue) = (row % size, row / size);
             for (red, node) in line.iter_mut().enumerate() {
-                *node = f(input(&domain, size, [red, row % size, row / size]));
+                *node = f([red, green, blue]);
             }
         });
         Self::new(size, domain, nodes)
@@ -153,7 +163,7 @@ impl Cube {
 }
 
 /// The input of the node at the steps `at` of a cube.
-fn input(domain: &[[f64; 3]; 2], size: usize, at: [usize; 3]) -> [f64; 3] {
+pub(crate) fn input(domain: &[[f64; 3]; 2], size: usize, at: [usize; 3]) -> [f64; 3] {
     let last = (size - 1) as f64;
     let [low, high] = domain;
     std::array::from_fn(|i| low[i] + at[i] as f64 / last * (high[i] - low[i]))

@@ -209,7 +209,7 @@ fn dot(row: [f64; 3], v: [f64; 3]) -> f64 {
 /// I, Ct, Cp (PQ form) of linear BT.2020 light in nits, each channel 0 to 10000.
 pub fn ictcp(nits: [f64; 3]) -> [f64; 3] {
     let pq = Pq::new();
-    ictcp_of_lms(lms(nits).map(|nits| pq.encode(nits)))
+    ictcp_of_lms(pq.encode_each(lms(nits)))
 }
 
 /// L, M, S of linear BT.2020 light, in its unit.

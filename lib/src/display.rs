@@ -349,10 +349,10 @@ impl Display {
         // Black of the picture lands on the display's own black.
         let nits = rgb.map(|c| s.black + c / self.peak_ratio() * (s.peak - s.black));
         let values = match &self.curve {
-            Curve::Bt1886(curve) => nits.map(|l| curve.encode(l / s.peak)),
+            Curve::Bt1886(curve) => curve.encode_each(nits.map(|l| l / s.peak)),
             Curve::Srgb(curve) => rgb.map(|c| curve.encode(c)),
-            Curve::Gamma(curve) => rgb.map(|c| curve.encode(c)),
-            Curve::Pq(pq) => nits.map(|l| pq.encode(l)),
+            Curve::Gamma(curve) => curve.encode_each(rgb),
+            Curve::Pq(pq) => pq.encode_each(nits),
             Curve::Hlg(hlg) => hlg.inverse_eotf(nits),
         };
         values.map(|v| s.range.encode(v))

@@ -7,8 +7,31 @@
 //! elsewhere in the exact path contracts to a fused multiply-add.
 
 mod pow;
+#[cfg(target_arch = "x86_64")]
+mod x86;
 
-pub use pow::pow;
+pub use pow::{pow, powers};
+
+/// Work that is worth compiling twice, for any processor and for wider vectors; the same to the bit.
+pub(crate) trait Wide {
+    /// What comes of it.
+    type Output;
+
+    /// Does it; `inline(always)`, and so all that it calls and that should be wide. `FUSED` says that a fused multiply-add
+    /// is one instruction.
+    fn run<const FUSED: bool>(self) -> Self::Output;
+}
+
+/// Does the work in the widest way that this processor has.
+#[inline(always)]
+pub(crate) fn wide<W: Wide>(work: W) -> W::Output {
+    #[cfg(target_arch = "x86_64")]
+    let work = match x86::run(work) {
+        Ok(done) => return done,
+        Err(work) => work,
+    };
+    work.run::<false>()
+}
 
 /// e to the power x.
 #[inline]
@@ -58,6 +81,16 @@ pub fn log10(x: f64) -> f64 {
     pxfm::f_log10(x)
 }
 
+/// [`log10`] of three numbers, in one go.
+#[inline]
+pub fn log10_each(x: [f64; 3]) -> [f64; 3] {
+    #[cfg(target_arch = "x86_64")]
+    if let Some(quick) = x86::logs10(x) {
+        return quick.or(|i| log10(x[i]));
+    }
+    x.map(log10)
+}
+
 /// Cube root, of any sign.
 #[inline]
 pub fn cbrt(x: f64) -> f64 {
@@ -95,6 +128,13 @@ pub const MOST_LIGHT: f64 = 1e30;
 #[inline]
 pub fn bounded(light: [f64; 3]) -> [f64; 3] {
     light.map(|c| c.clamp(-MOST_LIGHT, MOST_LIGHT))
+}
+
+/// [`signed_pow`] of three numbers with one exponent.
+#[inline]
+pub fn signed_powers(x: [f64; 3], y: f64) -> [f64; 3] {
+    let powers = powers(x.map(f64::abs), [y; 3]);
+    std::array::from_fn(|i| powers[i].copysign(x[i]))
 }
 
 /// ln(1 + e^x), the smooth hinge: 0 far below zero, x far above; no overflow at either end.

@@ -3,6 +3,10 @@
 //! This is the exact path, in f64. Baking, probing, comparing and every other use of a look take this function; nothing
 //! implements it a second time.
 
+mod sampler;
+
+pub use sampler::Sampler;
+
 use crate::camera::Camera;
 use crate::display::Display;
 use crate::invalid::Invalid;
@@ -106,13 +110,18 @@ impl Pipeline {
         let light = first.iter().fold(light, apply);
         let light = self.grade.as_ref().map_or(light, |grade| bounded(grade.on_light(light)));
         let graded = rest.iter().fold(light, apply);
-        let signal = self.display.send(self.display.map(self.display.to_linear(self.rendering.render(graded))));
+        let signal = self.shown(graded);
         match &self.grade {
             Some(grade) if matches!(grade.space(), Space::Display) => {
                 grade.on_signal(self.display.settings().range, signal)
             }
             _ => signal,
         }
+    }
+
+    /// Graded scene light to display signal.
+    fn shown(&self, graded: [f64; 3]) -> [f64; 3] {
+        self.display.send(self.display.map(self.display.to_linear(self.rendering.render(graded))))
     }
 
     /// The colour after every stage, in order.

@@ -30,7 +30,7 @@ pub(crate) fn luminance_weights() -> Vector3<f64> {
 }
 
 /// One step on scene light.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Step {
     /// More or less light.
     Exposure(exposure::Exposure),

@@ -316,7 +316,7 @@ fn with_run<R>(subject: &Subject<'_>, search: impl FnOnce(&Run<'_>) -> R) -> Res
     let Subject { look, camera, display, correction, points, .. } = *subject;
     let pipeline = Pipeline::new(camera, look, display)?.with_grade(correction.cloned());
     let untinted = Pipeline::new(camera, &neutral::untinted(look), display)?;
-    let cube = Cube::sample(points, |signal| pipeline.apply(signal))?;
+    let cube = pipeline.cube(points)?;
     let difference = Difference::on(display);
     let lights = lights::Lights::of(camera);
     Ok(search(&Run {

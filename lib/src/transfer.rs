@@ -54,6 +54,11 @@ pub trait Transfer: fmt::Debug + Send + Sync {
     /// Signal to light.
     fn decode(&self, signal: f64) -> f64;
 
+    /// Three lights to their signals, each as [`encode`](Self::encode) gives it; quicker for curves that are powers.
+    fn encode_each(&self, light: [f64; 3]) -> [f64; 3] {
+        light.map(|l| self.encode(l))
+    }
+
     /// The signal, as a fraction of the curve's own 0 to 1, beyond which nothing is published or measured.
     fn top(&self) -> f64 {
         1.0

@@ -16,7 +16,7 @@ TABLE = 128
 HEAD = '''//! Tables of [`super::pow`], written by tests/reference/pow_tables.py (mpmath, 200 bits).
 
 /// For each interval of the mantissa: nearly one over its middle, in ten bits; minus its natural logarithm, in two parts.
-pub(super) const LOG: [[f64; 3]; 128] = [
+pub(in crate::math) const LOG: [[f64; 3]; 128] = [
 '''
 
 
@@ -43,7 +43,7 @@ def main():
         else:
             inverse = float(round(2048 / (low + high))) / 1024
         text += row([inverse, *parts(-mp.log(mpf(inverse)))])
-    text += "];\n\n/// 2^(i/128), in two parts.\npub(super) const EXP: [[f64; 2]; 128] = [\n"
+    text += "];\n\n/// 2^(i/128), in two parts.\npub(in crate::math) const EXP: [[f64; 2]; 128] = [\n"
     for i in range(TABLE):
         text += row(parts(mpf(2) ** (mpf(i) / TABLE)))
     text += "];\n\n"
@@ -58,8 +58,8 @@ def main():
         ("LN_2", mp.log(2), 42, "ln 2: 42 bits, and the rest"),
         ("STEP", mp.log(2) / TABLE, 35, "ln 2 / 128: 35 bits, and the rest"),
     ]:
-        text += f"/// {what}.\npub(super) const {name}: [f64; 2] = [{', '.join(repr(n) for n in cut(x, bits))}];\n"
-    text += f"/// 128 / ln 2.\npub(super) const STEPS: f64 = {float(TABLE / mp.log(2))!r};\n"
+        text += f"/// {what}.\npub(in crate::math) const {name}: [f64; 2] = [{', '.join(repr(n) for n in cut(x, bits))}];\n"
+    text += f"/// 128 / ln 2.\npub(in crate::math) const STEPS: f64 = {float(TABLE / mp.log(2))!r};\n"
     target = pathlib.Path(__file__).parents[2] / "lib/src/math/pow/tables.rs"
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_text(text)

@@ -9,6 +9,7 @@ use rushlight::display::{Display, standard};
 use rushlight::exposure::{self, Basis, Ends, ExposureCube, Fill, Kind, Level, Limit, Options, ZoneSettings, palette};
 use rushlight::gamut::AP1;
 use rushlight::math::{exp2, log2};
+use rushlight::pipeline::Sampler;
 use rushlight::transfer::MID_GREY;
 use serde_json::{Value as Json, json};
 use std::collections::VecDeque;
@@ -21,6 +22,8 @@ const MOST_POINTS: usize = 65;
 const QUICK: [usize; 4] = [25, 21, 17, 13];
 /// Cubes that are kept.
 const MOST_KEPT: usize = 8;
+/// Samplers that are kept, of some megabytes each.
+const MOST_SAMPLERS: usize = 4;
 /// Ends and step of the curve of greys, in stops from mid-grey.
 const STOPS: (f64, f64, f64) = (-8.0, 8.0, 0.25);
 
@@ -66,6 +69,8 @@ pub(super) struct Bakes {
     kept: Mutex<VecDeque<(String, Arc<Table>)>>,
     /// Milliseconds a node, of the last cube.
     pace: Mutex<Option<f64>>,
+    /// What the next cube of a look, camera and size may begin from: the newest few.
+    samplers: Mutex<VecDeque<(String, Sampler)>>,
 }
 
 impl Bakes {
@@ -79,12 +84,15 @@ impl Bakes {
             return Ok(there);
         }
         let display = way.pipeline.display();
+        let of = format!("{}\n{}\n{points}", wanted.look, wanted.camera);
+        let mut sampler = self.sampler(&of);
         let cube = if asked.screen {
             let screen = Screen::of(display);
-            Cube::sample(points, |signal| screen.show(way.pipeline.apply(signal)).map(f64::from))
+            sampler.cube_then(&way.pipeline, points, |signal| screen.show(signal).map(f64::from))
         } else {
-            Cube::sample(points, |signal| way.pipeline.apply(signal))
+            sampler.cube_then(&way.pipeline, points, |signal| signal)
         }?;
+        self.keep(of, sampler);
         let millis = start.elapsed().as_secs_f64() * 1e3;
         *self.pace.lock().unwrap_or_else(PoisonError::into_inner) = Some(millis / (points * points * points) as f64);
         let table = Arc::new(Table {
@@ -98,6 +106,19 @@ impl Bakes {
         kept.push_front((key, table.clone()));
         kept.truncate(MOST_KEPT);
         Ok(table)
+    }
+
+    /// The sampler that made the last cube of a look, camera and size, taken out while it works; a new one where there is none.
+    fn sampler(&self, of: &str) -> Sampler {
+        let mut samplers = self.samplers.lock().unwrap_or_else(PoisonError::into_inner);
+        let at = samplers.iter().position(|(name, _)| name == of);
+        at.and_then(|at| samplers.remove(at)).map_or_else(Sampler::default, |(_, sampler)| sampler)
+    }
+
+    fn keep(&self, of: String, sampler: Sampler) {
+        let mut samplers = self.samplers.lock().unwrap_or_else(PoisonError::into_inner);
+        samplers.push_front((of, sampler));
+        samplers.truncate(MOST_SAMPLERS);
     }
 
     fn find(&self, key: &str) -> Option<Arc<Table>> {

@@ -6,48 +6,75 @@
 //! result is the same to the bit.
 
 #[allow(clippy::approx_constant, reason = "a table has them among its rows")]
-mod tables;
+pub(super) mod tables;
 
+use super::{Wide, wide};
 use tables::{EXP, LN_2, LOG, STEP, STEPS};
 
 /// The mantissa is brought to between the number of these bits, about 0.7057, and twice that.
-const OFF: u64 = 0x3fe6_9555_0000_0000;
+pub(super) const OFF: u64 = 0x3fe6_9555_0000_0000;
 /// Adding and taking away this rounds to a whole number.
-const WHOLE: f64 = 6_755_399_441_055_744.0;
+pub(super) const WHOLE: f64 = 6_755_399_441_055_744.0;
 
 /// x to the power y; NaN for a negative x with a fractional y.
 #[inline]
 pub fn pow(x: f64, y: f64) -> f64 {
-    match quick(x, y) {
-        Some((high, low, error)) if high + (low - error) == high + (low + error) => high + low,
-        _ => pxfm::f_pow(x, y),
+    let found = wide(One { x, y });
+    if found.is_nan() { pxfm::f_pow(x, y) } else { found }
+}
+
+/// One power; NaN where the quick path does not decide it.
+struct One {
+    x: f64,
+    y: f64,
+}
+
+impl Wide for One {
+    type Output = f64;
+
+    #[inline(always)]
+    fn run<const FUSED: bool>(self) -> f64 {
+        match quick::<FUSED>(self.x, self.y) {
+            Some((high, low, error)) if high + (low - error) == high + (low + error) => high + low,
+            _ => f64::NAN,
+        }
     }
 }
 
-/// The power in two parts with what it may be wrong by; none outside its reach.
+/// Each number to a power of its own, as [`pow`] gives it, in one go.
 #[inline]
-fn quick(x: f64, y: f64) -> Option<(f64, f64, f64)> {
+pub fn powers(x: [f64; 3], y: [f64; 3]) -> [f64; 3] {
+    #[cfg(target_arch = "x86_64")]
+    if let Some(quick) = super::x86::powers(x, y) {
+        return quick.or(|i| pxfm::f_pow(x[i], y[i]));
+    }
+    std::array::from_fn(|i| pow(x[i], y[i]))
+}
+
+/// The power in two parts with what it may be wrong by; none outside its reach.
+#[inline(always)]
+fn quick<const FUSED: bool>(x: f64, y: f64) -> Option<(f64, f64, f64)> {
     let bits = x.to_bits();
     // Positive normal numbers, and powers that do not make the logarithm's own error matter.
     if !(0x0010_0000_0000_0000..0x7ff0_0000_0000_0000).contains(&bits) || y.is_nan() || y.abs() >= 1e3 {
         return None;
     }
-    let (log, log_low) = ln(bits);
-    let (high, low) = product(y, log);
+    let (log, log_low) = ln::<FUSED>(bits);
+    let (high, low) = product::<FUSED>(y, log);
     let low = low + y * log_low;
     // Beyond, the result may be near the ends of what an f64 holds; a power of nearly zero is rare.
     if !(high.abs() < 600.0 && high.abs() > 1e-30) {
         return None;
     }
-    let (high_part, low_part, scale) = exp(high, low);
+    let (high_part, low_part, scale) = exp::<FUSED>(high, low);
     // The logarithm is right to 2^-66 of itself, the rest to 2^-66.
     let error = high_part * (1.0 + high.abs()) * (1.0 / (1u64 << 62) as f64) * 0.25;
     Some((high_part * scale, low_part * scale, error * scale))
 }
 
 /// The natural logarithm of a positive normal number in two parts.
-#[inline]
-fn ln(bits: u64) -> (f64, f64) {
+#[inline(always)]
+fn ln<const FUSED: bool>(bits: u64) -> (f64, f64) {
     let over = bits.wrapping_sub(OFF);
     let i = (over >> 45) as usize % LOG.len();
     let exponent = ((over as i64) >> 52) as f64;
@@ -56,7 +83,7 @@ fn ln(bits: u64) -> (f64, f64) {
     // Both products are exact: 26 and 27 bits times eleven.
     let front = f64::from_bits(z.to_bits() & !0x07ff_ffff);
     let (r, r_low) = sum(front * inverse - 1.0, (z - front) * inverse);
-    let (square, square_low) = product(r, r);
+    let (square, square_low) = product::<FUSED>(r, r);
     let (s, e1) = sum(exponent * LN_2[0], table);
     let (s, e2) = sum(s, r);
     let (s, e3) = sum(s, -0.5 * square);
@@ -68,15 +95,15 @@ fn ln(bits: u64) -> (f64, f64) {
 }
 
 /// e to the power `high + low`, in two parts of 1 to 2 and a power of two.
-#[inline]
-fn exp(high: f64, low: f64) -> (f64, f64, f64) {
+#[inline(always)]
+fn exp<const FUSED: bool>(high: f64, low: f64) -> (f64, f64, f64) {
     let steps = (high * STEPS + WHOLE) - WHOLE;
     let (r, r_low) = sum(high - steps * STEP[0], low - steps * STEP[1]);
     let series = r * r * (1.0 / 2.0 + r * (1.0 / 6.0 + r * (1.0 / 24.0 + r * (1.0 / 120.0 + r * (1.0 / 720.0)))));
     let (p, p_low) = sum(r, r_low + series);
     let steps = steps as i64;
     let [table, table_low] = EXP[(steps & 127) as usize];
-    let (a, b) = product(table, p);
+    let (a, b) = product::<FUSED>(table, p);
     let (front, e) = ordered(table, a);
     let back = e + (b + (table * p_low + (table_low + table_low * p)));
     let (front, back) = ordered(front, back);
@@ -84,7 +111,7 @@ fn exp(high: f64, low: f64) -> (f64, f64, f64) {
 }
 
 /// The sum of two numbers, and what rounding took from it (Knuth).
-#[inline]
+#[inline(always)]
 fn sum(a: f64, b: f64) -> (f64, f64) {
     let s = a + b;
     let of_b = s - a;
@@ -92,15 +119,20 @@ fn sum(a: f64, b: f64) -> (f64, f64) {
 }
 
 /// The same for |a| of at least |b| (Dekker).
-#[inline]
+#[inline(always)]
 fn ordered(a: f64, b: f64) -> (f64, f64) {
     let s = a + b;
     (s, b - (s - a))
 }
 
-/// The product of two numbers, and what rounding took from it (Dekker, Veltkamp).
-#[inline]
-fn product(a: f64, b: f64) -> (f64, f64) {
+/// The product of two numbers, and what rounding took from it (Dekker, Veltkamp), or by one instruction, the same.
+#[inline(always)]
+fn product<const FUSED: bool>(a: f64, b: f64) -> (f64, f64) {
+    if FUSED {
+        let p = a * b;
+        #[expect(clippy::disallowed_methods, reason = "exact: nothing is rounded")]
+        return (p, a.mul_add(b, -p));
+    }
     let halves = |x: f64| {
         let c = 134_217_729.0 * x;
         let front = c - (c - x);
@@ -144,13 +176,43 @@ mod tests {
                 ours.to_bits() == exact.to_bits() || ours.is_nan() && exact.is_nan(),
                 "{x:e}^{y:e}: {ours:e} {exact:e}"
             );
-            if let Some((high, low, error)) = quick(x, y) {
+            if let Some((high, low, error)) = quick::<false>(x, y) {
                 others += 1;
                 asked += usize::from(high + (low - error) != high + (low + error));
             }
         }
         // What is quick is worth having: it decides nearly always.
         assert!(asked * 50 < others, "{asked} of {others}");
+    }
+
+    #[test]
+    fn three_at_once_are_each_by_itself() {
+        let mut state = 7;
+        let same = |a: f64, b: f64| a.to_bits() == b.to_bits() || a.is_nan() && b.is_nan();
+        let unusual =
+            [0.0, -0.0, 1.0, -2.0, f64::INFINITY, f64::NAN, f64::MIN_POSITIVE, 5e-324, f64::MAX, 1.0 + f64::EPSILON];
+        for i in 0..60_000 {
+            let x: [f64; 3] = std::array::from_fn(|k| {
+                let bits = random(&mut state);
+                match (i + k) % 4 {
+                    0 => (bits >> 11) as f64 / (1u64 << 53) as f64,
+                    1 => 1.0 + ((bits >> 11) as f64 / (1u64 << 53) as f64 - 0.5) * 1e-3,
+                    2 => unusual[bits as usize % unusual.len()],
+                    _ => f64::from_bits(bits),
+                }
+            });
+            let y: [f64; 3] = std::array::from_fn(|k| match (i / 4 + k) % 3 {
+                0 => 1.0 / 2.4,
+                1 => -1.2,
+                _ => f64::from_bits(random(&mut state)),
+            });
+            let (ours, logs) = (powers(x, y), crate::math::log10_each(x));
+            for k in 0..3 {
+                let (power, log) = (pxfm::f_pow(x[k], y[k]), pxfm::f_log10(x[k]));
+                assert!(same(ours[k], power), "{:e}^{:e}: {:e} {power:e}", x[k], y[k], ours[k]);
+                assert!(same(logs[k], log), "log10 {:e}: {:e} {log:e}", x[k], logs[k]);
+            }
+        }
     }
 
     #[test]

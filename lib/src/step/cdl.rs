@@ -120,10 +120,9 @@ impl Cdl {
     pub fn correct(&self, rgb: [f64; 3]) -> [f64; 3] {
         let CdlNumbers { slope, offset, power, saturation } = self.numbers;
         let limit = |v: f64| if self.clamp { v.clamp(0.0, 1.0) } else { v };
-        let graded: [f64; 3] = std::array::from_fn(|i| {
-            let v = limit(rgb[i] * slope[i] + offset[i]);
-            if v > 0.0 { math::pow(v, power[i]) } else { v }
-        });
+        let values = std::array::from_fn(|i| limit(rgb[i] * slope[i] + offset[i]));
+        let powers = math::powers(values, power);
+        let graded: [f64; 3] = std::array::from_fn(|i| if values[i] > 0.0 { powers[i] } else { values[i] });
         let luma = LUMA[0] * graded[0] + LUMA[1] * graded[1] + LUMA[2] * graded[2];
         graded.map(|v| limit(luma + saturation * (v - luma)))
     }

@@ -84,25 +84,30 @@ impl Compress {
         if size == 0.0 {
             return rgb;
         }
-        std::array::from_fn(|i| {
-            let distance = (achromatic - rgb[i]) / size;
-            if distance < self.thresholds[i] {
-                return rgb[i];
-            }
-            achromatic - self.curve(i, distance) * size
-        })
+        let distances = rgb.map(|c| (achromatic - c) / size);
+        let stays: [bool; 3] = std::array::from_fn(|i| distances[i] < self.thresholds[i]);
+        if stays == [true; 3] {
+            return rgb;
+        }
+        let squeezed = self.curve(distances);
+        std::array::from_fn(|i| if stays[i] { rgb[i] } else { achromatic - squeezed[i] * size })
     }
 
-    /// Distance from grey in, distance out.
-    fn curve(&self, i: usize, distance: f64) -> f64 {
-        let normal = (distance - self.thresholds[i]) / self.scales[i];
-        // The form below keeps its digits where normal^power would overflow.
-        let squeezed = if normal > 1.0 {
-            1.0 / math::pow(1.0 + math::pow(normal, -self.power), 1.0 / self.power)
-        } else {
-            normal / math::pow(1.0 + math::pow(normal, self.power), 1.0 / self.power)
-        };
-        self.thresholds[i] + self.scales[i] * squeezed
+    /// Distances from grey in, at or over the thresholds, distances out; what lies below them means nothing.
+    fn curve(&self, distances: [f64; 3]) -> [f64; 3] {
+        // Any power will do for what stays, if it is a quick one.
+        let normals = std::array::from_fn(|i| match (distances[i] - self.thresholds[i]) / self.scales[i] {
+            below if below < 0.0 => 0.5,
+            normal => normal,
+        });
+        // Beyond one, this form keeps its digits where normal^power would overflow.
+        let far = normals.map(|normal| normal > 1.0);
+        let inner = math::powers(normals, far.map(|far| if far { -self.power } else { self.power }));
+        let roots = math::powers(inner.map(|power| 1.0 + power), [1.0 / self.power; 3]);
+        std::array::from_fn(|i| {
+            let squeezed = if far[i] { 1.0 / roots[i] } else { normals[i] / roots[i] };
+            self.thresholds[i] + self.scales[i] * squeezed
+        })
     }
 }
 
@@ -113,10 +118,8 @@ mod tests {
     #[test]
     fn the_limit_lands_on_the_boundary() {
         let step = Compress::published();
-        for i in 0..3 {
-            assert!((step.curve(i, PUBLISHED_LIMITS[i]) - 1.0).abs() < 1e-14);
-            assert_eq!(step.curve(i, PUBLISHED_THRESHOLDS[i]), PUBLISHED_THRESHOLDS[i]);
-        }
+        assert!(step.curve(PUBLISHED_LIMITS).iter().all(|d| (d - 1.0).abs() < 1e-14));
+        assert_eq!(step.curve(PUBLISHED_THRESHOLDS), PUBLISHED_THRESHOLDS);
     }
 
     #[test]

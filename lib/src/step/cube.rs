@@ -32,6 +32,13 @@ pub struct LogSpace {
     to_ap1: Matrix3<f64>,
 }
 
+/// The same curve, not merely an equal one: curves cannot be compared.
+impl PartialEq for LogSpace {
+    fn eq(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.curve, &other.curve) && self.to_ap1 == other.to_ap1 && self.from_ap1 == other.from_ap1
+    }
+}
+
 impl LogSpace {
     /// The space of a curve and a gamut, carried to and from AP1 by the gamut's own adaptation.
     pub fn new(curve: Arc<dyn Transfer>, gamut: &Gamut) -> Self {
@@ -52,7 +59,7 @@ impl LogSpace {
 }
 
 /// A cube that gives scene light. Domain: scene light, clamped to the cube's own domain; range: what the cube holds.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct SceneCube {
     cube: Arc<Cube>,
     interpolation: Interpolation,

@@ -8,6 +8,9 @@
 //! So colours get denser as they get stronger, hues of strong lights drift as on film, and highlights and shadows end
 //! softly, all from one smooth function without cases.
 //!
+//! Inner functions write out the three channels and loops: closures of `map` and `from_fn` would not be compiled for wide
+//! vectors with the rest.
+//!
 //! *Domain*: scene-linear ACES AP1, 0.18 = mid-grey, any finite number. *Range*: XYZ under the display's white, Y = 1 at
 //! diffuse white; may lie outside the display's gamut, never below zero luminance.
 
@@ -20,7 +23,7 @@ pub mod scale;
 use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
 use crate::invalid::{Invalid, Refusals};
-use crate::math::{exp2, log10};
+use crate::math::{Wide, exp2, log10_each, wide};
 use crate::transfer::MID_GREY;
 use density::DensityTable;
 use dyes::DyeTable;
@@ -292,30 +295,41 @@ impl Print {
     /// Any finite number gives finite light; NaN gives NaN.
     #[inline]
     pub fn render(&self, ap1: [f64; 3]) -> [f64; 3] {
-        self.light_of_densities(self.print_densities(self.negative_densities(ap1)))
+        wide(Render { print: self, ap1 })
     }
 
     /// Densities of the negative's red, green and blue layers, over base, before interlayer effects.
-    #[inline]
+    #[inline(always)]
     pub fn negative_densities(&self, ap1: [f64; 3]) -> [f64; 3] {
         // Large lights of both signs would overflow to a NaN in the mix; the negative is at its end long before.
-        let held = ap1.map(|v| v.clamp(-1e90, 1e90));
-        apply(&self.layers, held).map(|e| self.negative.value(log10(floored(e))))
+        let [red, green, blue] = ap1;
+        let held = [red.clamp(-1e90, 1e90), green.clamp(-1e90, 1e90), blue.clamp(-1e90, 1e90)];
+        let [red, green, blue] = apply(&self.layers, held);
+        let [red, green, blue] = log10_each([floored(red), floored(green), floored(blue)]);
+        [self.negative.value(red), self.negative.value(green), self.negative.value(blue)]
     }
 
     /// Equivalent neutral densities of the print, over diffuse white, from the negative's densities: red-, green- and
     /// blue-absorbing.
-    #[inline]
+    #[inline(always)]
     pub fn print_densities(&self, negative: [f64; 3]) -> [f64; 3] {
-        let over_grey = apply(&self.interlayer, negative.map(|d| d - self.scale.grey_negative()));
-        std::array::from_fn(|i| self.print.value(self.scale.grey_print() - over_grey[i] + self.lights[i]))
+        let grey = self.scale.grey_negative();
+        let [red, green, blue] = negative;
+        let mut densities = apply(&self.interlayer, [red - grey, green - grey, blue - grey]);
+        for i in 0..3 {
+            densities[i] = self.print.value(self.scale.grey_print() - densities[i] + self.lights[i]);
+        }
+        densities
     }
 
     /// Display light of print densities, XYZ under the display's white.
-    #[inline]
+    #[inline(always)]
     pub fn light_of_densities(&self, densities: [f64; 3]) -> [f64; 3] {
-        let light = apply(&self.to_display, self.projector.light(self.dyes.amounts(densities)));
-        std::array::from_fn(|k| light[k] + self.flare[k])
+        let mut light = apply(&self.to_display, self.projector.light(self.dyes.amounts(densities)));
+        for k in 0..3 {
+            light[k] += self.flare[k];
+        }
+        light
     }
 
     /// The neutral scale of this print: its curves, and display light of grey exposures.
@@ -334,11 +348,31 @@ impl Print {
     }
 }
 
+/// One colour through a print.
+struct Render<'a> {
+    print: &'a Print,
+    ap1: [f64; 3],
+}
+
+impl Wide for Render<'_> {
+    type Output = [f64; 3];
+
+    #[inline(always)]
+    fn run<const FUSED: bool>(self) -> [f64; 3] {
+        let Self { print, ap1 } = self;
+        print.light_of_densities(print.print_densities(print.negative_densities(ap1)))
+    }
+}
+
 fn rows(matrix: &Matrix3<f64>) -> [[f64; 3]; 3] {
     std::array::from_fn(|r| std::array::from_fn(|c| matrix[(r, c)]))
 }
 
-#[inline]
+#[inline(always)]
 fn apply(matrix: &[[f64; 3]; 3], v: [f64; 3]) -> [f64; 3] {
-    matrix.map(|row| row[0] * v[0] + row[1] * v[1] + row[2] * v[2])
+    let mut sums = [0.0; 3];
+    for k in 0..3 {
+        sums[k] = matrix[k][0] * v[0] + matrix[k][1] * v[1] + matrix[k][2] * v[2];
+    }
+    sums
 }

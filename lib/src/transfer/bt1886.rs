@@ -4,7 +4,7 @@
 
 use super::Transfer;
 use crate::invalid::{Invalid, Refusals};
-use crate::math::{pow, signed_pow};
+use crate::math::{pow, signed_pow, signed_powers};
 
 /// The Recommendation's exponent.
 const GAMMA: f64 = 2.40;
@@ -70,5 +70,9 @@ impl Transfer for Bt1886 {
 
     fn decode(&self, signal: f64) -> f64 {
         self.gain * signed_pow(signal + self.lift, GAMMA)
+    }
+
+    fn encode_each(&self, light: [f64; 3]) -> [f64; 3] {
+        signed_powers(light.map(|l| l / self.gain), 1.0 / GAMMA).map(|v| v - self.lift)
     }
 }

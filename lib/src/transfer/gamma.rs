@@ -4,7 +4,7 @@
 //! code 3960 of 4095; here 1 is white, and that headroom belongs to the display.
 
 use super::Transfer;
-use crate::math::signed_pow;
+use crate::math::{signed_pow, signed_powers};
 
 /// light = signal^gamma, odd about zero; both directions go on above one.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,5 +28,9 @@ impl Transfer for Gamma {
 
     fn decode(&self, signal: f64) -> f64 {
         signed_pow(signal, self.exponent)
+    }
+
+    fn encode_each(&self, light: [f64; 3]) -> [f64; 3] {
+        signed_powers(light, 1.0 / self.exponent)
     }
 }

@@ -4,7 +4,7 @@
 //! a signal of 7.3e-7, not zero.
 
 use super::Transfer;
-use crate::math::pow;
+use crate::math::{pow, powers};
 
 /// Constants of BT.2100-2, in its own fractions.
 mod constants {
@@ -32,6 +32,16 @@ impl Pq {
     pub fn new() -> Self {
         Self { black: pow(C1, M2) }
     }
+
+    /// What the second power is taken of, from the first.
+    fn ratio(y: f64) -> f64 {
+        if y.is_infinite() { C2 / C3 } else { (C1 + C2 * y) / (1.0 + C3 * y) }
+    }
+
+    /// Odd about black.
+    fn mirrored(&self, light: f64, signal: f64) -> f64 {
+        if light < 0.0 { 2.0 * self.black - signal } else { signal }
+    }
 }
 
 impl Default for Pq {
@@ -43,9 +53,7 @@ impl Default for Pq {
 impl Transfer for Pq {
     fn encode(&self, light: f64) -> f64 {
         let y = pow(light.abs() / PEAK, M1);
-        let ratio = if y.is_infinite() { C2 / C3 } else { (C1 + C2 * y) / (1.0 + C3 * y) };
-        let signal = pow(ratio, M2);
-        if light < 0.0 { 2.0 * self.black - signal } else { signal }
+        self.mirrored(light, pow(Self::ratio(y), M2))
     }
 
     fn decode(&self, signal: f64) -> f64 {
@@ -61,5 +69,11 @@ impl Transfer for Pq {
         } else {
             light
         }
+    }
+
+    fn encode_each(&self, light: [f64; 3]) -> [f64; 3] {
+        let y = powers(light.map(|l| l.abs() / PEAK), [M1; 3]);
+        let signal = powers(y.map(Self::ratio), [M2; 3]);
+        std::array::from_fn(|i| self.mirrored(light[i], signal[i]))
     }
 }

@@ -1,7 +1,7 @@
 //! Tables of [`super::pow`], written by tests/reference/pow_tables.py (mpmath, 200 bits).
 
 /// For each interval of the mantissa: nearly one over its middle, in ten bits; minus its natural logarithm, in two parts.
-pub(super) const LOG: [[f64; 3]; 128] = [
+pub(in crate::math) const LOG: [[f64; 3]; 128] = [
     [1.4130859375, -0.34577592103203075, -1.407882038650835e-17],
     [1.4052734375, -0.3402319012879147, -2.742999655623334e-17],
     [1.3974609375, -0.33465697395699784, 2.4401717997153998e-17],
@@ -133,7 +133,7 @@ pub(super) const LOG: [[f64; 3]; 128] = [
 ];
 
 /// 2^(i/128), in two parts.
-pub(super) const EXP: [[f64; 2]; 128] = [
+pub(in crate::math) const EXP: [[f64; 2]; 128] = [
     [1.0, 0.0],
     [1.0054299011128027, 9.499186535455032e-17],
     [1.0108892860517005, -1.5234778603368577e-17],
@@ -265,8 +265,8 @@ pub(super) const EXP: [[f64; 2]; 128] = [
 ];
 
 /// ln 2: 42 bits, and the rest.
-pub(super) const LN_2: [f64; 2] = [0.6931471805598903, 5.497923018708371e-14];
+pub(in crate::math) const LN_2: [f64; 2] = [0.6931471805598903, 5.497923018708371e-14];
 /// ln 2 / 128: 35 bits, and the rest.
-pub(super) const STEP: [f64; 2] = [0.005415212347998022, 1.2655086083325438e-13];
+pub(in crate::math) const STEP: [f64; 2] = [0.005415212347998022, 1.2655086083325438e-13];
 /// 128 / ln 2.
-pub(super) const STEPS: f64 = 184.6649652337873;
+pub(in crate::math) const STEPS: f64 = 184.6649652337873;

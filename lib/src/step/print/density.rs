@@ -119,10 +119,11 @@ impl DensityTable {
     }
 
     /// Density at log10 exposure `x`.
-    #[inline]
+    #[inline(always)]
     pub fn value(&self, x: f64) -> f64 {
         let position = (x - self.first) * Self::PER_DECADE;
-        let cell = position as usize;
+        // By a narrower whole number: the way to a wide one has more steps. What lies below zero is in no cell.
+        let cell = position as i32 as usize;
         match self.rows.get(cell..cell.saturating_add(2)) {
             Some([a, b]) if position >= 0.0 => hermite(position - cell as f64, [a[0], b[0]], [a[1], b[1]]),
             _ => self.curve.value(x),
@@ -131,7 +132,7 @@ impl DensityTable {
 }
 
 /// Cubic Hermite on one cell: values and slopes (per cell) at its ends, `t` from 0 to 1.
-#[inline]
+#[inline(always)]
 pub fn hermite(t: f64, values: [f64; 2], slopes: [f64; 2]) -> f64 {
     let s = 1.0 - t;
     let from = s * s * ((1.0 + 2.0 * t) * values[0] + t * slopes[0]);

@@ -43,15 +43,18 @@ impl DyeTable {
     }
 
     /// Amount of each dye at the density of its own layer; densities beyond the table are held at its ends.
-    #[inline]
+    #[inline(always)]
     pub fn amounts(&self, densities: [f64; 3]) -> [f64; 3] {
         let last = (self.rows.len() - 1) as f64;
-        std::array::from_fn(|d| {
+        let mut amounts = [0.0; 3];
+        for d in 0..3 {
             let position = (densities[d] / STEP + self.zero).clamp(0.0, last);
-            let i = (position as usize).min(self.rows.len() - 2);
-            let [[from, leaving], [to, arriving]] = [self.rows[i], self.rows[i + 1]];
-            hermite(position - i as f64, [from[d], to[d]], [leaving[d], arriving[d]])
-        })
+            let i = (position as i32 as usize).min(self.rows.len() - 2);
+            let [from, leaving] = &self.rows[i];
+            let [to, arriving] = &self.rows[i + 1];
+            amounts[d] = hermite(position - i as f64, [from[d], to[d]], [leaving[d], arriving[d]]);
+        }
+        amounts
     }
 
     /// Least and greatest amount of each dye.

@@ -2,7 +2,7 @@
 
 use crate::chromaticity::Xy;
 use crate::invalid::Invalid;
-use crate::math::{exp, exp10};
+use crate::math::{Wide, exp, exp10, wide};
 use crate::spectrum::{self, observer, planck};
 use nalgebra::{Matrix3, Vector3};
 
@@ -128,18 +128,39 @@ impl Projector {
     }
 
     /// XYZ through `amounts` of cyan, magenta and yellow, from the tables; amounts beyond them are held at their ends.
-    #[inline]
+    #[inline(always)]
     pub fn light(&self, amounts: [f64; 3]) -> [f64; 3] {
         let mut rest = [0.0; 3];
-        let [cyan, magenta, yellow]: [&Row; 3] = std::array::from_fn(|d| {
+        let mut nearest = [0; 3];
+        for d in 0..3 {
             let table = &self.tables[d];
             let last = (table.rows.len() - 1) as f64;
             let position = (amounts[d] / TABLE_STEP + table.zero).clamp(0.0, last);
-            let nearest = (position + 0.5) as usize;
-            rest[d] = (position - nearest as f64) * TABLE_STEP;
-            &table.rows[nearest]
-        });
-        let [[dc, dm, dy], [wx, wy, wz]] = [&self.decay, &self.weights];
+            nearest[d] = (position + 0.5) as i32 as usize;
+            rest[d] = (position - nearest[d] as f64) * TABLE_STEP;
+        }
+        let [cyan, magenta, yellow] = &self.tables;
+        let [cyan, magenta, yellow] = [&cyan.rows[nearest[0]], &magenta.rows[nearest[1]], &yellow.rows[nearest[2]]];
+        wide(Sum { decay: &self.decay, weights: &self.weights, passed: [cyan, magenta, yellow], rest })
+    }
+}
+
+/// The sum over the wavelengths, by far the most of the work of a print.
+struct Sum<'a> {
+    decay: &'a [Row; 3],
+    weights: &'a [Row; 3],
+    /// Transmittances of the nearest rows of the dyes' tables.
+    passed: [&'a Row; 3],
+    /// Amounts beyond them.
+    rest: [f64; 3],
+}
+
+impl Wide for Sum<'_> {
+    type Output = [f64; 3];
+
+    #[inline(always)]
+    fn run<const FUSED: bool>(self) -> [f64; 3] {
+        let Self { decay: [dc, dm, dy], weights: [wx, wy, wz], passed: [cyan, magenta, yellow], rest } = self;
         let mut sums = [[0.0; LANES]; 3];
         for row in 0..ROWS {
             for lane in 0..LANES {
@@ -151,7 +172,12 @@ impl Projector {
                 sums[2][lane] += wz[row][lane] * passed;
             }
         }
-        sums.map(|[a, b, c, d]| (a + b) + (c + d))
+        let mut light = [0.0; 3];
+        for k in 0..3 {
+            let [a, b, c, d] = sums[k];
+            light[k] = (a + b) + (c + d);
+        }
+        light
     }
 }
 

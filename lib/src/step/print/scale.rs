@@ -184,7 +184,7 @@ impl NeutralScale {
 }
 
 /// An exposure lifted smoothly off zero, so that light of any sign has a logarithm: (e + sqrt(e² + 4 f²)) / 2.
-#[inline]
+#[inline(always)]
 pub fn floored(exposure: f64) -> f64 {
     const SQUARE: f64 = negative::FLOOR * negative::FLOOR;
     // Beyond this the square would overflow, and the negative is at its end long before.
