@@ -164,3 +164,35 @@ fn every_direct_dependency_has_its_reason() {
         .collect();
     assert_eq!(reasons, needed);
 }
+
+/// What a lock file holds: the packages with their versions, and by its name what a package needs.
+fn locked(file: &str) -> (BTreeSet<(String, String)>, impl Fn(&str) -> BTreeSet<String>) {
+    let text = std::fs::read_to_string(top().join(file)).expect("a lock file");
+    let lock: toml::Table = text.parse().expect("TOML");
+    let all = lock["package"].as_array().expect("a list").clone();
+    let name = |p: &toml::Value| p["name"].as_str().expect("a name").to_owned();
+    let versions = all.iter().map(|p| (name(p), p["version"].as_str().expect("a version").to_owned())).collect();
+    let needs = move |of: &str| {
+        let package = all.iter().find(|p| name(p) == of).expect("a package");
+        let needed = package["dependencies"].as_array().expect("a list").iter().filter_map(toml::Value::as_str);
+        // The version stands behind a name that two have.
+        needed.map(|n| n.split(' ').next().unwrap_or_default().to_owned()).collect()
+    };
+    (versions, needs)
+}
+
+/// The lock file of tests/fuzz, which no build of the workspace looks at, is up to date, and what is fuzzed is what is built.
+#[test]
+fn the_fuzzed_program_is_built_from_the_same_packages() {
+    let (workspace, _) = locked("Cargo.lock");
+    let (fuzzed, needs) = locked("tests/fuzz/Cargo.lock");
+    let names: BTreeSet<&str> = workspace.iter().map(|(name, _)| name.as_str()).collect();
+    let other: Vec<_> = fuzzed.iter().filter(|p| names.contains(p.0.as_str()) && !workspace.contains(p)).collect();
+    assert!(other.is_empty(), "other versions than Cargo.lock has: {other:?}");
+    let all = packages();
+    let library = all.iter().find(|p| text(p, "name") == "rushlight").expect("the library");
+    let declared = library["dependencies"].as_array().expect("a list").iter();
+    let declared: BTreeSet<String> =
+        declared.filter(|d| text(d, "kind") != "dev").map(|d| text(d, "name").to_owned()).collect();
+    assert_eq!(needs("rushlight"), declared, "run `cargo metadata --offline` in tests/fuzz");
+}
