@@ -4,6 +4,11 @@
 //! that one entry is taken out, and the rest is read again, until all is read. A key that is missing is noted and stood in
 //! for, so that the next one is found too. Values that a validated type refuses later are placed by their key path.
 
+mod tree;
+mod words;
+
+pub use words::unknown;
+
 use crate::invalid::Invalid;
 use serde::de::{DeserializeOwned, Error as _};
 use serde::{Deserialize, Deserializer, Serialize};
@@ -11,6 +16,8 @@ use std::fmt;
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue, ValueDeserializer};
+use tree::{STAND_IN, holder, join, path_parts, put, stand_ins, take_out};
+use words::reword;
 
 /// One thing that is wrong in a document.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -357,178 +364,6 @@ impl<'de, const N: usize> Deserialize<'de> for Numbers<N> {
 
 fn deserialize<T: DeserializeOwned>(table: &DeTable<'_>, span: &Range<usize>) -> Result<T, toml::de::Error> {
     T::deserialize(ValueDeserializer::from(Spanned::new(span.clone(), DeValue::Table(table.clone()))))
-}
-
-/// Where values that stand in for missing ones are: nowhere.
-const STAND_IN: Range<usize> = usize::MAX - 1..usize::MAX;
-
-/// Values of every type that a document's keys have. Tables come before lists, since serde takes a list for a struct.
-fn stand_ins() -> Vec<DeValue<'static>> {
-    let (list, _) = DeTable::parse_recoverable("a = ''\nb = 2\nc = false\nd = {}\ne = []\nf = [0, 0, 0]\ng = [0, 0]\n");
-    let mut values: Vec<DeValue<'_>> = list.into_inner().into_iter().map(|(_, value)| value.into_inner()).collect();
-    for value in &mut values {
-        if let DeValue::Array(array) = value {
-            array.iter_mut().for_each(|element| *element = Spanned::new(STAND_IN, element.get_ref().clone()));
-        }
-    }
-    values
-}
-
-/// The path and the bytes of the innermost table that has exactly the bytes `span`.
-fn holder(table: &DeTable<'_>, span: &Range<usize>, path: &str) -> Option<(String, Range<usize>)> {
-    table.iter().find_map(|(key, value)| within_holder(value, span, &join(path, key.get_ref())))
-}
-
-fn within_holder(value: &Spanned<DeValue<'_>>, span: &Range<usize>, path: &str) -> Option<(String, Range<usize>)> {
-    let inner = match value.get_ref() {
-        DeValue::Table(table) => holder(table, span, path),
-        DeValue::Array(array) => {
-            array.iter().enumerate().find_map(|(i, element)| within_holder(element, span, &format!("{path}[{i}]")))
-        }
-        _ => None,
-    };
-    let here = value.get_ref().is_table() && value.span() == *span;
-    inner.or_else(|| here.then(|| (path.to_owned(), span.clone())))
-}
-
-/// Puts a value that stands in for `key` into the table at `path`.
-fn put(table: &mut DeTable<'_>, path: &str, key: &str, value: &DeValue<'static>) -> Option<()> {
-    let mut parts = path_parts(path).into_iter();
-    let mut here = table;
-    if let Some(first) = parts.next() {
-        let mut value = here.get_mut(first.as_str())?;
-        for part in parts {
-            value = match value.get_mut() {
-                DeValue::Table(table) => table.get_mut(part.as_str())?,
-                DeValue::Array(array) => array.get_mut(part.parse::<usize>().ok()?)?,
-                _ => return None,
-            };
-        }
-        let DeValue::Table(inner) = value.get_mut() else { return None };
-        here = inner;
-    }
-    here.insert(Spanned::new(STAND_IN, key.to_owned().into()), Spanned::new(STAND_IN, value.clone()));
-    Some(())
-}
-
-/// `step[2].lights[0]` as step, 2, lights, 0.
-fn path_parts(path: &str) -> Vec<String> {
-    path.split(['.', '[']).map(|p| p.trim_end_matches(']').to_owned()).filter(|p| !p.is_empty()).collect()
-}
-
-/// The path of `key` within the table at `path`.
-fn join(path: &str, key: &str) -> String {
-    match (path.is_empty(), key.is_empty()) {
-        (true, _) => key.to_owned(),
-        (_, true) => path.to_owned(),
-        _ => format!("{path}.{key}"),
-    }
-}
-
-/// Takes the innermost entry that the bytes `span` concern out of `table`; gives its path and place.
-fn take_out(table: &mut DeTable<'_>, span: &Range<usize>, path: &str) -> Option<(String, Range<usize>)> {
-    let mut hit = None;
-    for (key, value) in table.iter_mut() {
-        let here = join(path, key.get_ref());
-        let inner = match value.get_mut() {
-            DeValue::Table(inner) => take_out(inner, span, &here),
-            DeValue::Array(array) => array.iter_mut().enumerate().find_map(|(i, element)| match element.get_mut() {
-                DeValue::Table(inner) => take_out(inner, span, &format!("{here}[{i}]")),
-                _ => None,
-            }),
-            _ => None,
-        };
-        if inner.is_some() {
-            return inner;
-        }
-        let touches = |place: &Range<usize>| place.start <= span.start && span.end <= place.end;
-        let in_array = value.get_ref().as_array().is_some_and(|a| a.iter().any(|e| touches(&e.span())));
-        if key.span() == *span || touches(&value.span()) || in_array {
-            let place = if key.span() == *span || in_array { span.clone() } else { value.span() };
-            hit = Some((key.get_ref().clone().into_owned(), here, place));
-        }
-    }
-    let (key, here, place) = hit?;
-    table.remove(key.as_str());
-    Some((here, place))
-}
-
-/// Serde's messages in our words, with the nearest known name where one was mistyped.
-fn reword(message: &str) -> String {
-    let message = message.lines().next().unwrap_or(message);
-    let quoted: Vec<&str> = message.split('`').skip(1).step_by(2).collect();
-    if message.starts_with("unknown field") || message.starts_with("unknown variant") {
-        let what = if message.starts_with("unknown field") { "key" } else { "name" };
-        let (given, known) = quoted.split_first().map_or(("", &[][..]), |(g, k)| (*g, k));
-        return unknown(what, given, known.iter().copied());
-    }
-    if message.starts_with("missing field") {
-        return format!("missing key `{}`", quoted.first().unwrap_or(&""));
-    }
-    for kind in ["invalid type: ", "invalid value: ", "invalid length "] {
-        if let Some((given, wanted)) = message.strip_prefix(kind).and_then(|m| m.split_once(", expected ")) {
-            let given = if kind == "invalid length " { format!("a list of {given}") } else { plain(given) };
-            return format!("is {given}: it must be {}", plain(wanted));
-        }
-    }
-    message.to_owned()
-}
-
-/// What Rust and serde call a value, in plain words.
-fn plain(what: &str) -> String {
-    let what = what.replace("floating point `", "number `").replace("integer `", "number `").replace("boolean `", "`");
-    match what.as_str() {
-        "f64" => "a number".to_owned(),
-        "u32" | "usize" => "a whole number, 0 or more".to_owned(),
-        "a boolean" => "true or false".to_owned(),
-        "map" | "a map" => "a table".to_owned(),
-        "sequence" | "a sequence" => "a list".to_owned(),
-        other if other.starts_with("struct ") => "a table".to_owned(),
-        other => match other.strip_prefix("an array of length ") {
-            Some(count) => format!("a list of {count}"),
-            None => what,
-        },
-    }
-}
-
-/// What to say of a name that is not one of `known`.
-pub fn unknown<'a>(what: &str, given: &str, known: impl IntoIterator<Item = &'a str>) -> String {
-    /// Names that are listed, letters of one that is compared and quoted, and names that are compared.
-    const LISTED: usize = 60;
-    const LETTERS: usize = 80;
-    const COMPARED: usize = 2000;
-    let known: Vec<&str> = known.into_iter().collect();
-    let near = known
-        .iter()
-        .take(COMPARED)
-        .filter(|k| k.len().max(given.len()) <= LETTERS)
-        .map(|k| (distance(&given.to_lowercase(), &k.to_lowercase()), *k))
-        .filter(|(d, k)| *d <= 1 + k.chars().count().max(given.chars().count()) / 4)
-        .min();
-    let hint = near.map(|(_, k)| format!(": did you mean `{k}`?")).unwrap_or_else(|| match known.len() {
-        0 => String::new(),
-        n @ ..=LISTED => format!(": it must be one of {}", known[..n].join(", ")),
-        n => format!(": it must be one of {} and {} more", known[..LISTED].join(", "), n - LISTED),
-    });
-    let cut: String = given.chars().take(LETTERS).collect();
-    let more = if cut.len() < given.len() { "..." } else { "" };
-    format!("unknown {what} `{cut}{more}`{hint}")
-}
-
-/// Edits between two words (Levenshtein).
-fn distance(a: &str, b: &str) -> usize {
-    let b: Vec<char> = b.chars().collect();
-    let mut row: Vec<usize> = (0..=b.len()).collect();
-    for (i, ca) in a.chars().enumerate() {
-        let mut diagonal = row[0];
-        row[0] = i + 1;
-        for (j, cb) in b.iter().enumerate() {
-            let substitution = diagonal + usize::from(ca != *cb);
-            diagonal = row[j + 1];
-            row[j + 1] = substitution.min(row[j] + 1).min(diagonal + 1);
-        }
-    }
-    row[b.len()]
 }
 
 #[cfg(test)]

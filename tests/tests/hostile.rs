@@ -13,6 +13,8 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 use targets::TARGETS;
 
 fn walk(dir: &Path, found: &mut Vec<PathBuf>) {
@@ -72,37 +74,60 @@ fn try_on(target: &targets::Target, bytes: &[u8], what: &str) {
     }
 }
 
+/// Runs a target on what it starts from, and on damaged inputs: the same few on every run, and then others for as long as
+/// was asked.
+fn exercise(target: &targets::Target, fixtures: &[PathBuf], seconds: u64) {
+    let mut inputs = Vec::new();
+    walk(&Path::new(env!("CARGO_MANIFEST_DIR")).join("fuzz/corpus").join(target.name), &mut inputs);
+    let ending = |path: &PathBuf| path.extension().and_then(|e| e.to_str()).unwrap_or_default().to_owned();
+    let own = fixtures.iter().filter(|path| target.seeds.contains(&ending(path).as_str()));
+    let read = |path: &PathBuf| (path.display().to_string(), fs::read(path).expect("an input"));
+    let mut seeds: Vec<(String, Vec<u8>)> = own.map(read).collect();
+    assert!(target.name == "kernel" || !seeds.is_empty(), "{} has nothing to start from", target.name);
+    let kept: Vec<_> = inputs.iter().map(read).collect();
+    for (name, bytes) in seeds.iter().chain(&kept) {
+        try_on(target, bytes, name);
+    }
+    // Long ones say nothing that short ones do not.
+    seeds.retain(|(_, bytes)| bytes.len() < 8000);
+    if seeds.is_empty() {
+        seeds.push(("bytes".to_owned(), (0..=255).collect()));
+    }
+    let damage = |seeds: &[(String, Vec<u8>)], chance: &mut Chance, n: u64| {
+        let (name, seed) = &seeds[chance.below(seeds.len())];
+        let (_, other) = &seeds[chance.below(seeds.len())];
+        try_on(target, &damaged(seed, other, chance), &format!("{name}, damaged for the {n}th time"));
+    };
+    let mut chance = Chance(0x0dd_ba11_5eed);
+    (0..150).for_each(|n| damage(&seeds, &mut chance, n));
+    if seconds > 0 {
+        let (start, now) = (Instant::now(), SystemTime::now().duration_since(UNIX_EPOCH).expect("a clock after 1970"));
+        let mut chance = Chance(now.as_nanos() as u64 | 1);
+        seeds.extend(kept.into_iter().filter(|(_, bytes)| bytes.len() < 8000));
+        let count = (0..).take_while(|n| {
+            damage(&seeds, &mut chance, *n);
+            start.elapsed() < Duration::from_secs(seconds)
+        });
+        println!("{}: {} damaged inputs", target.name, count.count());
+    }
+}
+
+/// `RUSHLIGHT_DAMAGE_SECONDS` says for how long each reader is tried on more of them, others each time; what breaks is kept.
 #[test]
 fn every_kept_input_and_fixture_and_damaged_ones_are_survived() {
-    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let seconds = std::env::var("RUSHLIGHT_DAMAGE_SECONDS").map_or(0, |s| s.parse().expect("whole seconds"));
     let mut fixtures = Vec::new();
-    walk(&here.join("../fixtures"), &mut fixtures);
-    let mut chance = Chance(0x0dd_ba11_5eed);
-    for target in &TARGETS {
-        let mut inputs = Vec::new();
-        walk(&here.join("fuzz/corpus").join(target.name), &mut inputs);
-        for input in &inputs {
-            try_on(target, &fs::read(input).expect("an input"), &input.display().to_string());
+    walk(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures"), &mut fixtures);
+    let next = AtomicUsize::new(0);
+    std::thread::scope(|scope| {
+        for _ in 0..std::thread::available_parallelism().map_or(1, usize::from) {
+            scope.spawn(|| {
+                while let Some(target) = TARGETS.get(next.fetch_add(1, Ordering::Relaxed)) {
+                    exercise(target, &fixtures, seconds);
+                }
+            });
         }
-        let ending = |path: &PathBuf| path.extension().and_then(|e| e.to_str()).unwrap_or_default().to_owned();
-        let own = fixtures.iter().filter(|path| target.seeds.contains(&ending(path).as_str()));
-        let mut seeds: Vec<(String, Vec<u8>)> =
-            own.map(|path| (path.display().to_string(), fs::read(path).expect("a fixture"))).collect();
-        assert!(target.name == "kernel" || !seeds.is_empty(), "{} has nothing to start from", target.name);
-        for (name, seed) in &seeds {
-            try_on(target, seed, name);
-        }
-        // Long ones say nothing that short ones do not.
-        seeds.retain(|(_, bytes)| bytes.len() < 8000);
-        if seeds.is_empty() {
-            seeds.push(("bytes".to_owned(), (0..=255).collect()));
-        }
-        for n in 0..150 {
-            let (name, seed) = &seeds[chance.below(seeds.len())];
-            let (_, other) = &seeds[chance.below(seeds.len())];
-            try_on(target, &damaged(seed, other, &mut chance), &format!("{name}, damaged for the {n}th time"));
-        }
-    }
+    });
 }
 
 #[test]
