@@ -1,7 +1,7 @@
 //! File formats: text to values and back, with line numbers in errors, and no paths.
 
 // Whatever stands in a file, reading it ends in an error that says so. `expect` says why it cannot fail.
-#![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::unreachable, clippy::todo))]
+#![cfg_attr(not(test), deny(clippy::indexing_slicing, clippy::unwrap_used, clippy::unreachable, clippy::todo))]
 
 pub mod amf;
 pub mod cdl;
@@ -35,3 +35,13 @@ impl fmt::Display for LineError {
 }
 
 impl std::error::Error for LineError {}
+
+/// The line, from 1, on which the byte at `at` stands.
+fn line_of(text: &[u8], at: usize) -> usize {
+    1 + text.iter().take(at).filter(|b| **b == b'\n').count()
+}
+
+/// Two values for each channel, side by side.
+fn zip<A, B>([a0, a1, a2]: [A; 3], [b0, b1, b2]: [B; 3]) -> [(A, B); 3] {
+    [(a0, b0), (a1, b1), (a2, b2)]
+}

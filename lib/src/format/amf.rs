@@ -171,12 +171,22 @@ fn transform(xml: &mut Xml, transform: &Transform) {
 
 /// An identifier made from bytes: RFC 9562, version 8, from the first half of their SHA-256.
 fn uuid(bytes: &[u8]) -> String {
-    let mut hex: Vec<char> = sha256(bytes).chars().take(32).collect();
-    hex[12] = '8';
-    // The variant: the two highest bits are 1 and 0.
-    hex[16] = ['8', '9', 'a', 'b'][hex[16].to_digit(16).unwrap_or_default() as usize % 4];
-    let part = |from: usize, to: usize| hex[from..to].iter().collect::<String>();
-    format!("urn:uuid:{}-{}-{}-{}-{}", part(0, 8), part(8, 12), part(12, 16), part(16, 20), part(20, 32))
+    let mut id = "urn:uuid:".to_owned();
+    for (at, digit) in sha256(bytes).chars().take(32).enumerate() {
+        if matches!(at, 8 | 12 | 16 | 20) {
+            id.push('-');
+        }
+        id.push(match (at, digit.to_digit(16).unwrap_or_default() % 4) {
+            (12, _) => '8',
+            // The variant: the two highest bits are 1 and 0.
+            (16, 0) => '8',
+            (16, 1) => '9',
+            (16, 2) => 'a',
+            (16, _) => 'b',
+            _ => digit,
+        });
+    }
+    id
 }
 
 #[cfg(test)]

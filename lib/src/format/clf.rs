@@ -15,6 +15,7 @@ pub use conform::{Departure, RULES, departures};
 pub use read::read;
 
 use super::xml::Dialect;
+use super::zip;
 use crate::cube::{Cube, Curves, Interpolation, Table, UNIT};
 use crate::invalid::Invalid;
 use crate::step::cdl::CdlNumbers;
@@ -305,13 +306,11 @@ impl ProcessList {
         for table in tables {
             let [low, high] = table.domain();
             if [low, high] != UNIT {
-                add(Operation::Matrix(std::array::from_fn(|row| {
-                    let scale = 1.0 / (high[row] - low[row]);
-                    let mut line = [0.0; 4];
-                    line[row] = scale;
-                    line[3] = -low[row] * scale;
-                    line
-                })));
+                let [r, g, b] = zip(low, high).map(|(low, high)| {
+                    let scale = 1.0 / (high - low);
+                    (scale, -low * scale)
+                });
+                add(Operation::Matrix([[r.0, 0.0, 0.0, r.1], [0.0, g.0, 0.0, g.1], [0.0, 0.0, b.0, b.1]]));
             }
             add(match table {
                 Table::One(curves) => Operation::Lut1d(Curves::new(UNIT, curves.entries().to_vec())?),
@@ -343,4 +342,9 @@ impl ProcessList {
         });
         sizes.max()
     }
+}
+
+/// The rows of a cube of `n` points with red and blue in each other's place: a file has blue fastest, a cube red.
+fn turned<T>(rows: &[T], n: usize) -> impl Iterator<Item = &T> {
+    (0..n * n).flat_map(move |i| rows.iter().skip(i / n + n * (i % n)).step_by(n * n))
 }

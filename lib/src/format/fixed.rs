@@ -4,6 +4,11 @@
 //! a tie, its nearest whole number is the right one. Near a tie, the product is taken exactly: a double is m 2^e with m
 //! below 2^53, and m 10^N fits 128 bits. Ties go to even: what `format!("{:.N}")` gives, several times faster.
 
+#![expect(
+    clippy::indexing_slicing,
+    reason = "widths are fixed by the count of digits, and a row's room is checked for all of it"
+)]
+
 use std::io::Write as _;
 
 /// Decimals that a number may be written with.

@@ -165,10 +165,13 @@ impl Hald {
         let mut data = vec![0; size];
         reader.next_frame(&mut data).map_err(fail)?;
         let pixels = match depth {
-            Depth::Eight => data.chunks_exact(channels).map(|p| [p[0], p[1], p[2]].map(u16::from)).collect(),
+            Depth::Eight => {
+                let rgb = data.chunks_exact(channels).filter_map(<[u8]>::first_chunk::<3>);
+                rgb.map(|codes| codes.map(u16::from)).collect()
+            }
             Depth::Sixteen => {
-                let value = |p: &[u8], i: usize| u16::from_be_bytes([p[2 * i], p[2 * i + 1]]);
-                data.chunks_exact(2 * channels).map(|p| [value(p, 0), value(p, 1), value(p, 2)]).collect()
+                let rgb = data.chunks_exact(2 * channels).filter_map(|p| p.as_chunks().0.first_chunk::<3>());
+                rgb.map(|codes| codes.map(u16::from_be_bytes)).collect()
             }
         };
         Self::from_pixels(width, height, depth, pixels)

@@ -4,7 +4,7 @@
 //!
 //! `ASC_SOP` is `(slope)(offset)(power)`, three numbers each; `ASC_SAT` one number.
 
-use super::{LineError, MOST_ERRORS, scan};
+use super::{LineError, MOST_ERRORS, line_of, scan};
 use crate::document::unknown;
 use crate::step::cdl::{Cdl, CdlNumbers};
 use std::collections::BTreeMap;
@@ -68,7 +68,7 @@ const SAT: &str = "ASC_SAT";
 /// All that is wrong, by line.
 pub fn read(bytes: &[u8], form: Form, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
     let text = std::str::from_utf8(bytes).map_err(|e| {
-        let line = 1 + bytes[..e.valid_up_to()].iter().filter(|b| **b == b'\n').count();
+        let line = line_of(bytes, e.valid_up_to());
         vec![LineError { line, message: "not UTF-8: save the list as that".to_owned() }]
     })?;
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
@@ -218,7 +218,8 @@ fn shots(rows: Rows, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
             continue;
         }
         if name.is_empty() {
-            let message = format!("a correction for no shot: `{}` is empty", names[name_at]);
+            let column = names.get(name_at).map_or(NAMES[0], String::as_str);
+            let message = format!("a correction for no shot: `{column}` is empty");
             wrong.push(LineError { line: *line, message });
             continue;
         }
@@ -228,7 +229,7 @@ fn shots(rows: Rows, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
                     refused.into_iter().map(|why| LineError { line: *line, message: format!("{name}: {why}") }),
                 );
             }
-            Ok(numbers) => match by_name.get(name).map(|at| &list.shots[*at]) {
+            Ok(numbers) => match by_name.get(name).and_then(|at| list.shots.get(*at)) {
                 Some(first) if first.numbers != numbers => {
                     let message = format!("{name}: another correction than on line {}", first.line);
                     wrong.push(LineError { line: *line, message });

@@ -4,7 +4,7 @@ mod write;
 
 pub(super) use write::{Attributes, Xml};
 
-use super::{LineError, scan};
+use super::{LineError, line_of, scan};
 use quick_xml::XmlVersion;
 use quick_xml::escape::resolve_predefined_entity;
 use quick_xml::events::{BytesStart, Event};
@@ -30,7 +30,7 @@ impl Dialect {
     /// A file's text.
     pub(super) fn text_of<'b>(&self, bytes: &'b [u8]) -> Result<&'b str, LineError> {
         std::str::from_utf8(bytes).map_err(|e| {
-            let line = 1 + bytes[..e.valid_up_to()].iter().filter(|b| **b == b'\n').count();
+            let line = line_of(bytes, e.valid_up_to());
             LineError { line, message: format!("not UTF-8: a {} is", self.file) }
         })
     }
@@ -113,8 +113,8 @@ struct Lines<'t> {
 impl Lines<'_> {
     fn at(&mut self, place: u64) -> usize {
         let place = (place as usize).min(self.text.len());
-        if place > self.at {
-            self.line += self.text[self.at..place].iter().filter(|b| **b == b'\n').count();
+        if let Some(passed) = self.text.get(self.at..place) {
+            self.line += passed.iter().filter(|b| **b == b'\n').count();
             self.at = place;
         }
         self.line

@@ -123,8 +123,8 @@ impl Reading {
             if self.wrong.len() >= MOST_ERRORS {
                 break;
             }
-            match self.by_id.get(&id) {
-                Some(i) => self.corrections[*i].media.extend(media),
+            match self.by_id.get(&id).and_then(|i| self.corrections.get_mut(*i)) {
+                Some(correction) => correction.media.extend(media),
                 None => {
                     let why = unknown("correction", &id, self.by_id.keys().map(String::as_str));
                     self.note(at, format!("{why}; one of another file has to be copied into this one"));
@@ -148,8 +148,8 @@ impl Reading {
             Nodes::default()
         });
         if let Some(id) = &id {
-            if let Some(first) = self.by_id.get(id) {
-                let first = self.corrections[*first].line;
+            if let Some(first) = self.by_id.get(id).and_then(|i| self.corrections.get(*i)) {
+                let first = first.line;
                 self.note(element, format!("id `{id}` a second time: the first is on line {first}"));
             } else {
                 self.by_id.insert(id.clone(), self.corrections.len());

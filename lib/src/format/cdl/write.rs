@@ -15,8 +15,8 @@ pub fn write(file: &CdlFile) -> Result<String, Vec<Invalid>> {
     let refuse = |message: String| Err(vec![Invalid::new("id", message)]);
     let mut ids: Vec<&str> = file.ids().collect();
     ids.sort_unstable();
-    if let Some(twice) = ids.windows(2).find(|pair| pair[0] == pair[1]) {
-        return refuse(format!("`{}` is the id of two corrections", twice[0]));
+    if let Some(twice) = ids.iter().zip(ids.iter().skip(1)).find(|(id, next)| id == next) {
+        return refuse(format!("`{}` is the id of two corrections", twice.0));
     }
     match file.kind {
         _ if corrections.is_empty() => return refuse("there is no correction to write".to_owned()),
@@ -34,7 +34,7 @@ pub fn write(file: &CdlFile) -> Result<String, Vec<Invalid>> {
     }
     let mut xml = Xml::new();
     if file.kind == Kind::Correction {
-        correction(&mut xml, &corrections[0], file.namespace);
+        corrections.iter().for_each(|each| correction(&mut xml, each, file.namespace));
         return Ok(xml.finish());
     }
     xml.open(file.kind.root(), &namespace(file.namespace));

@@ -3,6 +3,7 @@
 use super::{
     CdlNumbers, CdlStyle, ExponentParameters, ExponentStyle, LogParameters, LogStyle, Operation, ProcessList, Range,
 };
+use crate::format::zip;
 use crate::math;
 use crate::step::cdl::Cdl;
 use crate::step::cdl::LUMA;
@@ -22,15 +23,16 @@ impl Operation {
     pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
         match self {
             Self::Lut1d(curves) => curves.at(rgb),
-            Self::HalfLut1d(entries) => std::array::from_fn(|c| half_at(entries, c, rgb[c])),
+            Self::HalfLut1d(entries) => {
+                let [r, g, b] = rgb.map(|v| half_at(entries, v));
+                [r[0], g[1], b[2]]
+            }
             Self::Lut3d(cube, interpolation) => cube.at(rgb, *interpolation),
             Self::Matrix(rows) => rows.map(|m| m[0] * rgb[0] + m[1] * rgb[1] + m[2] * rgb[2] + m[3]),
             Self::Range(range) => rgb.map(|v| range.apply(v)),
-            Self::Log(style, by_channel) => {
-                std::array::from_fn(|c| by_channel[c].map_or(rgb[c], |p| p.apply(*style, rgb[c])))
-            }
+            Self::Log(style, by_channel) => zip(*by_channel, rgb).map(|(own, v)| own.map_or(v, |p| p.apply(*style, v))),
             Self::Exponent(style, by_channel) => {
-                std::array::from_fn(|c| by_channel[c].map_or(rgb[c], |p| p.apply(*style, rgb[c])))
+                zip(*by_channel, rgb).map(|(own, v)| own.map_or(v, |p| p.apply(*style, v)))
             }
             Self::Cdl(style, numbers) => correct(numbers, *style, rgb),
         }
@@ -52,8 +54,8 @@ pub(super) fn half(bits: u16) -> f64 {
 /// The largest finite half float's bits.
 const LARGEST_HALF: u16 = 0x7bff;
 
-/// Channel `c` of a table with an entry for each half float, linear between them; NaN is taken for 0.
-fn half_at(entries: &[[f64; 3]], c: usize, v: f64) -> f64 {
+/// A table with an entry for each half float, linear between them; NaN is taken for 0, as is an entry that is not there.
+fn half_at(entries: &[[f64; 3]], v: f64) -> [f64; 3] {
     let sign = if v < 0.0 { 0x8000 } else { 0 };
     // `max` sends NaN to 0.
     let magnitude = v.abs().max(0.0).min(half(LARGEST_HALF));
@@ -63,12 +65,12 @@ fn half_at(entries: &[[f64; 3]], c: usize, v: f64) -> f64 {
         let middle = low + (high - low) / 2;
         if half(middle) <= magnitude { low = middle } else { high = middle }
     }
-    let at = |bits: u16| entries[usize::from(sign | bits)][c];
+    let at = |bits: u16| entries.get(usize::from(sign | bits)).copied().unwrap_or_default();
     if low == LARGEST_HALF {
         return at(low);
     }
     let t = (magnitude - half(low)) / (half(low + 1) - half(low));
-    if t == 0.0 { at(low) } else { (1.0 - t) * at(low) + t * at(low + 1) }
+    if t == 0.0 { at(low) } else { zip(at(low), at(low + 1)).map(|(low, high)| (1.0 - t) * low + t * high) }
 }
 
 impl Range {
@@ -216,9 +218,9 @@ fn correct(numbers: &CdlNumbers, style: CdlStyle, rgb: [f64; 3]) -> [f64; 3] {
     let limit = |v: f64| if clamp { v.clamp(0.0, 1.0) } else { v };
     let limited = rgb.map(limit);
     let luma = LUMA[0] * limited[0] + LUMA[1] * limited[1] + LUMA[2] * limited[2];
-    std::array::from_fn(|c| {
-        let v = limit(luma + (limited[c] - luma) / numbers.saturation);
-        let v = if v > 0.0 { math::pow(v, 1.0 / numbers.power[c]) } else { v };
-        limit((v - numbers.offset[c]) / numbers.slope[c])
-    })
+    let power = zip(limited, numbers.power).map(|(v, power)| {
+        let v = limit(luma + (v - luma) / numbers.saturation);
+        if v > 0.0 { math::pow(v, 1.0 / power) } else { v }
+    });
+    zip(power, zip(numbers.offset, numbers.slope)).map(|(v, (offset, slope))| limit((v - offset) / slope))
 }

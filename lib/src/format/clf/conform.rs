@@ -3,6 +3,7 @@
 use super::read::NODES;
 use super::{DIALECT, LineError, VERSION};
 use crate::document::unknown;
+use crate::format::line_of;
 use crate::format::xml::{self, Element};
 use std::fmt;
 
@@ -42,8 +43,7 @@ pub fn departures(text: &[u8]) -> Result<Vec<Departure>, LineError> {
     let mut found = Found(Vec::new());
     found.declaration(text);
     if let Some(at) = text.find('\r') {
-        let line = 1 + text[..at].bytes().filter(|b| *b == b'\n').count();
-        found.note(line, "line-end", "a carriage return: lines end in a newline alone");
+        found.note(line_of(text.as_bytes(), at), "line-end", "a carriage return: lines end in a newline alone");
     }
     found.list(&root);
     // Stable: of one line, in the order in which they were found.
@@ -140,12 +140,11 @@ impl Found {
         let dim = array.attribute("dim").unwrap_or_default();
         let numbers: Vec<&str> = dim.split_ascii_whitespace().collect();
         let side = numbers.first().and_then(|n| n.parse::<usize>().ok());
-        match node.name.as_str() {
-            "Matrix" if numbers.len() == 3 => {
-                let right = numbers[..2].join(" ");
-                self.at(array, "dim", format!("dim `{dim}`: a matrix has two numbers, `{right}`"));
+        match (node.name.as_str(), &numbers[..]) {
+            ("Matrix", [rows, columns, _]) => {
+                self.at(array, "dim", format!("dim `{dim}`: a matrix has two numbers, `{rows} {columns}`"));
             }
-            "LUT3D" if side.is_some_and(|n| n > ADVISED_3D) => {
+            ("LUT3D", _) if side.is_some_and(|n| n > ADVISED_3D) => {
                 self.at(array, "size", format!("dim `{dim}`: no more than {ADVISED_3D} points along an edge"));
             }
             _ => {}

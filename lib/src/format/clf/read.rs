@@ -3,12 +3,12 @@
 use super::apply::half;
 use super::{
     BitDepth, CdlStyle, DIALECT, ExponentParameters, ExponentStyle, LARGEST_3D, LineError, LogParameters, LogStyle,
-    Node, Operation, ProcessList, Range,
+    Node, Operation, ProcessList, Range, turned,
 };
 use crate::cube::{Cube, Curves, ENTRIES, Interpolation, UNIT};
 use crate::document::unknown;
 use crate::format::xml::{self, Element};
-use crate::format::{cdl, scan};
+use crate::format::{cdl, line_of, scan};
 
 /// Namespaces that a ProcessList may name, or none: the Academy's of version 3, and that of SMPTE ST 2136-1.
 const NAMESPACES: [&str; 2] = ["urn:AMPAS:CLF:v3.0", "http://www.smpte-ra.org/ns/2136-1/2024"];
@@ -155,27 +155,23 @@ impl<'e> Array<'e> {
         let text = self.element.text.as_bytes();
         // A number and what parts it from the next are two bytes at least.
         let mut numbers = Vec::with_capacity(count.min(text.len() / 2 + 1));
-        let mut at = 0;
-        let line = |at: usize| self.element.text_line + text[..at].iter().filter(|b| **b == b'\n').count();
-        loop {
-            at += text[at..].iter().take_while(|b| b.is_ascii_whitespace()).count();
-            if at == text.len() {
-                break;
-            }
-            let parsed = scan::number(&text[at..]);
-            let ends = |length: usize| text.get(at + length).is_none_or(u8::is_ascii_whitespace);
+        let error = |rest: &[u8], message: String| {
+            let line = self.element.text_line - 1 + line_of(text, text.len() - rest.len());
+            Err(LineError { line, message })
+        };
+        let mut rest = text.trim_ascii_start();
+        while !rest.is_empty() {
+            let ends = |length: usize| rest.get(length).is_none_or(u8::is_ascii_whitespace);
+            let parsed = scan::number(rest);
             let Some((value, length)) = parsed.filter(|(v, n)| ends(*n) && v.abs() <= f64::from(f32::MAX)) else {
-                let word: Vec<u8> =
-                    text[at..].iter().copied().take_while(|b| !b.is_ascii_whitespace()).take(40).collect();
-                let message = format!("`{}` is not a finite number", String::from_utf8_lossy(&word));
-                return Err(LineError { line: line(at), message });
+                let word: Vec<u8> = rest.iter().copied().take_while(|b| !b.is_ascii_whitespace()).take(40).collect();
+                return error(rest, format!("`{}` is not a finite number", String::from_utf8_lossy(&word)));
             };
             if numbers.len() == count {
-                let message = format!("more than the {count} numbers of dim");
-                return Err(LineError { line: line(at), message });
+                return error(rest, format!("more than the {count} numbers of dim"));
             }
             numbers.push(value);
-            at += length;
+            rest = rest.get(length..).unwrap_or_default().trim_ascii_start();
         }
         if numbers.len() == count {
             Ok(numbers)
@@ -186,7 +182,8 @@ impl<'e> Array<'e> {
 }
 
 fn refused(element: &Element, refused: Vec<crate::invalid::Invalid>) -> LineError {
-    LineError { line: element.line, message: format!("{}: {}", element.name, refused[0]) }
+    let why = refused.first().map(ToString::to_string).unwrap_or_default();
+    LineError { line: element.line, message: format!("{}: {why}", element.name) }
 }
 
 fn lut1d(element: &Element, to: BitDepth) -> Result<Operation, LineError> {
@@ -208,11 +205,10 @@ fn lut1d(element: &Element, to: BitDepth) -> Result<Operation, LineError> {
         return array.element.error("rawHalfs: each entry is the bit pattern of a half float, 0 to 65535");
     }
     let value = |v: f64| if raw { half(v as u16) } else { v / to.scale() };
-    let entry = |row: &[f64]| match *row {
-        [r, g, b] => [value(r), value(g), value(b)],
-        _ => [value(row[0]); 3],
+    let entries: Vec<[f64; 3]> = match columns {
+        1 => numbers.iter().map(|v| [value(*v); 3]).collect(),
+        _ => numbers.as_chunks().0.iter().map(|row: &[f64; 3]| row.map(value)).collect(),
     };
-    let entries: Vec<[f64; 3]> = numbers.chunks_exact(columns).map(entry).collect();
     if by_half {
         return Ok(Operation::HalfLut1d(entries));
     }
@@ -233,16 +229,8 @@ fn lut3d(element: &Element, to: BitDepth) -> Result<Operation, LineError> {
         _ => return array.element.error(format!("dim: `N N N 3`, N from 2 to {LARGEST_3D}")),
     };
     let numbers = array.numbers(size * size * size * 3)?;
-    // Blue changes fastest in the file, red in a cube.
     let mut nodes = Vec::with_capacity(size * size * size);
-    for b in 0..size {
-        for g in 0..size {
-            for r in 0..size {
-                let at = 3 * (b + size * (g + size * r));
-                nodes.push([numbers[at], numbers[at + 1], numbers[at + 2]].map(|v| v / to.scale()));
-            }
-        }
-    }
+    nodes.extend(turned(numbers.as_chunks::<3>().0, size).map(|row| row.map(|v| v / to.scale())));
     let cube = Cube::new(size, UNIT, nodes).map_err(|r| refused(array.element, r))?;
     Ok(Operation::Lut3d(cube, interpolation))
 }
@@ -255,13 +243,16 @@ fn matrix(element: &Element, from: BitDepth, to: BitDepth) -> Result<Operation, 
         _ => return array.element.error("dim: `3 3` or `3 4`"),
     };
     let numbers = array.numbers(3 * columns)?;
-    Ok(Operation::Matrix(std::array::from_fn(|row| {
-        std::array::from_fn(|column| match numbers[row * columns..(row + 1) * columns].get(column) {
-            None => 0.0,
-            Some(offset) if column == 3 => offset / to.scale(),
-            Some(coefficient) => coefficient * from.scale() / to.scale(),
-        })
-    })))
+    let coefficient = |v: f64| v * from.scale() / to.scale();
+    let mut rows = [[0.0; 4]; 3];
+    for (row, given) in rows.iter_mut().zip(numbers.chunks_exact(columns)) {
+        *row = match *given {
+            [r, g, b, offset] => [coefficient(r), coefficient(g), coefficient(b), offset / to.scale()],
+            [r, g, b] => [coefficient(r), coefficient(g), coefficient(b), 0.0],
+            _ => *row,
+        };
+    }
+    Ok(Operation::Matrix(rows))
 }
 
 /// One number in a child of that name.
@@ -313,14 +304,14 @@ fn by_channel<T: Copy>(
     let mut channels = [None; 3];
     for child in element.children.iter().filter(|c| c.name == name) {
         let parameters = read(child)?;
-        let which = match child.attribute("channel") {
-            None => 0..3,
-            Some("R") => 0..1,
-            Some("G") => 1..2,
-            Some("B") => 2..3,
+        let (first, count) = match child.attribute("channel") {
+            None => (0, 3),
+            Some("R") => (0, 1),
+            Some("G") => (1, 1),
+            Some("B") => (2, 1),
             Some(other) => return child.error(format!("channel `{other}`: it is R, G or B")),
         };
-        for slot in &mut channels[which] {
+        for slot in channels.iter_mut().skip(first).take(count) {
             if slot.replace(parameters).is_some() {
                 return child.error("parameters of a channel a second time");
             }

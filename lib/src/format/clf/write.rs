@@ -1,7 +1,6 @@
 //! A list of nodes to CLF text.
 
-use super::{ExponentParameters, LogParameters, LogStyle, Node, Operation, ProcessList, Range, VERSION};
-use crate::cube::Cube;
+use super::{ExponentParameters, LogParameters, LogStyle, Node, Operation, ProcessList, Range, VERSION, turned};
 use crate::format::cdl;
 use crate::format::xml::{Attributes, Xml};
 use std::fmt::Write as _;
@@ -57,7 +56,7 @@ impl Xml {
             Operation::HalfLut1d(entries) => self.rows(format!("{} 3", entries.len()), entries.iter(), to),
             Operation::Lut3d(cube, _) => {
                 let n = cube.size();
-                self.rows(format!("{n} {n} {n} 3"), blue_fastest(cube), to);
+                self.rows(format!("{n} {n} {n} 3"), turned(cube.nodes(), n), to);
             }
             Operation::Matrix(rows) => {
                 let row = |m: &[f64; 4]| {
@@ -143,15 +142,6 @@ impl Xml {
         self.block(text, 2);
         self.close("Array");
     }
-}
-
-/// The nodes in a file's order.
-fn blue_fastest(cube: &Cube) -> impl Iterator<Item = &[f64; 3]> {
-    let n = cube.size();
-    (0..n * n * n).map(move |i| {
-        let (r, g, b) = (i / (n * n), i / n % n, i % n);
-        &cube.nodes()[r + n * (g + n * b)]
-    })
 }
 
 fn log_attributes(p: &LogParameters) -> Attributes {

@@ -7,6 +7,7 @@ use super::{CubeError, CubeFile, LINE_LIMIT, NUMBER_LIMIT, Rule, Strictness, War
 use crate::cube::{Cube, Curves, ENTRIES, SIZES, Table, UNIT};
 use crate::document::unknown;
 use crate::format::scan;
+use crate::invalid::Invalid;
 use std::borrow::Cow;
 use std::ops::RangeInclusive;
 
@@ -25,19 +26,19 @@ const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 /// # Errors
 /// The first rule that the file breaks, with its line: of all rules when `strictness` is strict, of those that leave the
 /// table in doubt when it is tolerant.
-pub fn read(text: &[u8], strictness: Strictness) -> Result<CubeFile, CubeError> {
+pub fn read(mut text: &[u8], strictness: Strictness) -> Result<CubeFile, CubeError> {
     let mut reader = Reader { strictness, line: 1, warnings: Vec::new(), header: Header::default() };
-    let mut text = Cow::Borrowed(text);
-    if text.starts_with(BYTE_ORDER_MARK) {
+    if let Some(rest) = text.strip_prefix(BYTE_ORDER_MARK) {
         reader.depart(Rule::Characters, "a byte order mark: the file starts with its first line")?;
-        text = Cow::Owned(text[BYTE_ORDER_MARK.len()..].to_vec());
+        text = rest;
     }
+    let mut text = Cow::Borrowed(text);
     if text.contains(&b'\r') && !text.contains(&b'\n') {
         reader.depart(Rule::LineEnd, "lines end in a carriage return alone: they must end in a newline, 0x0A")?;
         text = Cow::Owned(text.iter().map(|b| if *b == b'\r' { b'\n' } else { *b }).collect());
     }
-    let at = reader.head(&text)?;
-    let rows = reader.table(&text, at)?;
+    let rest = reader.head(&text)?;
+    let rows = reader.table(rest)?;
     reader.finish(rows)
 }
 
@@ -76,12 +77,15 @@ impl Header {
     }
 }
 
-/// A line without its newline, and where the next begins.
-fn line_at(text: &[u8], at: usize) -> (&[u8], usize) {
-    match text[at..].iter().position(|b| *b == b'\n') {
-        Some(length) => (&text[at..at + length], at + length + 1),
-        None => (&text[at..], text.len()),
-    }
+/// What comes before the first byte that is `wanted`, and what comes after it; all and nothing where there is none.
+fn halves(text: &[u8], wanted: impl Fn(&u8) -> bool) -> (&[u8], &[u8]) {
+    let mut parts = text.splitn(2, wanted);
+    (parts.next().unwrap_or_default(), parts.next().unwrap_or_default())
+}
+
+/// A line without its newline, and those after it.
+fn first_line(text: &[u8]) -> (&[u8], &[u8]) {
+    halves(text, |b| *b == b'\n')
 }
 
 /// Text for a message, cut to a sane length.
@@ -128,11 +132,10 @@ impl Reader {
         Ok(())
     }
 
-    /// Reads up to the first row of the table; where that begins.
-    fn head(&mut self, text: &[u8]) -> Result<usize, CubeError> {
-        let mut at = 0;
-        while at < text.len() {
-            let (raw, next) = line_at(text, at);
+    /// Reads up to the first row of the table; what is left.
+    fn head<'t>(&mut self, mut text: &'t [u8]) -> Result<&'t [u8], CubeError> {
+        while !text.is_empty() {
+            let (raw, rest) = first_line(text);
             if matches!(trim(raw).first(), Some(b'+'..=b':')) {
                 break;
             }
@@ -140,10 +143,10 @@ impl Reader {
             if !content.is_empty() {
                 self.keyword(content)?;
             }
-            at = next;
+            text = rest;
             self.line += 1;
         }
-        Ok(at)
+        Ok(text)
     }
 
     /// What a line says, without the blanks about it; nothing for a comment.
@@ -164,13 +167,13 @@ impl Reader {
         if content.iter().any(|b| !matches!(b, b' '..=b'~' | b'\t')) {
             self.depart(Rule::Characters, "characters beyond ASCII: a cube file is plain text")?;
         }
-        if content[0] == b'#' {
-            if line[0] != b'#' {
+        if content.starts_with(b"#") {
+            if !line.starts_with(b"#") {
                 self.depart(Rule::Comment, "blanks before a comment: `#` comes first on its line")?;
             }
             return Ok(&[]);
         }
-        if is_blank(&line[0]) {
+        if line.first().is_some_and(is_blank) {
             self.depart(Rule::Spaces, "blanks before the first field of the line")?;
         }
         if line.last().is_some_and(is_blank) {
@@ -184,16 +187,16 @@ impl Reader {
 
     /// A keyword line of the head.
     fn keyword(&mut self, content: &[u8]) -> Result<(), CubeError> {
-        let end = content.iter().position(is_blank).unwrap_or(content.len());
-        let given = String::from_utf8_lossy(&content[..end]).into_owned();
+        let (word, rest) = halves(content, is_blank);
+        let given = String::from_utf8_lossy(word).into_owned();
         let upper = given.to_ascii_uppercase();
-        let rest = trim(&content[end..]);
+        let rest = trim(rest);
         if !KEYWORDS.contains(&upper.as_str()) && !OLDER.contains(&upper.as_str()) {
             // What a number that is none begins with is a letter too.
             if self.header.rows() > 0 && matches!(upper.as_str(), "NAN" | "INF" | "INFINITY") {
                 return self.error(Rule::Number, format!("{} is not a number: no NaN, no infinity", quoted(content)));
             }
-            return self.error(Rule::Keyword, unknown("keyword", &quoted(&content[..end]).replace('`', ""), KEYWORDS));
+            return self.error(Rule::Keyword, unknown("keyword", &quoted(word).replace('`', ""), KEYWORDS));
         }
         if upper != given {
             self.depart(Rule::Keyword, format!("`{given}`: keywords are in upper case, `{upper}`"))?;
@@ -251,18 +254,13 @@ impl Reader {
             self.depart(Rule::Title, format!("{what}: TITLE is followed by its text in double quotes"))?;
             return Ok(text(rest));
         };
-        match inner.iter().position(|b| *b == b'"') {
-            None => {
-                self.depart(Rule::Title, "the title's closing quote is missing")?;
-                Ok(text(inner))
-            }
-            Some(end) => {
-                if end + 1 < inner.len() {
-                    self.depart(Rule::Title, "text after the title's closing quote, left out")?;
-                }
-                Ok(text(&inner[..end]))
-            }
+        let (title, after) = halves(inner, |b| *b == b'"');
+        if title.len() == inner.len() {
+            self.depart(Rule::Title, "the title's closing quote is missing")?;
+        } else if !after.is_empty() {
+            self.depart(Rule::Title, "text after the title's closing quote, left out")?;
         }
+        Ok(text(title))
     }
 
     fn size(&mut self, rest: &[u8], bounds: RangeInclusive<usize>, key: &str) -> Result<usize, CubeError> {
@@ -279,13 +277,12 @@ impl Reader {
 
     /// `rest` up to a `#`, which the tolerant take for a comment.
     fn without_trailing_comment<'t>(&mut self, rest: &'t [u8]) -> Result<&'t [u8], CubeError> {
-        match rest.iter().position(|b| *b == b'#') {
-            Some(at) => {
-                self.depart(Rule::Comment, "a comment after values: a comment is a line of its own")?;
-                Ok(trim(&rest[..at]))
-            }
-            None => Ok(rest),
+        let (values, _) = halves(rest, |b| *b == b'#');
+        if values.len() == rest.len() {
+            return Ok(rest);
         }
+        self.depart(Rule::Comment, "a comment after values: a comment is a line of its own")?;
+        Ok(trim(values))
     }
 
     /// `N` numbers and nothing else.
@@ -301,36 +298,36 @@ impl Reader {
                 return self
                     .error(Rule::Number, format!("{} is not a number within 1e37 of zero{hint}", quoted(field)));
             };
-            if count < N {
-                values[count] = value;
+            if let Some(slot) = values.get_mut(count) {
+                *slot = value;
             }
             count += 1;
         }
         if count == N { Ok(values) } else { self.error(rule, format!("{count} numbers: {what} has {N}")) }
     }
 
-    /// Reads the table from `at` to the end of `text`.
-    fn table(&mut self, text: &[u8], mut at: usize) -> Result<Vec<[f64; 3]>, CubeError> {
+    /// Reads the table, which is the rest of the file.
+    fn table(&mut self, mut text: &[u8]) -> Result<Vec<[f64; 3]>, CubeError> {
         let count = self.header.rows();
         if count == 0 {
-            let before = if at < text.len() { "a row of the table before" } else { "the file ends without" };
-            self.line = if at < text.len() { self.line } else { (self.line - 1).max(1) };
+            let before = if text.is_empty() { "the file ends without" } else { "a row of the table before" };
+            self.line = if text.is_empty() { (self.line - 1).max(1) } else { self.line };
             return self.error(Rule::Size, format!("{before} LUT_1D_SIZE or LUT_3D_SIZE"));
         }
-        let mut rows: Vec<[f64; 3]> = Vec::with_capacity(count.min((text.len() - at) / SHORTEST_ROW + 1));
+        let mut rows: Vec<[f64; 3]> = Vec::with_capacity(count.min(text.len() / SHORTEST_ROW + 1));
         // The line to name when the file ends too soon.
-        let mut last = self.line.saturating_sub(usize::from(at == text.len())).max(1);
-        while at < text.len() {
+        let mut last = self.line.saturating_sub(usize::from(text.is_empty())).max(1);
+        while !text.is_empty() {
             if rows.len() < count
-                && let Some((row, length)) = plain_row(&text[at..])
+                && let Some((row, rest)) = plain_row(text)
             {
                 rows.push(row);
                 last = self.line;
-                at += length;
+                text = rest;
                 self.line += 1;
                 continue;
             }
-            let (raw, next) = line_at(text, at);
+            let (raw, rest) = first_line(text);
             let content = self.content(raw)?;
             if !content.is_empty() {
                 last = self.line;
@@ -343,7 +340,7 @@ impl Reader {
                     None => {}
                 }
             }
-            at = next;
+            text = rest;
             self.line += 1;
         }
         if rows.len() < count {
@@ -356,8 +353,7 @@ impl Reader {
 
     /// A line of the table that is no comment.
     fn later_line(&mut self, content: &[u8]) -> Result<Option<[f64; 3]>, CubeError> {
-        let end = content.iter().position(is_blank).unwrap_or(content.len());
-        let word = String::from_utf8_lossy(&content[..end]).to_ascii_uppercase();
+        let word = String::from_utf8_lossy(halves(content, is_blank).0).to_ascii_uppercase();
         if KEYWORDS.contains(&word.as_str()) || OLDER.contains(&word.as_str()) {
             return self.error(Rule::Order, format!("{word} after the table has begun: keywords come first"));
         }
@@ -379,9 +375,10 @@ impl Reader {
                 return Err(error(Rule::Domain, format!("{key}: the file has no such table")));
             }
         }
-        let refused = |r: Vec<crate::invalid::Invalid>| {
-            let rule = if r[0].key == "domain" { Rule::Domain } else { Rule::Number };
-            error(rule, r[0].to_string())
+        let refused = |all: Vec<Invalid>| {
+            let first = all.first();
+            let rule = if first.is_some_and(|r| r.key == "domain") { Rule::Domain } else { Rule::Number };
+            error(rule, first.map(ToString::to_string).unwrap_or_default())
         };
         // The first table that a colour meets has the domain that DOMAIN_MIN and DOMAIN_MAX give.
         let one_domain = older(one_range).or(given).unwrap_or(UNIT);
@@ -406,25 +403,25 @@ fn once<T>(slot: &mut Option<T>, value: T) -> Result<(), ()> {
     }
 }
 
-/// A row by the letter, single spaces between: its numbers and its bytes with the line's end. Every other line gives `None`
-/// and is looked at closely.
+/// A row by the letter, single spaces between, and the lines after it. Every other line gives `None` and is looked at
+/// closely.
 #[inline]
-fn plain_row(text: &[u8]) -> Option<([f64; 3], usize)> {
+fn plain_row(text: &[u8]) -> Option<([f64; 3], &[u8])> {
     let mut row = [0.0; 3];
-    let mut at = 0;
+    let mut rest = text;
     for (value, after) in row.iter_mut().zip(*b"  \n") {
-        let (number, length) = scan::number(text.get(at..)?)?;
-        at += length;
-        if after == b'\n' && *text.get(at)? == b'\r' {
-            at += 1;
+        let (number, length) = scan::number(rest)?;
+        rest = rest.get(length..)?;
+        if after == b'\n' {
+            rest = rest.strip_prefix(b"\r").unwrap_or(rest);
         }
-        if *text.get(at)? != after || number.abs() > NUMBER_LIMIT {
+        rest = rest.strip_prefix(&[after])?;
+        if number.abs() > NUMBER_LIMIT {
             return None;
         }
         *value = number;
-        at += 1;
     }
-    (at <= LINE_LIMIT + 1).then_some((row, at))
+    (text.len() - rest.len() <= LINE_LIMIT + 1).then_some((row, rest))
 }
 
 #[cfg(test)]
