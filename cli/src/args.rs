@@ -641,8 +641,8 @@ pub(crate) struct Sheet {
 /// Prints the address of a page that only this machine can open, and opens it. The page shows a frame through the very cube
 /// that goes to the monitor; the steps of the look can be changed, re-ordered and bypassed, and every change is seen at once.
 /// Saving writes the look's document with its comments kept and its revision raised. Nothing is asked of any other
-/// machine. The monitor is the judge, not the browser. Ctrl-C ends it; edits that were not saved
-/// are kept in a file beside the look.
+/// machine. The monitor is the judge, not the browser. Ctrl-C ends it. Edits that were not saved
+/// are kept in a folder of yours (XDG_STATE_HOME or ~/.local/state on Linux), whatever ends it, and offered on the next start.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Preview {
     /// Show or look document (.toml)

@@ -9,6 +9,7 @@ mod pipe;
 pub(crate) use pipe::{Decoder, Encoder, Output, end_running, has_encoder, widen};
 
 use crate::failure::Failure;
+use pipe::Ended;
 use rushlight::apply::planes::{BT601, BT709, BT2020, Coding, Planes};
 use rushlight::frame::{Depth, Format, Frame, Info, Limits};
 use serde::Deserialize;
@@ -16,7 +17,37 @@ use std::collections::BTreeMap;
 use std::ffi::OsStr;
 use std::io::ErrorKind;
 use std::path::Path;
-use std::process::{Command, Stdio};
+use std::process::Command;
+use std::time::Duration;
+
+/// A page waits no longer for a frame, by each of the two programs.
+const PATIENCE: Duration = Duration::from_secs(20);
+/// Bytes of what ffprobe says of a clip.
+const MOST_PROBED: usize = 1 << 20;
+
+/// Why a clip gave no frame.
+#[derive(Debug)]
+pub(crate) enum Trouble {
+    /// The program is not there, or had to be ended.
+    Program(String),
+    /// ffmpeg reads no clip there.
+    NoClip(String),
+    /// A frame that is larger than may be read.
+    Large(String),
+    /// A clip that does not have what is asked for, or has it in a form that is not read.
+    Clip(String),
+}
+
+impl Trouble {
+    fn of(self, path: &Path) -> Failure {
+        let path = path.display();
+        Failure::new(match self {
+            Self::Program(why) => why,
+            Self::NoClip(why) | Self::Clip(why) => format!("cannot read {path}: {why}"),
+            Self::Large(why) => format!("cannot read {path}: {why}: --max-memory allows more"),
+        })
+    }
+}
 
 #[derive(Debug, Deserialize)]
 struct Probe {
@@ -101,8 +132,12 @@ pub(crate) struct Clip {
 impl Clip {
     /// Asks ffprobe.
     pub(crate) fn open(path: &Path) -> Result<Self, Failure> {
-        let fail = |why: String| Failure::new(format!("cannot read {}: {why}", path.display()));
-        let (stream, container) = probe(path)?;
+        Self::open_within(path, None).map_err(|trouble| trouble.of(path))
+    }
+
+    fn open_within(path: &Path, time: Option<Duration>) -> Result<Self, Trouble> {
+        let fail = Trouble::Clip;
+        let (stream, container) = probe(path, time)?;
         let layout = layout(&stream).map_err(fail)?;
         let rate = stream.r_frame_rate.clone().unwrap_or_default();
         let (each, mean) = (ratio(&rate), stream.avg_frame_rate.as_deref().and_then(ratio));
@@ -174,42 +209,45 @@ fn ratio(text: &str) -> Option<f64> {
 
 /// The first `count` frames of a clip, fewer where it has fewer.
 pub(crate) fn frames(path: &Path, count: usize, limits: Limits) -> Result<Vec<Frame>, Failure> {
-    frames_from(path, 0.0, count, limits)
+    frames_from(path, 0.0, count, limits, None).map_err(|trouble| trouble.of(path))
 }
 
-/// The frame of a clip at so many seconds from its start.
-pub(crate) fn frame_at(path: &Path, seconds: f64, limits: Limits) -> Result<Frame, Failure> {
-    let none = || Failure::new(format!("{} has no frame at {seconds} s", path.display()));
-    frames_from(path, seconds, 1, limits)?.pop().ok_or_else(none)
+/// The frame of a clip at so many seconds from its start, for who waits for it.
+pub(crate) fn frame_at(path: &Path, seconds: f64, limits: Limits) -> Result<Frame, Trouble> {
+    let none = || Trouble::Clip(format!("it has no frame at {seconds} s"));
+    frames_from(path, seconds, 1, limits, Some(PATIENCE))?.pop().ok_or_else(none)
 }
 
-fn frames_from(path: &Path, seconds: f64, count: usize, limits: Limits) -> Result<Vec<Frame>, Failure> {
-    let fail = |why: String| Failure::new(format!("cannot read {}: {why}", path.display()));
-    let clip = Clip::open(path)?;
+fn frames_from(
+    path: &Path,
+    seconds: f64,
+    count: usize,
+    limits: Limits,
+    time: Option<Duration>,
+) -> Result<Vec<Frame>, Trouble> {
+    let fail = Trouble::Clip;
+    let clip = Clip::open_within(path, time)?;
     let (width, height) = (clip.width, clip.height);
-    let Some(size) = clip.size(limits) else {
-        return Err(fail(format!("{width} x {height} pixels: --max-memory allows more")));
-    };
-    let mut command = pipe::decode(path, &clip.layout);
-    if seconds > 0.0 {
-        command.args(["-ss", &seconds.to_string()]);
-    }
+    let size = clip.size(limits).ok_or_else(|| Trouble::Large(format!("{width} x {height} pixels")))?;
+    let mut command = pipe::decode_from(path, &clip.layout, seconds);
     command.args(["-frames:v", &count.to_string(), "pipe:1"]);
-    let output = run(&mut command, "ffmpeg")?;
-    if !output.status.success() {
-        return Err(fail(last(&output.stderr)));
+    let Ended { good, sent, said } = pipe::run(&mut command, time, count.saturating_mul(size))?;
+    if !good {
+        return Err(fail(last(&said)));
     }
-    let raw: Vec<Vec<u8>> = output.stdout.chunks_exact(size).map(<[u8]>::to_vec).collect();
-    if raw.is_empty() {
-        return Err(fail(format!("ffmpeg gave no frame of it{}", after(&last(&output.stderr)))));
+    if sent.len() < size && seconds > 0.0 {
+        return Err(fail(format!("it has no frame at {seconds} s")));
+    }
+    if sent.len() < size {
+        return Err(fail(format!("ffmpeg gave no frame of it{}", after(&last(&said)))));
     }
     // DPX is the still that holds such codes.
     let info = Info::new(Format::Dpx, Depth::Integer(clip.layout.planes.bits));
-    let picture = |bytes: &Vec<u8>| {
+    let picture = |bytes: &[u8]| {
         let samples = clip.layout.planes.samples(bytes, width * height);
         Frame::new(width, height, false, samples, info.clone()).map_err(|e| fail(e.to_string()))
     };
-    raw.iter().map(picture).collect()
+    sent.chunks_exact(size).map(picture).collect()
 }
 
 /// A path that ffmpeg takes for a file, whatever its name begins with.
@@ -219,7 +257,7 @@ fn url(path: &Path) -> std::ffi::OsString {
     url
 }
 
-fn probe(path: &Path) -> Result<(Stream, Container), Failure> {
+fn probe(path: &Path, time: Option<Duration>) -> Result<(Stream, Container), Trouble> {
     let mut command = Command::new("ffprobe");
     command.args(["-v", "error", "-select_streams", "v:0", "-show_entries"]);
     command
@@ -229,27 +267,23 @@ fn probe(path: &Path) -> Result<(Stream, Container), Failure> {
         )
         .args(["-of", "json"])
         .arg(url(path));
-    let output = run(&mut command, "ffprobe")?;
-    let fail = |why: String| Failure::new(format!("cannot read {}: {why}", path.display()));
-    if !output.status.success() {
-        return Err(fail(last(&output.stderr)));
+    let Ended { good, sent, said } = pipe::run(&mut command, time, MOST_PROBED)?;
+    if !good {
+        return Err(Trouble::NoClip(last(&said)));
     }
-    let probe: Probe = serde_json::from_slice(&output.stdout).map_err(|e| fail(format!("ffprobe: {e}")))?;
+    let probe: Probe = serde_json::from_slice(&sent).map_err(|e| Trouble::NoClip(format!("ffprobe: {e}")))?;
     let Probe { streams, format } = probe;
-    streams.into_iter().next().map(|s| (s, format)).ok_or_else(|| fail("it has no video".to_owned()))
-}
-
-fn run(command: &mut Command, name: &str) -> Result<std::process::Output, Failure> {
-    command.stdin(Stdio::null()).output().map_err(|error| not_run(name, &error))
+    let none = || Trouble::Clip("it has no video".to_owned());
+    streams.into_iter().next().map(|s| (s, format)).ok_or_else(none)
 }
 
 /// Why a program did not start.
-fn not_run(name: &str, error: &std::io::Error) -> Failure {
+fn not_run(name: &str, error: &std::io::Error) -> String {
     match error.kind() {
-        ErrorKind::NotFound => Failure::new(format!(
+        ErrorKind::NotFound => format!(
             "needs the program `{name}` for a clip, and it is not on the path: install ffmpeg, or give stills (EXR, TIFF, PNG, DPX)"
-        )),
-        _ => Failure::new(format!("cannot run {name}: {error}")),
+        ),
+        _ => format!("cannot run {name}: {error}"),
     }
 }
 
@@ -277,7 +311,8 @@ pub(crate) fn bits(format: &str) -> Option<u8> {
     let number: String =
         plain.chars().rev().take_while(char::is_ascii_digit).collect::<String>().chars().rev().collect();
     match number.as_str() {
-        "" | "24" | "32" | "8" => Some(8),
+        // A 0 at the end is a byte that says nothing: bgr0.
+        "" | "24" | "32" | "8" | "0" => Some(8),
         "9" | "10" | "12" | "14" | "16" => number.parse().ok(),
         "48" | "64" => Some(16),
         // Luma and chroma in one plane: p010, nv12, y210 and the like.
@@ -344,6 +379,7 @@ mod tests {
         assert_eq!(name("p010le").unwrap(), ("yuv444p10le".to_owned(), 10));
         assert_eq!(name("nv12").unwrap(), ("yuv444p".to_owned(), 8));
         assert_eq!(name("gbrp12le").unwrap(), ("gbrp12le".to_owned(), 12));
+        assert_eq!(name("bgr0").unwrap(), ("gbrp".to_owned(), 8));
         assert_eq!(name("rgb48le").unwrap(), ("gbrp16le".to_owned(), 16));
         assert_eq!(name("yuva444p12le").unwrap(), ("yuv444p12le".to_owned(), 12));
         assert!(name("gbrpf32le").is_err() && name("xyz12le").is_err());

@@ -2,7 +2,7 @@
 //!
 //! `server` listens and guards; `api` answers; `studio` holds the show and its looks, `look` one look with undo and redo,
 //! `edit` changes its text, `fields` tells what can be set; `bakes` and `frames` are what the page draws with,
-//! `versus` compares, `worst` searches in the background, `watch` looks after the files.
+//! `versus` compares, `worst` searches in the background, `watch` looks after the files, `unsaved` keeps what is in none.
 
 mod api;
 mod assets;
@@ -17,6 +17,7 @@ mod patience;
 mod refusal;
 mod server;
 mod studio;
+mod unsaved;
 mod versus;
 mod watch;
 mod worst;

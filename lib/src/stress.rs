@@ -56,6 +56,7 @@ use path::Path;
 use rays::{Rays, Sweep};
 use schemars::JsonSchema;
 use serde::Serialize;
+use std::sync::atomic::AtomicBool;
 
 /// What is stressed: a look through a camera to a display, and the cube that will be on the monitor.
 #[derive(Debug, Clone, Copy)]
@@ -273,18 +274,35 @@ impl Found {
 /// # Errors
 /// A look that does not fit the display, a size that no cube has.
 pub fn stress(subject: &Subject<'_>, limits: &Limits) -> Result<Stress, Vec<Invalid>> {
-    search_for(&PROPERTIES.map(|p| p.0), subject, limits)
+    static NEVER: AtomicBool = AtomicBool::new(false);
+    Ok(stress_until(subject, limits, &NEVER)?.expect("nothing stops it"))
 }
 
-/// [`stress`] for some properties alone.
-fn search_for(properties: &[&str], subject: &Subject<'_>, limits: &Limits) -> Result<Stress, Vec<Invalid>> {
+/// [`stress`] that ends early, with nothing, once `stop` is true.
+///
+/// # Errors
+/// Those of [`stress`].
+pub fn stress_until(subject: &Subject<'_>, limits: &Limits, stop: &AtomicBool) -> Result<Option<Stress>, Vec<Invalid>> {
+    search_for(&PROPERTIES.map(|p| p.0), subject, limits, stop)
+}
+
+/// [`stress_until`] for some properties alone.
+fn search_for(
+    properties: &[&str],
+    subject: &Subject<'_>,
+    limits: &Limits,
+    stop: &AtomicBool,
+) -> Result<Option<Stress>, Vec<Invalid>> {
     let Subject { look, display, reader, .. } = *subject;
-    with_run(subject, |run| {
+    with_run(subject, stop, |run| {
         let (exact, sweep) = (&run.exact, Sweep::of(&run.rays, &run.exact));
         let of_exact = measure(properties, run, exact, &sweep);
-        let cubes = reader.interpolations().iter().map(|kind| Path::cube(run.cube, *kind, exact.difference));
+        let cubes = reader.interpolations().iter().map(|kind| exact.of_cube(run.cube, *kind));
         let of_cubes = cubes.map(|path| measure(properties, run, &path, &Sweep::of(&run.rays, &path)));
         let of_cube = of_cubes.reduce(worse).unwrap_or_default();
+        if exact.is_stopped() {
+            return None;
+        }
         let context = hints::Context::of(look, display);
         let findings = FIGURES
             .iter()
@@ -298,21 +316,26 @@ fn search_for(properties: &[&str], subject: &Subject<'_>, limits: &Limits) -> Re
             })
             .collect();
         let kind = reader.interpolations().first().copied().unwrap_or_default();
-        Stress {
+        let stress = Stress {
             hdr: exact.is_hdr(),
             findings,
             ends: clipping::ends(run, exact, &sweep),
             boundary: clipping::boundary(run, exact).1,
             hues: hue::rows(run, exact, &sweep),
-            neutral: neutral::rows(run, &Path::cube(run.cube, kind, exact.difference)),
+            neutral: neutral::rows(run, &exact.of_cube(run.cube, kind)),
             lights: lights::named(run),
             spectrum: lights::spectrum(run),
-        }
+        };
+        (!exact.is_stopped()).then_some(stress)
     })
 }
 
 /// Makes all that a search needs of a subject.
-fn with_run<R>(subject: &Subject<'_>, search: impl FnOnce(&Run<'_>) -> R) -> Result<R, Vec<Invalid>> {
+fn with_run<R>(
+    subject: &Subject<'_>,
+    stop: &AtomicBool,
+    search: impl FnOnce(&Run<'_>) -> R,
+) -> Result<R, Vec<Invalid>> {
     let Subject { look, camera, display, correction, points, .. } = *subject;
     let pipeline = Pipeline::new(camera, look, display)?.with_grade(correction.cloned());
     let untinted = Pipeline::new(camera, &neutral::untinted(look), display)?;
@@ -322,9 +345,9 @@ fn with_run<R>(subject: &Subject<'_>, search: impl FnOnce(&Run<'_>) -> R) -> Res
     Ok(search(&Run {
         rays: Rays::of(camera),
         display,
-        exact: Path::exact(&pipeline, &difference),
+        exact: Path::exact(&pipeline, &difference, stop),
         pipeline: &pipeline,
-        untinted: Path::exact(&untinted, &difference),
+        untinted: Path::exact(&untinted, &difference, stop),
         cube: &cube,
         lights: &lights,
     }))
@@ -347,7 +370,7 @@ const MEASURES: [Measure; PROPERTIES.len()] = [
 fn measure(properties: &[&str], run: &Run<'_>, path: &Path<'_>, sweep: &Sweep<'_>) -> Found {
     let mut found = Found::default();
     for ((name, _), measure) in PROPERTIES.iter().zip(MEASURES) {
-        if properties.contains(name) {
+        if properties.contains(name) && !path.is_stopped() {
             measure(run, path, sweep, &mut found);
         }
     }

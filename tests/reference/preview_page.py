@@ -3,7 +3,7 @@
 
     preview_page.py RUSHLIGHT SHOW [--shots FOLDER]    FOLDER keeps screenshots
 
-Says "skipped" and ends well where there is no Node, npm or Chromium, unless the environment variable CI is set.
+Says "skipped" and ends well where there is no Node, npm, Chromium, ffmpeg or git, unless the environment variable CI is set.
 """
 
 import os
@@ -17,7 +17,7 @@ TABLE = os.path.join(HERE, "../../fixtures/reference/difference.csv")
 
 
 def main():
-    missing = [name for name in ("node", "npm", "chromium") if shutil.which(name) is None]
+    missing = [name for name in ("node", "npm", "chromium", "ffmpeg", "git") if shutil.which(name) is None]
     if missing:
         assert "CI" not in os.environ, f"missing: {', '.join(missing)}"
         print(f"preview: skipped, there is no {' or '.join(missing)}")

@@ -3,6 +3,7 @@
 #![allow(clippy::missing_panics_doc)]
 
 use serde_json::Value;
+use std::ffi::OsStr;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
 use std::path::Path;
@@ -60,9 +61,16 @@ impl Answer {
 impl Server {
     /// Starts the server in `dir`, and waits until it listens.
     pub fn start(dir: &Path, args: &str) -> Self {
+        Self::start_with(dir, args, &[])
+    }
+
+    /// The same with these variables in its environment.
+    pub fn start_with(dir: &Path, args: &str, variables: &[(&str, &OsStr)]) -> Self {
         let mut child = Command::new(crate::rushlight())
             .current_dir(dir)
             .args(["preview", "--no-open"])
+            .env("XDG_STATE_HOME", dir.join("state"))
+            .envs(variables.iter().copied())
             .args(args.split_whitespace())
             .stdout(Stdio::piped())
             .spawn()

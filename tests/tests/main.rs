@@ -32,6 +32,7 @@ mod numbers;
 mod package;
 mod palette;
 mod preview;
+mod preview_edits;
 mod print;
 mod readme;
 mod sheet;

@@ -1,15 +1,16 @@
 //! Frames over pipes: ffmpeg reads a clip for us, and writes one from what we give.
 
-use super::{Clip, Layout, last, not_run, url};
+use super::{Clip, Layout, Trouble, last, not_run, url};
 use crate::failure::Failure;
 use rushlight::apply::tags::Codes;
 use std::io::{Read, Write};
 use std::path::Path;
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{self, RecvTimeoutError};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// How ffmpeg fills up and thins out chroma: as exactly as it can.
 const SCALING: &str = "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp";
@@ -81,15 +82,12 @@ impl Program {
             drop(running);
             wait_if_interrupted();
         };
-        let mut child = command.stderr(Stdio::piped()).spawn().map_err(|e| not_run("ffmpeg", &e))?;
+        let mut child = command
+            .stderr(Stdio::piped())
+            .spawn()
+            .map_err(|e| Failure::new(not_run(&command.get_program().to_string_lossy(), &e)))?;
         let (stdin, stdout, stderr) = (child.stdin.take(), child.stdout.take(), child.stderr.take());
-        let said = std::thread::spawn(move || {
-            let mut text = Vec::new();
-            if let Some(mut stderr) = stderr {
-                let _ = stderr.read_to_end(&mut text);
-            }
-            text
-        });
+        let said = std::thread::spawn(move || stderr.map(heard).unwrap_or_default());
         stdin.iter().for_each(widen);
         stdout.iter().for_each(widen);
         let child = Arc::new(Mutex::new(child));
@@ -100,18 +98,84 @@ impl Program {
     /// Waits for its end: what it said, where that is anything, and whether it ended well.
     fn end(mut self) -> (bool, Vec<u8>) {
         let said = self.said.take().and_then(|s| s.join().ok()).unwrap_or_default();
-        let good = loop {
-            // In steps, so that an interrupt can get at it.
-            match locked(&self.child).try_wait() {
-                Ok(Some(status)) => break status.success(),
-                Ok(None) => {}
-                Err(_) => break false,
-            }
-            std::thread::sleep(Duration::from_millis(2));
-        };
+        let good = self.has_ended(None).unwrap_or_default();
         wait_if_interrupted();
         (good, said)
     }
+
+    /// Waits for its end, and says whether it was a good one; none where it comes no sooner than `by`.
+    fn has_ended(&self, by: Option<Instant>) -> Option<bool> {
+        loop {
+            // In steps, so that an interrupt can get at it.
+            match locked(&self.child).try_wait() {
+                Ok(Some(status)) => return Some(status.success()),
+                Ok(None) => {}
+                Err(_) => return Some(false),
+            }
+            if by.is_some_and(|by| Instant::now() >= by) {
+                return None;
+            }
+            std::thread::sleep(Duration::from_millis(2));
+        }
+    }
+}
+
+/// Bytes that are kept of what a program says, of its beginning and of its end each.
+const MOST_SAID: usize = 1 << 16;
+
+/// What a program says until it ends: all of it is heard, or it would wait for us.
+fn heard(mut stderr: impl Read) -> Vec<u8> {
+    let (mut text, mut part) = (Vec::new(), [0; 4096]);
+    loop {
+        match stderr.read(&mut part) {
+            Ok(0) => return text,
+            Ok(n) => text.extend_from_slice(&part[..n]),
+            Err(e) if e.kind() == std::io::ErrorKind::Interrupted => {}
+            Err(_) => return text,
+        }
+        if text.len() > 4 * MOST_SAID {
+            text.drain(MOST_SAID..text.len() - MOST_SAID);
+        }
+    }
+}
+
+/// What a program sent and said until it ended, and whether it ended well.
+#[derive(Debug)]
+pub(super) struct Ended {
+    pub(super) good: bool,
+    pub(super) sent: Vec<u8>,
+    pub(super) said: Vec<u8>,
+}
+
+/// Runs a program to its end. One that takes longer than `time`, or sends more than `most` bytes, is ended.
+pub(super) fn run(command: &mut Command, time: Option<Duration>, most: usize) -> Result<Ended, Trouble> {
+    let name = command.get_program().to_string_lossy().into_owned();
+    let by = time.map(|time| Instant::now() + time);
+    command.stdin(Stdio::null()).stdout(Stdio::piped());
+    let (program, _, stdout) = Program::start(command).map_err(|failure| Trouble::Program(failure.words()))?;
+    let (sender, receiver) = mpsc::channel();
+    let stdout = stdout.expect("it is piped");
+    // By itself, so that nobody waits for what never comes.
+    std::thread::spawn(move || {
+        let mut sent = Vec::new();
+        let _ = stdout.take(most as u64 + 1).read_to_end(&mut sent);
+        let _ = sender.send(sent);
+    });
+    let sent = match time {
+        Some(time) => receiver.recv_timeout(time),
+        None => receiver.recv().map_err(|_| RecvTimeoutError::Disconnected),
+    };
+    let late = || {
+        let seconds = time.unwrap_or_default().as_secs_f64();
+        Trouble::Program(format!("{name} took longer than {seconds} s, and was ended"))
+    };
+    let sent = sent.map_err(|_| late())?;
+    if sent.len() > most {
+        return Err(Trouble::Program(format!("{name} sent more than {most} bytes, and was ended")));
+    }
+    program.has_ended(by).ok_or_else(late)?;
+    let (good, said) = program.end();
+    Ok(Ended { good, sent, said })
 }
 
 impl Drop for Program {
@@ -126,9 +190,18 @@ impl Drop for Program {
 }
 
 /// The command that gives a clip's frames; where to is left to add.
-pub(super) fn decode(path: &Path, layout: &Layout) -> Command {
+fn decode(path: &Path, layout: &Layout) -> Command {
+    decode_from(path, layout, 0.0)
+}
+
+/// The same from so many seconds on: what comes before is skipped, not decoded.
+pub(super) fn decode_from(path: &Path, layout: &Layout, seconds: f64) -> Command {
     let mut command = Command::new("ffmpeg");
-    command.args(["-nostdin", "-v", "error", "-noautorotate", "-i"]).arg(url(path));
+    command.args(["-nostdin", "-v", "error", "-noautorotate"]);
+    if seconds > 0.0 {
+        command.args(["-ss", &seconds.to_string()]);
+    }
+    command.arg("-i").arg(url(path));
     command.args(["-map", "0:v:0", "-fps_mode", "passthrough", "-vf"]);
     let Layout { name, range, .. } = layout;
     command.arg(format!("scale=in_range={range}:out_range={range}:{SCALING},format={name}"));
@@ -292,10 +365,50 @@ fn names(codes: Codes) -> [&'static str; 2] {
     [primaries, transfer]
 }
 
+/// Bytes of what ffmpeg says of an encoder.
+const MOST_HELP: usize = 1 << 20;
+
 /// Whether the ffmpeg of this machine has an encoder.
 pub(crate) fn has_encoder(name: &str) -> Result<bool, Failure> {
     let mut command = Command::new("ffmpeg");
-    let output =
-        super::run(command.args(["-hide_banner", "-v", "error", "-h"]).arg(format!("encoder={name}")), "ffmpeg")?;
-    Ok(String::from_utf8_lossy(&output.stdout).starts_with("Encoder "))
+    command.args(["-hide_banner", "-v", "error", "-h"]).arg(format!("encoder={name}"));
+    match run(&mut command, None, MOST_HELP) {
+        Ok(ended) => Ok(String::from_utf8_lossy(&ended.sent).starts_with("Encoder ")),
+        Err(trouble) => Err(trouble.of(Path::new("ffmpeg"))),
+    }
+}
+
+#[cfg(all(test, unix))]
+mod tests {
+    use super::*;
+
+    const SHORT: Option<Duration> = Some(Duration::from_millis(200));
+
+    fn ran(script: &str, time: Option<Duration>, most: usize) -> Result<Ended, String> {
+        run(Command::new("sh").args(["-c", script]), time, most).map_err(|trouble| match trouble {
+            Trouble::Program(why) => why,
+            other => panic!("{other:?}"),
+        })
+    }
+
+    #[test]
+    fn a_program_that_does_not_end_is_ended() {
+        for endless in ["exec sleep 60", "exec >&-; exec sleep 60", "sleep 2 & sleep 2"] {
+            let why = ran(endless, SHORT, 9).unwrap_err();
+            assert!(why.contains("sh took longer than 0.2 s, and was ended"), "{why}");
+        }
+        let why = ran("exec yes", Some(Duration::from_secs(60)), 1000).unwrap_err();
+        assert!(why.contains("sent more than 1000 bytes"), "{why}");
+        let missing = run(&mut Command::new("no-such-program"), None, 9).unwrap_err();
+        assert!(matches!(missing, Trouble::Program(why) if why.contains("`no-such-program`")));
+    }
+
+    #[test]
+    fn what_it_sends_and_says_is_heard() {
+        let ended = ran("echo sent; echo said >&2; exit 3", Some(Duration::from_secs(60)), 5).unwrap();
+        assert_eq!((ended.good, &ended.sent[..], &ended.said[..]), (false, &b"sent\n"[..], &b"said\n"[..]));
+        // Much of it: its beginning and its end.
+        let much = heard(&[vec![b'a'], vec![b'b'; 9 * MOST_SAID], vec![b'c']].concat()[..]);
+        assert!(much.len() <= 4 * MOST_SAID && much[0] == b'a' && much.last() == Some(&b'c'));
+    }
 }

@@ -9,6 +9,7 @@ use super::frames::{self, Picture, Reading};
 use super::refusal::Refusal;
 use super::server::Server;
 use super::studio::{self, At, Wanted};
+use super::unsaved;
 use super::versus::versus;
 use axum::Router;
 use axum::body::{self, Body, Bytes, HttpBody};
@@ -168,7 +169,9 @@ async fn edit(State(server): Shared, Path(name): Path<String>, request: Request)
     let working = server.working.clone();
     let work = move || {
         let files = &server.studio.folder;
-        server.studio.with_look(&name, |look| {
+        let is_drag = question.drag.is_some();
+        let mut done_with = None;
+        let edited = server.studio.with_look(&name, |look| {
             look.check_newest(question.version)?;
             let Question { step, key, value, on, from, to, r#do, at, drag, .. } = question;
             let edit = match question.op.as_str() {
@@ -193,13 +196,26 @@ async fn edit(State(server): Shared, Path(name): Path<String>, request: Request)
                     look.revert(files);
                     None
                 }
+                "take_left" | "drop_left" => {
+                    done_with = look.take_left(question.op == "take_left", files);
+                    None
+                }
                 op => return Err(Refusal::bad(format!("op: `{op}` is no edit"))),
             };
             if let Some(edit) = edit {
                 look.edit(&edit, drag.as_deref(), files).map_err(Refusal::bad)?;
             }
             Ok(answer_json(&serialised(&look.report())))
-        })
+        })?;
+        server.worst.edited(&name);
+        // Of a drag, every half second will do.
+        if !is_drag {
+            server.unsaved.keep(&server.studio);
+        }
+        if let Some(file) = done_with {
+            unsaved::take_away(&file);
+        }
+        Ok(edited)
     };
     away(&working, Box::new(work)).await
 }
@@ -217,7 +233,12 @@ struct Save {
 async fn save(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
     let Save { version, note, anyway } = question(request).await?;
     let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.studio.save(&name, version, &note, anyway)?)))).await
+    let work = move || {
+        let saved = server.studio.save(&name, version, &note, anyway)?;
+        server.unsaved.keep(&server.studio);
+        Ok(answer_json(&saved))
+    };
+    away(&working, Box::new(work)).await
 }
 
 #[derive(Deserialize)]

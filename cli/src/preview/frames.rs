@@ -3,7 +3,7 @@
 use super::refusal::Refusal;
 use crate::disk;
 use crate::failure::Failure;
-use crate::ffmpeg;
+use crate::ffmpeg::{self, Trouble};
 use crate::picture::mean;
 use axum::http::StatusCode;
 use rayon::prelude::*;
@@ -203,13 +203,14 @@ fn read(path: &Path, name: &str, at: f64) -> Result<Frame, Failure> {
         return frame::read(&bytes, &ReadOptions::default()).map_err(|e| Failure::new(format!("{name}: {e}")));
     }
     drop(bytes);
-    let none =
-        || Failure::new(format!("{name}: neither a still (EXR, TIFF, PNG, DPX, JPEG) nor a clip that ffmpeg reads"));
-    match ffmpeg::frame_at(path, at, Limits::default()) {
-        Err(Failure::Words(why)) if why.contains("needs the program") => Err(Failure::new(format!("{name}: {why}"))),
-        Err(_) => Err(none()),
-        found => found,
-    }
+    ffmpeg::frame_at(path, at, Limits::default()).map_err(|trouble| {
+        let why = match trouble {
+            Trouble::NoClip(_) => "neither a still (EXR, TIFF, PNG, DPX, JPEG) nor a clip that ffmpeg reads".to_owned(),
+            Trouble::Large(size) => format!("{size} are more than is read"),
+            Trouble::Program(why) | Trouble::Clip(why) => why,
+        };
+        Failure::new(format!("{name}: {why}"))
+    })
 }
 
 /// A file that is larger than is taken.

@@ -2,12 +2,14 @@
 
 use super::edit::{self, Edit};
 use super::refusal::Refusal;
+use super::unsaved::{self, Left};
 use rushlight::compare::document::look_changes;
 use rushlight::document::Problems;
-use rushlight::files::Files;
+use rushlight::files::{Files, sha256};
 use rushlight::look::{self, Look};
 use serde::Serialize;
 use serde_json::{Map, Value as Json, json};
+use std::path::PathBuf;
 use std::sync::Arc;
 
 /// Entries that can be undone.
@@ -52,6 +54,8 @@ pub(super) struct Session {
     /// Names of the files that the last sound look rests on.
     pub(super) files: Vec<String>,
     pub(super) outside: Option<Outside>,
+    /// Edits that an earlier server left.
+    left: Option<Left>,
 }
 
 /// A look for the page.
@@ -72,7 +76,19 @@ pub(super) struct Report {
     problems: Vec<String>,
     /// What changed on the disk under unsaved edits, in words; null where nothing did.
     outside: Option<Vec<String>>,
+    /// Edits that an earlier server left; null where there are none.
+    left: Option<LeftReport>,
     steps: Vec<StepReport>,
+}
+
+#[derive(Debug, Serialize)]
+struct LeftReport {
+    /// They were made on the document that is on the disk.
+    same: bool,
+    /// What they change of it, in words.
+    changes: Vec<String>,
+    /// Where they are kept.
+    file: String,
 }
 
 #[derive(Debug, Serialize)]
@@ -108,6 +124,7 @@ impl Session {
             good: look.clone(),
             saved: look,
             outside: None,
+            left: None,
         })
     }
 
@@ -148,6 +165,11 @@ impl Session {
         });
         let (title, revision) = head(&self.now.text);
         let outside = self.outside.as_ref().map(|o| words(&self.disk, &o.text));
+        let left = self.left.as_ref().map(|left| LeftReport {
+            same: left.began == sha256(self.disk.as_bytes()),
+            changes: words(&self.disk, &left.text),
+            file: left.path.display().to_string(),
+        });
         Report {
             name: self.name.clone(),
             file: self.file.clone(),
@@ -161,6 +183,7 @@ impl Session {
             note: self.note.clone(),
             problems: self.problems.clone(),
             outside,
+            left,
             steps: steps.collect(),
         }
     }
@@ -242,6 +265,31 @@ impl Session {
             self.enter(next);
         }
         self.changed(files);
+    }
+
+    /// Takes note of edits that an earlier server left, unless the document has them.
+    pub(super) fn offer(&mut self, left: Option<Left>) {
+        self.left = left.filter(|left| {
+            let news = left.text != self.disk;
+            if !news {
+                unsaved::take_away(&left.path);
+            }
+            news
+        });
+    }
+
+    pub(super) const fn left(&self) -> Option<&Left> {
+        self.left.as_ref()
+    }
+
+    /// Takes edits up that an earlier server left, or lets them go. What is given is where they were kept.
+    pub(super) fn take_left(&mut self, up: bool, files: &dyn Files) -> Option<PathBuf> {
+        let left = self.left.take()?;
+        if up {
+            self.enter(State { bypassed: vec![false; look::settings(&left.text).len()], text: left.text });
+        }
+        self.changed(files);
+        Some(left.path)
     }
 
     /// That a page knows the newest version.

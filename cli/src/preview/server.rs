@@ -7,6 +7,7 @@ use super::guard::{Guard, HEADERS};
 use super::patience::Patient;
 use super::refusal::Refusal;
 use super::studio::Studio;
+use super::unsaved::Unsaved;
 use super::watch;
 use super::worst::{self, Worst};
 use crate::args::Pick;
@@ -64,6 +65,7 @@ pub(super) struct Server {
     pub(super) bakes: Bakes,
     pub(super) frames: Frames,
     pub(super) worst: Worst,
+    pub(super) unsaved: Unsaved,
     pub(super) page_from: Option<PathBuf>,
     /// One cube at a time, on every core.
     pub(super) baking: Arc<Semaphore>,
@@ -91,8 +93,8 @@ impl Preview {
         listener.set_nonblocking(true)?;
         let guard = Guard::new(listener.local_addr()?.port(), token_file)?;
         let (baking, working) = (Arc::new(Semaphore::new(1)), Arc::new(Semaphore::new(THREADS - 3)));
-        let (bakes, worst) = (Bakes::default(), Worst::default());
-        let server = Server { studio, bakes, frames, worst, page_from, baking, working, guard };
+        let (bakes, worst, unsaved) = (Bakes::default(), Worst::default(), Unsaved::default());
+        let server = Server { studio, bakes, frames, worst, unsaved, page_from, baking, working, guard };
         Ok(Self { listener, server: Arc::new(server) })
     }
 
@@ -109,7 +111,7 @@ impl Preview {
     /// For when it is ended: keeps edits that were not saved, and says where.
     pub(crate) fn at_the_end(&self) -> impl FnOnce() -> Vec<String> + Send + use<> {
         let server = self.server.clone();
-        move || server.studio.keep_unsaved()
+        move || server.unsaved.at_the_end(&server.studio)
     }
 
     /// Answers until the program is ended.

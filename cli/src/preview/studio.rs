@@ -2,6 +2,7 @@
 
 use super::look::{self, Session};
 use super::refusal::Refusal;
+use super::unsaved;
 use crate::args::Pick;
 use crate::disk::{self, Folder};
 use crate::failure::Failure;
@@ -140,20 +141,6 @@ impl Studio {
         self.lock().picked[1].clone()
     }
 
-    /// Writes looks with edits that are on no disk beside their documents; what came of it, a line a look.
-    pub(super) fn keep_unsaved(&self) -> Vec<String> {
-        let keep = |look: &Session| {
-            let path = self.path_of(&look.file).with_extension("unsaved.toml");
-            let kept = disk::write(&path, look.text());
-            let name = &look.name;
-            match kept {
-                Ok(()) => format!("the look {name} was not saved: what was edited is in {}", path.display()),
-                Err(failure) => format!("the look {name} was not saved, and is lost: {}", failure.words()),
-            }
-        };
-        self.lock().looks.values().filter(|l| l.is_unsaved()).map(keep).collect()
-    }
-
     /// What a page begins with, but for the frames.
     pub(super) fn state(&self) -> Json {
         let inner = self.lock();
@@ -162,7 +149,8 @@ impl Studio {
             .values()
             .map(|l| {
                 let (title, revision) = look::head(l.text());
-                json!({ "name": l.name, "title": title, "revision": revision, "unsaved": l.is_unsaved() })
+                json!({ "name": l.name, "title": title, "revision": revision, "unsaved": l.is_unsaved(),
+                        "left": l.left().is_some() })
             })
             .collect();
         let cameras = inner.show.cameras().iter().map(|(name, entry)| {
@@ -283,8 +271,7 @@ impl Studio {
 
     /// Where a look is on the disk: where a link leads to, so that it stays one.
     pub(super) fn path_of(&self, file: &str) -> PathBuf {
-        let path = self.folder.within(file);
-        path.canonicalize().unwrap_or(path)
+        path_of(&self.folder, file)
     }
 
     /// Reads the show again, since a file of it has changed; looks with edits stay as they are.
@@ -324,6 +311,11 @@ impl Studio {
     }
 }
 
+fn path_of(folder: &Folder, file: &str) -> PathBuf {
+    let path = folder.within(file);
+    path.canonicalize().unwrap_or(path)
+}
+
 /// A session for each look of a show.
 fn sessions(file: &Path, folder: &Folder, show: &Show) -> Result<BTreeMap<String, Session>, Failure> {
     let mut looks = BTreeMap::new();
@@ -332,7 +324,8 @@ fn sessions(file: &Path, folder: &Folder, show: &Show) -> Result<BTreeMap<String
         let own = || file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
         let named = if entry.terms.is_empty() { own() } else { entry.terms.clone() };
         let text = disk::read_text(&folder.within(&named))?;
-        let session = Session::new(name, &named, text, folder).map_err(|p| folder.failure([p]))?;
+        let mut session = Session::new(name, &named, text, folder).map_err(|p| folder.failure([p]))?;
+        session.offer(unsaved::left(name, &path_of(folder, &named)));
         looks.insert(name.clone(), session);
     }
     if looks.is_empty() {

@@ -1,5 +1,5 @@
 //! Files that change outside: the show, its looks, and what they name. Looked after every half second, which every system
-//! and every file system can.
+//! and every file system can; edits that are in no file are kept as often.
 
 use super::studio::{Studio, Watched};
 use crate::disk;
@@ -35,6 +35,7 @@ pub(super) fn start(server: Weak<super::server::Server>) {
         let mut watch = Watch::default();
         while let Some(server) = server.upgrade() {
             watch.glance(&server.studio);
+            server.unsaved.keep(&server.studio);
             drop(server);
             std::thread::sleep(GLANCE);
         }

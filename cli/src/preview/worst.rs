@@ -1,13 +1,14 @@
 //! The worst finding of the stress test, searched for in the background: of the newest version alone, on one core, once
-//! nothing has been asked for a moment.
+//! nothing has been asked for a moment. A newer version stops the search of an older one.
 
 use super::refusal::Refusal;
 use super::server::Server;
 use super::studio::{Studio, Wanted};
 use rushlight::cube::{POINTS, Reader};
-use rushlight::stress::{CaseReport, FindingReport, Grade, Names, Subject, stress};
+use rushlight::stress::{CaseReport, FindingReport, Grade, Names, Subject, stress_until};
 use serde_json::{Value as Json, json};
 use std::collections::VecDeque;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError, Weak};
 use std::time::{Duration, Instant};
 
@@ -15,6 +16,8 @@ use std::time::{Duration, Instant};
 const CALM: Duration = Duration::from_millis(400);
 /// Findings that are kept.
 const MOST_KEPT: usize = 64;
+/// Wishes that wait: pages may show different cameras and displays.
+const MOST_WISHES: usize = 4;
 
 #[derive(Debug, Default)]
 pub(super) struct Worst {
@@ -24,10 +27,29 @@ pub(super) struct Worst {
 
 #[derive(Debug, Default)]
 struct Inner {
-    /// The newest wish, its path's key, and since when.
-    wanted: Option<(Wanted, Arc<str>, Instant)>,
+    /// What is asked for, the newest first.
+    wishes: VecDeque<Wish>,
+    /// What is searched for now, and how that is told to stop.
+    search: Option<(Wish, Arc<AtomicBool>)>,
     /// By the path's key.
     found: VecDeque<(Arc<str>, Json)>,
+}
+
+#[derive(Debug, Clone)]
+struct Wish {
+    wanted: Wanted,
+    /// The key of its path.
+    key: Arc<str>,
+    since: Instant,
+}
+
+impl Inner {
+    /// Something newer comes first.
+    fn stop(&self) {
+        if let Some((_, stop)) = &self.search {
+            stop.store(true, Ordering::Relaxed);
+        }
+    }
 }
 
 impl Worst {
@@ -41,19 +63,31 @@ impl Worst {
         let mut inner = self.lock();
         let found = inner.found.iter().find(|(key, _)| *key == way.key).map(|(_, finding)| finding.clone());
         // Asking again for the same does not put it off.
-        if found.is_none() && inner.wanted.as_ref().is_none_or(|(_, key, _)| *key != way.key) {
-            inner.wanted = Some((wanted.clone(), way.key.clone(), Instant::now()));
+        let known = inner.wishes.iter().chain(inner.search.iter().map(|(wish, _)| wish)).any(|w| w.key == way.key);
+        if found.is_none() && !known {
+            inner.stop();
+            inner.wishes.retain(|wish| wish.wanted != *wanted);
+            inner.wishes.push_front(Wish { wanted: wanted.clone(), key: way.key.clone(), since: Instant::now() });
+            inner.wishes.truncate(MOST_WISHES);
             self.wish.notify_one();
         }
         Ok(json!({ "done": found.is_some(), "version": way.version.number, "finding": found.unwrap_or_default() }))
     }
 
+    /// A look was edited: what is searched for of it is out of date.
+    pub(super) fn edited(&self, look: &str) {
+        let inner = self.lock();
+        if inner.search.as_ref().is_some_and(|(wish, _)| wish.wanted.look == look) {
+            inner.stop();
+        }
+    }
+
     /// The next wish, once it is calm.
-    fn next(&self) -> Option<Wanted> {
+    fn next(&self) -> Option<Wish> {
         let mut inner = self.lock();
         loop {
-            match &inner.wanted {
-                Some((.., since)) if since.elapsed() >= CALM => return inner.wanted.take().map(|(wanted, ..)| wanted),
+            match inner.wishes.front() {
+                Some(wish) if wish.since.elapsed() >= CALM => return inner.wishes.pop_front(),
                 Some(_) => {
                     drop(inner);
                     std::thread::sleep(CALM / 4);
@@ -66,7 +100,7 @@ impl Worst {
                     };
                     inner = next;
                     // From time to time, whether there still is a server.
-                    if waited.timed_out() && inner.wanted.is_none() {
+                    if waited.timed_out() && inner.wishes.is_empty() {
                         return None;
                     }
                 }
@@ -80,24 +114,42 @@ pub(super) fn start(server: Weak<Server>) {
     std::thread::spawn(move || {
         let Ok(one) = rayon::ThreadPoolBuilder::new().num_threads(1).build() else { return };
         while let Some(server) = server.upgrade() {
-            let Some(wanted) = server.worst.next() else { continue };
-            one.install(|| search(&server, &wanted));
+            let Some(wish) = server.worst.next() else { continue };
+            one.install(|| search(&server, wish));
         }
     });
 }
 
-fn search(server: &Server, wanted: &Wanted) {
+fn search(server: &Server, wish: Wish) {
+    let wanted = &wish.wanted;
     let Ok(way) = server.studio.path(wanted) else { return };
-    // It may have been asked for again while it was searched for.
-    if server.worst.lock().found.iter().any(|(key, _)| *key == way.key) {
-        return;
+    let stop = Arc::new(AtomicBool::new(false));
+    {
+        let mut inner = server.worst.lock();
+        // It may have been asked for again while it was searched for.
+        if inner.found.iter().any(|(key, _)| *key == way.key) {
+            return;
+        }
+        inner.search = Some((Wish { key: way.key.clone(), ..wish.clone() }, stop.clone()));
     }
     let show = server.studio.show();
     let (camera, display) = (way.pipeline.camera(), way.pipeline.display());
     let reader = Reader::Tetrahedral;
     let subject = Subject { look: &way.look, camera, display, correction: None, points: POINTS, reader };
-    let finding = match stress(&subject, show.stress_limits()) {
-        Ok(found) => {
+    let found = stress_until(&subject, show.stress_limits(), &stop);
+    let is_newest = || server.studio.path(wanted).is_ok_and(|newest| newest.key == way.key);
+    let again = matches!(found, Ok(None)) && is_newest();
+    let mut inner = server.worst.lock();
+    inner.search = None;
+    let finding = match found {
+        // Nobody asks for it any more, or it comes after what is newer.
+        Ok(None) => {
+            if again && !inner.wishes.iter().any(|w| w.wanted == *wanted) {
+                inner.wishes.push_back(wish);
+            }
+            return;
+        }
+        Ok(Some(found)) => {
             let Wanted { look, camera, display, .. } = wanted;
             let names = Names { shot: None, look, camera, display };
             let case = CaseReport::new(names, way.look.revision(), (POINTS, reader.name()), &found, None);
@@ -105,7 +157,6 @@ fn search(server: &Server, wanted: &Wanted) {
         }
         Err(refused) => json!({ "words": refused.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ") }),
     };
-    let mut inner = server.worst.lock();
     inner.found.push_front((way.key.clone(), finding));
     inner.found.truncate(MOST_KEPT);
     drop(inner);

@@ -6,6 +6,7 @@ use crate::math;
 use crate::pipeline::Pipeline;
 use crate::stress::hue;
 use crate::transfer::{Transfer as _, pq::Pq};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Code values of 10 bits, full range, less one.
 pub(super) const CODES: f64 = 1023.0;
@@ -15,6 +16,7 @@ pub(super) const CODES: f64 = 1023.0;
 pub(super) struct Path<'p> {
     pub(super) difference: &'p Difference,
     read: Read<'p>,
+    stop: &'p AtomicBool,
 }
 
 #[derive(Clone, Copy)]
@@ -24,16 +26,26 @@ enum Read<'p> {
 }
 
 impl<'p> Path<'p> {
-    pub(super) const fn exact(pipeline: &'p Pipeline, difference: &'p Difference) -> Self {
-        Self { difference, read: Read::Exact(pipeline) }
+    pub(super) const fn exact(pipeline: &'p Pipeline, difference: &'p Difference, stop: &'p AtomicBool) -> Self {
+        Self { difference, read: Read::Exact(pipeline), stop }
     }
 
-    pub(super) const fn cube(cube: &'p Cube, kind: Interpolation, difference: &'p Difference) -> Self {
-        Self { difference, read: Read::Cube(cube, kind) }
+    /// The same of a cube.
+    pub(super) const fn of_cube(&self, cube: &'p Cube, kind: Interpolation) -> Self {
+        Self { read: Read::Cube(cube, kind), ..*self }
+    }
+
+    /// Whether the search was told to stop: what is found from then on means nothing.
+    pub(super) fn is_stopped(&self) -> bool {
+        self.stop.load(Ordering::Relaxed)
     }
 
     /// Display signal.
     pub(super) fn at(&self, signal: [f64; 3]) -> [f64; 3] {
+        // Nothing is better than anything any more, so that every climb and every count soon ends.
+        if self.is_stopped() {
+            return [0.0; 3];
+        }
         match self.read {
             Read::Exact(pipeline) => pipeline.apply(signal),
             Read::Cube(cube, kind) => cube.at(signal, kind),

@@ -59,7 +59,8 @@ fn found(properties: &[&str], look: &Look, camera: &Camera, mapping: Mapping, po
     let display = monitor(mapping);
     let subject = Subject { look, camera, display: &display, correction: None, points, reader: Reader::Tetrahedral };
     let all = PROPERTIES.map(|p| p.0);
-    search_for(if properties.is_empty() { &all } else { properties }, &subject, &Limits::default()).unwrap()
+    let properties: &[&str] = if properties.is_empty() { &all } else { properties };
+    search_for(properties, &subject, &Limits::default(), &AtomicBool::new(false)).unwrap().unwrap()
 }
 
 /// What is found of a look on [`power`].
@@ -262,7 +263,7 @@ fn a_coarse_cube_adds_to_the_figures() {
         points: 5,
         reader: Reader::Either,
     };
-    let either = search_for(&["banding"], &either, &Limits::default()).unwrap();
+    let either = search_for(&["banding"], &either, &Limits::default(), &AtomicBool::new(false)).unwrap().unwrap();
     assert!(either.finding(&BANDING_NEUTRAL_JUMP).unwrap().cube.value >= jump.cube.value);
 }
 
@@ -300,4 +301,37 @@ fn a_light_of_a_signal_is_in_the_cameras_terms() {
         assert!((stops.unwrap() - 1.0).abs() < 1e-9);
     }
     assert_eq!(Light::of_signal(&rays, [0.0; 3]), (Light::grey(), None));
+}
+
+#[test]
+fn a_search_that_is_stopped_ends_with_nothing() {
+    let look = Look::new("print", 1, vec![], Rendering::Print(PrintSettings::default()));
+    let (camera, display) = (wide(), monitor(Mapping::Soft));
+    let subject = Subject {
+        look: &look,
+        camera: &camera,
+        display: &display,
+        correction: None,
+        points: 9,
+        reader: Reader::Either,
+    };
+    let limits = Limits::default();
+    assert!(stress_until(&subject, &limits, &AtomicBool::new(true)).unwrap().is_none());
+    // Told in the middle: whatever it has by then goes through the rest without harm.
+    let stop = AtomicBool::new(false);
+    let pipeline = Pipeline::new(&camera, &look, &display).unwrap();
+    let difference = Difference::on(&display);
+    let path = Path::exact(&pipeline, &difference, &stop);
+    let (grey, rays) = ([0.4; 3], Rays::of(&camera));
+    let before = path.at(grey);
+    assert!(before != [0.0; 3] && !path.is_stopped());
+    let half = Sweep::of(&rays, &path);
+    stop.store(true, std::sync::atomic::Ordering::Relaxed);
+    assert_eq!((path.at(grey), path.is_stopped()), ([0.0; 3], true));
+    with_run(&subject, &stop, |run| {
+        for measure in MEASURES {
+            measure(run, &path, &half, &mut Found::default());
+        }
+    })
+    .unwrap();
 }

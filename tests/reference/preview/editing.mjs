@@ -1,6 +1,6 @@
 // Changes of the look by the page, and what the file then says.
 
-import { assert, equal, ready, settled, state, until } from "./harness.mjs";
+import { assert, equal, ready, says, settled, state, until } from "./harness.mjs";
 import { agrees } from "./picture.mjs";
 
 const field = (kind, key) => `.step[data-do=${kind}] .field[data-key="${key}"]`;
@@ -96,8 +96,39 @@ export async function save(studio, page) {
     await agrees(studio, page, studio.show, "after saving");
 }
 
+// Against a revision of git: the numbers, what changed, and a revision that is none.
+export async function revision(page) {
+    await page.check("[name=mode][value=compare]");
+    await page.selectOption("#other", "revision");
+    await page.fill("#revision", "HEAD");
+    await page.press("#revision", "Enter");
+    await page.waitForFunction(() => /exposure -0\.4 -> -1\.1 stops/.test(document.getElementById("numbers").textContent));
+    assert(/HEAD/.test(await page.textContent("#side-left")), "the side of the revision is not named");
+    assert(await state(page, (state) => state.other?.asked.at === "HEAD"), "the picture is not of the revision");
+    await page.fill("#revision", "no-such-branch");
+    await page.press("#revision", "Enter");
+    await page.waitForFunction(() => document.querySelector("#numbers .fault") && /no-such-branch/.test(document.querySelector("#picture-fault").textContent));
+    await page.selectOption("#other", "signal");
+    await page.locator("#revision-label").waitFor({ state: "hidden" });
+    await page.locator("#picture-fault").waitFor({ state: "hidden" });
+}
+
+// What is found of the newest edit comes by itself; until then, what the older finding is of is said.
+export async function finding(page) {
+    await says(page, "#worst-of", "Of the look as it is now");
+    const number = page.locator(`${field("exposure", "stops")} input[type=number]`);
+    await number.fill("-1.2");
+    await number.press("Enter");
+    await page.waitForFunction(() => /^Testing the newest state\. This is of .*, as (saved|it was at \d\d:\d\d:\d\d):$/.test(document.getElementById("worst-of").textContent));
+    await says(page, "#worst-of", "Of the look as it is now");
+    equal(await state(page, (state) => state.worst.version === state.look.version && state.worst.done), true, "the finding is of the newest edit");
+    await number.press("Control+z");
+    await page.waitForFunction((number) => document.querySelector(number).value === "-1.1", `${field("exposure", "stops")} input[type=number]`);
+}
+
 export async function reload(studio, page) {
     await page.check("[name=mode][value=look]");
+    await settled(page);
     await page.reload();
     await ready(page);
     equal(await page.inputValue("#look-title"), "Saltmarsh, night exterior", "the title after a reload");

@@ -45,13 +45,32 @@ export class Studio {
         this.show = join(this.folder, "show.toml");
         this.night = join(this.folder, "looks/night.toml");
         this.tokens = join(this.scratch, "token");
+        this.git("init", "--quiet");
+        this.git("add", ".");
+        this.git("-c", "user.name=Saltmarsh", "-c", "user.email=crew@saltmarsh.invalid", "commit", "--quiet", "-m", "As it began");
+    }
+
+    git(...options) {
+        const run = spawnSync("git", ["-C", this.folder, ...options], { encoding: "utf8" });
+        assert(run.status === 0, `git ${options[0]}: ${run.stderr}`);
+    }
+
+    // A clip of RGB without loss: a second of one colour, then a second of another, in 8-bit code values.
+    clip(first, second) {
+        const file = join(this.scratch, "clip.mov");
+        const colour = (rgb) => `color=c=#${Buffer.from(rgb).toString("hex")}:s=64x48:r=10:d=1,format=rgb24`;
+        const options = ["-v", "error", "-f", "lavfi", "-i", colour(first), "-f", "lavfi", "-i", colour(second)];
+        const run = spawnSync("ffmpeg", [...options, "-filter_complex", "[0][1]concat", "-c:v", "png", "-y", file], { encoding: "utf8" });
+        assert(run.status === 0, `ffmpeg: ${run.stderr}`);
+        return readFileSync(file);
     }
 
     async start() {
         this.port ??= await freePort();
         const options = ["preview", this.show, "--no-open", "--port", String(this.port), "--token-file", this.tokens, "--look", "night", "--camera", "a", "--display", "onset"];
         const from = process.env.RUSHLIGHT_PAGE_FROM;
-        this.server = spawn(this.rushlight, from ? [...options, "--page-from", from] : options, { stdio: ["ignore", "pipe", "pipe"] });
+        const env = { ...process.env, XDG_STATE_HOME: join(this.scratch, "state") };
+        this.server = spawn(this.rushlight, from ? [...options, "--page-from", from] : options, { stdio: ["ignore", "pipe", "pipe"], env });
         let said = "";
         for (const stream of [this.server.stdout, this.server.stderr]) stream.on("data", (text) => (said += text));
         this.address = await until(() => {

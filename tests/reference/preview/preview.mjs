@@ -43,10 +43,14 @@ try {
     await step("bypass", () => editing.bypass(studio, page));
     await step("order", () => editing.order(page));
     await step("save", () => editing.save(studio, page));
+    await step("revision", () => editing.revision(page));
+    await step("finding", () => editing.finding(page));
     await step("reload", () => editing.reload(studio, page));
     await step("changed outside", () => trouble.outside(studio, page));
     await step("conflict", () => trouble.conflict(studio, page));
     await step("files dropped", () => trouble.files(studio, page));
+    await step("clips", () => trouble.clips(studio, page));
+    await step("graphics", () => trouble.graphics(studio, page));
     await step("restart", () => trouble.restart(studio, page));
     await step("keys", () => reach.keys(page));
     const controls = await step("walk", () => reach.walk(page));

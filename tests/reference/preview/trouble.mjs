@@ -84,7 +84,51 @@ export async function files(studio, page) {
     await becomes(page, (state) => state.frame.width === 640);
 }
 
-// The page says that the server is gone, goes on when it is there again, and has kept what was not saved.
+// A clip: which moment of it is asked, and asked again; what it does not have is said.
+export async function clips(studio, page) {
+    const before = await page.$$eval("#pick-frame option", (options) => options.length);
+    await drop(page, "take.mov", studio.clip([40, 80, 120], [200, 60, 20]));
+    await page.locator("#clip").waitFor();
+    equal(await page.evaluate(() => document.activeElement.id), "clip-at", "the focus in the form of a clip");
+    assert(/take\.mov/.test(await page.textContent("#clip")), "the form does not name the clip");
+    const first = () => page.evaluate(async () => {
+        const { state } = await import("./state.js");
+        return state.frame.width === 64 && [...state.frame.signal.slice(0, 3)].map((v) => v / 257);
+    });
+    const at = async (seconds, wanted) => {
+        await page.fill("#clip-at", seconds);
+        await page.locator("#clip-take:enabled").waitFor();
+        await page.press("#clip-at", "Enter");
+        await until(async () => JSON.stringify(await first()) === JSON.stringify(wanted), `the frame at ${seconds} s is ${wanted}`);
+    };
+    await at("0", [40, 80, 120]);
+    await at("1.5", [200, 60, 20]);
+    await at("0.75", [40, 80, 120]);
+    await page.fill("#clip-at", "99");
+    await page.click("#clip-take");
+    await page.waitForFunction(() => document.getElementById("frame-fault").textContent === "take.mov: it has no frame at 99 s");
+    await page.click("#clip-close");
+    await page.locator("#clip").waitFor({ state: "hidden" });
+    equal(await page.$$eval("#pick-frame option", (options) => options.length), before + 3, "frames of a clip");
+    await page.selectOption("#pick-frame", await page.$eval("#pick-frame option", (option) => option.value));
+    await becomes(page, (state) => state.frame.width === 640);
+}
+
+// A graphics card that is taken away and given back: said, and the picture is there again.
+export async function graphics(studio, page) {
+    await page.check("[name=mode][value=look]");
+    await settled(page);
+    await page.evaluate(() => {
+        globalThis.lose = document.getElementById("canvas").getContext("webgl2").getExtension("WEBGL_lose_context");
+        globalThis.lose.loseContext();
+    });
+    await page.waitForFunction(() => /lost the graphics card/.test(document.getElementById("picture-fault").textContent));
+    await page.evaluate(() => globalThis.lose.restoreContext());
+    await page.locator("#picture-fault").waitFor({ state: "hidden" });
+    await agrees(studio, page, studio.show, "after the graphics card was lost");
+}
+
+// The page says that the server is gone, goes on when it is there again, and offers what was not saved.
 export async function restart(studio, page) {
     await type(page, "-1.7");
     await settled(page);
@@ -92,9 +136,11 @@ export async function restart(studio, page) {
     await bar(page, "lost").waitFor();
     await studio.start();
     await bar(page, "lost").waitFor({ state: "detached" });
-    await bar(page, "kept").waitFor();
+    await bar(page, "left").waitFor();
     equal(await state(page, (state) => state.look.unsaved), false, "edits of a server that was ended");
-    await bar(page, "kept").getByText("Put them back").click();
+    assert(/-1\.4 -> -1\.7 stops/.test(await bar(page, "left").textContent()), "what the edits change is not said");
+    await bar(page, "left").getByText("Put them back").click();
+    await bar(page, "left").waitFor({ state: "detached" });
     await page.waitForFunction((stops) => document.querySelector(stops).value === "-1.7", stops);
     await settled(page);
     await agrees(studio, page, studio.aside("put-back", (text) => text.replace("stops = -1.4", "stops = -1.7")), "after putting back");

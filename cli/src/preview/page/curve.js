@@ -58,7 +58,8 @@ function mark({ x, bottom }, stop, label, y) {
     if (stop === null || stop === undefined || Math.abs(stop) > FAR) return [];
     return [
         draw("line", { class: "mark", x1: x(stop), x2: x(stop), y1: EDGE.top, y2: bottom + EDGE.ruler - 2 }),
-        draw("text", { class: "mark-label", x: x(stop) + 4, y }, label),
+        // Within the plot, also at its right end.
+        draw("text", { class: "mark-label", x: x(stop) + (stop > FAR - 1 ? -4 : 4), y, "text-anchor": stop > FAR - 1 ? "end" : "start" }, label),
     ];
 }
 

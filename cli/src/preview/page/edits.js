@@ -49,6 +49,7 @@ async function one({ look, ...body }) {
     try {
         take(await post(`looks/${look}/edit`, { version: state.look.version, ...body }));
         fault(place(body), null);
+        fault("save", null);
     } catch (error) {
         if (error instanceof Lost) return void (waiting.length = 0);
         if (error instanceof Refused && error.status === 409) return void overtaken(error);
@@ -71,12 +72,13 @@ export function take(look) {
     if (look.name !== state.pick.look) return;
     change({ look });
     marked(look);
+    if (!look.left) lower("left");
     lookChanged();
 }
 
 // The list of looks says which have changes that are not saved.
-function marked({ name, unsaved, title, revision }) {
-    const looks = state.show.looks.map((l) => (l.name === name ? { ...l, unsaved, title, revision } : l));
+function marked({ name, unsaved, title, revision, left }) {
+    const looks = state.show.looks.map((l) => (l.name === name ? { ...l, unsaved, title, revision, left: Boolean(left) } : l));
     change({ looks }, "show");
 }
 
@@ -113,10 +115,27 @@ function outside(look, event) {
     raise({ id: "outside", words: `${fileOf(look)} changed on disk, and is shown as it is now${words(event.words)}.`, choices: [] });
 }
 
-// What stands on the disk under edits that are not saved: whose is it to be?
+// What stands on the disk under edits that are not saved: whose is it to be? And edits that an earlier server left.
 export function asked(look) {
+    if (look?.left) left(look);
+    else lower("left");
     if (!look?.outside) return;
     conflict(`${fileOf(look)} changed on disk, and you have changes that are not saved${words(look.outside)}.`, "Keep mine");
+}
+
+function left({ left: { same, changes, file }, ...look }) {
+    const made = `Edits of ${fileOf(look)} were not saved when the preview ended`;
+    const said = same ? `${made}${words(changes)}.`
+        : `${made}, and the file has changed since. Against the file as it is now they are${words(changes)}. They are kept in ${file}.`;
+    raise({
+        id: "left",
+        grave: true,
+        words: said,
+        choices: [
+            { label: same ? "Put them back" : "Put them back all the same", act: () => edit({ op: "take_left" }) },
+            { label: "Let them go", act: () => edit({ op: "drop_left" }) },
+        ],
+    });
 }
 
 function conflict(said, keep, more = []) {
@@ -157,43 +176,4 @@ function unsavable(error, note) {
     const said = disk === null ? "Not saved: the file is not on the disk any more."
         : `Not saved: the file on disk is now \u201c${disk.title}\u201d, revision ${disk.revision}${words(disk.changes)}.`;
     conflict(said, "Do not save", [{ label: "Write mine over it", act: () => save(note, true) }]);
-}
-
-// ------------------------------------------------------------------------------------------- after a restart
-
-// What a server that was ended took with it: steps as they stood here, put back by the same edits that a person would make.
-export async function putBack(kept) {
-    waiting.length = 0;
-    busy = true;
-    // The picture follows once all of it is back.
-    const say = async (body) => change({ look: await post(`looks/${kept.name}/edit`, { version: state.look.version, ...body }) });
-    const kinds = (look) => look.steps.map((s) => s.do);
-    try {
-        if (!same(kinds(kept), kinds(state.look))) {
-            // Before the rendering that is there; a rendering of another kind takes its place.
-            const before = kept.steps.slice(0, -1);
-            for (const [at, step] of before.entries()) await say({ op: "add", do: step.do, at });
-            while (state.look.steps.length > kept.steps.length) await say({ op: "remove", step: before.length });
-            const last = kept.steps.at(-1).do;
-            if (state.look.steps.at(-1).do !== last) await say({ op: "add", do: last, at: before.length });
-        }
-        for (const [step, wanted] of kept.steps.entries()) {
-            const given = state.look.steps[step].given;
-            for (const key of wanted.given) {
-                const value = wanted.values[key];
-                if (!same(state.look.steps[step].values[key], value)) await say({ op: "set", step, key, value });
-            }
-            for (const key of given) if (!wanted.given.includes(key)) await say({ op: "set", step, key, value: null });
-            const bypassed = Boolean(wanted.bypassed);
-            if (bypassed !== Boolean(state.look.steps[step].bypassed)) await say({ op: "bypass", step, on: bypassed });
-        }
-        if (kept.title !== state.look.title) await say({ op: "title", value: kept.title });
-        fault("steps", null);
-    } catch (error) {
-        if (!(error instanceof Lost)) fault("steps", `Not all of it could be put back: ${error.message}`);
-    } finally {
-        busy = false;
-        take(state.look);
-        if (waiting.length) run();
-    }
 }

@@ -34,14 +34,20 @@ function scalar(field, name, id, set) {
         drag = null;
         dragged(false);
     });
-    number.addEventListener("input", () => (typing = true));
+    const isTyping = (is) => {
+        typing = is;
+        number.toggleAttribute("data-typing", is);
+    };
+    number.addEventListener("input", () => isTyping(true));
     number.addEventListener("change", () => {
-        typing = false;
+        isTyping(false);
         if (number.value !== "" && Number.isFinite(number.valueAsNumber)) set(number.valueAsNumber);
+        // What is no number becomes what was there.
+        else change({});
     });
     return {
         parts: [slider, number],
-        drop: () => (typing = false),
+        drop: () => isTyping(false),
         update(value, refused) {
             const text = typed(value ?? "");
             if (!typing && !refused && number.value !== text) number.value = text;

@@ -6,8 +6,7 @@ import * as stage from "./stage.js";
 import * as steps from "./steps.js";
 import "./bars.js";
 import "./readings.js";
-import { same } from "./dom.js";
-import { asked, happened, putBack } from "./edits.js";
+import { asked, happened } from "./edits.js";
 import { knock, listen, whenLost } from "./server.js";
 import { change, fault, fromAddress, lower, raise, state } from "./state.js";
 import { everything, readLook, readShow, settle, settleView } from "./work.js";
@@ -31,7 +30,7 @@ let looking = null;
 function lost() {
     if (looking) return;
     change({ link: "lost" });
-    raise({ id: "lost", grave: true, words: "The server does not answer. What you see is kept here; start it again, and this page goes on by itself.", choices: [] });
+    raise({ id: "lost", grave: true, words: "The server does not answer. Start it again at the same address, and this page goes on by itself; edits that were not saved are offered then.", choices: [] });
     looking = setTimeout(look, AGAIN);
 }
 
@@ -45,10 +44,7 @@ async function look() {
     looking = setTimeout(look, AGAIN);
 }
 
-const essence = ({ title, steps }) => [title, steps.map((s) => [s.do, Boolean(s.bypassed), s.given, s.values])];
-
 async function back() {
-    const kept = state.look;
     try {
         await load(state.pick);
     } catch {
@@ -56,16 +52,6 @@ async function back() {
     }
     lower("lost");
     change({ link: "good" });
-    if (!kept?.unsaved || state.look?.name !== kept.name || same(essence(kept), essence(state.look))) return;
-    raise({
-        id: "kept",
-        grave: true,
-        words: "The server was started again. Changes that were not saved are still on this page.",
-        choices: [
-            { label: "Put them back", act: () => { lower("kept"); putBack(kept); } },
-            { label: "Let them go", act: () => lower("kept") },
-        ],
-    });
 }
 
 function hear() {

@@ -3,13 +3,13 @@
 import { choices, find, make, same, say } from "./dom.js";
 import { asked, edit, problemsOf, save } from "./edits.js";
 import { change, drawn, state } from "./state.js";
-import { addFrame, bakeLook, bakeOther, bakeOverlay, compareSides, isClip, pick, readCurve, readFrame } from "./work.js";
+import { addFrame, bakeLook, bakeOther, bakeOverlay, compareSides, isClip, pick, readCurve, readFrame, side } from "./work.js";
 
 // ----------------------------------------------------------------------------------------------------------- picks
 
 const option = (value, label) => ({ value: String(value), label: String(label) });
 const named = (list) => list.map((e) => option(e.name, e.label || e.name));
-const lookLabel = (l) => `${l.unsaved ? "• " : ""}${l.title}`;
+const lookLabel = (l) => `${l.unsaved ? "• " : ""}${l.title}${l.left ? ", edits kept" : ""}`;
 
 drawn(({ show, pick, adding, errors }) => {
     if (!show) return;
@@ -17,9 +17,11 @@ drawn(({ show, pick, adding, errors }) => {
     choices(find("pick-look"), show.looks.map((l) => option(l.name, lookLabel(l))), pick.look);
     choices(find("pick-camera"), named(show.cameras), pick.camera);
     choices(find("pick-display"), named(show.displays), pick.display);
-    choices(find("pick-frame"), show.frames.map((f) => option(f.id, `${f.name}, ${f.width} × ${f.height}`)), pick.frame);
+    const frames = show.frames.map((f) => option(f.id, `${f.name}, ${f.width} × ${f.height}`));
+    choices(find("pick-frame"), frames.length ? frames : [option("", "None yet")], pick.frame);
     say(find("frame-fault"), adding ? `Reading ${adding}…` : errors.frame ?? "");
     find("frame-fault").classList.toggle("fault", !adding);
+    find("clip-take").disabled = Boolean(adding);
 });
 
 function picks() {
@@ -60,6 +62,8 @@ drawn((state) => {
     const byRevision = !known(state, view.other);
     choices(find("other"), sides(state), asked.dataset.open || byRevision ? REVISION : view.other);
     asked.hidden = !(asked.dataset.open || byRevision);
+    const revision = find("revision");
+    if (byRevision && document.activeElement !== revision) revision.value = side(view.other).at;
     find("other-label").hidden = view.mode === "look";
     choices(find("overlay"), show.exposure_kinds ? [OVERLAYS[0], ...named(show.exposure_kinds)] : OVERLAYS, view.overlay);
     const eis = show.cameras.find((c) => c.name === pick.camera)?.eis ?? [];
@@ -150,8 +154,9 @@ async function saveNow() {
     }
 }
 
+// Where the browser's own undo is of use: text that is still being typed.
 function typing(target) {
-    return target.matches("input:not([type=range],[type=radio],[type=checkbox]), textarea, select");
+    return target.matches("input:not([type=range],[type=radio],[type=checkbox],[type=number]), [data-typing], textarea");
 }
 
 function shortcuts(event) {
@@ -172,17 +177,21 @@ function saving() {
     find("undo").addEventListener("click", () => edit({ op: "undo" }));
     find("redo").addEventListener("click", () => edit({ op: "redo" }));
     find("look-title").addEventListener("change", (event) => {
-        if (event.target.value.trim() && event.target.value !== state.look.title) edit({ op: "title", value: event.target.value.trim() });
+        const title = event.target.value.trim();
+        if (title && title !== state.look.title) edit({ op: "title", value: title });
+        else event.target.value = state.look.title;
+    });
+    // Enter in the title takes the title; it saves nothing yet.
+    find("look-title").addEventListener("keydown", (event) => {
+        if (event.key !== "Enter") return;
+        event.preventDefault();
+        event.target.blur();
     });
     find("save-form").addEventListener("submit", (event) => {
         event.preventDefault();
         saveNow();
     });
     document.addEventListener("keydown", shortcuts);
-    window.addEventListener("beforeunload", (event) => {
-        // Edits live in the server; they are lost only if it does not answer.
-        if (state.link === "lost" && state.look?.unsaved) event.preventDefault();
-    });
 }
 
 // --------------------------------------------------------------------------------------------------- frames from files
@@ -204,12 +213,18 @@ function frames() {
         if (input.files.length) take(input.files[0]);
         input.value = "";
     });
+    // It stays, for another moment of the same clip.
     find("clip").addEventListener("submit", (event) => {
         event.preventDefault();
-        find("clip").hidden = true;
         addFrame(clip, find("clip-at").valueAsNumber || 0);
     });
-    find("clip-cancel").addEventListener("click", () => (find("clip").hidden = true));
+    const close = () => {
+        find("clip").hidden = true;
+        clip = null;
+        find("add-frame").focus();
+    };
+    find("clip-close").addEventListener("click", close);
+    find("clip").addEventListener("keydown", (event) => event.key === "Escape" && close());
     const holds = (event) => event.dataTransfer?.types.includes("Files");
     document.addEventListener("dragover", (event) => {
         if (!holds(event)) return;

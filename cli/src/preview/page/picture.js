@@ -22,7 +22,10 @@ export class Picture {
         this.gl = canvas.getContext("webgl2", { alpha: false, antialias: false, depth: false, preserveDrawingBuffer: true });
         this.held = {};
         if (!this.gl) return;
-        canvas.addEventListener("webglcontextlost", (event) => event.preventDefault());
+        canvas.addEventListener("webglcontextlost", (event) => {
+            event.preventDefault();
+            this.lost?.();
+        });
         canvas.addEventListener("webglcontextrestored", () => {
             this.held = {};
             this.begin();

@@ -32,6 +32,7 @@ let reading = null;
 
 drawn((state) => {
     say(find("reading-fault"), state.errors.reading ?? "");
+    if (!state.reading && state.show?.frames.length === 0) say(find("reading-says"), "The pixel under the pointer, at every stage of the path, once there is a frame.");
     if (!state.reading || state.reading === reading) return;
     reading = state.reading;
     say(find("reading-says"), pixelWords(reading));
@@ -51,16 +52,34 @@ function worstWords(worst) {
     return `${GRADES[grade] ?? grade}: ${words}${bound}.${grade === "holds" || !hint ? "" : ` ${titled(hint)}.`}`;
 }
 
+const labelOf = (list, name) => list.find((e) => e.name === name)?.label || name;
+
+// Which state of which look a finding is of, where it is not the one that is in sight.
+function olderWords({ of, isSaved, when }, { pick, show, look }) {
+    const others = [
+        of.look === pick.look ? null : `look ${show.looks.find((l) => l.name === of.look)?.title ?? of.look}`,
+        of.camera === pick.camera ? null : `camera ${labelOf(show.cameras, of.camera)}`,
+        of.display === pick.display ? null : `display ${labelOf(show.displays, of.display)}`,
+    ].filter(Boolean);
+    const state = isSaved && look?.unsaved ? "as saved" : `as it was at ${when.toLocaleTimeString("en-GB")}`;
+    return `Testing the newest state. This is of ${others.length ? others.join(", ") : "the look"}, ${state}:`;
+}
+
 // What was found of the version before stands, dimmed, until this one is tested: nothing jumps during a drag.
 let found = null;
 
-drawn(({ worst, errors }) => {
+drawn((state) => {
+    const { worst, errors, look, pick } = state;
     if (worst?.done || !found) found = worst;
+    const { of } = found ?? {};
+    const isNow = of && ["look", "camera", "display"].every((p) => of[p] === pick[p]) && found.version === look?.version;
+    const waits = Boolean(found && (!isNow || !found.done));
+    say(find("worst-of"), !found?.done ? "" : isNow ? "Of the look as it is now" : olderWords(found, state));
     say(find("worst-words"), worstWords(found));
     const section = find("worst");
     section.dataset.grade = found?.finding?.grade ?? "";
-    section.classList.toggle("waiting", Boolean(worst && !worst.done));
-    section.setAttribute("aria-busy", Boolean(worst && !worst.done));
+    section.classList.toggle("waiting", waits);
+    section.setAttribute("aria-busy", waits);
     say(find("worst-fault"), errors.worst ?? "");
 });
 

@@ -55,6 +55,9 @@ function sideWords({ view, show: { looks } }) {
 
 drawn((state) => {
     const { view, frame, look, show } = state;
+    const none = show !== null && show.frames.length === 0;
+    find("no-frame").hidden = !none;
+    find("picture").hidden = none;
     if (!show || !look || !frame) return;
     const comparing = view.mode === "compare" && !view.held;
     const { width, height } = Picture.extent(frame, comparing ? "compare" : "look");
@@ -65,6 +68,7 @@ drawn((state) => {
     say(find("side-left"), view.held || view.mode === "look" ? alone : before);
     say(find("side-right"), view.held || view.mode === "look" ? "" : view.mode === "divide" && view.overlay !== "none" ? "Exposure" : after);
     say(find("side-map"), comparing ? "Difference" : "");
+    for (const id of ["side-left", "side-right"]) find(id).title = find(id).textContent;
     find("stage").dataset.mode = comparing ? "compare" : "one";
     find("canvas").setAttribute("aria-label", `The frame. ${view.mode === "look" ? alone : `${before}; beside it ${after}`}`);
 });
@@ -111,7 +115,7 @@ drawn(({ view, overlay, cube, errors, look, frame }) => {
         find("overlay-key").replaceChildren(...(shown ? [make("span", { class: "entry" }, shown.of), ...entries] : []));
     }
     find("overlay-key").hidden = shown === null;
-    say(find("picture-fault"), [errors.picture, errors.other, errors.overlay].filter(Boolean).join("; "));
+    say(find("picture-fault"), [errors.graphics, errors.picture, errors.other, errors.overlay].filter(Boolean).join("; "));
     const hdr = display()?.hdr ? display() : null;
     const asCodes = "HDR on an SDR screen: its code values are shown as if they were this screen\u2019s";
     say(find("hdr"), !hdr ? "" : view.screen === "none" ? asCodes : cube?.says || hdr.sdr_note);
@@ -130,12 +134,14 @@ export function nudge(stops) {
 // The nudge becomes the look's own: in its first exposure, or in a new one after a compress that it begins with.
 function keepNudge() {
     const by = state.view.nudge;
+    // One entry to undo.
+    const drag = `keep ${performance.now()}`;
     const { steps } = state.look;
     const step = steps.findIndex((s) => s.do === "exposure" && !s.bypassed);
     if (step < 0) {
         const at = steps[0]?.do === "compress" ? 1 : 0;
-        edit({ op: "add", do: "exposure", at });
-        edit({ op: "set", step: at, key: "stops", value: by });
+        edit({ op: "add", do: "exposure", at, drag });
+        edit({ op: "set", step: at, key: "stops", value: by, drag });
     } else if (steps[step].given.includes("factor")) {
         edit({ op: "set", step, key: "factor", value: steps[step].values.factor * 2 ** by });
     } else {
@@ -224,10 +230,17 @@ export function begin() {
     try {
         picture = new Picture(canvas);
     } catch (error) {
-        fault("picture", `This browser cannot draw the picture: ${error.message}`);
+        fault("graphics", `This browser cannot draw the picture: ${error.message}`);
     }
-    if (picture && !picture.works) fault("picture", "This browser has no WebGL 2, which the picture needs; the numbers still hold.");
-    if (picture) picture.restored = () => { lastNudge = null; change({}); };
+    if (picture && !picture.works) fault("graphics", "This browser has no WebGL 2, which the picture needs; the numbers still hold.");
+    if (picture) {
+        picture.lost = () => fault("graphics", "The browser has lost the graphics card: the picture comes back by itself once it is there again; if it does not, load the page anew. Nothing else is lost.");
+        picture.restored = () => {
+            lastNudge = null;
+            fault("graphics", null);
+            change({});
+        };
+    }
     const around = find("picture");
     around.addEventListener("keydown", pictureKeys);
     around.addEventListener("keyup", (event) => event.key === " " && change({ held: false }, "view"));

@@ -81,6 +81,7 @@ export function lower(id) {
 }
 
 const KEPT = ["look", "camera", "display", "frame"];
+const KNOWN = { mode: ["look", "divide", "compare"], overlay: ["none", "ladder", "key", "clip", "range"], screen: ["srgb", "none"], points: [17, 33, 65] };
 const KEPT_OF_VIEW = ["mode", "other", "overlay", "ei", "screen", "points"];
 
 // The picks in the address, read at the start.
@@ -89,6 +90,8 @@ export function fromAddress() {
     const of = (names) => Object.fromEntries(names.filter((n) => kept.has(n)).map((n) => [n, kept.get(n)]));
     const view = of(KEPT_OF_VIEW);
     for (const name of ["ei", "points"]) if (name in view) view[name] = Number(view[name]) || state.view[name];
+    // A link from elsewhere may say anything.
+    for (const [name, known] of Object.entries(KNOWN)) if (name in view && !known.includes(view[name])) delete view[name];
     return { pick: of(KEPT), view };
 }
 

@@ -136,7 +136,8 @@ drawn(({ look, show, errors }) => {
 // Help stands in a place of its own: under each field, it would move what is about to be clicked.
 function helping(event) {
     const about = event.target.closest("[data-help]");
-    say(find("help"), about?.dataset.help ?? "");
+    // What was read last stays, so that nothing jumps.
+    if (about) say(find("help"), about.dataset.help);
 }
 
 // Before the rendering, which must stay the last; a rendering goes to the end.

@@ -70,7 +70,14 @@ export const readCurve = quietly("curve", async () => {
     change({ curve: { ...curve, camera: new Curve(curve.stops) } });
 });
 
-export const readWorst = quietly("worst", async () => change({ worst: await get("worst", picked()) }));
+// A finding stays in sight until there is a newer one, so it says what it is of.
+export const readWorst = quietly("worst", async () => {
+    const of = picked();
+    const worst = await get("worst", of);
+    const { name, saved_version: saved } = state.look ?? {};
+    const isSaved = name === of.look && worst.version === saved;
+    change({ worst: { ...worst, of, isSaved, when: new Date() } });
+});
 
 export const compareSides = quietly("compare", async () => {
     const { mode, other } = state.view;
@@ -164,7 +171,7 @@ export async function pick(values) {
     if (now.frame !== before.frame) change({ reading: null }, "view");
     if (now.look !== before.look) {
         // What was asked or told of the look before.
-        for (const id of ["conflict", "outside", "overtaken"]) lower(id);
+        for (const id of ["conflict", "outside", "overtaken", "left"]) lower(id);
         change({ saved: null });
         await readLook();
     }
