@@ -24,7 +24,7 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
     check_digits("digits", args.digits).map_err(|r| Failure::options(vec![r]))?;
     let limits = limits(args)?;
-    let target = target::load(&args.file, &args.pick)?;
+    let target = target::load(&args.of.file, &args.of.pick)?;
     let jobs = jobs(&target, args)?;
     let show = &target.show;
     let options = Options {

@@ -9,10 +9,10 @@ use std::process::{Command, Stdio};
 
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     let options = Options {
-        file: &args.file,
-        pick: &args.pick,
+        file: &args.of.file,
+        pick: &args.of.pick,
         port: args.port,
-        frames: picture::stills(&args.file, &args.frame),
+        frames: picture::stills(&args.of.file, &args.frame),
         token_file: args.token_file.as_deref(),
         page_from: args.page_from.clone(),
     };

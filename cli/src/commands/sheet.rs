@@ -30,7 +30,7 @@ pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
     let page = Out::new("out", &args.out, &["html", "htm"])?;
     let printed = args.pdf.as_deref().map(|path| Out::new("pdf", path, &["pdf"])).transpose()?;
     let browser = args.pdf.as_ref().map(|_| browser::find()).transpose()?;
-    let target = target::load(&args.file, &args.pick)?;
+    let target = target::load(&args.of.file, &args.of.pick)?;
     let show = &target.show;
     let cubes = Cubes::new(args.cubes.as_deref(), show)?;
     let jobs = target.picked(show.jobs().to_vec())?;
@@ -103,7 +103,7 @@ impl Out {
 /// The stills for the pictures.
 fn frames(args: &Sheet) -> Result<Vec<Frame>, Failure> {
     let read = |path: &PathBuf| picture::read(&disk::read_bytes(path)?, &path.display().to_string());
-    picture::stills(&args.file, &args.frame).iter().map(read).collect()
+    picture::stills(&args.of.file, &args.frame).iter().map(read).collect()
 }
 
 fn look_sheet(
@@ -115,10 +115,11 @@ fn look_sheet(
 ) -> Result<LookSheet, Failure> {
     let entry = &show.looks()[name];
     let look = &entry.item;
-    let named = args.file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    let named = args.of.file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     // A look that stands alone is the document itself.
     let file = if entry.terms.is_empty() { named } else { entry.terms.clone() };
-    let bytes = Folder::of(&args.file).read(&file).map_err(|why| Failure::new(format!("cannot read {file}: {why}")))?;
+    let bytes =
+        Folder::of(&args.of.file).read(&file).map_err(|why| Failure::new(format!("cannot read {file}: {why}")))?;
     let document = Source { sha256: sha256(&bytes), file };
     if !look.sources().contains(&document) {
         return Err(Failure::new(format!("{} has changed while it was read: try again", document.file)));

@@ -14,7 +14,7 @@ use std::path::Path;
 /// Adds both, as `sheet` and `stress` make them.
 pub(super) fn reports(parcel: &mut Parcel, file: &Path, searched: bool, reader: Reader) -> Result<(), Failure> {
     let Command::Sheet(args) = command(["sheet".into(), file.into()]) else { unreachable!("it is that command") };
-    let target = target::load(file, &args.pick)?;
+    let target = target::load(file, &args.of.pick)?;
     let show = &target.show;
     let title = slug(show.title());
     let jobs = if searched { stress::largest(show.jobs().iter().cloned()) } else { Vec::new() };
