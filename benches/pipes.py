@@ -1,12 +1,13 @@
 #!/usr/bin/env python3
 """Frames a second of `apply` on raw clips against a plain copy through the same pipes.
 
-    python3 benches/pipes.py RUSHLIGHT SHOW [--frames N] [--rounds N] [--folder DIR]
+    python3 benches/pipes.py RUSHLIGHT SHOW [--frames N] [--rounds N] [--folder DIR] [--only WORDS]
 
 ffmpeg makes a UHD clip of raw 16-bit planes of red, green and blue in a folder in memory. Three runs take turns: `apply` with a
 33-point cube, to raw planes again; the same two ffmpegs with a program between them that only copies (`cat`); and ffmpeg alone,
 from file to file. Then the same frames without ffmpeg: `apply --raw` between two `cat`, a third `cat` in its place, and `apply --raw`
-to nowhere. The best of the rounds counts. Needs ffmpeg; the clips take 50 MB a frame.
+to nowhere. Then from a file to a file without a pipe: `apply --raw < in > out`, against `cat < in > out`. The best of the
+rounds counts. Needs ffmpeg; the clips take 50 MB a frame.
 """
 
 import argparse
@@ -21,6 +22,7 @@ ARGUMENTS.add_argument("show", type=pathlib.Path)
 ARGUMENTS.add_argument("--frames", type=int, default=48)
 ARGUMENTS.add_argument("--rounds", type=int, default=3)
 ARGUMENTS.add_argument("--folder", default="/dev/shm")
+ARGUMENTS.add_argument("--only", metavar="WORDS", help="only the runs whose title has them")
 SIZE, LAYOUT = "3840x2160", "gbrp16le"
 
 
@@ -78,9 +80,17 @@ def main():
                 subprocess.run(piped, stdin=frames, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=True)
             out.write_bytes(b"-")
 
+        def files(command):
+            with planes.open("rb") as frames, out.open("wb") as file:
+                subprocess.run(command, stdin=frames, stdout=file, stderr=subprocess.DEVNULL, check=True)
+
         ffmpegs = {"apply, 33 points": ours, "plain copy": copy, "ffmpeg alone": alone}
         raws = {"apply --raw": lambda: between(piped), "plain copy": lambda: between(["cat"]), "apply --raw to null": nowhere}
-        for title, runs in (("between two ffmpegs", ffmpegs), ("raw frames, between two cats", raws)):
+        direct = {"apply --raw": lambda: files(piped), "plain copy": lambda: files(["cat"])}
+        groups = {"between two ffmpegs": ffmpegs, "raw frames, between two cats": raws, "raw frames, file to file": direct}
+        if given.only:
+            groups = {title: runs for title, runs in groups.items() if given.only in title}
+        for title, runs in groups.items():
             best = {what: float("inf") for what in runs}
             for _ in range(given.rounds):
                 for what, run in runs.items():

@@ -6,12 +6,12 @@
 
 mod pipe;
 
-pub(crate) use pipe::{Decoder, Encoder, Output, end_running, has_encoder, widen};
+pub(crate) use pipe::{Decoder, Encoder, Output, encoder_formats, end_running, widen};
 
 use crate::failure::Failure;
 use pipe::Ended;
 use rushlight::apply::planes::{BT601, BT709, BT2020, Coding, Planes};
-use rushlight::frame::{Depth, Format, Frame, Info, Limits};
+use rushlight::frame::{Depth, Format, Frame, FrameError, Info, Limits};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::ffi::OsStr;
@@ -93,20 +93,36 @@ pub(crate) struct Layout {
 }
 
 impl Layout {
-    /// Planes of red, green and blue, or of luma and colour difference in legal range (BT.709), by ffmpeg's name.
+    /// Planes of red, green and blue, or of luma and colour difference in legal range (BT.709), with alpha or without, by
+    /// ffmpeg's name.
     pub(crate) fn named(name: &str) -> Option<Self> {
-        let (coding, range, depth) = match (name.strip_prefix("gbrp"), name.strip_prefix("yuv444p")) {
-            (Some(depth), _) => (Coding::Rgb, "full", depth),
-            (_, Some(depth)) => (Coding::Luma { full: false, weights: BT709 }, "limited", depth),
-            _ => return None,
-        };
+        let luma = Coding::Luma { full: false, weights: BT709 };
+        let kinds = [
+            ("gbrp", Coding::Rgb, "full", false),
+            ("gbrap", Coding::Rgb, "full", true),
+            ("yuv444p", luma, "limited", false),
+            ("yuva444p", luma, "limited", true),
+        ];
+        let (depth, coding, range, alpha) = kinds
+            .into_iter()
+            .find_map(|(start, coding, range, alpha)| Some((name.strip_prefix(start)?, coding, range, alpha)))?;
         let bits = if depth.is_empty() { Some(8) } else { depth.strip_suffix("le").and_then(bits) }?;
         // An 8 has no end that says which byte comes first.
         ((bits == 8) == depth.is_empty()).then(|| Self {
             name: name.to_owned(),
             range,
-            planes: Planes { bits, coding },
+            planes: Planes { bits, coding, alpha },
         })
+    }
+
+    /// The same without alpha.
+    pub(crate) fn opaque(&self) -> Self {
+        let name = self.name.replace("gbrap", "gbrp").replace("yuva444p", "yuv444p");
+        let name = match self.planes.coding {
+            Coding::Luma { full: true, .. } if self.planes.bits == 8 => "yuvj444p".to_owned(),
+            _ => name,
+        };
+        Self { name, range: self.range, planes: self.planes.opaque() }
     }
 }
 
@@ -118,6 +134,10 @@ pub(crate) struct Clip {
     pub(crate) layout: Layout,
     /// Frames a second, as ffmpeg writes it: 24000/1001.
     pub(crate) rate: String,
+    /// The frames do not last alike.
+    pub(crate) varies: bool,
+    /// Frames are repeated and left out so that they last alike.
+    pub(crate) evened: bool,
     /// The shape of a pixel, where it is not square.
     pub(crate) aspect: Option<String>,
     pub(crate) timecode: Option<String>,
@@ -142,9 +162,12 @@ impl Clip {
         let rate = stream.r_frame_rate.clone().unwrap_or_default();
         let (each, mean) = (ratio(&rate), stream.avg_frame_rate.as_deref().and_then(ratio));
         let Some(each) = each else { return Err(fail("it says no frame rate".to_owned())) };
-        if mean.is_some_and(|mean| (mean / each - 1.0).abs() > 0.01) {
-            return Err(fail("its frame rate varies: its sound would come apart from its picture".to_owned()));
-        }
+        let count = stream.nb_frames.as_deref().and_then(|n| n.parse::<usize>().ok());
+        // By a hundredth, or by more than two frames from end to end.
+        let varies = mean.is_some_and(|mean| {
+            let off = (each / mean - 1.0).abs();
+            off > 0.01 || count.is_some_and(|n| off * n as f64 > 2.0)
+        });
         let seconds = |text: &Option<String>| text.as_deref().and_then(|t| t.parse::<f64>().ok());
         let delay = match (seconds(&stream.start_time), seconds(&container.start_time)) {
             (Some(picture), Some(whole)) => (picture - whole).max(0.0),
@@ -160,21 +183,52 @@ impl Clip {
             let matrix = if stream.height >= 720 { "BT.709" } else { "BT.601, as of fewer than 720 lines" };
             notes.push(format!("{} does not say its matrix, which is taken for {matrix}", path.display()));
         }
-        let has_alpha = stream.pix_fmt.as_deref().is_some_and(|f| f.contains("yuva") || f.contains("gbrap"));
-        if has_alpha {
-            notes.push(format!("{} has alpha, which is left out", path.display()));
-        }
         Ok(Self {
             width: stream.width,
             height: stream.height,
             layout,
             rate,
+            varies,
+            evened: false,
             aspect: stream.sample_aspect_ratio.clone().filter(|a| !matches!(&**a, "1:1" | "0:1" | "N/A")),
             timecode: stream.tags.get("timecode").or_else(|| container.tags.get("timecode")).cloned(),
             delay,
-            frames: stream.nb_frames.as_deref().and_then(|n| n.parse().ok()),
+            frames: count,
             notes,
         })
+    }
+
+    /// Makes every frame last alike, so many a second, by repeating and leaving out frames as they come.
+    pub(crate) fn even(&mut self, rate: &str, path: &Path) {
+        let (was, is) = (ratio(&self.rate), ratio(rate));
+        if !self.varies && was.zip(is).is_some_and(|(was, is)| (was / is - 1.0).abs() < 1e-6) {
+            return;
+        }
+        let was = if self.varies { "a rate that varies".to_owned() } else { format!("{} frames a second", self.rate) };
+        self.notes.push(format!("{}: {was} became {rate} by repeating and leaving out frames", path.display()));
+        let counted = self.timecode.as_deref().and_then(|t| t.rsplit([':', ';', '.']).next()?.parse::<f64>().ok());
+        if counted.zip(is).is_some_and(|(frame, rate)| frame >= rate.ceil()) {
+            self.notes.push(format!("{}: its timecode counts more frames a second, and is left out", path.display()));
+            self.timecode = None;
+        }
+        (self.rate, self.varies, self.evened, self.frames) = (rate.to_owned(), false, true, None);
+    }
+
+    /// The same with its alpha left out.
+    pub(crate) fn without_alpha(&mut self, path: &Path) {
+        if self.layout.planes.alpha {
+            self.layout = self.layout.opaque();
+            self.notes.push(format!("{} has alpha, which is left out", path.display()));
+        }
+    }
+
+    /// A frame as recorded.
+    pub(crate) fn frame(&self, raw: &[u8]) -> Result<Frame, FrameError> {
+        let planes = self.layout.planes;
+        let samples = planes.samples(raw, self.width * self.height);
+        // DPX is the still that holds such codes.
+        let info = Info { associated: false, ..Info::new(Format::Dpx, Depth::Integer(planes.bits)) };
+        Frame::new(self.width, self.height, planes.alpha, samples, info)
     }
 
     /// The clip that stills of a size become.
@@ -184,6 +238,8 @@ impl Clip {
             height,
             layout,
             rate: rate.to_owned(),
+            varies: false,
+            evened: false,
             aspect: None,
             timecode: None,
             delay: 0.0,
@@ -195,8 +251,9 @@ impl Clip {
     /// Bytes of a frame on the pipe, where it is no more than may be read.
     pub(crate) fn size(&self, limits: Limits) -> Option<usize> {
         let pixels = self.width.checked_mul(self.height).filter(|n| *n > 0)?;
-        // As f32 a sample takes four bytes, and every pixel three samples.
-        self.layout.planes.size(pixels).filter(|_| pixels.checked_mul(12).is_some_and(|bytes| bytes <= limits.memory))
+        // As f32 a sample takes four bytes.
+        let floats = pixels.checked_mul(4 * self.layout.planes.channels())?;
+        self.layout.planes.size(pixels).filter(|_| floats <= limits.memory)
     }
 }
 
@@ -226,10 +283,11 @@ fn frames_from(
     time: Option<Duration>,
 ) -> Result<Vec<Frame>, Trouble> {
     let fail = Trouble::Clip;
-    let clip = Clip::open_within(path, time)?;
+    let mut clip = Clip::open_within(path, time)?;
+    clip.without_alpha(path);
     let (width, height) = (clip.width, clip.height);
     let size = clip.size(limits).ok_or_else(|| Trouble::Large(format!("{width} x {height} pixels")))?;
-    let mut command = pipe::decode_from(path, &clip.layout, seconds);
+    let mut command = pipe::decode_from(path, &clip, seconds);
     command.args(["-frames:v", &count.to_string(), "pipe:1"]);
     let Ended { good, sent, said } = pipe::run(&mut command, time, count.saturating_mul(size))?;
     if !good {
@@ -241,13 +299,7 @@ fn frames_from(
     if sent.len() < size {
         return Err(fail(format!("ffmpeg gave no frame of it{}", after(&last(&said)))));
     }
-    // DPX is the still that holds such codes.
-    let info = Info::new(Format::Dpx, Depth::Integer(clip.layout.planes.bits));
-    let picture = |bytes: &[u8]| {
-        let samples = clip.layout.planes.samples(bytes, width * height);
-        Frame::new(width, height, false, samples, info.clone()).map_err(|e| fail(e.to_string()))
-    };
-    sent.chunks_exact(size).map(picture).collect()
+    sent.chunks_exact(size).map(|bytes| clip.frame(bytes).map_err(|e| fail(e.to_string()))).collect()
 }
 
 /// A path that ffmpeg takes for a file, whatever its name begins with.
@@ -323,6 +375,11 @@ pub(crate) fn bits(format: &str) -> Option<u8> {
     }
 }
 
+/// Whether a pixel format has alpha.
+pub(crate) fn has_alpha(format: &str) -> bool {
+    ["yuva", "gbrap", "rgba", "bgra", "argb", "abgr", "ayuv"].iter().any(|start| format.starts_with(start))
+}
+
 fn layout(stream: &Stream) -> Result<Layout, String> {
     let format = stream.pix_fmt.as_deref().unwrap_or("unknown");
     let semi_planar = format.starts_with("nv");
@@ -333,16 +390,18 @@ fn layout(stream: &Stream) -> Result<Layout, String> {
     if starts(&["gray"]) {
         let full = stream.color_range.as_deref() != Some("tv");
         let range = if full { "full" } else { "limited" };
-        return Ok(Layout { name: format!("gray{end}"), range, planes: Planes { bits, coding: Coding::Grey } });
+        return Ok(Layout { name: format!("gray{end}"), range, planes: Planes::new(bits, Coding::Grey) });
     }
+    let alpha = has_alpha(format);
+    let a = if alpha { "a" } else { "" };
     if starts(&["gbr", "rgb", "bgr", "argb", "abgr", "0rgb", "0bgr", "pal8", "x2rgb", "x2bgr"]) {
         if format.contains('f') || starts(&["x2", "pal8"]) {
             return Err(format!("its samples ({format}) are of a kind that is not read"));
         }
-        let planes = Planes { bits, coding: Coding::Rgb };
-        return Ok(Layout { name: format!("gbrp{end}"), range: "full", planes });
+        let planes = Planes { bits, coding: Coding::Rgb, alpha };
+        return Ok(Layout { name: format!("gbr{a}p{end}"), range: "full", planes });
     }
-    if !semi_planar && !starts(&["yuv", "p0", "p2", "p4", "y2", "xv"]) {
+    if !semi_planar && !starts(&["yuv", "ayuv", "p0", "p2", "p4", "y2", "xv"]) {
         return Err(format!("its samples ({format}) are of a kind that is not read"));
     }
     let full = stream.color_range.as_deref() == Some("pc") || format.starts_with("yuvj");
@@ -356,9 +415,9 @@ fn layout(stream: &Stream) -> Result<Layout, String> {
         }
         other => return Err(format!("its matrix ({other}) is not known here")),
     };
-    let name = if full && bits == 8 { "yuvj444p".to_owned() } else { format!("yuv444p{end}") };
+    let name = if full && bits == 8 && !alpha { "yuvj444p".to_owned() } else { format!("yuv{a}444p{end}") };
     let range = if full { "full" } else { "limited" };
-    Ok(Layout { name, range, planes: Planes { bits, coding: Coding::Luma { full, weights } } })
+    Ok(Layout { name, range, planes: Planes { bits, coding: Coding::Luma { full, weights }, alpha } })
 }
 
 #[cfg(test)]
@@ -379,9 +438,14 @@ mod tests {
         assert_eq!(name("p010le").unwrap(), ("yuv444p10le".to_owned(), 10));
         assert_eq!(name("nv12").unwrap(), ("yuv444p".to_owned(), 8));
         assert_eq!(name("gbrp12le").unwrap(), ("gbrp12le".to_owned(), 12));
-        assert_eq!(name("bgr0").unwrap(), ("gbrp".to_owned(), 8));
         assert_eq!(name("rgb48le").unwrap(), ("gbrp16le".to_owned(), 16));
-        assert_eq!(name("yuva444p12le").unwrap(), ("yuv444p12le".to_owned(), 12));
+        assert_eq!(name("yuva444p12le").unwrap(), ("yuva444p12le".to_owned(), 12));
+        assert_eq!(name("yuva420p").unwrap(), ("yuva444p".to_owned(), 8));
+        assert_eq!(name("argb").unwrap(), ("gbrap".to_owned(), 8));
+        assert_eq!(name("bgr0").unwrap(), ("gbrp".to_owned(), 8));
+        assert_eq!(name("rgba64be").unwrap(), ("gbrap16le".to_owned(), 16));
+        let full = layout(&stream("yuva422p", Some("pc"), None)).unwrap();
+        assert_eq!((&*full.name, full.range, &*full.opaque().name), ("yuva444p", "full", "yuvj444p"));
         assert!(name("gbrpf32le").is_err() && name("xyz12le").is_err());
         assert!(layout(&stream("yuv420p", None, Some("ycgco"))).is_err());
     }

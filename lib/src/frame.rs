@@ -6,12 +6,14 @@
 //! Integer samples become code value / largest code: 0..1, and exact both ways up to 16 bits. Float samples stay as they
 //! are; what was no number stays no number. A grey picture becomes three equal channels.
 //! Nothing is decoded, matched or converted: what the file says of its colours is in [`Info::tags`], and what the samples
-//! mean is the caller's to decide.
+//! mean is the caller's to decide. What a file says of its making goes along as EXIF and XMP; [`lost`] says what of it
+//! another format has no place for.
 //!
 //! # Limits
 //! A file's claims are checked against [`Limits`], and against its own length, before memory is taken for its picture.
 //! What a decoder of a format needs beside the frame itself is at most about as much again.
 
+mod about;
 mod dpx;
 mod exif;
 mod exr;
@@ -19,7 +21,9 @@ mod jpeg;
 mod kept;
 mod png;
 mod tiff;
+mod xmp;
 
+pub use about::lost;
 pub use kept::Kept;
 
 use crate::chromaticity::Xy;
@@ -199,11 +203,13 @@ pub struct Info {
     pub tags: Tags,
     /// Exposure.
     pub exposure: Exposure,
-    /// The EXIF block as it is, from its TIFF header on: PNG and JPEG.
+    /// A block of EXIF, from its TIFF header on: as it is in PNG and JPEG; what TIFF, EXR and DPX say in their own fields.
     pub exif: Option<Vec<u8>>,
+    /// A packet of XMP: TIFF, PNG and JPEG.
+    pub xmp: Option<Vec<u8>>,
     /// Colour is multiplied by alpha: OpenEXR, and TIFF where it says so.
     pub associated: bool,
-    /// What a frame has no place for, to be written back into a file of the same format: OpenEXR and DPX.
+    /// What a frame has no place for, to be written back into a file of the same format: OpenEXR, DPX, texts of PNG.
     pub kept: Option<Kept>,
 }
 
@@ -211,8 +217,8 @@ impl Info {
     /// What is known of samples that no file held.
     pub fn new(format: Format, depth: Depth) -> Self {
         let (tags, exposure) = (Tags::default(), Exposure::default());
-        let (layer, exif, kept) = (None, None, None);
-        Self { format, depth, grey: false, layer, tags, exposure, exif, associated: format == Format::Exr, kept }
+        let (layer, exif, xmp, kept) = (None, None, None, None);
+        Self { format, depth, grey: false, layer, tags, exposure, exif, xmp, associated: format == Format::Exr, kept }
     }
 }
 
@@ -460,7 +466,7 @@ pub fn read(file: &[u8], options: &ReadOptions) -> Result<Frame, FrameError> {
 /// Quality of a JPEG file that is written, 1 to 100.
 const JPEG_QUALITY: u8 = 95;
 
-/// Writes a still; alpha and the tags are kept where the format has a place for them. Colour that is multiplied by alpha is
+/// Writes a still; alpha, the tags, EXIF and XMP are kept where the format has a place for them and they stay true of it. Colour that is multiplied by alpha is
 /// written as it is: see [`Frame::associate`].
 ///
 /// EXR takes [`Depth::Half`] and [`Depth::Float`]; TIFF 8 and 16 bits and float; PNG 8 and 16 bits; JPEG 8; DPX 10.

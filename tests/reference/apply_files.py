@@ -5,6 +5,7 @@
 
 - a float frame through a baked cube: colour-science's tetrahedral interpolation, within 1e-6;
 - stills: OpenEXR's own library, tifffile, Pillow and ffmpeg read them, and ExifTool and Little CMS what they say of colours;
+- what ExifTool writes into a TIFF, a PNG and a JPEG of their making, it finds in every format that has a place for it;
 - clips: ffmpeg decodes them, and every code of 10 bits is within one of our own computation here; sound, timecode and tags;
 - a photograph (scikit-image's `coffee`) is encoded as S-Log3 by colour-science and graded; --keep DIR keeps the pictures;
 - an interrupt leaves whole files alone, and --resume goes on; a full disk and clips that are cut short are said.
@@ -159,6 +160,51 @@ def tags(binary, cube, work):
         assert dpx["TransferCharacteristic"] == (6 if display == "bt709" else 0), dpx
         profile(work / "tag.tif", display)
     say("ExifTool and Little CMS see the colours that were meant")
+
+
+SAID = {
+    "EXIF:ImageDescription": "Slate 12, take 3", "EXIF:Artist": "A. Heron", "EXIF:Copyright": "Heron & Sons",
+    "EXIF:ModifyDate": "2026:11:26 14:03:09", "EXIF:DateTimeOriginal": "2026:11:25 05:59:00", "EXIF:Make": "Invented",
+    "EXIF:XResolution": 300, "EXIF:YResolution": 300, "EXIF:ResolutionUnit": 2, "EXIF:ExposureTime": 0.02, "EXIF:FNumber": 2.8,
+    "EXIF:ISO": 800, "EXIF:LensModel": "40 mm", "EXIF:Orientation": 6, "EXIF:GPSLatitude": 52.5, "EXIF:GPSLatitudeRef": "N",
+    "XMP:Source": "Saltmarsh", "XMP:Title": "Night exterior",
+}
+
+
+def making(binary, cube, work):
+    """What ExifTool says of who made a picture, and when: before and after."""
+    pixels = (np.clip(frame(), 0, 1) * 255).astype(np.uint8)
+    untrue = ["-EXIF:ColorSpace=1", "-EXIF:WhitePoint=0.3 0.3", "-XMP-exif:ColorSpace=1"]
+    outs = ["making.tif", "making.png", "making.jpg", "making.exr", "making.dpx"]
+    for kind in ("tif", "png", "jpg"):
+        source = work / f"said.{kind}"
+        Image.fromarray(pixels).save(source)
+        thumbnail = ["-ThumbnailImage<=" + str(work / "said_small.jpg")] if kind == "jpg" else []
+        Image.fromarray(pixels[::4, ::4]).save(work / "said_small.jpg")
+        run("exiftool", "-q", "-n", "-overwrite_original", *(f"-{k}={v}" for k, v in SAID.items()), *untrue, *thumbnail, source)
+        left = {}
+        for name in outs:
+            args = ["apply", "--cube", cube, "--display", "bt709", source, work / name, "--json"]
+            left[name[7:]] = str(json.loads(run(binary, *args).stdout)["notes"])
+        found = json.loads(run("exiftool", "-j", "-n", "-G", *(work / n for n in outs)).stdout)
+        for name, file in zip(outs[:3], found):
+            warned = [v for k, v in file.items() if k.endswith("Warning")]
+            assert not warned, (kind, name, warned)
+            for key, value in SAID.items():
+                got = file.get(key)
+                assert got == value or isinstance(value, float) and abs(got - value) < 1e-6, (kind, name, key, got)
+            assert file.get("EXIF:ColorSpace") == (None if name.endswith("x") else 65535), (kind, name)
+            old = [k for k in file if "Thumbnail" in k or "WhitePoint" in k and "EXIF" in k or k == "XMP:ColorSpace"]
+            assert not old, (kind, name, old)
+            assert "no place" not in left[name[7:]], left
+        exr, dpx = found[3:]
+        texts = {k.split(":")[1]: v for k, v in exr.items()}
+        assert (texts.get("Comments"), texts.get("Owner")) == ("Slate 12, take 3", "Heron & Sons"), exr
+        assert texts.get("CapDate") == SAID["EXIF:DateTimeOriginal"], exr
+        assert (dpx.get("File:Creator") or dpx.get("DPX:Creator")) == "A. Heron", dpx
+        assert (dpx.get("File:Copyright") or dpx.get("DPX:Copyright")) == "Heron & Sons", dpx
+        assert "XMP" in left["exr"] and "XMP" in left["dpx"], left
+    say("who, when, how exposed and whose: as ExifTool wrote it, and what has no place is named")
 
 
 def profile(path, display):
@@ -342,6 +388,7 @@ if __name__ == "__main__":
         same_colours(binary, cube, work)
         stills(binary, given.show, cube, work)
         tags(binary, cube, work)
+        making(binary, cube, work)
         clips(binary, cube, work)
         photograph(binary, given.show, work, given.keep)
         interrupted(binary, given.show, work)

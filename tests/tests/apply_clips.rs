@@ -5,6 +5,7 @@ use rushlight::format::cube::{WriteOptions, write_cube};
 use rushlight::frame::{Depth, Format, Frame, Info, ReadOptions, read, write};
 use rushlight_tests::scene::{assert_says, json, put, refused, run, saltmarsh};
 use std::fs;
+use std::io::{Seek, SeekFrom};
 use std::path::Path;
 use std::process::Command;
 use tempfile::TempDir;
@@ -195,4 +196,172 @@ fn raw_frames_go_through_as_planes() {
             assert!(off <= 0.6 / 65535.0, "pixel {pixel}, channel {c}: {off}");
         }
     }
+}
+
+/// Makes a clip by ffmpeg.
+fn made(dir: &Path, args: &str, name: &str) {
+    let done = Command::new("ffmpeg")
+        .args(["-nostdin", "-v", "error", "-y"])
+        .args(args.split_whitespace())
+        .arg(dir.join(name))
+        .output()
+        .unwrap();
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+}
+
+/// What ffprobe says of an entry of a clip's streams.
+fn probed(path: &Path, entry: &str) -> String {
+    let done = Command::new("ffprobe")
+        .args(["-v", "error", "-select_streams", "v:0", "-show_entries", &format!("stream={entry}"), "-of", "csv=p=0"])
+        .arg(path)
+        .output()
+        .unwrap();
+    String::from_utf8(done.stdout).unwrap().trim().to_owned()
+}
+
+/// What ffmpeg reckons of the sound of a clip.
+fn sound(path: &Path) -> Vec<u8> {
+    let args = ["-map", "0:a", "-c", "copy", "-f", "md5", "pipe:1"];
+    Command::new("ffmpeg").args(["-v", "error", "-i"]).arg(path).args(args).output().unwrap().stdout
+}
+
+#[test]
+fn a_rate_that_varies_is_made_constant_and_sound_stays_in_step() {
+    if !has_ffmpeg() {
+        return;
+    }
+    let dir = saltmarsh();
+    let root = dir.path();
+    unchanged(root);
+    // Two seconds of 24 a second, of which the second one has every third frame alone; grey that counts.
+    let picture = format!("color=black:size={WIDTH}x{HEIGHT}:rate=24:duration=2,format=gbrp,geq=r=5*N:g=5*N:b=5*N");
+    let thin = "select='lt(n,24)+not(mod(n,3))'";
+    made(
+        root,
+        &format!(
+            "-f lavfi -i {picture},{thin} -f lavfi -i sine=frequency=440:duration=2 -fps_mode vfr -c:v ffv1 -c:a pcm_s16le"
+        ),
+        "varies.mov",
+    );
+    let why = refused(root, "apply --cube same.cube varies.mov out.mkv --encoder lossless");
+    assert_says(&why, &["varies.mov", "its frame rate varies", "--rate R", "repeating and leaving out frames"]);
+    assert!(!root.join("out.mkv").exists());
+    let report = json(root, "apply --cube same.cube varies.mov out.mkv --encoder lossless --rate 24 --json");
+    // The last of them, of frame 45, lasts no longer than one.
+    assert_eq!(report["clip_frames"], 46, "{report}");
+    assert_says(&report["notes"].to_string(), &["a rate that varies became 24"]);
+    assert_eq!(probed(&root.join("out.mkv"), "r_frame_rate"), "24/1");
+    // What every moment shows is the last that had come.
+    let frames = codes(&root.join("out.mkv"));
+    for (n, frame) in frames.iter().enumerate() {
+        let last = if n < 24 { n } else { n - n % 3 };
+        let shown = (f64::from(frame[0][0]) * 255.0 / 4095.0 / 5.0).round() as usize;
+        assert_eq!(shown, last, "frame {n}");
+    }
+    assert!(!sound(&root.join("out.mkv")).is_empty());
+    assert_eq!(sound(&root.join("out.mkv")), sound(&root.join("varies.mov")));
+    // Every frame once, as stills.
+    let report = json(root, "apply --cube same.cube varies.mov stills/f.##.png --json");
+    assert_eq!(report["done"].as_array().unwrap().len(), 32);
+    assert_says(&report["notes"].to_string(), &["each frame is written once"]);
+    // A rate that does not vary is changed when asked for, which is said.
+    let report = json(root, "apply --cube same.cube out.mkv half.mkv --encoder lossless --rate 12 --json");
+    assert_eq!(report["clip_frames"], 23);
+    assert_says(&report["notes"].to_string(), &["24/1 frames a second became 12"]);
+    let report = json(root, "apply --cube same.cube out.mkv as_it_was.mkv --encoder lossless --rate 24/1 --json");
+    assert_eq!((&report["clip_frames"], report["notes"].to_string().contains("became")), (&46.into(), false));
+}
+
+#[test]
+fn alpha_of_clips_is_kept_where_the_encoder_has_it() {
+    if !has_ffmpeg() {
+        return;
+    }
+    let dir = saltmarsh();
+    let root = dir.path();
+    unchanged(root);
+    let ramp = format!(
+        "color=black:size={WIDTH}x{HEIGHT}:rate=24:duration=0.125,format=gbrap12le,geq=r=100*X:g=200*Y:b=1000:a=127*X+N"
+    );
+    made(root, &format!("-f lavfi -i {ramp} -c:v ffv1 -pix_fmt gbrap12le"), "alpha.mkv");
+    let planes_as = |name: &str, format: &str| {
+        let args = ["-f", "rawvideo", "-pix_fmt", format, "pipe:1"];
+        let done = Command::new("ffmpeg").args(["-v", "error", "-i"]).arg(root.join(name)).args(args).output().unwrap();
+        assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+        done.stdout
+    };
+    let planes = |name: &str| planes_as(name, "gbrap12le");
+    let report = json(root, "apply --cube same.cube alpha.mkv out.mkv --encoder lossless --json");
+    assert_eq!((&report["clip_frames"], probed(&root.join("out.mkv"), "pix_fmt")), (&3.into(), "gbrap12le".to_owned()));
+    assert_says(report["written"].as_str().unwrap(), &["gbrap12le"]);
+    assert!(!report["notes"].to_string().contains("alpha"), "{report}");
+    assert_eq!(planes("out.mkv").len(), WIDTH * HEIGHT * 8 * 3);
+    assert!(planes("out.mkv") == planes("alpha.mkv"));
+    // Another encoder, of luma and chroma, whose formats are its own.
+    json(root, "apply --cube same.cube alpha.mkv luma.mkv --encoder ffv1 --json");
+    assert_eq!(probed(&root.join("luma.mkv"), "pix_fmt"), "yuva420p");
+    let (want, found) = (planes("alpha.mkv"), planes_as("luma.mkv", "yuva420p"));
+    let pixels = WIDTH * HEIGHT;
+    for frame in 0..3 {
+        let deep = want[frame * pixels * 8 + pixels * 6..][..pixels * 2].as_chunks::<2>().0;
+        let plane = &found[frame * pixels * 5 / 2 + pixels * 3 / 2..][..pixels];
+        for (i, (deep, code)) in deep.iter().zip(plane).enumerate() {
+            let nearest = (f64::from(u16::from_le_bytes(*deep)) * 255.0 / 4095.0).round();
+            assert_eq!(f64::from(*code), nearest, "frame {frame}, pixel {i}");
+        }
+    }
+    // Without a place for it, it is left out, and that is said; so where a format without it is asked for.
+    for (args, format) in [("--encoder review", "yuv420p"), ("--encoder lossless --pixels gbrp12le", "gbrp12le")] {
+        let report = json(root, &format!("apply --cube same.cube alpha.mkv none.mkv {args} --json"));
+        assert_says(&report["notes"].to_string(), &["alpha.mkv has alpha, which is left out"]);
+        assert_eq!(probed(&root.join("none.mkv"), "pix_fmt"), format);
+    }
+    // Stills keep it, and make a clip that has it again.
+    json(root, "apply --cube same.cube alpha.mkv stills/f.#.png --json");
+    assert!(still(&root.join("stills/f.2.png")).alpha());
+    let report = json(root, "apply --cube same.cube stills/f.#.png again.mkv --encoder lossless --json");
+    assert!(!report["notes"].to_string().contains("alpha"), "{report}");
+    assert!(planes("again.mkv") == planes("alpha.mkv"));
+    let report = json(root, "apply --cube same.cube alpha.mkv stills/f.#.jpg --json");
+    assert_says(&report["notes"].to_string(), &["alpha, which is left out"]);
+}
+
+#[test]
+fn raw_frames_go_from_file_to_file() {
+    let dir = saltmarsh();
+    let root = dir.path();
+    unchanged(root);
+    // Larger than a part, and no whole number of them; what stands before in both files stays.
+    let (width, height) = (301, 173);
+    let one: Vec<u8> = (0..width * height * 3u32).flat_map(|i| ((i * 7919) as u16).to_le_bytes()).collect();
+    let two: Vec<u8> = one.iter().map(|b| b.rotate_left(3)).collect();
+    let whole = [&one[..], &two].concat();
+    let ends = |input: &[u8], before: &[u8], append: bool| {
+        fs::write(root.join("in.raw"), input).unwrap();
+        fs::write(root.join("out.raw"), before).unwrap();
+        let mut out = fs::OpenOptions::new().write(true).append(append).open(root.join("out.raw")).unwrap();
+        out.seek(SeekFrom::End(0)).unwrap();
+        let done = Command::new(rushlight_tests::rushlight())
+            .current_dir(root)
+            .args(["apply", "--cube", "same.cube", "-", "-", "--raw", &format!("{width}x{height}")])
+            .stdin(fs::File::open(root.join("in.raw")).unwrap())
+            .stdout(out.try_clone().unwrap())
+            .output()
+            .unwrap();
+        // Whoever comes after us goes on where we ended.
+        let end = out.stream_position().unwrap();
+        let written = fs::read(root.join("out.raw")).unwrap();
+        assert_eq!(end as usize, written.len());
+        (done.status.code(), written, String::from_utf8(done.stderr).unwrap())
+    };
+    for append in [false, true] {
+        let (code, out, said) = ends(&whole, b"before", append);
+        assert_eq!((code, out == [b"before", &whole[..]].concat()), (Some(0), true), "{said}");
+        assert_says(&said, &["2 raw frames"]);
+        let (code, out, said) = ends(&whole[..whole.len() - 6], b"", append);
+        assert_eq!((code, out == one), (Some(2), true), "{said}");
+        assert_says(&said, &[&format!("has {} bytes of {}: is --raw its size?", one.len() - 6, one.len())]);
+    }
+    let (code, out, _) = ends(b"", b"", false);
+    assert_eq!((code, out.len()), (Some(0), 0));
 }

@@ -59,7 +59,9 @@ pub(crate) struct Apply {
     /// Option of the encoder, such as crf=20; may be given several times
     #[arg(long, value_name = "KEY=VALUE")]
     pub(crate) encoder_option: Vec<String>,
-    /// Frames a second of a clip that is made of a sequence, such as 25, 23.976 or 24000/1001; left out: 24
+    /// Frames a second, such as 25, 23.976 or 24000/1001. Of a clip that is made of a sequence: left out, 24. Of a clip that is
+    /// made of a clip: frames are repeated and left out until there are as many, and sound stays in step; left out, its own,
+    /// which must not vary
     #[arg(long, value_name = "RATE")]
     pub(crate) rate: Option<String>,
     /// Number of the first still of a clip

@@ -2,6 +2,8 @@
 
 mod clips;
 mod encoder;
+#[cfg(target_os = "linux")]
+mod files;
 mod frames;
 mod how;
 mod plan;
@@ -55,7 +57,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     plan::prepare(&items, args.resume)?;
     let mut outcome = match (&choice, way) {
         (Some(choice), Way::IntoClip) => frames::into_clip(&items, &how, choice, &rate, args),
-        (Some(choice), _) => clips::run(&items, &how, choice, args),
+        (Some(choice), _) => clips::run(&items, &how, choice, args.rate.as_ref().map(|_| &*rate), args),
         (None, Way::OutOfClips) => frames::out_of_clips(&items, &how, args),
         (None, _) => stills::run(&items, &how, args),
     };
@@ -68,7 +70,8 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
         }));
     }
     let written = match &choice {
-        Some(choice) => Some(choice.said.clone()),
+        Some(choice) if outcome.encoded.is_empty() => Some(choice.said.clone()),
+        Some(_) => Some(outcome.encoded.iter().cloned().collect::<Vec<_>>().join("; ")),
         None => stills::written(&outcome.done, &how.tags()),
     };
     if outcome.done.iter().any(|o| frames::is_exr(o)) {
@@ -76,6 +79,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
             .notes
             .push("EXR holds the display's signal here, not light: say so to who takes it for light".to_owned());
     }
+    outcome.say_left_out();
     outcome.notes.extend(choice.iter().flat_map(|c| c.notes.clone()));
     if args.cube.is_some() && how.display.is_none() {
         outcome.notes.push("without --display it is not known what the cube is for: no colour tags".to_owned());
@@ -110,7 +114,7 @@ fn check(args: &Args, way: Way) -> Result<(), Failure> {
         ("--encoder", args.encoder.is_some(), !stills_out, "clips that are written"),
         ("--pixels", args.pixels.is_some(), !stills_out, "clips that are written"),
         ("--encoder-option", !args.encoder_option.is_empty(), !stills_out, "clips that are written"),
-        ("--rate", args.rate.is_some(), way == Way::IntoClip, "a sequence that becomes a clip; a clip keeps its own"),
+        ("--rate", args.rate.is_some(), !stills_out, "clips that are written"),
         ("--start", args.start != 1, way == Way::OutOfClips, "a clip that becomes stills"),
     ];
     match options.iter().find(|(_, given, fits, _)| *given && !fits) {

@@ -190,12 +190,12 @@ impl Drop for Program {
 }
 
 /// The command that gives a clip's frames; where to is left to add.
-fn decode(path: &Path, layout: &Layout) -> Command {
-    decode_from(path, layout, 0.0)
+pub(super) fn decode(path: &Path, clip: &Clip) -> Command {
+    decode_from(path, clip, 0.0)
 }
 
 /// The same from so many seconds on: what comes before is skipped, not decoded.
-pub(super) fn decode_from(path: &Path, layout: &Layout, seconds: f64) -> Command {
+pub(super) fn decode_from(path: &Path, clip: &Clip, seconds: f64) -> Command {
     let mut command = Command::new("ffmpeg");
     command.args(["-nostdin", "-v", "error", "-noautorotate"]);
     if seconds > 0.0 {
@@ -203,8 +203,10 @@ pub(super) fn decode_from(path: &Path, layout: &Layout, seconds: f64) -> Command
     }
     command.arg("-i").arg(url(path));
     command.args(["-map", "0:v:0", "-fps_mode", "passthrough", "-vf"]);
-    let Layout { name, range, .. } = layout;
-    command.arg(format!("scale=in_range={range}:out_range={range}:{SCALING},format={name}"));
+    let Layout { name, range, .. } = &clip.layout;
+    // Frames as they come, or as many a second, whatever each lasted.
+    let even = if clip.evened { format!("fps={},", clip.rate) } else { String::new() };
+    command.arg(format!("{even}scale=in_range={range}:out_range={range}:{SCALING},format={name}"));
     command.args(["-f", "rawvideo"]);
     command
 }
@@ -217,7 +219,7 @@ pub(crate) struct Decoder {
 
 impl Decoder {
     pub(crate) fn start(path: &Path, clip: &Clip) -> Result<Self, Failure> {
-        let mut command = decode(path, &clip.layout);
+        let mut command = decode(path, clip);
         command.arg("pipe:1").stdin(Stdio::null()).stdout(Stdio::piped());
         let (program, _, stdout) = Program::start(&mut command)?;
         Ok(Self { program, frames: stdout.expect("it is piped") })
@@ -368,14 +370,15 @@ fn names(codes: Codes) -> [&'static str; 2] {
 /// Bytes of what ffmpeg says of an encoder.
 const MOST_HELP: usize = 1 << 20;
 
-/// Whether the ffmpeg of this machine has an encoder.
-pub(crate) fn has_encoder(name: &str) -> Result<bool, Failure> {
+/// The pixel formats that an encoder of this machine's ffmpeg takes; none where there is no such encoder.
+pub(crate) fn encoder_formats(name: &str) -> Result<Option<Vec<String>>, Failure> {
     let mut command = Command::new("ffmpeg");
     command.args(["-hide_banner", "-v", "error", "-h"]).arg(format!("encoder={name}"));
-    match run(&mut command, None, MOST_HELP) {
-        Ok(ended) => Ok(String::from_utf8_lossy(&ended.sent).starts_with("Encoder ")),
-        Err(trouble) => Err(trouble.of(Path::new("ffmpeg"))),
-    }
+    let ended = run(&mut command, None, MOST_HELP).map_err(|trouble| trouble.of(Path::new("ffmpeg")))?;
+    let text = String::from_utf8_lossy(&ended.sent);
+    let formats = text.lines().find_map(|line| line.trim().strip_prefix("Supported pixel formats:"));
+    let formats = formats.unwrap_or_default().split_whitespace().map(str::to_owned).collect();
+    Ok(text.starts_with("Encoder ").then_some(formats))
 }
 
 #[cfg(all(test, unix))]

@@ -2,7 +2,8 @@
 //!
 //! Samples are whole planes one after another, each sample a byte up to 8 bits and two bytes, little end first, above.
 //! Signal that is read is as recorded: code value over the largest code, nothing squeezed or spread, with the matrix undone.
-//! Signal that is written is 0 to 1 of the display's curve; planes of luma have it in legal or in full range.
+//! Signal that is written is 0 to 1 of the display's curve; planes of luma have it in legal or in full range. Alpha is a plane
+//! of full range after the others, and colour is not multiplied by it.
 //!
 //! # Error
 //! f32 throughout: below a sixth of a code of 16 bits, and codes are the nearest.
@@ -48,17 +49,39 @@ pub struct Planes {
     pub bits: u8,
     /// What they are.
     pub coding: Coding,
+    /// One more has alpha.
+    pub alpha: bool,
 }
 
 type Lanes = [Vec<f32>; 3];
 
 impl Planes {
-    /// Planes of a picture.
-    pub const fn count(self) -> usize {
+    /// Planes without alpha.
+    pub const fn new(bits: u8, coding: Coding) -> Self {
+        Self { bits, coding, alpha: false }
+    }
+
+    /// The same without alpha.
+    pub const fn opaque(self) -> Self {
+        Self { alpha: false, ..self }
+    }
+
+    /// Planes of colour.
+    const fn colours(self) -> usize {
         match self.coding {
             Coding::Grey => 1,
             Coding::Rgb | Coding::Luma { .. } => 3,
         }
+    }
+
+    /// Planes of a picture.
+    pub const fn count(self) -> usize {
+        self.colours() + self.alpha as usize
+    }
+
+    /// Samples of a pixel that [`samples`](Self::samples) gives: 3, or 4 with alpha.
+    pub const fn channels(self) -> usize {
+        3 + self.alpha as usize
     }
 
     /// Bytes of a sample.
@@ -81,21 +104,36 @@ impl Planes {
         if full { [0.0, 128.0 * unit, self.top(), self.top()] } else { [16.0, 128.0, 219.0, 224.0].map(|v| v * unit) }
     }
 
+    /// Codes of a part of a plane.
+    fn codes(self, raw: &[u8], lane: &mut [f32]) {
+        if self.bytes() == 2 {
+            for (to, from) in lane.iter_mut().zip(raw.as_chunks::<2>().0) {
+                *to = f32::from(u16::from_le_bytes(*from));
+            }
+        } else {
+            for (to, from) in lane.iter_mut().zip(raw) {
+                *to = f32::from(*from);
+            }
+        }
+    }
+
+    /// Codes as a part of a plane, the nearest.
+    fn put(self, lane: &[f32], part: &mut [u8]) {
+        let top = self.top();
+        let codes = lane.iter().map(|v| nearest(*v, top));
+        if self.bits > 8 {
+            part.as_chunks_mut::<2>().0.iter_mut().zip(codes).for_each(|(to, v)| *to = (v as u16).to_le_bytes());
+        } else {
+            part.iter_mut().zip(codes).for_each(|(to, v)| *to = v as u8);
+        }
+    }
+
     /// `count` pixels from `at` on, as recorded.
     fn load(self, raw: &[u8], at: usize, count: usize, lanes: &mut Lanes) {
         let size = self.bytes();
         let plane = raw.len() / self.count();
-        for (p, lane) in lanes.iter_mut().take(self.count()).enumerate() {
-            let codes = &raw[p * plane + at * size..p * plane + (at + count) * size];
-            if size == 2 {
-                for (to, from) in lane.iter_mut().zip(codes.as_chunks::<2>().0) {
-                    *to = f32::from(u16::from_le_bytes(*from));
-                }
-            } else {
-                for (to, from) in lane.iter_mut().zip(codes) {
-                    *to = f32::from(*from);
-                }
-            }
+        for (p, lane) in lanes.iter_mut().take(self.colours()).enumerate() {
+            self.codes(&raw[p * plane + at * size..p * plane + (at + count) * size], lane);
         }
         let scale = 1.0 / self.top();
         match self.coding {
@@ -146,27 +184,30 @@ impl Planes {
             }
         }
         for (lane, part) in lanes.iter().zip(parts) {
-            let codes = lane[..count].iter().map(|v| nearest(*v, top));
-            if self.bits > 8 {
-                part.as_chunks_mut::<2>().0.iter_mut().zip(codes).for_each(|(to, v)| *to = (v as u16).to_le_bytes());
-            } else {
-                part.iter_mut().zip(codes).for_each(|(to, v)| *to = v as u8);
-            }
+            self.put(&lane[..count], part);
         }
     }
 
-    /// Red, green and blue of every pixel of a picture, as recorded.
+    /// Red, green and blue of every pixel of a picture, as recorded, and alpha where there is one.
     ///
     /// # Panics
     /// When the bytes are not the planes of so many pixels.
     pub fn samples(self, raw: &[u8], pixels: usize) -> Vec<f32> {
         assert_eq!(self.size(pixels), Some(raw.len()), "planes of {pixels} pixels");
-        let mut samples = Vec::with_capacity(3 * pixels);
+        let mut samples = Vec::with_capacity(self.channels() * pixels);
         let mut lanes: Lanes = from_fn(|_| vec![0.0; PART]);
+        let mut alpha = vec![0.0; PART];
+        let plane = raw.len() / self.count() * self.colours();
         for at in (0..pixels).step_by(PART) {
             let count = PART.min(pixels - at);
             self.load(raw, at, count, &mut lanes);
-            samples.extend((0..count).flat_map(|i| [lanes[0][i], lanes[1][i], lanes[2][i]]));
+            if self.alpha {
+                self.codes(&raw[plane + at * self.bytes()..plane + (at + count) * self.bytes()], &mut alpha);
+                let [red, green, blue] = &lanes;
+                samples.extend((0..count).flat_map(|i| [red[i], green[i], blue[i], alpha[i] / self.top()]));
+            } else {
+                samples.extend((0..count).flat_map(|i| [lanes[0][i], lanes[1][i], lanes[2][i]]));
+            }
         }
         samples
     }
@@ -182,7 +223,7 @@ fn nearest(value: f32, top: f32) -> u32 {
 }
 
 /// A picture of `from` through a transform into one of `to`, on all threads; `range` is that of the signal that the
-/// transform gives. Grey is not written.
+/// transform gives. Alpha is kept; where the source has none, all is opaque. Grey is not written.
 ///
 /// # Panics
 /// When source and target are not planes of `pixels` pixels.
@@ -194,6 +235,32 @@ pub fn apply(
     pixels: usize,
 ) {
     assert_eq!(from.size(pixels), Some(source.len()), "planes of {pixels} pixels");
+    assert_eq!(to.size(pixels), Some(target.len()), "planes of {pixels} pixels");
+    let (source, source_alpha) = source.split_at(from.opaque().size(pixels).unwrap_or(0));
+    let (target, target_alpha) = target.split_at_mut(to.opaque().size(pixels).unwrap_or(0));
+    match (from.alpha, to.alpha) {
+        (_, false) => {}
+        (true, true) if from.bits == to.bits => target_alpha.copy_from_slice(source_alpha),
+        (is, true) => {
+            let scale = to.top() / from.top();
+            let parts = target_alpha.par_chunks_mut(PART * to.bytes()).enumerate();
+            parts.for_each_init(
+                || vec![1.0; PART],
+                |lane, (i, part)| {
+                    let count = part.len() / to.bytes();
+                    let lane = &mut lane[..count];
+                    if is {
+                        from.codes(&source_alpha[i * PART * from.bytes()..], lane);
+                        lane.iter_mut().for_each(|v| *v *= scale);
+                    } else {
+                        lane.fill(to.top());
+                    }
+                    to.put(lane, part);
+                },
+            );
+        }
+    }
+    let (from, to) = (from.opaque(), to.opaque());
     if range == Range::Full && from == to && at_once(transform, (from, source), target, pixels) {
         return;
     }
@@ -206,7 +273,7 @@ pub fn apply(
 
 /// Samples of 16 bits through a cube's own kernel for them, where that is what there is and the bytes lie so.
 fn at_once(transform: &Transform, (planes, source): (Planes, &[u8]), target: &mut [u8], pixels: usize) -> bool {
-    let Some(cube) = transform.fast().filter(|_| planes == Planes { bits: 16, coding: Coding::Rgb }) else {
+    let Some(cube) = transform.fast().filter(|_| planes == Planes::new(16, Coding::Rgb)) else {
         return false;
     };
     if cfg!(target_endian = "big") || target.len() != source.len() || pixels == 0 {
@@ -232,14 +299,25 @@ fn thirds_mut<T>(all: &mut [T]) -> [&mut [T]; 3] {
     [first, second, third]
 }
 
-/// A frame that holds a display's signal of `range` as planes of `to`, on all threads; alpha is left out. Grey is not
-/// written.
+/// A frame that holds a display's signal of `range` as planes of `to`, on all threads; alpha is left out where they have none,
+/// and all is opaque where the frame has none. Grey is not written.
 ///
 /// # Panics
 /// When the target is not planes of as many pixels.
 pub fn store(frame: &Frame, (to, target): (Planes, &mut [u8]), range: Range) {
     let channels = frame.channels();
-    fill(to, target, range, frame.width() * frame.height(), |lanes, at, count| {
+    let pixels = frame.width() * frame.height();
+    let (target, alpha) = target.split_at_mut(to.opaque().size(pixels).unwrap_or(0).min(target.len()));
+    if to.alpha {
+        let top = to.top();
+        alpha.par_chunks_mut(PART * to.bytes()).enumerate().for_each(|(i, part)| {
+            let pixels = frame.samples()[i * PART * channels..].chunks_exact(channels);
+            let lane: Vec<f32> = pixels.take(PART).map(|p| p.get(3).map_or(top, |v| *v * top)).collect();
+            to.put(&lane, part);
+        });
+    }
+    let to = to.opaque();
+    fill(to, target, range, pixels, |lanes, at, count| {
         let pixels = frame.samples()[at * channels..(at + count) * channels].chunks_exact(channels);
         for (i, pixel) in pixels.enumerate() {
             lanes.iter_mut().zip(pixel).for_each(|(lane, v)| lane[i] = *v);
@@ -276,133 +354,4 @@ fn fill(
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    const BITS: [u8; 4] = [8, 10, 12, 16];
-
-    fn raw(planes: Planes, codes: &[[u16; 3]]) -> Vec<u8> {
-        let plane = |p: usize| codes.iter().flat_map(move |c| c[p].to_le_bytes().into_iter().take(planes.bytes()));
-        (0..planes.count()).flat_map(plane).collect()
-    }
-
-    /// ITU-R BT.709-6, table 3, items 3.2 to 3.4: colours at full amplitude, in codes of 10 bits.
-    #[test]
-    fn the_matrix_gives_back_the_codes_of_the_colours() {
-        let planes = Planes { bits: 10, coding: Coding::Luma { full: false, weights: BT709 } };
-        for rgb in [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [0.5, 0.5, 0.5], [1.0, 1.0, 1.0]] {
-            let luma = 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2];
-            let [b, r] = [(rgb[2] - luma) / 1.8556, (rgb[0] - luma) / 1.5748];
-            let codes = [64.0 + 876.0 * luma, 512.0 + 896.0 * b, 512.0 + 896.0 * r].map(|v: f64| v.round() as u16);
-            let found = planes.samples(&raw(planes, &[codes]), 1);
-            for (found, want) in found.into_iter().zip(rgb) {
-                // A code of chroma is at most 1.9 of blue.
-                assert!((f64::from(found) * 1023.0 - (64.0 + 876.0 * want)).abs() < 1.6, "{found} for {want}");
-            }
-            // And forth.
-            let mut target = vec![0; 6];
-            let signal = Planes { bits: 16, coding: Coding::Rgb };
-            let source = raw(signal, &[[rgb[1], rgb[2], rgb[0]].map(|v| (v * 65535.0f64).round() as u16)]);
-            let same = Transform::function(|rgb| rgb);
-            apply(&same, (signal, &source), (planes, &mut target), Range::Full, 1);
-            assert_eq!(target, raw(planes, &[codes]), "{rgb:?}");
-        }
-    }
-
-    #[test]
-    fn what_is_left_alone_keeps_its_codes() {
-        let same = Transform::function(|rgb| rgb);
-        for bits in BITS {
-            let top = (1u32 << bits) - 1;
-            // More pixels than one part, and no whole number of parts; grey and near it, which every matrix holds.
-            let pixels = PART + 77;
-            let codes: Vec<[u16; 3]> = (0..pixels as u32)
-                .map(|i| {
-                    let y = (top / 4 + i * 31 % (top / 2)) as u16;
-                    let off = |k: u32| ((1u32 << (bits - 1)) + (i * k % 9) * (top / 255) - 4 * (top / 255)) as u16;
-                    [y, off(5), off(7)]
-                })
-                .collect();
-            let rgb = Planes { bits, coding: Coding::Rgb };
-            let mut out = vec![0; rgb.size(pixels).unwrap()];
-            apply(&same, (rgb, &raw(rgb, &codes)), (rgb, &mut out), Range::Full, pixels);
-            assert!(out == raw(rgb, &codes), "{bits} bits of RGB");
-            for (full, weights) in [(false, BT709), (false, BT2020), (true, BT601)] {
-                let luma = Planes { bits, coding: Coding::Luma { full, weights } };
-                let mut out = vec![0; luma.size(pixels).unwrap()];
-                // As recorded, legal codes come as a legal signal, which is written as one.
-                let range = if full { Range::Full } else { Range::Legal };
-                apply(&same, (luma, &raw(luma, &codes)), (luma, &mut out), range, pixels);
-                let back = raw(luma, &codes);
-                if full || bits == 10 {
-                    assert!(out == back, "{bits} bits of luma, full: {full}");
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn sixteen_bits_at_once_are_what_they_are_part_by_part() {
-        use crate::cube::{Cube, Interpolation};
-        let cube = Cube::sample(9, |[r, g, b]| [r * r, (g * (1.0 - r)).sqrt(), 0.2 + 0.7 * b * g]).unwrap();
-        let cube = Transform::cube(&cube, Interpolation::Tetrahedral).unwrap();
-        let planes = Planes { bits: 16, coding: Coding::Rgb };
-        let pixels = PART + 13;
-        let codes: Vec<[u16; 3]> =
-            (0..pixels as u32).map(|i| [11, 5, 29].map(|k| (i * k * 7919 % 65536) as u16)).collect();
-        let bytes = raw(planes, &codes);
-        let mut whole = vec![0; bytes.len()];
-        assert!(at_once(&cube, (planes, &bytes), &mut whole, pixels));
-        // Bytes that do not begin where a sample of two may go part by part.
-        let mut odd = vec![0; bytes.len() + 1];
-        odd[1..].copy_from_slice(&bytes);
-        let (mut parts, start) = (vec![0; bytes.len()], usize::from(odd.as_ptr().addr().is_multiple_of(2)));
-        if start == 0 {
-            odd.rotate_left(1);
-        }
-        assert!(!at_once(&cube, (planes, &odd[start..start + bytes.len()]), &mut parts, pixels));
-        apply(&cube, (planes, &odd[start..start + bytes.len()]), (planes, &mut parts), Range::Full, pixels);
-        let samples =
-            |raw: &[u8]| raw.as_chunks::<2>().0.iter().map(|b| i32::from(u16::from_le_bytes(*b))).collect::<Vec<_>>();
-        let (whole, parts) = (samples(&whole), samples(&parts));
-        assert!(whole.iter().zip(&parts).all(|(a, b)| (a - b).abs() <= 1));
-        assert!(whole.iter().zip(&parts).filter(|(a, b)| a != b).count() * 50 < whole.len());
-        let mut through = vec![0; bytes.len()];
-        apply(&cube, (planes, &bytes), (planes, &mut through), Range::Full, pixels);
-        assert!(samples(&through) == whole);
-    }
-
-    #[test]
-    fn a_frame_has_the_codes_that_its_planes_would_have() {
-        let same = Transform::function(|rgb| rgb);
-        let pixels = PART + 5;
-        let source = Planes { bits: 16, coding: Coding::Rgb };
-        let codes: Vec<[u16; 3]> = (0..pixels as u32).map(|i| [3, 5, 7].map(|k| (i * k * 97 % 65536) as u16)).collect();
-        let bytes = raw(source, &codes);
-        for alpha in [false, true] {
-            let rgb = source.samples(&bytes, pixels);
-            let samples = match alpha {
-                false => rgb,
-                true => rgb.chunks_exact(3).flat_map(|p| [p[0], p[1], p[2], 0.5]).collect(),
-            };
-            let info = crate::frame::Info::new(crate::frame::Format::Dpx, crate::frame::Depth::Integer(16));
-            let frame = Frame::new(pixels, 1, alpha, samples, info).unwrap();
-            for (to, range) in [
-                (Planes { bits: 10, coding: Coding::Luma { full: false, weights: BT709 } }, Range::Full),
-                (Planes { bits: 12, coding: Coding::Rgb }, Range::Legal),
-            ] {
-                let mut ours = vec![0; to.size(pixels).unwrap()];
-                let mut theirs = ours.clone();
-                store(&frame, (to, &mut ours), range);
-                apply(&same, (source, &bytes), (to, &mut theirs), range, pixels);
-                assert!(ours == theirs, "alpha: {alpha}, {to:?}");
-            }
-        }
-    }
-
-    #[test]
-    fn grey_has_three_equal_channels() {
-        let grey = Planes { bits: 10, coding: Coding::Grey };
-        assert_eq!(grey.samples(&raw(grey, &[[1023, 0, 0], [0, 0, 0]]), 2), [1.0, 1.0, 1.0, 0.0, 0.0, 0.0]);
-    }
-}
+mod tests;

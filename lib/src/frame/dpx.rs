@@ -5,7 +5,7 @@
 //! Codes are taken as they are, full range: 10-bit code 445 is 445 / 1023.
 
 use super::kept::{Contents, Kept};
-use super::{Cicp, Depth, Format, Frame, FrameError, Info, Limits};
+use super::{Cicp, Depth, Format, Frame, FrameError, Info, Limits, about, exif};
 
 /// Where the fields of the header are, and what they may be (ST 268-1:2014, tables 1 to 5; places typed from memory, and
 /// checked against what ffmpeg and ExifTool read).
@@ -19,6 +19,11 @@ mod field {
     pub(super) const USER_SIZE: usize = 32;
     /// Text from here on, to the key of an encryption.
     pub(super) const FILE_NAME: usize = 36;
+    /// Texts, and how long they are: when, who, what for, and whose.
+    pub(super) const DATE: (usize, usize) = (136, 24);
+    pub(super) const CREATOR: (usize, usize) = (160, 100);
+    pub(super) const PROJECT: (usize, usize) = (260, 200);
+    pub(super) const COPYRIGHT: (usize, usize) = (460, 200);
     pub(super) const KEY: usize = 660;
     pub(super) const ORIENTATION: usize = 768;
     pub(super) const ELEMENTS: usize = 770;
@@ -41,6 +46,9 @@ mod field {
     /// Fields of text in the headers for orientation, film and television: where, and how long.
     pub(super) const TEXTS: [(usize, usize); 7] =
         [(820, 32), (1432, 188), (1664, 48), (1732, 132), (1864, 56), (1636, 28), (1972, 76)];
+    /// The number of a film's frame, and the time code of a television's.
+    pub(super) const FRAME: usize = 1712;
+    pub(super) const TIME_CODE: usize = 1920;
     /// The gamma of a television signal.
     pub(super) const GAMMA: usize = 1948;
     /// The generic header: file, image, orientation.
@@ -167,10 +175,42 @@ pub(super) fn read(file: &[u8], limits: Limits) -> Result<Frame, FrameError> {
         samples.extend((0..width * channels).map(|i| f32::from(layout.sample(&reader, at, i)) / white));
     }
     let mut info = Info::new(Format::Dpx, Depth::Integer(bits));
+    info.exif = exif::with(None, said(&reader));
     if (field::WHOLE..=LONGEST_HEADER).contains(&start) {
         info.kept = Some(Kept::new(Contents::Dpx(file[..start].to_vec())));
     }
     Frame::from_pixels(width, height, channels, samples, info)
+}
+
+/// What the header says of its making, as EXIF has it.
+fn said(reader: &Reader<'_>) -> Vec<(::exif::Tag, ::exif::Value)> {
+    let text = |(at, length): (usize, usize)| {
+        let bytes = reader.file.get(at..at + length).unwrap_or_default();
+        let bytes = bytes.split(|b| *b == 0).next().unwrap_or_default();
+        // A field that says nothing may have every bit set.
+        std::str::from_utf8(bytes).unwrap_or_default().to_owned()
+    };
+    // 2026:11:26:14:03:09 and a zone; EXIF parts day and hour by a space.
+    let date = text(field::DATE);
+    let date = date.get(..10).zip(date.get(11..19)).map(|(day, hour)| format!("{day} {hour}"));
+    let all = [
+        (about::DATE, date.unwrap_or_default()),
+        (about::ARTIST, text(field::CREATOR)),
+        (about::COPYRIGHT, text(field::COPYRIGHT)),
+    ];
+    all.iter().filter_map(|(tag, text)| exif::said(*tag, text)).collect()
+}
+
+/// Whether a header says more than what is in [`said`] and what every picture has: names of files and projects, frames of
+/// film and of television.
+pub(super) fn says_more(header: &[u8]) -> bool {
+    let texts = field::TEXTS.into_iter().chain([field::PROJECT]);
+    let said = |(at, length): (usize, usize)| {
+        header.get(at..at + length).is_some_and(|t| t.iter().any(|b| !matches!(b, 0 | 0xff)))
+    };
+    let numbers = [field::FRAME, field::TIME_CODE];
+    let number = |at: usize| header.get(at..at + 4).is_some_and(|n| n != [0xff; 4] && n != [0; 4]);
+    header.len() > field::WHOLE || texts.into_iter().any(said) || numbers.into_iter().any(number)
 }
 
 /// Longest header, with what a user has put there, that is kept.
@@ -212,6 +252,24 @@ impl Writer {
         writer.u16(field::ORIENTATION, 0);
         writer
     }
+
+    /// With who made the picture, when, and whose it is.
+    fn saying(mut self, about: &exif::Written) -> Self {
+        // Day and hour are parted as all else is.
+        let date = about.text(about::DATE).or_else(|| about.text(about::TAKEN)).map(|date| date.replace(' ', ":"));
+        let texts = [
+            (field::DATE, date),
+            (field::CREATOR, about.text(about::ARTIST)),
+            (field::COPYRIGHT, about.text(about::COPYRIGHT)),
+        ];
+        for ((at, length), text) in texts {
+            let text = text.unwrap_or_default();
+            // A zero ends it.
+            let whole = (0..length).rev().find(|n| text.is_char_boundary(*n)).unwrap_or(0);
+            self.file[at..at + whole.min(text.len())].copy_from_slice(&text.as_bytes()[..whole.min(text.len())]);
+        }
+        self
+    }
 }
 
 pub(super) fn write(frame: &Frame) -> Result<Vec<u8>, FrameError> {
@@ -220,7 +278,7 @@ pub(super) fn write(frame: &Frame) -> Result<Vec<u8>, FrameError> {
     }
     let mut out = match frame.info.kept.as_ref().and_then(Kept::dpx) {
         Some(header) => Writer { file: header.to_vec(), big: header.starts_with(b"SDPX") },
-        None => Writer::new(),
+        None => Writer::new().saying(&exif::Written::of(frame.info.exif.as_deref(), &frame.info.tags)),
     };
     let start = out.file.len();
     let row = Layout::Filled { bits: 10, high: true }.row(frame.width() * 3);

@@ -5,7 +5,7 @@
 //! windows, attributes.
 
 use super::kept::{Contents, Kept};
-use super::{Depth, Exposure, Format, Frame, FrameError, Info, ReadOptions};
+use super::{Depth, Exposure, Format, Frame, FrameError, Info, ReadOptions, about, exif};
 use crate::chromaticity::Xy;
 use exr::error::Error;
 use exr::image::{AnyChannel, AnyChannels, FlatSamples, Layers};
@@ -34,6 +34,15 @@ pub(super) struct Rest {
     part: usize,
     /// The names of red, green, blue and alpha.
     names: [String; 4],
+}
+
+impl Rest {
+    /// Whether it holds more than a picture needs.
+    pub(super) fn says_more(&self) -> bool {
+        let [part] = &self.image.layer_data[..] else { return true };
+        let attributes = self.image.attributes.other.len() + part.attributes.other.len();
+        !part.channel_data.list.is_empty() || attributes > 0
+    }
 }
 
 /// The channels of one layer: its name, which is empty for what has none, and where the channel of each name is, by the
@@ -147,6 +156,14 @@ pub(super) fn read(file: &[u8], options: &ReadOptions) -> Result<Frame, FrameErr
     let said = &part.attributes;
     info.exposure =
         Exposure { time: positive(said.exposure), f_number: positive(said.aperture), iso: positive(said.iso_speed) };
+    let text = |tag, value: &Option<Text>| {
+        value.as_ref().and_then(|text| exif::said(tag, &String::from_utf8_lossy(text.as_slice())))
+    };
+    let mut more = about::exposed(info.exposure);
+    more.extend(text(about::DESCRIPTION, &said.comments));
+    more.extend(text(about::COPYRIGHT, &said.owner));
+    more.extend(text(about::TAKEN, &said.capture_date));
+    info.exif = exif::with(None, more);
     let (width, height) = (part.size.width(), part.size.height());
     let mut frame = Frame::from_planes(width, height, &planes, info)?;
     let names = names_of(part.channel_data.list.as_slice(), &places);
@@ -202,7 +219,12 @@ pub(super) fn write(frame: &Frame, depth: Depth) -> Result<Vec<u8>, FrameError> 
         return Ok(file.into_inner());
     }
     let Exposure { time, f_number, iso } = frame.info.exposure;
+    let about = exif::Written::of(frame.info.exif.as_deref(), &frame.info.tags);
+    let text = |tag| about.text(tag).map(|text| Text::from_slice_unchecked(text.as_bytes()));
     let attributes = LayerAttributes {
+        comments: text(about::DESCRIPTION),
+        owner: text(about::COPYRIGHT),
+        capture_date: text(about::TAKEN).or_else(|| text(about::DATE)),
         exposure: time.map(|v| v as f32),
         aperture: f_number.map(|v| v as f32),
         iso_speed: iso.map(|v| v as f32),

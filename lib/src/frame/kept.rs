@@ -4,7 +4,7 @@ use std::fmt;
 use std::sync::Arc;
 
 /// What a frame has no place for and a file of the same format takes back: the other channels and layers of an OpenEXR
-/// file, its windows and attributes; the header of a DPX file.
+/// file, its windows and attributes; the header of a DPX file; the texts of a PNG file.
 #[derive(Clone, PartialEq)]
 pub struct Kept(Arc<Contents>);
 
@@ -12,6 +12,8 @@ pub struct Kept(Arc<Contents>);
 pub(super) enum Contents {
     Exr(Box<super::exr::Rest>),
     Dpx(Vec<u8>),
+    /// Keywords and texts.
+    Png(Vec<(String, String)>),
 }
 
 impl Kept {
@@ -22,14 +24,21 @@ impl Kept {
     pub(super) fn exr(&self) -> Option<&super::exr::Rest> {
         match &*self.0 {
             Contents::Exr(rest) => Some(rest),
-            Contents::Dpx(_) => None,
+            _ => None,
         }
     }
 
     pub(super) fn dpx(&self) -> Option<&[u8]> {
         match &*self.0 {
             Contents::Dpx(header) => Some(header),
-            Contents::Exr(_) => None,
+            _ => None,
+        }
+    }
+
+    pub(super) fn png(&self) -> Option<&[(String, String)]> {
+        match &*self.0 {
+            Contents::Png(texts) => Some(texts),
+            _ => None,
         }
     }
 }
@@ -39,6 +48,7 @@ impl fmt::Debug for Kept {
         f.write_str(match &*self.0 {
             Contents::Exr(_) => "Kept(EXR)",
             Contents::Dpx(_) => "Kept(DPX)",
+            Contents::Png(_) => "Kept(PNG)",
         })
     }
 }

@@ -1,8 +1,11 @@
 //! PNG (W3C, third edition): grey, colour, palette; 1 to 16 bits; with and without alpha.
 
-use super::{Cicp, Depth, Format, Frame, FrameError, Info, Limits, Tags, exif};
+use super::kept::{Contents, Kept};
+use super::{Cicp, Depth, Format, Frame, FrameError, Info, Limits, Tags, about, exif, xmp};
 use crate::chromaticity::Xy;
+use png::text_metadata::{ITXtChunk, TEXtChunk};
 use png::{BitDepth, ColorType, Decoder, DecodingError, Encoder, EncodingError, ScaledFloat, Transformations, chunk};
+use png::{PixelDimensions, Unit};
 use std::borrow::Cow;
 use std::io::Cursor;
 
@@ -42,9 +45,44 @@ pub(super) fn read(file: &[u8], limits: Limits) -> Result<Frame, FrameError> {
         _ => data.iter().map(|v| f32::from(*v) / 255.0).collect(),
     };
     let mut about = Info { tags, ..Info::new(Format::Png, Depth::Integer(depth)) };
-    about.exif = reader.info().exif_metadata.as_ref().map(|e| e.to_vec());
-    about.exposure = about.exif.as_deref().map(exif::exposure).unwrap_or_default();
+    let info = reader.info();
+    let block = info.exif_metadata.as_ref().map(|e| e.to_vec());
+    about.exposure = block.as_deref().map(exif::exposure).unwrap_or_default();
+    let mut more = Vec::new();
+    if let Some(size) = info.pixel_dims.filter(|d| d.unit == Unit::Meter) {
+        more.extend(exif::resolution([size.xppu, size.yppu].map(f64::from)));
+    }
+    let mut texts = texts(info);
+    about.xmp = texts.iter().position(|(key, _)| key == xmp::KEYWORD).map(|at| texts.remove(at).1.into_bytes());
+    more.extend(about::PNG.iter().filter_map(|(keyword, tag)| {
+        let (_, text) = texts.iter().find(|(key, _)| key == keyword)?;
+        exif::said(*tag, text)
+    }));
+    about.exif = exif::with(block, more);
+    // Blocks of other kinds as text hold profiles and the like.
+    texts.retain(|(key, _)| !key.starts_with("Raw profile type") && key != xmp::KEYWORD);
+    about.kept = (!texts.is_empty()).then(|| Kept::new(Contents::Png(texts)));
     Frame::from_pixels(width as usize, height as usize, channels, samples, about)
+}
+
+/// Texts that a file may hold, and bytes of each as it unfolds: what is beyond is no description.
+const TEXTS: usize = 64;
+const LONGEST: usize = 1 << 20;
+
+/// Keywords and texts; what is broken is passed over.
+fn texts(info: &png::Info<'_>) -> Vec<(String, String)> {
+    let plain = info.uncompressed_latin1_text.iter().map(|t| (t.keyword.clone(), t.text.clone()));
+    let packed = info.compressed_latin1_text.iter().filter_map(|t| {
+        let mut t = t.clone();
+        t.decompress_text_with_limit(LONGEST).ok()?;
+        Some((t.keyword.clone(), t.get_text().ok()?))
+    });
+    let wide = info.utf8_text.iter().filter_map(|t| {
+        let mut t = t.clone();
+        t.decompress_text_with_limit(LONGEST).ok()?;
+        Some((t.keyword.clone(), t.get_text().ok()?))
+    });
+    wide.chain(plain).chain(packed).take(TEXTS).collect()
 }
 
 fn tags(info: &png::Info<'_>) -> Tags {
@@ -79,7 +117,26 @@ pub(super) fn write(frame: &Frame, depth: Depth) -> Result<Vec<u8>, FrameError> 
     let tags = &frame.info.tags;
     let mut info = png::Info::with_size(width, height);
     info.color_type = if frame.alpha() { ColorType::Rgba } else { ColorType::Rgb };
-    info.exif_metadata = frame.info.exif.as_deref().map(Cow::Borrowed);
+    let said = exif::Written::of(frame.info.exif.as_deref(), tags);
+    info.exif_metadata = said.block().map(Cow::Owned);
+    info.pixel_dims = said.resolution().map(|size| {
+        let [xppu, yppu] = size.map(|v| v.round() as u32);
+        PixelDimensions { xppu, yppu, unit: Unit::Meter }
+    });
+    let mut texts: Vec<(String, String)> = frame.info.kept.as_ref().and_then(Kept::png).unwrap_or_default().to_vec();
+    for (keyword, tag) in about::PNG {
+        if let Some(text) = said.text(tag).filter(|_| texts.iter().all(|(key, _)| key != keyword)) {
+            texts.push((keyword.to_owned(), text));
+        }
+    }
+    let packet = frame.info.xmp.as_deref().and_then(xmp::clean).and_then(|p| String::from_utf8(p).ok());
+    texts.extend(packet.map(|packet| (xmp::KEYWORD.to_owned(), packet)));
+    for (keyword, text) in texts {
+        match text.is_ascii() && keyword != xmp::KEYWORD {
+            true => info.uncompressed_latin1_text.push(TEXtChunk::new(keyword, text)),
+            false => info.utf8_text.push(ITXtChunk::new(keyword, text)),
+        }
+    }
     let data: Vec<u8> = if depth == Depth::Integer(8) {
         info.bit_depth = BitDepth::Eight;
         frame.codes(255).map(|v| v as u8).collect()

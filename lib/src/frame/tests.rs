@@ -1,3 +1,5 @@
+mod making;
+
 use super::*;
 
 fn frame(alpha: bool, depth: Depth) -> Frame {

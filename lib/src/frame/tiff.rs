@@ -1,7 +1,7 @@
 //! TIFF 6.0 and BigTIFF: grey and colour of 8 and 16 bits, half and 32-bit float; with and without alpha; the first
 //! picture of a file.
 
-use super::{Depth, Format, Frame, FrameError, Info, Limits, exif};
+use super::{Depth, Format, Frame, FrameError, Info, Limits, exif, xmp};
 use std::io::Cursor;
 use tiff::decoder::{BufferLayoutPreference, Decoder, DecodingResult};
 use tiff::encoder::{Compression, DirectoryEncoder, Predictor, TiffEncoder, TiffKindStandard, TiffValue, colortype};
@@ -62,7 +62,8 @@ pub(super) fn read(file: &[u8], limits: Limits) -> Result<Frame, FrameError> {
     let samples = interleaved(samples, &layout, channels);
     let mut info = Info::new(Format::Tiff, depth);
     info.tags.icc = decoder.find_tag(Tag::IccProfile).ok().flatten().and_then(|v| v.into_u8_vec().ok());
-    info.exposure = exif::exposure(file);
+    info.xmp = decoder.find_tag(Tag::Unknown(xmp::TAG)).ok().flatten().and_then(|v| v.into_u8_vec().ok());
+    (info.exif, info.exposure) = exif::of_tiff(file);
     let extra = decoder.find_tag(Tag::ExtraSamples).ok().flatten().and_then(|v| v.into_u16_vec().ok());
     info.associated = extra.is_some_and(|kinds| kinds.first() == Some(&ExtraSamples::AssociatedAlpha.to_u16()));
     Frame::from_pixels(width as usize, height as usize, channels, samples, info)
@@ -117,22 +118,42 @@ where
     if integer {
         encoder = encoder.with_predictor(Predictor::Horizontal);
     }
+    let [first, exposure, places] = exif::Written::of(frame.info.exif.as_deref(), &frame.info.tags).directories();
+    // Directories of their own, which the first one names.
+    let mut pointers = Vec::new();
+    for (tag, fields) in [(Tag::ExifDirectory, exposure), (Tag::GpsDirectory, places)] {
+        if !fields.is_empty() {
+            let mut directory = encoder.extra_directory().map_err(unwritten)?;
+            fields.iter().try_for_each(|field| entry(&mut directory, field)).map_err(unwritten)?;
+            pointers.push((tag, directory.finish_with_offsets().map_err(unwritten)?.offset));
+        }
+    }
     let mut image = encoder.new_image::<C>(width, height).map_err(unwritten)?;
+    first.iter().try_for_each(|field| entry(image.encoder(), field)).map_err(unwritten)?;
+    for (tag, offset) in pointers {
+        image.encoder().write_tag(tag, offset).map_err(unwritten)?;
+    }
+    if let Some(packet) = frame.info.xmp.as_deref().and_then(xmp::clean) {
+        image.encoder().write_tag(Tag::Unknown(xmp::TAG), &packet[..]).map_err(unwritten)?;
+    }
     if frame.alpha() {
         let associated = frame.info.associated;
         let kind = if associated { ExtraSamples::AssociatedAlpha } else { ExtraSamples::UnassociatedAlpha };
         image.encoder().write_tag(Tag::ExtraSamples, &[kind.to_u16()][..]).map_err(unwritten)?;
     }
     if let Some(icc) = &frame.info.tags.icc {
-        profile(image.encoder(), icc).map_err(unwritten)?;
+        // Bytes of no type, which is what readers expect.
+        let (tag, kind) = (Tag::IccProfile.to_u16(), Type::UNDEFINED.to_u16());
+        entry(image.encoder(), &(tag, kind, icc.clone())).map_err(unwritten)?;
     }
     image.write_data(samples).map_err(unwritten)?;
     Ok(file.into_inner())
 }
 
-/// The profile as bytes of no type, which is what readers expect.
-fn profile(directory: &mut Directory<'_, '_>, icc: &[u8]) -> Result<(), TiffError> {
-    let entry = directory.write_entry_bytes(Type::UNDEFINED, icc)?;
-    directory.extend_from(&tiff::Directory::from_iter([(Tag::IccProfile, entry)]));
+/// A number, a type and bytes.
+fn entry(directory: &mut Directory<'_, '_>, (tag, kind, bytes): &(u16, u16, Vec<u8>)) -> Result<(), TiffError> {
+    let kind = Type::from_u16(*kind).unwrap_or(Type::UNDEFINED);
+    let entry = directory.write_entry_bytes(kind, bytes)?;
+    directory.extend_from(&tiff::Directory::from_iter([(Tag::from_u16_exhaustive(*tag), entry)]));
     Ok(())
 }

@@ -12,20 +12,21 @@ use crate::ffmpeg::{Clip, Decoder};
 use crate::progress::Progress;
 use rushlight::apply::{Strays, Transform, Witness, planes};
 use rushlight::camera::Range;
-use rushlight::frame::{Depth, Format, Frame, Info, Limits};
+use rushlight::frame::Limits;
 use std::path::Path;
 
 /// How far the cube strays is looked at in one of so many frames.
 const LOOKED_AT: usize = 250;
 
-pub(super) fn run(items: &[Item], how: &How, choice: &Choice, args: &Args) -> Outcome {
+/// `rate` is what every clip is brought to, if any.
+pub(super) fn run(items: &[Item], how: &How, choice: &Choice, rate: Option<&str>, args: &Args) -> Outcome {
     let mut outcome = Outcome::default();
     for (i, item) in items.iter().enumerate() {
         if args.resume && item.output.is_file() {
             outcome.kept.push(item.output.clone());
             continue;
         }
-        let (frames, broken) = match clip(item, how, choice, args, &mut outcome) {
+        let (frames, broken) = match clip(item, how, choice, rate, args, &mut outcome) {
             Ok((frames, broken)) => (Some(frames), broken),
             Err(failure) => (None, Some(failure.words())),
         };
@@ -50,13 +51,28 @@ fn clip(
     item: &Item,
     how: &How,
     choice: &Choice,
+    rate: Option<&str>,
     args: &Args,
     outcome: &mut Outcome,
 ) -> Result<(usize, Option<String>), Failure> {
     let fail = |why: String| Failure::new(format!("cannot read {}: {why}", item.input.display()));
     let unwritten = |why: String| Failure::new(format!("cannot write {}: {why}", item.output.display()));
-    let (clip, size) = open(&item.input, args.memory.limits())?;
+    let mut clip = open(&item.input, args.memory.limits())?;
+    match rate {
+        Some(rate) => clip.even(rate, &item.input),
+        None if clip.varies => {
+            return Err(fail(
+                "its frame rate varies, and its sound would come apart from its picture: --rate R, such as --rate 25, makes it constant by repeating and leaving out frames".to_owned(),
+            ));
+        }
+        None => {}
+    }
+    let choice = choice.of(clip.layout.planes.alpha);
+    if !choice.layout.planes.alpha {
+        clip.without_alpha(&item.input);
+    }
     let pixels = clip.width * clip.height;
+    let size = clip.layout.planes.size(pixels).ok_or_else(|| fail("more than is read".to_owned()))?;
     let out_size = choice.layout.planes.size(pixels).ok_or_else(|| fail("more than is read".to_owned()))?;
     let range = how.display.as_ref().map_or(Range::Full, |d| d.settings().range);
     let pending = Pending::new(&item.output)?;
@@ -101,35 +117,28 @@ fn clip(
         return Err(Failure::new(format!("{why}; --on-error skip writes what can be read")));
     }
     pending.finish()?;
+    outcome.encoded.insert(choice.said.clone());
     outcome.notes.extend(clip.notes);
     Ok((frames, wrong))
 }
 
-/// A clip, and the bytes of its frames.
-pub(super) fn open(path: &Path, limits: Limits) -> Result<(Clip, usize), Failure> {
+/// A clip whose frames are no larger than may be read.
+pub(super) fn open(path: &Path, limits: Limits) -> Result<Clip, Failure> {
     let fail = |why: String| Failure::new(format!("cannot read {}: {why}", path.display()));
     if !path.is_file() {
         return Err(fail(if path.exists() { "it is a folder" } else { "no such file" }.to_owned()));
     }
     let clip = Clip::open(path)?;
     match clip.size(limits) {
-        Some(size) => Ok((clip, size)),
+        Some(_) => Ok(clip),
         None => Err(fail(format!("{} x {} pixels: --max-memory allows more", clip.width, clip.height))),
     }
-}
-
-/// A frame of a clip as recorded.
-pub(super) fn frame(raw: &[u8], clip: &Clip) -> Result<Frame, rushlight::frame::FrameError> {
-    let samples = clip.layout.planes.samples(raw, clip.width * clip.height);
-    // DPX is the still that holds such codes.
-    let info = Info::new(Format::Dpx, Depth::Integer(clip.layout.planes.bits));
-    Frame::new(clip.width, clip.height, false, samples, info)
 }
 
 /// How far the cube strays on a frame.
 fn look(raw: &[u8], clip: &Clip, how: &How, exact: &Transform) -> Strays {
     let mut strays = Strays::default();
-    if let Ok(mut frame) = frame(raw, clip) {
+    if let Ok(mut frame) = clip.frame(raw) {
         let before = Witness::of(&frame);
         how.transform.frame(&mut frame);
         strays.add(exact, &before, &frame);

@@ -89,7 +89,8 @@ fn sequence(
     let range = how.display.as_ref().map_or(Range::Full, |d| d.settings().range);
     let progress = Progress::new(items.len(), "{pos}/{len} frames, {per_sec}, {eta} left");
     let mut encoder: Option<(Encoder, [usize; 2])> = None;
-    let (mut frames, mut alpha) = (0, false);
+    let (mut frames, mut lost) = (0, false);
+    let mut choice = choice;
     for part in items.chunks(at_once(args)) {
         let made: Vec<Result<(Frame, Strays), Failure>> = part
             .par_iter()
@@ -122,9 +123,13 @@ fn sequence(
                 Err(failure) => return Err(failure),
             };
             outcome.strays.merge(&strays);
-            alpha |= frame.alpha();
-            frame.associate(true);
             let size = [frame.width(), frame.height()];
+            if encoder.is_none() {
+                choice = choice.of(frame.alpha());
+            }
+            let kept = choice.layout.planes.alpha;
+            lost |= frame.alpha() && !kept;
+            frame.associate(!kept);
             let (to, _) = match &mut encoder {
                 Some(there) => there,
                 none => {
@@ -148,7 +153,8 @@ fn sequence(
     let Some((encoder, _)) = encoder else { return Err(unwritten("no frame of it can be read".to_owned())) };
     encoder.end().map_err(unwritten)?;
     pending.finish()?;
-    if alpha {
+    outcome.encoded.insert(choice.said.clone());
+    if lost {
         outcome
             .notes
             .push("the stills have alpha, which is left out: what is seen through stands over black".to_owned());
@@ -176,9 +182,19 @@ pub(super) fn out_of_clips(items: &[Item], how: &How, args: &Args) -> Outcome {
 
 fn clip(item: &Item, how: &How, args: &Args, outcome: &mut Outcome) -> Result<(), Failure> {
     let fail = |why: String| Failure::new(format!("cannot read {}: {why}", item.input.display()));
-    let (clip, size) = clips::open(&item.input, args.memory.limits())?;
+    let mut clip = clips::open(&item.input, args.memory.limits())?;
     let pattern = Pattern::of(&item.output)?
         .ok_or_else(|| Failure::new(format!("{}: a file is called so: it is not replaced", item.output.display())))?;
+    let Kind::Still(format) = kind_of(&item.output)? else {
+        return Err(Failure::new(format!("{}: not a still", item.output.display())));
+    };
+    if matches!(format, Format::Jpeg | Format::Dpx) {
+        clip.without_alpha(&item.input);
+    }
+    if clip.varies {
+        clip.notes.push(format!("{}: its frame rate varies: each frame is written once", item.input.display()));
+    }
+    let size = clip.layout.planes.size(clip.width * clip.height).ok_or_else(|| fail("more than is read".to_owned()))?;
     let mut decoder = Decoder::start(&item.input, &clip)?;
     let progress = Progress::new(clip.frames.unwrap_or(0), "{pos}/{len} frames, {per_sec}, {eta} left");
     let (sender, receiver) = sync_channel::<Vec<u8>>(2);
@@ -199,7 +215,8 @@ fn clip(item: &Item, how: &How, args: &Args, outcome: &mut Outcome) -> Result<()
             if part.is_empty() {
                 break;
             }
-            let write = |(i, raw): (usize, Vec<u8>)| still(&raw, &clip, &pattern.file(number + i as u64), how, args);
+            let write =
+                |(i, raw): (usize, Vec<u8>)| still(&raw, &clip, format, &pattern.file(number + i as u64), how, args);
             let made: Vec<_> = part.into_par_iter().enumerate().map(write).collect();
             let mut broken = false;
             for made in made {
@@ -244,14 +261,18 @@ fn clip(item: &Item, how: &How, args: &Args, outcome: &mut Outcome) -> Result<()
 }
 
 /// One frame of a clip; none where it is there already.
-fn still(raw: &[u8], clip: &Clip, path: &Path, how: &How, args: &Args) -> Result<Option<Strays>, Failure> {
+fn still(
+    raw: &[u8],
+    clip: &Clip,
+    format: Format,
+    path: &Path,
+    how: &How,
+    args: &Args,
+) -> Result<Option<Strays>, Failure> {
     if args.resume && path.is_file() {
         return Ok(None);
     }
-    let Kind::Still(format) = kind_of(path)? else {
-        return Err(Failure::new(format!("{}: not a still", path.display())));
-    };
-    let mut frame = clips::frame(raw, clip).map_err(|e| Failure::new(format!("{}: {e}", path.display())))?;
+    let mut frame = clip.frame(raw).map_err(|e| Failure::new(format!("{}: {e}", path.display())))?;
     let strays = stills::through(&mut frame, how);
     let bytes = stills::bytes(frame, format, path, &how.tags(), args)?;
     write_within(path, bytes)?;

@@ -33,10 +33,11 @@ impl Raw {
         };
         let Some(layout) = Layout::named(name) else {
             return Err(fail(format!(
-                "the layout `{name}` is not known: gbrp, gbrp10le, gbrp12le, gbrp14le, gbrp16le, or yuv444p with the same ends"
+                "the layout `{name}` is not known: gbrp, gbrp10le, gbrp12le, gbrp14le, gbrp16le, or yuv444p, and both with alpha as gbrap and yuva444p, with the same ends"
             )));
         };
-        let within = (width * height).checked_mul(12).filter(|bytes| *bytes <= limits.memory);
+        let floats = (width * height).checked_mul(4 * layout.planes.channels());
+        let within = floats.filter(|bytes| *bytes <= limits.memory);
         let size = within.and(layout.planes.size(width * height));
         size.map(|size| Self { width, height, layout, size }).ok_or_else(|| fail("--max-memory allows more".to_owned()))
     }
@@ -46,9 +47,18 @@ impl Raw {
 pub(super) fn run(raw: &Raw, how: &How) -> Result<usize, Failure> {
     let range = how.display.as_ref().map_or(Range::Full, |d| d.settings().range);
     let (mut input, mut output) = (io::stdin(), io::stdout());
+    let progress = Progress::new(0, "{pos} frames, {per_sec}");
+    #[cfg(target_os = "linux")]
+    if let Some(files) = super::files::Files::standard() {
+        let done = files.run(raw.layout.planes, raw.width * raw.height, &progress, |from, to, pixels| {
+            let planes = raw.layout.planes;
+            planes::apply(&how.transform, (planes, from), (planes, to), range, pixels);
+        });
+        progress.end();
+        return done;
+    }
     widen(&input);
     widen(&output);
-    let progress = Progress::new(0, "{pos} frames, {per_sec}");
     let pumped = pump(
         [raw.size; 2],
         |frame| whole(&mut input, frame),
@@ -60,9 +70,22 @@ pub(super) fn run(raw: &Raw, how: &How) -> Result<usize, Failure> {
         },
     );
     progress.end();
-    pumped.written.map_err(|e| Failure::new(format!("cannot write to standard output: {e}")))?;
-    pumped.read.map_err(|e| Failure::new(format!("cannot read standard input: {e}")))?;
+    pumped.written.map_err(|e| unwritten(&e))?;
+    pumped.read.map_err(|e| unread(&e))?;
     Ok(pumped.frames)
+}
+
+pub(super) fn unread(why: &io::Error) -> Failure {
+    Failure::new(format!("cannot read standard input: {why}"))
+}
+
+pub(super) fn unwritten(why: &io::Error) -> Failure {
+    Failure::new(format!("cannot write to standard output: {why}"))
+}
+
+/// What is wrong with a last frame of so many bytes.
+pub(super) fn cut_short(bytes: usize, all: usize) -> io::Error {
+    io::Error::other(format!("the last frame has {bytes} bytes of {all}: is --raw its size?"))
 }
 
 /// Fills a frame; false at the end of the input.
@@ -71,12 +94,7 @@ fn whole(input: &mut impl Read, frame: &mut [u8]) -> io::Result<bool> {
     while filled < frame.len() {
         match input.read(&mut frame[filled..]) {
             Ok(0) if filled == 0 => return Ok(false),
-            Ok(0) => {
-                let all = frame.len();
-                return Err(io::Error::other(format!(
-                    "the last frame has {filled} bytes of {all}: is --raw its size?"
-                )));
-            }
+            Ok(0) => return Err(cut_short(filled, frame.len())),
             Ok(n) => filled += n,
             Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
             Err(e) => return Err(e),

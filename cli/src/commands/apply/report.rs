@@ -3,8 +3,10 @@
 use super::how::How;
 use crate::output::{COLUMNS, push_field, wrap};
 use rushlight::apply::Strays;
+use rushlight::frame::Format;
 use serde::Serialize;
 use serde_json::{Value, json};
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 
 /// The version of the report's shape.
@@ -31,11 +33,30 @@ pub(super) struct Outcome {
     pub(super) strays: Strays,
     /// Frames of clips that were written.
     pub(super) frames: usize,
+    /// What clips were made with, in words.
+    pub(super) encoded: BTreeSet<String>,
+    /// What stills of a format have no place for.
+    lost: BTreeMap<&'static str, BTreeSet<&'static str>>,
     /// What one has to know of the files.
     pub(super) notes: Vec<String>,
 }
 
 impl Outcome {
+    /// A still of this format was made without what its file said beside the picture.
+    pub(super) fn left_out(&mut self, format: Format, lost: BTreeSet<&'static str>) {
+        if !lost.is_empty() {
+            self.lost.entry(format.name()).or_default().extend(lost);
+        }
+    }
+
+    /// Says what was left out, once.
+    pub(super) fn say_left_out(&mut self) {
+        for (format, lost) in std::mem::take(&mut self.lost) {
+            let all = lost.into_iter().collect::<Vec<_>>().join("; ");
+            self.notes.push(format!("left out, for it has no place in {format}: {all}"));
+        }
+    }
+
     pub(super) fn text(&self, how: &How, written: Option<&str>) -> String {
         let mut text = format!("{}\n", how.title);
         push_field(&mut text, "path", &how.way);

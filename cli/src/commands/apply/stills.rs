@@ -10,6 +10,7 @@ use crate::failure::Failure;
 use crate::progress::Progress;
 use rushlight::apply::{Strays, Witness};
 use rushlight::frame::{self, Depth, Format, Frame, ReadOptions, Tags};
+use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc;
@@ -19,7 +20,7 @@ const MOST: usize = 8;
 
 /// What became of one file.
 enum Became {
-    Done(Strays),
+    Done(Strays, Format, BTreeSet<&'static str>),
     /// It was there already.
     Kept,
     Broken(String),
@@ -63,8 +64,9 @@ pub(super) fn run(items: &[Item], how: &How, args: &Args) -> Outcome {
     let mut outcome = Outcome::default();
     for (item, became) in items.iter().zip(became) {
         match became {
-            Some(Became::Done(strays)) => {
+            Some(Became::Done(strays, format, lost)) => {
                 outcome.strays.merge(&strays);
+                outcome.left_out(format, lost);
                 outcome.done.push(item.output.clone());
             }
             Some(Became::Kept) => outcome.kept.push(item.output.clone()),
@@ -83,18 +85,24 @@ fn one(item: &Item, how: &How, tags: &Tags, args: &Args) -> Became {
         return Became::Broken(format!("{}: missing", item.input.display()));
     }
     match still(item, how, tags, args) {
-        Ok(strays) => Became::Done(strays),
+        Ok((strays, format, lost)) => Became::Done(strays, format, lost),
         Err(failure) => Became::Broken(failure.words()),
     }
 }
 
-fn still(item: &Item, how: &How, tags: &Tags, args: &Args) -> Result<Strays, Failure> {
+fn still(
+    item: &Item,
+    how: &How,
+    tags: &Tags,
+    args: &Args,
+) -> Result<(Strays, Format, BTreeSet<&'static str>), Failure> {
     let (picture, strays) = picture(item, how, args)?;
     let Kind::Still(format) = kind_of(&item.output)? else {
         return Err(Failure::new(format!("{}: not a still", item.output.display())));
     };
+    let lost = frame::lost(&picture.info, format);
     write_within(&item.output, bytes(picture, format, &item.output, tags, args)?)?;
-    Ok(strays)
+    Ok((strays, format, lost))
 }
 
 /// A still as it is to be shown.
