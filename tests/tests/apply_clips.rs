@@ -145,7 +145,7 @@ fn what_does_not_go_together_is_said() {
         (format!("{NIGHT} shot.1.exr out.mov"), ["a clip is made of a sequence", "shot.1.exr is one still"]),
         (format!("{NIGHT} clip.mov out.png"), ["out.png", "a name with ####, such as out.####.png"]),
         (format!("{NIGHT} shot.#.exr out.mov --rate fast"), ["--rate: `fast`", "frames a second, such as 25"]),
-        (format!("{NIGHT} shot.#.exr out.#.png --rate 25"), ["--rate: for a sequence", "becomes a clip"]),
+        (format!("{NIGHT} shot.#.exr out.#.png --rate 25"), ["--rate: for clips", "that are written"]),
         (format!("{NIGHT} shot.#.exr out.#.png --start 5"), ["--start: for a clip", "becomes stills"]),
         (format!("{NIGHT} shot.#.exr out.mov --depth 8"), ["--depth: for stills", "written"]),
         (format!("{NIGHT} shot.#.exr out.mov --slice 1/2"), ["--slice", "in one piece"]),
