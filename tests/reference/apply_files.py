@@ -198,9 +198,9 @@ def making(binary, cube, work):
             assert not old, (kind, name, old)
             assert "no place" not in left[name[7:]], left
         exr, dpx = found[3:]
-        texts = {k.split(":")[1]: v for k, v in exr.items()}
+        texts = {k.split(":")[-1]: v for k, v in exr.items()}
         assert (texts.get("Comments"), texts.get("Owner")) == ("Slate 12, take 3", "Heron & Sons"), exr
-        assert texts.get("CapDate") == SAID["EXIF:DateTimeOriginal"], exr
+        assert texts.get("DateTimeOriginal") == SAID["EXIF:DateTimeOriginal"], exr
         assert (dpx.get("File:Creator") or dpx.get("DPX:Creator")) == "A. Heron", dpx
         assert (dpx.get("File:Copyright") or dpx.get("DPX:Copyright")) == "Heron & Sons", dpx
         assert "XMP" in left["exr"] and "XMP" in left["dpx"], left
