@@ -1,6 +1,6 @@
 // Changes of the look by the page, and what the file then says.
 
-import { assert, equal, ready, says, settled, state, until } from "./harness.mjs";
+import { assert, equal, ready, says, settled, state, stays, until } from "./harness.mjs";
 import { agrees } from "./picture.mjs";
 
 const field = (kind, key) => `.step[data-do=${kind}] .field[data-key="${key}"]`;
@@ -69,6 +69,8 @@ export async function order(page) {
     equal(await page.evaluate(() => document.activeElement.dataset.focus), "down 2", "the focus after a move");
     const handle = page.locator(".step").nth(2).locator(".handle");
     const target = page.locator(".step").nth(1);
+    // What the move brought may still shift the list, and a drop would land beside its mark.
+    await stays(async () => JSON.stringify([await handle.boundingBox(), await target.boundingBox()]));
     await handle.dragTo(target, { targetPosition: { x: 40, y: 3 } });
     await until(async () => JSON.stringify(await kinds(page)) === JSON.stringify(before), "a step is dragged back");
     await page.selectOption("#add-kind", "saturation");

@@ -27,6 +27,16 @@ export async function until(holds, words) {
     }
 }
 
+// Waits until what `look` gives has not changed for half a second.
+export async function stays(look) {
+    let [last, since] = [await look(), Date.now()];
+    await until(async () => {
+        const now = await look();
+        if (now !== last) [last, since] = [now, Date.now()];
+        return Date.now() - since > 500;
+    }, "it comes to rest");
+}
+
 function freePort() {
     return new Promise((done) => {
         const server = net.createServer().listen(0, "127.0.0.1", () => {
