@@ -135,7 +135,7 @@ pub fn bake(show: &Show, job: &Job, options: &Options<'_>) -> Result<Baked, Vec<
     } else {
         let sampled = match curves {
             None => pipeline.cube(job.points)?.into(),
-            Some(_) => Shaped::sample(curves, job.points, |signal| pipeline.apply(signal))?,
+            Some(curves) => Shaped::sample(curves, job.points, |signal| pipeline.apply(signal))?,
         };
         (sampled, None)
     };

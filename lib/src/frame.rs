@@ -466,8 +466,8 @@ pub fn read(file: &[u8], options: &ReadOptions) -> Result<Frame, FrameError> {
 /// Quality of a JPEG file that is written, 1 to 100.
 const JPEG_QUALITY: u8 = 95;
 
-/// Writes a still; alpha, the tags, EXIF and XMP are kept where the format has a place for them and they stay true of it. Colour that is multiplied by alpha is
-/// written as it is: see [`Frame::associate`].
+/// Writes a still; alpha, the tags, EXIF and XMP are kept where the format has a place for them and they stay true of it.
+/// Colour that is multiplied by alpha is written as it is: see [`Frame::associate`].
 ///
 /// EXR takes [`Depth::Half`] and [`Depth::Float`]; TIFF 8 and 16 bits and float; PNG 8 and 16 bits; JPEG 8; DPX 10.
 /// Integers are the nearest, clipped to 0..1.

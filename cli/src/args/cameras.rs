@@ -47,13 +47,9 @@ pub(crate) struct Gamut {
     pub(crate) json: bool,
 }
 
-/// Print the stop table of a show's cameras
-///
-/// Where each stop lies in the signal, for every exposure index that the show rates: from the floor to the clip, with
-/// mid-grey, skin a stop over it and a white of 90 %. A rating without a measured clip ends where its curve does, and
-/// says so. Stops count from mid-grey: over it above 0, under it below.
+/// Cameras of a show, and at which exposure index.
 #[derive(Debug, Clone, clap::Args)]
-pub(crate) struct Camera {
+pub(crate) struct Rated {
     /// Show document (.toml)
     pub(crate) show: PathBuf,
     /// Camera of the show, by name; left out: every camera
@@ -65,6 +61,17 @@ pub(crate) struct Camera {
     /// Work out an EI that is not rated from the nearest one that is, as if the sensor had one base
     #[arg(long, requires = "ei")]
     pub(crate) reckon: bool,
+}
+
+/// Print the stop table of a show's cameras
+///
+/// Where each stop lies in the signal, for every exposure index that the show rates: from the floor to the clip, with
+/// mid-grey, skin a stop over it and a white of 90 %. A rating without a measured clip ends where its curve does, and
+/// says so. Stops count from mid-grey: over it above 0, under it below.
+#[derive(Debug, Clone, clap::Args)]
+pub(crate) struct Camera {
+    #[command(flatten)]
+    pub(crate) of: Rated,
     /// Rows to the stop: 1, 2 or 3
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub(crate) per_stop: u32,
@@ -112,17 +119,8 @@ pub(crate) enum Basis {
 /// A cube is not a light meter: it holds for one camera, one exposure index and one range.
 #[derive(Debug, clap::Args)]
 pub(crate) struct FalseColour {
-    /// Show document (.toml)
-    pub(crate) show: PathBuf,
-    /// Camera of the show, by name; left out: every camera
-    #[arg(long, value_name = "NAME")]
-    pub(crate) camera: Option<String>,
-    /// Exposure index; left out: every one that is rated
-    #[arg(long, value_name = "N")]
-    pub(crate) ei: Option<f64>,
-    /// Work out an EI that is not rated from the nearest one that is, as if the sensor had one base
-    #[arg(long, requires = "ei")]
-    pub(crate) reckon: bool,
+    #[command(flatten)]
+    pub(crate) of: Rated,
     /// What the cube shows; several at once with a comma between
     #[arg(long, value_name = "KIND", value_delimiter = ',', default_value = "ladder")]
     pub(crate) kind: Vec<ZoneKind>,

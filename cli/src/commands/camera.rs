@@ -43,7 +43,7 @@ pub(crate) struct Study<'a> {
 
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     let format = args.out.as_deref().map(Format::of).transpose()?;
-    let show = target::load_show(&args.show, &args.camera)?;
+    let show = target::load_show(&args.of.show, &args.of.camera)?;
     let report = report(&show, args)?;
     if let (Some(path), Some(format)) = (&args.out, format) {
         disk::write(path, drawn(&report)?.bytes(format, CARD_DPI)?)?;
@@ -56,20 +56,20 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
 
 /// The stop tables as CSV.
 pub(crate) fn stop_csv(args: &Args) -> Result<String, Failure> {
-    let show = target::load_show(&args.show, &args.camera)?;
+    let show = target::load_show(&args.of.show, &args.of.camera)?;
     report(&show, args).map(|report| csv(&report))
 }
 
 /// The card of one camera.
 pub(crate) fn stop_card(args: &Args) -> Result<Drawing, Failure> {
-    let show = target::load_show(&args.show, &args.camera)?;
+    let show = target::load_show(&args.of.show, &args.of.camera)?;
     drawn(&report(&show, args)?)
 }
 
 fn report<'s>(show: &'s Show, args: &Args) -> Result<Report<'s>, Failure> {
     let highlight = args.highlight.unwrap_or(HIGHLIGHT.default);
     let settings = Settings { per_stop: args.per_stop, highlight, margin: args.margin };
-    let cameras = show.cameras().iter().filter(|(name, _)| args.camera.as_ref().is_none_or(|c| c == *name));
+    let cameras = show.cameras().iter().filter(|(name, _)| args.of.camera.as_ref().is_none_or(|c| c == *name));
     let cameras: Vec<Study<'_>> = cameras
         .map(|(name, entry)| {
             let tables = tables(name, &entry.item, args, &settings)?;
@@ -98,10 +98,10 @@ fn tables(name: &str, camera: &Camera, args: &Args, settings: &Settings) -> Resu
         let camera: Vec<String> = camera.iter().map(|r| format!("camera {name}: {r}")).collect();
         if camera.is_empty() { Failure::options(ours) } else { Failure::new(camera.join("\n")) }
     };
-    let Some(ei) = args.ei else {
+    let Some(ei) = args.of.ei else {
         return StopTable::all(camera, settings).map_err(fail);
     };
-    let (rating, from) = rating(name, camera, ei, args.reckon)?;
+    let (rating, from) = rating(name, camera, ei, args.of.reckon)?;
     Ok(vec![StopTable::of(camera, Some(&rating), from, settings).map_err(fail)?])
 }
 

@@ -110,7 +110,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
 pub(crate) fn make(args: &Args) -> Result<(String, String), Failure> {
     args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
     check_digits("digits", args.digits).map_err(|r| Failure::options(vec![r]))?;
-    let show = target::load_show(&args.show, &args.camera)?;
+    let show = target::load_show(&args.of.show, &args.of.camera)?;
     let display = display(&show, args.display.as_deref())?;
     let device = target::device(&show, args.device.as_deref())?;
     let studies = studies(&show, args)?;
@@ -224,11 +224,11 @@ fn display(show: &Show, name: Option<&str>) -> Result<(String, Entry<Display>), 
 /// The cameras and ratings that are asked for.
 fn studies<'s>(show: &'s Show, args: &Args) -> Result<Vec<Study<'s>>, Failure> {
     let mut studies = Vec::new();
-    for (name, entry) in show.cameras().iter().filter(|(n, _)| args.camera.as_ref().is_none_or(|c| c == *n)) {
+    for (name, entry) in show.cameras().iter().filter(|(n, _)| args.of.camera.as_ref().is_none_or(|c| c == *n)) {
         let camera = &entry.item;
-        match args.ei {
+        match args.of.ei {
             Some(ei) => {
-                let (rating, from) = rating(name, camera, ei, args.reckon)?;
+                let (rating, from) = rating(name, camera, ei, args.of.reckon)?;
                 studies.push(Study { name, rating: Some(rating), from });
             }
             None if camera.ratings().is_empty() => studies.push(Study { name, rating: None, from: None }),

@@ -35,16 +35,9 @@ impl Shaped {
     ///
     /// # Errors
     /// As [`new`](Self::new), and a size that no cube has.
-    pub fn sample(
-        shaper: Option<Curves>,
-        size: usize,
-        f: impl Fn([f64; 3]) -> [f64; 3] + Sync,
-    ) -> Result<Self, Vec<Invalid>> {
-        let cube = match &shaper {
-            Some(curves) => Cube::sample(size, |place| f(curves.inverse(place)))?,
-            None => Cube::sample(size, f)?,
-        };
-        Self::new(shaper, cube)
+    pub fn sample(shaper: Curves, size: usize, f: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Result<Self, Vec<Invalid>> {
+        let cube = Cube::sample(size, |place| f(shaper.inverse(place)))?;
+        Self::new(Some(shaper), cube)
     }
 
     /// The curves in front.

@@ -149,22 +149,33 @@ fn quick(x: __m256d, y: __m256d) -> (__m256d, __m256d) {
     (_mm256_mul_pd(value, scale), _mm256_and_pd(_mm256_and_pd(usual, within), sure))
 }
 
+/// The rows of a table that the low seven bits of each place name.
+#[inline]
+#[target_feature(enable = "avx2,fma")]
+fn rows<const N: usize>(table: &[[f64; N]; 128], places: __m256i) -> [&[f64; N]; 4] {
+    let row = |place: i64| &table[(place & 127) as usize];
+    [
+        row(_mm256_extract_epi64::<0>(places)),
+        row(_mm256_extract_epi64::<1>(places)),
+        row(_mm256_extract_epi64::<2>(places)),
+        row(_mm256_extract_epi64::<3>(places)),
+    ]
+}
+
+#[inline]
+#[target_feature(enable = "avx2,fma")]
+fn column<const N: usize>(rows: [&[f64; N]; 4], k: usize) -> __m256d {
+    _mm256_setr_pd(rows[0][k], rows[1][k], rows[2][k], rows[3][k])
+}
+
 /// Natural logarithms of positive normal numbers, by their bits, in two parts.
 #[inline]
 #[target_feature(enable = "avx2,fma")]
 fn ln(bits: __m256i) -> (__m256d, __m256d) {
     const MOST: u64 = 1 << 52;
     let over = _mm256_sub_epi64(bits, whole(OFF));
-    let place = _mm256_and_si256(_mm256_srli_epi64::<45>(over), whole(127));
-    let row = |i: i64| &LOG[(i & 127) as usize];
-    let rows = [
-        row(_mm256_extract_epi64::<0>(place)),
-        row(_mm256_extract_epi64::<1>(place)),
-        row(_mm256_extract_epi64::<2>(place)),
-        row(_mm256_extract_epi64::<3>(place)),
-    ];
-    let column = |k: usize| _mm256_setr_pd(rows[0][k], rows[1][k], rows[2][k], rows[3][k]);
-    let (inverse, table, table_low) = (column(0), column(1), column(2));
+    let rows = rows(&LOG, _mm256_srli_epi64::<45>(over));
+    let (inverse, table, table_low) = (column(rows, 0), column(rows, 1), column(rows, 2));
     // The exponent lies within 1024 of zero: as a whole number in the low bits of 2^52, and then without them.
     let exponent = _mm256_srli_epi64::<52>(_mm256_add_epi64(over, whole(1024 << 52)));
     let exponent = _mm256_castsi256_pd(_mm256_or_si256(exponent, whole((MOST as f64).to_bits())));
@@ -205,16 +216,8 @@ fn exp(high: __m256d, low: __m256d) -> (__m256d, __m256d, __m256d) {
     let (p, p_low) = sum(r, _mm256_fmadd_pd(_mm256_mul_pd(r, r), back, r_low));
     // The low bits of the shifted number are the whole number itself.
     let steps = _mm256_castpd_si256(shifted);
-    let place = _mm256_and_si256(steps, whole(127));
-    let row = |i: i64| &EXP[(i & 127) as usize];
-    let rows = [
-        row(_mm256_extract_epi64::<0>(place)),
-        row(_mm256_extract_epi64::<1>(place)),
-        row(_mm256_extract_epi64::<2>(place)),
-        row(_mm256_extract_epi64::<3>(place)),
-    ];
-    let column = |k: usize| _mm256_setr_pd(rows[0][k], rows[1][k], rows[2][k], rows[3][k]);
-    let (table, table_low) = (column(0), column(1));
+    let rows = rows(&EXP, steps);
+    let (table, table_low) = (column(rows, 0), column(rows, 1));
     let (a, b) = product(table, p);
     let (front, e) = ordered(table, a);
     let rest = _mm256_fmadd_pd(table, p_low, _mm256_fmadd_pd(table_low, p, table_low));

@@ -1,6 +1,6 @@
 //! What goes into a hand-off.
 
-use crate::args::{Args, Camera as CameraArgs, Command};
+use crate::args::{Args, Command};
 use crate::commands::{camera, false_colour};
 use crate::disk::{Folder, NewFolder};
 use crate::drawing::{Drawing, Format as DrawingFormat};
@@ -326,7 +326,8 @@ fn stops(parcel: &mut Parcel, file: &Path, show: &Show) -> Result<(), Failure> {
     let Command::Camera(args) = command(["camera".into(), file.into()]) else { unreachable!("it is that command") };
     parcel.add(&format!("stops/{title}_stops.csv"), camera::stop_csv(&args)?.as_bytes(), "stop tables", None)?;
     for name in show.cameras().keys() {
-        let args = CameraArgs { camera: Some(name.clone()), ..args.clone() };
+        let mut args = args.clone();
+        args.of.camera = Some(name.clone());
         match camera::stop_card(&args) {
             Ok(card) => {
                 let bytes = card.bytes(DrawingFormat::Pdf, Drawing::DPI)?;

@@ -1,7 +1,8 @@
 //! The path for AVX2 and FMA: eight pixels to a vector.
 //!
-//! One of the two modules of the workspace with unsafe code (the other is `math/x86.rs`): vector loads and stores take pointers, the table is read without a
-//! bounds check, and functions compiled for a processor's features may be called only where it has them.
+//! One of the two modules of the workspace with unsafe code (the other is `math/x86.rs`): vector loads and stores take
+//! pointers, the table is read without a bounds check, and functions compiled for a processor's features may be called
+//! only where it has them.
 #![allow(unsafe_code)]
 
 use super::frame::{Frame, Kernel, Sample, tiles};
