@@ -70,6 +70,16 @@ impl BitDepth {
             Self::F16 | Self::F32 => 1.0,
         }
     }
+
+    /// A number of a file, on the scale on which 1.0 is 1.
+    fn level(self, number: f64) -> f64 {
+        number / self.scale()
+    }
+}
+
+/// A coefficient of a file's matrix from one depth to another, between levels.
+fn coefficient(number: f64, from: BitDepth, to: BitDepth) -> f64 {
+    number * from.scale() / to.scale()
 }
 
 /// A file: what it is called, and its nodes in the order in which a colour passes them.

@@ -3,7 +3,7 @@
 use super::apply::half;
 use super::{
     BitDepth, CdlStyle, DIALECT, ExponentParameters, ExponentStyle, LARGEST_3D, LineError, LogParameters, LogStyle,
-    Node, Operation, ProcessList, Range, turned,
+    Node, Operation, ProcessList, Range, coefficient, turned,
 };
 use crate::cube::{Cube, Curves, ENTRIES, Interpolation, UNIT};
 use crate::document::unknown;
@@ -204,7 +204,7 @@ fn lut1d(element: &Element, to: BitDepth) -> Result<Operation, LineError> {
     if raw && !numbers.iter().copied().all(bits) {
         return array.element.error("rawHalfs: each entry is the bit pattern of a half float, 0 to 65535");
     }
-    let value = |v: f64| if raw { half(v as u16) } else { v / to.scale() };
+    let value = |v: f64| if raw { half(v as u16) } else { to.level(v) };
     let entries: Vec<[f64; 3]> = match columns {
         1 => numbers.iter().map(|v| [value(*v); 3]).collect(),
         _ => numbers.as_chunks().0.iter().map(|row: &[f64; 3]| row.map(value)).collect(),
@@ -230,7 +230,7 @@ fn lut3d(element: &Element, to: BitDepth) -> Result<Operation, LineError> {
     };
     let numbers = array.numbers(size * size * size * 3)?;
     let mut nodes = Vec::with_capacity(size * size * size);
-    nodes.extend(turned(numbers.as_chunks::<3>().0, size).map(|row| row.map(|v| v / to.scale())));
+    nodes.extend(turned(numbers.as_chunks::<3>().0, size).map(|row| row.map(|v| to.level(v))));
     let cube = Cube::new(size, UNIT, nodes).map_err(|r| refused(array.element, r))?;
     Ok(Operation::Lut3d(cube, interpolation))
 }
@@ -243,11 +243,11 @@ fn matrix(element: &Element, from: BitDepth, to: BitDepth) -> Result<Operation, 
         _ => return array.element.error("dim: `3 3` or `3 4`"),
     };
     let numbers = array.numbers(3 * columns)?;
-    let coefficient = |v: f64| v * from.scale() / to.scale();
+    let coefficient = |v| coefficient(v, from, to);
     let mut rows = [[0.0; 4]; 3];
     for (row, given) in rows.iter_mut().zip(numbers.chunks_exact(columns)) {
         *row = match *given {
-            [r, g, b, offset] => [coefficient(r), coefficient(g), coefficient(b), offset / to.scale()],
+            [r, g, b, offset] => [coefficient(r), coefficient(g), coefficient(b), to.level(offset)],
             [r, g, b] => [coefficient(r), coefficient(g), coefficient(b), 0.0],
             _ => *row,
         };
@@ -273,7 +273,7 @@ fn range(element: &Element, from: BitDepth, to: BitDepth) -> Result<Operation, L
     };
     let pair = |end: &str| -> Result<Option<[f64; 2]>, LineError> {
         match (value(element, &format!("{end}InValue"))?, value(element, &format!("{end}OutValue"))?) {
-            (Some(inside), Some(out)) => Ok(Some([inside / from.scale(), out / to.scale()])),
+            (Some(inside), Some(out)) => Ok(Some([from.level(inside), to.level(out)])),
             (None, None) => Ok(None),
             _ => element.error(format!("{end}InValue and {end}OutValue go together")),
         }

@@ -96,6 +96,27 @@ fn a_matrix_carries_the_ratio_of_the_depths() {
 }
 
 #[test]
+fn numbers_are_written_as_they_were_read_whatever_the_depths() {
+    for (from, to) in [("12i", "32f"), ("10i", "8i"), ("16i", "12i"), ("32f", "10i"), ("8i", "16i"), ("16f", "32f")] {
+        for n in 1..400u32 {
+            let v = (42_240_000.0 / f64::from(n * n)).round() / 1e3;
+            let depths = format!("inBitDepth=\"{from}\" outBitDepth=\"{to}\"");
+            let rows = format!("{v} 0 -{} {n}\n0 0.000244201 0 0.1\n0 0 1 {v}\n", v + 0.0007);
+            let matrix = list(&format!("<Matrix {depths}><Array dim=\"3 4\">\n{rows}</Array></Matrix>"));
+            let text = matrix.to_xml();
+            assert!(text.lines().map(str::trim).filter(|l| !l.starts_with('<')).eq(rows.lines()), "{text}for\n{rows}");
+            let bounds =
+                [("minIn", v - 1.0), ("maxIn", v), ("minOut", 0.07 * f64::from(n)), ("maxOut", 0.7 * f64::from(n))]
+                    .map(|(name, value)| format!("<{name}Value>{value:.4}</{name}Value>"));
+            let range = list(&format!("<Range {depths}>{}</Range>", bounds.concat()));
+            for one in [matrix, range] {
+                assert_eq!(read(one.to_xml().as_bytes()).unwrap(), one);
+            }
+        }
+    }
+}
+
+#[test]
 fn a_range_scales_and_limits() {
     let legal = "<Range inBitDepth=\"10i\" outBitDepth=\"10i\"><minInValue>64</minInValue><maxInValue>940</maxInValue><minOutValue>0</minOutValue><maxOutValue>1023</maxOutValue></Range>";
     check(legal, &[([64.0 / 1023.0, 502.0 / 1023.0, 1.0], [0.0, 0.5, 1.0])]);

@@ -1,9 +1,13 @@
 //! A list of nodes to CLF text.
 
-use super::{ExponentParameters, LogParameters, LogStyle, Node, Operation, ProcessList, Range, VERSION, turned};
+use super::{
+    BitDepth, ExponentParameters, LogParameters, LogStyle, Node, Operation, ProcessList, Range, VERSION, coefficient,
+    turned,
+};
 use crate::format::cdl;
 use crate::format::xml::{Attributes, Xml};
 use std::fmt::Write as _;
+use std::iter::successors;
 
 impl ProcessList {
     /// The file's text. Tables are written as 32-bit floats, in which a CLF file is processed; other numbers whole.
@@ -35,7 +39,7 @@ impl Xml {
         attributes.extend(node.name.iter().map(|name| ("name", name.clone())));
         attributes.push(("inBitDepth", node.from.name().to_owned()));
         attributes.push(("outBitDepth", node.to.name().to_owned()));
-        let (from, to) = (node.from.scale(), node.to.scale());
+        let (from, to) = (node.from, node.to);
         match &node.operation {
             Operation::Lut1d(_) => {}
             Operation::HalfLut1d(_) => attributes.push(("halfDomain", "true".to_owned())),
@@ -52,16 +56,16 @@ impl Xml {
             self.text("Description", text);
         }
         match &node.operation {
-            Operation::Lut1d(curves) => self.rows(format!("{} 3", curves.size()), curves.entries().iter(), to),
-            Operation::HalfLut1d(entries) => self.rows(format!("{} 3", entries.len()), entries.iter(), to),
+            Operation::Lut1d(curves) => self.rows(format!("{} 3", curves.size()), curves.entries().iter(), to.scale()),
+            Operation::HalfLut1d(entries) => self.rows(format!("{} 3", entries.len()), entries.iter(), to.scale()),
             Operation::Lut3d(cube, _) => {
                 let n = cube.size();
-                self.rows(format!("{n} {n} {n} 3"), turned(cube.nodes(), n), to);
+                self.rows(format!("{n} {n} {n} 3"), turned(cube.nodes(), n), to.scale());
             }
             Operation::Matrix(rows) => {
-                let row = |m: &[f64; 4]| {
-                    let ratio = to / from;
-                    [m[0] * ratio, m[1] * ratio, m[2] * ratio, m[3] * to].map(|v| v.to_string()).join(" ")
+                let row = |[r, g, b, offset]: &[f64; 4]| {
+                    let [r, g, b] = [r, g, b].map(|&m| coefficient_text(m, from, to));
+                    [r, g, b, level_text(*offset, to)].join(" ")
                 };
                 self.array("3 4".to_owned(), rows.iter().map(row));
             }
@@ -86,15 +90,15 @@ impl Xml {
         self.close(name);
     }
 
-    fn range(&mut self, range: &Range, from: f64, to: f64) {
-        for (name, value) in [
-            ("minInValue", range.low.map(|p| p[0] * from)),
-            ("maxInValue", range.high.map(|p| p[0] * from)),
-            ("minOutValue", range.low.map(|p| p[1] * to)),
-            ("maxOutValue", range.high.map(|p| p[1] * to)),
+    fn range(&mut self, range: &Range, from: BitDepth, to: BitDepth) {
+        for (name, bound, depth) in [
+            ("minInValue", range.low.map(|p| p[0]), from),
+            ("maxInValue", range.high.map(|p| p[0]), from),
+            ("minOutValue", range.low.map(|p| p[1]), to),
+            ("maxOutValue", range.high.map(|p| p[1]), to),
         ] {
-            if let Some(value) = value {
-                self.text(name, &value.to_string());
+            if let Some(value) = bound {
+                self.text(name, &level_text(value, depth));
             }
         }
     }
@@ -142,6 +146,23 @@ impl Xml {
         self.block(text, 2);
         self.close("Array");
     }
+}
+
+fn level_text(value: f64, depth: BitDepth) -> String {
+    read_as(value, value * depth.scale(), |v| depth.level(v))
+}
+
+fn coefficient_text(value: f64, from: BitDepth, to: BitDepth) -> String {
+    read_as(value, value * to.scale() / from.scale(), |v| coefficient(v, from, to))
+}
+
+/// The number that a reader makes `value` of, to the bit, where there is one: the shortest of `near`, which lacks or has too
+/// much by a few roundings, and its neighbours. So what was read is written as it was, and stays so.
+fn read_as(value: f64, near: f64, read: impl Fn(f64) -> f64) -> String {
+    let up = successors(Some(near), |v| Some(v.next_up()));
+    let down = successors(Some(near), |v| Some(v.next_down()));
+    let exact = up.zip(down).take(5).flat_map(|(u, d)| [u, d]).filter(|v| v.is_finite() && read(*v) == value);
+    exact.map(|v| v.to_string()).min_by_key(String::len).unwrap_or_else(|| near.to_string())
 }
 
 fn log_attributes(p: &LogParameters) -> Attributes {
