@@ -23,7 +23,7 @@ mod png;
 mod tiff;
 mod xmp;
 
-pub use about::lost;
+pub use about::{lost, said};
 pub use kept::Kept;
 
 use crate::chromaticity::Xy;

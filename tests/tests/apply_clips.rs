@@ -112,6 +112,23 @@ fn a_sequence_becomes_the_clip_that_its_stills_would_make_and_back() {
 }
 
 #[test]
+fn what_stills_say_beside_the_picture_is_said_to_be_left_out_of_a_clip() {
+    if !has_ffmpeg() {
+        return;
+    }
+    let dir = tempfile::tempdir().unwrap();
+    let root = dir.path();
+    unchanged(root);
+    let mut info = Info::new(Format::Png, Depth::Integer(8));
+    info.xmp = Some(b"<x:xmpmeta xmlns:x='adobe:ns:meta/'/>".to_vec());
+    let frame = Frame::new(WIDTH, HEIGHT, false, vec![0.5; WIDTH * HEIGHT * 3], info).unwrap();
+    fs::write(root.join("f.1.png"), write(&frame, Format::Png, Depth::Integer(8)).unwrap()).unwrap();
+    let report = json(root, "apply --cube same.cube f.#.png out.mkv --encoder lossless --rate 25 --json");
+    let notes = report["notes"].as_array().unwrap();
+    assert!(notes.contains(&"left out, for it has no place in a clip: XMP".into()), "{notes:?}");
+}
+
+#[test]
 fn a_gap_stops_a_clip_or_is_left_out_by_choice() {
     let dir = sequence(&[1, 2, 4]);
     let root = dir.path();

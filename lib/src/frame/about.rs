@@ -30,6 +30,7 @@ pub(super) fn exposed(exposure: Exposure) -> Vec<(Tag, Value)> {
 /// it, in words; colours, profiles and pictures within, which would be untrue of what is written, are not among it.
 pub fn lost(info: &Info, to: Format) -> BTreeSet<&'static str> {
     let mut lost = private(info.exif.as_deref());
+    lost.extend(extended(info));
     let said = Written::of(info.exif.as_deref(), &info.tags);
     let exposed = [Tag::ExposureTime, Tag::FNumber, Tag::PhotographicSensitivity];
     let texts = [DESCRIPTION, COPYRIGHT, TAKEN];
@@ -56,16 +57,44 @@ pub fn lost(info: &Info, to: Format) -> BTreeSet<&'static str> {
             _ => false,
         };
     }
-    if let Some(kept) = info.kept.as_ref().filter(|_| info.format != to) {
-        if kept.exr().is_some_and(super::exr::Rest::says_more) {
-            lost.insert("other channels, layers and attributes of EXR");
-        }
-        if kept.dpx().is_some_and(dpx::says_more) {
-            lost.insert("the header of DPX but for creator, copyright and date");
-        }
-        if kept.png().is_some_and(|texts| texts.iter().any(|(key, _)| PNG.iter().all(|(known, _)| key != known))) {
-            lost.insert("texts of PNG but for description, author and copyright");
-        }
+    if info.format != to {
+        lost.extend(own(info));
     }
     lost
+}
+
+/// All that a file says beside its picture and its colours, in words: what goes where nothing of it has a place.
+pub fn said(info: &Info) -> BTreeSet<&'static str> {
+    let mut said = private(info.exif.as_deref());
+    if Written::of(info.exif.as_deref(), &info.tags).beside(&[]) {
+        said.insert("EXIF");
+    }
+    if info.xmp.is_some() {
+        said.insert("XMP");
+    }
+    said.extend(own(info));
+    said
+}
+
+/// XMP that did not fit one segment of a JPEG file: only the first is read.
+fn extended(info: &Info) -> Option<&'static str> {
+    const MARK: &[u8] = b"HasExtendedXMP";
+    let packet = info.xmp.as_deref().filter(|_| info.format == Format::Jpeg)?;
+    packet.windows(MARK.len()).any(|w| w == MARK).then_some("XMP beyond its first segment")
+}
+
+/// What only the file's own format has a place for.
+fn own(info: &Info) -> BTreeSet<&'static str> {
+    let mut own = BTreeSet::new();
+    let Some(kept) = &info.kept else { return own };
+    if kept.exr().is_some_and(super::exr::Rest::says_more) {
+        own.insert("other channels, layers and attributes of EXR");
+    }
+    if kept.dpx().is_some_and(dpx::says_more) {
+        own.insert("the header of DPX but for creator, copyright and date");
+    }
+    if kept.png().is_some_and(|texts| texts.iter().any(|(key, _)| PNG.iter().all(|(known, _)| key != known))) {
+        own.insert("texts of PNG but for description, author and copyright");
+    }
+    own
 }

@@ -14,7 +14,7 @@ use crate::progress::Progress;
 use rayon::prelude::*;
 use rushlight::apply::{Strays, planes};
 use rushlight::camera::Range;
-use rushlight::frame::{Format, Frame};
+use rushlight::frame::{self, Format, Frame};
 use std::path::Path;
 use std::sync::mpsc::sync_channel;
 
@@ -123,6 +123,7 @@ fn sequence(
                 Err(failure) => return Err(failure),
             };
             outcome.strays.merge(&strays);
+            outcome.left_out("a clip", frame::said(&frame.info));
             let size = [frame.width(), frame.height()];
             if encoder.is_none() {
                 choice = choice.of(frame.alpha());

@@ -3,7 +3,6 @@
 use super::how::How;
 use crate::output::{COLUMNS, push_field, wrap};
 use rushlight::apply::Strays;
-use rushlight::frame::Format;
 use serde::Serialize;
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
@@ -35,25 +34,25 @@ pub(super) struct Outcome {
     pub(super) frames: usize,
     /// What clips were made with, in words.
     pub(super) encoded: BTreeSet<String>,
-    /// What stills of a format have no place for.
+    /// What stills of a format, or clips, have no place for.
     lost: BTreeMap<&'static str, BTreeSet<&'static str>>,
     /// What one has to know of the files.
     pub(super) notes: Vec<String>,
 }
 
 impl Outcome {
-    /// A still of this format was made without what its file said beside the picture.
-    pub(super) fn left_out(&mut self, format: Format, lost: BTreeSet<&'static str>) {
+    /// Something was made, a format's still or `a clip`, without what the file said beside the picture.
+    pub(super) fn left_out(&mut self, of: &'static str, lost: BTreeSet<&'static str>) {
         if !lost.is_empty() {
-            self.lost.entry(format.name()).or_default().extend(lost);
+            self.lost.entry(of).or_default().extend(lost);
         }
     }
 
     /// Says what was left out, once.
     pub(super) fn say_left_out(&mut self) {
-        for (format, lost) in std::mem::take(&mut self.lost) {
+        for (of, lost) in std::mem::take(&mut self.lost) {
             let all = lost.into_iter().collect::<Vec<_>>().join("; ");
-            self.notes.push(format!("left out, for it has no place in {format}: {all}"));
+            self.notes.push(format!("left out, for it has no place in {of}: {all}"));
         }
     }
 

@@ -66,7 +66,7 @@ pub(super) fn run(items: &[Item], how: &How, args: &Args) -> Outcome {
         match became {
             Some(Became::Done(strays, format, lost)) => {
                 outcome.strays.merge(&strays);
-                outcome.left_out(format, lost);
+                outcome.left_out(format.name(), lost);
                 outcome.done.push(item.output.clone());
             }
             Some(Became::Kept) => outcome.kept.push(item.output.clone()),

@@ -149,6 +149,20 @@ fn what_has_no_place_is_said() {
     large.info.xmp = Some(b"<broken".to_vec());
     assert_eq!(lost_in(&large.info, Format::Png), "XMP that is broken");
     assert!(lost(&self::frame(false, Depth::Half).info, Format::Dpx).is_empty());
+    // Read from a JPEG file whose packet goes on in other segments.
+    large.info.xmp = Some(PACKET.replace("'Saltmarsh'", "'Saltmarsh' n:HasExtendedXMP='0'").into_bytes());
+    assert!(!lost_in(&large.info, Format::Png).contains("first segment"));
+    large.info.format = Format::Jpeg;
+    assert!(lost_in(&large.info, Format::Png).contains("XMP beyond its first segment"));
+}
+
+#[test]
+fn all_that_is_said_is_named() {
+    assert_eq!(
+        about::said(&with_all(Depth::Integer(8)).info).into_iter().collect::<Vec<_>>().join("; "),
+        "EXIF; XMP; maker notes; private tags"
+    );
+    assert!(about::said(&frame(false, Depth::Half).info).is_empty());
 }
 
 #[test]
