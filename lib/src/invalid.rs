@@ -62,9 +62,12 @@ impl Parameter {
             return Ok(value);
         }
         let unit = if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) };
+        // Not by hundreds of digits.
+        let short = value == 0.0 || (1e-9..1e15).contains(&value.abs());
+        let given = if short { value.to_string() } else { format!("{value:e}") };
         Err(Invalid::new(
             key,
-            format!("{value} is out of range: it must lie between {} and {}{unit}", self.min, self.max),
+            format!("{given} is out of range: it must lie between {} and {}{unit}", self.min, self.max),
         ))
     }
 }
@@ -104,5 +107,32 @@ impl Refusals {
     /// `made` when nothing was refused, else every refusal.
     pub fn finish<T>(self, made: impl FnOnce() -> T) -> Result<T, Vec<Invalid>> {
         if self.0.is_empty() { Ok(made()) } else { Err(self.0) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_out_of_bounds_is_named_in_few_digits() {
+        let stops = Parameter { key: "stops", min: -20.0, max: 20.0, default: 0.0, unit: "stops", help: "" };
+        for (value, said) in [
+            (25.5, "25.5"),
+            (-400000.0, "-400000"),
+            (1e308, "1e308"),
+            (-f64::MAX, "-1.7976931348623157e308"),
+            (f64::NAN, "NaN"),
+            (f64::INFINITY, "inf"),
+        ] {
+            let want = format!("stops: {said} is out of range: it must lie between -20 and 20 stops");
+            assert_eq!(stops.check(value).unwrap_err().to_string(), want);
+        }
+        let gain = Parameter { key: "gain", min: 0.1, unit: "", ..stops };
+        assert_eq!(
+            gain.check(5e-324).unwrap_err().to_string(),
+            "gain: 5e-324 is out of range: it must lie between 0.1 and 20"
+        );
+        assert_eq!(gain.check(0.0).unwrap_err().to_string(), "gain: 0 is out of range: it must lie between 0.1 and 20");
     }
 }
