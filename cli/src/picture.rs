@@ -14,6 +14,10 @@ use std::path::{Path, PathBuf};
 /// Pixels across a picture.
 pub(crate) const WIDTH: usize = 640;
 
+/// The rows of [`chart`], from the top.
+const ROWS: &str = "greys by the stop; the CIE 13.3 samples under D65, and under illuminant A; skin in three depths, each \
+                    from tungsten to a cold sky; saturated lights, one a row, from two stops under mid-grey to four over";
+
 /// The still that is taken when none is named.
 const FRAME: &str = "frame.exr";
 
@@ -31,6 +35,8 @@ pub(crate) fn stills(document: &Path, named: &[PathBuf]) -> Vec<PathBuf> {
 /// Signals of a picture, row by row.
 pub(crate) struct Scene {
     pub(crate) title: &'static str,
+    /// What its rows are, from the top, where that does not show.
+    pub(crate) rows: &'static str,
     pub(crate) width: usize,
     pub(crate) signals: Vec<[f64; 3]>,
 }
@@ -48,7 +54,7 @@ impl Scene {
             (0..row).for_each(|_| signals.extend_from_slice(&line));
             signals.extend(std::iter::repeat_n([0.0; 3], gap * WIDTH));
         }
-        Self { title: "Chart of greys, samples, skin and lights", width: WIDTH, signals }
+        Self { title: "Chart of greys, samples, skin and lights", rows: ROWS, width: WIDTH, signals }
     }
 
     /// A still of ACES AP1 light through `camera`, no wider than [`WIDTH`]: the mean of the pixels under each, in light.
@@ -61,7 +67,7 @@ impl Scene {
             camera.encode(light).map(|v| if v.is_finite() { v.clamp(0.0, 1.0) } else { 0.0 })
         };
         let signals = (0..across * down).into_par_iter().map(pixel).collect();
-        Self { title: "Frame", width: across, signals }
+        Self { title: "Frame", rows: "", width: across, signals }
     }
 }
 

@@ -279,6 +279,10 @@ fn every_format_is_written_and_read_back() {
     assert!(markdown.contains("exposure -1.0 → -1.5 stops") && markdown.contains("| neutral |"), "{markdown}");
     let page = read("d.html");
     assert!(page.starts_with("<!DOCTYPE html>") && page.contains("data:image/png;base64,") && page.contains("<svg"));
+    assert!(
+        page.contains("Rows from the top: greys by the stop; the CIE 13.3 samples"),
+        "what the chart shows is said"
+    );
     for outside in ["http-equiv=\"refresh\"", "<script", "<link", "src=\"http", "url("] {
         assert!(!page.contains(outside), "{outside}");
     }

@@ -222,7 +222,16 @@ impl<'c> Laid<'c> {
             Guide::Y(value, said) => {
                 let y = height * (1.0 - self.y.place(*value));
                 let base = if y < 18.0 { y + 13.0 } else { y - 5.0 };
-                (said, width - 5.0 - theme::LABEL.width_of(said), base)
+                let wide = theme::LABEL.width_of(said);
+                // At the right, or at the left where only there nothing that is drawn lies under it.
+                let covers = |left: f64| {
+                    self.panel.series.iter().flat_map(|s| &s.points).any(|p| {
+                        let [x, y] = [width * self.x.place(p[0]), height * (1.0 - self.y.place(p[1]))];
+                        (left - 6.0..left + wide + 6.0).contains(&x) && (base - 16.0..base + 8.0).contains(&y)
+                    })
+                };
+                let [right, left] = [width - 5.0 - wide, 5.0];
+                (said, if covers(right) && !covers(left) { left } else { right }, base)
             }
             Guide::Line(_) => return,
         };

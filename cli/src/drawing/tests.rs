@@ -64,6 +64,36 @@ fn an_svg_is_well_formed_and_text_is_escaped() {
     assert_eq!(sample(), drawing, "the same each time");
 }
 
+/// Where a text begins, from the left.
+fn left_of(svg: &str, text: &str) -> f64 {
+    let before = svg.split(&format!(">{text}<")).next().expect("a text");
+    let attributes = &before[before.rfind('<').expect("its element")..];
+    let x = attributes.split(" x=\"").nth(1).and_then(|a| a.split('"').next()).expect("a place");
+    x.parse().expect("a number")
+}
+
+#[test]
+fn the_name_of_a_line_stands_clear_of_what_is_drawn() {
+    let at = |points: Vec<[f64; 2]>| {
+        let (x, y) = (Axis::linear("").over(0.0, 1.0), Axis::linear("").over(0.0, 1.0));
+        let series = vec![Series { mark: Mark::DOTS, ..Series::line("", theme::SERIES[0], points) }];
+        let panels = vec![Panel { title: String::new(), x, y, series, guides: vec![Guide::Y(0.5, "clip".to_owned())] }];
+        let chart = Chart {
+            title: String::new(),
+            subtitle: String::new(),
+            panels,
+            columns: 1,
+            plot: [240.0, 180.0],
+            notes: vec![],
+        };
+        left_of(&chart.draw().svg, "clip")
+    };
+    let (right, left) = (at(vec![[0.5, 0.5]]), at(vec![[0.95, 0.52]]));
+    assert!(right - left > 150.0, "{left} and {right}");
+    // On either side something lies under it.
+    assert_eq!(at(vec![[0.95, 0.52], [0.05, 0.52]]), right);
+}
+
 /// The pixels as RGB, with their width and height.
 fn pixels(png: &[u8]) -> (u32, u32, Vec<u8>) {
     let mut reader = png::Decoder::new(std::io::Cursor::new(png)).read_info().expect("a PNG");

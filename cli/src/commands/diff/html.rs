@@ -169,6 +169,9 @@ fn push_triple(body: &mut String, triple: &Triple) {
         );
     }
     body.push_str("</div>\n");
+    if !triple.rows.is_empty() {
+        let _ = writeln!(body, "<p class=\"key\">Rows from the top: {}.</p>", triple.rows);
+    }
 }
 
 /// What the colours of the difference maps mean.

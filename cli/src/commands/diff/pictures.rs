@@ -29,6 +29,8 @@ pub(super) const SCALE: [(f64, [u8; 3]); 5] =
 /// Three PNG files as data URIs: old, new, difference.
 pub(super) struct Triple {
     pub(super) title: &'static str,
+    /// What the rows are, from the top.
+    pub(super) rows: &'static str,
     pub(super) size: [usize; 2],
     pub(super) images: [String; 3],
 }
@@ -57,6 +59,7 @@ fn slices() -> Scene {
     let width = each * count;
     Scene {
         title: "Slices of the cube, blue rising from the left",
+        rows: "",
         width,
         signals: (0..width * each).map(at).collect(),
     }
@@ -88,6 +91,7 @@ pub(super) fn draw(scene: &Scene, ways: &Ways<'_>) -> Result<Triple, Failure> {
     let seen = |signals: &[[f64; 3]]| png(signals.par_iter().map(|s| screen.show(*s)).collect());
     Ok(Triple {
         title: scene.title,
+        rows: scene.rows,
         size: [scene.width, scene.height()],
         images: [seen(&old)?, seen(&new)?, png(map)?],
     })
