@@ -43,7 +43,7 @@ pub(super) struct ShowDoc {
     pub(super) devices: BTreeMap<String, DeviceDoc>,
     /// Limits of `stress`, by property and figure; left out: its own.
     #[serde(default)]
-    #[schemars(schema_with = "crate::stress::figures::limits_schema")]
+    #[schemars(schema_with = "crate::stress::limits::limits_schema")]
     pub(super) stress: BTreeMap<String, BTreeMap<String, GivenBounds>>,
     /// How the shots' corrections are meant, and the files that they stand in.
     pub(super) cdl: Option<GradingDoc>,
