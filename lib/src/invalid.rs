@@ -33,6 +33,12 @@ impl fmt::Display for Invalid {
 
 impl std::error::Error for Invalid {}
 
+/// A number in full, or with an exponent where that would take more than thirty characters.
+pub(crate) fn short(value: f64) -> String {
+    let plain = value.to_string();
+    if plain.len() <= 30 { plain } else { format!("{value:e}") }
+}
+
 /// The bounds, the default and the meaning of one number that a user sets.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Parameter {
@@ -62,9 +68,7 @@ impl Parameter {
             return Ok(value);
         }
         let unit = if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) };
-        // Not by hundreds of digits.
-        let short = value == 0.0 || (1e-9..1e15).contains(&value.abs());
-        let given = if short { value.to_string() } else { format!("{value:e}") };
+        let given = short(value);
         Err(Invalid::new(
             key,
             format!("{given} is out of range: it must lie between {} and {}{unit}", self.min, self.max),

@@ -166,13 +166,12 @@ impl<'c> Laid<'c> {
             y += row;
         }
         self.axes(canvas, [left, top], [width, height]);
-        let place = |p: [f64; 2]| [width * self.x.place(p[0]), height * (1.0 - self.y.place(p[1]))];
         canvas.window([left, top], [width, height], |canvas| {
             for guide in &self.panel.guides {
                 self.guide(guide, canvas, [width, height]);
             }
             for series in &self.panel.series {
-                series.draw(canvas, place);
+                series.draw(canvas, |p| self.place(p, [width, height]));
             }
             // What guides say lies over the lines, on a ground of its own.
             for guide in &self.panel.guides {
@@ -180,6 +179,11 @@ impl<'c> Laid<'c> {
             }
         });
         canvas.rect([left, top], [width, height], &Paint::stroke(theme::FRAME, 1.0));
+    }
+
+    /// A point of the data within a plot of this size.
+    fn place(&self, [x, y]: [f64; 2], [width, height]: [f64; 2]) -> [f64; 2] {
+        [width * self.x.place(x), height * (1.0 - self.y.place(y))]
     }
 
     fn axes(&self, canvas: &mut Canvas, [left, top]: [f64; 2], [width, height]: [f64; 2]) {
@@ -226,7 +230,7 @@ impl<'c> Laid<'c> {
                 // At the right, or at the left where only there nothing that is drawn lies under it.
                 let covers = |left: f64| {
                     self.panel.series.iter().flat_map(|s| &s.points).any(|p| {
-                        let [x, y] = [width * self.x.place(p[0]), height * (1.0 - self.y.place(p[1]))];
+                        let [x, y] = self.place(*p, [width, height]);
                         (left - 6.0..left + wide + 6.0).contains(&x) && (base - 16.0..base + 8.0).contains(&y)
                     })
                 };
@@ -256,7 +260,7 @@ impl<'c> Laid<'c> {
                 canvas.line([0.0, y], [width, y], &paint);
             }
             Guide::Line(ends) => {
-                let [from, to] = ends.map(|p| [width * self.x.place(p[0]), height * (1.0 - self.y.place(p[1]))]);
+                let [from, to] = ends.map(|p| self.place(p, [width, height]));
                 canvas.line(from, to, &paint);
             }
         }

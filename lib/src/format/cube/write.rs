@@ -3,7 +3,7 @@
 use super::{LINE_LIMIT, NUMBER_LIMIT};
 use crate::cube::{Cube, Table};
 use crate::format::fixed::{self, DIGITS};
-use crate::invalid::{Invalid, Refusals};
+use crate::invalid::{Invalid, Refusals, short};
 use std::fmt::Write as _;
 
 /// Decimals when nothing else is asked for.
@@ -65,7 +65,7 @@ fn put(
     for comment in options.comments.iter().filter(|_| !options.plain) {
         let _ = writeln!(head, "# {}", printable(comment, LINE_LIMIT - 2));
     }
-    let [low, high] = domain.map(|bound| bound.map(number));
+    let [low, high] = domain.map(|bound| bound.map(short));
     let _ = writeln!(head, "DOMAIN_MIN {}", low.join(" "));
     let _ = writeln!(head, "DOMAIN_MAX {}", high.join(" "));
     let _ = writeln!(head, "{keyword} {size}");
@@ -102,12 +102,6 @@ fn check(domain: &[[f64; 3]; 2], rows: &[[f64; 3]], digits: usize) -> Result<(),
         refusals.push("table", format!("row {} is beyond 1e37, which no cube file may hold", at + 1));
     }
     refusals.finish(|| ())
-}
-
-/// A bound of the domain in as few characters as it needs, and few enough for a line.
-fn number(v: f64) -> String {
-    let plain = v.to_string();
-    if plain.len() <= 30 { plain } else { format!("{v:e}") }
 }
 
 /// The title as a cube file can hold it: printable ASCII, no double quotes, short enough for its line.
