@@ -27,9 +27,9 @@ struct Trilinear<'a> {
 /// The grid step below each sample, and the fraction above it. In f64: without a fused multiply-add, f32 would lose the
 /// fraction's last places.
 #[inline(always)]
-fn place(axis: &Axis, samples: &Lane<f32>, fraction: &mut Lane<f32>, step: &mut Lane<u32>) {
+fn place<S: Sample>(axis: &Axis, samples: &Lane<S>, fraction: &mut Lane<f32>, step: &mut Lane<u32>) {
     for i in 0..TILE {
-        let above = samples[i] - axis.low;
+        let above = samples[i].number() - axis.low;
         // Written so that NaN fails the first comparison.
         let above = if above > 0.0 { above } else { 0.0 };
         let above = if above < axis.range { above } else { axis.range };
@@ -55,7 +55,7 @@ fn add(sum: [f32; 4], weight: f32, node: Node) -> [f32; 4] {
 
 impl Kernel for Tetrahedral<'_> {
     #[inline(always)]
-    fn plan(&mut self, source: [&Lane<f32>; 3]) {
+    fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
         let plan = &mut self.plan;
         let mut fraction = [[0.0f32; TILE]; 3];
         let mut step = [[0u32; TILE]; 3];
@@ -85,7 +85,7 @@ impl Kernel for Tetrahedral<'_> {
     }
 
     #[inline(always)]
-    fn blend(&self, target: [&mut Lane<f32>; 3]) {
+    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3]) {
         let plan = &self.plan;
         let nodes = &self.cube.nodes[..];
         let total = self.cube.strides().iter().sum::<usize>();
@@ -96,14 +96,14 @@ impl Kernel for Tetrahedral<'_> {
             sum = add(sum, plan.weight[1][i], nodes[at[1]]);
             sum = add(sum, plan.weight[2][i], nodes[at[2]]);
             sum = add(sum, plan.weight[3][i], nodes[at[0] + total]);
-            (red[i], green[i], blue[i]) = (sum[0], sum[1], sum[2]);
+            (red[i], green[i], blue[i]) = (S::from_value(sum[0]), S::from_value(sum[1]), S::from_value(sum[2]));
         }
     }
 }
 
 impl Kernel for Trilinear<'_> {
     #[inline(always)]
-    fn plan(&mut self, source: [&Lane<f32>; 3]) {
+    fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
         let plan = &mut self.plan;
         let mut step = [[0u32; TILE]; 3];
         for c in 0..3 {
@@ -116,7 +116,7 @@ impl Kernel for Trilinear<'_> {
     }
 
     #[inline(always)]
-    fn blend(&self, target: [&mut Lane<f32>; 3]) {
+    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3]) {
         let plan = &self.plan;
         let nodes = &self.cube.nodes[..];
         let [_, green_step, blue_step] = self.cube.strides();
@@ -128,7 +128,7 @@ impl Kernel for Trilinear<'_> {
             let face = |at: usize| mix(g, edge(at), edge(at + green_step));
             let at = plan.index[0][i] as usize;
             let sum = mix(b, face(at), face(at + blue_step)).0;
-            (red[i], green[i], blue[i]) = (sum[0], sum[1], sum[2]);
+            (red[i], green[i], blue[i]) = (S::from_value(sum[0]), S::from_value(sum[1]), S::from_value(sum[2]));
         }
     }
 }

@@ -24,20 +24,6 @@ pub trait Sample: sealed::Sealed + Copy + Default + Send + Sync + 'static {
     /// The sample for a value of the cube.
     #[doc(hidden)]
     fn from_value(value: f32) -> Self;
-
-    /// The samples themselves where they are f32.
-    #[doc(hidden)]
-    #[inline(always)]
-    fn plane(_: &[Self]) -> Option<&[f32]> {
-        None
-    }
-
-    /// As [`plane`](Self::plane), to be written.
-    #[doc(hidden)]
-    #[inline(always)]
-    fn plane_mut(_: &mut [Self]) -> Option<&mut [f32]> {
-        None
-    }
 }
 
 impl Sample for f32 {
@@ -51,16 +37,6 @@ impl Sample for f32 {
     #[inline(always)]
     fn from_value(value: f32) -> Self {
         value
-    }
-
-    #[inline(always)]
-    fn plane(samples: &[Self]) -> Option<&[f32]> {
-        Some(samples)
-    }
-
-    #[inline(always)]
-    fn plane_mut(samples: &mut [Self]) -> Option<&mut [f32]> {
-        Some(samples)
     }
 }
 
@@ -123,33 +99,33 @@ pub(super) trait Frame: Send + Sized {
         TILE
     }
 
-    /// A whole tile of the source where it already is planes of f32.
+    /// A whole tile of the source where it lies in planes.
     #[inline(always)]
-    fn source(&self, _at: usize) -> Option<[&Lane<f32>; 3]> {
+    fn source(&self, _at: usize) -> Option<[&Lane<Self::Sample>; 3]> {
         None
     }
 
-    /// A whole tile of the target where it is planes of f32.
+    /// A whole tile of the target where it lies in planes.
     #[inline(always)]
-    fn target(&mut self, _at: usize) -> Option<[&mut Lane<f32>; 3]> {
+    fn target(&mut self, _at: usize) -> Option<[&mut Lane<Self::Sample>; 3]> {
         None
     }
 }
 
 #[inline(always)]
-fn lane(plane: &[f32], at: usize) -> Option<&Lane<f32>> {
+fn lane<S>(plane: &[S], at: usize) -> Option<&Lane<S>> {
     plane.get(at..)?.first_chunk()
 }
 
 #[inline(always)]
-fn lane_mut(plane: &mut [f32], at: usize) -> Option<&mut Lane<f32>> {
+fn lane_mut<S>(plane: &mut [S], at: usize) -> Option<&mut Lane<S>> {
     plane.get_mut(at..)?.first_chunk_mut()
 }
 
 /// As [`Frame::head`], for a plane: most allocators start a large one 16 bytes off a cache line, and stores across lines
 /// are slow.
-fn head<S: Sample>(plane: &[S]) -> usize {
-    match S::plane(plane).map_or(0, |p| p.as_ptr().align_offset(CACHE_LINE)) {
+fn head<S>(plane: &[S]) -> usize {
+    match plane.as_ptr().align_offset(CACHE_LINE) {
         offset @ 1..TILE => offset,
         _ => TILE,
     }
@@ -206,15 +182,15 @@ impl<S: Sample> Frame for Planar<'_, S> {
     }
 
     #[inline(always)]
-    fn source(&self, at: usize) -> Option<[&Lane<f32>; 3]> {
+    fn source(&self, at: usize) -> Option<[&Lane<S>; 3]> {
         let [r, g, b] = self.source;
-        Some([lane(S::plane(r)?, at)?, lane(S::plane(g)?, at)?, lane(S::plane(b)?, at)?])
+        Some([lane(r, at)?, lane(g, at)?, lane(b, at)?])
     }
 
     #[inline(always)]
-    fn target(&mut self, at: usize) -> Option<[&mut Lane<f32>; 3]> {
+    fn target(&mut self, at: usize) -> Option<[&mut Lane<S>; 3]> {
         let [r, g, b] = &mut self.target;
-        Some([lane_mut(S::plane_mut(r)?, at)?, lane_mut(S::plane_mut(g)?, at)?, lane_mut(S::plane_mut(b)?, at)?])
+        Some([lane_mut(r, at)?, lane_mut(g, at)?, lane_mut(b, at)?])
     }
 }
 
@@ -253,15 +229,15 @@ impl<S: Sample> Frame for PlanarInPlace<'_, S> {
     }
 
     #[inline(always)]
-    fn source(&self, at: usize) -> Option<[&Lane<f32>; 3]> {
+    fn source(&self, at: usize) -> Option<[&Lane<S>; 3]> {
         let [r, g, b] = &self.planes;
-        Some([lane(S::plane(r)?, at)?, lane(S::plane(g)?, at)?, lane(S::plane(b)?, at)?])
+        Some([lane(r, at)?, lane(g, at)?, lane(b, at)?])
     }
 
     #[inline(always)]
-    fn target(&mut self, at: usize) -> Option<[&mut Lane<f32>; 3]> {
+    fn target(&mut self, at: usize) -> Option<[&mut Lane<S>; 3]> {
         let [r, g, b] = &mut self.planes;
-        Some([lane_mut(S::plane_mut(r)?, at)?, lane_mut(S::plane_mut(g)?, at)?, lane_mut(S::plane_mut(b)?, at)?])
+        Some([lane_mut(r, at)?, lane_mut(g, at)?, lane_mut(b, at)?])
     }
 }
 
@@ -347,17 +323,22 @@ impl<S: Sample, const N: usize> Frame for InterleavedInPlace<'_, S, N> {
 
 /// What a path does with a tile.
 pub(super) trait Kernel {
-    /// Finds the nodes and weights of every pixel of a tile, and keeps them.
-    fn plan(&mut self, source: [&Lane<f32>; 3]);
+    /// Finds the nodes and weights of every pixel of a tile, and keeps them. Samples of any kind are numbers here.
+    fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]);
 
-    /// Weighs the nodes that were planned last.
-    fn blend(&self, target: [&mut Lane<f32>; 3]);
+    /// Weighs the nodes that were planned last; gives samples of the kind asked for.
+    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3]);
 }
+
+/// Three lanes of numbers, aligned so that no vector straddles two cache lines.
+#[repr(align(64))]
+struct Tile([Lane<f32>; 3]);
 
 /// The frame, tile by tile; inlined into each path, so that taking and putting back use its instructions too.
 #[inline(always)]
 pub(super) fn tiles<F: Frame>(mut kernel: impl Kernel, mut frame: F) {
-    let mut tile = [[0.0; TILE]; 3];
+    let mut tile = Tile([[0.0; TILE]; 3]);
+    let tile = &mut tile.0;
     let pixels = frame.pixels();
     let (mut at, mut count) = (0, frame.head());
     while at < pixels {
@@ -367,9 +348,9 @@ pub(super) fn tiles<F: Frame>(mut kernel: impl Kernel, mut frame: F) {
             _ => {
                 // A whole tile apart, so that the compiler knows its length.
                 if count == TILE {
-                    frame.load(at, TILE, &mut tile)
+                    frame.load(at, TILE, tile)
                 } else {
-                    frame.load(at, count, &mut tile)
+                    frame.load(at, count, tile)
                 }
                 kernel.plan([&tile[0], &tile[1], &tile[2]]);
             }
@@ -377,9 +358,9 @@ pub(super) fn tiles<F: Frame>(mut kernel: impl Kernel, mut frame: F) {
         match frame.target(at) {
             Some(target) if count == TILE => kernel.blend(target),
             _ => {
-                let [r, g, b] = &mut tile;
+                let [r, g, b] = &mut *tile;
                 kernel.blend([r, g, b]);
-                if count == TILE { frame.store(at, TILE, &tile) } else { frame.store(at, count, &tile) }
+                if count == TILE { frame.store(at, TILE, tile) } else { frame.store(at, count, tile) }
             }
         }
         (at, count) = (at + count, TILE);

@@ -153,18 +153,33 @@ proptest! {
     }
 
     #[test]
-    fn integers_agree_between_layouts(codes in prop::collection::vec(any::<[u16; 3]>(), 1..300)) {
-        let cube = rough(9, WIDE, 0.0..1.0);
-        each(&cube, |fast, _| {
-            let mut interleaved = vec![[0u16; 3]; codes.len()];
-            fast.rgb(codes.as_flattened(), interleaved.as_flattened_mut()).unwrap();
-            let mut planes = [0, 1, 2].map(|c| codes.iter().map(|p| p[c]).collect::<Vec<u16>>());
-            let [r, g, b] = &mut planes;
-            fast.planar_in_place([r, g, b]).unwrap();
-            for (i, pixel) in interleaved.iter().enumerate() {
-                assert_eq!(*pixel, [planes[0][i], planes[1][i], planes[2][i]]);
-            }
+    fn integers_agree_between_layouts(
+        wide in prop::collection::vec(any::<[u16; 3]>(), 1..600),
+        narrow in prop::collection::vec(any::<[u8; 3]>(), 1..600),
+        domain in prop::sample::select(vec![UNIT, WIDE, [[0.0; 3], [0.5; 3]], [[0.2, 0.0, -1.0], [1.0, 1.0, 7.0]]]),
+        nodes in prop::sample::select(vec![0.0..1.0, -0.5..1.5, -1e37..1e37]),
+    ) {
+        each(&rough(9, domain, nodes), |fast, _| {
+            integers_agree(fast, &wide);
+            integers_agree(fast, &narrow);
         });
+    }
+}
+
+/// Planes, which may be taken as they lie, against interleaved pixels, which never are.
+fn integers_agree<S: Sample + PartialEq + std::fmt::Debug>(fast: &FastCube, pixels: &[[S; 3]]) {
+    let mut interleaved = vec![[S::default(); 3]; pixels.len()];
+    fast.rgb(pixels.as_flattened(), interleaved.as_flattened_mut()).unwrap();
+    let planes = [0, 1, 2].map(|c| pixels.iter().map(|p| p[c]).collect::<Vec<S>>());
+    let mut target = planes.clone();
+    let [r, g, b] = &mut target;
+    fast.planar([&planes[0], &planes[1], &planes[2]], [r, g, b]).unwrap();
+    let mut within = planes;
+    let [r, g, b] = &mut within;
+    fast.planar_in_place([r, g, b]).unwrap();
+    for (i, pixel) in interleaved.iter().enumerate() {
+        assert_eq!(*pixel, [0, 1, 2].map(|c| target[c][i]), "{:?} {i}", fast.path());
+        assert_eq!(*pixel, [0, 1, 2].map(|c| within[c][i]), "{:?} {i}", fast.path());
     }
 }
 

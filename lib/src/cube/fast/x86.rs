@@ -29,17 +29,28 @@ pub(super) fn run<F: Frame>(cube: &FastCube, frame: F) {
     unsafe { run_avx2(cube, frame) }
 }
 
+/// What a domain of 0..1 spares, by far the most common.
+///
+/// Nothing, since the domain is another.
+const OTHER: u8 = 0;
+/// Of floats: the offset, and the rest of the scale, which is whole.
+const FLOATS: u8 = 1;
+/// Of code values: the offset, and clamping where they come as such.
+const CODES: u8 = 2;
+
 #[target_feature(enable = "avx2,fma")]
 fn run_avx2<F: Frame>(cube: &FastCube, frame: F) {
-    let table = Table::new(cube, F::Sample::MAX_CODE);
+    let code = F::Sample::MAX_CODE;
+    let table = Table::new(cube, code);
     let plan = Plan::new();
-    // Floats over 0..1, by far the most common, need neither an offset nor the rest of the scale.
-    let plain = table.axes.iter().all(|a| a.low == 0.0 && a.scale_rest == 0.0);
-    match (cube.interpolation, plain) {
-        (Interpolation::Tetrahedral, true) => tiles(Tetrahedral::<true> { table, plan }, frame),
-        (Interpolation::Tetrahedral, false) => tiles(Tetrahedral::<false> { table, plan }, frame),
-        (Interpolation::Trilinear, true) => tiles(Trilinear::<true> { table, plan }, frame),
-        (Interpolation::Trilinear, false) => tiles(Trilinear::<false> { table, plan }, frame),
+    let unit = table.axes.iter().all(|a| a.low == 0.0 && a.range == code);
+    match (cube.interpolation, unit, code == 1.0) {
+        (Interpolation::Tetrahedral, true, true) => tiles(Tetrahedral::<FLOATS> { table, plan }, frame),
+        (Interpolation::Tetrahedral, true, false) => tiles(Tetrahedral::<CODES> { table, plan }, frame),
+        (Interpolation::Tetrahedral, false, _) => tiles(Tetrahedral::<OTHER> { table, plan }, frame),
+        (Interpolation::Trilinear, true, true) => tiles(Trilinear::<FLOATS> { table, plan }, frame),
+        (Interpolation::Trilinear, true, false) => tiles(Trilinear::<CODES> { table, plan }, frame),
+        (Interpolation::Trilinear, false, _) => tiles(Trilinear::<OTHER> { table, plan }, frame),
     }
 }
 
@@ -61,13 +72,13 @@ impl<'a> Table<'a> {
         Self { nodes: &cube.nodes, axes: cube.axes(code), strides: cube.strides().map(|s| s * NODE) }
     }
 
-    /// Two nodes: `low` bytes into the table, and `high`, both a further `step` on.
+    /// Two nodes at offsets in bytes, both a further `step` on.
     ///
     /// # Safety
-    /// Both must be multiples of a node's size that leave a whole node in the table.
+    /// The sums must be multiples of a node's size that leave a whole node in the table.
     #[inline]
     #[target_feature(enable = "avx2,fma")]
-    unsafe fn pair(&self, low: u32, high: u32, step: usize) -> __m256 {
+    unsafe fn pair(&self, [low, high]: [u32; 2], step: usize) -> __m256 {
         debug_assert!(low as usize + step + NODE <= size_of_val(self.nodes));
         debug_assert!(high as usize + step + NODE <= size_of_val(self.nodes));
         let nodes = self.nodes.as_ptr().cast::<u8>();
@@ -105,18 +116,21 @@ impl Place {
     }
 
     /// The fraction within the cell, and the grid step below, for eight samples: 0 to size - 1 for every input, since
-    /// samples are clamped first.
+    /// samples are clamped first, or are codes that cannot lie outside.
     #[inline]
     #[target_feature(enable = "avx2,fma")]
-    fn at<const PLAIN: bool>(&self, samples: __m256) -> (__m256, __m256) {
-        let above = if PLAIN { samples } else { _mm256_sub_ps(samples, self.low) };
-        // The instruction gives its second operand when the first is NaN.
-        let above = _mm256_max_ps(above, _mm256_setzero_ps());
-        let above = _mm256_min_ps(above, self.range);
+    fn at<const DOMAIN: u8, S: Sample>(&self, samples: __m256) -> (__m256, __m256) {
+        let above = if DOMAIN == OTHER { _mm256_sub_ps(samples, self.low) } else { samples };
+        let above = if DOMAIN == CODES && S::MAX_CODE > 1.0 {
+            above
+        } else {
+            // The instruction gives its second operand when the first is NaN.
+            _mm256_min_ps(_mm256_max_ps(above, _mm256_setzero_ps()), self.range)
+        };
         let step = _mm256_floor_ps(_mm256_mul_ps(above, self.scale));
         // Fused, so that the product's rounding, and then the scale's, do not enter the fraction.
         let fraction = _mm256_fmsub_ps(above, self.scale, step);
-        (if PLAIN { fraction } else { _mm256_fmadd_ps(above, self.rest, fraction) }, step)
+        (if DOMAIN == FLOATS { fraction } else { _mm256_fmadd_ps(above, self.rest, fraction) }, step)
     }
 }
 
@@ -129,20 +143,43 @@ fn base(places: &[Place; 3], step: [__m256; 3]) -> __m256i {
     _mm256_cvtps_epi32(_mm256_fmadd_ps(step[2], places[2].stride, green))
 }
 
+/// Eight samples as floats.
 #[inline]
 #[target_feature(enable = "avx2,fma")]
-fn load(lane: &Lane<f32>, at: usize) -> __m256 {
-    let eight = &lane[at..at + LANES];
-    // SAFETY: the slice has eight samples; the load needs no alignment.
-    unsafe { _mm256_loadu_ps(eight.as_ptr()) }
+fn load<S: Sample>(lane: &Lane<S>, at: usize) -> __m256 {
+    let eight = lane[at..at + LANES].as_ptr();
+    // SAFETY: the slice has eight samples; the loads need no alignment. Samples are f32, u16 or u8, which their sizes
+    // tell apart.
+    unsafe {
+        match size_of::<S>() {
+            4 => _mm256_loadu_ps(eight.cast()),
+            2 => _mm256_cvtepi32_ps(_mm256_cvtepu16_epi32(_mm_loadu_si128(eight.cast()))),
+            _ => _mm256_cvtepi32_ps(_mm256_cvtepu8_epi32(_mm_loadl_epi64(eight.cast()))),
+        }
+    }
 }
 
+/// Eight values of the cube as samples, rounded as [`Sample::from_value`] rounds.
 #[inline]
 #[target_feature(enable = "avx2,fma")]
-fn store(lane: &mut Lane<f32>, at: usize, values: __m256) {
-    let eight = &mut lane[at..at + LANES];
-    // SAFETY: the slice has room for eight samples; the store needs no alignment.
-    unsafe { _mm256_storeu_ps(eight.as_mut_ptr(), values) }
+fn store<S: Sample>(lane: &mut Lane<S>, at: usize, values: __m256) {
+    let eight = lane[at..at + LANES].as_mut_ptr();
+    if size_of::<S>() == 4 {
+        // SAFETY: the slice has room for eight samples, which are f32; the store needs no alignment.
+        return unsafe { _mm256_storeu_ps(eight.cast(), values) };
+    }
+    let max = _mm256_set1_ps(S::MAX_CODE);
+    // To the nearest whole number, and a number too low for one to the lowest; then packing clamps below.
+    let codes = _mm256_cvtps_epi32(_mm256_min_ps(_mm256_mul_ps(values, max), max));
+    let codes = _mm_packus_epi32(_mm256_castsi256_si128(codes), _mm256_extracti128_si256::<1>(codes));
+    // SAFETY: the slice has room for eight samples, two bytes each or one; the stores need no alignment.
+    unsafe {
+        if size_of::<S>() == 2 {
+            _mm_storeu_si128(eight.cast(), codes);
+        } else {
+            _mm_storel_epi64(eight.cast(), _mm_packus_epi16(codes, codes));
+        }
+    }
 }
 
 #[inline]
@@ -151,6 +188,17 @@ fn store_index(lane: &mut Lane<u32>, at: usize, bytes: __m256i) {
     let eight = &mut lane[at..at + LANES];
     // SAFETY: the slice has room for eight numbers of 32 bits; the store needs no alignment.
     unsafe { _mm256_storeu_si256(eight.as_mut_ptr().cast(), bytes) }
+}
+
+/// Offsets of pixels k and k + 4, for k from 0 to 3. Read two at a time, for loads are what there is least of.
+#[inline]
+#[target_feature(enable = "avx2,fma")]
+fn offsets(lane: &Lane<u32>, at: usize) -> [[u32; 2]; 4] {
+    let eight = lane[at..at + LANES].as_ptr().cast::<u64>();
+    // SAFETY: the slice has eight numbers, four pairs; the reads need no alignment.
+    let two = [0, 1, 2, 3].map(|i| unsafe { eight.add(i).read_unaligned() });
+    let (low, high) = (two.map(|t| t as u32), two.map(|t| (t >> 32) as u32));
+    [[low[0], low[2]], [high[0], high[2]], [low[1], low[3]], [high[1], high[3]]]
 }
 
 /// Pixels k and k + 4 in each vector, into planes; the fourth component is dropped.
@@ -178,42 +226,56 @@ fn spread<const K: usize>(v: __m256) -> __m256 {
     }
 }
 
+/// The larger of numbers of which at least one is not negative, and the smaller: as whole numbers, which more of the
+/// processor's units can compare. Between two below zero, by a rounding, either may come out.
+#[inline]
+#[target_feature(enable = "avx2,fma")]
+fn max_min(a: __m256, b: __m256) -> (__m256, __m256) {
+    let (a, b) = (_mm256_castps_si256(a), _mm256_castps_si256(b));
+    (_mm256_castsi256_ps(_mm256_max_epi32(a, b)), _mm256_castsi256_ps(_mm256_min_epi32(a, b)))
+}
+
+/// All bits where `a` is greater than `b`, ordered as by [`max_min`].
+#[inline]
+#[target_feature(enable = "avx2,fma")]
+fn greater(a: __m256, b: __m256) -> __m256i {
+    _mm256_cmpgt_epi32(_mm256_castps_si256(a), _mm256_castps_si256(b))
+}
+
 /// The plan holds offsets that [`plan_avx2`](Self::plan_avx2) made for this table, or zeros, which any table has.
-struct Tetrahedral<'a, const PLAIN: bool> {
+struct Tetrahedral<'a, const DOMAIN: u8> {
     table: Table<'a>,
     plan: Plan,
 }
 
-impl<const PLAIN: bool> Tetrahedral<'_, PLAIN> {
+impl<const DOMAIN: u8> Tetrahedral<'_, DOMAIN> {
     #[inline]
     #[target_feature(enable = "avx2,fma")]
-    fn plan_avx2(&mut self, source: [&Lane<f32>; 3]) {
+    fn plan_avx2<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
         let (table, plan) = (&self.table, &mut self.plan);
         // Apart from the plan, so that they stay in registers while it is written.
         let places = [Place::of(table, 0), Place::of(table, 1), Place::of(table, 2)];
         let strides = table.strides.map(|s| s as i32);
         let total = strides.iter().sum::<i32>();
         // Bytes from the lowest node to the one a step along each channel, and to the one that lacks that step.
-        let [red, green, blue] = strides.map(|s| _mm256_castsi256_ps(_mm256_set1_epi32(s)));
-        let [not_red, not_green, not_blue] = strides.map(|s| _mm256_castsi256_ps(_mm256_set1_epi32(total - s)));
+        let [red, green, blue] = strides.map(|s| _mm256_set1_epi32(s));
+        let [not_red, not_green, not_blue] = strides.map(|s| _mm256_set1_epi32(total - s));
         for at in (0..TILE).step_by(LANES) {
-            let (r, r_step) = places[0].at::<PLAIN>(load(source[0], at));
-            let (g, g_step) = places[1].at::<PLAIN>(load(source[1], at));
-            let (b, b_step) = places[2].at::<PLAIN>(load(source[2], at));
-            let (more, less) = (_mm256_max_ps(r, g), _mm256_min_ps(r, g));
-            let (high, low) = (_mm256_max_ps(more, b), _mm256_min_ps(less, b));
-            let middle = _mm256_max_ps(less, _mm256_min_ps(more, b));
+            let (r, r_step) = places[0].at::<DOMAIN, S>(load(source[0], at));
+            let (g, g_step) = places[1].at::<DOMAIN, S>(load(source[1], at));
+            let (b, b_step) = places[2].at::<DOMAIN, S>(load(source[2], at));
+            let (more, less) = max_min(r, g);
+            let (high, rest) = max_min(more, b);
+            let (middle, low) = max_min(less, rest);
             // The first step goes along the largest fraction, the last along the smallest. Between equals either may
             // come first: the node between them has no weight.
-            let red_first = _mm256_cmp_ps::<_CMP_GE_OQ>(r, g);
-            let over = _mm256_cmp_ps::<_CMP_GT_OQ>(b, more);
-            let under = _mm256_cmp_ps::<_CMP_LT_OQ>(b, less);
-            let first = _mm256_blendv_ps(_mm256_blendv_ps(green, red, red_first), blue, over);
-            let second = _mm256_blendv_ps(_mm256_blendv_ps(not_red, not_green, red_first), not_blue, under);
+            let (green_first, over, under) = (greater(g, r), greater(b, more), greater(less, b));
+            let first = _mm256_blendv_epi8(_mm256_blendv_epi8(red, green, green_first), blue, over);
+            let second = _mm256_blendv_epi8(_mm256_blendv_epi8(not_green, not_red, green_first), not_blue, under);
             let base = base(&places, [r_step, g_step, b_step]);
             store_index(&mut plan.index[0], at, base);
-            store_index(&mut plan.index[1], at, _mm256_add_epi32(base, _mm256_castps_si256(first)));
-            store_index(&mut plan.index[2], at, _mm256_add_epi32(base, _mm256_castps_si256(second)));
+            store_index(&mut plan.index[1], at, _mm256_add_epi32(base, first));
+            store_index(&mut plan.index[2], at, _mm256_add_epi32(base, second));
             store(&mut plan.weight[0], at, _mm256_sub_ps(_mm256_set1_ps(1.0), high));
             store(&mut plan.weight[1], at, _mm256_sub_ps(high, middle));
             store(&mut plan.weight[2], at, _mm256_sub_ps(middle, low));
@@ -221,36 +283,46 @@ impl<const PLAIN: bool> Tetrahedral<'_, PLAIN> {
         }
     }
 
-    /// Pixels `at + K` and `at + K + 4`.
+    /// Adds pixels k and k + 4 of one of the nodes, for each k, to `sum`.
+    ///
+    /// # Safety
+    /// As [`Table::pair`].
     #[inline]
     #[target_feature(enable = "avx2,fma")]
-    fn two<const K: usize>(&self, at: usize, weight: [__m256; 4], total: usize) -> __m256 {
-        let index = |k: usize| (self.plan.index[k][at + K], self.plan.index[k][at + K + 4]);
-        let ((i0, j0), (i1, j1), (i2, j2)) = (index(0), index(1), index(2));
-        // SAFETY: the plan has offsets of nodes of the cube, and of nodes one step each in one, two and three channels
-        // above them, which the table's padding has room for.
+    unsafe fn add(&self, w: __m256, at: [[u32; 2]; 4], step: usize, sum: [__m256; 4]) -> [__m256; 4] {
+        // SAFETY: the caller's promise.
         unsafe {
-            let sum = _mm256_mul_ps(spread::<K>(weight[0]), self.table.pair(i0, j0, 0));
-            let sum = _mm256_fmadd_ps(spread::<K>(weight[1]), self.table.pair(i1, j1, 0), sum);
-            let sum = _mm256_fmadd_ps(spread::<K>(weight[2]), self.table.pair(i2, j2, 0), sum);
-            _mm256_fmadd_ps(spread::<K>(weight[3]), self.table.pair(i0, j0, total), sum)
+            [
+                _mm256_fmadd_ps(spread::<0>(w), self.table.pair(at[0], step), sum[0]),
+                _mm256_fmadd_ps(spread::<1>(w), self.table.pair(at[1], step), sum[1]),
+                _mm256_fmadd_ps(spread::<2>(w), self.table.pair(at[2], step), sum[2]),
+                _mm256_fmadd_ps(spread::<3>(w), self.table.pair(at[3], step), sum[3]),
+            ]
         }
     }
 
     #[inline]
     #[target_feature(enable = "avx2,fma")]
-    fn blend_avx2(&self, target: [&mut Lane<f32>; 3]) {
+    fn blend_avx2<S: Sample>(&self, target: [&mut Lane<S>; 3]) {
         let [red, green, blue] = target;
         let total = self.table.strides.iter().sum::<usize>();
+        let Plan { index, weight } = &self.plan;
         for at in (0..TILE).step_by(LANES) {
-            let [w0, w1, w2, w3] = &self.plan.weight;
-            let weight = [load(w0, at), load(w1, at), load(w2, at), load(w3, at)];
-            let pixels = [
-                self.two::<0>(at, weight, total),
-                self.two::<1>(at, weight, total),
-                self.two::<2>(at, weight, total),
-                self.two::<3>(at, weight, total),
-            ];
+            // Node after node, not pixel after pixel: four sums grow side by side, and none waits for itself.
+            // SAFETY: the plan has offsets of nodes of the cube, and of nodes one step each in one, two and three
+            // channels above them, which the table's padding has room for.
+            let pixels = unsafe {
+                let (lowest, w) = (offsets(&index[0], at), load(&weight[0], at));
+                let sum = [
+                    _mm256_mul_ps(spread::<0>(w), self.table.pair(lowest[0], 0)),
+                    _mm256_mul_ps(spread::<1>(w), self.table.pair(lowest[1], 0)),
+                    _mm256_mul_ps(spread::<2>(w), self.table.pair(lowest[2], 0)),
+                    _mm256_mul_ps(spread::<3>(w), self.table.pair(lowest[3], 0)),
+                ];
+                let sum = self.add(load(&weight[3], at), lowest, total, sum);
+                let sum = self.add(load(&weight[1], at), offsets(&index[1], at), 0, sum);
+                self.add(load(&weight[2], at), offsets(&index[2], at), 0, sum)
+            };
             let [r, g, b] = transpose(pixels);
             store(red, at, r);
             store(green, at, g);
@@ -259,22 +331,22 @@ impl<const PLAIN: bool> Tetrahedral<'_, PLAIN> {
     }
 }
 
-impl<const PLAIN: bool> Kernel for Tetrahedral<'_, PLAIN> {
+impl<const DOMAIN: u8> Kernel for Tetrahedral<'_, DOMAIN> {
     #[inline(always)]
-    fn plan(&mut self, source: [&Lane<f32>; 3]) {
+    fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
         // SAFETY: a table is made only where the processor has the features.
         unsafe { self.plan_avx2(source) }
     }
 
     #[inline(always)]
-    fn blend(&self, target: [&mut Lane<f32>; 3]) {
+    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3]) {
         // SAFETY: as above.
         unsafe { self.blend_avx2(target) }
     }
 }
 
 /// The plan holds offsets that [`plan_avx2`](Self::plan_avx2) made for this table, or zeros, which any table has.
-struct Trilinear<'a, const PLAIN: bool> {
+struct Trilinear<'a, const DOMAIN: u8> {
     table: Table<'a>,
     plan: Plan,
 }
@@ -286,16 +358,16 @@ fn mix(t: __m256, a: __m256, b: __m256) -> __m256 {
     _mm256_fmadd_ps(t, _mm256_sub_ps(b, a), a)
 }
 
-impl<const PLAIN: bool> Trilinear<'_, PLAIN> {
+impl<const DOMAIN: u8> Trilinear<'_, DOMAIN> {
     #[inline]
     #[target_feature(enable = "avx2,fma")]
-    fn plan_avx2(&mut self, source: [&Lane<f32>; 3]) {
+    fn plan_avx2<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
         let (table, plan) = (&self.table, &mut self.plan);
         let places = [Place::of(table, 0), Place::of(table, 1), Place::of(table, 2)];
         for at in (0..TILE).step_by(LANES) {
-            let (r, r_step) = places[0].at::<PLAIN>(load(source[0], at));
-            let (g, g_step) = places[1].at::<PLAIN>(load(source[1], at));
-            let (b, b_step) = places[2].at::<PLAIN>(load(source[2], at));
+            let (r, r_step) = places[0].at::<DOMAIN, S>(load(source[0], at));
+            let (g, g_step) = places[1].at::<DOMAIN, S>(load(source[1], at));
+            let (b, b_step) = places[2].at::<DOMAIN, S>(load(source[2], at));
             store_index(&mut plan.index[0], at, base(&places, [r_step, g_step, b_step]));
             store(&mut plan.weight[0], at, r);
             store(&mut plan.weight[1], at, g);
@@ -307,16 +379,16 @@ impl<const PLAIN: bool> Trilinear<'_, PLAIN> {
     #[inline]
     #[target_feature(enable = "avx2,fma")]
     fn two<const K: usize>(&self, at: usize, fraction: [__m256; 3]) -> __m256 {
-        let (i, j) = (self.plan.index[0][at + K], self.plan.index[0][at + K + 4]);
+        let i = [self.plan.index[0][at + K], self.plan.index[0][at + K + 4]];
         let [red, green, blue] = self.table.strides;
         let [r, g, b] = [spread::<K>(fraction[0]), spread::<K>(fraction[1]), spread::<K>(fraction[2])];
         // SAFETY: the plan has offsets of nodes of the cube; the table's padding has room for a step in each channel.
         unsafe {
             let edge = [
-                mix(r, self.table.pair(i, j, 0), self.table.pair(i, j, red)),
-                mix(r, self.table.pair(i, j, green), self.table.pair(i, j, green + red)),
-                mix(r, self.table.pair(i, j, blue), self.table.pair(i, j, blue + red)),
-                mix(r, self.table.pair(i, j, blue + green), self.table.pair(i, j, blue + green + red)),
+                mix(r, self.table.pair(i, 0), self.table.pair(i, red)),
+                mix(r, self.table.pair(i, green), self.table.pair(i, green + red)),
+                mix(r, self.table.pair(i, blue), self.table.pair(i, blue + red)),
+                mix(r, self.table.pair(i, blue + green), self.table.pair(i, blue + green + red)),
             ];
             mix(b, mix(g, edge[0], edge[1]), mix(g, edge[2], edge[3]))
         }
@@ -324,7 +396,7 @@ impl<const PLAIN: bool> Trilinear<'_, PLAIN> {
 
     #[inline]
     #[target_feature(enable = "avx2,fma")]
-    fn blend_avx2(&self, target: [&mut Lane<f32>; 3]) {
+    fn blend_avx2<S: Sample>(&self, target: [&mut Lane<S>; 3]) {
         let [red, green, blue] = target;
         for at in (0..TILE).step_by(LANES) {
             let [r, g, b, _] = &self.plan.weight;
@@ -343,15 +415,15 @@ impl<const PLAIN: bool> Trilinear<'_, PLAIN> {
     }
 }
 
-impl<const PLAIN: bool> Kernel for Trilinear<'_, PLAIN> {
+impl<const DOMAIN: u8> Kernel for Trilinear<'_, DOMAIN> {
     #[inline(always)]
-    fn plan(&mut self, source: [&Lane<f32>; 3]) {
+    fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
         // SAFETY: a table is made only where the processor has the features.
         unsafe { self.plan_avx2(source) }
     }
 
     #[inline(always)]
-    fn blend(&self, target: [&mut Lane<f32>; 3]) {
+    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3]) {
         // SAFETY: as above.
         unsafe { self.blend_avx2(target) }
     }
