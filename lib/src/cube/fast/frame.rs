@@ -3,7 +3,7 @@
 use super::{Lane, TILE};
 
 /// Bytes.
-const CACHE_LINE: usize = 64;
+pub(super) const CACHE_LINE: usize = 64;
 
 mod sealed {
     pub trait Sealed {}
@@ -326,6 +326,10 @@ pub(super) trait Kernel {
     /// Finds the nodes and weights of every pixel of a tile, and keeps them. Samples of any kind are numbers here.
     fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]);
 
+    /// Told of a tile of a frame before it is planned: the next ones follow it in memory.
+    #[inline(always)]
+    fn fetch<S: Sample>(&self, _source: [&Lane<S>; 3]) {}
+
     /// Weighs the nodes that were planned last; gives samples of the kind asked for.
     fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3]);
 }
@@ -344,7 +348,10 @@ pub(super) fn tiles<F: Frame>(mut kernel: impl Kernel, mut frame: F) {
     while at < pixels {
         count = count.min(pixels - at);
         match frame.source(at) {
-            Some(source) if count == TILE => kernel.plan(source),
+            Some(source) if count == TILE => {
+                kernel.fetch(source);
+                kernel.plan(source);
+            }
             _ => {
                 // A whole tile apart, so that the compiler knows its length.
                 if count == TILE {

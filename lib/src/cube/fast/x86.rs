@@ -5,12 +5,15 @@
 //! only where it has them.
 #![allow(unsafe_code)]
 
-use super::frame::{Frame, Kernel, Sample, tiles};
+use super::frame::{CACHE_LINE, Frame, Kernel, Sample, tiles};
 use super::{Axis, FastCube, Interpolation, Lane, Node, Plan, TILE, padded};
 use std::arch::x86_64::*;
 
 /// Pixels in a vector.
 const LANES: usize = 8;
+/// Bytes ahead of a tile that its planes are fetched from memory: the processor guesses on its own where a frame goes on,
+/// but not among a table's nodes that lie anywhere.
+const AHEAD: usize = 1024;
 /// Bytes of a node.
 const NODE: usize = size_of::<Node>();
 
@@ -51,6 +54,15 @@ fn run_avx2<F: Frame>(cube: &FastCube, frame: F) {
         (Interpolation::Trilinear, true, true) => tiles(Trilinear::<FLOATS> { table, plan }, frame),
         (Interpolation::Trilinear, true, false) => tiles(Trilinear::<CODES> { table, plan }, frame),
         (Interpolation::Trilinear, false, _) => tiles(Trilinear::<OTHER> { table, plan }, frame),
+    }
+}
+
+fn fetch<S: Sample>(source: [&Lane<S>; 3]) {
+    for plane in source {
+        for at in (AHEAD..AHEAD + size_of_val(plane)).step_by(CACHE_LINE) {
+            // SAFETY: an address is only a hint here, and may lie anywhere.
+            unsafe { _mm_prefetch::<_MM_HINT_T0>(plane.as_ptr().cast::<i8>().wrapping_add(at)) };
+        }
     }
 }
 
@@ -159,25 +171,40 @@ fn load<S: Sample>(lane: &Lane<S>, at: usize) -> __m256 {
     }
 }
 
-/// Eight values of the cube as samples, rounded as [`Sample::from_value`] rounds.
 #[inline]
 #[target_feature(enable = "avx2,fma")]
-fn store<S: Sample>(lane: &mut Lane<S>, at: usize, values: __m256) {
-    let eight = lane[at..at + LANES].as_mut_ptr();
+fn store(lane: &mut Lane<f32>, at: usize, values: __m256) {
+    let eight = &mut lane[at..at + LANES];
+    // SAFETY: the slice has room for eight samples; the store needs no alignment.
+    unsafe { _mm256_storeu_ps(eight.as_mut_ptr(), values) }
+}
+
+/// Twice eight values of the cube as samples, rounded as [`Sample::from_value`] rounds. Together, since what goes to one line
+/// of the cache is best written in one go.
+#[inline]
+#[target_feature(enable = "avx2,fma")]
+fn store_two<S: Sample>(lane: &mut Lane<S>, at: usize, first: __m256, second: __m256) {
+    let to = lane[at..at + 2 * LANES].as_mut_ptr();
     if size_of::<S>() == 4 {
-        // SAFETY: the slice has room for eight samples, which are f32; the store needs no alignment.
-        return unsafe { _mm256_storeu_ps(eight.cast(), values) };
+        let to = to.cast::<f32>();
+        // SAFETY: the slice has room for sixteen samples, which are f32; the stores need no alignment.
+        return unsafe {
+            _mm256_storeu_ps(to, first);
+            _mm256_storeu_ps(to.add(LANES), second);
+        };
     }
     let max = _mm256_set1_ps(S::MAX_CODE);
     // To the nearest whole number, and a number too low for one to the lowest; then packing clamps below.
-    let codes = _mm256_cvtps_epi32(_mm256_min_ps(_mm256_mul_ps(values, max), max));
-    let codes = _mm_packus_epi32(_mm256_castsi256_si128(codes), _mm256_extracti128_si256::<1>(codes));
-    // SAFETY: the slice has room for eight samples, two bytes each or one; the stores need no alignment.
+    let [first, second] = [first, second].map(|v| _mm256_cvtps_epi32(_mm256_min_ps(_mm256_mul_ps(v, max), max)));
+    // Packing works within halves.
+    let codes = _mm256_permute4x64_epi64::<0b11_01_10_00>(_mm256_packus_epi32(first, second));
+    // SAFETY: the slice has room for sixteen samples, two bytes each or one; the stores need no alignment.
     unsafe {
         if size_of::<S>() == 2 {
-            _mm_storeu_si128(eight.cast(), codes);
+            _mm256_storeu_si256(to.cast(), codes);
         } else {
-            _mm_storel_epi64(eight.cast(), _mm_packus_epi16(codes, codes));
+            let (low, high) = (_mm256_castsi256_si128(codes), _mm256_extracti128_si256::<1>(codes));
+            _mm_storeu_si128(to.cast(), _mm_packus_epi16(low, high));
         }
     }
 }
@@ -301,32 +328,41 @@ impl<const DOMAIN: u8> Tetrahedral<'_, DOMAIN> {
         }
     }
 
+    /// Red, green and blue of the eight pixels from `at`. Always inlined, or the values would travel through memory.
+    ///
+    /// # Safety
+    /// To be called where AVX2 and FMA may be.
+    #[inline(always)]
+    unsafe fn eight(&self, at: usize) -> [__m256; 3] {
+        let Plan { index, weight } = &self.plan;
+        let total = self.table.strides.iter().sum::<usize>();
+        // Node after node, not pixel after pixel: four sums grow side by side, and none waits for itself.
+        // SAFETY: the caller has the features. The plan has offsets of nodes of the cube, and of nodes one step each in one,
+        // two and three channels above them, which the table's padding has room for.
+        unsafe {
+            let (lowest, w) = (offsets(&index[0], at), load(&weight[0], at));
+            let sum = [
+                _mm256_mul_ps(spread::<0>(w), self.table.pair(lowest[0], 0)),
+                _mm256_mul_ps(spread::<1>(w), self.table.pair(lowest[1], 0)),
+                _mm256_mul_ps(spread::<2>(w), self.table.pair(lowest[2], 0)),
+                _mm256_mul_ps(spread::<3>(w), self.table.pair(lowest[3], 0)),
+            ];
+            let sum = self.add(load(&weight[3], at), lowest, total, sum);
+            let sum = self.add(load(&weight[1], at), offsets(&index[1], at), 0, sum);
+            transpose(self.add(load(&weight[2], at), offsets(&index[2], at), 0, sum))
+        }
+    }
+
     #[inline]
     #[target_feature(enable = "avx2,fma")]
     fn blend_avx2<S: Sample>(&self, target: [&mut Lane<S>; 3]) {
         let [red, green, blue] = target;
-        let total = self.table.strides.iter().sum::<usize>();
-        let Plan { index, weight } = &self.plan;
-        for at in (0..TILE).step_by(LANES) {
-            // Node after node, not pixel after pixel: four sums grow side by side, and none waits for itself.
-            // SAFETY: the plan has offsets of nodes of the cube, and of nodes one step each in one, two and three
-            // channels above them, which the table's padding has room for.
-            let pixels = unsafe {
-                let (lowest, w) = (offsets(&index[0], at), load(&weight[0], at));
-                let sum = [
-                    _mm256_mul_ps(spread::<0>(w), self.table.pair(lowest[0], 0)),
-                    _mm256_mul_ps(spread::<1>(w), self.table.pair(lowest[1], 0)),
-                    _mm256_mul_ps(spread::<2>(w), self.table.pair(lowest[2], 0)),
-                    _mm256_mul_ps(spread::<3>(w), self.table.pair(lowest[3], 0)),
-                ];
-                let sum = self.add(load(&weight[3], at), lowest, total, sum);
-                let sum = self.add(load(&weight[1], at), offsets(&index[1], at), 0, sum);
-                self.add(load(&weight[2], at), offsets(&index[2], at), 0, sum)
-            };
-            let [r, g, b] = transpose(pixels);
-            store(red, at, r);
-            store(green, at, g);
-            store(blue, at, b);
+        for at in (0..TILE).step_by(2 * LANES) {
+            // SAFETY: this function has the features.
+            let ([r, g, b], [r2, g2, b2]) = unsafe { (self.eight(at), self.eight(at + LANES)) };
+            store_two(red, at, r, r2);
+            store_two(green, at, g, g2);
+            store_two(blue, at, b, b2);
         }
     }
 }
@@ -336,6 +372,11 @@ impl<const DOMAIN: u8> Kernel for Tetrahedral<'_, DOMAIN> {
     fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
         // SAFETY: a table is made only where the processor has the features.
         unsafe { self.plan_avx2(source) }
+    }
+
+    #[inline(always)]
+    fn fetch<S: Sample>(&self, source: [&Lane<S>; 3]) {
+        fetch(source);
     }
 
     #[inline(always)]
@@ -394,23 +435,29 @@ impl<const DOMAIN: u8> Trilinear<'_, DOMAIN> {
         }
     }
 
+    /// Red, green and blue of the eight pixels from `at`.
+    #[inline]
+    #[target_feature(enable = "avx2,fma")]
+    fn eight(&self, at: usize) -> [__m256; 3] {
+        let [r, g, b, _] = &self.plan.weight;
+        let fraction = [load(r, at), load(g, at), load(b, at)];
+        transpose([
+            self.two::<0>(at, fraction),
+            self.two::<1>(at, fraction),
+            self.two::<2>(at, fraction),
+            self.two::<3>(at, fraction),
+        ])
+    }
+
     #[inline]
     #[target_feature(enable = "avx2,fma")]
     fn blend_avx2<S: Sample>(&self, target: [&mut Lane<S>; 3]) {
         let [red, green, blue] = target;
-        for at in (0..TILE).step_by(LANES) {
-            let [r, g, b, _] = &self.plan.weight;
-            let fraction = [load(r, at), load(g, at), load(b, at)];
-            let pixels = [
-                self.two::<0>(at, fraction),
-                self.two::<1>(at, fraction),
-                self.two::<2>(at, fraction),
-                self.two::<3>(at, fraction),
-            ];
-            let [r, g, b] = transpose(pixels);
-            store(red, at, r);
-            store(green, at, g);
-            store(blue, at, b);
+        for at in (0..TILE).step_by(2 * LANES) {
+            let ([r, g, b], [r2, g2, b2]) = (self.eight(at), self.eight(at + LANES));
+            store_two(red, at, r, r2);
+            store_two(green, at, g, g2);
+            store_two(blue, at, b, b2);
         }
     }
 }
@@ -420,6 +467,11 @@ impl<const DOMAIN: u8> Kernel for Trilinear<'_, DOMAIN> {
     fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
         // SAFETY: a table is made only where the processor has the features.
         unsafe { self.plan_avx2(source) }
+    }
+
+    #[inline(always)]
+    fn fetch<S: Sample>(&self, source: [&Lane<S>; 3]) {
+        fetch(source);
     }
 
     #[inline(always)]
