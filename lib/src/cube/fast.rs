@@ -199,7 +199,7 @@ impl FastCube {
         if source.iter().any(|p| p.len() != len) || target.iter().any(|p| p.len() != len) {
             return Err(FrameError::Lengths);
         }
-        self.drive(Planar { source, target });
+        self.drive(Planar::new(source, target));
         Ok(())
     }
 

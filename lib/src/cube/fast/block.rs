@@ -85,7 +85,7 @@ impl Kernel for Tetrahedral<'_> {
     }
 
     #[inline(always)]
-    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3]) {
+    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3], _large: bool) {
         let plan = &self.plan;
         let nodes = &self.cube.nodes[..];
         let total = self.cube.strides().iter().sum::<usize>();
@@ -116,7 +116,7 @@ impl Kernel for Trilinear<'_> {
     }
 
     #[inline(always)]
-    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3]) {
+    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3], _large: bool) {
         let plan = &self.plan;
         let nodes = &self.cube.nodes[..];
         let [_, green_step, blue_step] = self.cube.strides();

@@ -5,6 +5,9 @@ use super::{Lane, TILE};
 /// Bytes.
 pub(super) const CACHE_LINE: usize = 64;
 
+/// Bytes of a target that a core's share of the caches does not hold until somebody reads it, roughly.
+const LARGE: usize = 8 << 20;
+
 mod sealed {
     pub trait Sealed {}
     impl Sealed for f32 {}
@@ -105,6 +108,12 @@ pub(super) trait Frame: Send + Sized {
         None
     }
 
+    /// Whether the target is apart from the source, and so large that little of it would stay in the caches.
+    #[inline(always)]
+    fn large(&self) -> bool {
+        false
+    }
+
     /// A whole tile of the target where it lies in planes.
     #[inline(always)]
     fn target(&mut self, _at: usize) -> Option<[&mut Lane<Self::Sample>; 3]> {
@@ -146,8 +155,17 @@ fn store_plane<S: Sample>(plane: &mut [S], at: usize, count: usize, lane: &Lane<
 }
 
 pub(super) struct Planar<'a, S> {
-    pub(super) source: [&'a [S]; 3],
-    pub(super) target: [&'a mut [S]; 3],
+    source: [&'a [S]; 3],
+    target: [&'a mut [S]; 3],
+    large: bool,
+}
+
+impl<'a, S: Sample> Planar<'a, S> {
+    /// Planes of one length.
+    pub(super) fn new(source: [&'a [S]; 3], target: [&'a mut [S]; 3]) -> Self {
+        let large = 3 * size_of_val(source[0]) >= LARGE;
+        Self { source, target, large }
+    }
 }
 
 impl<S: Sample> Frame for Planar<'_, S> {
@@ -160,7 +178,10 @@ impl<S: Sample> Frame for Planar<'_, S> {
     fn split_at(self, middle: usize) -> (Self, Self) {
         let [(r, r2), (g, g2), (b, b2)] = self.source.map(|p| p.split_at(middle));
         let [(tr, tr2), (tg, tg2), (tb, tb2)] = self.target.map(|p| p.split_at_mut(middle));
-        (Self { source: [r, g, b], target: [tr, tg, tb] }, Self { source: [r2, g2, b2], target: [tr2, tg2, tb2] })
+        (
+            Self { source: [r, g, b], target: [tr, tg, tb], ..self },
+            Self { source: [r2, g2, b2], target: [tr2, tg2, tb2], ..self },
+        )
     }
 
     #[inline(always)]
@@ -179,6 +200,11 @@ impl<S: Sample> Frame for Planar<'_, S> {
 
     fn head(&self) -> usize {
         head(self.target[0])
+    }
+
+    #[inline(always)]
+    fn large(&self) -> bool {
+        self.large
     }
 
     #[inline(always)]
@@ -330,8 +356,8 @@ pub(super) trait Kernel {
     #[inline(always)]
     fn fetch<S: Sample>(&self, _source: [&Lane<S>; 3]) {}
 
-    /// Weighs the nodes that were planned last; gives samples of the kind asked for.
-    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3]);
+    /// Weighs the nodes that were planned last; gives samples of the kind asked for. `large` as by [`Frame::large`].
+    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3], large: bool);
 }
 
 /// Three lanes of numbers, aligned so that no vector straddles two cache lines.
@@ -343,7 +369,7 @@ struct Tile([Lane<f32>; 3]);
 pub(super) fn tiles<F: Frame>(mut kernel: impl Kernel, mut frame: F) {
     let mut tile = Tile([[0.0; TILE]; 3]);
     let tile = &mut tile.0;
-    let pixels = frame.pixels();
+    let (pixels, large) = (frame.pixels(), frame.large());
     let (mut at, mut count) = (0, frame.head());
     while at < pixels {
         count = count.min(pixels - at);
@@ -363,10 +389,10 @@ pub(super) fn tiles<F: Frame>(mut kernel: impl Kernel, mut frame: F) {
             }
         }
         match frame.target(at) {
-            Some(target) if count == TILE => kernel.blend(target),
+            Some(target) if count == TILE => kernel.blend(target, large),
             _ => {
                 let [r, g, b] = &mut *tile;
-                kernel.blend([r, g, b]);
+                kernel.blend([r, g, b], false);
                 if count == TILE { frame.store(at, TILE, tile) } else { frame.store(at, count, tile) }
             }
         }

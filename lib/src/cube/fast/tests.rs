@@ -246,6 +246,34 @@ fn the_thread_count_does_not_change_a_pixel() {
     }
 }
 
+/// Frames that are written past the caches in part: each pixel as in place, and nothing beside them.
+#[test]
+fn a_large_frame_is_as_any_other_wherever_it_starts() {
+    const PIXELS: usize = (8 << 20) / 12 + 1234;
+    let cube = rough(17, UNIT, 0.0..1.0);
+    let source = [3, 5, 7].map(|step| (0..PIXELS).map(|i| (i * step % 1021) as f32 / 1020.0).collect::<Vec<f32>>());
+    each(&cube, |fast, _| {
+        let mut expected = source.clone();
+        let [r, g, b] = &mut expected;
+        fast.planar_in_place([r, g, b]).unwrap();
+        for starts in [[0, 0, 0], [1, 1, 1], [4, 4, 4], [0, 5, 16]] {
+            let mut target = starts.map(|start| vec![9.0f32; start + PIXELS + 40]);
+            let mut frame = 0..3;
+            let parts = target.each_mut().map(|plane| {
+                let start = starts[frame.next().unwrap()];
+                &mut plane[start..start + PIXELS]
+            });
+            fast.planar(source.each_ref().map(|p| &p[..]), parts).unwrap();
+            for c in 0..3 {
+                let (before, rest) = target[c].split_at(starts[c]);
+                let (frame, after) = rest.split_at(PIXELS);
+                assert!(frame == expected[c], "{:?} {starts:?} {c}", fast.path());
+                assert!(before.iter().chain(after).all(|v| *v == 9.0), "{:?} {starts:?} {c}", fast.path());
+            }
+        }
+    });
+}
+
 #[test]
 fn what_is_no_frame_or_no_cube_for_f32_is_refused() {
     let fast = FastCube::new(&rough(2, UNIT, 0.0..1.0), Interpolation::Tetrahedral).unwrap();
