@@ -35,40 +35,25 @@ pub(super) fn load<S: Sample>(lane: &Lane<S>, at: usize) -> __m256 {
     }
 }
 
+/// Eight values of the cube as samples, rounded as [`Sample::from_value`] rounds.
 #[inline]
 #[target_feature(enable = "avx2,fma")]
-pub(super) fn store(lane: &mut Lane<f32>, at: usize, values: __m256) {
-    let eight = &mut lane[at..at + LANES];
-    // SAFETY: the slice has room for eight samples; the store needs no alignment.
-    unsafe { _mm256_storeu_ps(eight.as_mut_ptr(), values) }
-}
-
-/// Twice eight values of the cube as samples, rounded as [`Sample::from_value`] rounds. Together, since what goes to one line
-/// of the cache is best written in one go.
-#[inline]
-#[target_feature(enable = "avx2,fma")]
-pub(super) fn store_two<S: Sample>(lane: &mut Lane<S>, at: usize, first: __m256, second: __m256) {
-    let to = lane[at..at + 2 * LANES].as_mut_ptr();
+pub(super) fn store<S: Sample>(lane: &mut Lane<S>, at: usize, values: __m256) {
+    let eight = lane[at..at + LANES].as_mut_ptr();
     if size_of::<S>() == 4 {
-        let to = to.cast::<f32>();
-        // SAFETY: the slice has room for sixteen samples, which are f32; the stores need no alignment.
-        return unsafe {
-            _mm256_storeu_ps(to, first);
-            _mm256_storeu_ps(to.add(LANES), second);
-        };
+        // SAFETY: the slice has room for eight samples, which are f32; the store needs no alignment.
+        return unsafe { _mm256_storeu_ps(eight.cast(), values) };
     }
     let max = _mm256_set1_ps(S::MAX_CODE);
     // To the nearest whole number, and a number too low for one to the lowest; then packing clamps below.
-    let [first, second] = [first, second].map(|v| _mm256_cvtps_epi32(_mm256_min_ps(_mm256_mul_ps(v, max), max)));
-    // Packing works within halves.
-    let codes = _mm256_permute4x64_epi64::<0b11_01_10_00>(_mm256_packus_epi32(first, second));
-    // SAFETY: the slice has room for sixteen samples, two bytes each or one; the stores need no alignment.
+    let codes = _mm256_cvtps_epi32(_mm256_min_ps(_mm256_mul_ps(values, max), max));
+    let codes = _mm_packus_epi32(_mm256_castsi256_si128(codes), _mm256_extracti128_si256::<1>(codes));
+    // SAFETY: the slice has room for eight samples, two bytes each or one; the stores need no alignment.
     unsafe {
         if size_of::<S>() == 2 {
-            _mm256_storeu_si256(to.cast(), codes);
+            _mm_storeu_si128(eight.cast(), codes);
         } else {
-            let (low, high) = (_mm256_castsi256_si128(codes), _mm256_extracti128_si256::<1>(codes));
-            _mm_storeu_si128(to.cast(), _mm_packus_epi16(low, high));
+            _mm_storel_epi64(eight.cast(), _mm_packus_epi16(codes, codes));
         }
     }
 }
@@ -78,7 +63,7 @@ pub(super) fn streams<S: Sample>(lane: &Lane<S>) -> bool {
     size_of::<S>() == 4 && lane.as_ptr().addr().is_multiple_of(CACHE_LINE)
 }
 
-/// As [`store_two`], past the caches: a whole line at once, or it would be written more than once. The plane must be one
+/// Twice eight values, past the caches: a whole line at once, or it would be written more than once. The plane must be one
 /// that [`streams`].
 #[inline]
 #[target_feature(enable = "avx2,fma")]
