@@ -10,6 +10,7 @@ mod vector;
 use super::frame::{Frame, Kernel, Sample, tiles};
 use super::{Axis, FastCube, Interpolation, Lane, Node, Plan, TILE, padded};
 use std::arch::x86_64::*;
+use std::sync::atomic::{Ordering, compiler_fence};
 use vector::*;
 
 /// Bytes of a node.
@@ -250,6 +251,8 @@ impl<const DOMAIN: u8> Tetrahedral<'_, DOMAIN> {
         for at in (0..TILE).step_by(2 * LANES) {
             // SAFETY: this function has the features.
             let ([r, g, b], [r2, g2, b2]) = unsafe { (self.eight(at), self.eight(at + LANES)) };
+            // Or the compiler may store the first eight long before the second.
+            compiler_fence(Ordering::SeqCst);
             if STREAM {
                 stream_two(red, at, r, r2);
             } else {
