@@ -54,6 +54,8 @@ fn add(sum: [f32; 4], weight: f32, node: Node) -> [f32; 4] {
 }
 
 impl Kernel for Tetrahedral<'_> {
+    const INTEGERS: bool = false;
+
     #[inline(always)]
     fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
         let plan = &mut self.plan;
@@ -102,6 +104,8 @@ impl Kernel for Tetrahedral<'_> {
 }
 
 impl Kernel for Trilinear<'_> {
+    const INTEGERS: bool = false;
+
     #[inline(always)]
     fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
         let plan = &mut self.plan;

@@ -6,7 +6,7 @@ use super::{Lane, TILE};
 pub(super) const CACHE_LINE: usize = 64;
 
 /// Bytes of a target that a core's share of the caches does not hold until somebody reads it, roughly.
-const LARGE: usize = 8 << 20;
+pub(super) const LARGE: usize = 8 << 20;
 
 mod sealed {
     pub trait Sealed {}
@@ -349,6 +349,9 @@ impl<S: Sample, const N: usize> Frame for InterleavedInPlace<'_, S, N> {
 
 /// What a path does with a tile.
 pub(super) trait Kernel {
+    /// Whether planes of integers are best taken as they lie, and not by way of floats.
+    const INTEGERS: bool;
+
     /// Finds the nodes and weights of every pixel of a tile, and keeps them. Samples of any kind are numbers here.
     fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]);
 
@@ -366,15 +369,16 @@ struct Tile([Lane<f32>; 3]);
 
 /// The frame, tile by tile; inlined into each path, so that taking and putting back use its instructions too.
 #[inline(always)]
-pub(super) fn tiles<F: Frame>(mut kernel: impl Kernel, mut frame: F) {
+pub(super) fn tiles<K: Kernel, F: Frame>(mut kernel: K, mut frame: F) {
     let mut tile = Tile([[0.0; TILE]; 3]);
     let tile = &mut tile.0;
     let (pixels, large) = (frame.pixels(), frame.large());
+    let planes = K::INTEGERS || F::Sample::MAX_CODE == 1.0;
     let (mut at, mut count) = (0, frame.head());
     while at < pixels {
         count = count.min(pixels - at);
         match frame.source(at) {
-            Some(source) if count == TILE => {
+            Some(source) if planes && count == TILE => {
                 kernel.fetch(source);
                 kernel.plan(source);
             }
@@ -389,7 +393,7 @@ pub(super) fn tiles<F: Frame>(mut kernel: impl Kernel, mut frame: F) {
             }
         }
         match frame.target(at) {
-            Some(target) if count == TILE => kernel.blend(target, large),
+            Some(target) if planes && count == TILE => kernel.blend(target, large),
             _ => {
                 let [r, g, b] = &mut *tile;
                 kernel.blend([r, g, b], false);

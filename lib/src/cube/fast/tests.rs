@@ -249,7 +249,7 @@ fn the_thread_count_does_not_change_a_pixel() {
 /// Frames that are written past the caches in part: each pixel as in place, and nothing beside them.
 #[test]
 fn a_large_frame_is_as_any_other_wherever_it_starts() {
-    const PIXELS: usize = (8 << 20) / 12 + 1234;
+    const PIXELS: usize = frame::LARGE / size_of::<[f32; 3]>() + 1234;
     let cube = rough(17, UNIT, 0.0..1.0);
     let source = [3, 5, 7].map(|step| (0..PIXELS).map(|i| (i * step % 1021) as f32 / 1020.0).collect::<Vec<f32>>());
     each(&cube, |fast, _| {

@@ -268,6 +268,8 @@ impl<const DOMAIN: u8> Tetrahedral<'_, DOMAIN> {
 }
 
 impl<const DOMAIN: u8> Kernel for Tetrahedral<'_, DOMAIN> {
+    const INTEGERS: bool = true;
+
     #[inline(always)]
     fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
         // SAFETY: a table is made only where the processor has the features.
@@ -361,6 +363,8 @@ impl<const DOMAIN: u8> Trilinear<'_, DOMAIN> {
 }
 
 impl<const DOMAIN: u8> Kernel for Trilinear<'_, DOMAIN> {
+    const INTEGERS: bool = true;
+
     #[inline(always)]
     fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
         // SAFETY: a table is made only where the processor has the features.
