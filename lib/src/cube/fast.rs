@@ -21,15 +21,16 @@
 //!
 //! # Paths
 //! AVX2 with FMA where the processor has them, found out at run time; elsewhere plain blocks that the compiler turns into
-//! the target's vectors. The two may differ in the last bits of f32. Within one path, a pixel's value depends on nothing
-//! but the pixel: neither its place in the frame, nor the layout, nor the count of threads.
+//! the target's vectors. They also take code values through cubes with nodes beyond 32767. The two may differ in the last
+//! bits of f32. Within one path, a pixel's value depends on nothing but the pixel: neither its place in the frame, nor the
+//! layout, nor the count of threads.
 //!
 //! # Threads
 //! Frames above [`CHUNK`] pixels are shared out over the current rayon pool; for one core, call from a pool of one thread.
 //!
 //! # Speed
-//! Planes are the fastest layout. Source and target apart, of 8 MiB and more, count as too large for the caches: a plane of
-//! floats is then written past them. All of the target is there for every thread when the call returns.
+//! Planes are the fastest layout. Source and target apart, of 8 MiB and more, count as too large for the caches: two planes
+//! of floats are then written past them. All of the target is there for every thread when the call returns.
 
 mod block;
 mod frame;
@@ -53,6 +54,9 @@ const TILE: usize = 128;
 
 /// Largest magnitude of a node: sums of weighted nodes stay finite (Cube LUT Specification 1.0, 2013, the range of numbers).
 const NODE_LIMIT: f64 = 1e37;
+
+/// Below this a value in codes of 16 bits is a number of 32 bits.
+const CODE_LIMIT: f64 = 32767.0;
 
 /// A plane of a tile.
 type Lane<T> = [T; TILE];
@@ -142,6 +146,8 @@ pub struct FastCube {
     /// size³ nodes, red fastest, then size² + size + 2 more: so that no step from a node of the cube leaves the table.
     /// At the upper end of an edge such a step meets a node that is not the neighbour, with a weight of zero.
     nodes: Vec<Node>,
+    /// Values in codes are numbers of 32 bits.
+    codes_fit: bool,
 }
 
 impl FastCube {
@@ -165,7 +171,8 @@ impl FastCube {
         if let Some(at) = cube.nodes.iter().position(|n| n.iter().any(|v| v.abs() > NODE_LIMIT)) {
             refusals.push("nodes", format!("node {at} is beyond 1e37"));
         }
-        let made = Self { size: cube.size, interpolation, path, domain: cube.domain, nodes: Vec::new() };
+        let codes_fit = cube.nodes.iter().flatten().all(|v| v.abs() <= CODE_LIMIT);
+        let made = Self { size: cube.size, interpolation, path, domain: cube.domain, nodes: Vec::new(), codes_fit };
         let sound = |a: Axis| a.low.is_finite() && a.range.is_normal() && a.range > 0.0 && a.scale.is_normal();
         if ![f32::MAX_CODE, u8::MAX_CODE, u16::MAX_CODE].into_iter().flat_map(|code| made.axes(code)).all(sound) {
             refusals.push("domain", "bounds that single precision cannot tell apart or hold");
@@ -290,7 +297,7 @@ impl FastCube {
     fn run<F: Frame>(&self, frame: F) {
         match self.path {
             #[cfg(target_arch = "x86_64")]
-            Path::Avx2 => x86::run(self, frame),
+            Path::Avx2 if self.codes_fit || F::Sample::MAX_CODE == 1.0 => x86::run(self, frame),
             _ => block::run(self, frame),
         }
     }

@@ -3,20 +3,25 @@
 use crate::cube::fast::Lane;
 use crate::cube::fast::frame::{CACHE_LINE, Sample};
 use std::arch::x86_64::*;
+use std::ptr;
 
 /// Pixels in a vector.
 pub(super) const LANES: usize = 8;
-/// Bytes from a tile's planes to what is fetched meanwhile.
+/// Bytes from what is at work to what is fetched meanwhile.
 const AHEAD: usize = 1024;
 
 /// Has planes read ahead. The processor guesses on its own where they go on, but not among nodes that lie anywhere.
 pub(super) fn fetch<S: Sample>(source: [&Lane<S>; 3]) {
     for plane in source {
-        for at in (AHEAD..AHEAD + size_of_val(plane)).step_by(CACHE_LINE) {
-            // SAFETY: an address is only a hint here, and may lie anywhere.
-            unsafe { _mm_prefetch::<_MM_HINT_T0>(plane.as_ptr().cast::<i8>().wrapping_add(at)) };
-        }
+        plane.iter().step_by(CACHE_LINE / size_of::<S>()).for_each(fetch_line);
     }
+}
+
+/// Has the line read that lies [`AHEAD`] of a sample.
+#[inline(always)]
+pub(super) fn fetch_line<S: Sample>(sample: &S) {
+    // SAFETY: an address is only a hint here, and may lie anywhere.
+    unsafe { _mm_prefetch::<_MM_HINT_T0>(ptr::from_ref(sample).cast::<i8>().wrapping_add(AHEAD)) };
 }
 
 /// Eight samples as floats.
@@ -45,14 +50,16 @@ pub(super) fn store<S: Sample>(lane: &mut Lane<S>, at: usize, values: __m256) {
         return unsafe { _mm256_storeu_ps(eight.cast(), values) };
     }
     let max = _mm256_set1_ps(S::MAX_CODE);
-    // To the nearest whole number, and a number too low for one to the lowest; then packing clamps below.
-    let codes = _mm256_cvtps_epi32(_mm256_min_ps(_mm256_mul_ps(values, max), max));
-    let codes = _mm_packus_epi32(_mm256_castsi256_si128(codes), _mm256_extracti128_si256::<1>(codes));
+    // To the nearest whole number, which a frame of codes has within i32 here; then packing clamps.
+    let codes = _mm256_cvtps_epi32(_mm256_mul_ps(values, max));
+    let (low, high) = (_mm256_castsi256_si128(codes), _mm256_extracti128_si256::<1>(codes));
     // SAFETY: the slice has room for eight samples, two bytes each or one; the stores need no alignment.
     unsafe {
         if size_of::<S>() == 2 {
-            _mm_storeu_si128(eight.cast(), codes);
+            _mm_storeu_si128(eight.cast(), _mm_packus_epi32(low, high));
         } else {
+            // With their sign, by which the second packing goes.
+            let codes = _mm_packs_epi32(low, high);
             _mm_storel_epi64(eight.cast(), _mm_packus_epi16(codes, codes));
         }
     }
