@@ -33,6 +33,12 @@ impl fmt::Display for Invalid {
 
 impl std::error::Error for Invalid {}
 
+/// That a number cannot be taken, and what would be right.
+pub(crate) fn out_of_range(value: f64, unit: &str, right: impl fmt::Display) -> String {
+    let space = if unit.is_empty() { "" } else { " " };
+    format!("{}{space}{unit} is out of range: {right}", short(value))
+}
+
 /// A number in full, or with an exponent where that would take more than thirty characters.
 pub(crate) fn short(value: f64) -> String {
     let plain = value.to_string();
@@ -68,11 +74,8 @@ impl Parameter {
             return Ok(value);
         }
         let unit = if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) };
-        let given = short(value);
-        Err(Invalid::new(
-            key,
-            format!("{given} is out of range: it must lie between {} and {}{unit}", self.min, self.max),
-        ))
+        let right = format!("it must lie between {} and {}{unit}", self.min, self.max);
+        Err(Invalid::new(key, out_of_range(value, "", right)))
     }
 }
 
@@ -138,5 +141,6 @@ mod tests {
             "gain: 5e-324 is out of range: it must lie between 0.1 and 20"
         );
         assert_eq!(gain.check(0.0).unwrap_err().to_string(), "gain: 0 is out of range: it must lie between 0.1 and 20");
+        assert_eq!(out_of_range(1e300, "nits", "it must be less"), "1e300 nits is out of range: it must be less");
     }
 }

@@ -1,6 +1,7 @@
 //! Limits on measured figures: `max=2`, or of one set of colours `neutral.max=0.3`.
 
 use crate::document::unknown;
+use crate::invalid::out_of_range;
 use std::fmt;
 
 /// The most that a figure may be.
@@ -12,6 +13,15 @@ pub struct Limit {
     pub figure: String,
     /// The most that it may be.
     pub most: f64,
+}
+
+/// `most` where it can limit anything, or why it cannot.
+pub(crate) fn limiting(most: f64) -> Result<f64, String> {
+    if (0.0..f64::INFINITY).contains(&most) {
+        Ok(most)
+    } else {
+        Err(out_of_range(most, "", "a limit is a number from 0 up"))
+    }
 }
 
 impl Limit {
@@ -30,9 +40,7 @@ impl Limit {
         if !figures.contains(&figure) {
             return Err(format!("`{name}`: {}", unknown("figure", figure, figures.iter().copied())));
         }
-        if !(0.0..f64::INFINITY).contains(&most) {
-            return Err(format!("`{name}`: {most} is out of range: a limit is a number from 0 up"));
-        }
+        let most = limiting(most).map_err(|why| format!("`{name}`: {why}"))?;
         Ok(Self { set: set.map(str::to_owned), figure: figure.to_owned(), most })
     }
 

@@ -21,7 +21,7 @@ pub mod planck;
 pub mod samples;
 
 use crate::chromaticity::Xy;
-use crate::invalid::Invalid;
+use crate::invalid::{Invalid, out_of_range};
 use nalgebra::Vector3;
 use observer::MATCHING;
 
@@ -94,7 +94,7 @@ impl Spectrum {
     /// From this one (`share` 0) to the other (1), in a straight line. Refused: a share outside 0 to 1.
     pub fn mix(&self, other: &Self, share: f64) -> Result<Self, Invalid> {
         if !(0.0..=1.0).contains(&share) {
-            return Err(Invalid::new("share", format!("{share} is out of range: it must lie between 0 and 1")));
+            return Err(Invalid::new("share", out_of_range(share, "", "it must lie between 0 and 1")));
         }
         Self::new(std::array::from_fn(|i| (1.0 - share) * self.0[i] + share * other.0[i]))
     }

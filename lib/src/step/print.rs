@@ -22,7 +22,7 @@ pub mod scale;
 
 use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
-use crate::invalid::{Invalid, Refusals};
+use crate::invalid::{Invalid, Refusals, out_of_range};
 use crate::math::{Wide, exp2, log10_each, wide};
 use crate::transfer::MID_GREY;
 use density::DensityTable;
@@ -251,7 +251,7 @@ impl Print {
     pub fn new(settings: &PrintSettings, white: Xy, peak: f64) -> Result<Self, Vec<Invalid>> {
         let mut refusals = settings.refusals();
         if !(1.0..=50.0).contains(&peak) {
-            refusals.push("peak", format!("{peak} is out of range: it must lie between 1 and 50 times diffuse white"));
+            refusals.push("peak", out_of_range(peak, "", "it must lie between 1 and 50 times diffuse white"));
         }
         if !(white.x > 0.0 && white.y > 0.0 && white.x + white.y < 1.0) {
             refusals.push("white", format!("x {}, y {} is no light", white.x, white.y));

@@ -3,6 +3,7 @@
 use super::figures::{Bounds, FIGURES, Figure, PROPERTIES};
 use crate::document::unknown;
 use crate::invalid::Invalid;
+use crate::limit::limiting;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::Deserialize;
 use serde_json::{Value, json};
@@ -83,10 +84,7 @@ impl Limits {
             return Err(Invalid::new(key, "needs `holds`, `breaks` or both"));
         };
         for (name, value) in [("holds", holds), ("breaks", breaks)] {
-            if !(0.0..f64::INFINITY).contains(&value) {
-                let message = format!("{value} is out of range: a limit is a number from 0 up");
-                return Err(Invalid::new(format!("{key}.{name}"), message));
-            }
+            limiting(value).map_err(|why| Invalid::new(format!("{key}.{name}"), why))?;
         }
         let (order, right) = if figure.most { ("above", holds <= breaks) } else { ("below", holds >= breaks) };
         if !right {

@@ -3,7 +3,7 @@
 //! Light: fraction of white, L / L_W. Signal: 0 to 1 (legal range or full is the container's choice).
 
 use super::Transfer;
-use crate::invalid::{Invalid, Refusals};
+use crate::invalid::{Invalid, Refusals, out_of_range, short};
 use crate::math::{pow, signed_pow, signed_powers};
 
 /// The Recommendation's exponent.
@@ -33,10 +33,10 @@ impl Bt1886 {
     pub fn new(white: f64, black: f64) -> Result<Self, Vec<Invalid>> {
         let mut refusals = Refusals::new();
         if !(white > 0.0 && white.is_finite()) {
-            refusals.push("white", format!("{white} nits is no white level: it must be above 0"));
+            refusals.push("white", format!("{} nits is no white level: it must be above 0", short(white)));
         } else if !(black >= 0.0 && black < white) {
-            refusals
-                .push("black", format!("{black} nits is out of range: it must be at least 0 and below white, {white}"));
+            let right = format!("it must be at least 0 and below white, {}", short(white));
+            refusals.push("black", out_of_range(black, "nits", right));
         }
         refusals.finish(|| {
             let root = pow(black / white, 1.0 / GAMMA);

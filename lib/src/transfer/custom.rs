@@ -17,7 +17,7 @@ pub use table::{TableCurve, TableParameters};
 
 use super::CODES;
 use super::segment::LogSegment;
-use crate::invalid::Refusals;
+use crate::invalid::{Refusals, out_of_range};
 
 /// The largest step at the break, in code values of 10 bits, that counts as the rounding of published constants. A step
 /// up to this size is closed by moving the lower piece; a larger one is refused.
@@ -31,7 +31,7 @@ fn finite(refusals: &mut Refusals, key: &str, value: f64) {
 
 fn positive(refusals: &mut Refusals, key: &str, value: f64) {
     if !(value > 0.0 && value.is_finite()) {
-        refusals.push(key, format!("{value} is out of range: it must be above 0, for the curve to rise"));
+        refusals.push(key, out_of_range(value, "", "it must be above 0, for the curve to rise"));
     }
 }
 

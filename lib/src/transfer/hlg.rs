@@ -4,7 +4,7 @@
 //! ([`HlgDisplay`]): signals to nits through the OOTF, which needs all three channels at once.
 
 use super::Transfer;
-use crate::invalid::{Invalid, Refusals};
+use crate::invalid::{Invalid, Refusals, out_of_range};
 use crate::math::{exp, ln, log10, pow};
 
 /// Constants of BT.2100-2 Table 5, as printed.
@@ -61,10 +61,10 @@ impl HlgDisplay {
     pub fn new(peak: f64, black: f64) -> Result<Self, Vec<Invalid>> {
         let mut refusals = Refusals::new();
         if !(100.0..=10000.0).contains(&peak) {
-            refusals.push("peak", format!("{peak} nits is out of range: it must lie between 100 and 10000 nits"));
+            refusals.push("peak", out_of_range(peak, "nits", "it must lie between 100 and 10000 nits"));
         } else if !(0.0..=peak / 100.0).contains(&black) {
             let most = peak / 100.0;
-            refusals.push("black", format!("{black} nits is out of range: it must lie between 0 and {most} nits"));
+            refusals.push("black", out_of_range(black, "nits", format!("it must lie between 0 and {most} nits")));
         }
         refusals.finish(|| {
             let gamma = system_gamma(peak);

@@ -1,7 +1,7 @@
 //! A power below, a logarithm above.
 
 use super::{check_log, check_step, finite, positive};
-use crate::invalid::{Invalid, Refusals};
+use crate::invalid::{Invalid, Refusals, out_of_range, short};
 use crate::math::{pow, signed_pow};
 use crate::transfer::Transfer;
 use crate::transfer::segment::{LogBase, LogSegment};
@@ -65,7 +65,7 @@ impl GammaLogCurve {
             positive(&mut refusals, "gain", gain);
         }
         if !(exponent > 0.0 && exponent <= 1.0) {
-            refusals.push("exponent", format!("{exponent} is out of range: it must be above 0 and at most 1"));
+            refusals.push("exponent", out_of_range(exponent, "", "it must be above 0 and at most 1"));
         }
         finite(&mut refusals, "shift", shift);
         finite(&mut refusals, "black", black);
@@ -73,7 +73,10 @@ impl GammaLogCurve {
             refusals.push("gain", "give gain or signal_offset: one of them can follow from the other, not both");
         }
         if break_light + shift <= 0.0 {
-            refusals.push("break_light", format!("{break_light} is out of range: it must be above {}, -shift", -shift));
+            refusals.push(
+                "break_light",
+                out_of_range(break_light, "", format!("it must be above {}, -shift", short(-shift))),
+            );
         }
         refusals.finish(|| ())?;
 

@@ -1,7 +1,7 @@
 //! A logarithm above a linear or quadratic toe.
 
 use super::{check_log, check_step, finite};
-use crate::invalid::{Invalid, Refusals};
+use crate::invalid::{Invalid, Refusals, out_of_range};
 use crate::transfer::Transfer;
 use crate::transfer::segment::{LogBase, LogSegment};
 
@@ -80,10 +80,7 @@ impl LogCurve {
             finite(&mut refusals, key, value.unwrap_or(0.0));
         }
         if quadratic && break_light <= 0.0 {
-            refusals.push(
-                "break_light",
-                format!("{break_light} is out of range: above a quadratic toe it must be above 0"),
-            );
+            refusals.push("break_light", out_of_range(break_light, "", "above a quadratic toe it must be above 0"));
         }
         if given == [None; 3] {
             refusals.push("toe.offset", "a quadratic toe needs at least one of curvature, slope and offset");

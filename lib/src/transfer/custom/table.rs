@@ -1,7 +1,7 @@
 //! A measured curve: points of stops and signal.
 
 use super::finite;
-use crate::invalid::{Invalid, Refusals};
+use crate::invalid::{Invalid, Refusals, out_of_range};
 use crate::math::{exp2, log2};
 use crate::transfer::{MID_GREY, Transfer};
 use std::f64::consts::LN_2;
@@ -59,7 +59,7 @@ impl TableCurve {
                 }
             }
             if point[0].abs() > 100.0 {
-                refusals.push(format!("points[{i}][0]"), format!("{} stops is out of range: -100 to 100", point[0]));
+                refusals.push(format!("points[{i}][0]"), out_of_range(point[0], "stops", "-100 to 100"));
             }
         }
         if let (Some(black), Some(lowest)) = (black, points.first()) {
