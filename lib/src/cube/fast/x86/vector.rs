@@ -8,7 +8,7 @@ use std::ptr;
 /// Pixels in a vector.
 pub(super) const LANES: usize = 8;
 /// Bytes from what is at work to what is fetched meanwhile.
-const AHEAD: usize = 1024;
+const AHEAD: usize = 1536;
 
 /// Has planes read ahead. The processor guesses on its own where they go on, but not among nodes that lie anywhere.
 pub(super) fn fetch<S: Sample>(source: [&Lane<S>; 3]) {
