@@ -429,6 +429,18 @@ mod tests {
     }
 
     #[test]
+    fn a_long_value_of_another_type_is_not_repeated_whole() {
+        for (value, said) in [
+            ("1e300", "is number `1e300`: it must be "),
+            ("33.0", "is number `33.0`: it must be "),
+            (&format!("'{}'", "a".repeat(3000)), "aaa...: it must be "),
+        ] {
+            let found = problems(&format!("title = 'x'\n[cameras.a]\ncurve = 'vlog'\nlights = {value}\n"));
+            assert!(found[0].2.contains(said) && found[0].2.len() < 150, "{found:?}");
+        }
+    }
+
+    #[test]
     fn a_missing_key_of_an_inner_table_is_placed_there() {
         let found = problems("title = 'x'\n[cameras.a]\nlights = [1,2,3]\n[cameras.b]\n");
         assert_eq!(found.len(), 2, "{found:?}");

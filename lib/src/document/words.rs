@@ -1,5 +1,10 @@
 //! What is wrong with a document, in words.
 
+use crate::invalid::short;
+
+/// Letters of what stands in a document that are repeated.
+const LETTERS: usize = 80;
+
 /// Serde's messages in our words, with the nearest known name where one was mistyped.
 pub(super) fn reword(message: &str) -> String {
     let message = message.lines().next().unwrap_or(message);
@@ -14,15 +19,26 @@ pub(super) fn reword(message: &str) -> String {
     }
     for kind in ["invalid type: ", "invalid value: ", "invalid length "] {
         if let Some((given, wanted)) = message.strip_prefix(kind).and_then(|m| m.split_once(", expected ")) {
-            let given = if kind == "invalid length " { format!("a list of {given}") } else { plain(given) };
+            let given = if kind == "invalid length " { format!("a list of {given}") } else { cut(&plain(given)) };
             return format!("is {given}: it must be {}", plain(wanted));
         }
     }
     message.to_owned()
 }
 
+/// The beginning of what stands in a document.
+fn cut(text: &str) -> String {
+    let cut: String = text.chars().take(LETTERS).collect();
+    let more = if cut.len() < text.len() { "..." } else { "" };
+    format!("{cut}{more}")
+}
+
 /// What Rust and serde call a value, in plain words.
 fn plain(what: &str) -> String {
+    let long = what.strip_prefix("floating point `").and_then(|n| n.strip_suffix('`')).filter(|n| n.len() > LETTERS);
+    if let Some(number) = long.and_then(|n| n.parse().ok()) {
+        return format!("number `{}`", short(number));
+    }
     let what = what.replace("floating point `", "number `").replace("integer `", "number `").replace("boolean `", "`");
     match what.as_str() {
         "f64" => "a number".to_owned(),
@@ -40,9 +56,8 @@ fn plain(what: &str) -> String {
 
 /// What to say of a name that is not one of `known`.
 pub fn unknown<'a>(what: &str, given: &str, known: impl IntoIterator<Item = &'a str>) -> String {
-    /// Names that are listed, letters of one that is compared and quoted, and names that are compared.
+    /// Names that are listed, and names that are compared.
     const LISTED: usize = 60;
-    const LETTERS: usize = 80;
     const COMPARED: usize = 2000;
     let known: Vec<&str> = known.into_iter().collect();
     let near = known
@@ -57,9 +72,7 @@ pub fn unknown<'a>(what: &str, given: &str, known: impl IntoIterator<Item = &'a 
         n @ ..=LISTED => format!(": it must be one of {}", known[..n].join(", ")),
         n => format!(": it must be one of {} and {} more", known[..LISTED].join(", "), n - LISTED),
     });
-    let cut: String = given.chars().take(LETTERS).collect();
-    let more = if cut.len() < given.len() { "..." } else { "" };
-    format!("unknown {what} `{cut}{more}`{hint}")
+    format!("unknown {what} `{}`{hint}", cut(given))
 }
 
 /// Edits between two words (Levenshtein).
