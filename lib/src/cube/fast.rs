@@ -55,7 +55,7 @@ const TILE: usize = 128;
 /// Largest magnitude of a node: sums of weighted nodes stay finite (Cube LUT Specification 1.0, 2013, the range of numbers).
 const NODE_LIMIT: f64 = 1e37;
 
-/// Below this a value in codes of 16 bits is a number of 32 bits.
+/// Largest magnitude of a node whose value in codes of 16 bits is a whole number of 32 bits.
 const CODE_LIMIT: f64 = 32767.0;
 
 /// A plane of a tile.
@@ -146,7 +146,7 @@ pub struct FastCube {
     /// size³ nodes, red fastest, then size² + size + 2 more: so that no step from a node of the cube leaves the table.
     /// At the upper end of an edge such a step meets a node that is not the neighbour, with a weight of zero.
     nodes: Vec<Node>,
-    /// Values in codes are numbers of 32 bits.
+    /// No node is beyond [`CODE_LIMIT`].
     codes_fit: bool,
 }
 

@@ -17,7 +17,7 @@ pub(super) fn fetch<S: Sample>(source: [&Lane<S>; 3]) {
     }
 }
 
-/// Has the line read that lies [`AHEAD`] of a sample.
+/// Has the line read that lies [`AHEAD`] bytes past a sample.
 #[inline(always)]
 pub(super) fn fetch_line<S: Sample>(sample: &S) {
     // SAFETY: an address is only a hint here, and may lie anywhere.
