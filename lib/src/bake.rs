@@ -14,6 +14,7 @@ use crate::format::clf::ProcessList;
 use crate::format::cube::{DEFAULT_DIGITS, WriteOptions, write_cube};
 use crate::format::device::Device;
 use crate::invalid::Invalid;
+use crate::look::GENERATION;
 use crate::shaper::shaper;
 use crate::show::{Job, Show};
 
@@ -254,7 +255,7 @@ fn comments(show: &Show, job: &Job) -> Vec<String> {
     let mut lines = vec![
         format!("made by rushlight {}", env!("CARGO_PKG_VERSION")),
         format!("show: {}", show.title()),
-        format!("look: {}, revision {}", look.item.title(), look.item.revision()),
+        format!("look: {}, revision {}, picture of generation {GENERATION}", look.item.title(), look.item.revision()),
         format!("camera: {} ({})", camera.label, camera.terms),
         format!("display: {} ({})", display.label, display.terms),
     ];

@@ -48,7 +48,7 @@
 //! use rushlight::{look::Look, show::Show};
 //! use std::collections::BTreeMap;
 //!
-//! let look = "schema = 1\ntitle = 'Night'\n[[step]]\ndo = 'compress'\n[[step]]\ndo = 'print'\n";
+//! let look = "schema = 1\ngeneration = 2\ntitle = 'Night'\n[[step]]\ndo = 'compress'\n[[step]]\ndo = 'print'\n";
 //! let show = "schema = 1\ntitle = 'Saltmarsh'\n\
 //!     [cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3-cine'\n\
 //!     [displays.onset]\nstandard = 'bt709'\n\

@@ -4,6 +4,7 @@
 
 pub(crate) mod corrections;
 pub(crate) mod document;
+mod generation;
 pub(crate) mod names;
 pub(crate) mod parameters;
 pub(crate) mod resolve;
@@ -11,6 +12,7 @@ pub(crate) mod settings;
 mod words;
 
 pub use document::STEPS;
+pub use generation::{FIRST_GENERATION, GENERATION};
 pub(crate) use names::{AdaptationName, CurveName, GamutDoc, InterpolationName, resolve_curve, resolve_gamut};
 pub use parameters::{parameter, parameters};
 pub(crate) use resolve::space;

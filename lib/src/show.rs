@@ -303,6 +303,7 @@ night = "looks/night.toml"
 "#;
     const NIGHT: &str = r#"
 schema = 1
+generation = 2
 title = "Night"
 revision = 4
 [[step]]
@@ -394,10 +395,10 @@ do = "print"
         let problems = Show::parse("show.toml", SHOW, &files).unwrap_err();
         let text = problems[0].to_string();
         assert!(
-            text.contains("looks/night.toml:4:1: revison: unknown key `revison`: did you mean `revision`?"),
+            text.contains("looks/night.toml:5:1: revison: unknown key `revison`: did you mean `revision`?"),
             "{text}"
         );
-        assert!(text.contains("looks/night.toml:7:9: step[0].stops: "), "{text}");
+        assert!(text.contains("looks/night.toml:8:9: step[0].stops: "), "{text}");
     }
 
     #[test]

@@ -1,15 +1,20 @@
 //! The law "same bytes everywhere": a show baked with one and with two threads gives the cubes whose SHA-256 stands in
 //! fixtures/reference/bake_hashes.txt, in debug and in release, on every machine.
 //!
-//! When a change is meant to change colours, write the file anew and commit it with the change:
+//! When a change is meant to change them, write the file anew and commit it with the change:
 //!
 //!     RUSHLIGHT_BLESS=1 cargo test -p rushlight --test determinism
+//!
+//! The file names the generation of the picture that it is of, and holds beside each cube's bytes those of its numbers
+//! alone. Once the changelog has a release of that generation, other numbers are not written before
+//! `look::GENERATION` is raised.
 
 use rushlight::bake::{Format, Manifest, Options, bake};
 use rushlight::camera::Rating;
 use rushlight::exposure::{self, Basis, ExposureCube, Kind, ZoneSettings};
 use rushlight::files::sha256;
 use rushlight::format::cube::DEFAULT_DIGITS;
+use rushlight::look::GENERATION;
 use rushlight::show::Show;
 use rushlight::transfer::MID_GREY;
 use std::collections::BTreeMap;
@@ -69,6 +74,7 @@ black = 0.09
 
 const NIGHT: &str = r#"
 schema = 1
+generation = 2
 title = "Saltmarsh, night"
 revision = 3
 [[step]]
@@ -112,10 +118,11 @@ lights = [26, 25, 24]
 flare = 0.002
 "#;
 
-const PLAIN: &str = "schema = 1\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n";
+const PLAIN: &str = "schema = 1\ngeneration = 2\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n";
 
 const OWN: &str = r#"
 schema = 1
+generation = 2
 title = "A cube of our own"
 [[step]]
 do = "cube"
@@ -138,7 +145,8 @@ const EXPOSURE_HEADER: &str = "\
 ";
 
 const HEADER: &str = "\
-# SHA-256 of every cube that lib/tests/determinism.rs bakes, 17 points, audit included, and of their manifest.
+# SHA-256 of every cube that lib/tests/determinism.rs bakes, 17 points, audit included, of the numbers alone of each, and
+# of their manifest.
 # Source: this project. Written by that test when RUSHLIGHT_BLESS=1 is set; do not edit:
 #   RUSHLIGHT_BLESS=1 cargo test -p rushlight --test determinism
 ";
@@ -157,12 +165,23 @@ fn show() -> Show {
     Show::parse("show.toml", SHOW, &files).unwrap_or_else(|problems| panic!("{}", problems[0]))
 }
 
+/// The line of the file that says which generation its numbers are of.
+const OF_GENERATION: &str = "# Generation of the picture: ";
+
+/// What ends a line with the hash of a cube's numbers alone.
+const NUMBERS: &str = ", numbers alone";
+
+/// A cube's text without what is said of it.
+fn numbers(cube: &str) -> String {
+    cube.lines().filter(|line| !line.starts_with(['#', 'T'])).fold(String::new(), |text, line| text + line + "\n")
+}
+
 /// The hashes of every cube and of the manifest, on so many threads.
 fn hashes(threads: usize) -> String {
     let show = show();
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
     let mut manifest = Manifest::new(&show);
-    let mut text = HEADER.to_owned();
+    let mut text = format!("{HEADER}{OF_GENERATION}{GENERATION}\n");
     for job in show.jobs() {
         let options = Options::default();
         let baked = pool.install(|| bake(&show, job, &options)).unwrap();
@@ -170,6 +189,9 @@ fn hashes(threads: usize) -> String {
         for format in [Format::Cube, Format::Clf] {
             let file = baked.file(format, &options).unwrap();
             text += &format!("{}  {}\n", sha256(file.text.as_bytes()), file.name);
+            if format == Format::Cube {
+                text += &format!("{}  {}{NUMBERS}\n", sha256(numbers(&file.text).as_bytes()), file.name);
+            }
             manifest.add(&show, &baked, &file, &options);
         }
     }
@@ -183,12 +205,75 @@ fn the_same_bytes_on_any_number_of_threads_and_at_any_optimisation() {
     for extension in [".cube", ".clf"] {
         assert_eq!(one.lines().filter(|line| line.ends_with(extension)).count(), 36);
     }
+    if blesses() {
+        let changelog = std::fs::read_to_string(CHANGELOG).expect("the changelog can be read");
+        let committed = std::fs::read_to_string(HASHES).expect("the hashes are committed");
+        assert_eq!(may_replace(&committed, &one, &changelog), Ok(()));
+    }
     hold_to(HASHES, &one);
+}
+
+const CHANGELOG: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../CHANGELOG.md");
+
+/// The generation of the picture that the newest release in a changelog states: its section has a line "Generation of the
+/// picture: N."; the section of what is not released yet says so in its heading.
+fn released(changelog: &str) -> Option<u32> {
+    let sections = changelog.split("\n## ").skip(1);
+    let mut released = sections.filter(|s| !s.lines().next().is_some_and(|heading| heading.contains("unreleased")));
+    let stated = released.next()?.lines().find_map(|line| line.strip_prefix("Generation of the picture: "));
+    let stated = stated.expect("a release states the generation of its picture");
+    Some(stated.trim_end_matches('.').parse().expect("the generation is a number"))
+}
+
+/// Whether hashes may be written in place of others: not where they are of other numbers within a generation that is
+/// released.
+fn may_replace(old: &str, new: &str, changelog: &str) -> Result<(), String> {
+    let of = |hashes: &str| hashes.lines().find_map(|line| line.strip_prefix(OF_GENERATION)?.parse::<u32>().ok());
+    let numbers = |hashes: &str| {
+        let lines = hashes.lines().filter_map(|line| line.strip_suffix(NUMBERS)?.split_once("  "));
+        lines.map(|(hash, name)| (name.to_owned(), hash.to_owned())).collect::<BTreeMap<_, _>>()
+    };
+    let (before, after) = (numbers(old), numbers(new));
+    let changed = before.iter().filter(|(name, hash)| after.get(*name).is_some_and(|now| now != *hash)).count();
+    match (of(new), released(changelog)) {
+        (Some(generation), Some(released)) if changed > 0 && of(old) == Some(generation) && generation <= released => {
+            Err(format!(
+                "{changed} cubes have other numbers, and generation {released} of the picture is released: raise \
+                 look::GENERATION, and say in the changelog what it changes"
+            ))
+        }
+        _ => Ok(()),
+    }
+}
+
+#[test]
+fn a_released_picture_is_not_changed_without_a_new_generation() {
+    let hashes = |generation: u32, hash: &str, text: &str| {
+        format!("# A comment\n{OF_GENERATION}{generation}\n{text}  a.cube\n{hash}  a.cube{NUMBERS}\n")
+    };
+    let (old, other, words) = (hashes(2, "aa", "11"), hashes(2, "bb", "22"), hashes(2, "aa", "22"));
+    let working = "# Changelog\n\n## 0.2.0, unreleased\n\n## 0.1.0\n\nGeneration of the picture: 2.\n";
+    assert!(may_replace(&old, &other, working).unwrap_err().contains("raise look::GENERATION"));
+    assert_eq!(may_replace(&old, &words, working), Ok(()), "other comments are not another picture");
+    assert_eq!(may_replace(&old, &hashes(3, "bb", "22"), working), Ok(()), "a new generation");
+    let earlier = working.replace("picture: 2", "picture: 1");
+    assert_eq!(may_replace(&old, &other, &earlier), Ok(()), "not released yet");
+    assert_eq!(may_replace(&old, &other, "# Changelog\n\n## 0.1.0, unreleased\n"), Ok(()), "nothing is released");
+    // The changelog as it stands states the generation of what is to be released next.
+    let changelog = std::fs::read_to_string(CHANGELOG).expect("the changelog can be read");
+    let next = changelog.split("\n## ").nth(1).expect("a section");
+    assert!(next.contains(&format!("\nGeneration of the picture: {GENERATION}.\n")), "{next:.200}");
+    assert!(released(&changelog).is_none_or(|released| released <= GENERATION));
+}
+
+/// Whether what is made is to be written as what is right.
+fn blesses() -> bool {
+    std::env::var("RUSHLIGHT_BLESS").is_ok_and(|v| v == "1")
 }
 
 /// Holds hashes to the committed ones, or writes them where that is asked for.
 fn hold_to(path: &str, hashes: &str) {
-    if std::env::var("RUSHLIGHT_BLESS").is_ok_and(|v| v == "1") {
+    if blesses() {
         std::fs::write(path, hashes).expect("the fixtures can be written");
         return;
     }

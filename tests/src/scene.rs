@@ -41,6 +41,7 @@ points = 5
 "#;
 /// Its look of the night.
 pub const NIGHT: &str = r#"schema = 1
+generation = 2
 title = "Night exterior"
 revision = 4
 
@@ -60,7 +61,7 @@ highlights = [0.08, 0.02, -0.10]
 do = "print"
 "#;
 /// Its plain look.
-pub const PLAIN: &str = "schema = 1\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n";
+pub const PLAIN: &str = "schema = 1\ngeneration = 2\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n";
 /// The curve of its second camera.
 pub const CURVE: &str = r#"schema = 1
 title = "Heron log"

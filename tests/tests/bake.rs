@@ -296,11 +296,16 @@ fn cubes_are_written_as_the_box_wants_them() {
     assert_eq!(kinds, ["cube", "clf"]);
     let both = files(&dir.path().join("both"));
     for cube in cubes {
+        assert_eq!(cube["generation"], rushlight::look::GENERATION);
         assert_eq!(cube["sha256"], sha256(&both[cube["file"].as_str().unwrap()]));
     }
     assert_says(
         &String::from_utf8(both["saltmarsh_night_r4_a_onset_5.clf"].clone()).unwrap(),
-        &["interpolation=\"trilinear\"", "look: Night exterior, revision 4", "source: looks/night.toml sha256 "],
+        &[
+            "interpolation=\"trilinear\"",
+            "look: Night exterior, revision 4, picture of generation 2",
+            "source: looks/night.toml sha256 ",
+        ],
     );
     let read = |file: &str, options: &str| {
         let shown = json(dir.path(), &format!("probe both/{file} 0.31 0.52 0.47 {options} --json"));

@@ -301,7 +301,7 @@ fn every_problem_of_the_documents_is_said_with_its_place() {
         "error: sub/show.toml:12:9: cameras.b.range: ",
         "error: sub/show.toml:15:1: displays.onset.standrad: unknown key `standrad`: did you mean `standard`?",
         "error: sub/show.toml:27:10: bake[0].points: 999 is out of range",
-        "looks/plain.toml:5:1: step[0].contrats: unknown key `contrats`: did you mean `contrast`?",
+        "looks/plain.toml:6:1: step[0].contrats: unknown key `contrats`: did you mean `contrast`?",
     ];
     for args in ["bake sub/show.toml", "probe sub/show.toml 0.1 0.2 0.3"] {
         let said = refused(dir.path(), args);
@@ -314,7 +314,7 @@ fn every_problem_of_the_documents_is_said_with_its_place() {
     assert_says(&refused(dir.path(), "bake syntax.toml"), &["error: syntax.toml:2:9: not valid TOML"]);
     put(dir.path(), "empty.toml", "");
     assert_says(&refused(dir.path(), "bake empty.toml"), &["empty.toml:1:1: missing key `schema`"]);
-    put(dir.path(), "open.toml", "schema = 1\ntitle = 'x'\n[[step]]\ndo = 'exposure'\nstops = 1\n");
+    put(dir.path(), "open.toml", "schema = 1\ngeneration = 2\ntitle = 'x'\n[[step]]\ndo = 'exposure'\nstops = 1\n");
     let open = refused(dir.path(), "bake open.toml --camera slog3+sgamut3 --display bt709");
     assert_says(&open, &["open.toml:", "display light", "print", "tone"]);
 }

@@ -20,7 +20,7 @@ const POINTS: usize = 33;
 /// S-Log3 in S-Gamut3.Cine, the print as it comes, BT.709; with `compress` before the print or without.
 fn pipeline(compress: bool) -> Pipeline {
     let compress = if compress { "[[step]]\ndo = 'compress'\n" } else { "" };
-    let text = format!("schema = 1\ntitle = 'Measured'\n{compress}[[step]]\ndo = 'print'\n");
+    let text = format!("schema = 1\ngeneration = 2\ntitle = 'Measured'\n{compress}[[step]]\ndo = 'print'\n");
     let look = Look::parse("look.toml", &text, &BTreeMap::new()).expect("a sound look");
     let curve = encoding("slog3").expect("it is built in").build(None).expect("it has no EI");
     let gamut = named_gamut("sgamut3-cine").expect("it is built in").gamut;

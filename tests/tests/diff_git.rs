@@ -117,7 +117,11 @@ fn git_calls_it_for_looks_and_cubes() {
     put(dir.path(), "a.cube", &cube("0.2"));
     put(dir.path(), "looks/night.toml", &NIGHT.replace("stops = -1.0", "stops = 0.5"));
     fs::remove_file(dir.path().join("looks/test.toml")).expect("it was there");
-    put(dir.path(), "looks/dawn.toml", "schema = 1\ntitle = 'Dawn'\n[[step]]\ndo = 'tone'\ntoe = 1.0\n");
+    put(
+        dir.path(),
+        "looks/dawn.toml",
+        "schema = 1\ngeneration = 2\ntitle = 'Dawn'\n[[step]]\ndo = 'tone'\ntoe = 1.0\n",
+    );
     git(dir.path(), &["add", "--intent-to-add", "looks/dawn.toml"]);
     let program = format!("\"{}\" diff", rushlight().display());
     let setting = format!("diff.rushlight.command={program}");

@@ -53,6 +53,7 @@ points = 17
 
 const LOOK: &str = r#"
 schema = 1
+generation = 2
 title = "Night"
 revision = 4
 [[step]]
@@ -197,7 +198,10 @@ fn documents_that_mean_harm_are_refused() {
         format!("[{}a]", "a.".repeat(deep)),
         format!("schema = 1\ntitle = 't'\nstep = [{}]", "[0], ".repeat(20_000)),
         format!("schema = 1\ntitle = 't'\n{}", "[[step]]\ndo = 'prnt'\n".repeat(20_000)),
-        format!("schema = 1\ntitle = 't'\n[[step]]\ndo = 'print'\nlights = [{}]", "1, ".repeat(500_000)),
+        format!(
+            "schema = 1\ngeneration = 2\ntitle = 't'\n[[step]]\ndo = 'print'\nlights = [{}]",
+            "1, ".repeat(500_000)
+        ),
         (0..5_000).fold("schema = 1\n".to_owned(), |text, i| text + &format!("key{i} = {i}\n")),
         format!("schema = 1\ntitle = '{}'\n\"{}\" = 1\n", "t".repeat(1 << 20), "k".repeat(1 << 20)),
         "\0".to_owned(),
@@ -303,7 +307,7 @@ fn changed(text: &str, changes: &[Change]) -> String {
 #[test]
 fn light_beyond_all_numbers_is_no_nan() {
     let cdl = "[[step]]\ndo = 'cdl'\nslope = [16, 16, 16]\noffset = [4, 4, 4]\npower = [16, 16, 16]\nsaturation = 16\n";
-    let look = |steps: &str| format!("schema = 1\ntitle = 'far'\n{steps}[[step]]\ndo = 'print'\n");
+    let look = |steps: &str| format!("schema = 1\ngeneration = 2\ntitle = 'far'\n{steps}[[step]]\ndo = 'print'\n");
     let curve = |gain: &str| {
         format!(
             "schema = 1\ntitle = 'Invented log'\nsource = 'invented for a test'\n[log]\nlog_base = 2\nlog_slope = 0.065\n\
@@ -402,6 +406,8 @@ fn schemas_take_what_is_right_and_refuse_what_is_wrong() {
             LOOK,
             &[
                 ("schema = 1", "schema = 2"),
+                ("generation = 2", ""),
+                ("generation = 2", "generation = 1"),
                 ("revision = 4", "revision = 0"),
                 ("revision = 4", "revison = 4"),
                 ("do = \"exposure\"", "do = \"exposition\""),
@@ -450,9 +456,9 @@ fn schemas_take_what_is_right_and_refuse_what_is_wrong() {
             assert!(!validator.is_valid(&as_json(&text)), "{title} takes `{to}` for `{from}`");
         }
     }
-    let tone = json!({ "schema": 1, "title": "t", "step": [{ "do": "tone", "grey": 0.1 }] });
+    let tone = json!({ "schema": 1, "generation": 2, "title": "t", "step": [{ "do": "tone", "grey": 0.1 }] });
     assert!(jsonschema::is_valid(&look::schema(), &tone));
-    assert!(!jsonschema::is_valid(&look::schema(), &json!({ "schema": 1, "title": "t", "step": [] })));
+    assert!(!jsonschema::is_valid(&look::schema(), &json!({ "schema": 1, "generation": 2, "title": "t", "step": [] })));
 }
 
 /// Every table of a schema refuses unknown keys, and every key says what it is; every number of a step has bounds.

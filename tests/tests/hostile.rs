@@ -164,7 +164,10 @@ fn a_damaged_zip_is_never_taken_for_the_one_that_was_sent() {
 /// A document with no end of a thing, and what is then said of it.
 #[test]
 fn documents_that_ask_for_too_much_are_refused() {
-    let files = BTreeMap::from([("l.toml".to_owned(), b"schema = 1\ntitle = 'l'\n[[step]]\ndo = 'tone'\n".to_vec())]);
+    let files = BTreeMap::from([(
+        "l.toml".to_owned(),
+        b"schema = 1\ngeneration = 2\ntitle = 'l'\n[[step]]\ndo = 'tone'\n".to_vec(),
+    )]);
     let many = |n: usize, entry: &dyn Fn(usize) -> String| (0..n).map(entry).collect::<String>();
     let camera = |i: usize| format!("[cameras.a{i}]\ncurve = 'vlog'\ngamut = 'vgamut'\n");
     let display = |i: usize| format!("[displays.d{i}]\nstandard = 'bt709'\n");
@@ -194,7 +197,7 @@ fn documents_that_ask_for_too_much_are_refused() {
         assert!(said.len() < 100_000, "{why}: {} bytes", said.len());
     }
     let step = "[[step]]\ndo = 'exposure'\nstops = 1\n";
-    let text = format!("schema = 1\ntitle = 'l'\n{}[[step]]\ndo = 'tone'\n", step.repeat(500));
+    let text = format!("schema = 1\ngeneration = 2\ntitle = 'l'\n{}[[step]]\ndo = 'tone'\n", step.repeat(500));
     let found = Look::parse("l.toml", &text, &files).expect_err("too much");
     assert!(found.to_string().contains("501 steps: 500 at most"), "{found}");
     // Every reference is compared with every id.

@@ -92,14 +92,14 @@ do = 'compress'
 fn paths() -> &'static [(String, Pipeline)] {
     static PATHS: OnceLock<Vec<(String, Pipeline)>> = OnceLock::new();
     PATHS.get_or_init(|| {
-        let look = |title: &str, end: &str| format!("schema = 1\ntitle = '{title}'\n{STEPS}[[step]]\n{end}\n").into_bytes();
+        let look = |title: &str, end: &str| format!("schema = 1\ngeneration = 2\ntitle = '{title}'\n{STEPS}[[step]]\n{end}\n").into_bytes();
         let cube = "LUT_3D_SIZE 2\n-1 0 0\n1 0 0\n0 2 0\n1 1 0\n0 0 1e37\n1 0 1\n0 1 1\n1 1 1e37\n";
         let own = "do = 'cube'\nfile = 'a.cube'\nexpects = { curve = 'slog3', gamut = 'sgamut3-cine' }\ngives = { display = 'bt709' }";
         let files: BTreeMap<String, Vec<u8>> = [
             ("print.toml", look("Print", "do = 'print'")),
             ("tone.toml", look("Tone", "do = 'tone'")),
             ("own.toml", look("Own", own)),
-            ("bare.toml", b"schema = 1\ntitle = 'Bare'\n[[step]]\ndo = 'print'\n".to_vec()),
+            ("bare.toml", b"schema = 1\ngeneration = 2\ntitle = 'Bare'\n[[step]]\ndo = 'print'\n".to_vec()),
             ("a.cube", cube.as_bytes().to_vec()),
         ]
         .into_iter()

@@ -159,7 +159,11 @@ fn cubes_are_those_of_the_bake() {
 #[test]
 fn a_look_alone_has_a_sheet_and_its_title_cannot_break_the_page() {
     let dir = saltmarsh();
-    put(dir.path(), "looks/odd.toml", "schema = 1\ntitle = '<b>Odd & \"quoted\"</i>'\n[[step]]\ndo = 'tone'\n");
+    put(
+        dir.path(),
+        "looks/odd.toml",
+        "schema = 1\ngeneration = 2\ntitle = '<b>Odd & \"quoted\"</i>'\n[[step]]\ndo = 'tone'\n",
+    );
     let args = "sheet looks/odd.toml --camera logc3+awg3 --display srgb --out out/odd.html";
     let text = output(dir.path(), args);
     assert_says(&text, &["out/odd.html", "neutral", "100 %"]);

@@ -93,6 +93,7 @@ pub(super) fn with_revision(text: &str, revision: u32, note: &str) -> Result<Str
 pub(super) fn alone(kind: &Kind) -> String {
     let mut document = DocumentMut::new();
     document.insert("schema", toml_edit::value(i64::from(rushlight::look::SCHEMA)));
+    document.insert("generation", toml_edit::value(i64::from(rushlight::look::GENERATION)));
     document.insert("title", toml_edit::value(kind.what.as_str()));
     let steps = new_step(kind).into_table().map(|table| ArrayOfTables::from_iter([table])).unwrap_or_default();
     document.insert("step", Item::ArrayOfTables(steps));

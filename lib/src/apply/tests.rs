@@ -7,7 +7,7 @@ use crate::transfer::slog3::S_LOG3;
 use std::collections::BTreeMap;
 
 fn look() -> Look {
-    let text = "schema = 1\ntitle = 'Night'\n[[step]]\ndo = 'compress'\n[[step]]\ndo = 'print'\n";
+    let text = "schema = 1\ngeneration = 2\ntitle = 'Night'\n[[step]]\ndo = 'compress'\n[[step]]\ndo = 'print'\n";
     Look::parse("night.toml", text, &BTreeMap::new()).unwrap()
 }
 

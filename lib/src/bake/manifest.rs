@@ -5,6 +5,7 @@ use crate::audit::Audit;
 use crate::cube::Curves;
 use crate::files::{Source, sha256};
 use crate::fit::Report;
+use crate::look::GENERATION;
 use crate::show::Show;
 use crate::step::cdl::CdlNumbers;
 use serde::Serialize;
@@ -38,6 +39,8 @@ struct CubeRecord {
     look: String,
     look_title: String,
     revision: u32,
+    /// The generation of the picture.
+    generation: u32,
     camera: String,
     camera_terms: String,
     range_in: &'static str,
@@ -115,6 +118,7 @@ impl Manifest {
             look: job.look.clone(),
             look_title: look.item.title().to_owned(),
             revision: look.item.revision(),
+            generation: GENERATION,
             camera: job.camera.clone(),
             camera_terms: camera.terms.clone(),
             range_in: camera.item.range().name(),

@@ -6,6 +6,7 @@
 use crate::camera::{CLIP, EI, FLOOR_STOPS};
 use crate::display::{BLACK, DIFFUSE_WHITE, PEAK};
 use crate::files::Source;
+use crate::look::FIRST_GENERATION;
 use crate::look::settings::{StepSettings as Step, flat, phrase, steps, table, unit, written};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -58,7 +59,9 @@ fn changed(key: String, phrase: &str, old: &str, new: &str, unit_of: &str) -> Ch
 pub fn look_changes(old: &str, new: &str) -> Vec<Change> {
     let (old, new) = (table(old), table(new));
     let mut changes = Vec::new();
-    for (key, default) in [("title", Value::from("")), ("revision", Value::from(1))] {
+    let heads =
+        [("title", Value::from("")), ("revision", Value::from(1)), ("generation", Value::from(FIRST_GENERATION))];
+    for (key, default) in heads {
         let value = |table: &Table| written(table.get(key).unwrap_or(&default), "");
         if value(&old) != value(&new) {
             changes.push(changed(key.to_owned(), key, &value(&old), &value(&new), ""));
@@ -316,7 +319,7 @@ mod tests {
         changes.into_iter().map(|c| c.words).collect()
     }
 
-    const OLD: &str = "schema = 1\ntitle = 'Night'\n[[step]]\ndo = 'compress'\n[[step]]\ndo = 'exposure'\nstops = -1\n\
+    const OLD: &str = "schema = 1\ngeneration = 2\ntitle = 'Night'\n[[step]]\ndo = 'compress'\n[[step]]\ndo = 'exposure'\nstops = -1\n\
         [[step]]\ndo = 'tint'\nshadows = [-0.1, 0, 0.1]\n[[step]]\ndo = 'print'\nvariant = 'deep'\n";
 
     #[test]
@@ -324,6 +327,9 @@ mod tests {
         let new = OLD.replace("stops = -1", "stops = -1.5").replace("title = 'Night'", "title = 'Night'\nrevision = 2");
         assert_eq!(words(look_changes(OLD, &new)), ["revision 1 -> 2", "exposure -1.0 -> -1.5 stops"]);
         assert!(look_changes(OLD, OLD).is_empty());
+        // A look that states no generation is of the first.
+        let before = OLD.replace("generation = 2\n", "");
+        assert_eq!(words(look_changes(&before, OLD)), ["generation 1 -> 2"]);
     }
 
     #[test]
@@ -342,7 +348,7 @@ mod tests {
 
     #[test]
     fn steps_come_go_and_move() {
-        let new = "schema = 1\ntitle = 'Night'\n[[step]]\ndo = 'exposure'\nstops = -1\n[[step]]\ndo = 'compress'\n\
+        let new = "schema = 1\ngeneration = 2\ntitle = 'Night'\n[[step]]\ndo = 'exposure'\nstops = -1\n[[step]]\ndo = 'compress'\n\
             [[step]]\ndo = 'contrast'\namount = 1.1\n[[step]]\ndo = 'print'\nvariant = 'deep'\n";
         let changes = look_changes(OLD, new);
         let kinds: Vec<_> = changes.iter().map(|c| c.kind).collect();

@@ -1,6 +1,6 @@
 //! The shape of a look document. Bounds, defaults and help come from the steps' own parameters.
 
-use super::{AdaptationName, CurveName, GamutDoc, InterpolationName, SCHEMA};
+use super::{AdaptationName, CurveName, GENERATION, GamutDoc, InterpolationName, SCHEMA};
 use crate::display::STANDARDS;
 use crate::document::{Document, unknown};
 use crate::invalid::{Invalid, Parameter};
@@ -45,6 +45,9 @@ pub(crate) struct HeadDoc {
     #[schemars(extend("const" = SCHEMA))]
     #[expect(dead_code, reason = "checked as it stands in the text")]
     pub(crate) schema: u32,
+    /// The generation of the picture that the look was written for: 2. A program that makes another one refuses the look.
+    #[schemars(required, extend("const" = GENERATION))]
+    pub(crate) generation: Option<u32>,
     /// The look's title.
     #[schemars(length(min = 1))]
     pub(crate) title: String,

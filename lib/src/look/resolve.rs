@@ -2,7 +2,7 @@
 
 use super::corrections::{corrections, one_of};
 use super::document::{BalanceDoc, CdlDoc, CubeDoc, GivesDoc, HeadDoc, PrintDoc, SpaceDoc, StepDoc, ToneDoc, WhiteDoc};
-use super::{Look, SCHEMA, resolve_curve, resolve_gamut};
+use super::{Look, SCHEMA, generation, resolve_curve, resolve_gamut};
 use crate::adaptation::Adaptation;
 use crate::chromaticity::{D65, Xy};
 use crate::cube::Interpolation;
@@ -43,6 +43,9 @@ pub(crate) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Look,
     let mut document = Document::parse(name, text)?;
     let head = document.read_sound_part::<HeadDoc>("", &["step"]);
     document.check_head(SCHEMA, &["title"]);
+    if !generation::check(&mut document, head.as_ref().and_then(|head| head.generation)) {
+        return Err(document.into_problems());
+    }
     if head.as_ref().is_some_and(|head| head.revision == 0) {
         document.refuse(Invalid::new("revision", "must be 1 or more"));
     }

@@ -337,7 +337,10 @@ mod tests {
     use super::*;
 
     fn words(steps: &str) -> Vec<String> {
-        sentences(&format!("schema = 1\ntitle = 'Night'\n{steps}")).into_iter().map(|s| s.words).collect()
+        sentences(&format!("schema = 1\ngeneration = 2\ntitle = 'Night'\n{steps}"))
+            .into_iter()
+            .map(|s| s.words)
+            .collect()
     }
 
     #[test]

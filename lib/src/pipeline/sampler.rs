@@ -139,7 +139,7 @@ title = "Dusk"
 
     fn look(exposure: f64, shadows: f64, contrast: f64) -> Look {
         let text = format!(
-            "schema = 1\ntitle = \"Dusk\"\nrevision = 1\n[[step]]\ndo = \"compress\"\n[[step]]\ndo = \"exposure\"\nstops = {exposure}\n[[step]]\ndo = \"tint\"\nshadows = [{shadows}, 0.0, 0.0]\n[[step]]\ndo = \"print\"\ncontrast = {contrast}\n"
+            "schema = 1\ngeneration = 2\ntitle = \"Dusk\"\nrevision = 1\n[[step]]\ndo = \"compress\"\n[[step]]\ndo = \"exposure\"\nstops = {exposure}\n[[step]]\ndo = \"tint\"\nshadows = [{shadows}, 0.0, 0.0]\n[[step]]\ndo = \"print\"\ncontrast = {contrast}\n"
         );
         Look::parse("dusk.toml", &text, &BTreeMap::new()).unwrap()
     }

@@ -10,7 +10,7 @@ fn show(look: &str) -> Show {
 }
 
 fn sheet(look: &str, display: &str) -> DisplaySheet {
-    let show = show(&format!("schema = 1\ntitle = 'Night'\n{look}"));
+    let show = show(&format!("schema = 1\ngeneration = 2\ntitle = 'Night'\n{look}"));
     let (look, camera) = (&show.looks()["night"].item, &show.cameras()["a"].item);
     DisplaySheet::of(display, &show.displays()[display], look, camera).unwrap()
 }
@@ -64,7 +64,7 @@ fn casts_are_named_by_their_hue() {
 
 #[test]
 fn a_camera_is_told_in_codes_of_its_own_range() {
-    let show = show("schema = 1\ntitle = 'Night'\n[[step]]\ndo = 'tone'\n");
+    let show = show("schema = 1\ngeneration = 2\ntitle = 'Night'\n[[step]]\ndo = 'tone'\n");
     let sheet = CameraSheet::of("a", &show.cameras()["a"]).unwrap();
     let grey = sheet.levels.iter().find(|l| l.stops == 0.0).unwrap();
     // Mid-grey of S-Log3 is code 420 (Sony, Technical Summary for S-Gamut3.Cine/S-Log3).

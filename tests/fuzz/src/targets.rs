@@ -123,7 +123,7 @@ fn shots(bytes: &[u8], form: shot_list::Form) {
 /// What the documents may name.
 fn files() -> BTreeMap<String, Vec<u8>> {
     let cube = b"LUT_3D_SIZE 2\n0 0 0\n1 0 0\n0 1 0\n1 1 0\n0 0 1\n1 0 1\n0 1 1\n1 1 1\n";
-    let look = "schema = 1\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n";
+    let look = "schema = 1\ngeneration = 2\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n";
     let curve = "schema = 1\ntitle = 'c'\nsource = 'invented'\n[table]\npoints = [[-8, 0.07], [0, 0.5], [6, 0.94]]\n";
     let correction = "<ColorCorrection id=\"a\"><SatNode><Saturation>1.1</Saturation></SatNode></ColorCorrection>";
     let list = "Name,ASC_SOP,ASC_SAT\na,(1 1 1)(0 0 0)(1 1 1),1\n";
@@ -145,8 +145,10 @@ fn look(bytes: &[u8]) {
         return;
     }
     let _ = look::sentences(text);
-    let _ = compare::document::look_changes("schema = 1\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n", text);
-    let _ = compare::document::look_changes(text, "schema = 1\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n");
+    let _ =
+        compare::document::look_changes("schema = 1\ngeneration = 2\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n", text);
+    let _ =
+        compare::document::look_changes(text, "schema = 1\ngeneration = 2\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n");
 }
 
 fn show(bytes: &[u8]) {

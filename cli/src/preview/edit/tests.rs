@@ -1,7 +1,7 @@
 use super::*;
 use serde_json::json;
 
-const LOOK: &str = "# The look.\n\nschema = 1\ntitle = \"Night\"\n# Raised with each save.\nrevision = 3    # so far\n\n# Colder.\n[[step]]\ndo = \"balance\"\n[step.from]      # the light\nkelvin = 5400    # tungsten\n\n# A little down.\n[[step]]\ndo = \"exposure\"\nstops = -0.4     # by eye\n\n[[step]]\ndo = \"print\"    # the end\n# the last line\n";
+const LOOK: &str = "# The look.\n\nschema = 1\ngeneration = 2\ntitle = \"Night\"\n# Raised with each save.\nrevision = 3    # so far\n\n# Colder.\n[[step]]\ndo = \"balance\"\n[step.from]      # the light\nkelvin = 5400    # tungsten\n\n# A little down.\n[[step]]\ndo = \"exposure\"\nstops = -0.4     # by eye\n\n[[step]]\ndo = \"print\"    # the end\n# the last line\n";
 
 fn edited(text: &str, edit: Edit) -> String {
     apply(text, &edit).unwrap().0
@@ -70,13 +70,17 @@ fn saving_raises_the_revision_and_keeps_the_notes() {
     assert_eq!(once, LOOK.replace("# Raised with each save.\nrevision = 3    # so far\n", line));
     let twice = with_revision(&once, 5, "").unwrap();
     assert_eq!(twice, once.replace("revision = 4", "revision = 5"));
-    let none = with_revision("schema = 1\ntitle = 'A'\n[[step]]\ndo = 'tone'\n", 2, "first").unwrap();
-    assert_eq!(none, "schema = 1\ntitle = 'A'\n# Revision 2: first\nrevision = 2\n[[step]]\ndo = 'tone'\n");
+    let none = with_revision("schema = 1\ngeneration = 2\ntitle = 'A'\n[[step]]\ndo = 'tone'\n", 2, "first").unwrap();
+    assert_eq!(
+        none,
+        "schema = 1\ngeneration = 2\ntitle = 'A'\n# Revision 2: first\nrevision = 2\n[[step]]\ndo = 'tone'\n"
+    );
 }
 
 #[test]
 fn steps_in_one_list_are_edited_too() {
-    let text = "schema = 1\ntitle = 'A'\nstep = [{ do = 'exposure', stops = 1 }, { do = 'tone' }] # both\n";
+    let text =
+        "schema = 1\ngeneration = 2\ntitle = 'A'\nstep = [{ do = 'exposure', stops = 1 }, { do = 'tone' }] # both\n";
     assert_eq!(edited(text, set(0, "stops", json!(2))), text.replace("stops = 1", "stops = 2.0"));
     let more = edited(text, Edit::Add { what: "saturation".to_owned(), at: 0 });
     assert!(rushlight::look::Look::parse("l", &more, &std::collections::BTreeMap::new()).is_ok(), "{more}");
