@@ -6,7 +6,7 @@
 
 pub mod mapping;
 
-pub use mapping::Mapping;
+pub use mapping::{Ceiling, Mapping};
 
 use crate::adaptation::Adaptation;
 use crate::camera::Range;
@@ -232,6 +232,8 @@ pub struct Display {
     white: Vector3<f64>,
     /// Luminance of channels that are shares of `white`.
     weights: Vector3<f64>,
+    /// How bright a channel may be at a luminance.
+    ceiling: Ceiling,
 }
 
 /// The part of an [`Eotf`] that works on light.
@@ -299,7 +301,11 @@ impl Display {
                 shares / shares.sum()
             }
         };
-        Ok(Self { settings, curve, from_xyz, white, weights })
+        let ceiling = match &curve {
+            Curve::Hlg(hlg) => Ceiling::of_system_gamma(hlg.gamma()),
+            _ => Ceiling::White,
+        };
+        Ok(Self { settings, curve, from_xyz, white, weights, ceiling })
     }
 
     /// A standard display as it stands.
@@ -339,8 +345,9 @@ impl Display {
     /// of white where another white is kept. The picture's neutrals stay neutral.
     pub fn map(&self, rgb: [f64; 3]) -> [f64; 3] {
         let full = self.white * self.peak_ratio();
-        let shares = Vector3::from(rgb).component_div(&full);
-        Vector3::from(self.settings.mapping.apply(shares.into(), self.weights.into())).component_mul(&full).into()
+        let shares = Vector3::from(rgb).component_div(&full).into();
+        let mapped = self.settings.mapping.apply(shares, self.weights.into(), self.ceiling);
+        Vector3::from(mapped).component_mul(&full).into()
     }
 
     /// Display-linear light, 0 to [`peak_ratio`](Self::peak_ratio), to signal.
@@ -359,7 +366,7 @@ impl Display {
     }
 
     /// Display-linear light, brought into the gamut, to the signal that is sent: [`encode`](Self::encode) held within the
-    /// range. A saturated light near the peak of HLG asks for more than that, since its luminance is below white's.
+    /// range.
     pub fn send(&self, rgb: [f64; 3]) -> [f64; 3] {
         let [low, high] = [0.0, 1.0].map(|v| self.settings.range.encode(v));
         self.encode(rgb).map(|v| v.clamp(low, high))

@@ -91,6 +91,7 @@ pub mod look;
 pub mod math;
 #[cfg(feature = "frame")]
 pub mod measure;
+pub mod oklab;
 pub mod pipeline;
 pub mod shaper;
 pub mod sheet;

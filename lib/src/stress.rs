@@ -37,7 +37,7 @@ mod search;
 
 pub use clipping::{Boundary, Ends, HueShare};
 pub use figures::{Bounds, FIGURES, Figure, Grade, PROPERTIES};
-pub use hue::{HueRow, oklab};
+pub use hue::HueRow;
 pub use lights::{Kept, LightRow, NAMED, NamedLight, SWEEP, SpectrumRow};
 pub use limits::{GivenBounds, Limits};
 pub use neutral::NeutralRow;

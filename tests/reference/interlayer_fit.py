@@ -3,7 +3,8 @@
 For every crosstalk, six off-diagonal elements are chosen, with the default settings, to serve two ends:
 
 - The 18 coloured patches of a published chart keep the CIELAB hue and chroma of a colorimetric rendering (the patch's own
-  XYZ under D65): squares of hue shifts in radians, and of 0.6 times the logarithms of the chroma ratios.
+  XYZ under D65): squares of hue shifts in radians, and of 0.6 times the logarithms of the chroma ratios. Light skin
+  counts three times, dark skin one and a half times.
 - Strong colours get denser, not brighter: squares of 0.1 times the logarithm by which twelve hues of BT.709, pure and
   half-way to grey, from 3 stops under mid-grey to 3 over, are brighter than the neutral curve would make them on each
   channel by itself. Without this, dark pure reds glow a stop brighter; it costs the chart 0.3 degrees of hue.
@@ -18,6 +19,7 @@ import print_model as model
 
 CHROMA_WEIGHT = 0.6
 BRIGHT_WEIGHT = 0.1
+DARK_SKIN, LIGHT_SKIN = 1.5, 3.0
 START = [-0.40, -0.06, -0.95, -0.30, -0.10, -0.40]
 
 
@@ -39,7 +41,7 @@ def main():
     strong_ap1 = strong @ (np.linalg.inv(model.ap1_to_xyz()) @ model.bradford(
         model.white_xyz(model.D65), model.white_xyz(model.ACES_WHITE)) @ bt709).T
 
-    def strays(off_diagonal, crosstalk):
+    def deviations(off_diagonal, crosstalk):
         tone = model.Print(dyes, off_diagonal, crosstalk)
         hue, chroma = model.hue_and_chroma(model.lab(tone.render(ap1[:18], solve)))
         over = tone.negative(np.log10(tone.floor(strong / 0.18))) - tone.grey_negative
@@ -47,18 +49,21 @@ def main():
         brighter = np.log(tone.render(strong_ap1, solve)[:, 1] / plain)
         return (hue - goal_hue + np.pi) % (2.0 * np.pi) - np.pi, chroma / goal_chroma, brighter
 
+    counts = np.sqrt(np.array([DARK_SKIN, LIGHT_SKIN] + 16 * [1.0]))
+
     def residual(off_diagonal, crosstalk):
-        shift, ratio, brighter = strays(off_diagonal, crosstalk)
-        return np.concatenate([shift, CHROMA_WEIGHT * np.log(ratio), BRIGHT_WEIGHT * np.maximum(brighter, 0.0)])
+        shift, ratio, brighter = deviations(off_diagonal, crosstalk)
+        chart = [shift * counts, CHROMA_WEIGHT * np.log(ratio) * counts]
+        return np.concatenate([*chart, BRIGHT_WEIGHT * np.maximum(brighter, 0.0)])
 
     for i in range(11):
         crosstalk = i / 100.0
         fit = least_squares(residual, START, args=(crosstalk,), xtol=1e-12, ftol=1e-12, gtol=1e-12).x.round(4)
-        shift, ratio, brighter = strays(fit, crosstalk)
+        shift, ratio, brighter = deviations(fit, crosstalk)
         shift = np.degrees(np.abs(shift))
         row = ", ".join(f"{k:7.4f}" for k in fit)
         print(f"    [{row}], // {crosstalk:.2f}: ratio {np.median(ratio):.3f} ({ratio.min():.2f} to "
-              f"{ratio.max():.2f}), hue {shift.mean():.2f} (max {shift.max():.1f}), "
+              f"{ratio.max():.2f}), skin {ratio[0]:.2f} and {ratio[1]:.2f}, hue {shift.mean():.2f} (max {shift.max():.1f}), "
               f"brighter by {brighter.max() / np.log(2.0):.2f} stops at most")
 
 

@@ -92,9 +92,64 @@ class Dyes:
         raise RuntimeError("the dyes were not solved")
 
 
+# Oklab (Ottosson, "A perceptual color space for image processing", 2020): XYZ under D65 to LMS, and their cube roots to Lab.
+OKLAB_LMS = np.array(
+    [[0.8189330101, 0.3618667424, -0.1288597137], [0.0329845436, 0.9293118715, 0.0361456387],
+     [0.0482003018, 0.2643662691, 0.6338517070]]
+)
+OKLAB = np.array(
+    [[0.2104542553, 0.7936177850, -0.0040720468], [1.9779984951, -2.4285922050, 0.4505937099],
+     [0.0259040371, 0.7827717662, -0.8086757660]]
+)
+
+
+def closed_oklab():
+    """The second matrix with rows that sum to 1, 0 and 0, so that equal LMS are exactly grey."""
+    closed = OKLAB.copy()
+    closed[:, 2] = np.array([1.0, 0.0, 0.0]) - OKLAB[:, 0] - OKLAB[:, 1]
+    return closed
+
+
+class HueGuard:
+    """Turns the light of a print towards the hue that its layers saw, at equal luminance."""
+
+    def __init__(self, strength, lights, lamp, to_display):
+        mix = np.full((3, 3), 0.06) + 0.82 * np.eye(3)
+        scene = OKLAB_LMS @ bradford(white_xyz(ACES_WHITE), white_xyz(D65)) @ ap1_to_xyz() @ mix
+        self.scene = scene / scene.sum(axis=1)[:, None] * 10.0 ** (-np.asarray(lights) / 0.58)
+        self.print = OKLAB_LMS @ bradford(lamp, white_xyz(D65))
+        self.print = self.print / (self.print @ lamp)[:, None]
+        self.lab = closed_oklab()
+        self.strength, self.to_display = strength, to_display
+
+    def __call__(self, exposures, xyz):
+        plain = xyz @ self.to_display.T
+        if self.strength == 0.0:
+            return plain
+        scene = np.cbrt(exposures @ self.scene.T) @ self.lab.T
+        light = np.cbrt(xyz @ self.print.T) @ self.lab.T
+        chroma_2 = (scene[:, 1:] ** 2).sum(axis=1)
+        chroma = np.sqrt(chroma_2 + 1e-30)
+        warm = np.radians(70.0)
+        near = 0.5 + 0.5 * (scene[:, 1] * np.cos(warm) + scene[:, 2] * np.sin(warm)) / chroma
+        pull = self.strength * (1.0 - 0.70 * near**2) * chroma / (chroma_2 + (0.05 * scene[:, 0]) ** 2)
+        turned = (1.0 - pull * chroma)[:, None] * light[:, 1:] + (
+            pull * np.hypot(light[:, 1], light[:, 2]))[:, None] * scene[:, 1:]
+        lms = (np.column_stack([light[:, 0], turned]) @ np.linalg.inv(self.lab).T) ** 3
+        out = lms @ np.linalg.inv(self.print).T @ self.to_display.T
+        return out * (plain[:, 1] / out[:, 1])[:, None]
+
+
 class Print:
-    def __init__(self, dyes, off_diagonal, crosstalk=0.04, strength=1.0, grey=0.105, contrast=3.0, toe=0.67,
-                 shoulder=0.92, black=3.7, peak=1.0, flare=0.0, exposure=0.0, lights=(25.0, 25.0, 25.0), white=D65):
+    # Of the negative: its greatest density, and the width of its shoulder.
+    RANGE, SHOULDER = 2.0, 0.13
+    # The interlayer effects: their peak in mean density over grey, how far below and above it they have fallen to a quarter,
+    # what is left of them far away, and the spread of densities at which they level off.
+    PEAK, BELOW, ABOVE, LEAST, LEVEL = 0.1, 0.9, 0.5, 0.05, 0.3
+
+    def __init__(self, dyes, off_diagonal, crosstalk=0.04, strength=1.0, grey=0.105, contrast=4.0, toe=1.5,
+                 shoulder=1.75, black=4.0, peak=1.0, flare=0.0, exposure=0.0, lights=(25.0, 25.0, 25.0), white=D65,
+                 hue=0.8):
         self.dyes = dyes
         self.gain = 2.0**exposure / 0.18
         self.mix = np.full((3, 3), crosstalk) + (1.0 - 3.0 * crosstalk) * np.eye(3)
@@ -104,14 +159,14 @@ class Print:
              [off[4], off[5], 1 - off[4] - off[5]]]
         )
         self.lights = 0.025 * (np.asarray(lights) - 25.0)
-        self.negative = Curve(0.58, -6.0 * STOP, 0.25, 0.0, 1.9, 0.12)
+        self.negative = Curve(0.58, -6.0 * STOP, 0.25, 0.0, self.RANGE, self.SHOULDER)
         self.grey_negative = float(self.negative(np.log10(self.floor(1.0))))
         self.clear = 1.0 - flare / peak
         self.flare = flare
         grey_density = -np.log10((grey - flare) / self.clear)
         white_density = -np.log10(peak)
-        span = 1.9 - self.grey_negative
-        low, high = white_density - 0.3, white_density
+        span = self.RANGE - self.grey_negative
+        low, high = white_density - 0.6, white_density
         for _ in range(100):
             middle = 0.5 * (low + high)
             curve = Curve(contrast, 0.0, shoulder * STOP * 0.58, middle, black, toe * STOP * 0.58 * contrast)
@@ -122,8 +177,7 @@ class Print:
         self.print = curve
         self.grey_print = curve.inverse(grey_density)
         self.white = white_xyz(white)
-        self.adapt = bradford(dyes.white, self.white)
-        self.table = None
+        self.guard = HueGuard(hue, self.lights, dyes.white, self.clear * bradford(dyes.white, self.white))
 
     @staticmethod
     def floor(e):
@@ -131,17 +185,26 @@ class Print:
         root = np.sqrt(e * e + 4e-8)
         return np.where(e >= 0.0, 0.5 * (e + root), 2e-8 / (root - e))
 
-    def densities(self, ap1):
-        layers = np.asarray(ap1, float) @ self.mix.T * self.gain
-        over = self.negative(np.log10(self.floor(layers))) - self.grey_negative
-        return self.print(self.grey_print - over @ self.interlayer.T + self.lights)
+    def exposures(self, ap1):
+        return self.floor(np.asarray(ap1, float) @ self.mix.T * self.gain)
+
+    def densities(self, exposures):
+        over = self.negative(np.log10(exposures)) - self.grey_negative
+        mean = over.mean(axis=1)
+        v = (mean - self.PEAK) / np.where(mean < self.PEAK, self.BELOW, self.ABOVE)
+        share = self.LEAST + (1.0 - self.LEAST) / (1.0 + v * v) ** 2
+        spread = ((over - mean[:, None]) ** 2).sum(axis=1) / self.LEVEL**2
+        share = share / (1.0 + spread * spread) ** 0.25
+        held = over + share[:, None] * (over @ self.interlayer.T - over)
+        return self.print(self.grey_print - held + self.lights)
 
     def render(self, ap1, solve=None):
         """AP1 of shape (n, 3) to XYZ under the display's white. `solve` may stand in for the exact dye amounts."""
-        densities = self.densities(ap1)
+        exposures = self.exposures(ap1)
+        densities = self.densities(exposures)
         solve = solve or self.dyes.amounts
         amounts = np.stack([solve(densities[:, i])[:, i] for i in range(3)], axis=-1)
-        return self.clear * (self.dyes.xyz(amounts) @ self.adapt.T) + self.flare * self.white
+        return self.guard(exposures, self.dyes.xyz(amounts)) + self.flare * self.white
 
 
 def spline(dyes, low=-2.0, high=4.5):

@@ -8,7 +8,7 @@ use palette::{FromColor, Lab, Oklab, Xyz};
 use proptest::prelude::*;
 use rushlight::camera::Range;
 use rushlight::chromaticity::{A, ACES, D65, Xy};
-use rushlight::display::{Display, DisplaySettings, Eotf, Mapping, STANDARDS, White, standard};
+use rushlight::display::{Ceiling, Display, DisplaySettings, Eotf, Mapping, STANDARDS, White, standard};
 use rushlight::gamut::{BT709, BT2020, P3_D65};
 use rushlight::math;
 use rushlight_tests::{Worst, table};
@@ -166,7 +166,9 @@ fn a_bright_blue() {
     let blue = to_bt709 * Vector3::new(0.0, 0.0, 1.0);
     let sweep = |mapping: Mapping| -> Vec<[f64; 3]> {
         let weights = BT709.luminance_weights().into();
-        (-400..=800).map(|i| mapping.apply((blue * math::exp2(f64::from(i) * 0.01)).into(), weights)).collect()
+        (-400..=800)
+            .map(|i| mapping.apply((blue * math::exp2(f64::from(i) * 0.01)).into(), weights, Ceiling::White))
+            .collect()
     };
     let (soft, clip) = (sweep(Mapping::Soft), sweep(Mapping::Clip));
     // Near white, light of so little chroma has no hue to speak of.
@@ -208,7 +210,9 @@ fn no_jump_on_the_way_in() {
             seed = seed.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
             (seed >> 11) as f64 / (1u64 << 53) as f64
         };
-        let out = |stops: [f64; 3]| mapping.apply((to_bt709 * Vector3::from(stops.map(math::exp2))).into(), weights);
+        let out = |stops: [f64; 3]| {
+            mapping.apply((to_bt709 * Vector3::from(stops.map(math::exp2))).into(), weights, Ceiling::White)
+        };
         (0..40_000).fold(0.0f64, |worst, _| {
             // Light of BT.2020 over nine stops, up to two above white.
             let stops: [f64; 3] = std::array::from_fn(|_| random() * 9.0 - 7.0);

@@ -46,6 +46,8 @@ fn case(name: &str) -> Print {
     match name {
         "default" => neutral(),
         "high-range" => compiled(plain, HIGH_RANGE),
+        "bare-dyes" => compiled(PrintSettings { hue: 0.0, ..plain }, 1.0),
+        "full-hue" => compiled(PrintSettings { hue: 1.0, ..plain }, HIGH_RANGE),
         "everything" => {
             let settings = PrintSettings {
                 exposure: 0.5,
@@ -55,6 +57,7 @@ fn case(name: &str) -> Print {
                 shoulder: 1.2,
                 black: 3.1,
                 colour: 0.8,
+                hue: 0.5,
                 crosstalk: 0.08,
                 lights: [28.0, 25.0, 21.0],
                 kelvin: 4300.0,
@@ -72,7 +75,7 @@ fn case(name: &str) -> Print {
 fn an_independent_transcription_agrees() {
     let mut worst = 0.0_f64;
     let rows = fixture("print.csv");
-    for name in ["default", "high-range", "everything"] {
+    for name in ["default", "high-range", "bare-dyes", "full-hue", "everything"] {
         let print = case(name);
         for row in rows.iter().filter(|row| row[0] == name) {
             let (got, want) = (print.render(three(row, 1)), three(row, 4));
@@ -82,7 +85,7 @@ fn an_independent_transcription_agrees() {
         }
     }
     println!("transcription: worst {worst:.1e} in XYZ over {} colours", rows.len());
-    assert!(rows.len() > 300 && worst < 5e-9, "{worst:e}");
+    assert!(rows.len() > 500 && worst < 5e-9, "{worst:e}");
 }
 
 /// The sum over every 10 nm against every 1 nm, both by the transcription.
@@ -123,18 +126,20 @@ fn a_chart_keeps_its_hues_and_chromas() {
             // The angle between the two, from their cross and dot products.
             shifts.push(atan2(a * pb - b * pa, a * pa + b * pb).abs().to_degrees());
         }
+        let [dark_skin, light_skin] = [ratios[0], ratios[1]];
         ratios.sort_by(f64::total_cmp);
         let (low, median, high) = (ratios[0], 0.5 * (ratios[8] + ratios[9]), ratios[17]);
         let mean = shifts.iter().sum::<f64>() / 18.0;
         let max = shifts.iter().copied().fold(0.0, f64::max);
         println!(
             "chart at crosstalk {crosstalk}: chroma ratio median {median:.3} ({low:.2} to {high:.2}), hue mean {mean:.2} \
-             max {max:.1} degrees"
+             max {max:.1} degrees; light skin {light_skin:.3}, dark skin {dark_skin:.3}"
         );
-        assert!((median - 0.985).abs() < 0.007 && low > 0.8 && high < 1.07, "{crosstalk}: {low} {median} {high}");
-        assert!(mean < 3.25 && max < 9.2, "{crosstalk}: {mean} {max}");
+        assert!((0.97..1.03).contains(&median) && low > 0.76 && high < 1.18, "{crosstalk}: {low} {median} {high}");
+        assert!((light_skin - 1.0).abs() < 0.03 && dark_skin < 1.18, "{crosstalk}: {light_skin} {dark_skin}");
+        assert!(mean < 2.7 && max < 7.2, "{crosstalk}: {mean} {max}");
         if crosstalk == PrintSettings::default().crosstalk {
-            assert!((median - 0.985).abs() < 0.005 && low > 0.87 && high < 1.06 && mean < 2.9 && max < 8.0);
+            assert!((median - 0.985).abs() < 0.005 && low > 0.81 && mean < 2.1 && max < 6.1);
         }
     }
     // Without interlayer effects, much of the chroma is lost: what they are for.
@@ -149,6 +154,8 @@ fn a_chart_keeps_its_hues_and_chromas() {
 #[test]
 fn greys_are_neutral_and_rise() {
     for (name, print) in many() {
+        // The variant that is meant to be warm.
+        let neutral = !name.starts_with("rich");
         let mut last = 0.0;
         let mut worst = 0.0_f64;
         for i in -1000..=1000 {
@@ -159,7 +166,7 @@ fn greys_are_neutral_and_rise() {
             let [_, a, b] = lab(xyz, D65);
             worst = worst.max(a.abs()).max(b.abs());
         }
-        assert!(worst < 1e-3, "{name}: {worst}");
+        assert!(if neutral { worst < 1e-3 } else { (2.0..12.0).contains(&worst) }, "{name}: {worst}");
     }
 }
 
@@ -225,8 +232,8 @@ proptest! {
     }
 }
 
-/// Luminance of strong lights, raised from 6 stops under mid-grey to 8 over in steps of 1/100 stop: it never falls with
-/// a built-in print, and by less than 1e-4 a step at the ends of what may be set.
+/// Luminance of strong lights, raised from 6 stops under mid-grey to 8 over in steps of 1/100 stop: it never falls, at
+/// the ends of what may be set either.
 #[test]
 fn raised_lights_get_brighter() {
     let least = |print: &Print| {
@@ -241,13 +248,10 @@ fn raised_lights_get_brighter() {
         }
         least
     };
-    for (name, print) in variants() {
-        assert!(least(&print) > 0.0, "{name}");
-    }
     for (name, print) in many() {
         let least = least(&print);
         println!("raised lights, {name}: {least:.1e} a step at least");
-        assert!(least > -1e-4, "{name}: {least:e}");
+        assert!(least > 0.0, "{name}: {least:e}");
     }
 }
 
@@ -282,10 +286,12 @@ fn wheel(hues: u32) -> impl Iterator<Item = Vector3<f64>> {
 
 /// Scene colours of one luminance, from grey outwards to the edge of BT.709 and of BT.2020, in standard range.
 ///
-/// From two stops over mid-grey up, every pure colour comes out darker than grey, and none on the way more than 1.2 %
+/// From two stops over mid-grey up, every pure colour comes out darker than grey, and none on the way more than 1.5 %
 /// brighter (next to grey a hue cannot but gain what its complement loses); a stop over, the mean pure colour is darker
-/// by a tenth and more, and none brighter by 3.5 %. In the dark a pure hue outshines grey on any contrasty print, since
-/// its own layer sits higher: the test after this one is about that.
+/// by a tenth and more, and no colour brighter by 6 %: there the interlayer effects are strongest, for skin. Five stops
+/// over, a pure colour is on its way to white, where film puts it too, and its mean comes to 0.9 of grey. In the dark a
+/// pure hue outshines grey on any contrasty print, since its own layer sits higher: the test after this one is about
+/// that.
 #[test]
 fn stronger_colours_are_denser() {
     let weights = AP1.luminance_weights();
@@ -312,15 +318,16 @@ fn stronger_colours_are_denser() {
                 "density, {}, {stops} over: pure mean {mean:.3} of grey, at most {brightest_pure:.3}, any {brightest:.3}",
                 v.name
             );
-            assert!(mean < if stops == 1 { 0.9 } else { 0.85 }, "{} at {stops}: {mean}", v.name);
+            let most = if stops == 1 || stops == 5 { 0.9 } else { 0.85 };
+            assert!(mean < most, "{} at {stops}: {mean}", v.name);
             assert!(brightest_pure < 1.0 || stops == 1, "{} at {stops}: {brightest_pure}", v.name);
-            assert!(brightest < if stops == 1 { 1.035 } else { 1.012 }, "{} at {stops}: {brightest}", v.name);
+            assert!(brightest < if stops == 1 { 1.06 } else { 1.015 }, "{} at {stops}: {brightest}", v.name);
         }
     }
 }
 
-/// Pure and half-pure hues of BT.709 against the neutral curve on each channel by itself, in stops: denser on average
-/// from a stop over mid-grey up, never much brighter, and in the shadows less than a stop brighter.
+/// Pure and half-pure hues of BT.709 against the neutral curve on each channel by itself, in stops: as dense or denser on
+/// average, and never a third of a stop brighter.
 #[test]
 fn strong_colours_are_denser_than_a_curve_per_channel() {
     let (matrix, weights) = (to_ap1(&BT709), BT709.luminance_weights());
@@ -339,16 +346,63 @@ fn strong_colours_are_denser_than_a_curve_per_channel() {
             let max = all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
             println!("per channel, {name}, {stops}: mean {mean:.2} max {max:.2} stops");
             let bounds = match stops {
-                1.. => (0.0, 0.3),
-                0 => (0.05, 0.4),
-                _ => (0.25, 0.9),
+                1.. => (0.02, 0.33),
+                _ => (0.02, 0.25),
             };
             assert!(mean < bounds.0 && max < bounds.1, "{name} at {stops}: {mean} {max}");
         }
     }
 }
 
-/// The dyes are one-to-one: the determinant of d XYZ / d amounts keeps its sign over the whole cube of amounts.
+/// The hue guard changes no luminance and no grey, whatever its strength.
+#[test]
+fn the_hue_guard_keeps_luminance_and_greys() {
+    for peak in [1.0, HIGH_RANGE] {
+        let with = |hue: f64| compiled(PrintSettings { hue, ..PrintSettings::default() }, peak);
+        let bare = with(0.0);
+        for print in [with(0.3), with(0.8), with(1.0)] {
+            for colour in strong_colours() {
+                for stops in -6..=8 {
+                    let light: [f64; 3] = (colour * (0.18 * exp2(f64::from(stops)))).into();
+                    let (got, want) = (print.render(light)[1], bare.render(light)[1]);
+                    assert!((got - want).abs() < 1e-12 * peak, "{light:?}: {got} for {want}");
+                }
+            }
+            for stops in -10..=10 {
+                let grey = [0.18 * exp2(f64::from(stops)); 3];
+                let (got, want) = (print.render(grey), bare.render(grey));
+                assert!((0..3).all(|k| (got[k] - want[k]).abs() < 1e-9 * peak), "{stops}: {got:?} for {want:?}");
+            }
+        }
+    }
+}
+
+/// A blue LED (band at 450 nm) from two stops under mid-grey to five over: the dyes alone turn it to violet.
+#[test]
+fn a_neon_blue_stays_blue() {
+    let band = rushlight::spectrum::gaussian(450.0, 20.0).unwrap().to_xyz();
+    let ap1 = AP1.from_xyz() * rushlight::adaptation::Adaptation::Bradford.matrix(D65, ACES) * band;
+    let unit = rushlight::step::compress::Compress::published().apply((ap1 * (0.18 / ap1.max())).into());
+    for variant in VARIANTS {
+        let turn = |hue: f64| {
+            let print = compiled(PrintSettings { hue, ..variant.settings }, 1.0);
+            let angles: Vec<f64> = (-8..=20)
+                .map(|quarter| {
+                    let [_, a, b] =
+                        rushlight::oklab::oklab(print.render(unit.map(|c| c * exp2(f64::from(quarter) / 4.0))));
+                    atan2(b, a).to_degrees()
+                })
+                .collect();
+            angles.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+                - angles.iter().copied().fold(f64::INFINITY, f64::min)
+        };
+        println!("{}: {:.1} degrees, {:.1} by the dyes alone", variant.name, turn(0.8), turn(0.0));
+        assert!(turn(0.8) < 15.0 && turn(0.0) > 25.0, "{}: {} {}", variant.name, turn(0.8), turn(0.0));
+    }
+}
+
+/// The dyes are one-to-one: the determinant of d XYZ / d amounts keeps its sign over the whole cube of amounts. It is
+/// smallest at the densest corner, which a deep black under a blue lamp moves out.
 #[test]
 fn the_dyes_do_not_fold() {
     for (name, print) in many() {
@@ -366,7 +420,7 @@ fn the_dyes_do_not_fold() {
                 }
             }
         }
-        assert!(least > 1e-3, "{name}: {least}");
+        assert!(least > 3e-4, "{name}: {least}");
     }
 }
 
@@ -394,7 +448,7 @@ fn every_refusal_comes_in_one_go() {
 fn names_are_unique_and_defaults_are_allowed() {
     let mut names: Vec<_> = VARIANTS.iter().map(|v| v.name).collect();
     names.dedup();
-    assert_eq!(names, ["even", "deep", "soft"]);
+    assert_eq!(names, ["even", "deep", "soft", "rich"]);
     for v in VARIANTS {
         v.settings.check().unwrap();
         assert!(Print::new(&v.settings, ACES, HIGH_RANGE).is_ok());

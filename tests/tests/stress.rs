@@ -1,6 +1,6 @@
 //! `stress`, with good, wrong and missing input; and its hues against another library's.
 
-use rushlight::stress::oklab;
+use rushlight::oklab::oklab;
 use rushlight_tests::scene::{SHOW, assert_says, json, output, put, refused, run, saltmarsh};
 use serde_json::Value;
 use std::fs;

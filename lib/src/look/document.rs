@@ -294,6 +294,8 @@ pub(crate) struct PrintDoc {
     pub(crate) black: Option<f64>,
     #[schemars(transform = number(print::COLOUR))]
     pub(crate) colour: Option<f64>,
+    #[schemars(transform = number(print::HUE))]
+    pub(crate) hue: Option<f64>,
     #[schemars(transform = number(print::CROSSTALK))]
     pub(crate) crosstalk: Option<f64>,
     #[schemars(transform = number(print::LIGHTS))]
@@ -318,4 +320,6 @@ pub(crate) struct ToneDoc {
     pub(crate) shoulder: Option<f64>,
     #[schemars(transform = number(print::BLACK))]
     pub(crate) black: Option<f64>,
+    /// The curve on each channel by itself, which turns the hue of bright lights; default: false.
+    pub(crate) per_channel: Option<bool>,
 }

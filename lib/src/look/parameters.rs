@@ -91,6 +91,7 @@ pub(crate) fn defaults(name: &str, given: &Table) -> Vec<(&'static str, Value)> 
                 (print::SHOULDER, s.shoulder),
                 (print::BLACK, s.black),
                 (print::COLOUR, s.colour),
+                (print::HUE, s.hue),
                 (print::CROSSTALK, s.crosstalk),
                 (print::KELVIN, s.kelvin),
                 (print::FLARE, s.flare),
@@ -99,7 +100,7 @@ pub(crate) fn defaults(name: &str, given: &Table) -> Vec<(&'static str, Value)> 
             let first = [("variant", named.name.into())];
             first.into_iter().chain(numbers).chain([(print::LIGHTS.key, list(s.lights))]).collect()
         }
-        "tone" => defaults_of(&TONE).collect(),
+        "tone" => defaults_of(&TONE).chain([("per_channel", false.into())]).collect(),
         _ => Vec::new(),
     }
 }

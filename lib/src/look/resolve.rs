@@ -260,6 +260,7 @@ fn print(d: &PrintDoc) -> Result<PrintSettings, Refused> {
         shoulder: d.shoulder.unwrap_or(base.shoulder),
         black: d.black.unwrap_or(base.black),
         colour: d.colour.unwrap_or(base.colour),
+        hue: d.hue.unwrap_or(base.hue),
         crosstalk: d.crosstalk.unwrap_or(base.crosstalk),
         lights: d.lights.unwrap_or(base.lights),
         kelvin: d.kelvin.unwrap_or(base.kelvin),
@@ -276,6 +277,7 @@ fn tone(d: &ToneDoc) -> Result<ToneSettings, Refused> {
         toe: d.toe.unwrap_or(base.toe),
         shoulder: d.shoulder.unwrap_or(base.shoulder),
         black: d.black.unwrap_or(base.black),
+        per_channel: d.per_channel.unwrap_or(base.per_channel),
     };
     settings.check().map(|()| settings)
 }

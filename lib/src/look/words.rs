@@ -312,6 +312,12 @@ fn print(told: &Told<'_>) -> Option<String> {
     if let Some(colour) = told.number("colour") {
         more.push(format!("colours at {}", percent(colour)));
     }
+    if let Some(hue) = told.number("hue") {
+        more.push(match hue {
+            0.0 => "bright lights turn in hue as the dyes turn them".to_owned(),
+            _ => format!("bright lights keep their hue at {}", percent(hue)),
+        });
+    }
     if let Some(share) = told.number("crosstalk") {
         more.push(format!("crosstalk of the layers {}", percent(share)));
     }
@@ -329,7 +335,12 @@ fn print(told: &Told<'_>) -> Option<String> {
 }
 
 fn tone(told: &Told<'_>) -> Option<String> {
-    Some(format!("A plain curve on each channel, no print. {}", scale(told)?))
+    let colours = if told.is("per_channel") {
+        "A plain curve on each channel, no print: bright lights turn in hue."
+    } else {
+        "A plain curve, no print: bright lights keep their hue and end in white."
+    };
+    Some(format!("{colours} {}", scale(told)?))
 }
 
 #[cfg(test)]
@@ -369,7 +380,15 @@ mod tests {
     #[test]
     fn a_print_says_what_its_variant_leaves_unsaid() {
         let said = &words("[[step]]\ndo = 'print'\nvariant = 'deep'\ntoe = 1.0\nlights = [25, 24, 25]\n")[0];
-        for part in ["`deep`", "9.5 % of white", "contrast 3.4", "over 1 stop into", "density 4,", "lights 25 24 25"] {
+        for part in [
+            "`deep`",
+            "9.5 % of white",
+            "hue at 80 %",
+            "contrast 4.4",
+            "over 1 stop into",
+            "density 4.1,",
+            "lights 25 24 25",
+        ] {
             assert!(said.contains(part), "{part}: {said}");
         }
     }

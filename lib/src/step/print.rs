@@ -3,10 +3,11 @@
 //! Scene light exposes three layers, which gain density along one curve ([`density`]). Layers hold back their
 //! neighbours ([`interlayer`]). A printer lights the negative on to print film, which has a steeper curve of the same
 //! family ([`scale`] puts the two in line for greys). Print densities become amounts of dye ([`dyes`]), and a lamp
-//! shines through the dyes on the CIE 1931 observer ([`projector`]).
+//! shines through the dyes on the CIE 1931 observer ([`projector`]). Last, the light is turned towards the hue that the
+//! layers saw ([`mod@hue`]), which dyes alone would lose as a light brightens.
 //!
-//! So colours get denser as they get stronger, hues of strong lights drift as on film, and highlights and shadows end
-//! softly, all from one smooth function without cases.
+//! So colours get denser as they get stronger, a strong light keeps its hue from its glow to its white core, and
+//! highlights and shadows end softly, all from one smooth function without cases.
 //!
 //! Inner functions write out the three channels and loops: closures of `map` and `from_fn` would not be compiled for wide
 //! vectors with the rest.
@@ -16,6 +17,7 @@
 
 pub mod density;
 pub mod dyes;
+pub mod hue;
 pub mod interlayer;
 pub mod projector;
 pub mod scale;
@@ -27,6 +29,8 @@ use crate::math::{Wide, exp2, log10_each, wide};
 use crate::transfer::MID_GREY;
 use density::DensityTable;
 use dyes::DyeTable;
+use hue::HueGuard;
+use interlayer::Interlayer;
 use nalgebra::Matrix3;
 use projector::Projector;
 use scale::{NeutralScale, Tone, floored};
@@ -35,6 +39,8 @@ use scale::{NeutralScale, Tone, floored};
 const NEUTRAL_POINTS: f64 = 25.0;
 /// Log10 exposure of one printer point (common practice, no source).
 const POINT: f64 = 0.025;
+/// How far the hue guard lets orange go: less turns fire to peach, more turns amber lights by over 40 degrees.
+const WARMTH: f64 = 0.7;
 
 /// Log10 exposures that the tables of the curves cover; beyond them the curves themselves are taken.
 const NEGATIVE_SPAN: [f64; 2] = [-4.1, 4.0];
@@ -57,6 +63,8 @@ pub struct PrintSettings {
     pub black: f64,
     /// Strength of the interlayer effects: how much chroma the print gives back, 1 = as the scene.
     pub colour: f64,
+    /// How far a light keeps its hue as it gets brighter: 0 as the dyes turn it, 1 the hue that the layers saw.
+    pub hue: f64,
     /// Share of each layer's neighbours in its exposure.
     pub crosstalk: f64,
     /// Printer points of red, green, blue; more light makes a denser print, 25 is neutral.
@@ -88,18 +96,21 @@ pub mod parameters {
         parameter("grey", [0.05, 0.105, 0.25], "of white", "display light of mid-grey, as a fraction of diffuse white");
     /// [`PrintSettings::contrast`](super::PrintSettings::contrast).
     pub const CONTRAST: Parameter =
-        parameter("contrast", [1.8, 3.0, 4.5], "density per log exposure", "gamma of the print");
+        parameter("contrast", [1.8, 4.0, 6.0], "density per log exposure", "gamma of the print");
     /// [`PrintSettings::toe`](super::PrintSettings::toe).
-    pub const TOE: Parameter = parameter("toe", [0.3, 0.67, 2.0], "stops", "how softly shadows roll off into black");
+    pub const TOE: Parameter = parameter("toe", [0.3, 1.5, 3.0], "stops", "how softly shadows roll off into black");
     /// [`PrintSettings::shoulder`](super::PrintSettings::shoulder).
     pub const SHOULDER: Parameter =
-        parameter("shoulder", [0.3, 0.92, 2.0], "stops", "how softly highlights roll off into white");
+        parameter("shoulder", [0.3, 1.75, 3.0], "stops", "how softly highlights roll off into white");
     /// [`PrintSettings::black`](super::PrintSettings::black).
     pub const BLACK: Parameter =
-        parameter("black", [2.0, 3.7, 4.5], "density over white", "density of the deepest black (D-max)");
+        parameter("black", [2.0, 4.0, 5.0], "density over white", "density of the deepest black (D-max)");
     /// [`PrintSettings::colour`](super::PrintSettings::colour).
     pub const COLOUR: Parameter =
         parameter("colour", [0.0, 1.0, 1.25], "", "strength of colours: 0 as the layers mix, 1 as in the scene");
+    /// [`PrintSettings::hue`](super::PrintSettings::hue).
+    pub const HUE: Parameter =
+        parameter("hue", [0.0, 0.8, 1.0], "", "how far bright lights keep their hue: 0 as the dyes turn them, 1 fully");
     /// [`PrintSettings::crosstalk`](super::PrintSettings::crosstalk).
     pub const CROSSTALK: Parameter =
         parameter("crosstalk", [0.0, 0.04, 0.1], "", "share of each neighbour in a layer's exposure");
@@ -114,8 +125,8 @@ pub mod parameters {
         parameter("flare", [0.0, 0.0, 0.02], "of white", "stray light of the projection, which lifts black");
 
     /// Every parameter, in the order of the settings.
-    pub const ALL: [Parameter; 11] =
-        [EXPOSURE, GREY, CONTRAST, TOE, SHOULDER, BLACK, COLOUR, CROSSTALK, LIGHTS, KELVIN, FLARE];
+    pub const ALL: [Parameter; 12] =
+        [EXPOSURE, GREY, CONTRAST, TOE, SHOULDER, BLACK, COLOUR, HUE, CROSSTALK, LIGHTS, KELVIN, FLARE];
 }
 
 impl PrintSettings {
@@ -128,6 +139,7 @@ impl PrintSettings {
         shoulder: parameters::SHOULDER.default,
         black: parameters::BLACK.default,
         colour: parameters::COLOUR.default,
+        hue: parameters::HUE.default,
         crosstalk: parameters::CROSSTALK.default,
         lights: [parameters::LIGHTS.default; 3],
         kelvin: parameters::KELVIN.default,
@@ -150,6 +162,7 @@ impl PrintSettings {
             (SHOULDER, self.shoulder),
             (BLACK, self.black),
             (COLOUR, self.colour),
+            (HUE, self.hue),
             (CROSSTALK, self.crosstalk),
             (KELVIN, self.kelvin),
             (FLARE, self.flare),
@@ -193,26 +206,32 @@ pub const VARIANTS: &[Variant] = &[
     },
     Variant {
         name: "deep",
-        help: "more contrast, denser blacks and colours, mid-tones a little down",
+        help: "more contrast, denser blacks, mid-tones a little down: for night and hard light",
+        settings: PrintSettings { grey: 0.095, contrast: 4.4, toe: 1.4, black: 4.3, ..PrintSettings::NEUTRAL },
+    },
+    Variant {
+        name: "soft",
+        help: "less contrast, long roll-offs, lifted shadows, quieter colours: for faces and flat days",
         settings: PrintSettings {
-            grey: 0.095,
-            contrast: 3.4,
-            toe: 0.6,
-            black: 4.0,
-            colour: 1.15,
+            grey: 0.115,
+            contrast: 3.2,
+            toe: 1.6,
+            shoulder: 1.8,
+            black: 3.3,
+            colour: 0.9,
             ..PrintSettings::NEUTRAL
         },
     },
     Variant {
-        name: "soft",
-        help: "less contrast, long roll-offs, lifted shadows, quieter colours",
+        name: "rich",
+        help: "warm shadows and mid-tones under a white that stays white, stronger colours: for wood, fire and evening sun",
         settings: PrintSettings {
-            grey: 0.115,
-            contrast: 2.5,
-            toe: 1.0,
-            shoulder: 1.3,
-            black: 3.2,
-            colour: 0.9,
+            grey: 0.1,
+            contrast: 4.2,
+            toe: 1.4,
+            black: 4.2,
+            colour: 1.1,
+            lights: [24.2, 25.0, 25.8],
             ..PrintSettings::NEUTRAL
         },
     },
@@ -228,7 +247,7 @@ pub fn variant(name: &str) -> Option<&'static Variant> {
 pub struct Print {
     /// Scene light to the layers' exposures relative to mid-grey.
     layers: [[f64; 3]; 3],
-    interlayer: [[f64; 3]; 3],
+    interlayer: Interlayer,
     /// Log10 exposure that the printer lights add.
     lights: [f64; 3],
     scale: NeutralScale,
@@ -236,8 +255,8 @@ pub struct Print {
     print: DensityTable,
     dyes: DyeTable,
     projector: Projector,
-    /// Light through the print to XYZ under the display's white.
-    to_display: [[f64; 3]; 3],
+    /// Light through the print to XYZ under the display's white, with the hue of the layers' exposures.
+    guard: HueGuard,
     /// XYZ of the projection's flare.
     flare: [f64; 3],
 }
@@ -275,12 +294,15 @@ impl Print {
         let (low, high) = dyes.span();
         projector.tabulate(&low, &high);
         let gain = exp2(settings.exposure) / MID_GREY;
-        let adaptation = Adaptation::Bradford.matrix(projector.white_chromaticity(), white);
+        let lamp = projector.white_chromaticity();
+        let to_display = Adaptation::Bradford.matrix(lamp, white) * scale.clear();
+        let lights = settings.lights.map(|points| (points - NEUTRAL_POINTS) * POINT);
+        let gains = HueGuard::gains_of(lights, scale::negative::GAMMA);
         Ok(Self {
             layers: rows(&(interlayer::crosstalk_matrix(settings.crosstalk) * gain)),
-            interlayer: rows(&interlayer::interlayer_matrix(settings.crosstalk, settings.colour)),
-            lights: settings.lights.map(|points| (points - NEUTRAL_POINTS) * POINT),
-            to_display: rows(&(adaptation * scale.clear())),
+            interlayer: Interlayer::new(settings.crosstalk, settings.colour),
+            lights,
+            guard: HueGuard::new(settings.hue, WARMTH, gains, lamp, &to_display),
             flare: (white.to_xyz(1.0) * settings.flare).into(),
             negative: DensityTable::new(*scale.negative(), NEGATIVE_SPAN[0], NEGATIVE_SPAN[1]),
             print: DensityTable::new(*scale.print(), PRINT_SPAN[0], PRINT_SPAN[1]),
@@ -298,14 +320,20 @@ impl Print {
         wide(Render { print: self, ap1 })
     }
 
-    /// Densities of the negative's red, green and blue layers, over base, before interlayer effects.
+    /// Exposures of the red, green and blue layers, linear, relative to mid-grey: above zero for any light.
     #[inline(always)]
-    pub fn negative_densities(&self, ap1: [f64; 3]) -> [f64; 3] {
+    pub fn exposures(&self, ap1: [f64; 3]) -> [f64; 3] {
         // Large lights of both signs would overflow to a NaN in the mix; the negative is at its end long before.
         let [red, green, blue] = ap1;
         let held = [red.clamp(-1e90, 1e90), green.clamp(-1e90, 1e90), blue.clamp(-1e90, 1e90)];
         let [red, green, blue] = apply(&self.layers, held);
-        let [red, green, blue] = log10_each([floored(red), floored(green), floored(blue)]);
+        [floored(red), floored(green), floored(blue)]
+    }
+
+    /// Densities of the negative's layers, over base, before interlayer effects, from their exposures.
+    #[inline(always)]
+    pub fn negative_densities(&self, exposures: [f64; 3]) -> [f64; 3] {
+        let [red, green, blue] = log10_each(exposures);
         [self.negative.value(red), self.negative.value(green), self.negative.value(blue)]
     }
 
@@ -315,17 +343,17 @@ impl Print {
     pub fn print_densities(&self, negative: [f64; 3]) -> [f64; 3] {
         let grey = self.scale.grey_negative();
         let [red, green, blue] = negative;
-        let mut densities = apply(&self.interlayer, [red - grey, green - grey, blue - grey]);
+        let mut densities = self.interlayer.apply([red - grey, green - grey, blue - grey]);
         for i in 0..3 {
             densities[i] = self.print.value(self.scale.grey_print() - densities[i] + self.lights[i]);
         }
         densities
     }
 
-    /// Display light of print densities, XYZ under the display's white.
+    /// Display light of print densities, XYZ under the display's white, with the hue of the layers' `exposures`.
     #[inline(always)]
-    pub fn light_of_densities(&self, densities: [f64; 3]) -> [f64; 3] {
-        let mut light = apply(&self.to_display, self.projector.light(self.dyes.amounts(densities)));
+    pub fn light_of_densities(&self, exposures: [f64; 3], densities: [f64; 3]) -> [f64; 3] {
+        let mut light = self.guard.apply(exposures, self.projector.light(self.dyes.amounts(densities)));
         for k in 0..3 {
             light[k] += self.flare[k];
         }
@@ -360,16 +388,17 @@ impl Wide for Render<'_> {
     #[inline(always)]
     fn run<const FUSED: bool>(self) -> [f64; 3] {
         let Self { print, ap1 } = self;
-        print.light_of_densities(print.print_densities(print.negative_densities(ap1)))
+        let exposures = print.exposures(ap1);
+        print.light_of_densities(exposures, print.print_densities(print.negative_densities(exposures)))
     }
 }
 
-fn rows(matrix: &Matrix3<f64>) -> [[f64; 3]; 3] {
+pub(super) fn rows(matrix: &Matrix3<f64>) -> [[f64; 3]; 3] {
     std::array::from_fn(|r| std::array::from_fn(|c| matrix[(r, c)]))
 }
 
 #[inline(always)]
-fn apply(matrix: &[[f64; 3]; 3], v: [f64; 3]) -> [f64; 3] {
+pub(super) fn apply(matrix: &[[f64; 3]; 3], v: [f64; 3]) -> [f64; 3] {
     let mut sums = [0.0; 3];
     for k in 0..3 {
         sums[k] = matrix[k][0] * v[0] + matrix[k][1] * v[1] + matrix[k][2] * v[2];

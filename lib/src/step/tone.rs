@@ -1,16 +1,32 @@
 //! `tone`: a plain neutral contrast curve to display light, for those who want no print.
 //!
-//! The neutral axis of the print ([`NeutralScale`]) on each channel of AP1: greys are the same as with `print` at the
-//! same settings; colours get the saturation that a curve per channel gives, without dyes.
+//! Greys go along the neutral axis of the print ([`NeutralScale`]): they are the same as with `print` at the same
+//! settings. Colours go along the same curve on three channels of AP1 that share a little with their neighbours. Chroma
+//! about luminance is then scaled by 1.2 (1 - x²), with x the luminance over the peak, so that every bright light ends in
+//! white; and the hue guard of the print ([`crate::step::print::hue`]) turns each colour back to the hue that it had in
+//! the scene.
+//!
+//! `per_channel` leaves out all three and is the curve on each channel alone: bright lights turn by up to 75 degrees, blue
+//! to violet and red to orange. It is there for looks that were made on such a curve.
 
 use super::MID_GREY;
+use super::print::hue::HueGuard;
 use super::print::parameters::{BLACK, CONTRAST, GREY, SHOULDER, TOE};
-use super::print::scale::{self, NeutralScale};
+use super::print::scale::{self, NeutralScale, floored};
+use super::print::{apply, interlayer, rows};
 use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
 use crate::gamut::AP1;
 use crate::invalid::{Invalid, Refusals};
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Matrix3;
+
+/// Share of each neighbour in a channel: all three stay above zero for any light that a camera meets.
+const CROSSTALK: f64 = 0.05;
+/// Chroma about luminance in the dark, which makes up for what the neighbours take.
+const CHROMA: f64 = 1.2;
+/// Strength of the hue guard, and how far it lets orange go.
+const HUE: f64 = 0.9;
+const WARMTH: f64 = 0.3;
 
 /// The numbers of a tone curve; their meaning and bounds are those of the print.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -25,6 +41,8 @@ pub struct ToneSettings {
     pub shoulder: f64,
     /// Density of black over white.
     pub black: f64,
+    /// The curve on each channel by itself: bright lights turn in hue.
+    pub per_channel: bool,
 }
 
 impl Default for ToneSettings {
@@ -35,6 +53,7 @@ impl Default for ToneSettings {
             toe: TOE.default,
             shoulder: SHOULDER.default,
             black: BLACK.default,
+            per_channel: false,
         }
     }
 }
@@ -64,7 +83,14 @@ impl ToneSettings {
 #[derive(Debug, Clone)]
 pub struct Tone {
     scale: NeutralScale,
-    to_xyz: Matrix3<f64>,
+    peak: f64,
+    /// Scene light to the three channels of the curve, relative to mid-grey.
+    channels: [[f64; 3]; 3],
+    /// None: per channel.
+    guard: Option<HueGuard>,
+    /// Channels to XYZ: under the white of AP1 with a guard, under the display's without.
+    to_xyz: [[f64; 3]; 3],
+    luminance: [f64; 3],
 }
 
 impl Tone {
@@ -82,14 +108,34 @@ impl Tone {
             grey: settings.grey,
             flare: 0.0,
         };
-        let to_xyz = Adaptation::Bradford.matrix(AP1.white, white) * AP1.to_xyz();
-        Ok(Self { scale: NeutralScale::new(&tone, peak), to_xyz })
+        let to_display = Adaptation::Bradford.matrix(AP1.white, white);
+        let (crosstalk, guard, to_xyz) = if settings.per_channel {
+            (0.0, None, to_display * AP1.to_xyz())
+        } else {
+            (CROSSTALK, Some(HueGuard::new(HUE, WARMTH, [1.0; 3], AP1.white, &to_display)), AP1.to_xyz())
+        };
+        let channels: Matrix3<f64> = interlayer::crosstalk_matrix(crosstalk) / MID_GREY;
+        Ok(Self {
+            scale: NeutralScale::new(&tone, peak),
+            peak,
+            channels: rows(&channels),
+            guard,
+            to_xyz: rows(&to_xyz),
+            luminance: AP1.luminance_weights().into(),
+        })
     }
 
     /// Graded scene light (AP1) to XYZ under the display's white, Y = 1 at diffuse white.
     pub fn render(&self, rgb: [f64; 3]) -> [f64; 3] {
-        let light = rgb.map(|c| self.scale.light(c / MID_GREY));
-        (self.to_xyz * Vector3::from(light)).into()
+        let channels = apply(&self.channels, rgb);
+        let light = channels.map(|c| self.scale.light(c));
+        let Some(guard) = &self.guard else { return apply(&self.to_xyz, light) };
+        let [r, g, b] = self.luminance;
+        let luminance = r * light[0] + g * light[1] + b * light[2];
+        let x = luminance / self.peak;
+        let chroma = CHROMA * (1.0 - x * x);
+        let light = light.map(|c| luminance + chroma * (c - luminance));
+        guard.apply(channels.map(floored), apply(&self.to_xyz, light))
     }
 }
 
@@ -124,6 +170,37 @@ mod tests {
         }
         assert!(last <= 1.0 + 1e-12);
         assert!(tone.render([-5.0, 0.0, 1e30]).iter().all(|v| v.is_finite()));
+    }
+
+    /// Luminance is that of the channels by the curve; the guard and the way to white leave it.
+    #[test]
+    fn luminance_is_that_of_the_curve() {
+        for peak in [1.0, 1000.0 / 203.0] {
+            // Under the white of AP1 luminance is that of AP1.
+            let tone = Tone::new(&ToneSettings::default(), AP1.white, peak).unwrap();
+            for rgb in [[0.9, 0.1, 0.02], [0.01, 0.02, 0.6], [5.0, 9.0, 1.0], [0.2, 0.18, 0.15]] {
+                let curve = apply(&tone.channels, rgb).map(|c| tone.scale.light(c));
+                let want: f64 = (0..3).map(|i| tone.luminance[i] * curve[i]).sum();
+                let got = tone.render(rgb)[1];
+                assert!((got - want).abs() < 1e-12 * peak, "{rgb:?}: {got} for {want}");
+            }
+        }
+    }
+
+    /// What `per_channel` is there for: with it a bright blue turns to violet, without it the hue stays.
+    #[test]
+    fn a_bright_blue_keeps_its_hue_unless_each_channel_has_the_curve_alone() {
+        let turn = |per_channel: bool| {
+            let tone = Tone::new(&ToneSettings { per_channel, ..ToneSettings::default() }, D65, 1.0).unwrap();
+            let hue = |stops: f64| {
+                let light = [0.06, 0.02, 1.0].map(|c| c * MID_GREY * math::exp2(stops));
+                let [_, a, b] = crate::oklab::oklab(tone.render(light));
+                math::atan2(b, a).to_degrees()
+            };
+            (hue(4.0) - hue(-2.0)).abs()
+        };
+        assert!(turn(false) < 10.0, "{}", turn(false));
+        assert!(turn(true) > 20.0, "{}", turn(true));
     }
 
     #[test]

@@ -7,8 +7,7 @@ use super::rays::{HUE_STEP, HUES, Sweep};
 use super::search::{Axis, largest};
 use super::{Found, Reading, Run};
 use crate::chromaticity::D65;
-use crate::math;
-use nalgebra::{Matrix3, Vector3};
+use crate::oklab::oklab;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -24,27 +23,6 @@ const EVERY: usize = 4;
 const WIDEST: f64 = 30.0;
 /// Turns below this are rounding.
 const ROUNDING: f64 = 1e-6;
-
-/// Constants of Oklab (Ottosson, "A perceptual color space for image processing", 2020).
-mod constants {
-    pub(super) const TO_LMS: [[f64; 3]; 3] = [
-        [0.8189330101, 0.3618667424, -0.1288597137],
-        [0.0329845436, 0.9293118715, 0.0361456387],
-        [0.0482003018, 0.2643662691, 0.6338517070],
-    ];
-    pub(super) const TO_LAB: [[f64; 3]; 3] = [
-        [0.2104542553, 0.7936177850, -0.0040720468],
-        [1.9779984951, -2.4285922050, 0.4505937099],
-        [0.0259040371, 0.7827717662, -0.8086757660],
-    ];
-}
-
-/// Oklab of XYZ under D65, Y = 1 at white. Domain: any finite XYZ.
-pub fn oklab(xyz: [f64; 3]) -> [f64; 3] {
-    let rows = |m: [[f64; 3]; 3]| Matrix3::from_fn(|r, c| m[r][c]);
-    let lms = (rows(constants::TO_LMS) * Vector3::from(xyz)).map(math::cbrt);
-    (rows(constants::TO_LAB) * lms).into()
-}
 
 /// a and b of Oklab of a CIELAB colour: the same ratios to white, under D65.
 pub(super) fn oklab_of_lab([l, a, b]: [f64; 3]) -> [f64; 2] {
@@ -174,20 +152,6 @@ pub(super) fn rows(run: &Run<'_>, path: &Path<'_>, sweep: &Sweep<'_>) -> Vec<Hue
 mod tests {
     use super::*;
     use crate::difference::lab;
-
-    /// The pairs that Ottosson prints with the space, rounded there to three decimals.
-    #[test]
-    fn oklab_is_as_published() {
-        for (xyz, want) in [
-            ([0.950, 1.000, 1.089], [1.000, 0.000, 0.000]),
-            ([1.000, 0.000, 0.000], [0.450, 1.236, -0.019]),
-            ([0.000, 1.000, 0.000], [0.922, -0.671, 0.263]),
-            ([0.000, 0.000, 1.000], [0.153, -1.415, -0.449]),
-        ] {
-            let got = oklab(xyz);
-            assert!((0..3).all(|i| (got[i] - want[i]).abs() < 6e-4), "{xyz:?}: {got:?}");
-        }
-    }
 
     #[test]
     fn a_colour_has_the_same_hue_by_way_of_cielab() {

@@ -2,10 +2,20 @@
 //!
 //! The matrix works on the negative's densities about mid-grey. Its rows sum to one, so that greys stay. It undoes what
 //! the crosstalk of the layers and the side absorptions of the dyes take from the chroma, so it depends on the
-//! crosstalk: the table holds the off-diagonal elements that keep the hues and chromas of a published 24-patch chart while
-//! strong colours print no brighter than the neutral curve would make them on each channel by itself.
+//! crosstalk: the table holds the off-diagonal elements that keep the hues and chromas of a published 24-patch chart, skin
+//! first, while strong colours print no brighter than the neutral curve would make them on each channel by itself.
+//!
+//! The effects have a limit at both ends, so that a cube can follow them:
+//!
+//! - They are strongest a little over mid-grey and fade towards shadows and highlights, by the mean density `m` over
+//!   grey: share = 0.05 + 0.95 / (1 + v²)², with v = (m - 0.1) / 0.5 above the peak and / 0.9 below it. In the shadows the
+//!   contrast of the print gives chroma by itself, and what strengthens the chroma of a near-white has to be cut off by
+//!   the display. (Without it a chart's dark skin has 1.25 of its chroma where light skin has 0.91.)
+//! - They level off where the three densities `n` are far apart: share / (1 + (Σ (n - m)² / 0.3²)²)^(1/4). Otherwise the
+//!   stronger a pure green becomes the more it darkens itself, and a stop more light makes no difference.
 
 use super::density::hermite;
+use super::{apply, rows};
 use nalgebra::Matrix3;
 
 /// From one row of the table to the next, in crosstalk.
@@ -15,18 +25,56 @@ const STEP: f64 = 0.01;
 /// red and green. Fitted by `tests/reference/interlayer_fit.py`, which prints this table.
 #[rustfmt::skip]
 const TABLE: [[f64; 6]; 11] = [
-[-0.3085, -0.0009, -0.7951, -0.2053, -0.0663, -0.3033],
-    [-0.3248, -0.0186, -0.8291, -0.2297, -0.0733, -0.3273],
-    [-0.3442, -0.0318, -0.8675, -0.2499, -0.0841, -0.3546],
-    [-0.3654, -0.0447, -0.9087, -0.2702, -0.0964, -0.3839],
-    [-0.3883, -0.0577, -0.9528, -0.2907, -0.1102, -0.4153],
-    [-0.4126, -0.0713, -1.0001, -0.3124, -0.1255, -0.4483],
-    [-0.4378, -0.0858, -1.0514, -0.3353, -0.1429, -0.4825],
-    [-0.4648, -0.1015, -1.1063, -0.3598, -0.1618, -0.5189],
-    [-0.4940, -0.1182, -1.1653, -0.3859, -0.1824, -0.5579],
-    [-0.5253, -0.1365, -1.2287, -0.4140, -0.2048, -0.5997],
-    [-0.5593, -0.1566, -1.2971, -0.4444, -0.2292, -0.6446],
+    [-0.6555,  0.0693, -1.2874, -0.2701, -0.2252, -0.5543],
+    [-0.6778,  0.0518, -1.3225, -0.2969, -0.2395, -0.5859],
+    [-0.7016,  0.0347, -1.3613, -0.3242, -0.2563, -0.6184],
+    [-0.7270,  0.0177, -1.4040, -0.3524, -0.2757, -0.6518],
+    [-0.7537,  0.0007, -1.4511, -0.3814, -0.2978, -0.6866],
+    [-0.7793, -0.0198, -1.5027, -0.4142, -0.3222, -0.7206],
+    [-0.8050, -0.0436, -1.5582, -0.4511, -0.3481, -0.7553],
+    [-0.8331, -0.0680, -1.6193, -0.4893, -0.3771, -0.7924],
+    [-0.8646, -0.0930, -1.6856, -0.5288, -0.4087, -0.8334],
+    [-0.8998, -0.1185, -1.7587, -0.5697, -0.4438, -0.8785],
+    [-0.9389, -0.1446, -1.8392, -0.6120, -0.4827, -0.9282],
 ];
+
+/// The effects' peak, mean density over grey: 0.6 stop over mid-grey.
+const PEAK: f64 = 0.1;
+/// How far below and above the peak they have fallen to a quarter, in mean density.
+const FALL: [f64; 2] = [0.9, 0.5];
+/// What is left of them far from the peak.
+const LEAST: f64 = 0.05;
+/// The spread of densities at which they level off.
+const LEVEL: f64 = 0.3;
+
+/// The interlayer effects of a print: see the module.
+#[derive(Debug, Clone)]
+pub struct Interlayer {
+    /// The full effect less the identity.
+    effect: [[f64; 3]; 3],
+}
+
+impl Interlayer {
+    /// Those at `crosstalk` (0 to 0.1) and `strength` (0 = none, 1 = as fitted).
+    pub fn new(crosstalk: f64, strength: f64) -> Self {
+        Self { effect: rows(&(interlayer_matrix(crosstalk, strength) - Matrix3::identity())) }
+    }
+
+    /// Densities of the negative over mid-grey to the same with the effects; equal densities stay.
+    #[inline(always)]
+    pub fn apply(&self, densities: [f64; 3]) -> [f64; 3] {
+        let [red, green, blue] = densities;
+        let mean = (red + green + blue) / 3.0;
+        let fall = if mean < PEAK { FALL[0] } else { FALL[1] };
+        let v = (mean - PEAK) / fall;
+        let q = 1.0 + v * v;
+        let (r, g, b) = (red - mean, green - mean, blue - mean);
+        let spread = (r * r + g * g + b * b) / (LEVEL * LEVEL);
+        let share = (LEAST + (1.0 - LEAST) / (q * q)) / (1.0 + spread * spread).sqrt().sqrt();
+        let effect = apply(&self.effect, densities);
+        [red + share * effect[0], green + share * effect[1], blue + share * effect[2]]
+    }
+}
 
 /// The layers' crosstalk, a matrix on linear light: `crosstalk` of each neighbour, rows summing to one.
 pub fn crosstalk_matrix(crosstalk: f64) -> Matrix3<f64> {

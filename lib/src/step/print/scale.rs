@@ -9,24 +9,24 @@ use crate::math::{exp10, log10};
 pub const STOP: f64 = std::f64::consts::LOG10_2;
 
 /// The negative: every layer has this curve. Our own numbers, of no film stock.
-mod negative {
+pub(super) mod negative {
     /// Slope, density per log10 exposure.
-    pub(super) const GAMMA: f64 = 0.58;
+    pub(crate) const GAMMA: f64 = 0.58;
     /// Where the toe lies, stops from mid-grey.
     pub(super) const TOE: f64 = -6.0;
     /// Width of the toe, log10 exposure.
     pub(super) const TOE_WIDTH: f64 = 0.25;
     /// Greatest density over base.
-    pub(super) const RANGE: f64 = 1.9;
+    pub(super) const RANGE: f64 = 2.0;
     /// Width of the shoulder, density.
-    pub(super) const SHOULDER_WIDTH: f64 = 0.12;
+    pub(super) const SHOULDER_WIDTH: f64 = 0.13;
     /// Least exposure, relative to mid-grey, 13.3 stops under it: where scene light at and below zero gathers.
     pub(super) const FLOOR: f64 = 1e-4;
 }
 
 /// Furthest that the print's base may lie under white, in density. White is a hair over the base, since the negative
 /// ends; a low contrast would need a base far under it, and is left with a dimmer white instead.
-const BASE_UNDER_WHITE: f64 = 0.3;
+const BASE_UNDER_WHITE: f64 = 0.6;
 
 /// The tone of a print: what [`NeutralScale`] is made from.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,7 +65,7 @@ impl NeutralScale {
     ///
     /// Densities count from diffuse white, so that a higher peak opens the highlights below density zero and leaves
     /// black and mid-grey where they are. The print's base is set so that the densest negative gives exactly the peak;
-    /// where the contrast is too low to reach it, the base stops 0.3 under white and white stays dimmer.
+    /// where the contrast is too low to reach it, the base stops 0.6 under white and white stays dimmer.
     pub fn new(tone: &Tone, peak: f64) -> Self {
         let negative = DensityCurve::new(DensityShape {
             gamma: negative::GAMMA,
