@@ -13,6 +13,7 @@
 
 pub mod quick;
 
+use crate::chromaticity::D65;
 use crate::display::Display;
 use crate::gamut::BT2020;
 use crate::math;
@@ -256,6 +257,8 @@ pub struct Difference {
     formula: Formula,
     /// Display light (fraction of the peak) to XYZ over the picture's white, or to BT.2020 light in nits.
     matrix: Matrix3<f64>,
+    /// Display light (fraction of the peak) to XYZ over diffuse white, under D65.
+    over_white: Matrix3<f64>,
     /// The display's black over its peak.
     black: f64,
 }
@@ -272,7 +275,7 @@ impl Difference {
             return Self::lab_on(display);
         }
         let matrix = display.gamut().to(&BT2020, None) * s.peak;
-        Self { display: display.clone(), formula: Formula::DeltaEItp, matrix, black: s.black / s.peak }
+        Self { formula: Formula::DeltaEItp, matrix, ..Self::lab_on(display) }
     }
 
     /// CIELAB and CIEDE2000 under the picture's diffuse white, whatever the display: L* goes beyond 100 where the light
@@ -282,7 +285,9 @@ impl Difference {
         let to_xyz = display.gamut().to_xyz();
         let white = to_xyz * Vector3::from(display.to_linear(display.picture_white().to_xyz(1.0).into()));
         let matrix = Matrix3::from_diagonal(&white.map(|v| 1.0 / v)) * to_xyz * display.peak_ratio();
-        Self { display: display.clone(), formula: Formula::Ciede2000, matrix, black: s.black / s.peak }
+        let over_white = Matrix3::from_diagonal(&D65.to_xyz(1.0)) * matrix;
+        let black = s.black / s.peak;
+        Self { display: display.clone(), formula: Formula::Ciede2000, matrix, over_white, black }
     }
 
     /// Which formula it is.
@@ -297,6 +302,11 @@ impl Difference {
             Formula::Ciede2000 => lab_of_ratios(light),
             Formula::DeltaEItp => ictcp(light),
         }
+    }
+
+    /// XYZ of a signal over diffuse white, which is D65 with Y = 1; light of the display's black counts.
+    pub fn xyz_over_white(&self, signal: [f64; 3]) -> [f64; 3] {
+        (self.over_white * Vector3::from(self.light(signal))).into()
     }
 
     /// Display light of a signal with that of the black, a fraction of the peak.

@@ -5,7 +5,7 @@
 //! it looks of one hue far better than on a straight line of CIE x, y.
 
 use crate::math;
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Matrix3;
 
 /// XYZ under D65 to LMS, as printed.
 pub const XYZ_TO_LMS: [[f64; 3]; 3] = [
@@ -29,8 +29,8 @@ pub(crate) fn matrix(rows: &[[f64; 3]; 3]) -> Matrix3<f64> {
 /// L, a, b of XYZ under D65, Y = 1 at white. Domain: any finite XYZ. Range: L is 1 at white; a and b are 0 at grey to
 /// within 4e-8, the rounding of the printed constants.
 pub fn oklab(xyz: [f64; 3]) -> [f64; 3] {
-    let lms = (matrix(&XYZ_TO_LMS) * Vector3::from(xyz)).map(math::cbrt);
-    (matrix(&LMS_TO_LAB) * lms).into()
+    let times = |m: &[[f64; 3]; 3], v: [f64; 3]| m.map(|row| row[0] * v[0] + row[1] * v[1] + row[2] * v[2]);
+    times(&LMS_TO_LAB, times(&XYZ_TO_LMS, xyz).map(math::cbrt))
 }
 
 #[cfg(test)]

@@ -192,6 +192,11 @@ impl Grade {
         &self.space
     }
 
+    /// The same without what it does to one channel more than to another; none where it does nothing of that.
+    pub(crate) fn even(&self) -> Option<Self> {
+        self.cdl.even().map(|cdl| Self { cdl, ..self.clone() })
+    }
+
     /// The signal of a camera or a display of a range, corrected; a display's stays within the range.
     pub(crate) fn on_signal(&self, range: Range, signal: [f64; 3]) -> [f64; 3] {
         let corrected = self.cdl.correct(signal.map(|v| range.decode(v)));

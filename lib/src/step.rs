@@ -29,6 +29,11 @@ pub(crate) fn luminance_weights() -> Vector3<f64> {
     AP1.luminance_weights()
 }
 
+/// The mean of three channels in each of them, to the bit where they are the same already.
+pub(crate) fn even([r, g, b]: [f64; 3]) -> [f64; 3] {
+    if r == g && g == b { [r, g, b] } else { [(r + g + b) / 3.0; 3] }
+}
+
 /// One step on scene light.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Step {

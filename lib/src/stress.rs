@@ -11,7 +11,8 @@
 //! | `lights` | narrow and mixed spectra: out of gamut, without shape, turned in hue |
 //!
 //! Differences and casts are those of [`crate::difference`]: CIELAB and CIEDE2000, or ICtCp and Delta E ITP for PQ and
-//! HLG. Lightness is of luminance alone: L*, or the intensity of a grey as luminous. Hues are Oklab's (Ottosson, 2020), or ICtCp's. Every figure but a share is the largest value that a
+//! HLG. Lightness is of luminance alone: L*, or the intensity of a grey as luminous. Hues are Oklab's
+//! (Ottosson, 2020) of light over diffuse white, on every display. Every figure but a share is the largest value that a
 //! search from the worst points of a grid climbs to (or the smallest, where less is worse); a share is counted over a
 //! fixed set. Nothing depends on the thread count.
 //!
@@ -32,8 +33,10 @@ mod neutral;
 mod order;
 mod path;
 mod rays;
+mod real;
 mod report;
 mod search;
+mod turn;
 
 pub use clipping::{Boundary, Ends, HueShare};
 pub use figures::{Bounds, FIGURES, Figure, Grade, PROPERTIES};
@@ -56,8 +59,10 @@ use crate::shot::Grade as Correction;
 use crate::step::{Step, compress::Compress, saturation::Saturation};
 use path::Path;
 use rays::{Rays, Sweep};
+use real::RealLights;
 use schemars::JsonSchema;
 use serde::Serialize;
+use std::sync::OnceLock;
 use std::sync::atomic::AtomicBool;
 
 /// What is stressed: a look through a camera to a display, and the cube that will be on the monitor.
@@ -166,11 +171,19 @@ pub struct Reading {
     pub at: Option<Point>,
     /// Where it ends, for what lies between two inputs.
     pub to: Option<Point>,
+    /// Of a turn of hue, the turn between the same two inputs with what the look asks for: its tints, its balance, a
+    /// shot's correction. None where it asks for nothing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub total: Option<f64>,
 }
 
 impl Reading {
     const fn nowhere(value: f64) -> Self {
-        Self { value, at: None, to: None }
+        Self { value, at: None, to: None, total: None }
+    }
+
+    const fn new(value: f64, at: Option<Point>, to: Option<Point>) -> Self {
+        Self { value, at, to, total: None }
     }
 }
 
@@ -250,11 +263,19 @@ struct Run<'r> {
     exact: Path<'r>,
     /// The exact path itself, for its stages.
     pipeline: &'r Pipeline,
-    /// The path without what tints.
+    /// The path without what tints, and whether anything does.
     untinted: Path<'r>,
+    asks: bool,
+    /// The camera's signals that a light can make.
+    real: RealLights,
     /// The cube, for its nodes: where to begin.
     cube: &'r Cube,
     lights: &'r lights::Lights,
+    seen: hue::Seen,
+    /// The share of narrow lights outside the display's gamut, the same on every path, once it is asked for.
+    outside: OnceLock<f64>,
+    /// The camera's colours at the display's boundary on the exact path, once they are asked for.
+    boundary: OnceLock<(f64, Boundary)>,
 }
 
 /// The figures of one path as they are found.
@@ -322,8 +343,8 @@ fn search_for(
             hdr: exact.is_hdr(),
             findings,
             ends: clipping::ends(run, exact, &sweep),
-            boundary: clipping::boundary(run, exact).1,
-            hues: hue::rows(run, exact, &sweep),
+            boundary: clipping::exact_boundary(run).1.clone(),
+            hues: hue::rows(run, exact),
             neutral: neutral::rows(run, &exact.of_cube(run.cube, kind)),
             lights: lights::named(run),
             spectrum: lights::spectrum(run),
@@ -340,7 +361,10 @@ fn with_run<R>(
 ) -> Result<R, Vec<Invalid>> {
     let Subject { look, camera, display, correction, points, .. } = *subject;
     let pipeline = Pipeline::new(camera, look, display)?.with_grade(correction.cloned());
-    let untinted = Pipeline::new(camera, &neutral::untinted(look), display)?;
+    let (bare, even) = (neutral::untinted(look), correction.and_then(Correction::even));
+    let asks = bare.is_some() || even.is_some();
+    let untinted = Pipeline::new(camera, bare.as_ref().unwrap_or(look), display)?;
+    let untinted = untinted.with_grade(even.or_else(|| correction.cloned()));
     let cube = pipeline.cube(points)?;
     let difference = Difference::on(display);
     let lights = lights::Lights::of(camera);
@@ -350,8 +374,13 @@ fn with_run<R>(
         exact: Path::exact(&pipeline, &difference, stop),
         pipeline: &pipeline,
         untinted: Path::exact(&untinted, &difference, stop),
+        asks,
+        real: RealLights::of(camera),
         cube: &cube,
         lights: &lights,
+        seen: hue::Seen::default(),
+        outside: OnceLock::new(),
+        boundary: OnceLock::new(),
     }))
 }
 

@@ -36,6 +36,7 @@ mod preview_edits;
 mod print;
 mod readme;
 mod sheet;
+mod shipped;
 mod shots;
 mod spectrum;
 mod steps;

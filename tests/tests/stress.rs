@@ -49,7 +49,7 @@ fn the_report_keeps_to_its_schema_and_names_a_neon_blue() {
     let errors: Vec<String> =
         jsonschema::validator_for(&schema).expect("a schema").iter_errors(&report).map(|e| e.to_string()).collect();
     assert!(errors.is_empty(), "{errors:?}");
-    assert_eq!(report["schema"], 1);
+    assert_eq!(report["schema"], 2);
     assert_ne!(report["grade"], "breaks");
     let case = &report["cases"][0];
     assert_eq!((case["look"].as_str(), case["points"].as_u64()), (Some("plain"), Some(5)));
@@ -78,6 +78,40 @@ fn what_breaks_a_limit_of_the_show_ends_with_1() {
     assert_says(&text, &["breaks hue.skew", "to change it: ", "neon blue"]);
     let figures = text.lines().find(|l| l.starts_with("hue ")).expect("a line of the hue");
     assert!(figures.ends_with("breaks") && figures.contains("0.001"), "{figures}");
+}
+
+/// What is marginal ends with 0, and with 1 where that is asked for.
+#[test]
+fn what_is_marginal_ends_with_0_and_strictly_with_1() {
+    let holds = "[stress.clipping]\nwhite = { holds = 0, breaks = 0 }\nblack = { holds = 0, breaks = 0 }\n";
+    let dir = with(&LOOSE.replace("[stress.order]\nneutral = {", "[stress.order]\nneutral = { holds = 0,"));
+    let code = |options: &str| {
+        let run = run(dir.path(), &format!("{ONE} --json {options}")).output().expect("it starts");
+        let report: Value = serde_json::from_slice(&run.stdout).expect("JSON");
+        (report["grade"].as_str().expect("a grade").to_owned(), run.status.code())
+    };
+    assert_eq!(code(""), ("marginal".to_owned(), Some(0)));
+    assert_eq!(code("--strict"), ("marginal".to_owned(), Some(1)));
+    assert!(LOOSE.contains(holds), "the other limits are those of the other tests");
+    assert_says(&refused(dir.path(), "stress none.toml --strict"), &["none.toml: no such file"]);
+}
+
+/// A turn says beside it what it comes to with the tints that the look asks for.
+#[test]
+fn what_the_look_asks_for_is_said_beside_a_turn() {
+    let dir = with(LOOSE);
+    let case =
+        |look: &str| json(dir.path(), &format!("stress show.toml --look {look} --camera a --display onset --json"));
+    let total = |report: &Value| {
+        let findings = report["cases"][0]["findings"].as_array().expect("a list").clone();
+        let skew = findings.into_iter().find(|f| f["figure"] == "skew").expect("it is there");
+        skew["exact"]["total"].as_f64()
+    };
+    assert_eq!(total(&case("plain")), None);
+    let night = case("night");
+    assert!(total(&night).is_some_and(|degrees| degrees > 0.0), "{}", night["cases"][0]["findings"]);
+    let text = output(dir.path(), "stress show.toml --look night --camera a --display onset");
+    assert_says(&text, &["with what the look asks for"]);
 }
 
 #[test]
@@ -148,7 +182,7 @@ fn text_fits_80_columns_and_pages_stand_alone() {
     }
     let markdown = output(dir.path(), &format!("{ONE} --format markdown"));
     let table: Vec<&str> = markdown.lines().filter(|l| l.starts_with("| hue.") || l.starts_with("| figure")).collect();
-    assert!(table.len() == 3 && table.iter().all(|l| l.matches(" |").count() == 9), "{markdown}");
+    assert!(table.len() == 5 && table.iter().all(|l| l.matches(" |").count() == 9), "{markdown}");
 }
 
 /// Oklab by `colour.XYZ_to_Oklab` of colour-science 0.4.7, which has the author's own matrices as we do. (Others have

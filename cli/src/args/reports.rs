@@ -7,7 +7,8 @@ use std::path::PathBuf;
 ///
 /// Searches the exact path and the cube of it for falling lightness, folds, clipping, banding, turning hues, casts, and
 /// lights that lose their shape. Each property holds, is marginal or breaks, by limits that the show may set under
-/// [stress]. Exit code 0: nothing breaks. 1: something does. 2: it could not run.
+/// [stress]. Exit code 0: everything holds or is marginal. 1: something breaks; with --strict, something is marginal. 2: it
+/// could not run.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Stress {
     #[command(flatten)]
@@ -21,6 +22,9 @@ pub(crate) struct Stress {
     /// With the correction of this shot of the show, on the looks and the cameras of the shot
     #[arg(long, value_name = "NAME")]
     pub(crate) shot: Option<String>,
+    /// Give exit code 1 for what is marginal too
+    #[arg(long)]
+    pub(crate) strict: bool,
     /// Show the findings with a step in the look that is not there: compress, or saturation=AMOUNT
     #[arg(long = "try", value_name = "STEP")]
     pub(crate) step: Option<String>,

@@ -6,6 +6,7 @@
 
 use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::math;
+use crate::step::even;
 use crate::transfer::Transfer;
 use crate::transfer::acescct::ACES_CCT;
 use serde::Serialize;
@@ -114,6 +115,14 @@ impl Cdl {
     /// Whether it clamps to 0..1.
     pub const fn clamps(&self) -> bool {
         self.clamp
+    }
+
+    /// The same without what it does to one channel more than to another: means of slope, offset and power; none where
+    /// it does nothing of that.
+    pub(crate) fn even(&self) -> Option<Self> {
+        let CdlNumbers { slope, offset, power, saturation } = self.numbers;
+        let numbers = CdlNumbers { slope: even(slope), offset: even(offset), power: even(power), saturation };
+        (numbers != self.numbers).then_some(Self { numbers, clamp: self.clamp })
     }
 
     /// The correction on encoded values, any domain; range 0..1 when clamped.

@@ -71,6 +71,11 @@ impl Compress {
         })
     }
 
+    /// The distances from grey, towards cyan, magenta and yellow, from which on colours are brought in.
+    pub const fn thresholds(&self) -> [f64; 3] {
+        self.thresholds
+    }
+
     /// With the published parameters.
     pub fn published() -> Self {
         Self::new(PUBLISHED_LIMITS, PUBLISHED_THRESHOLDS, PUBLISHED_POWER)

@@ -43,6 +43,12 @@ impl Printer {
         refusals.finish(|| Self { factors: points.map(|p| math::exp2(p / per_stop)) })
     }
 
+    /// The same exposure for all channels; none where it is that already.
+    pub(crate) fn even(&self) -> Option<Self> {
+        let [r, g, b] = self.factors;
+        (r != g || g != b).then(|| Self { factors: [math::cbrt(r * g * b); 3] })
+    }
+
     /// The light after the step.
     pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
         std::array::from_fn(|i| rgb[i] * self.factors[i])

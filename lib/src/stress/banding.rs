@@ -35,7 +35,7 @@ pub(super) fn measure(run: &Run<'_>, path: &Path<'_>, sweep: &Sweep<'_>, found: 
     let seeds: Vec<[f64; 1]> = sweep.codes.iter().map(|v| [v.min(codes.high)]).collect();
     let grey_step = |[v]: [f64; 1]| step(path.at([v; 3]), path.at([v + CODE; 3]));
     let worst = largest(&grey_step, &[codes], &seeds);
-    let reading = worst.map(|([v], value)| Reading { value, at: Some(rays.grey(path, v)), to: None });
+    let reading = worst.map(|([v], value)| Reading::new(value, Some(rays.grey(path, v)), None));
     found.add(&BANDING_NEUTRAL_STEP, reading.unwrap_or_else(none));
 
     let signals = Axis::new(rays.black, high - CODE, 4.0 * CODE);
@@ -54,7 +54,7 @@ pub(super) fn measure(run: &Run<'_>, path: &Path<'_>, sweep: &Sweep<'_>, found: 
     let grey_jump = |[v]: [f64; 1]| jump(path, [v - CODE, v, v + CODE].map(|v| path.place([v; 3])));
     let seeds: Vec<[f64; 1]> = suddenest(path, sweep, &sweep.greys, 12).map(|v| [v]).collect();
     let worst = largest(&grey_jump, &[inner], &seeds);
-    let reading = worst.map(|([v], value)| Reading { value, at: Some(rays.grey(path, v)), to: None });
+    let reading = worst.map(|([v], value)| Reading::new(value, Some(rays.grey(path, v)), None));
     found.add(&BANDING_NEUTRAL_JUMP, reading.unwrap_or_else(none));
 
     let ray_jump = |[hue, saturation, v]: [f64; 3]| {
@@ -68,17 +68,14 @@ pub(super) fn measure(run: &Run<'_>, path: &Path<'_>, sweep: &Sweep<'_>, found: 
         .collect();
     let axes = [Axis::round(0.0, 360.0, HUE_STEP), Axis::new(0.0, 1.0, 0.25), inner];
     let worst = largest(&ray_jump, &axes, &seeds);
-    let reading = worst.map(|([hue, saturation, v], value)| Reading {
-        value,
-        at: Some(rays.point(path, hue, saturation, v)),
-        to: None,
-    });
+    let reading = worst
+        .map(|([hue, saturation, v], value)| Reading::new(value, Some(rays.point(path, hue, saturation, v)), None));
     found.add(&BANDING_COLOUR_JUMP, reading.unwrap_or_else(none));
 }
 
 fn at_signal(run: &Run<'_>, path: &Path<'_>, worst: Option<([f64; 3], f64)>) -> Reading {
     match worst {
-        Some((signal, value)) => Reading { value, at: Some(Point::of_signal(path, &run.rays, signal)), to: None },
+        Some((signal, value)) => Reading::new(value, Some(Point::of_signal(path, &run.rays, signal)), None),
         None => Reading::nowhere(0.0),
     }
 }

@@ -117,8 +117,13 @@ pub(super) fn ends(run: &Run<'_>, path: &Path<'_>, sweep: &Sweep<'_>) -> Ends {
     }
 }
 
+/// [`boundary`] of the exact path, found once.
+pub(super) fn exact_boundary<'r>(run: &'r Run<'_>) -> &'r (f64, Boundary) {
+    run.boundary.get_or_init(|| boundary(run, &run.exact))
+}
+
 /// The camera's colours at the display's boundary.
-pub(super) fn boundary(run: &Run<'_>, path: &Path<'_>) -> (f64, Boundary) {
+fn boundary(run: &Run<'_>, path: &Path<'_>) -> (f64, Boundary) {
     let range = Range::of(run.display);
     let colours = points::plausible(run.rays.camera, 1, COUNT);
     let ends: Vec<[bool; 2]> = colours
@@ -147,12 +152,13 @@ pub(super) fn measure(run: &Run<'_>, path: &Path<'_>, sweep: &Sweep<'_>, found: 
     let range = Range::of(run.display);
     let ends = ends(run, path, sweep);
     let grey = |stops: Option<f64>| stops.map(|s| rays.grey(path, rays.at_stops(s)));
-    found.add(&CLIPPING_WHITE, Reading { value: ends.white.unwrap_or(ends.top), at: grey(ends.white), to: None });
+    found.add(&CLIPPING_WHITE, Reading::new(ends.white.unwrap_or(ends.top), grey(ends.white), None));
     let darkest = -rays.stops(rays.low);
     let black = ends.black.map_or(darkest, |stops| -stops);
-    found.add(&CLIPPING_BLACK, Reading { value: black, at: grey(ends.black), to: None });
+    found.add(&CLIPPING_BLACK, Reading::new(black, grey(ends.black), None));
 
-    found.add(&CLIPPING_SHARE, Reading::nowhere(boundary(run, path).0));
+    let share = if path.is_exact() { exact_boundary(run).0 } else { boundary(run, path).0 };
+    found.add(&CLIPPING_SHARE, Reading::nowhere(share));
 
     let seeds: Vec<[f64; 1]> = (0..24).map(|i| [HUE_STEP * f64::from(i)]).collect();
     let earliest = |[hue]: [f64; 1]| first_of_ray(run, path, range, hue).map_or(f64::NEG_INFINITY, |v| -v);
@@ -160,9 +166,7 @@ pub(super) fn measure(run: &Run<'_>, path: &Path<'_>, sweep: &Sweep<'_>, found: 
     found.add(
         &CLIPPING_SATURATED,
         match worst {
-            Some(([hue], v)) => {
-                Reading { value: rays.stops(-v), at: Some(rays.point(path, hue, SATURATED, -v)), to: None }
-            }
+            Some(([hue], v)) => Reading::new(rays.stops(-v), Some(rays.point(path, hue, SATURATED, -v)), None),
             None => Reading::nowhere(ends.top),
         },
     );

@@ -39,7 +39,7 @@ pub enum Unit {
     Codes,
     /// Distance in CIELAB, or Delta E ITP, for one code value of 10 bits of input.
     Rate,
-    /// Degrees of hue, of Oklab or of ICtCp.
+    /// Degrees of hue of Oklab.
     Degrees,
     /// Stops of exposure.
     Stops,
@@ -258,6 +258,22 @@ pub const BANDING_COLOUR_JUMP: Figure = figure(
     [0.5, 2.0],
 );
 /// Eight names divide the hues: past 45 degrees a light has another name, past half of that it no longer is its own.
+///
+/// The two limits part renderings that look after hue from those that do not. Turns of one path each (S-Log3,
+/// S-Gamut3.Cine, the published compression, BT.709, the print's own neutral curve), warm lights among them, measured by
+/// this test for a study of our own:
+///
+/// | rendering | degrees |
+/// | --- | --- |
+/// | one curve per channel in AP1, BT.2020 or BT.709, cut off or mapped softly | 65 to 76 |
+/// | the curves per channel of ACES 1 | 65 |
+/// | a print without anything that holds hue | 64 |
+/// | a print that turns light towards the hue that its layers saw, mostly or wholly | 33, 30 |
+/// | luminance by the curve with the chromaticity kept, with a path to white or without | 18, 19 |
+/// | the outer two channels by the curve, the hue of the hexagon kept | 17 |
+/// | the hue of Oklab kept | 0 |
+///
+/// Only lights that there are count, without what the look asks for. Hues are Oklab's, with a chroma of at least 0.05.
 pub const HUE_SKEW: Figure = figure(
     "hue",
     "skew",
@@ -267,6 +283,30 @@ pub const HUE_SKEW: Figure = figure(
     ],
     Unit::Degrees,
     [22.5, 45.0],
+);
+/// As [`HUE_SKEW`]; but eyes see orange go to yellow in bright light by themselves, and audiences know fire and lamps so:
+/// to be looked at, never a fault alone. No turn is over 180 degrees.
+pub const HUE_WARM: Figure = figure(
+    "hue",
+    "warm",
+    [
+        "turn of warm lights to yellow from -6 to +6 stops",
+        "an orange light is yellow in its core, as fire and lamps look on film and to the eye",
+    ],
+    Unit::Degrees,
+    [22.5, 180.0],
+);
+/// As [`HUE_SKEW`], of signals beyond every mixture of wavelengths: no light of a scene turns so, but dark noise and an edge
+/// where a channel of the camera clips can. Twice as much, and never a fault alone.
+pub const HUE_UNREAL: Figure = figure(
+    "hue",
+    "unreal",
+    [
+        "turn of signals that no light makes",
+        "noise in the dark, or the rim of a light where a camera's channel clips, flickers in another hue",
+    ],
+    Unit::Degrees,
+    [45.0, 180.0],
 );
 /// A reversal of a degree is not seen; ten change the order of two neighbouring gels.
 pub const HUE_ORDER: Figure = figure(
@@ -314,6 +354,17 @@ pub const LIGHTS_HUE: Figure = figure(
     Unit::Degrees,
     [22.5, 45.0],
 );
+/// As [`HUE_WARM`], of lights with a spectrum.
+pub const LIGHTS_WARM: Figure = figure(
+    "lights",
+    "warm",
+    [
+        "turn of warm narrow lights to yellow from -2 to +5 stops",
+        "an amber LED or a sodium lamp is yellow in its core, as lamps look on film and to the eye",
+    ],
+    Unit::Degrees,
+    [22.5, 180.0],
+);
 /// Told only: it says how much the mapping has to do.
 pub const LIGHTS_OUTSIDE: Figure = told(
     "lights",
@@ -327,7 +378,7 @@ pub const LIGHTS_OUTSIDE: Figure = told(
 );
 
 /// Every figure, in the order of reports.
-pub const FIGURES: [&Figure; 19] = [
+pub const FIGURES: [&Figure; 22] = [
     &ORDER_NEUTRAL,
     &ORDER_COLOURS,
     &FOLDS_DEPTH,
@@ -341,11 +392,14 @@ pub const FIGURES: [&Figure; 19] = [
     &BANDING_NEUTRAL_JUMP,
     &BANDING_COLOUR_JUMP,
     &HUE_SKEW,
+    &HUE_WARM,
+    &HUE_UNREAL,
     &HUE_ORDER,
     &NEUTRAL_CAST,
     &NEUTRAL_UNASKED,
     &LIGHTS_SHAPE,
     &LIGHTS_HUE,
+    &LIGHTS_WARM,
     &LIGHTS_OUTSIDE,
 ];
 

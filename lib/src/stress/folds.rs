@@ -66,8 +66,8 @@ pub(super) fn measure(run: &Run<'_>, path: &Path<'_>, _sweep: &Sweep<'_>, found:
     let worst = largest(&|signal| depth(path, signal), &[axis; 3], &seeds).filter(|w| w.1 > SHALLOW);
     let at = worst.map(|(signal, _)| Point::of_signal(path, &run.rays, signal));
     let place = at.clone().filter(|_| share > 0.0);
-    found.add(&FOLDS_DEPTH, Reading { value: worst.map_or(0.0, |w| w.1), at, to: None });
-    found.add(&FOLDS_SHARE, Reading { value: share, at: place, to: None });
+    found.add(&FOLDS_DEPTH, Reading::new(worst.map_or(0.0, |w| w.1), at, None));
+    found.add(&FOLDS_SHARE, Reading::new(share, place, None));
 }
 
 /// The six tetrahedra of a cell: the order in which the channels are raised.

@@ -12,26 +12,46 @@ fn is_near_white(reading: &Reading) -> bool {
     reading.to.as_ref().or(reading.at.as_ref()).is_some_and(|point| point.out.iter().all(|v| *v > 0.85))
 }
 
+/// Whether a light ends so dark on the display that only black is left under it.
+fn is_near_black(reading: &Reading) -> bool {
+    reading.to.as_ref().or(reading.at.as_ref()).is_some_and(|point| point.out.iter().all(|v| *v < 0.15))
+}
+
+/// Stops over mid-grey from which on a light is bright enough for less of it to be a remedy.
+const BRIGHT: f64 = 2.0;
+/// Thresholds of a compress below which lower ones win nothing.
+const LOW_THRESHOLD: f64 = 0.65;
+
 /// What of a look a hint depends on.
 pub(super) struct Context {
+    /// Whether it begins with a compress step: later, what turns has turned.
     compress: bool,
+    /// The highest threshold of that step.
+    threshold: f64,
     cube: bool,
     tint: bool,
     cdl: bool,
     clips: bool,
     rendering: &'static str,
+    lever: Option<Lever>,
 }
 
 impl Context {
     pub(super) fn of(look: &Look, display: &Display) -> Self {
         let has = |which: fn(&Step) -> bool| look.steps().iter().any(which);
+        let first = match look.steps().first() {
+            Some(Step::Compress(compress)) => Some(compress),
+            _ => None,
+        };
         Self {
-            compress: has(|s| matches!(s, Step::Compress(_))),
+            compress: first.is_some(),
+            threshold: first.map_or(0.0, |c| c.thresholds().into_iter().fold(0.0, f64::max)),
             cube: has(|s| matches!(s, Step::Cube(_))) || matches!(look.rendering(), Rendering::Cube(_)),
             tint: has(|s| matches!(s, Step::Tint(_))),
             cdl: has(|s| matches!(s, Step::Cdl(_) | Step::Contrast(_))),
             clips: display.settings().mapping == Mapping::Clip,
             rendering: look.rendering().name(),
+            lever: Lever::of(look.rendering()),
         }
     }
 
@@ -69,6 +89,14 @@ impl Context {
             }
         } else if figure == &LIGHTS_SHAPE && is_near_white(exact) {
             "it has nearly come to white: a longer shoulder, or less exposure before the last step"
+        } else if figure == &LIGHTS_SHAPE && is_near_black(exact) {
+            "it is nearly black: a longer toe, or more exposure before the last step"
+        } else if figure == &HUE_WARM || figure == &LIGHTS_WARM {
+            return format!(
+                "eyes see warm lights go to yellow as they get brighter (Bezold and Brücke), and audiences expect it: look at \
+                 it, and leave it if it looks right; else {}",
+                self.of_colour(exact)
+            );
         } else {
             return self.of_colour(exact);
         };
@@ -101,23 +129,59 @@ impl Context {
         }
     }
 
+    /// What helps a light to keep its hue, the first lever that is left: never less light for one that is hardly lit.
     fn of_colour(&self, exact: &Reading) -> String {
         let light = exact.at.as_ref().map(|p| &p.light);
         let what = match light.and_then(|l| l.hue.map(rays::hue_name)) {
             Some(name) => format!("{name} lights"),
             None => "such lights".to_owned(),
         };
-        if self.clips {
+        let lever = if self.clips {
             format!("map the display's gamut softly (mapping = \"soft\"): cutting off channels is what turns {what}")
         } else if !self.compress {
             format!("begin the look with a compress step, which brings {what} in before anything else")
-        } else if self.rendering == "print" {
-            format!(
-                "a print takes bright light to white through its dyes, which turns it: keep {what} lower in the frame's \
-                 exposure; a lower saturation helps a little"
-            )
+        } else if let Some(lever) = self.of_rendering(&what) {
+            lever
+        } else if self.threshold > LOW_THRESHOLD {
+            format!("lower the thresholds of compress (0.5 to 0.6), which brings {what} in sooner")
         } else {
-            format!("keep {what} lower in the frame's exposure, or put a saturation step below 1 before the last step")
+            "a saturation step below 1 before the last step".to_owned()
+        };
+        let bright = exact.to.as_ref().or(exact.at.as_ref()).and_then(|p| p.stops);
+        let less = bright
+            .filter(|stops| *stops >= BRIGHT)
+            .map_or("", |_| "; or less light on it: it turns where it is bright");
+        lever + less
+    }
+
+    /// What the rendering has to keep hues.
+    fn of_rendering(&self, what: &str) -> Option<String> {
+        match self.lever? {
+            Lever::PrintHue(hue) => Some(format!(
+                "raise `hue` of the print, which is {hue}: at 1 it holds the hue of {what} as far as it can"
+            )),
+            Lever::PerChannel => {
+                Some(format!("set per_channel = false in the tone: a curve for each channel is what turns {what}"))
+            }
+        }
+    }
+}
+
+/// A setting of a rendering that keeps hues better.
+#[derive(Debug, Clone, Copy)]
+enum Lever {
+    /// The `hue` of a print, below 1.
+    PrintHue(f64),
+    /// A tone with a curve for each channel.
+    PerChannel,
+}
+
+impl Lever {
+    fn of(rendering: &Rendering) -> Option<Self> {
+        match rendering {
+            Rendering::Print(settings) if settings.hue < 1.0 => Some(Self::PrintHue(settings.hue)),
+            Rendering::Tone(settings) if settings.per_channel => Some(Self::PerChannel),
+            _ => None,
         }
     }
 }

@@ -5,10 +5,11 @@
 
 mod rows;
 
-use super::figures::{LIGHTS_HUE, LIGHTS_OUTSIDE, LIGHTS_SHAPE};
-use super::path::{Path, turned};
+use super::figures::{LIGHTS_HUE, LIGHTS_OUTSIDE, LIGHTS_SHAPE, LIGHTS_WARM};
+use super::path::Path;
 use super::rays::Sweep;
-use super::search::{Axis, largest};
+use super::search::{Axis, CLIMBS, largest, largest_of};
+use super::turn::{self, Turn};
 use super::{Found, Light, Point, Reading, Run};
 use crate::adaptation::Adaptation;
 use crate::camera::Camera;
@@ -19,6 +20,7 @@ use crate::spectrum::{COUNT, FIRST, LAST, Spectrum, gaussian, illuminant_d65, li
 use crate::transfer::MID_GREY;
 use nalgebra::Matrix3;
 use rayon::prelude::*;
+use std::collections::HashMap;
 
 pub use rows::{Kept, LightRow, NAMED, NamedLight, SpectrumRow};
 pub(super) use rows::{named, spectrum};
@@ -58,6 +60,8 @@ pub(super) struct Lights {
     daylit: [f64; 3],
     /// The brightest exposure: what the signal carries.
     most: f64,
+    /// The lights of each family's grid, by their two numbers.
+    known: [HashMap<[u64; 2], Option<[f64; 3]>>; 3],
 }
 
 impl Lights {
@@ -65,10 +69,21 @@ impl Lights {
         let skin = test_colours().nth(SKIN - 1).expect("fourteen samples").reflectance;
         let to_ap1 = AP1.from_xyz() * Adaptation::Bradford.matrix(D65, ACES);
         let most = math::log2((camera.curve().decode(1.0) / MID_GREY).max(1e-3)).min(SWEEP.1);
-        let mut lights = Self { camera: camera.clone(), to_ap1, skin, daylit: [MID_GREY; 3], most };
+        let known = Default::default();
+        let mut lights = Self { camera: camera.clone(), to_ap1, skin, daylit: [MID_GREY; 3], most, known };
         let daylight = illuminant_d65().times(&lights.skin).expect("a table times a table");
         lights.daylit = lights.unit(&daylight).unwrap_or([MID_GREY; 3]);
+        lights.known = families().map(|family| {
+            let light = |at: [f64; 2]| (at.map(f64::to_bits), lights.of_kind((family.kind)(at[0], at[1])));
+            family.grid().into_par_iter().map(light).collect()
+        });
         lights
+    }
+
+    /// The light of a family, by its place among [`families`] and its two numbers.
+    fn of_family(&self, family: usize, kind: fn(f64, f64) -> Kind, [nm, second]: [f64; 2]) -> Option<[f64; 3]> {
+        let known = self.known[family].get(&[nm.to_bits(), second.to_bits()]);
+        known.copied().unwrap_or_else(|| self.of_kind(kind(nm, second)))
     }
 
     /// AP1 light of a spectrum whose brightest camera channel is at mid-grey; none of what the camera does not see.
@@ -176,10 +191,10 @@ pub(super) fn measure(run: &Run<'_>, path: &Path<'_>, _sweep: &Sweep<'_>, found:
     let exposure = |high: f64| Axis::new(SWEEP.0, high.max(SWEEP.0), 1.0);
     // A light, its exposures, and the value.
     let mut flattest: Option<(Kind, f64, f64)> = None;
-    let mut turns: Option<(Kind, [f64; 2], f64)> = None;
-    for Family { axes, kind } in families() {
+    let mut turns: [Option<(Kind, [f64; 2], f64)>; 2] = [None; 2];
+    for (i, Family { axes, kind }) in families().into_iter().enumerate() {
         let grid = Family { axes, kind }.grid();
-        let unit = |nm, second| lights.of_kind(kind(nm, second));
+        let unit = |nm, second| lights.of_family(i, kind, [nm, second]);
 
         let seeds: Vec<[f64; 3]> = grid
             .iter()
@@ -193,65 +208,51 @@ pub(super) fn measure(run: &Run<'_>, path: &Path<'_>, _sweep: &Sweep<'_>, found:
             flattest = Some((kind(nm, s), stops, -value));
         }
 
-        let seeds: Vec<[f64; 4]> = grid
+        let hue = |unit, stops| turn::hue(run, path, lights.signal(unit, stops));
+        let seeds: Vec<[Option<[f64; 4]>; 2]> = grid
             .par_iter()
             .filter_map(|[nm, s]| {
                 let u = unit(*nm, *s)?;
-                let stops = exposures(lights.most, 1.0);
-                let hues = unwound(stops.iter().map(|stops| (*stops, path.hue(place(u, *stops)))));
-                let [from, to] = span(&hues)?;
-                Some([*nm, *s, from.0, to.0])
+                let stops = exposures(lights.most, 1.0).into_iter();
+                let along: Vec<_> = stops.filter_map(|stops| Some((stops, hue(u, stops)?))).collect();
+                Some(turn::widest(&along).map(|ends| ends.map(|[from, to]| [*nm, *s, from, to])))
             })
             .collect();
-        let turn = |[nm, s, from, to]: [f64; 4]| {
-            let hue = |stops| unit(nm, s).and_then(|u| path.hue(place(u, stops)));
-            if let (Some(a), Some(b)) = (hue(from), hue(to)) { turned(b - a).abs() } else { f64::NEG_INFINITY }
-        };
-        let stops = exposure(lights.most);
-        let worst = largest(&turn, &[axes[0], axes[1], stops, stops], &seeds);
-        if let Some(([nm, s, from, to], value)) = worst
-            && turns.is_none_or(|t| value > t.2)
+        // The second breaks nothing, and is not worth as many climbs.
+        for ((to_yellow, climbs), turns) in
+            [(false, turn::climbs(run, path)), (true, CLIMBS / 3)].into_iter().zip(&mut turns)
         {
-            turns = Some((kind(nm, s), [from.min(to), from.max(to)], value));
+            let value = |[nm, s, from, to]: [f64; 4]| {
+                let Some(u) = unit(nm, s) else { return f64::NEG_INFINITY };
+                let (Some(darker), Some(brighter)) = (hue(u, from.min(to)), hue(u, from.max(to))) else {
+                    return f64::NEG_INFINITY;
+                };
+                Turn::between(darker, brighter).of_kind(to_yellow)
+            };
+            let seeds: Vec<[f64; 4]> = seeds.iter().filter_map(|s| s[usize::from(to_yellow)]).collect();
+            let stops = exposure(lights.most);
+            let worst = largest_of(climbs, &value, &[axes[0], axes[1], stops, stops], &seeds);
+            if let Some(([nm, s, from, to], value)) = worst
+                && turns.is_none_or(|t| value > t.2)
+            {
+                *turns = Some((kind(nm, s), [from.min(to), from.max(to)], value));
+            }
         }
     }
     let at = |kind, stops| lights.of_kind(kind).map(|unit| point(run, path, words(kind), unit, stops));
-    found.add(
-        &LIGHTS_SHAPE,
-        flattest.map_or(Reading::nowhere(0.0), |(kind, stops, value)| Reading {
-            value,
-            at: at(kind, stops),
-            to: at(kind, stops + 1.0),
-        }),
-    );
-    found.add(
-        &LIGHTS_HUE,
-        turns.map_or(Reading::nowhere(0.0), |(kind, [from, to], value)| Reading {
-            value,
-            at: at(kind, from),
-            to: at(kind, to),
-        }),
-    );
-    found.add(&LIGHTS_OUTSIDE, Reading::nowhere(outside_share(run)));
-}
-
-/// Hues at exposures, unwound; those without a hue are left out.
-fn unwound(seen: impl Iterator<Item = (f64, Option<f64>)>) -> Vec<(f64, f64)> {
-    let mut hues: Vec<(f64, f64)> = Vec::new();
-    for (stops, hue) in seen {
-        if let Some(hue) = hue {
-            let hue = hues.last().map_or(hue, |(_, last)| last + turned(hue - last));
-            hues.push((stops, hue));
-        }
+    let shape = flattest.map_or(Reading::nowhere(0.0), |(kind, stops, value)| {
+        Reading::new(value, at(kind, stops), at(kind, stops + 1.0))
+    });
+    found.add(&LIGHTS_SHAPE, shape);
+    for (figure, turn) in [&LIGHTS_HUE, &LIGHTS_WARM].into_iter().zip(turns) {
+        let reading = turn.map_or(Reading::nowhere(0.0), |(kind, [from, to], value)| {
+            let unit = lights.of_kind(kind);
+            let total = unit.and_then(|u| turn::total(run, path, [from, to], |stops| lights.signal(u, stops)));
+            Reading { total, ..Reading::new(value, at(kind, from), at(kind, to)) }
+        });
+        found.add(figure, reading);
     }
-    hues
-}
-
-/// The least and the greatest of a list of hues.
-fn span(hues: &[(f64, f64)]) -> Option<[(f64, f64); 2]> {
-    let least = hues.iter().copied().reduce(|a, b| if b.1 < a.1 { b } else { a })?;
-    let most = hues.iter().copied().reduce(|a, b| if b.1 > a.1 { b } else { a })?;
-    Some([least, most])
+    found.add(&LIGHTS_OUTSIDE, Reading::nowhere(*run.outside.get_or_init(|| outside_share(run))));
 }
 
 /// Whether a light lies outside the display's gamut before it is brought in.

@@ -10,7 +10,7 @@ use super::search::{Axis, largest};
 use super::{Found, Reading, Run};
 use crate::look::Look;
 use crate::step::print::PrintSettings;
-use crate::step::{Rendering, Step};
+use crate::step::{Rendering, Step, even};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -30,17 +30,31 @@ pub struct NeutralRow {
     pub cube: [f64; 2],
 }
 
-/// The look without the steps and the numbers that ask for a cast.
-pub(super) fn untinted(look: &Look) -> Look {
-    let asks = |step: &&Step| !matches!(step, Step::Balance(_) | Step::Cdl(_) | Step::Printer(_) | Step::Tint(_));
+/// The look without the steps and the numbers that ask for a cast; none where nothing asks for one. What a step does to
+/// all channels alike stays: it moves exposure and contrast, and with them what the rendering does.
+pub(super) fn untinted(look: &Look) -> Option<Look> {
+    let mut asks = false;
+    let mut steps = Vec::new();
+    for step in look.steps() {
+        let bare = match step {
+            Step::Balance(_) | Step::Tint(_) => None,
+            Step::Cdl(cdl) => Some(cdl.even().map_or_else(|| step.clone(), Step::Cdl)),
+            Step::Printer(printer) => Some(printer.even().map_or_else(|| step.clone(), Step::Printer)),
+            _ => Some(step.clone()),
+        };
+        asks |= bare.as_ref() != Some(step);
+        steps.extend(bare);
+    }
     let rendering = match look.rendering() {
         Rendering::Print(settings) => {
-            let PrintSettings { lights, kelvin, .. } = PrintSettings::NEUTRAL;
-            Rendering::Print(PrintSettings { lights, kelvin, ..*settings })
+            let bare =
+                PrintSettings { lights: even(settings.lights), kelvin: PrintSettings::NEUTRAL.kelvin, ..*settings };
+            asks |= bare != *settings;
+            Rendering::Print(bare)
         }
         other => other.clone(),
     };
-    Look::new(look.title(), look.revision(), look.steps().iter().filter(asks).cloned().collect(), rendering)
+    asks.then(|| Look::new(look.title(), look.revision(), steps, rendering))
 }
 
 /// The cast of a grey on a path, and what no step asks for of it.
@@ -59,7 +73,7 @@ pub(super) fn measure(run: &Run<'_>, path: &Path<'_>, sweep: &Sweep<'_>, found: 
     let axis = Axis::new(low, high, 8.0 / CODES);
     for (figure, which) in [(&NEUTRAL_CAST, 0), (&NEUTRAL_UNASKED, 1)] {
         let worst = largest(&|[v]: [f64; 1]| length(cast(run, path, v)[which]), &[axis], &seeds);
-        let reading = worst.map(|([v], value)| Reading { value, at: Some(rays.grey(path, v)), to: None });
+        let reading = worst.map(|([v], value)| Reading::new(value, Some(rays.grey(path, v)), None));
         found.add(figure, reading.unwrap_or(Reading::nowhere(0.0)));
     }
 }

@@ -32,7 +32,7 @@ pub(super) fn measure(run: &Run<'_>, path: &Path<'_>, sweep: &Sweep<'_>, found: 
         match neutral.filter(|n| n.1 > ROUNDING) {
             Some(([v, w], value)) => {
                 let (at, to) = (rays.grey(path, v), rays.grey(path, (v + w).min(rays.high)));
-                Reading { value, at: Some(at), to: Some(to) }
+                Reading::new(value, Some(at), Some(to))
             }
             None => Reading::nowhere(0.0),
         },
@@ -49,7 +49,7 @@ pub(super) fn measure(run: &Run<'_>, path: &Path<'_>, sweep: &Sweep<'_>, found: 
         match largest(&fall, &axes, &seeds).filter(|n| n.1 > ROUNDING) {
             Some(([hue, saturation, v, w], value)) => {
                 let point = |v| rays.point(path, hue, saturation, v);
-                Reading { value, at: Some(point(v)), to: Some(point((v + w).min(rays.high))) }
+                Reading::new(value, Some(point(v)), Some(point((v + w).min(rays.high))))
             }
             None => Reading::nowhere(0.0),
         },

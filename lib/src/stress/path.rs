@@ -3,6 +3,7 @@
 use crate::cube::{Cube, Interpolation};
 use crate::difference::{Difference, Formula, itp, luminance_of_ictcp};
 use crate::math;
+use crate::oklab::oklab;
 use crate::pipeline::Pipeline;
 use crate::stress::hue;
 use crate::transfer::{Transfer as _, pq::Pq};
@@ -77,11 +78,22 @@ impl<'p> Path<'p> {
         [a, b]
     }
 
-    /// The hue in degrees, none where there is too little chroma to speak of one.
-    pub(super) fn hue(&self, place: [f64; 3]) -> Option<f64> {
-        let ([a, b], least) =
-            if self.is_hdr() { (self.plane(place), hue::LEAST_ITP) } else { (hue::oklab_of_lab(place), hue::LEAST) };
-        (length([a, b]) >= least).then(|| math::atan2(b, a) * 180.0 / std::f64::consts::PI)
+    /// The hue of Oklab of a signal in degrees, none where there is too little chroma to speak of one. On PQ and HLG it is
+    /// that of the light over diffuse white too: the hue of ICtCp turns by up to 11 degrees where a light of constant
+    /// chromaticity does nothing but get brighter, since PQ is no power of light.
+    pub(super) fn hue_of(&self, signal: [f64; 3]) -> Option<f64> {
+        self.hue(self.at(signal))
+    }
+
+    /// The same of a display signal.
+    pub(super) fn hue(&self, out: [f64; 3]) -> Option<f64> {
+        let [_, a, b] = oklab(self.difference.xyz_over_white(out));
+        (length([a, b]) >= hue::LEAST).then(|| math::atan2(b, a) * 180.0 / std::f64::consts::PI)
+    }
+
+    /// Whether it is an exact path.
+    pub(super) const fn is_exact(&self) -> bool {
+        matches!(self.read, Read::Exact(_))
     }
 }
 

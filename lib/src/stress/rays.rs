@@ -96,7 +96,7 @@ impl<'c> Rays<'c> {
 }
 
 /// Shares of red, green and blue in a fully saturated hue.
-fn hexagon(hue: f64) -> [f64; 3] {
+pub(super) fn hexagon(hue: f64) -> [f64; 3] {
     [0.0, 4.0, 2.0].map(|turn| (((hue / 60.0 + turn).rem_euclid(6.0) - 3.0).abs() - 1.0).clamp(0.0, 1.0))
 }
 

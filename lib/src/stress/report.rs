@@ -7,13 +7,13 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The version of the report's shape.
-pub const SCHEMA: u32 = 1;
+pub const SCHEMA: u32 = 2;
 
 /// What was stressed, and what was found.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[schemars(title = "Rushlight stress report")]
 pub struct Report {
-    /// The version of this report's shape: 1.
+    /// The version of this report's shape: 2.
     #[schemars(extend("const" = SCHEMA))]
     pub schema: u32,
     /// The show's title.

@@ -47,7 +47,7 @@ impl Axis {
 }
 
 /// Climbs from so many of the best points of the grid.
-const CLIMBS: usize = 6;
+pub(super) const CLIMBS: usize = 6;
 /// Points of the grid nearer than this to a better one, in steps of every axis, begin no climb of their own.
 const APART: f64 = 1.5;
 /// The search ends when its step is this part of the grid's.
@@ -61,6 +61,16 @@ pub(super) fn largest<const D: usize>(
     axes: &[Axis; D],
     seeds: &[[f64; D]],
 ) -> Option<([f64; D], f64)> {
+    largest_of(CLIMBS, f, axes, seeds)
+}
+
+/// [`largest`] by so many climbs.
+pub(super) fn largest_of<const D: usize>(
+    climbs: usize,
+    f: &(impl Fn([f64; D]) -> f64 + Sync),
+    axes: &[Axis; D],
+    seeds: &[[f64; D]],
+) -> Option<([f64; D], f64)> {
     let values: Vec<f64> = seeds.par_iter().map(|seed| f(*seed)).collect();
     let mut order: Vec<usize> = (0..seeds.len()).filter(|i| values[*i] > f64::NEG_INFINITY).collect();
     order.sort_by(|a, b| values[*b].total_cmp(&values[*a]).then(a.cmp(b)));
@@ -70,7 +80,7 @@ pub(super) fn largest<const D: usize>(
         if !starts.iter().any(near) {
             starts.push(i);
         }
-        if starts.len() == CLIMBS {
+        if starts.len() == climbs {
             break;
         }
     }

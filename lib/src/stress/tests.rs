@@ -15,6 +15,8 @@ use crate::step::{MID_GREY, Rendering};
 use crate::transfer::{Transfer, encoding};
 use std::sync::Arc;
 
+mod faults;
+
 /// Stops over mid-grey where the signal of [`Power`] ends.
 const TOP: f64 = 5.0;
 
@@ -115,7 +117,7 @@ fn an_inverted_node_on_the_greys_is_found_there() {
     // Node 8 of 0 to 16 lies where node 10 should: light falls from it to node 9.
     let stress = with_cube(&["order", "folds"], 17, |rgb| if rgb == [0.5; 3] { [0.625; 3] } else { rgb });
     assert_eq!(grade(&stress, &ORDER_NEUTRAL), Grade::Breaks);
-    let Reading { value, at, to } = reading(&stress, &ORDER_NEUTRAL);
+    let Reading { value, at, to, .. } = reading(&stress, &ORDER_NEUTRAL);
     let [at, to] = [at, to].map(|p| p.as_ref().unwrap().signal[0]);
     assert!((at - 0.5).abs() < 1e-4 && (to - 0.5625).abs() < 1e-4, "{at} to {to}");
     // L* of greys of signal 0.625 and 0.5625 (CIE 15:2018).

@@ -1,6 +1,6 @@
 //! The report as one page that needs nothing but itself: tables, charts, and strips of lights over exposure.
 
-use super::text::{CAUTION, cube, ends, flat, limits, outside, signed, spectrum, value};
+use super::text::{CAUTION, cube, ends, flat, limits, outside, signed, spectrum, turns, value, with_asked};
 use crate::drawing::chart::{Axis, Chart, Guide, Panel, Series};
 use crate::drawing::{Drawing, escape, theme};
 use crate::failure::Failure;
@@ -88,12 +88,13 @@ fn one(body: &mut String, i: usize, case: &CaseReport, tried: Option<&str>, disp
 fn told(finding: &FindingReport) -> String {
     let FindingReport { property, figure, title, unit, grade, .. } = finding;
     let mut text = format!(
-        "<div class=\"finding is-{}\"><p>{} <b>{property}.{figure}</b>, {title}: {} {} ({} on the cube)</p>\n",
+        "<div class=\"finding is-{}\"><p>{} <b>{property}.{figure}</b>, {title}: {} {} ({} on the cube){}</p>\n",
         grade.name(),
         chip(*grade),
         value(finding.exact.value),
         escape(unit),
-        value(finding.cube.value)
+        value(finding.cube.value),
+        with_asked(finding)
     );
     if let Some(place) = finding.place() {
         let signal = finding.worse().at.as_ref().map(|at| at.signal).unwrap_or_default();
@@ -164,7 +165,7 @@ fn lights(case: &CaseReport, tried: Option<&str>, screen: &Screen<'_>) -> Result
             outside(kept),
             flat(kept),
             kept.least,
-            kept.span.map_or("no hue".to_owned(), |d| format!("{d:.0}°"))
+            turns(kept.span, kept.total, "°")
         );
     }
     Ok(text + "</table></div>\n")

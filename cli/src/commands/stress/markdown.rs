@@ -1,6 +1,6 @@
 //! The report as Markdown, for a note or a review.
 
-use super::text::{CAUTION, cube, ends, flat, limits, outside, signed, spectrum, value};
+use super::text::{CAUTION, cube, ends, flat, limits, outside, signed, spectrum, turns, value, with_asked};
 use rushlight::stress::{CaseReport, Grade, PROPERTIES, Report};
 use std::fmt::Write as _;
 
@@ -62,7 +62,8 @@ fn one(case: &CaseReport, tried: Option<&str>) -> String {
         let _ = writeln!(text, "\nTried: {step}.");
     }
     for f in case.findings.iter().filter(|f| f.grade != Grade::Holds) {
-        let _ = writeln!(text, "\n- **{}.{}** {}: {}.", f.property, f.figure, f.grade.name(), cell(&f.means));
+        let asked = with_asked(f);
+        let _ = writeln!(text, "\n- **{}.{}** {}{asked}: {}.", f.property, f.figure, f.grade.name(), cell(&f.means));
         if let Some(hint) = &f.hint {
             let _ = writeln!(text, "  To change it: {}.", cell(hint));
         }
@@ -79,7 +80,7 @@ fn one(case: &CaseReport, tried: Option<&str>) -> String {
             outside(&light.kept),
             flat(&light.kept),
             light.kept.least,
-            light.kept.span.map_or("no hue".to_owned(), |d| format!("{d:.0}°"))
+            turns(light.kept.span, light.kept.total, "°")
         );
     }
     let _ = writeln!(text, "\n{}", spectrum(case).join("\n"));

@@ -191,16 +191,18 @@ fn ranges(rows: impl Iterator<Item = (f64, bool)>) -> String {
 
 /// Hues and greys.
 fn tables(case: &CaseReport) -> String {
-    let mut text = String::from("\nsaturated lights: how far the hue turns on the display, where a channel clips\n");
+    let mut text = String::from(
+        "\nsaturated lights: how far the hue turns on the display (with what the look asks\nfor), and where a channel clips\n",
+    );
     let cell = |row: &HueRow| {
-        let span = row.span.map_or("no hue".to_owned(), |d| format!("{d:.0} deg"));
+        let span = turns(row.span, row.total, " deg");
         let clips = row.clips.map_or("never".to_owned(), |s| format!("{s:+.1}"));
-        format!("{:>5.0} {:<10} {span:>8} {clips:>8}", row.hue, hue_name(row.hue))
+        format!("{:>4.0} {:<9} {span:>12} {clips:>6}", row.hue, hue_name(row.hue))
     };
     let (left, right) = case.hues.split_at(case.hues.len().div_ceil(2));
     for (i, row) in left.iter().enumerate() {
         let other = right.get(i).map(&cell).unwrap_or_default();
-        let _ = writeln!(text, "{}", format!("{}      {other}", cell(row)).trim_end());
+        let _ = writeln!(text, "{}", format!("{}    {other}", cell(row)).trim_end());
     }
     let axes = if case.findings.iter().any(|f| f.unit == "CIELAB") { ["a*", "b*"] } else { ["T", "P"] };
     let _ = writeln!(
@@ -222,7 +224,8 @@ fn told(finding: &FindingReport, tried: Option<&str>) -> String {
     let head = format!("{} {property}.{figure}: {title}", finding.grade.name());
     let mut text = format!("\n{}\n", wrap(&head, COLUMNS).join("\n"));
     let mut said = Vec::new();
-    let numbers = format!("{} {unit}, {} on the cube", value(finding.exact.value), value(finding.cube.value));
+    let (exact, cube) = (value(finding.exact.value), value(finding.cube.value));
+    let numbers = format!("{exact} {unit}, {cube} on the cube{}", with_asked(finding));
     said.push(match finding.place() {
         Some(place) => format!("{numbers}; {place}"),
         None => numbers,
@@ -251,15 +254,30 @@ fn told(finding: &FindingReport, tried: Option<&str>) -> String {
 
 fn lights(lights: &[LightRow]) -> String {
     let mut text = format!(
-        "\n{:<16} {:>14} {:>10} {:>12} {:>9}\n",
+        "\n{:<16} {:>14} {:>10} {:>12} {:>12}\n",
         "light", "out of gamut", "flat from", "least a stop", "hue turns"
     );
     for LightRow { name, kept, .. } in lights {
-        let span = kept.span.map_or("no hue".to_owned(), |d| format!("{d:.0} deg"));
-        let _ = writeln!(text, "{name:<16} {:>14} {:>10} {:>12.2} {span:>9}", outside(kept), flat(kept), kept.least);
+        let span = turns(kept.span, kept.total, " deg");
+        let _ = writeln!(text, "{name:<16} {:>14} {:>10} {:>12.2} {span:>12}", outside(kept), flat(kept), kept.least);
     }
     text.push('\n');
     text
+}
+
+/// How far a hue turns, and in brackets how far with what the look asks for, where that is another number.
+pub(super) fn turns(span: Option<f64>, total: Option<f64>, unit: &str) -> String {
+    let whole = |v: f64| format!("{v:.0}");
+    match (span.map(whole), total.map(whole)) {
+        (None, _) => "no hue".to_owned(),
+        (Some(span), Some(total)) if total != span => format!("{span} ({total}){unit}"),
+        (Some(span), _) => format!("{span}{unit}"),
+    }
+}
+
+/// The same with what the look asks for, of a finding that has that.
+pub(super) fn with_asked(finding: &FindingReport) -> String {
+    finding.worse().total.map_or(String::new(), |total| format!("; {} with what the look asks for", value(total)))
 }
 
 /// From where a light lies outside the display's gamut, in words.

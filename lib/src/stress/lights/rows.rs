@@ -1,7 +1,7 @@
 //! What becomes of each light: those that people call by name, and lines and bands all along the spectrum.
 
-use super::{Family, Kind, exposures, families, is_outside, span, unwound};
-use crate::stress::Run;
+use super::{Family, Kind, exposures, families, is_outside};
+use crate::stress::{Run, turn};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -61,8 +61,11 @@ pub struct Kept {
     pub flat: Option<f64>,
     /// The least difference that a stop makes.
     pub least: f64,
-    /// Degrees that its hue spans; none where there is no colour to see.
+    /// Degrees that its hue spans without what the look asks for, its tints and its balance; none where there is no
+    /// colour to see.
     pub span: Option<f64>,
+    /// The same with what the look asks for.
+    pub total: Option<f64>,
     /// Display signal from -2 to +5 stops in quarters, as far as the camera's signal goes.
     #[serde(skip)]
     pub strip: Vec<[f64; 3]>,
@@ -75,18 +78,25 @@ impl Kept {
         // Quarters of a stop, to the end of the sweep.
         let stops = exposures(lights.most, super::SWEEP.2);
         let signals: Vec<[f64; 3]> = stops.iter().map(|s| lights.signal(unit, *s)).collect();
-        let places: Vec<[f64; 3]> = signals.iter().map(|signal| path.place(*signal)).collect();
+        let strip: Vec<[f64; 3]> = signals.iter().map(|signal| path.at(*signal)).collect();
+        let places: Vec<[f64; 3]> = strip.iter().map(|out| path.difference.place(*out)).collect();
         let a_stop = (1.0 / super::SWEEP.2) as usize;
         let shapes: Vec<f64> =
             places.iter().zip(places.iter().skip(a_stop)).map(|(a, b)| path.difference.between(*a, *b)).collect();
-        let hues = unwound(stops.iter().zip(&places).map(|(stops, place)| (*stops, path.hue(*place))));
+        let total = turn::span(strip.iter().filter_map(|out| path.hue(*out)));
+        let unasked = if run.asks {
+            turn::span(signals.iter().filter_map(|signal| turn::hue(run, path, *signal)))
+        } else {
+            total
+        };
         Self {
             outside: stops.iter().zip(&signals).find(|(_, signal)| is_outside(run, **signal)).map(|(stops, _)| *stops),
             flat: stops.iter().zip(&shapes).find(|(_, shape)| **shape < SEEN).map(|(stops, _)| *stops),
             // A camera with no stop to raise has no shape to lose.
             least: shapes.iter().copied().reduce(f64::min).unwrap_or(0.0),
-            span: span(&hues).map(|[a, b]| b.1 - a.1),
-            strip: signals.iter().map(|signal| path.at(*signal)).collect(),
+            span: unasked,
+            total,
+            strip,
         }
     }
 }
