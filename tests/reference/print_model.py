@@ -145,10 +145,10 @@ class Print:
     RANGE, SHOULDER = 2.0, 0.13
     # The interlayer effects: their peak in mean density over grey, how far below and above it they have fallen to a quarter,
     # what is left of them far away, and the spread of densities at which they level off.
-    PEAK, BELOW, ABOVE, LEAST, LEVEL = 0.1, 0.9, 0.5, 0.05, 0.3
+    PEAK, BELOW, ABOVE, LEAST, LEVEL = 0.1, 0.9, 0.5, 0.05, 0.28
 
     def __init__(self, dyes, off_diagonal, crosstalk=0.04, strength=1.0, grey=0.105, contrast=4.0, toe=1.5,
-                 shoulder=1.75, black=4.0, peak=1.0, flare=0.0, exposure=0.0, lights=(25.0, 25.0, 25.0), white=D65,
+                 shoulder=1.35, black=4.0, peak=1.0, flare=0.0, exposure=0.0, lights=(25.0, 25.0, 25.0), white=D65,
                  hue=0.8):
         self.dyes = dyes
         self.gain = 2.0**exposure / 0.18

@@ -136,10 +136,10 @@ fn a_chart_keeps_its_hues_and_chromas() {
              max {max:.1} degrees; light skin {light_skin:.3}, dark skin {dark_skin:.3}"
         );
         assert!((0.97..1.03).contains(&median) && low > 0.76 && high < 1.18, "{crosstalk}: {low} {median} {high}");
-        assert!((light_skin - 1.0).abs() < 0.03 && dark_skin < 1.18, "{crosstalk}: {light_skin} {dark_skin}");
+        assert!((light_skin - 1.0).abs() < 0.03 && dark_skin < 1.14, "{crosstalk}: {light_skin} {dark_skin}");
         assert!(mean < 2.7 && max < 7.2, "{crosstalk}: {mean} {max}");
         if crosstalk == PrintSettings::default().crosstalk {
-            assert!((median - 0.985).abs() < 0.005 && low > 0.81 && mean < 2.1 && max < 6.1);
+            assert!((median - 0.995).abs() < 0.005 && low > 0.82 && mean < 2.1 && max < 6.3);
         }
     }
     // Without interlayer effects, much of the chroma is lost: what they are for.

@@ -1,4 +1,6 @@
-//! What the README shows is what the binary prints.
+//! What the README shows is what the binary prints. After an intended change, write it anew and read it:
+//!
+//!     RUSHLIGHT_BLESS=1 cargo test --workspace --test all readme::
 
 use rushlight_tests::rushlight;
 use std::path::Path;
@@ -42,15 +44,25 @@ fn with_demo() -> tempfile::TempDir {
 
 #[test]
 fn every_command_in_the_readme_prints_what_stands_there() {
-    let text = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../README.md")).expect("the README");
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../README.md");
+    let text = fs::read_to_string(&path).expect("the README");
     let folder = with_demo();
     let blocks: Vec<&str> = text.split("```console\n").skip(1).collect();
     assert!(blocks.len() >= 4, "the README has a tour");
+    let bless = env::var("RUSHLIGHT_BLESS").is_ok_and(|v| v == "1");
+    let mut blessed = text.clone();
     for block in blocks {
         let block = block.split("```").next().expect("a block ends");
         let (command, shown) = block.split_once('\n').expect("a command and what it prints");
         let printed = run(command.strip_prefix("$ ").expect("a prompt"), folder.path());
-        assert_eq!(printed, shown, "{command}");
+        if bless {
+            blessed = blessed.replace(block, &format!("{command}\n{printed}"));
+        } else {
+            assert_eq!(printed, shown, "{command}");
+        }
+    }
+    if bless {
+        fs::write(&path, blessed).expect("the README is written");
     }
 }
 

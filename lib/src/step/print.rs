@@ -101,7 +101,7 @@ pub mod parameters {
     pub const TOE: Parameter = parameter("toe", [0.3, 1.5, 3.0], "stops", "how softly shadows roll off into black");
     /// [`PrintSettings::shoulder`](super::PrintSettings::shoulder).
     pub const SHOULDER: Parameter =
-        parameter("shoulder", [0.3, 1.75, 3.0], "stops", "how softly highlights roll off into white");
+        parameter("shoulder", [0.3, 1.35, 3.0], "stops", "how softly highlights roll off into white");
     /// [`PrintSettings::black`](super::PrintSettings::black).
     pub const BLACK: Parameter =
         parameter("black", [2.0, 4.0, 5.0], "density over white", "density of the deepest black (D-max)");
@@ -207,15 +207,22 @@ pub const VARIANTS: &[Variant] = &[
     Variant {
         name: "deep",
         help: "more contrast, denser blacks, mid-tones a little down: for night and hard light",
-        settings: PrintSettings { grey: 0.095, contrast: 4.4, toe: 1.4, black: 4.3, ..PrintSettings::NEUTRAL },
+        settings: PrintSettings {
+            grey: 0.095,
+            contrast: 4.4,
+            toe: 1.4,
+            shoulder: 1.4,
+            black: 4.3,
+            ..PrintSettings::NEUTRAL
+        },
     },
     Variant {
         name: "soft",
         help: "less contrast, long roll-offs, lifted shadows, quieter colours: for faces and flat days",
         settings: PrintSettings {
             grey: 0.115,
-            contrast: 3.2,
-            toe: 1.6,
+            contrast: 2.7,
+            toe: 1.8,
             shoulder: 1.8,
             black: 3.3,
             colour: 0.9,
@@ -224,14 +231,15 @@ pub const VARIANTS: &[Variant] = &[
     },
     Variant {
         name: "rich",
-        help: "warm shadows and mid-tones under a white that stays white, stronger colours: for wood, fire and evening sun",
+        help: "warm shadows and mid-tones, cream towards white, stronger colours: for wood, fire and evening sun",
         settings: PrintSettings {
             grey: 0.1,
             contrast: 4.2,
             toe: 1.4,
+            shoulder: 1.4,
             black: 4.2,
-            colour: 1.1,
-            lights: [24.2, 25.0, 25.8],
+            colour: 1.05,
+            lights: [24.5, 25.0, 25.5],
             ..PrintSettings::NEUTRAL
         },
     },

@@ -33,6 +33,10 @@ const WIDTHS: [f64; 2] = [10.0, 40.0];
 const MIXED_WIDTH: f64 = 20.0;
 /// Where such a band lies, nm: beyond, it would have to outshine the daylight by far to be seen at all.
 const MIXED: [f64; 2] = [400.0, 700.0];
+/// Stops over mid-grey up to which lit skin has to keep its shape. Daylit skin lies half a stop to one and a half over
+/// mid-grey (common practice, no source); at four it is overexposed by two and a half stops and more, and belongs to
+/// white. A sign or a tube is still a subject at five.
+const SKIN_SHAPED_TO: f64 = 4.0;
 /// Steps of wavelength of the grid, nm.
 const STEP: f64 = 5.0;
 /// Where blue signs and stage blues lie, nm: such a light is named in words.
@@ -140,15 +144,21 @@ impl Lights {
 struct Family {
     axes: [Axis; 2],
     kind: fn(f64, f64) -> Kind,
+    /// Stops over mid-grey up to which it has to keep its shape.
+    shaped_to: f64,
 }
 
 fn families() -> [Family; 3] {
     let nm = Axis::new(FIRST, LAST, STEP);
     [
-        Family { axes: [nm, Axis::new(WIDTHS[0], WIDTHS[1], 10.0)], kind: Kind::Band },
+        Family { axes: [nm, Axis::new(WIDTHS[0], WIDTHS[1], 10.0)], kind: Kind::Band, shaped_to: SWEEP.1 },
         // A line has no second number.
-        Family { axes: [nm, Axis::new(0.0, 0.0, 1.0)], kind: |nm, _| Kind::Line(nm) },
-        Family { axes: [Axis::new(MIXED[0], MIXED[1], STEP), Axis::new(0.1, 0.9, 0.2)], kind: Kind::Skin },
+        Family { axes: [nm, Axis::new(0.0, 0.0, 1.0)], kind: |nm, _| Kind::Line(nm), shaped_to: SWEEP.1 },
+        Family {
+            axes: [Axis::new(MIXED[0], MIXED[1], STEP), Axis::new(0.1, 0.9, 0.2)],
+            kind: Kind::Skin,
+            shaped_to: SKIN_SHAPED_TO,
+        },
     ]
 }
 
@@ -192,16 +202,18 @@ pub(super) fn measure(run: &Run<'_>, path: &Path<'_>, _sweep: &Sweep<'_>, found:
     // A light, its exposures, and the value.
     let mut flattest: Option<(Kind, f64, f64)> = None;
     let mut turns: [Option<(Kind, [f64; 2], f64)>; 2] = [None; 2];
-    for (i, Family { axes, kind }) in families().into_iter().enumerate() {
-        let grid = Family { axes, kind }.grid();
+    for (i, family) in families().into_iter().enumerate() {
+        let Family { axes, kind, shaped_to } = family;
+        let grid = family.grid();
+        let brightest = lights.most.min(shaped_to) - 1.0;
         let unit = |nm, second| lights.of_family(i, kind, [nm, second]);
 
         let seeds: Vec<[f64; 3]> = grid
             .iter()
-            .flat_map(|[nm, s]| exposures(lights.most - 1.0, 1.0).into_iter().map(|stops| [*nm, *s, stops]))
+            .flat_map(|[nm, s]| exposures(brightest, 1.0).into_iter().map(|stops| [*nm, *s, stops]))
             .collect();
         let flat = |[nm, s, stops]: [f64; 3]| unit(nm, s).map_or(f64::NEG_INFINITY, |u| -shape(u, stops));
-        let worst = largest(&flat, &[axes[0], axes[1], exposure(lights.most - 1.0)], &seeds);
+        let worst = largest(&flat, &[axes[0], axes[1], exposure(brightest)], &seeds);
         if let Some(([nm, s, stops], value)) = worst
             && flattest.is_none_or(|f| -value < f.2)
         {

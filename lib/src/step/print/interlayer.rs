@@ -11,7 +11,7 @@
 //!   grey: share = 0.05 + 0.95 / (1 + v²)², with v = (m - 0.1) / 0.5 above the peak and / 0.9 below it. In the shadows the
 //!   contrast of the print gives chroma by itself, and what strengthens the chroma of a near-white has to be cut off by
 //!   the display. (Without it a chart's dark skin has 1.25 of its chroma where light skin has 0.91.)
-//! - They level off where the three densities `n` are far apart: share / (1 + (Σ (n - m)² / 0.3²)²)^(1/4). Otherwise the
+//! - They level off where the three densities `n` are far apart: share / (1 + (Σ (n - m)² / 0.28²)²)^(1/4). Otherwise the
 //!   stronger a pure green becomes the more it darkens itself, and a stop more light makes no difference.
 
 use super::density::hermite;
@@ -25,17 +25,17 @@ const STEP: f64 = 0.01;
 /// red and green. Fitted by `tests/reference/interlayer_fit.py`, which prints this table.
 #[rustfmt::skip]
 const TABLE: [[f64; 6]; 11] = [
-    [-0.6555,  0.0693, -1.2874, -0.2701, -0.2252, -0.5543],
-    [-0.6778,  0.0518, -1.3225, -0.2969, -0.2395, -0.5859],
-    [-0.7016,  0.0347, -1.3613, -0.3242, -0.2563, -0.6184],
-    [-0.7270,  0.0177, -1.4040, -0.3524, -0.2757, -0.6518],
-    [-0.7537,  0.0007, -1.4511, -0.3814, -0.2978, -0.6866],
-    [-0.7793, -0.0198, -1.5027, -0.4142, -0.3222, -0.7206],
-    [-0.8050, -0.0436, -1.5582, -0.4511, -0.3481, -0.7553],
-    [-0.8331, -0.0680, -1.6193, -0.4893, -0.3771, -0.7924],
-    [-0.8646, -0.0930, -1.6856, -0.5288, -0.4087, -0.8334],
-    [-0.8998, -0.1185, -1.7587, -0.5697, -0.4438, -0.8785],
-    [-0.9389, -0.1446, -1.8392, -0.6120, -0.4827, -0.9282],
+    [-0.5798,  0.1260, -1.1021, -0.1847, -0.1423, -0.4985],
+    [-0.5993,  0.1082, -1.1309, -0.2088, -0.1528, -0.5288],
+    [-0.6206,  0.0914, -1.1631, -0.2331, -0.1657, -0.5601],
+    [-0.6432,  0.0749, -1.1993, -0.2580, -0.1813, -0.5920],
+    [-0.6676,  0.0587, -1.2392, -0.2835, -0.1992, -0.6253],
+    [-0.6942,  0.0427, -1.2830, -0.3098, -0.2193, -0.6603],
+    [-0.7167,  0.0209, -1.3320, -0.3424, -0.2419, -0.6922],
+    [-0.7413, -0.0016, -1.3854, -0.3764, -0.2669, -0.7263],
+    [-0.7678, -0.0252, -1.4442, -0.4124, -0.2946, -0.7624],
+    [-0.7962, -0.0503, -1.5092, -0.4505, -0.3256, -0.8010],
+    [-0.8279, -0.0765, -1.5803, -0.4905, -0.3595, -0.8435],
 ];
 
 /// The effects' peak, mean density over grey: 0.6 stop over mid-grey.
@@ -45,7 +45,7 @@ const FALL: [f64; 2] = [0.9, 0.5];
 /// What is left of them far from the peak.
 const LEAST: f64 = 0.05;
 /// The spread of densities at which they level off.
-const LEVEL: f64 = 0.3;
+const LEVEL: f64 = 0.28;
 
 /// The interlayer effects of a print: see the module.
 #[derive(Debug, Clone)]
