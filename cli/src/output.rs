@@ -17,6 +17,12 @@ pub(crate) fn print(text: &str) -> Result<(), Failure> {
     }
 }
 
+/// Says something on standard error that a user should know of a command that goes on.
+pub(crate) fn note(words: &str) {
+    // Nobody is left to tell when standard error is closed.
+    let _ = writeln!(std::io::stderr().lock(), "note: {words}");
+}
+
 /// Prints a value as indented JSON.
 pub(crate) fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {
     print(&json(value)?)

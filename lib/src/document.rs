@@ -7,6 +7,7 @@
 mod tree;
 mod words;
 
+pub(crate) use words::beginning;
 pub use words::unknown;
 
 use crate::invalid::Invalid;

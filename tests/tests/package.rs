@@ -4,6 +4,7 @@ use rushlight::files::sha256;
 use rushlight::format::{cdl, clf, cube::Strictness};
 use rushlight_tests::cdl::shots;
 use rushlight_tests::scene::{assert_says, output, put, refused, run};
+use rushlight_tests::schemas::{Schema, assert_valid};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
@@ -158,6 +159,20 @@ fn the_documents_in_it_bake_the_same_cubes() {
     for (name, bytes) in tree(&again.path().join("again")).iter().filter(|(name, _)| name.ends_with(".cube")) {
         let sent = files.get(&format!("cubes/{name}")).or_else(|| files.get(&format!("shots/{name}")));
         assert!(sent == Some(bytes), "{name}");
+    }
+}
+
+/// What is written holds to the published schemas, but for the newer namespace of corrections.
+#[test]
+fn amfs_and_corrections_meet_the_published_schemas() {
+    let files = tree(&made().path().join("sent"));
+    let of = |folder: &str| files.iter().filter(|(name, _)| name.starts_with(folder)).collect::<Vec<_>>();
+    let amfs = of("amf/");
+    assert!(amfs.len() > 1, "{:?}", files.keys());
+    assert_valid(Schema::Amf, amfs.iter().map(|(name, bytes)| (name.as_str(), bytes.as_slice())));
+    for (name, bytes) in of("cdl/") {
+        let text = String::from_utf8(bytes.clone()).unwrap().replace("urn:ASC:CDL:v1.2", "urn:ASC:CDL:v1.01");
+        assert_valid(Schema::Cdl, [(name.as_str(), text.as_bytes())]);
     }
 }
 

@@ -19,7 +19,7 @@ pub(super) fn reword(message: &str) -> String {
     }
     for kind in ["invalid type: ", "invalid value: ", "invalid length "] {
         if let Some((given, wanted)) = message.strip_prefix(kind).and_then(|m| m.split_once(", expected ")) {
-            let given = if kind == "invalid length " { format!("a list of {given}") } else { cut(&plain(given)) };
+            let given = if kind == "invalid length " { format!("a list of {given}") } else { beginning(&plain(given)) };
             return format!("is {given}: it must be {}", plain(wanted));
         }
     }
@@ -27,7 +27,7 @@ pub(super) fn reword(message: &str) -> String {
 }
 
 /// The beginning of what stands in a document.
-fn cut(text: &str) -> String {
+pub(crate) fn beginning(text: &str) -> String {
     let cut: String = text.chars().take(LETTERS).collect();
     let more = if cut.len() < text.len() { "..." } else { "" };
     format!("{cut}{more}")
@@ -72,7 +72,7 @@ pub fn unknown<'a>(what: &str, given: &str, known: impl IntoIterator<Item = &'a 
         n @ ..=LISTED => format!(": it must be one of {}", known[..n].join(", ")),
         n => format!(": it must be one of {} and {} more", known[..LISTED].join(", "), n - LISTED),
     });
-    format!("unknown {what} `{}`{hint}", cut(given))
+    format!("unknown {what} `{}`{hint}", beginning(given))
 }
 
 /// Edits between two words (Levenshtein).

@@ -185,7 +185,7 @@ fn cdl(d: &CdlDoc, name: &str, files: &Recorder<'_>) -> Result<Cdl, Refused> {
         return refuse("file", "holds the numbers: give a file or numbers, not both");
     }
     let (file, read) = within("file", corrections(file, name, files))?;
-    Cdl::new(one_of(&read, &file, d.id.as_deref()).map_err(one)?.numbers, d.clamp)
+    Cdl::new(one_of(&read, &file, d.id.as_deref())?.numbers, d.clamp)
 }
 
 fn cube(d: &CubeDoc, name: &str, files: &Recorder<'_>) -> Result<Made, Refused> {

@@ -45,7 +45,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
         stress::Limits::default()
     });
     let grading = shots::grading(&mut document, doc.cdl.as_ref(), name, files);
-    let shots = shots::shots(&mut document, &doc, name, files);
+    let (shots, remarks) = shots::shots(&mut document, &doc, name, files);
     let jobs = jobs(&mut document, &doc);
     let limits = limits(&mut document, &doc.limits.unwrap_or_default());
     let sound = document.is_sound() && others.is_empty();
@@ -60,6 +60,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
         shots,
         jobs,
         limits,
+        remarks,
         sources: Vec::new(),
     };
     if sound {

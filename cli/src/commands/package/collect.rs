@@ -181,7 +181,8 @@ fn corrections(parcel: &mut Parcel, show: &Show) -> Result<(), Failure> {
     let remarks =
         Remarks { descriptions: vec![format!("{}: {}", show.title(), show.grading().words())], ..Remarks::default() };
     let corrections = corrections.collect();
-    let file = CdlFile { kind: Kind::Collection, namespace: Namespace::default(), remarks, corrections };
+    let file =
+        CdlFile { kind: Kind::Collection, namespace: Namespace::default(), remarks, corrections, refused: Vec::new() };
     let text = cdl::write(&file).map_err(Failure::refused)?;
     parcel.add(&format!("cdl/{}_shots.ccc", slug(show.title())), text.as_bytes(), "corrections of the shots", None)
 }
