@@ -67,6 +67,8 @@ impl Parcel {
     }
 
     pub(super) fn add(&mut self, name: &str, bytes: &[u8], what: &str, about: Option<Value>) -> Result<(), Failure> {
+        // What cannot be received everywhere is not sent.
+        handoff::safe_name(name).map_err(|why| Failure::new(format!("{name}: {why}: rename it")))?;
         self.folder.add(name, bytes)?;
         self.records.push(FileRecord::new(name, bytes, what, about));
         Ok(())
