@@ -1,6 +1,7 @@
 //! The SHOW-or-LOOK argument.
 
 use crate::args::Pick;
+use crate::corrections::is_corrections;
 use crate::disk::{Folder, read_text};
 use crate::failure::Failure;
 use crate::output;
@@ -33,10 +34,25 @@ struct Opened {
 }
 
 fn open(path: &Path) -> Result<Opened, Failure> {
+    let other =
+        |what: &str| Failure::new(format!("{} is {what}: a show or a look (.toml) is wanted here", path.display()));
+    let extension = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
+    if rushlight::frame::Format::from_extension(extension).is_some() {
+        return Err(other("a picture"));
+    }
+    if is_corrections(path) {
+        return Err(other("a file of corrections"));
+    }
     let text = read_text(path)?;
     let folder = Folder::of(path);
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let mut document = Document::parse(&name, &text).map_err(|p| folder.failure([p]))?;
+    let is_curve = ["log", "gamma-log", "table"].iter().any(|kind| document.is_table(kind));
+    if is_curve && !document.has("step") && !document.has("cameras") {
+        let said =
+            format!("a curve file, which a camera of a show names: see it by `rushlight curve {}`;", path.display());
+        return Err(other(&said.trim_end_matches(';').to_owned()));
+    }
     let is_look = is_look(&mut document);
     Ok(Opened { name, text, folder, is_look })
 }

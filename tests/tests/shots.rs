@@ -256,7 +256,7 @@ fn wrong_shots_are_refused_by_line_and_key_and_nothing_is_written() {
         (
             "\"cdl/day3.ccc\"]",
             "\"cdl/bad.ccc\"]",
-            "cdl.files[0]: `cdl/bad.ccc`, line 5: Slope: -1 is out of range".to_owned(),
+            "shots[0].name: `cdl/bad.ccc`, line 5: Slope: -1 is out of range".to_owned(),
         ),
         (
             "look = \"plain\"",

@@ -158,6 +158,12 @@ pub(crate) fn resolve_curve(
     }
     match transfer::encoding(name).filter(|e| e.role != Role::Display) {
         Some(encoding) => encoding.build(ei).map_err(|refused| vec![refused]),
-        None => Err(vec![Invalid::new("curve", unknown("curve", name, scene_curves()))]),
+        None => {
+            let why = unknown("curve", name, scene_curves());
+            Err(vec![Invalid::new(
+                "curve",
+                format!("{}, or the path of a curve file (.toml)", why.trim_end_matches('?')),
+            )])
+        }
     }
 }

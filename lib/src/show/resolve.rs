@@ -64,6 +64,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
         sources: Vec::new(),
     };
     if sound {
+        check_file_names(&mut document, &show);
         shots::check_compress(&mut document, &show);
         // Whether a look fits a display does not depend on the camera: once for each pair.
         let mut tried = BTreeSet::new();
@@ -87,6 +88,34 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     Err(others)
 }
 
+/// Most letters of a file name without its extension: systems have 255, of which names that are being written need some.
+const LONGEST_NAME: usize = 180;
+
+/// Refuses names that make file names too long for a system, before any work.
+fn check_file_names(document: &mut Document<'_>, show: &Show) {
+    let longest = show.jobs.iter().cloned().chain(show.shot_jobs()).max_by_key(|job| show.file_stem(job).len());
+    let Some(job) = longest else { return };
+    let letters = show.file_stem(&job).len();
+    if letters <= LONGEST_NAME {
+        return;
+    }
+    let Job { shot, look, camera, display, .. } = &job;
+    let parts = [
+        ("title", Some(&show.title)),
+        ("shot", shot.as_ref()),
+        ("look", Some(look)),
+        ("camera", Some(camera)),
+        ("display", Some(display)),
+    ];
+    let parts = parts.iter().filter_map(|(what, name)| name.map(|name| (*what, name.chars().count())));
+    let said: Vec<String> = parts.map(|(what, letters)| format!("{what} {letters}")).collect();
+    let message = format!(
+        "a cube's file name would have {letters} letters, and {LONGEST_NAME} at most are safe: shorten one of {}",
+        said.join(", ")
+    );
+    document.refuse(Invalid::new("title", message));
+}
+
 /// Makes every entry of a table of names, noting what is refused under its name.
 fn entries<D, T>(
     document: &mut Document<'_>,
@@ -107,16 +136,21 @@ fn entries<D, T>(
             let message = "a name is made of lower-case letters, digits and hyphens: it becomes part of file names";
             document.refuse(Invalid::new(path.clone(), message));
         }
-        // What is left of a table that had something wrong in it is not judged: the rest might be wrong only for that.
-        if document.is_wrong_within(&path) {
-            continue;
-        }
+        let wrong = document.is_wrong_within(&path);
         match make(doc) {
-            Ok(entry) => {
+            Ok(entry) if !wrong => {
                 let label = if entry.label.is_empty() { name.clone() } else { entry.label.clone() };
                 made.insert(name.clone(), Entry { label, ..entry });
             }
-            Err(refused) => document.refuse_within(&path, refused),
+            Ok(_) => {}
+            Err(refused) => {
+                // Of a table that had something wrong in it, what stands there is judged by itself: the rest stands in for
+                // what was wrong, or might be wrong only for that.
+                let stands = |key: &str| key != path && document.has(key) && !document.is_wrong_within(key);
+                let refused = refused.into_iter().map(|r| r.within(&path)).filter(|r| !wrong || stands(&r.key));
+                let refused: Vec<Invalid> = refused.collect();
+                refused.into_iter().for_each(|r| document.refuse(r));
+            }
         }
     }
     made

@@ -103,7 +103,7 @@ impl Target {
             (Some(kind), _) => Ok(Self::Cdl(kind)),
             (_, Some(Form::Csv)) => Ok(Self::Csv),
             _ if is_clf => Ok(Self::Clf),
-            _ if out.is_dir() || out.to_string_lossy().ends_with(std::path::MAIN_SEPARATOR) => Ok(Self::Folder),
+            _ if out.is_dir() || out.to_string_lossy().ends_with(std::path::is_separator) => Ok(Self::Folder),
             _ => Err(Failure::new(format!(
                 "{}: corrections become .cc, .ccc, .cdl, .csv or .clf, or a folder, named with a `/` at its end",
                 out.display()
@@ -170,6 +170,12 @@ fn write(mut file: CdlFile, to: Target, out: &Path, args: &Convert) -> Result<()
                 let Some(id) = c.id.as_deref() else {
                     return Err(Failure::new("a correction without an id: a row of a .csv needs a name"));
                 };
+                if id.starts_with(['=', '+', '-', '@']) {
+                    return Err(Failure::new(format!(
+                        "id `{id}`: a spreadsheet takes what begins with {} for a formula: give it another id",
+                        &id[..1]
+                    )));
+                }
                 named.push((id, &c.numbers));
             }
             disk::write(out, write_csv(named))
@@ -177,14 +183,20 @@ fn write(mut file: CdlFile, to: Target, out: &Path, args: &Convert) -> Result<()
         Target::Clf => disk::write(out, clf(&file, out, args)?),
         Target::Folder => {
             let mut files: BTreeMap<String, CdlFile> = BTreeMap::new();
+            // Some systems take file names in any case.
+            let mut taken: BTreeMap<String, &str> = BTreeMap::new();
             for c in &file.corrections {
                 let Some(id) = &c.id else {
                     return Err(Failure::new("a correction without an id, which would name its file"));
                 };
                 let one = CdlFile { kind: Kind::Correction, corrections: vec![c.clone()], ..file.clone() };
-                if files.insert(format!("{}.cc", file_part(id)), one).is_some() {
-                    return Err(Failure::new(format!("two corrections would be in the file {}.cc", file_part(id))));
+                let name = format!("{}.cc", file_part(id));
+                if let Some(other) = taken.insert(name.to_lowercase(), id) {
+                    return Err(Failure::new(format!(
+                        "corrections `{other}` and `{id}` would be one file, {name}, on some systems: convert them one by one, with --id"
+                    )));
                 }
+                files.insert(name, one);
             }
             let mut batch = Batch::new(out)?;
             for (name, one) in &files {

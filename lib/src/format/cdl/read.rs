@@ -170,6 +170,9 @@ impl Reading {
         if id.as_deref() == Some("") {
             self.note(element, "an empty id: leave it out, or name the correction");
         }
+        if id.as_deref().is_some_and(|id| id.chars().any(char::is_control)) {
+            self.note(element, "an id is one line of text, without control characters");
+        }
         let line = element.line;
         let made = nodes_of_correction(element);
         if let Some(id) = &id {
