@@ -172,30 +172,30 @@ fn good_corrections_of_a_file_with_a_bad_one_are_taken_by_name() {
         &text,
         &[
             "2 corrections\n  1 of them cannot be used",
-            "none: cannot be used\n    line 17: Slope: -1",
+            "none: cannot be used\n    line 16: Slope: -1",
             "12A-3\n    slope",
         ],
     );
     let (text, _) = found("inspect cdl/day3.ccc --json");
     let report: serde_json::Value = serde_json::from_str(&text).unwrap();
     assert_eq!((&report["corrections"][0]["id"], &report["corrections"][1]["id"]), (&"12A-3".into(), &"none".into()));
-    assert_says(&report["corrections"][1]["wrong"][0].to_string(), &["line 17: Slope: -1 is out of range"]);
+    assert_says(&report["corrections"][1]["wrong"][0].to_string(), &["line 16: Slope: -1 is out of range"]);
 
     assert_says(
         &refused(root, "convert cdl/day3.ccc out.ccc"),
-        &["cdl/day3.ccc, line 17: Slope: -1 is out", "--id names"],
+        &["cdl/day3.ccc, line 16: Slope: -1 is out", "--id names"],
     );
-    assert_says(&refused(root, "convert cdl/day3.ccc out.cc --id none"), &["cdl/day3.ccc, line 17: Slope: -1 is out"]);
+    assert_says(&refused(root, "convert cdl/day3.ccc out.cc --id none"), &["cdl/day3.ccc, line 16: Slope: -1 is out"]);
     let said = output(root, "convert cdl/day3.ccc out.cc --id 12A-3");
     assert_says(
         &said,
-        &["out.cc: 1 correction", "cdl/day3.ccc: not converted: corrections that cannot be used: `none` (line 15)"],
+        &["out.cc: 1 correction", "cdl/day3.ccc: not converted: corrections that cannot be used: `none` (line 14)"],
     );
 
     // The show asks for it by the id of a shot, then no more.
     assert_says(
         &refused(root, "bake show.toml --no-audit"),
-        &["shots[1].id: `cdl/day3.ccc`, line 17: Slope: -1 is out"],
+        &["shots[1].id: `cdl/day3.ccc`, line 16: Slope: -1 is out"],
     );
     let second = "[[shots]]\nname = \"12A-4\"\nid = \"none\"\nlook = \"night\"\ncamera = \"a\"\n";
     let show = fs::read_to_string(root.join("show.toml")).unwrap();
@@ -205,7 +205,7 @@ fn good_corrections_of_a_file_with_a_bad_one_are_taken_by_name() {
     assert!(done.status.success(), "{done:?}");
     assert_says(
         &String::from_utf8_lossy(&done.stderr),
-        &["note: `cdl/day3.ccc`: corrections that cannot be used: `none` (line 15)"],
+        &["note: `cdl/day3.ccc`: corrections that cannot be used: `none` (line 14)"],
     );
 }
 

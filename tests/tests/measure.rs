@@ -163,8 +163,8 @@ fn no_curve_is_named_on_a_difference_within_the_noise() {
     let mut named = 0;
     for (name, electrons, side) in [
         ("slog3", 3500.0, 64),
-        ("slog3", 1200.0, 20),
-        ("slog3", 3500.0, 10),
+        ("slog3", 2000.0, 20),
+        ("slog3", 1200.0, 32),
         ("logc3", 2000.0, 24),
         ("flog2", 3500.0, 16),
     ] {
@@ -374,7 +374,7 @@ fn modes_are_told_apart_in_two_frames() {
     };
     assert_eq!(words(&sensor), "no difference beyond noise and rounding");
     assert_eq!(words(&legal), "the second is the first squeezed from full into legal range");
-    assert!(words(&low).starts_with("the clip moved from signal 0."), "{}", words(&low));
+    assert!(words(&low).starts_with("the second clips lower: the clip moved from signal 0."), "{}", words(&low));
     assert!(modes::frames(&first, &sensor.card(0.0, 20, 20, 1)).is_err());
 }
 
