@@ -127,6 +127,16 @@ impl<'t> Document<'t> {
         }
     }
 
+    /// The same of a table that may have been noted to have something wrong in it: what stands there is judged by itself, and
+    /// what is refused of a value that stands in, or of the table as a whole, might be wrong only for that.
+    pub fn refuse_standing(&mut self, path: &str, refused: impl IntoIterator<Item = Invalid>) {
+        let wrong = self.is_wrong_within(path);
+        let stands = |key: &str| key != path && self.has(key) && !self.is_wrong_within(key);
+        let refused = refused.into_iter().map(|r| r.within(path)).filter(|r| !wrong || stands(&r.key));
+        let refused: Vec<Invalid> = refused.collect();
+        refused.into_iter().for_each(|r| self.refuse(r));
+    }
+
     /// Whether there are more problems than are listed: no more need be looked for.
     pub fn is_full(&self) -> bool {
         self.list.len() > MOST

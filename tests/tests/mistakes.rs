@@ -66,6 +66,13 @@ fn mistakes_of_one_table_are_found_in_one_round() {
         ],
     );
     assert!(!said.contains("did you mean"), "{said}");
+    put(
+        dir.path(),
+        "looks/night.toml",
+        &NIGHT.replacen("[[step]]", "[[step]]\ndo = \"contrast\"\namount = 99\npivot = \"x\"\nways = 1\n[[step]]", 1),
+    );
+    let said = refused(dir.path(), "probe looks/night.toml --camera slog3+sgamut3 --display bt709 0.4 0.4 0.4");
+    assert_says(&said, &["step[0].amount: 99 is out of range", "step[0].pivot: is", "step[0].ways: unknown key"]);
 }
 
 #[test]

@@ -60,7 +60,8 @@ pub(crate) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Look,
         let path = format!("step[{i}]");
         let Some(doc) = StepDoc::read(&mut document, &path) else { continue };
         match build(doc, name, files) {
-            Err(refused) => document.refuse_within(&path, refused),
+            Err(refused) => document.refuse_standing(&path, refused),
+            Ok(_) if document.is_wrong_within(&path) => {}
             Ok(Made::Step(step)) => steps.push(step),
             Ok(Made::Rendering(made)) if i + 1 == count => rendering = Some(made),
             Ok(Made::Rendering(_)) => {

@@ -91,8 +91,36 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
 /// Most letters of a file name without its extension: systems have 255, of which names that are being written need some.
 const LONGEST_NAME: usize = 180;
 
+/// Most cubes of shots that a show may ask for.
+const MOST_OF_SHOTS: usize = 200_000;
+
+/// How many cubes the shots of a show are, without making their list.
+fn count_of_shots(show: &Show) -> usize {
+    let fits = |of: &Option<String>, name: &String| of.as_ref().is_none_or(|of| of == name);
+    // By look and camera, of which there are fewer than jobs.
+    let mut kinds: BTreeMap<(&String, &String), usize> = BTreeMap::new();
+    show.jobs.iter().for_each(|job| *kinds.entry((&job.look, &job.camera)).or_default() += 1);
+    let of = |shot: &crate::shot::Shot| -> usize {
+        let own = kinds.iter().filter(|((look, camera), _)| fits(&shot.look, look) && fits(&shot.camera, camera));
+        own.map(|(_, count)| count).sum()
+    };
+    let mut all = 0;
+    for shot in show.shots.values() {
+        all += of(shot);
+        if all > MOST_OF_SHOTS {
+            break;
+        }
+    }
+    all
+}
+
 /// Refuses names that make file names too long for a system, before any work.
 fn check_file_names(document: &mut Document<'_>, show: &Show) {
+    if count_of_shots(show) > MOST_OF_SHOTS {
+        let message =
+            format!("more than {MOST_OF_SHOTS} cubes of shots: give shots a look and a camera, or bake fewer");
+        return document.refuse(Invalid::new("shots", message));
+    }
     let longest = show.jobs.iter().cloned().chain(show.shot_jobs()).max_by_key(|job| show.file_stem(job).len());
     let Some(job) = longest else { return };
     let letters = show.file_stem(&job).len();
@@ -143,14 +171,7 @@ fn entries<D, T>(
                 made.insert(name.clone(), Entry { label, ..entry });
             }
             Ok(_) => {}
-            Err(refused) => {
-                // Of a table that had something wrong in it, what stands there is judged by itself: the rest stands in for
-                // what was wrong, or might be wrong only for that.
-                let stands = |key: &str| key != path && document.has(key) && !document.is_wrong_within(key);
-                let refused = refused.into_iter().map(|r| r.within(&path)).filter(|r| !wrong || stands(&r.key));
-                let refused: Vec<Invalid> = refused.collect();
-                refused.into_iter().for_each(|r| document.refuse(r));
-            }
+            Err(refused) => document.refuse_standing(&path, refused),
         }
     }
     made
