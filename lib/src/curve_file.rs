@@ -297,23 +297,18 @@ pub fn parse(name: &str, text: &str) -> Result<CurveFile, Problems> {
     .into_iter()
     .flatten()
     .collect();
-    let wrong = |key: &str| document.is_wrong_within(key);
-    // What is left of a table that had something wrong in it is not judged.
-    let judged: Vec<bool> = KINDS.iter().map(|key| !wrong(key)).collect();
-    if made.len() > 1 || made.is_empty() && judged.iter().all(|j| *j) {
+    let sound = KINDS.iter().all(|key| !document.is_wrong_within(key));
+    if made.len() > 1 || made.is_empty() && sound {
         let key = made.get(1).map_or("", |m| m.0);
         let message = format!("{} curves: a curve file has one of [log], [gamma-log] and [table]", made.len());
         document.refuse(Invalid::new(key, message));
     }
     let mut transfer = None;
     for (key, made) in made {
-        match made {
-            Ok(curve) => match signal::check(&*curve) {
-                Ok(()) => transfer = Some(curve),
-                Err(refused) => document.refuse_within(key, [refused]),
-            },
-            Err(_) if KINDS.iter().zip(&judged).any(|(kind, judged)| *kind == key && !judged) => {}
-            Err(refused) => document.refuse_within(key, refused),
+        let sound = made.and_then(|curve| signal::check(&*curve).map(|()| curve).map_err(|refused| vec![refused]));
+        match sound {
+            Ok(curve) => transfer = Some(curve),
+            Err(refused) => document.refuse_standing(key, refused),
         }
     }
     match transfer {
