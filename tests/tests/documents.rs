@@ -316,7 +316,6 @@ fn light_beyond_all_numbers_is_no_nan() {
     };
     let show = "schema = 1\ntitle = 'far'\n[cameras.a]\ncurve = 'curve.toml'\ngamut = 'sgamut3-cine'\n\
         [displays.onset]\nstandard = 'bt709'\n[displays.hdr]\nstandard = 'bt2100-hlg'\n[looks]\nfar = 'look.toml'\n";
-    // A curve of nearly no gain gives no signal.
     let refused = Show::parse("show.toml", show, &files(&look(""), &curve("1e-320"), CUBE)).unwrap_err();
     assert!(refused[0].to_string().contains("log: it rises by 0"), "{refused:?}");
     for (steps, gain) in [("", "1.0"), (cdl, "1.0"), (cdl, "1e-2")] {
