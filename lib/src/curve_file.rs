@@ -387,7 +387,7 @@ mod tests {
             ),
             (table("[[-6, 0.1], [-1, 0.4]]", ""), "table: it ends at 0.4, not above mid-grey"),
             (table("[[-6, 0.4], [6, 0.4003]]", ""), "table: it ends at 0.4003, not above mid-grey"),
-            (table("[[-6, 0.4], [0, 0.4003], [90, 0.5]]", ""), "less than a code of 10 bits"),
+            (table("[[-6, 0.4], [0, 0.4003], [90, 0.402]]", ""), "less than a code of 10 bits"),
             (LOG.replace("= 0.065", "= 1e-5"), "log: it rises by"),
             (LOG.replace("= 0.065", "= 0.0005"), "stops over mid-grey: it rises too slowly"),
             (LOG.replace("signal_offset = 0.65", "signal_offset = 420"), "it puts mid-grey, light of 0.18, at 419.8"),

@@ -307,7 +307,7 @@ fn a_look_takes_a_correction_from_a_file() {
     assert_says(&manifest["sources"].to_string(), &["cdl/day3.ccc"]);
     for (words, part) in [
         ("file = \"../cdl/day3.ccc\"", "step[0].id: `cdl/day3.ccc` holds 2 corrections: name one of 12A-3, none"),
-        ("file = \"../cdl/day3.ccc\"\nid = \"12A\"", "looks/night.toml:8:6: step[0].id: unknown correction `12A`"),
+        ("file = \"../cdl/day3.ccc\"\nid = \"12A\"", "looks/night.toml:9:6: step[0].id: unknown correction `12A`"),
         ("file = \"../cdl/day4.ccc\"", "step[0].file: cannot read `cdl/day4.ccc`: no such file"),
         ("id = \"12A-3\"", "step[0].id: names a correction of a `file`, which is missing"),
         ("file = \"../cdl/day3.ccc\"\nslope = [1, 1, 1]", "step[0].file: holds the numbers"),

@@ -219,12 +219,13 @@ mod tests {
 
     #[test]
     fn names_that_leave_are_known() {
-        for name in ["a", "a/b.c", "..a", "a..", "12A-3 é.cube"] {
+        for name in ["a", "a/b.c", "..a", "12A-3 é.cube"] {
             assert_eq!(safe_name(name), Ok(()), "{name}");
         }
-        for name in
-            ["", "/a", "../a", "a/../b", "a/..", "c:/x", "a\\b", "a//b", "./a", "a\nb", "a/nul", "COM1.cc", "a?", "b. "]
-        {
+        for name in [
+            "", "/a", "../a", "a/../b", "a/..", "c:/x", "a\\b", "a//b", "./a", "a\nb", "a/nul", "COM1.cc", "a?", "a..",
+            "b. ",
+        ] {
             assert!(safe_name(name).is_err(), "{name}");
         }
     }

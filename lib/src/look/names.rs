@@ -160,10 +160,8 @@ pub(crate) fn resolve_curve(
         Some(encoding) => encoding.build(ei).map_err(|refused| vec![refused]),
         None => {
             let why = unknown("curve", name, scene_curves());
-            Err(vec![Invalid::new(
-                "curve",
-                format!("{}, or the path of a curve file (.toml)", why.trim_end_matches('?')),
-            )])
+            let path = if why.ends_with('?') { "" } else { ", or the path of a curve file (.toml)" };
+            Err(vec![Invalid::new("curve", why + path)])
         }
     }
 }
