@@ -86,7 +86,7 @@ pub(super) fn check(curve: &dyn Transfer) -> Result<(), Invalid> {
         ));
     }
     let [low, high] = [-SPAN, SPAN].map(|stops| curve.encode(MID_GREY * exp2(stops)).clamp(0.0, end));
-    if !(high - low >= CODE) {
+    if (high - low).is_nan() || high - low < CODE {
         return refuse(format!(
             "it rises by {} from {SPAN} stops under mid-grey to {SPAN} over: less than a code of 10 bits, {}",
             short(high - low),
@@ -94,7 +94,7 @@ pub(super) fn check(curve: &dyn Transfer) -> Result<(), Invalid> {
         ));
     }
     let stops = log2(curve.decode(end) / MID_GREY);
-    if !(stops <= FURTHEST) {
+    if stops.is_nan() || stops > FURTHEST {
         return refuse(format!(
             "it reaches its end, {}, only {} stops over mid-grey: it rises too slowly for a camera's",
             short(end),

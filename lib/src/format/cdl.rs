@@ -168,12 +168,11 @@ impl CdlFile {
             Some(id) => format!("`{}` (line {})", beginning(id), c.line),
             None => format!("that on line {}", c.line),
         });
-        let all: Vec<String> = named.take(LISTED + 1).collect();
-        let more = self.refused.len().saturating_sub(LISTED);
-        match &all[..] {
-            [] => None,
-            few if more == 0 => Some(format!("corrections that cannot be used: {}", few.join(", "))),
-            many => Some(format!("corrections that cannot be used: {} and {more} more", many[..LISTED].join(", "))),
+        let few = named.take(LISTED).collect::<Vec<_>>().join(", ");
+        match self.refused.len().checked_sub(LISTED) {
+            _ if self.refused.is_empty() => None,
+            None | Some(0) => Some(format!("corrections that cannot be used: {few}")),
+            Some(more) => Some(format!("corrections that cannot be used: {few} and {more} more")),
         }
     }
 }
