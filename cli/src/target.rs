@@ -50,8 +50,8 @@ fn open(path: &Path) -> Result<Opened, Failure> {
     let is_curve = ["log", "gamma-log", "table"].iter().any(|kind| document.is_table(kind));
     if is_curve && !document.has("step") && !document.has("cameras") {
         let said =
-            format!("a curve file, which a camera of a show names: see it by `rushlight curve {}`;", path.display());
-        return Err(other(&said.trim_end_matches(';').to_owned()));
+            format!("a curve file, which `rushlight curve {}` shows and a camera of a show names", path.display());
+        return Err(other(&said));
     }
     let is_look = is_look(&mut document);
     Ok(Opened { name, text, folder, is_look })
