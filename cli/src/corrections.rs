@@ -41,15 +41,18 @@ pub(crate) fn is_corrections(path: &Path) -> bool {
     kind(path).is_some() || form(path).is_some()
 }
 
-/// Reads a file; `column` names the shots of a list.
+/// All that is wrong in a file, by line.
+pub(crate) fn wrong<'e>(path: &Path, wrong: impl IntoIterator<Item = &'e LineError>) -> String {
+    let lines = wrong.into_iter().map(|e| format!("{}, {e}", path.display()));
+    lines.collect::<Vec<_>>().join("\n")
+}
+
+/// Reads a file, correction by correction; `column` names the shots of a list.
 pub(crate) fn load(path: &Path, column: Option<&str>) -> Result<Read, Failure> {
     let bytes = read_bytes(path)?;
-    let fail = |wrong: Vec<LineError>| {
-        let lines = wrong.iter().map(|e| format!("{}, {e}", path.display()));
-        Failure::new(lines.collect::<Vec<_>>().join("\n"))
-    };
+    let fail = |all: Vec<LineError>| Failure::new(wrong(path, &all));
     let Some(form) = form(path) else {
-        return cdl::read(&bytes).map(Read::Cdl).map_err(fail);
+        return cdl::read_each(&bytes).map(Read::Cdl).map_err(fail);
     };
     let list = shot_list::read(&bytes, form, column).map_err(fail)?;
     let corrections = list.shots.into_iter().map(|shot| Correction {
@@ -63,6 +66,7 @@ pub(crate) fn load(path: &Path, column: Option<&str>) -> Result<Read, Failure> {
         namespace: Namespace::default(),
         remarks: Remarks::default(),
         corrections: corrections.collect(),
+        refused: Vec::new(),
     };
     Ok(Read::List(form, file, list.without))
 }

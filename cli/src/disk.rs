@@ -2,7 +2,7 @@
 
 use crate::failure::Failure;
 use rushlight::document::Problems;
-use rushlight::files::Files;
+use rushlight::files::{Files, NO_FILE};
 use std::collections::BTreeSet;
 use std::ffi::OsStr;
 use std::fs::{self, TryLockError};
@@ -74,12 +74,17 @@ impl Files for Folder {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
         read(&self.0.join(name))
     }
+
+    fn names(&self, folder: &str) -> Vec<String> {
+        let entries = fs::read_dir(self.0.join(folder).join(".")).into_iter().flatten().flatten().take(1000);
+        entries.filter_map(|entry| entry.file_name().into_string().ok()).collect()
+    }
 }
 
 /// What an error of the system means, without its number.
 pub(crate) fn plainly(error: &io::Error) -> String {
     match error.kind() {
-        ErrorKind::NotFound => "no such file".to_owned(),
+        ErrorKind::NotFound => NO_FILE.to_owned(),
         ErrorKind::PermissionDenied => "permission denied".to_owned(),
         ErrorKind::NotADirectory => "a file is where a folder should be".to_owned(),
         ErrorKind::AlreadyExists => "a file of that name is there".to_owned(),

@@ -1,6 +1,6 @@
 //! Why a command could not run, said once.
 
-use crate::output::{COLUMNS, wrap};
+use crate::output::{COLUMNS, clean, wrap};
 use miette::{Diagnostic, GraphicalReportHandler, LabeledSpan, NamedSource, SourceCode};
 use rushlight::document::{Problem, Problems};
 use rushlight::frame::FrameError;
@@ -57,12 +57,14 @@ impl Failure {
     pub(crate) fn report(&self) {
         let mut stderr = std::io::stderr().lock();
         let text = match self {
-            Self::Words(words) if stderr.is_terminal() => wrap(&format!("error: {words}"), COLUMNS).join("\n") + "\n",
-            Self::Words(words) => format!("error: {words}\n"),
+            Self::Words(words) if stderr.is_terminal() => {
+                wrap(&clean(&format!("error: {words}")), COLUMNS).join("\n") + "\n"
+            }
+            Self::Words(words) => clean(&format!("error: {words}\n")).into_owned(),
             Self::Documents(documents) if stderr.is_terminal() => documents.iter().map(pictured).collect(),
             Self::Documents(documents) => documents
                 .iter()
-                .flat_map(|d| d.to_string().lines().map(|l| format!("error: {l}\n")).collect::<Vec<_>>())
+                .flat_map(|d| clean(&d.to_string()).lines().map(|l| format!("error: {l}\n")).collect::<Vec<_>>())
                 .collect(),
         };
         // Nobody is left to tell when standard error is closed.
@@ -78,12 +80,13 @@ impl From<std::io::Error> for Failure {
 
 /// Every problem of one document with the line that it concerns.
 fn pictured(problems: &Problems) -> String {
-    let source = NamedSource::new(&problems.name, problems.text.clone());
+    // The places stay: what is cleaned has as many bytes.
+    let source = NamedSource::new(clean(&problems.name), clean(&problems.text).into_owned());
     let mut text = String::new();
     for problem in &problems.list {
         let shown = Shown { problem, source: &source };
         if GraphicalReportHandler::new().with_width(COLUMNS).render_report(&mut text, &shown).is_err() {
-            text.push_str(&problem.message);
+            text.push_str(&clean(&problem.words()));
         }
     }
     text
@@ -102,8 +105,7 @@ impl fmt::Debug for Shown<'_> {
 
 impl fmt::Display for Shown<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Problem { key, message, .. } = self.problem;
-        if key.is_empty() { f.write_str(message) } else { write!(f, "{key}: {message}") }
+        f.write_str(&clean(&self.problem.words()))
     }
 }
 

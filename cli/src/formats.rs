@@ -39,7 +39,7 @@ pub(crate) fn deliver<F: Copy>(
     for (format, path) in wanted {
         let text = text_of(*format)?;
         match path {
-            Some(path) => disk::write(path, text)?,
+            Some(path) => disk::write(path, output::clean(&text).into_owned())?,
             None => printed = Some(text),
         }
     }

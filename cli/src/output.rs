@@ -1,13 +1,31 @@
 //! Standard output, once, at the end of a command.
 
 use crate::failure::Failure;
+use std::borrow::Cow;
 use std::io::{ErrorKind, Write};
 
 /// Columns that a report has.
 pub(crate) const COLUMNS: usize = 80;
 
-/// Prints `text`. A reader that went away, such as `head`, is no failure.
+/// Text on its way to a terminal, a log or a page of Markdown, where control characters would do something: each byte of one
+/// is a `?`; line ends and tabs stay. Names and titles come from documents, and whoever wrote those.
+pub(crate) fn clean(text: &str) -> Cow<'_, str> {
+    let is_odd = |c: char| {
+        c.is_control() && !matches!(c, '\n' | '\t') || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    };
+    if !text.contains(is_odd) {
+        return Cow::Borrowed(text);
+    }
+    let mut cleaned = String::with_capacity(text.len());
+    for c in text.chars() {
+        if is_odd(c) { cleaned.extend(std::iter::repeat_n('?', c.len_utf8())) } else { cleaned.push(c) }
+    }
+    Cow::Owned(cleaned)
+}
+
+/// Prints `text`, cleaned. A reader that went away, such as `head`, is no failure.
 pub(crate) fn print(text: &str) -> Result<(), Failure> {
+    let text = clean(text);
     let mut stdout = std::io::stdout().lock();
     match stdout.write_all(text.as_bytes()).and_then(|()| stdout.flush()) {
         Err(error) if error.kind() != ErrorKind::BrokenPipe => {
@@ -15,6 +33,17 @@ pub(crate) fn print(text: &str) -> Result<(), Failure> {
         }
         _ => Ok(()),
     }
+}
+
+/// A line on standard error, cleaned.
+pub(crate) fn say(line: &str) {
+    // Nobody is left to tell when standard error is closed.
+    let _ = writeln!(std::io::stderr().lock(), "{}", clean(line));
+}
+
+/// Says something on standard error that a user should know of a command that goes on.
+pub(crate) fn note(words: &str) {
+    say(&format!("note: {words}"));
 }
 
 /// Prints a value as indented JSON.
@@ -25,7 +54,17 @@ pub(crate) fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {
 /// A value as indented JSON.
 pub(crate) fn json(value: &impl serde::Serialize) -> Result<String, Failure> {
     let text = serde_json::to_string_pretty(value).map_err(|e| Failure::new(e.to_string()))?;
-    Ok(format!("{text}\n"))
+    // What JSON need not escape, but a terminal takes for a command.
+    let mut escaped = String::with_capacity(text.len() + 1);
+    for c in text.chars() {
+        if matches!(c, '\u{7f}'..='\u{9f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}') {
+            escaped += &format!("\\u{:04x}", u32::from(c));
+        } else {
+            escaped.push(c);
+        }
+    }
+    escaped.push('\n');
+    Ok(escaped)
 }
 
 /// Lines of at most `width` characters, broken between words; line ends of `text` stay.
@@ -60,4 +99,21 @@ pub(crate) fn push_field(text: &mut String, name: &str, said: &str) {
 pub(crate) fn short(value: f64) -> String {
     let text = format!("{value:.6}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn control_characters_do_nothing_and_bytes_keep_their_places() {
+        let hostile = "a\u{1b}[2J\u{7}\u{9b}\u{202e}\r\n\tb é";
+        let cleaned = clean(hostile);
+        assert_eq!(cleaned, "a?[2J???????\n\tb é");
+        assert_eq!(cleaned.len(), hostile.len());
+        assert!(matches!(clean("plain é\n"), Cow::Borrowed(_)));
+        let text = json(&"a\u{1b}\u{7f}\u{9b}\u{202e}").unwrap();
+        assert_eq!(text, "\"a\\u001b\\u007f\\u009b\\u202e\"\n");
+        assert_eq!(serde_json::from_str::<String>(&text).unwrap(), "a\u{1b}\u{7f}\u{9b}\u{202e}");
+    }
 }

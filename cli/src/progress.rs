@@ -30,7 +30,7 @@ impl Progress {
 
     /// Prints a line above the bar, to standard error.
     pub(crate) fn say(&self, line: &str) {
-        self.bar.suspend(|| eprintln!("{line}"));
+        self.bar.suspend(|| crate::output::say(line));
     }
 
     /// Takes the bar away.

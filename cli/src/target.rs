@@ -1,8 +1,10 @@
 //! The SHOW-or-LOOK argument.
 
 use crate::args::Pick;
+use crate::corrections::is_corrections;
 use crate::disk::{Folder, read_text};
 use crate::failure::Failure;
+use crate::output;
 use rushlight::camera::{Camera, Range};
 use rushlight::cube::POINTS;
 use rushlight::display::{self, Display, DisplaySettings};
@@ -32,10 +34,25 @@ struct Opened {
 }
 
 fn open(path: &Path) -> Result<Opened, Failure> {
+    let other =
+        |what: &str| Failure::new(format!("{} is {what}: a show or a look (.toml) is wanted here", path.display()));
+    let extension = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
+    if rushlight::frame::Format::from_extension(extension).is_some() {
+        return Err(other("a picture"));
+    }
+    if is_corrections(path) {
+        return Err(other("a file of corrections"));
+    }
     let text = read_text(path)?;
     let folder = Folder::of(path);
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let mut document = Document::parse(&name, &text).map_err(|p| folder.failure([p]))?;
+    let is_curve = ["log", "gamma-log", "table"].iter().any(|kind| document.is_table(kind));
+    if is_curve && !document.has("step") && !document.has("cameras") {
+        let said =
+            format!("a curve file, which `rushlight curve {}` shows and a camera of a show names", path.display());
+        return Err(other(&said));
+    }
     let is_look = is_look(&mut document);
     Ok(Opened { name, text, folder, is_look })
 }
@@ -45,16 +62,24 @@ pub(crate) fn is_look(document: &mut Document<'_>) -> bool {
     document.count("step") > 0 && document.keys("cameras").is_empty()
 }
 
+/// Reads a show, and says on standard error what is to be known of it.
+fn show(Opened { name, text, folder, .. }: &Opened) -> Result<Show, Failure> {
+    let show = Show::parse(name, text, folder).map_err(|p| folder.failure(p))?;
+    show.remarks().iter().for_each(|remark| output::note(remark));
+    Ok(show)
+}
+
 /// Reads a show; or a look, which becomes a show of the camera and the display that `pick` names.
 pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Target, Failure> {
-    let Opened { name, text, folder, is_look } = open(path)?;
-    if !is_look {
-        let show = Show::parse(&name, &text, &folder).map_err(|p| folder.failure(p))?;
+    let opened = open(path)?;
+    if !opened.is_look {
+        let show = show(&opened)?;
         let look = known("look", &pick.look, show.looks())?;
         let camera = known("camera", &pick.camera, show.cameras())?;
         let display = known("display", &pick.display, show.displays())?;
         return Ok(Target { show, look, camera, display });
     }
+    let Opened { name, text, folder, .. } = opened;
     let look = Look::parse(&name, &text, &folder).map_err(|p| folder.failure([p]))?;
     let (Some(camera), Some(display)) = (&pick.camera, &pick.display) else {
         return Err(Failure::new(format!(
@@ -69,11 +94,12 @@ pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Target, Failure> {
 
 /// Reads a show for what concerns its cameras alone. A camera that is named it must have.
 pub(crate) fn load_show(path: &Path, camera: &Option<String>) -> Result<Show, Failure> {
-    let Opened { name, text, folder, is_look } = open(path)?;
-    if is_look {
+    let opened = open(path)?;
+    if opened.is_look {
+        let name = &opened.name;
         return Err(Failure::new(format!("{name} is a look: give a show, whose cameras this is about")));
     }
-    let show = Show::parse(&name, &text, &folder).map_err(|p| folder.failure(p))?;
+    let show = show(&opened)?;
     known("camera", camera, show.cameras())?;
     Ok(show)
 }

@@ -2,6 +2,11 @@
 //!
 //! The numbers come from the maker's own document or from a measurement; [`crate::transfer::custom`] says what each of
 //! them is. One of the tables `[log]`, `[gamma-log]` and `[table]` says which kind of curve it is.
+//!
+//! A curve must give a signal: mid-grey within 0 and 1, the end above it and within 100 stops, and a code of 10 bits of rise
+//! at least.
+
+mod signal;
 
 use crate::document::{Document, Problems};
 use crate::invalid::Invalid;
@@ -11,6 +16,7 @@ use crate::transfer::custom::{
 use crate::transfer::{LogBase, Transfer};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
+use signal::Unit;
 use std::borrow::Cow;
 use std::sync::Arc;
 
@@ -187,11 +193,18 @@ struct GammaLogDoc {
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct TableDoc {
-    /// Measured points, [stops from mid-grey, signal], both rising from point to point.
+    /// Measured points, [stops from mid-grey, signal], both rising from point to point. Signal is 0 to 1, a code divided
+    /// by 1023, unless `codes` or `percent` says else.
     #[serde(deserialize_with = "crate::document::lists_of_numbers")]
     points: Vec<[f64; 2]>,
     /// Signal at zero light, such as that of the capped lens.
     black: Option<f64>,
+    /// The signals are code values of so many bits, 8, 10 or 12: 0 to 255, 1023 or 4095.
+    #[schemars(extend("enum" = [8, 10, 12]))]
+    codes: Option<u32>,
+    /// The signals are per cent of legal range, as a waveform monitor shows them: 0 is code 64 of 10 bits, 100 is code 940.
+    #[serde(default)]
+    percent: bool,
 }
 
 type Made = Result<Arc<dyn Transfer>, Vec<Invalid>>;
@@ -248,7 +261,17 @@ impl GammaLogDoc {
 
 impl TableDoc {
     fn build(&self) -> Made {
-        TableCurve::new(&TableParameters { points: self.points.clone(), black: self.black }).map(shared)
+        let refuse = |key: &str, why: &str| Err(vec![Invalid::new(key, why)]);
+        let unit = match (self.codes, self.percent) {
+            (None, false) => Unit::Signal,
+            (None, true) => Unit::Percent,
+            (Some(bits @ (8 | 10 | 12)), false) => Unit::Codes(bits),
+            (Some(_), true) => return refuse("percent", "signals are codes or per cent, one of the two"),
+            (Some(_), false) => return refuse("codes", "must be the bits of the codes: 8, 10 or 12"),
+        };
+        signal::check_points(&self.points, unit).map_err(|refused| vec![refused])?;
+        let points = self.points.iter().map(|[stops, signal]| [*stops, unit.signal(*signal)]).collect();
+        TableCurve::new(&TableParameters { points, black: self.black.map(|black| unit.signal(black)) }).map(shared)
     }
 }
 
@@ -274,20 +297,18 @@ pub fn parse(name: &str, text: &str) -> Result<CurveFile, Problems> {
     .into_iter()
     .flatten()
     .collect();
-    let wrong = |key: &str| document.is_wrong_within(key);
-    // What is left of a table that had something wrong in it is not judged.
-    let judged: Vec<bool> = KINDS.iter().map(|key| !wrong(key)).collect();
-    if made.len() > 1 || made.is_empty() && judged.iter().all(|j| *j) {
+    let sound = KINDS.iter().all(|key| !document.is_wrong_within(key));
+    if made.len() > 1 || made.is_empty() && sound {
         let key = made.get(1).map_or("", |m| m.0);
         let message = format!("{} curves: a curve file has one of [log], [gamma-log] and [table]", made.len());
         document.refuse(Invalid::new(key, message));
     }
     let mut transfer = None;
     for (key, made) in made {
-        match made {
+        let sound = made.and_then(|curve| signal::check(&*curve).map(|()| curve).map_err(|refused| vec![refused]));
+        match sound {
             Ok(curve) => transfer = Some(curve),
-            Err(_) if KINDS.iter().zip(&judged).any(|(kind, judged)| *kind == key && !judged) => {}
-            Err(refused) => document.refuse_within(key, refused),
+            Err(refused) => document.refuse_standing(key, refused),
         }
     }
     match transfer {
@@ -326,6 +347,54 @@ mod tests {
         let curve = parse("c.toml", text).unwrap().transfer();
         assert!((curve.encode(MID_GREY) - 0.5).abs() < 1e-12);
         assert!((curve.encode(0.0) - 0.1).abs() < 1e-12);
+    }
+
+    fn table(points: &str, more: &str) -> String {
+        format!("schema = 1\ntitle = 't'\nsource = 's'\n[table]\npoints = {points}\n{more}")
+    }
+
+    #[test]
+    fn a_table_may_be_in_codes_or_per_cent() {
+        let signal = parse("c.toml", &table("[[-6, 0.1], [0, 0.5], [6, 0.9]]", "black = 0.05")).unwrap().transfer();
+        for (bits, most) in [(8, 255.0), (10, 1023.0), (12, 4095.0)] {
+            let points = format!("[[-6, {}], [0, {}], [6, {}]]", 0.1 * most, 0.5 * most, 0.9 * most);
+            let more = format!("codes = {bits}\nblack = {}", 0.05 * most);
+            let codes = parse("c.toml", &table(&points, &more)).unwrap().transfer();
+            for light in [0.0, 0.01, MID_GREY, 3.0] {
+                assert!((codes.encode(light) - signal.encode(light)).abs() < 1e-12);
+            }
+        }
+        let percent = parse("c.toml", &table("[[-6, 5], [0, 41], [6, 100]]", "percent = true")).unwrap().transfer();
+        assert!((percent.encode(MID_GREY) - (64.0 + 0.41 * 876.0) / 1023.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn what_is_no_signal_is_refused_with_what_was_meant() {
+        for (text, part) in [
+            (
+                table("[[-6, 95], [-4, 150], [-2, 280], [0, 420], [2, 560], [4, 720], [6, 880]]", ""),
+                "c.toml:5:10: table.points: a signal is 0 to 1, and 880 is none: these look like codes of 10 bits: divide by 1023, or say `codes = 10`",
+            ),
+            (table("[[-6, 3], [0, 41], [6, 100]]", ""), "these look like per cent: say `percent = true`"),
+            (table("[[-6, 30], [0, 110], [6, 220]]", ""), "codes of 8 bits"),
+            (table("[[-6, 300], [0, 1700], [6, 3700]]", ""), "codes of 12 bits"),
+            (table("[[-6, 0.1], [0, 0.5]]", "codes = 10"), "look like signals, 0 to 1, already"),
+            (table("[[-6, 1], [0, 900], [6, 1900]]", "codes = 10"), "1900 is no code of 10 bits: 1023 is the highest"),
+            (table("[[-6, 100], [0, 400]]", "codes = 11"), "table.codes: must be the bits of the codes"),
+            (
+                table("[[-6, 10], [0, 40]]", "codes = 10\npercent = true"),
+                "table.percent: signals are codes or per cent",
+            ),
+            (table("[[-6, 0.1], [-1, 0.4]]", ""), "table: it ends at 0.4, not above mid-grey"),
+            (table("[[-6, 0.4], [6, 0.4003]]", ""), "table: it ends at 0.4003, not above mid-grey"),
+            (table("[[-6, 0.4], [0, 0.4003], [90, 0.402]]", ""), "less than a code of 10 bits"),
+            (LOG.replace("= 0.065", "= 1e-5"), "log: it rises by"),
+            (LOG.replace("= 0.065", "= 0.0005"), "stops over mid-grey: it rises too slowly"),
+            (LOG.replace("signal_offset = 0.65", "signal_offset = 420"), "it puts mid-grey, light of 0.18, at 419.8"),
+        ] {
+            let found = parse("c.toml", &text).map(|_| ()).unwrap_err().to_string();
+            assert!(found.contains(part), "{part} is not in {found}");
+        }
     }
 
     #[test]

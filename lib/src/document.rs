@@ -4,70 +4,32 @@
 //! that one entry is taken out, and the rest is read again, until all is read. A key that is missing is noted and stood in
 //! for, so that the next one is found too. Values that a validated type refuses later are placed by their key path.
 
+mod problem;
+mod syntax;
 mod tree;
 mod words;
 
+pub use problem::{Problem, Problems};
 pub use words::unknown;
+pub(crate) use words::{beginning, beginning_of, nearest};
 
 use crate::invalid::Invalid;
 use serde::de::{DeserializeOwned, Error as _};
-use serde::{Deserialize, Deserializer, Serialize};
-use std::fmt;
+use serde::{Deserialize, Deserializer};
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue, ValueDeserializer};
 use tree::{STAND_IN, holder, join, path_parts, put, stand_ins, take_out};
 use words::reword;
 
-/// One thing that is wrong in a document.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Problem {
-    /// The key path, such as `step[2].stops`; empty for a syntax error.
-    pub key: String,
-    /// What is wrong and what would be right.
-    pub message: String,
-    /// Bytes of the text that it concerns.
-    pub span: Range<usize>,
-    /// Line, from 1.
-    pub line: usize,
-    /// Column in characters, from 1.
-    pub column: usize,
-}
-
+/// Most bytes of a document: more than any has, and what is made of its text in memory is some hundred times as large.
+pub const LARGEST: usize = 2 << 20;
+/// Most letters of a title, which becomes part of file names and of headers.
+const LONGEST_TITLE: usize = 200;
 /// Problems of one document that are listed; what is beyond would only hide the first ones.
 const MOST: usize = 100;
 /// Bytes of text that are read again, all in all, to find one problem after another.
 const READ_AGAIN: usize = 32 << 20;
-
-/// All that is wrong in one document, in the order of the text. Never empty.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Problems {
-    /// The name of the file, as the caller gave it.
-    pub name: String,
-    /// The text itself.
-    pub text: String,
-    /// The problems.
-    pub list: Vec<Problem>,
-}
-
-impl fmt::Display for Problems {
-    /// A line a problem: `file:line:column: key: message`.
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (i, p) in self.list.iter().enumerate() {
-            if i > 0 {
-                writeln!(f)?;
-            }
-            write!(f, "{}:{}:{}: ", self.name, p.line, p.column)?;
-            if !p.key.is_empty() {
-                write!(f, "{}: ", p.key)?;
-            }
-            f.write_str(&p.message)?;
-        }
-        Ok(())
-    }
-}
-
-impl std::error::Error for Problems {}
 
 /// A parsed TOML document and the problems found in it so far.
 #[derive(Debug)]
@@ -82,12 +44,20 @@ impl<'t> Document<'t> {
     /// Parses the syntax of `text`; `name` is the file's name for messages.
     ///
     /// # Errors
-    /// Every syntax error.
+    /// Every syntax error; a text of more than [`LARGEST`] bytes.
     pub fn parse(name: &'t str, text: &'t str) -> Result<Self, Problems> {
+        if text.len() > LARGEST {
+            let message = format!("{} bytes: a document has {LARGEST} at most", text.len());
+            let problem = Problem { key: String::new(), message, span: 0..0, line: 1, column: 1 };
+            return Err(Problems { name: name.to_owned(), text: String::new(), list: vec![problem] });
+        }
         let (root, errors) = DeTable::parse_recoverable(text);
         let mut document = Self { name, text, root, list: Vec::new() };
-        for error in &errors {
-            document.note(String::new(), error.span(), format!("not valid TOML: {}", error.message()));
+        let errors = errors.iter().map(|error| (error.span(), error.message().to_owned())).collect::<Vec<_>>();
+        if !errors.is_empty() {
+            for (span, message) in syntax::explained(text, errors) {
+                document.note(String::new(), span, message);
+            }
         }
         if document.list.is_empty() { Ok(document) } else { Err(document.into_problems()) }
     }
@@ -132,8 +102,14 @@ impl<'t> Document<'t> {
             self.refuse(Invalid::new("schema", message));
         }
         for key in texts {
-            if self.string(key).is_some_and(|text| text.trim().is_empty()) {
+            let Some(text) = self.string(key) else { continue };
+            let letters = text.chars().count();
+            if text.trim().is_empty() {
                 self.refuse(Invalid::new(*key, "must not be empty"));
+            } else if *key == "title" && letters > LONGEST_TITLE {
+                self.refuse(Invalid::new(*key, format!("has {letters} letters: {LONGEST_TITLE} at most")));
+            } else if *key == "title" && text.chars().any(char::is_control) {
+                self.refuse(Invalid::new(*key, "is one line of text, without control characters"));
             }
         }
     }
@@ -149,6 +125,16 @@ impl<'t> Document<'t> {
         for invalid in refused {
             self.refuse(invalid.within(path));
         }
+    }
+
+    /// The same of a table that may have been noted to have something wrong in it: what stands there is judged by itself, and
+    /// what is refused of a value that stands in, or of the table as a whole, might be wrong only for that.
+    pub fn refuse_standing(&mut self, path: &str, refused: impl IntoIterator<Item = Invalid>) {
+        let wrong = self.is_wrong_within(path);
+        let stands = |key: &str| key != path && self.has(key) && !self.is_wrong_within(key);
+        let refused = refused.into_iter().map(|r| r.within(path)).filter(|r| !wrong || stands(&r.key));
+        let refused: Vec<Invalid> = refused.collect();
+        refused.into_iter().for_each(|r| self.refuse(r));
     }
 
     /// Whether there are more problems than are listed: no more need be looked for.
@@ -469,6 +455,13 @@ mod tests {
     #[test]
     fn near_names_are_offered() {
         assert_eq!(unknown("curve", "slog-3", ["slog3", "vlog"]), "unknown curve `slog-3`: did you mean `slog3`?");
-        assert_eq!(unknown("curve", "zzz", ["slog3", "vlog"]), "unknown curve `zzz`: it must be one of slog3, vlog");
+        for (given, known) in
+            [("zzz", ["slog3", "vlog"]), ("mylog", ["dlog", "vlog"]), ("hue", ["cube", "tone"]), ("c", ["a", "b"])]
+        {
+            let list = known.join(", ");
+            assert_eq!(unknown("name", given, known), format!("unknown name `{given}`: it must be one of {list}"));
+        }
+        // Two letters that changed places are one slip.
+        assert!(unknown("look", "plian", ["plain"]).ends_with("did you mean `plain`?"));
     }
 }

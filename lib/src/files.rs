@@ -1,10 +1,14 @@
 //! Where a document finds the files that it names: by relative names, with no path of any machine.
 
+use crate::document::{beginning, beginning_of, nearest};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
+
+/// What [`Files`] say of a file that is not there.
+pub const NO_FILE: &str = "no such file";
 
 /// Gives the bytes of a file by its name, relative to the folder of the first document, with forward slashes.
 pub trait Files {
@@ -13,11 +17,22 @@ pub trait Files {
     /// # Errors
     /// Why it cannot be read, in words for the user.
     fn read(&self, name: &str) -> Result<Vec<u8>, String>;
+
+    /// The names of the files in a folder, as far as they are known: for a hint at the one that was meant.
+    fn names(&self, folder: &str) -> Vec<String> {
+        let _ = folder;
+        Vec::new()
+    }
 }
 
 impl Files for BTreeMap<String, Vec<u8>> {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        self.get(name).cloned().ok_or_else(|| "no such file".to_owned())
+        self.get(name).cloned().ok_or_else(|| NO_FILE.to_owned())
+    }
+
+    fn names(&self, folder: &str) -> Vec<String> {
+        let of = |name: &String| name.rsplit_once('/').map_or("", |(of, _)| of) == folder;
+        self.keys().filter(|name| of(name)).filter_map(|name| name.rsplit('/').next()).map(str::to_owned).collect()
     }
 }
 
@@ -50,10 +65,31 @@ impl<'f> Recorder<'f> {
         if path.is_empty() {
             return Err("no file is named".to_owned());
         }
+        if path.contains('\\') {
+            let right = path.replace('\\', "/");
+            return Err(format!("a path has forward slashes on every system: `{}`", beginning(&right)));
+        }
+        if path.chars().any(char::is_control) {
+            return Err(
+                "a path without control characters is needed: in quotes a backslash and a letter are one (`\\n` ends a line), so write forward slashes".to_owned(),
+            );
+        }
         let name = join(from, path);
-        let bytes = self.files.read(&name).map_err(|why| format!("cannot read `{name}`: {why}"))?;
+        let bytes = self.files.read(&name).map_err(|why| {
+            let hint = if why == NO_FILE { self.near(&name) } else { None };
+            let hint = hint.map(|near| format!(": did you mean `{near}`?")).unwrap_or_default();
+            format!("cannot read `{}`: {why}{hint}", beginning_of(&name, 300))
+        })?;
         self.note(&name, &bytes);
         Ok((name, bytes))
+    }
+
+    /// The file beside the one of that name, which is not there, that was probably meant.
+    fn near(&self, name: &str) -> Option<String> {
+        let (folder, file) = name.rsplit_once('/').unwrap_or(("", name));
+        let there = self.files.names(folder);
+        let near = nearest(file, there.iter().map(String::as_str))?;
+        Some(if folder.is_empty() { near.to_owned() } else { format!("{folder}/{near}") })
     }
 
     /// The text of the file that `from` names as `path`, and its own name.

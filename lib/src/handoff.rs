@@ -3,8 +3,12 @@
 //!
 //! Nothing here touches a disk.
 
+pub mod archive;
 mod list;
 mod transforms;
 
-pub use list::{Difference, FileRecord, LIST, MANIFEST, SCHEMA, SUMS, parse_sums, safe_name, sums};
+pub use list::{
+    Difference, FileRecord, LIST, Listed, MANIFEST, ManifestList, SCHEMA, SUMS, is_of_a_system, parse_manifest,
+    parse_sums, safe_name, sums,
+};
 pub use transforms::{Chain, input, look, output};

@@ -16,6 +16,7 @@
 
 pub mod compare;
 pub mod curve;
+pub mod identify;
 pub mod modes;
 pub mod noise;
 pub mod patch;
@@ -25,7 +26,8 @@ use crate::camera::Range;
 use crate::frame::Frame;
 use crate::math::{exp2, log2};
 use crate::transfer::{MID_GREY, Transfer};
-use curve::{Fitted, Match};
+use curve::Fitted;
+use identify::{Match, Samples};
 use noise::{PhotonTransfer, Point};
 use patch::{Level, level};
 use response::{clip, quantum, share_above};
@@ -176,6 +178,8 @@ pub struct Clip {
 pub struct Floor {
     /// Stops from the measured mid-grey, below 0.
     pub stops: f64,
+    /// Stops from the curve's mid-grey, light of 0.18: as a show counts its ratings.
+    pub rated: f64,
     /// Its signal.
     pub signal: f64,
     /// It lies below the darkest shot, and follows from the fit alone.
@@ -208,6 +212,8 @@ pub enum Used {
     Claimed(Claim),
     /// The published one that fits best.
     Published(Claim),
+    /// One of several published ones that the bracket cannot tell apart: that which needs the least offset.
+    Alike(Claim),
     /// One fitted to the bracket, for want of a published one that fits.
     Fitted(Claim, Box<Fitted>),
 }
@@ -216,7 +222,7 @@ impl Used {
     /// The curve.
     pub fn claim(&self) -> &Claim {
         match self {
-            Self::Claimed(claim) | Self::Published(claim) | Self::Fitted(claim, _) => claim,
+            Self::Claimed(claim) | Self::Published(claim) | Self::Alike(claim) | Self::Fitted(claim, _) => claim,
         }
     }
 }
@@ -230,7 +236,7 @@ pub struct Measurement {
     pub channels: [Channel; 3],
     /// The curve that the light was reckoned by.
     pub used: Used,
-    /// The published curves that fit best, the best first.
+    /// The published curves that fit best: those that the bracket cannot tell apart, then the others, the best first.
     pub matches: Vec<Match>,
     /// The step between neighbouring codes, in signal.
     pub step: f64,
@@ -292,11 +298,15 @@ pub fn measure(shots: &[Shot], settings: &Settings) -> Result<Measurement, Measu
         .iter()
         .map(|i| point(stops[*i], &signals[*i].map(|l| (l.mean, l.variance.sqrt())), samples, step))
         .collect();
-    let matches = curve::published(&points);
+    let samples_of = |i: &usize| Samples::of(stops[*i], &shots[*i].patches, step);
+    let matches = identify::published(&good.iter().map(samples_of).collect::<Vec<_>>());
     let mut remarks = Vec::new();
     let used = match (&settings.claim, matches.first()) {
         (Some(claim), _) => Used::Claimed(claim.clone()),
-        (None, Some(best)) if best.rms <= FITS => Used::Published(best.claim.clone()),
+        (None, Some(best)) if best.rms <= FITS => {
+            let several = matches.iter().filter(|m| m.alike).count() > 1;
+            if several { Used::Alike(best.claim.clone()) } else { Used::Published(best.claim.clone()) }
+        }
         _ => {
             let fitted = curve::fit(&points).ok_or_else(|| {
                 MeasureError::TooFew(format!(
@@ -401,7 +411,8 @@ fn channel(
     let darkest = exposures.first().map_or(0.0, |s| s.stops);
     let floor = noise.and_then(|n| n.light_at(ratio)).filter(|light| *light > 0.0).map(|light| {
         let stops = from_grey(light);
-        Floor { stops, signal: claim.encode(light + black), below_bracket: stops < darkest - 0.5 }
+        let rated = log2(light / MID_GREY);
+        Floor { stops, rated, signal: claim.encode(light + black), below_bracket: stops < darkest - 0.5 }
     });
     let clip = Clip {
         signal: plateau.signal,
@@ -430,7 +441,7 @@ fn remark(remarks: &mut Vec<String>, exposures: &[Exposure], channels: &[Channel
     if offset.abs() > STRAYS {
         let way = if offset > 0.0 { "over" } else { "under" };
         remarks.push(format!(
-            "mid-grey of the meter lies {:.2} stops {way} the curve's: meter, lens, shutter or exposure index",
+            "mid-grey of the meter lies {:.2} stops {way} the curve's: meter, lens, shutter or exposure index; the rating's floor_stops is counted from the curve's, as stop tables are",
             offset.abs()
         ));
     }
@@ -472,9 +483,18 @@ impl Measurement {
         first.seen.then_some(first)
     }
 
-    /// The floor to rate the camera by: that of the channel which drowns first.
+    /// The floor of the channel which drowns first.
     pub fn floor(&self) -> Option<Floor> {
+        self.highest_floor(|floor| floor.stops)
+    }
+
+    /// Where a show's rating has the floor: stops from the curve's mid-grey, by the channel which drowns first.
+    pub fn rated_floor(&self) -> Option<f64> {
+        self.highest_floor(|floor| floor.rated).map(|floor| floor.rated)
+    }
+
+    fn highest_floor(&self, by: impl Fn(&Floor) -> f64) -> Option<Floor> {
         let all: Option<Vec<Floor>> = self.channels.iter().map(|c| c.floor).collect();
-        all?.into_iter().max_by(|a, b| a.stops.total_cmp(&b.stops))
+        all?.into_iter().max_by(|a, b| by(a).total_cmp(&by(b)))
     }
 }

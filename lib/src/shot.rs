@@ -162,10 +162,20 @@ pub struct Shot {
     pub camera: Option<String>,
 }
 
-/// A shot's name as part of a file name: ASCII letters, digits, `-`, `_` and `.`, not in front.
+/// A shot's name as part of a file name: ASCII letters, digits, `-`, `_` and `.`, not in front; with a `-` before what
+/// some systems take for a device.
 pub fn file_part(name: &str) -> String {
     let fits = |(i, c): (usize, char)| c.is_ascii_alphanumeric() || c == '-' || c == '_' || (c == '.' && i > 0);
-    name.chars().enumerate().map(|(i, c)| if fits((i, c)) { c } else { '-' }).collect()
+    let part: String = name.chars().enumerate().map(|(i, c)| if fits((i, c)) { c } else { '-' }).collect();
+    if is_device(&part) { format!("-{part}") } else { part }
+}
+
+/// Whether a file name is that of a device on some system, with any extension ("Naming Files, Paths, and Namespaces", in
+/// the documents of Win32).
+pub(crate) fn is_device(name: &str) -> bool {
+    let stem = name.split('.').next().unwrap_or_default().trim_end().to_ascii_lowercase();
+    let numbered = |of: &str| stem.strip_prefix(of).is_some_and(|n| matches!(n.as_bytes(), [b'1'..=b'9']));
+    matches!(stem.as_str(), "con" | "prn" | "aux" | "nul") || numbered("com") || numbered("lpt")
 }
 
 /// A correction with what it works on.
@@ -257,5 +267,8 @@ mod tests {
         assert_eq!(file_part("12A-3"), "12A-3");
         assert_eq!(file_part("A001_C003.mov"), "A001_C003.mov");
         assert_eq!(file_part("../12 A/3é"), "-.-12-A-3-");
+        for (device, part) in [("COM1", "-COM1"), ("nul", "-nul"), ("aux.2", "-aux.2"), ("com10", "com10")] {
+            assert_eq!(file_part(device), part);
+        }
     }
 }

@@ -66,6 +66,7 @@ pub struct Show {
     shots: BTreeMap<String, Shot>,
     jobs: Vec<Job>,
     limits: Limits,
+    remarks: Vec<String>,
     sources: Vec<Source>,
 }
 
@@ -108,6 +109,7 @@ impl Show {
             shots: BTreeMap::new(),
             jobs: vec![job],
             limits: Limits::none(),
+            remarks: Vec::new(),
         }
     }
 
@@ -166,6 +168,11 @@ impl Show {
     /// What is to be baked, shots apart, without repeats, in order.
     pub fn jobs(&self) -> &[Job] {
         &self.jobs
+    }
+
+    /// What else there is to say of it: corrections of its files that cannot be used, and that no shot asks for.
+    pub fn remarks(&self) -> &[String] {
+        &self.remarks
     }
 
     /// What a new version may change of the picture.

@@ -7,6 +7,7 @@ pub mod demo;
 pub mod frame;
 pub mod print;
 pub mod scene;
+pub mod schemas;
 pub mod sensor;
 pub mod server;
 mod table;

@@ -308,5 +308,9 @@ fn what_cannot_be_is_refused() {
     let dir = show_of("[cameras.a]\ncurve = 'dim.toml'\ngamut = 'bt2020'\n");
     let curve = "schema = 1\ntitle = 'Dim'\nsource = 'invented'\n[table]\npoints = [[-7, 0.1], [-1, 0.5]]\n";
     fs::write(dir.path().join("dim.toml"), curve).expect("a file");
-    refused(dir.path(), "camera show.toml", &["camera a: curve: it ends at 0.5000, not above mid-grey"]);
+    refused(
+        dir.path(),
+        "camera show.toml",
+        &["cameras.a.curve: dim.toml:4:1: table: it ends at 0.5, not above mid-grey"],
+    );
 }

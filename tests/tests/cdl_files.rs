@@ -3,8 +3,9 @@
 #![allow(clippy::disallowed_methods, reason = "the formula, by another power than the library's")]
 
 use rushlight::format::cdl::{Kind, Namespace, read, write};
-use rushlight_tests::cdl::{DAY, LIST};
-use rushlight_tests::scene::{NIGHT, assert_says, files, json, numbers, output, put, refused, saltmarsh};
+use rushlight_tests::cdl::{DAY, LIST, shots};
+use rushlight_tests::scene::{NIGHT, assert_says, files, json, numbers, output, put, refused, run, saltmarsh};
+use rushlight_tests::schemas::{Schema, assert_valid};
 use std::fs;
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
@@ -28,6 +29,8 @@ fn good_files_are_read_and_written_back() {
         ("good_one.cc", Namespace::V12, &["12A-3"]),
         ("good_sat_only.cc", Namespace::None, &[]),
         ("good_decisions.cdl", Namespace::V12, &["12A-3", "31-2"]),
+        // ASC_SOP, ASC_SAT, ASC_CC_XML of the ASC's schema, version 1.01 (2007), and other cases, in any order.
+        ("good_other_names.cdl", Namespace::V101, &["12A-3", "31-2"]),
     ] {
         let file = read(&fixture(name)).unwrap_or_else(|e| panic!("{name}: {e:?}"));
         assert_eq!(file.namespace, namespace, "{name}");
@@ -38,7 +41,15 @@ fn good_files_are_read_and_written_back() {
             assert_eq!((n.slope, n.offset), ([1.1, 1.0, 0.9], [0.01, 0.0, -0.02]), "{name}");
             assert_eq!((n.power, n.saturation), ([1.0, 1.0, 1.2], 0.9), "{name}");
         }
+        if ids.is_empty() {
+            assert_says(&write(&file).unwrap_err()[0].to_string(), &["a correction without an id"]);
+            continue;
+        }
         let text = write(&file).unwrap_or_else(|e| panic!("{name}: {e:?}"));
+        if file.namespace != Namespace::None {
+            let text = text.replace("urn:ASC:CDL:v1.2", "urn:ASC:CDL:v1.01");
+            assert_valid(Schema::Cdl, [(name, text.as_bytes())]);
+        }
         let mut again = read(text.as_bytes()).unwrap_or_else(|e| panic!("{name}: {e:?}"));
         again.corrections.iter_mut().zip(&file.corrections).for_each(|(new, old)| new.line = old.line);
         assert_eq!(again, file, "{name}");
@@ -53,8 +64,9 @@ fn good_files_are_read_and_written_back() {
 }
 
 /// Every bad file of the folder, by what is said of it.
-const BAD: [(&str, &[&str]); 29] = [
+const BAD: [(&str, &[&str]); 31] = [
     ("bad_comma.ccc", &["line 5: Slope: `1,1` is not a finite number"]),
+    ("bad_control.ccc", &["line 4: not well-formed XML: &#27; is no character of XML"]),
     ("bad_decision.cdl", &["line 3: ColorDecision: needs a ColorCorrection or a ColorCorrectionRef"]),
     ("bad_deep.cc", &["line 2: more elements than any such file has"]),
     ("bad_duplicate.ccc", &["line 23: ColorCorrection: id `a` a second time: the first is on line 3"]),
@@ -77,6 +89,7 @@ const BAD: [(&str, &[&str]); 29] = [
     ("bad_root.ccc", &["line 2: ProcessList: unknown root of a CDL file"]),
     ("bad_several.ccc", &["line 5: Slope: -1 is out", "line 7: Power: 0 is out", "line 20: Saturation: `x` is not"]),
     ("bad_truncated.ccc", &["not closed before the file ends"]),
+    ("bad_two_names.ccc", &["line 7: ASC_SAT: there is a SatNode on line 4, which is the same"]),
     ("bad_two_numbers.ccc", &["line 5: Slope: 2 numbers"]),
     ("bad_two_sops.ccc", &["line 9: SOPNode: a second time"]),
     ("bad_unknown_node.ccc", &["line 9: SaturationNode: unknown in ColorCorrection"]),
@@ -143,6 +156,70 @@ fn inspect_lists_corrections() {
     }
 }
 
+/// One absurd correction does not hide the good ones of its file.
+#[test]
+fn good_corrections_of_a_file_with_a_bad_one_are_taken_by_name() {
+    let dir = shots(|text| text);
+    let root = dir.path();
+    put(root, "cdl/day3.ccc", &DAY.replacen("<Slope>1 1 1<", "<Slope>1 -1 1<", 1));
+    let found = |args: &str| {
+        let done = run(root, args).output().unwrap();
+        (String::from_utf8(done.stdout).unwrap(), done.status.code())
+    };
+    let (text, code) = found("inspect cdl/day3.ccc");
+    assert_eq!(code, Some(1), "{text}");
+    assert_says(
+        &text,
+        &[
+            "2 corrections\n  1 of them cannot be used",
+            "none: cannot be used\n    line 16: Slope: -1",
+            "12A-3\n    slope",
+        ],
+    );
+    let (text, _) = found("inspect cdl/day3.ccc --json");
+    let report: serde_json::Value = serde_json::from_str(&text).unwrap();
+    assert_eq!((&report["corrections"][0]["id"], &report["corrections"][1]["id"]), (&"12A-3".into(), &"none".into()));
+    assert_says(&report["corrections"][1]["wrong"][0].to_string(), &["line 16: Slope: -1 is out of range"]);
+
+    assert_says(
+        &refused(root, "convert cdl/day3.ccc out.ccc"),
+        &["cdl/day3.ccc, line 16: Slope: -1 is out", "--id names"],
+    );
+    assert_says(&refused(root, "convert cdl/day3.ccc out.cc --id none"), &["cdl/day3.ccc, line 16: Slope: -1 is out"]);
+    let said = output(root, "convert cdl/day3.ccc out.cc --id 12A-3");
+    assert_says(
+        &said,
+        &["out.cc: 1 correction", "cdl/day3.ccc: not converted: corrections that cannot be used: `none` (line 14)"],
+    );
+
+    // The show asks for it by the id of a shot, then no more.
+    assert_says(
+        &refused(root, "bake show.toml --no-audit"),
+        &["shots[1].id: `cdl/day3.ccc`, line 16: Slope: -1 is out"],
+    );
+    let second = "[[shots]]\nname = \"12A-4\"\nid = \"none\"\nlook = \"night\"\ncamera = \"a\"\n";
+    let show = fs::read_to_string(root.join("show.toml")).unwrap();
+    assert!(show.contains(second));
+    put(root, "show.toml", &show.replace(second, ""));
+    let done = run(root, "probe show.toml --shot 12A-3 --display onset 0.4 0.4 0.4").output().unwrap();
+    assert!(done.status.success(), "{done:?}");
+    assert_says(
+        &String::from_utf8_lossy(&done.stderr),
+        &["note: `cdl/day3.ccc`: corrections that cannot be used: `none` (line 14)"],
+    );
+}
+
+/// The schema requires an id: a correction without one gets the name of its file.
+#[test]
+fn a_correction_without_an_id_is_named_after_its_file() {
+    let dir = folder();
+    put(dir.path(), "nameless.cc", "<ColorCorrection><SatNode><Saturation>1</Saturation></SatNode></ColorCorrection>");
+    let said = output(dir.path(), "convert nameless.cc lamp.cc");
+    assert_says(&said, &["a correction without an id (line 1): its id is `lamp` now"]);
+    let read = read(&fs::read(dir.path().join("lamp.cc")).unwrap()).unwrap();
+    assert_eq!(read.ids().collect::<Vec<_>>(), ["lamp"]);
+}
+
 #[test]
 fn convert_goes_between_all_kinds() {
     let dir = folder();
@@ -200,7 +277,6 @@ fn convert_refuses_what_no_file_can_hold_and_writes_nothing() {
         ("day3.ccc out.clf", "a .clf takes one correction: choose it with --id, one of 12A-3, none"),
         ("day3.ccc twice.ccc out.ccc", "twice.ccc, line 4: id `12A-3` is in day3.ccc too"),
         ("day3.ccc out.ccc --id 12A-4", "--id: unknown correction `12A-4`: did you mean `12A-3`?"),
-        ("nameless.cc out.ccc", "--id: a correction without an id"),
         ("nameless.cc out.csv", "a row of a .csv needs a name"),
         ("day3.ccc out.cube", "out.cube: corrections become .cc, .ccc, .cdl, .csv or .clf"),
         ("day3.ccc out.ale", "out.ale: corrections become"),
@@ -231,7 +307,7 @@ fn a_look_takes_a_correction_from_a_file() {
     assert_says(&manifest["sources"].to_string(), &["cdl/day3.ccc"]);
     for (words, part) in [
         ("file = \"../cdl/day3.ccc\"", "step[0].id: `cdl/day3.ccc` holds 2 corrections: name one of 12A-3, none"),
-        ("file = \"../cdl/day3.ccc\"\nid = \"12A\"", "looks/night.toml:8:6: step[0].id: unknown correction `12A`"),
+        ("file = \"../cdl/day3.ccc\"\nid = \"12A\"", "looks/night.toml:9:6: step[0].id: unknown correction `12A`"),
         ("file = \"../cdl/day4.ccc\"", "step[0].file: cannot read `cdl/day4.ccc`: no such file"),
         ("id = \"12A-3\"", "step[0].id: names a correction of a `file`, which is missing"),
         ("file = \"../cdl/day3.ccc\"\nslope = [1, 1, 1]", "step[0].file: holds the numbers"),

@@ -303,7 +303,7 @@ fn changed(text: &str, changes: &[Change]) -> String {
     text
 }
 
-/// Numbers within their bounds that send light beyond all numbers: a curve of nearly no gain, a CDL at its ends.
+/// Numbers within their bounds that send light beyond all numbers: signals of any size, a CDL at its ends.
 #[test]
 fn light_beyond_all_numbers_is_no_nan() {
     let cdl = "[[step]]\ndo = 'cdl'\nslope = [16, 16, 16]\noffset = [4, 4, 4]\npower = [16, 16, 16]\nsaturation = 16\n";
@@ -316,7 +316,9 @@ fn light_beyond_all_numbers_is_no_nan() {
     };
     let show = "schema = 1\ntitle = 'far'\n[cameras.a]\ncurve = 'curve.toml'\ngamut = 'sgamut3-cine'\n\
         [displays.onset]\nstandard = 'bt709'\n[displays.hdr]\nstandard = 'bt2100-hlg'\n[looks]\nfar = 'look.toml'\n";
-    for (steps, gain) in [("", "1e-320"), (cdl, "1.0"), (cdl, "1e-320")] {
+    let refused = Show::parse("show.toml", show, &files(&look(""), &curve("1e-320"), CUBE)).unwrap_err();
+    assert!(refused[0].to_string().contains("log: it rises by 0"), "{refused:?}");
+    for (steps, gain) in [("", "1.0"), (cdl, "1.0"), (cdl, "1e-2")] {
         let files = files(&look(steps), &curve(gain), CUBE);
         let show = Show::parse("show.toml", show, &files).unwrap();
         for display in ["onset", "hdr"] {

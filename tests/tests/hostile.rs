@@ -83,8 +83,11 @@ fn exercise(target: &targets::Target, fixtures: &[PathBuf], seconds: u64) {
     let own = fixtures.iter().filter(|path| target.seeds.contains(&ending(path).as_str()));
     let read = |path: &PathBuf| (path.display().to_string(), fs::read(path).expect("an input"));
     let mut seeds: Vec<(String, Vec<u8>)> = own.map(read).collect();
-    assert!(target.name == "kernel" || !seeds.is_empty(), "{} has nothing to start from", target.name);
     let kept: Vec<_> = inputs.iter().map(read).collect();
+    if target.seeds.is_empty() {
+        seeds.extend(kept.iter().cloned());
+    }
+    assert!(!seeds.is_empty(), "{} has nothing to start from", target.name);
     for (name, bytes) in seeds.iter().chain(&kept) {
         try_on(target, bytes, name);
     }

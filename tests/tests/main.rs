@@ -28,6 +28,7 @@ mod gamut;
 mod hostile;
 mod measure;
 mod measure_cli;
+mod mistakes;
 mod numbers;
 mod package;
 mod palette;

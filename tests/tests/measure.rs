@@ -139,6 +139,74 @@ fn an_offset_of_the_meter_is_told_apart_from_the_curve() {
     assert!(measured.remarks.iter().any(|r| r.contains("0.40 stops over")), "{:?}", measured.remarks);
 }
 
+/// A show counts its ratings from the curve's mid-grey, wherever the meter reads its own.
+#[test]
+fn a_rating_has_the_floor_from_the_curves_mid_grey() {
+    for offset in [-0.7, 0.0, 0.7] {
+        let sensor = Sensor::new("slog3");
+        let mut shots = sensor.bracket(stops(-9, 8).map(|s| s + offset), 96, 1);
+        for shot in &mut shots {
+            shot.stops = (shot.stops - offset).round();
+        }
+        let measured = measure(&shots, &claimed(&sensor)).unwrap();
+        let truth = sensor.floor(0, 1.0);
+        let rated = measured.rated_floor().unwrap();
+        assert!((rated - truth).abs() < 0.1, "{offset}: {rated} for {truth}");
+        let metered = measured.floor().unwrap().stops;
+        assert!((metered - (truth - offset)).abs() < 0.1, "{offset}: {metered}");
+    }
+}
+
+/// A published curve is named only where the noise lets one: the true one is always among those that fit alike.
+#[test]
+fn no_curve_is_named_on_a_difference_within_the_noise() {
+    let mut named = 0;
+    for (name, electrons, side) in [
+        ("slog3", 3500.0, 64),
+        ("slog3", 2000.0, 20),
+        ("slog3", 1200.0, 32),
+        ("logc3", 2000.0, 24),
+        ("flog2", 3500.0, 16),
+    ] {
+        for offset in [-1.0, -0.5, 0.0, 0.5] {
+            for draw in 0..4 {
+                let sensor = Sensor { electrons: [electrons; 3], bits: 10, ..Sensor::new(name) };
+                let mut shots = sensor.drawn(stops(-8, 7).map(|s| s + offset), side, 1, 100 * draw);
+                for shot in &mut shots {
+                    shot.stops = (shot.stops - offset).round();
+                }
+                let measured = measure(&shots, &Settings::default()).unwrap();
+                let is = |m: &&rushlight::measure::identify::Match| m.claim.name.split(' ').next() == Some(name);
+                let said = format!("{name}, {electrons} e, {side} pixels, {offset:+}: {:?}", measured.matches);
+                let truth = measured.matches.iter().find(is).unwrap_or_else(|| panic!("{said}"));
+                assert!(truth.alike && (truth.offset - offset).abs() < 0.05, "{said}");
+                match &measured.used {
+                    Used::Published(claim) => {
+                        assert_eq!(claim.name.split(' ').next(), Some(name), "{said}");
+                        named += 1;
+                    }
+                    Used::Alike(_) => assert!(measured.matches.iter().filter(|m| m.alike).count() > 1, "{said}"),
+                    other => panic!("{other:?}: {said}"),
+                }
+            }
+        }
+    }
+    assert!(named > 8, "a bracket that is quiet enough names its curve: {named}");
+}
+
+/// What a moved clip is in stops of light.
+#[test]
+fn a_moved_clip_is_said_in_stops() {
+    let sensor = Sensor::new("slog3");
+    let early = Sensor { full: [MID_GREY * exp2(5.25); 3], ..Sensor::new("slog3") };
+    let [a, b] = [&sensor, &early].map(|s| measure(&s.bracket(stops(-6, 8), 64, 1), &claimed(&sensor)).unwrap());
+    let pairs = modes::brackets(&a, &b).unwrap();
+    let found = pairs[1].findings();
+    assert!(matches!(found[..], [Finding::ClipMoved { stops: Some(by), .. }] if (by + 0.75).abs() < 0.02), "{found:?}");
+    let said = modes::words(&found[0], None);
+    assert!(said.contains("clips 0.75 stops earlier: 0.75 stops of highlights are lost"), "{said}");
+}
+
 #[test]
 fn a_lifted_black_does_not_deepen_the_floor() {
     let sensor = Sensor { black: 0.004, ..Sensor::new("slog3") };
@@ -276,7 +344,7 @@ fn modes_are_told_apart_in_brackets() {
     let low = Sensor { full: [MID_GREY * exp2(5.0); 3], ..sensor.clone() };
     let found = findings(&low)[0].clone();
     assert!(
-        matches!(found[..], [Finding::ClipMoved { from, to }]
+        matches!(found[..], [Finding::ClipMoved { from, to, stops: Some(_) }]
         if (from - sensor.claim.encode(sensor.full[0])).abs() < 1e-3 && (to - sensor.claim.encode(low.full[0])).abs() < 1e-3),
         "{found:?}"
     );
@@ -306,7 +374,7 @@ fn modes_are_told_apart_in_two_frames() {
     };
     assert_eq!(words(&sensor), "no difference beyond noise and rounding");
     assert_eq!(words(&legal), "the second is the first squeezed from full into legal range");
-    assert!(words(&low).starts_with("the clip moved from signal 0."), "{}", words(&low));
+    assert!(words(&low).starts_with("the second clips lower: the clip moved from signal 0."), "{}", words(&low));
     assert!(modes::frames(&first, &sensor.card(0.0, 20, 20, 1)).is_err());
 }
 

@@ -156,6 +156,31 @@ fn bracket(dir: &Path, sensor: &Sensor, stops: impl Iterator<Item = i32>) -> Vec
         .collect()
 }
 
+/// Printed and written ratings are in the show's terms, also where the meter reads another mid-grey than the curve has.
+#[test]
+fn a_rating_is_counted_from_the_curves_mid_grey() {
+    let dir = demo();
+    let show = rushlight_tests::demo::show();
+    let camera = &show.cameras()["a"].item;
+    let mut sensor = Sensor::new("slog3");
+    (sensor.claim.curve, sensor.claim.range) = (camera.shared_curve(), camera.range());
+    let names = bracket(dir.path(), &sensor, -9..=8).join(" ");
+    // The meter says 0.7 stops less than there was.
+    let args = "--stops -9.7:7.3:1 --ei 640 --show show.toml --camera a --write";
+    let text = output(dir.path(), &format!("measure {names} {args}"));
+    assert_says(&text, &["0.70 stops over the curve's", "the rating's floor_stops is counted"]);
+    let truth = sensor.floor(0, 1.0);
+    let written = fs::read_to_string(dir.path().join("show.toml")).unwrap();
+    let rating = written.split("ei = 640\n").nth(1).expect("a rating");
+    let floor = rating.lines().find_map(|l| l.strip_prefix("floor_stops = ")).unwrap();
+    assert!((floor.parse::<f64>().unwrap() - truth).abs() < 0.1, "{floor} for {truth}");
+    assert!(text.contains(&format!("floor_stops = {floor}")), "{text}");
+    // The stop table ends where the sensor does.
+    let tables = json(dir.path(), "camera show.toml --camera a --json");
+    let said = tables.to_string();
+    assert!(said.contains(floor), "{said}");
+}
+
 #[test]
 fn what_cannot_be_measured_is_said_and_nothing_is_written() {
     let dir = demo();

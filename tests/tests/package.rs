@@ -4,6 +4,7 @@ use rushlight::files::sha256;
 use rushlight::format::{cdl, clf, cube::Strictness};
 use rushlight_tests::cdl::shots;
 use rushlight_tests::scene::{assert_says, output, put, refused, run};
+use rushlight_tests::schemas::{Schema, assert_valid};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
@@ -158,6 +159,20 @@ fn the_documents_in_it_bake_the_same_cubes() {
     for (name, bytes) in tree(&again.path().join("again")).iter().filter(|(name, _)| name.ends_with(".cube")) {
         let sent = files.get(&format!("cubes/{name}")).or_else(|| files.get(&format!("shots/{name}")));
         assert!(sent == Some(bytes), "{name}");
+    }
+}
+
+/// What is written holds to the published schemas, but for the newer namespace of corrections.
+#[test]
+fn amfs_and_corrections_meet_the_published_schemas() {
+    let files = tree(&made().path().join("sent"));
+    let of = |folder: &str| files.iter().filter(|(name, _)| name.starts_with(folder)).collect::<Vec<_>>();
+    let amfs = of("amf/");
+    assert!(amfs.len() > 1, "{:?}", files.keys());
+    assert_valid(Schema::Amf, amfs.iter().map(|(name, bytes)| (name.as_str(), bytes.as_slice())));
+    for (name, bytes) in of("cdl/") {
+        let text = String::from_utf8(bytes.clone()).unwrap().replace("urn:ASC:CDL:v1.2", "urn:ASC:CDL:v1.01");
+        assert_valid(Schema::Cdl, [(name.as_str(), text.as_bytes())]);
     }
 }
 
@@ -317,6 +332,80 @@ fn what_is_no_hand_off_is_refused_and_nothing_is_written() {
         std::os::unix::fs::symlink("/etc/hostname", root.join("linked/x")).unwrap();
         assert_says(&refused(root, "package --verify linked"), &["linked/x: a link: a hand-off has none"]);
     }
+}
+
+/// A .zip of a hand-off with other entries before its own.
+fn zip_with(path: &Path, more: &[(&str, &str)]) {
+    let mut zip = zip::ZipWriter::new(fs::File::create(path).unwrap());
+    let options = zip::write::SimpleFileOptions::default();
+    for (name, text) in more {
+        zip.start_file(*name, options).unwrap();
+        zip.write_all(text.as_bytes()).unwrap();
+    }
+    for (name, bytes) in tree(&made().path().join("sent")) {
+        zip.start_file(format!("sent/{name}"), options).unwrap();
+        zip.write_all(&bytes).unwrap();
+    }
+    zip.finish().unwrap();
+}
+
+#[test]
+fn files_that_a_system_leaves_are_named_and_do_no_harm() {
+    let dir = TempDir::new().unwrap();
+    copy(&dir.path().join("got"));
+    put(dir.path(), "got/.DS_Store", "x");
+    put(dir.path(), "got/cubes/Thumbs.db", "x");
+    let text = output(dir.path(), "package --verify got");
+    assert_says(
+        &text,
+        &["all as they were sent", "  .DS_Store: not of this hand-off: the system", "  cubes/Thumbs.db: not of"],
+    );
+    zip_with(&dir.path().join("more.zip"), &[("__MACOSX/sent/._README.txt", "x"), ("sent/desktop.ini", "x")]);
+    let text = output(dir.path(), "package --verify more.zip");
+    assert_says(&text, &["all as they were sent", "  __MACOSX/sent/._README.txt: not of", "  desktop.ini: not of"]);
+    zip_with(&dir.path().join("other.zip"), &[("sent/.hidden", "x")]);
+    let checked = run(dir.path(), "package --verify other.zip").output().unwrap();
+    assert_eq!(checked.status.code(), Some(1), "another file is not the hand-off's");
+}
+
+/// A program that unpacks as it reads takes another file than one that goes by the directory.
+#[test]
+fn a_zip_that_can_be_read_in_two_ways_is_refused() {
+    let dir = TempDir::new().unwrap();
+    let name = "sent/README.txt";
+    let bytes = {
+        // The writer takes no name twice: another of the same length becomes it.
+        zip_with(&dir.path().join("two.zip"), &[("sent/README.txu", "evil")]);
+        fs::read(dir.path().join("two.zip")).unwrap()
+    };
+    let places: Vec<usize> = (0..bytes.len() - 15).filter(|at| bytes[*at..].starts_with(b"sent/README.txu")).collect();
+    assert_eq!(places.len(), 2, "in its own header and in the directory");
+    let renamed = |places: &[usize]| {
+        let mut bytes = bytes.clone();
+        places.iter().for_each(|at| bytes[*at..at + name.len()].copy_from_slice(name.as_bytes()));
+        bytes
+    };
+    fs::write(dir.path().join("twice.zip"), renamed(&places)).unwrap();
+    fs::write(dir.path().join("other.zip"), renamed(&places[..1])).unwrap();
+    for (file, part) in [
+        ("twice.zip", "cannot read twice.zip: `sent/README.txt` a second time"),
+        ("other.zip", "cannot read other.zip: `sent/README.txu` is called `sent/README.txt` in its own header"),
+    ] {
+        assert_says(&refused(dir.path(), &format!("package --verify {file}")), &[part]);
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_pipe_in_a_received_folder_is_refused_not_waited_for() {
+    let dir = TempDir::new().unwrap();
+    copy(&dir.path().join("got"));
+    fs::remove_file(dir.path().join("got/README.txt")).unwrap();
+    let made = std::process::Command::new("mkfifo").arg(dir.path().join("got/README.txt")).status().unwrap();
+    assert!(made.success());
+    assert_says(&refused(dir.path(), "package --verify got"), &["got/README.txt: a pipe or a device"]);
+    fs::rename(dir.path().join("got/README.txt"), dir.path().join("pipe.zip")).unwrap();
+    assert_says(&refused(dir.path(), "package --verify pipe.zip"), &["pipe.zip: neither a file nor a folder"]);
 }
 
 #[test]

@@ -256,7 +256,7 @@ fn wrong_shots_are_refused_by_line_and_key_and_nothing_is_written() {
         (
             "\"cdl/day3.ccc\"]",
             "\"cdl/bad.ccc\"]",
-            "cdl.files[0]: `cdl/bad.ccc`, line 5: Slope: -1 is out of range".to_owned(),
+            "shots[0].name: `cdl/bad.ccc`, line 5: Slope: -1 is out of range".to_owned(),
         ),
         (
             "look = \"plain\"",
@@ -304,7 +304,11 @@ fn wrong_shots_are_refused_by_line_and_key_and_nothing_is_written() {
             "[cdl]\nspace = { curve = \"slog9\", gamut = \"bt709\" }",
             "cdl.space.curve: unknown curve `slog9`".to_owned(),
         ),
-        ("[cdl]", "[cdl]\norder = \"later\"", "cdl.order: unknown order `later`: did you mean `after`?".to_owned()),
+        (
+            "[cdl]",
+            "[cdl]\norder = \"later\"",
+            "cdl.order: unknown order `later`: it must be one of before, after-compress, after".to_owned(),
+        ),
         ("[cdl]", "[cdl]\nfile = \"x\"", "cdl.file: unknown key `file`: did you mean `files`?".to_owned()),
     ] {
         let dir = shots(|text| {

@@ -99,7 +99,7 @@ fn piped(raw: &Raw, how: &how::How, args: &Args) -> Result<ExitCode, Failure> {
         true => {
             eprint!("{}", output::json(&serde_json::json!({ "schema": 1, "title": how.title, "raw_frames": frames }))?)
         }
-        false => eprintln!("{}: {frames} raw frames", how.title),
+        false => output::say(&format!("{}: {frames} raw frames", how.title)),
     }
     Ok(ExitCode::SUCCESS)
 }

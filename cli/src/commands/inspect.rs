@@ -17,7 +17,7 @@ use std::process::ExitCode;
 
 pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     if is_corrections(&args.file) {
-        return corrections::run(args).map(|()| ExitCode::SUCCESS);
+        return corrections::run(args);
     }
     let format = args.plot.as_deref().map(Format::of).transpose()?;
     let kind = Kind::needed(&args.file)?;

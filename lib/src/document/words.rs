@@ -19,7 +19,7 @@ pub(super) fn reword(message: &str) -> String {
     }
     for kind in ["invalid type: ", "invalid value: ", "invalid length "] {
         if let Some((given, wanted)) = message.strip_prefix(kind).and_then(|m| m.split_once(", expected ")) {
-            let given = if kind == "invalid length " { format!("a list of {given}") } else { cut(&plain(given)) };
+            let given = if kind == "invalid length " { format!("a list of {given}") } else { beginning(&plain(given)) };
             return format!("is {given}: it must be {}", plain(wanted));
         }
     }
@@ -27,10 +27,16 @@ pub(super) fn reword(message: &str) -> String {
 }
 
 /// The beginning of what stands in a document.
-fn cut(text: &str) -> String {
-    let cut: String = text.chars().take(LETTERS).collect();
-    let more = if cut.len() < text.len() { "..." } else { "" };
-    format!("{cut}{more}")
+pub(crate) fn beginning(text: &str) -> String {
+    beginning_of(text, LETTERS)
+}
+
+/// The first letters of a text.
+pub(crate) fn beginning_of(text: &str, letters: usize) -> String {
+    match text.char_indices().nth(letters) {
+        Some((at, _)) => format!("{}...", &text[..at]),
+        None => text.to_owned(),
+    }
 }
 
 /// What Rust and serde call a value, in plain words.
@@ -54,39 +60,52 @@ fn plain(what: &str) -> String {
     }
 }
 
-/// What to say of a name that is not one of `known`.
-pub fn unknown<'a>(what: &str, given: &str, known: impl IntoIterator<Item = &'a str>) -> String {
-    /// Names that are listed, and names that are compared.
-    const LISTED: usize = 60;
+/// The one of `known` for which `given` is probably a slip of the pen.
+pub(crate) fn nearest<'a>(given: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    /// Names that are compared.
     const COMPARED: usize = 2000;
-    let known: Vec<&str> = known.into_iter().collect();
-    let near = known
-        .iter()
+    known
+        .into_iter()
         .take(COMPARED)
         .filter(|k| k.len().max(given.len()) <= LETTERS)
-        .map(|k| (distance(&given.to_lowercase(), &k.to_lowercase()), *k))
-        .filter(|(d, k)| *d <= 1 + k.chars().count().max(given.chars().count()) / 4)
-        .min();
-    let hint = near.map(|(_, k)| format!(": did you mean `{k}`?")).unwrap_or_else(|| match known.len() {
-        0 => String::new(),
-        n @ ..=LISTED => format!(": it must be one of {}", known[..n].join(", ")),
-        n => format!(": it must be one of {} and {} more", known[..LISTED].join(", "), n - LISTED),
-    });
-    format!("unknown {what} `{}`{hint}", cut(given))
+        .map(|k| (distance(&given.to_lowercase(), &k.to_lowercase()), k))
+        // One edit in three letters: with more, another word was meant.
+        .filter(|(d, k)| *d <= k.chars().count().max(given.chars().count()) / 3)
+        .min()
+        .map(|(_, k)| k)
 }
 
-/// Edits between two words (Levenshtein).
+/// What to say of a name that is not one of `known`.
+pub fn unknown<'a>(what: &str, given: &str, known: impl IntoIterator<Item = &'a str>) -> String {
+    /// Names that are listed.
+    const LISTED: usize = 60;
+    let known: Vec<&str> = known.into_iter().collect();
+    let listed = |names: &[&str]| names.iter().map(|name| beginning(name)).collect::<Vec<_>>().join(", ");
+    let near = nearest(given, known.iter().copied());
+    let hint = near.map(|k| format!(": did you mean `{k}`?")).unwrap_or_else(|| match known.len() {
+        0 => String::new(),
+        n @ ..=LISTED => format!(": it must be one of {}", listed(&known[..n])),
+        n => format!(": it must be one of {} and {} more", listed(&known[..LISTED]), n - LISTED),
+    });
+    format!("unknown {what} `{}`{hint}", beginning(given))
+}
+
+/// Edits between two words: letters put in, taken out, changed, or two neighbours that changed places (Damerau and
+/// Levenshtein; no part edited twice).
 fn distance(a: &str, b: &str) -> usize {
-    let b: Vec<char> = b.chars().collect();
+    let (a, b): (Vec<char>, Vec<char>) = (a.chars().collect(), b.chars().collect());
+    let mut before: Vec<usize> = Vec::new();
     let mut row: Vec<usize> = (0..=b.len()).collect();
-    for (i, ca) in a.chars().enumerate() {
-        let mut diagonal = row[0];
-        row[0] = i + 1;
-        for (j, cb) in b.iter().enumerate() {
-            let substitution = diagonal + usize::from(ca != *cb);
-            diagonal = row[j + 1];
-            row[j + 1] = substitution.min(row[j] + 1).min(diagonal + 1);
+    for i in 1..=a.len() {
+        let mut next = vec![i];
+        for j in 1..=b.len() {
+            let mut edits = (row[j - 1] + usize::from(a[i - 1] != b[j - 1])).min(row[j] + 1).min(next[j - 1] + 1);
+            if i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] {
+                edits = edits.min(before[j - 2] + 1);
+            }
+            next.push(edits);
         }
+        before = std::mem::replace(&mut row, next);
     }
     row[b.len()]
 }

@@ -1,8 +1,8 @@
 //! The ACES Metadata File, version 2 (Academy S-2019-001): how a clip was looked at, as XML that points to transforms.
 //!
-//! The structure, the order of elements and the identifiers of the two transforms that go to and from ACEScct and ACEScc
-//! are written from memory of the Academy's published schema and examples; `fixtures/reference/amf.xsd` is what is
-//! checked.
+//! Files are checked against the Academy's published schema, version 2.0, which is not part of the project. The identifiers
+//! of the transforms to and from ACEScct and ACEScc are written from memory of the Academy's examples; the schema knows
+//! their form alone.
 
 use super::cdl::write_nodes;
 use super::xml::Xml;
@@ -82,7 +82,7 @@ pub struct Amf {
     pub description: String,
     /// When it was made, as `2026-11-25T00:00:00Z`.
     pub date: String,
-    /// The clip that it is of.
+    /// The name of the clip that it is of. No file of it is known here: the clip gets an identifier made from its name.
     pub clip: Option<String>,
     /// Camera signal to ACES.
     pub input: Transform,
@@ -93,12 +93,15 @@ pub struct Amf {
 }
 
 impl Amf {
-    /// The file's text. The identifier in it is made from all the rest: the same file has the same one.
+    /// The file's text. The identifiers of the file and of its pipeline are made from all the rest: the same file has the
+    /// same ones.
     pub fn to_xml(&self) -> String {
-        self.text(&uuid(self.text("").as_bytes()))
+        let text = self.text(["", ""]);
+        let [file, pipeline] = ["file", "pipeline"].map(|what| uuid(what, &text));
+        self.text([&file, &pipeline])
     }
 
-    fn text(&self, uuid: &str) -> String {
+    fn text(&self, [file, pipeline]: [&str; 2]) -> String {
         let mut xml = Xml::new();
         let none = Vec::new();
         let spaces = vec![
@@ -110,16 +113,18 @@ impl Amf {
         xml.open("aces:amfInfo", &none);
         xml.text("aces:description", &self.description);
         self.dates(&mut xml);
-        xml.text("aces:uuid", uuid);
+        xml.text("aces:uuid", file);
         xml.close("aces:amfInfo");
         if let Some(clip) = &self.clip {
             xml.open("aces:clipId", &none);
             xml.text("aces:clipName", clip);
+            xml.text("aces:uuid", &uuid("clip", clip));
             xml.close("aces:clipId");
         }
         xml.open("aces:pipeline", &none);
         xml.open("aces:pipelineInfo", &none);
         self.dates(&mut xml);
+        xml.text("aces:uuid", pipeline);
         xml.open("aces:systemVersion", &none);
         SYSTEM.iter().for_each(|(name, value)| xml.text(name, value));
         xml.close("aces:systemVersion");
@@ -136,7 +141,7 @@ impl Amf {
                     xml.text("aces:description", description);
                     let [to_aces, from_aces] = space.transforms();
                     xml.open("aces:cdlWorkingSpace", &none);
-                    for (name, id) in [("aces:fromCdlWorkingSpace", to_aces), ("aces:toCdlWorkingSpace", from_aces)] {
+                    for (name, id) in [("aces:toCdlWorkingSpace", from_aces), ("aces:fromCdlWorkingSpace", to_aces)] {
                         xml.open(name, &none);
                         xml.text("aces:transformId", id);
                         xml.close(name);
@@ -147,7 +152,7 @@ impl Amf {
             }
             xml.close("aces:lookTransform");
         }
-        xml.open("aces:outputTransform", &none);
+        xml.open("aces:outputTransform", &applied);
         transform(&mut xml, &self.output);
         xml.close("aces:outputTransform");
         xml.close("aces:pipeline");
@@ -169,10 +174,10 @@ fn transform(xml: &mut Xml, transform: &Transform) {
     xml.text("aces:file", &transform.file);
 }
 
-/// An identifier made from bytes: RFC 9562, version 8, from the first half of their SHA-256.
-fn uuid(bytes: &[u8]) -> String {
+/// The identifier of `what` of that text: RFC 9562, version 8, from the first half of the SHA-256 of both.
+fn uuid(what: &str, text: &str) -> String {
     let mut id = "urn:uuid:".to_owned();
-    for (at, digit) in sha256(bytes).chars().take(32).enumerate() {
+    for (at, digit) in sha256(format!("{what}\n{text}").as_bytes()).chars().take(32).enumerate() {
         if matches!(at, 8 | 12 | 16 | 20) {
             id.push('-');
         }
@@ -207,14 +212,63 @@ mod tests {
         let text = amf.to_xml();
         assert_eq!(text, amf.to_xml());
         assert!(text.contains("<aces:description>Night &amp; fog</aces:description>"));
-        let id = |text: &str| text.split("urn:uuid:").nth(1).unwrap()[..36].to_owned();
+        let ids = |text: &str| text.split("urn:uuid:").skip(1).map(|id| id[..36].to_owned()).collect::<Vec<_>>();
         let other = Amf { description: "Day".to_owned(), ..amf.clone() };
-        assert_ne!(id(&text), id(&other.to_xml()));
-        // RFC 9562, section 5.8: version 8 and the variant stand at these places.
-        assert_eq!(&id(&text)[14..15], "8");
-        assert!("89ab".contains(&id(&text)[19..20]));
+        // Of the file, the clip and the pipeline.
+        let (one, other) = (ids(&text), ids(&other.to_xml()));
+        assert_eq!(one.len(), 3);
+        assert!(one[0] != one[1] && one[0] != one[2] && one[1] != one[2], "{one:?}");
+        assert!(one[0] != other[0] && one[2] != other[2], "another file has other identifiers");
+        assert_eq!(one[1], other[1], "the same clip has the same one");
+        for id in one {
+            // RFC 9562, section 5.8: version 8 and the variant stand at these places.
+            assert_eq!(&id[14..15], "8");
+            assert!("89ab".contains(&id[19..20]));
+        }
         // FIPS 180-4: SHA-256 of "abc", here in base64.
         let abc = Transform::new("", "", b"abc");
         assert_eq!(BASE64_STANDARD.encode(abc.sha256), "ungWv48Bz+pBQUDeXa4iI7ADYaOWF3qctBD/YfIAFa0=");
+    }
+
+    /// The order of elements in the Academy's schema: a reader that goes by it finds them nowhere else.
+    #[test]
+    fn elements_stand_in_the_order_of_the_schema() {
+        let transform = Transform::new("a", "a.clf", b"a");
+        let look = LookTransform::Cdl("shot".to_owned(), WorkingSpace::AcesCct, CdlNumbers::default());
+        let amf = Amf {
+            description: "Night".to_owned(),
+            date: "2026-11-25T00:00:00Z".to_owned(),
+            clip: Some("12A-3".to_owned()),
+            input: transform.clone(),
+            looks: vec![look],
+            output: transform,
+        };
+        let text = amf.to_xml();
+        let mut rest = text.as_str();
+        for next in [
+            "<aces:amfInfo>",
+            "<aces:description>",
+            "<aces:dateTime>",
+            "<aces:uuid>urn:uuid:",
+            "<aces:clipId>",
+            "<aces:clipName>",
+            "<aces:uuid>urn:uuid:",
+            "<aces:pipelineInfo>",
+            "<aces:dateTime>",
+            "<aces:uuid>urn:uuid:",
+            "<aces:systemVersion>",
+            "<aces:inputTransform applied=\"false\">",
+            "<aces:lookTransform applied=\"false\">",
+            "<aces:toCdlWorkingSpace>",
+            "ACES_to_ACEScct",
+            "<aces:fromCdlWorkingSpace>",
+            "ACEScct_to_ACES",
+            "<cdl:SOPNode>",
+            "<cdl:SatNode>",
+            "<aces:outputTransform applied=\"false\">",
+        ] {
+            let at = rest.find(next).unwrap_or_else(|| panic!("{next} is not in its place: {text}"));
+            rest = &rest[at + next.len()..];
+        }
     }
 }

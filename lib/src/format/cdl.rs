@@ -2,7 +2,9 @@
 //! (`.cc`), a collection (`.ccc`), or a list of decisions with the media that they are of (`.cdl`).
 //!
 //! Two namespaces are in use, `urn:ASC:CDL:v1.01` and `urn:ASC:CDL:v1.2`, and files without any (common practice, no
-//! source); the elements are the same. A file says neither in which space its numbers work nor whether before or after a
+//! source); the elements are the same. The ASC's schema, version 1.01 (2007), has `ASC_SOP`, `ASC_SAT` and `ASC_CC_XML` for
+//! `SOPNode`, `SatNode` and `ColorCorrectionRef`; all of them are read, the nodes in any case and order (common practice, no
+//! source). What is written holds to that schema, but for the newer namespace. A file says neither in which space its numbers work nor whether before or after a
 //! look: that is for whoever hands it on to say.
 
 mod read;
@@ -11,13 +13,17 @@ mod tests;
 mod write;
 
 pub(super) use read::nodes;
-pub use read::read;
+pub use read::{read, read_each};
 pub use write::write;
 pub(super) use write::write_nodes;
 
+use super::LineError;
 use super::xml::Dialect;
+use crate::document::beginning;
 use crate::step::cdl::CdlNumbers;
 
+/// Corrections that a sentence names.
+const LISTED: usize = 5;
 /// A file of corrections, as XML.
 const DIALECT: Dialect = Dialect { file: "CDL file", root: "ColorCorrection or a list of them", most: 200_000 };
 
@@ -123,8 +129,21 @@ pub struct CdlFile {
     pub namespace: Namespace,
     /// Remarks.
     pub remarks: Remarks,
-    /// The corrections, one at least, in their order.
+    /// The corrections that can be used, in their order.
     pub corrections: Vec<Correction>,
+    /// Those whose numbers are none of a correction, in their order; none in a file that [`read`] gave.
+    pub refused: Vec<Refused>,
+}
+
+/// A correction of a file that cannot be used.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Refused {
+    /// Its id.
+    pub id: Option<String>,
+    /// Its line, from 1.
+    pub line: usize,
+    /// All that is wrong with it, by line.
+    pub wrong: Vec<LineError>,
 }
 
 impl CdlFile {
@@ -133,8 +152,27 @@ impl CdlFile {
         self.corrections.iter().find(|c| c.id.as_deref() == Some(id))
     }
 
-    /// The ids, in order.
+    /// The refused correction of that id.
+    pub fn refused(&self, id: &str) -> Option<&Refused> {
+        self.refused.iter().find(|c| c.id.as_deref() == Some(id))
+    }
+
+    /// The ids of those that can be used, in order.
     pub fn ids(&self) -> impl Iterator<Item = &str> {
         self.corrections.iter().filter_map(|c| c.id.as_deref())
+    }
+
+    /// In a sentence, which corrections cannot be used; none where all can.
+    pub fn left(&self) -> Option<String> {
+        let named = self.refused.iter().map(|c| match &c.id {
+            Some(id) => format!("`{}` (line {})", beginning(id), c.line),
+            None => format!("that on line {}", c.line),
+        });
+        let few = named.take(LISTED).collect::<Vec<_>>().join(", ");
+        match self.refused.len().checked_sub(LISTED) {
+            _ if self.refused.is_empty() => None,
+            None | Some(0) => Some(format!("corrections that cannot be used: {few}")),
+            Some(more) => Some(format!("corrections that cannot be used: {few} and {more} more")),
+        }
     }
 }

@@ -77,11 +77,23 @@ impl Element {
 
     /// The only child of that name.
     pub(super) fn single(&self, name: &str) -> Result<Option<&Self>, LineError> {
-        let mut all = self.children.iter().filter(|c| c.name == name);
+        self.single_where(|child| child.name == name)
+    }
+
+    /// The only child that `is` one of a kind.
+    pub(super) fn single_where(&self, is: impl Fn(&Self) -> bool) -> Result<Option<&Self>, LineError> {
+        let mut all = self.children.iter().filter(|c| is(c));
         let first = all.next();
-        match all.next() {
-            Some(second) => second.error("a second time: it occurs once at most"),
-            None => Ok(first),
+        match (first, all.next()) {
+            (Some(first), Some(second)) if first.name != second.name => {
+                let line = first.line;
+                second.error(format!(
+                    "there is a {} on line {line}, which is the same: it occurs once at most",
+                    first.name
+                ))
+            }
+            (_, Some(second)) => second.error("a second time: it occurs once at most"),
+            (first, None) => Ok(first),
         }
     }
 
@@ -175,6 +187,9 @@ pub(super) fn parse(text: &str, dialect: Dialect) -> Result<Element, LineError> 
             Event::CData(text) => add(&mut open, &text.xml10_content(), line, dialect)?,
             Event::GeneralRef(name) => {
                 let character = name.resolve_char_ref().map_err(|e| error(e.to_string()))?;
+                if let Some(c) = character.filter(|c| !is_xml(*c)) {
+                    return Err(error(format!("not well-formed XML: &#{}; is no character of XML", u32::from(c))));
+                }
                 let content = name.xml10_content();
                 match (character, resolve_predefined_entity(&content)) {
                     (Some(c), _) => add(&mut open, c.encode_utf8(&mut [0; 4]), line, dialect)?,
@@ -197,7 +212,18 @@ pub(super) fn parse(text: &str, dialect: Dialect) -> Result<Element, LineError> 
     }
 }
 
+/// Whether XML 1.0 has a character (section 2.2, `Char`).
+const fn is_xml(c: char) -> bool {
+    matches!(c, '\t' | '\n' | '\r' | '\u{20}'..='\u{d7ff}' | '\u{e000}'..='\u{fffd}' | '\u{10000}'..)
+}
+
 fn add(open: &mut [Element], text: &str, line: usize, dialect: Dialect) -> Result<(), LineError> {
+    if let Some(c) = text.chars().find(|c| !is_xml(*c)) {
+        return Err(LineError {
+            line,
+            message: format!("not well-formed XML: character {} is none of XML", u32::from(c)),
+        });
+    }
     match open.last_mut() {
         Some(element) => {
             element.text.push_str(text);
@@ -218,6 +244,10 @@ fn element(start: &BytesStart<'_>, line: usize, text_line: usize, open: &[Elemen
         let value = pair
             .normalized_value(XmlVersion::Implicit1_0)
             .map_err(|e| LineError { line, message: format!("not well-formed XML: {e}") })?;
+        if let Some(c) = value.chars().find(|c| !is_xml(*c)) {
+            let message = format!("not well-formed XML: character {} is none of XML", u32::from(c));
+            return Err(LineError { line, message });
+        }
         attributes.push((pair.key.into_inner().to_owned(), value.into_owned()));
     }
     let declared = match start.name().prefix() {

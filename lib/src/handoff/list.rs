@@ -1,6 +1,8 @@
 //! The list of a hand-off: what each file is, its size and its checksum; and what differs from it in a received one.
 
+use crate::document::beginning;
 use crate::files::sha256;
+use crate::shot::is_device;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fmt;
@@ -40,6 +42,54 @@ impl FileRecord {
     ) -> Self {
         Self { file: file.into(), bytes: bytes.len() as u64, sha256: sha256(bytes), what: what.into(), about }
     }
+}
+
+/// A manifest as a received hand-off is checked by it.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+pub struct ManifestList {
+    /// The version of its shape.
+    pub schema: u32,
+    /// What it is the list of: [`LIST`].
+    pub kind: String,
+    /// The title of the show.
+    pub show: String,
+    /// Every file but the lists.
+    pub files: Vec<Listed>,
+}
+
+/// A file of a [`ManifestList`]. What else is said of it is passed over, and takes no memory.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+pub struct Listed {
+    /// Its name, relative to the hand-off, with forward slashes.
+    pub file: String,
+    /// Its size.
+    pub bytes: u64,
+    /// SHA-256 of its bytes, in hexadecimal.
+    pub sha256: String,
+}
+
+/// Reads a manifest. Memory is bounded by the length of `bytes`.
+///
+/// # Errors
+/// What is no manifest of a hand-off, or one of another version, in words.
+pub fn parse_manifest(bytes: &[u8]) -> Result<ManifestList, String> {
+    let manifest: ManifestList =
+        serde_json::from_slice(bytes).map_err(|e| format!("line {}: {}", e.line(), beginning(&e.to_string())))?;
+    if manifest.kind != LIST {
+        return Err(format!("line 1: of a {}, not of a {LIST}", beginning(&manifest.kind)));
+    }
+    if manifest.schema != SCHEMA {
+        return Err(format!("line 1: schema {} is not known here: this version reads {SCHEMA}", manifest.schema));
+    }
+    Ok(manifest)
+}
+
+/// Whether a file of that name is one that a desktop leaves in folders by itself (common practice, no source).
+pub fn is_of_a_system(name: &str) -> bool {
+    let of = |part: &str| {
+        part.starts_with("._") || [".DS_Store", "Thumbs.db", "desktop.ini"].iter().any(|n| n.eq_ignore_ascii_case(part))
+    };
+    name.starts_with("__MACOSX/") || name.rsplit('/').next().is_some_and(of)
 }
 
 /// How a received file differs.
@@ -96,11 +146,12 @@ pub fn parse_sums(text: &str) -> Result<BTreeMap<String, String>, String> {
     if found.is_empty() { Err("line 1: no checksum".to_owned()) } else { Ok(found) }
 }
 
-/// Checks that a name stays within its folder on every system.
+/// Checks that a name stays within its folder on every system, and can be that of a file there.
 ///
 /// # Errors
 /// Why it does not.
 pub fn safe_name(name: &str) -> Result<(), &'static str> {
+    let odd = |part: &str| is_device(part) || part.ends_with(['.', ' ']);
     if name.is_empty() {
         Err("an empty name")
     } else if name.starts_with('/') || name.get(1..2) == Some(":") {
@@ -111,6 +162,8 @@ pub fn safe_name(name: &str) -> Result<(), &'static str> {
         Err("a control character")
     } else if name.split('/').any(|part| part == ".." || part == "." || part.is_empty()) {
         Err("a name that leaves its folder, or goes through `.`")
+    } else if name.contains(['<', '>', ':', '"', '|', '?', '*']) || name.split('/').any(odd) {
+        Err("a name that some systems have no file of")
     } else {
         Ok(())
     }
@@ -140,11 +193,39 @@ mod tests {
     }
 
     #[test]
+    fn a_manifest_is_read_by_what_it_lists() {
+        let text = r#"{"schema":1,"kind":"hand-off","show":"S","files":[{"file":"a","bytes":3,"sha256":"x","what":"y","about":[[1]]}]}"#;
+        let read = parse_manifest(text.as_bytes()).unwrap();
+        assert_eq!((read.files[0].file.as_str(), read.files[0].bytes), ("a", 3));
+        for (text, part) in [
+            ("{", "line 1: EOF"),
+            (&text.replace("hand-off", "bake"), "of a bake, not of a hand-off"),
+            (&text.replace("\"schema\":1", "\"schema\":7"), "schema 7 is not known"),
+        ] {
+            let why = parse_manifest(text.as_bytes()).unwrap_err();
+            assert!(why.contains(part), "{why}");
+        }
+    }
+
+    #[test]
+    fn files_of_systems_are_known() {
+        for name in [".DS_Store", "a/.ds_store", "cubes/Thumbs.db", "desktop.ini", "._a.cube", "__MACOSX/a/._b"] {
+            assert!(is_of_a_system(name), "{name}");
+        }
+        for name in ["a.cube", "DS_Store", "thumbs.db/x", ".hidden"] {
+            assert!(!is_of_a_system(name), "{name}");
+        }
+    }
+
+    #[test]
     fn names_that_leave_are_known() {
-        for name in ["a", "a/b.c", "..a", "a..", "12A-3 é.cube"] {
+        for name in ["a", "a/b.c", "..a", "12A-3 é.cube"] {
             assert_eq!(safe_name(name), Ok(()), "{name}");
         }
-        for name in ["", "/a", "../a", "a/../b", "a/..", "c:/x", "a\\b", "a//b", "./a", "a\nb"] {
+        for name in [
+            "", "/a", "../a", "a/../b", "a/..", "c:/x", "a\\b", "a//b", "./a", "a\nb", "a/nul", "COM1.cc", "a?", "a..",
+            "b. ",
+        ] {
             assert!(safe_name(name).is_err(), "{name}");
         }
     }

@@ -3,19 +3,25 @@
 use crate::document::unknown;
 use crate::files::Recorder;
 use crate::format::LineError;
-use crate::format::cdl::{self, CdlFile, Correction};
+use crate::format::cdl::{self, CdlFile, Correction, Refused};
 use crate::invalid::Invalid;
 
-/// The corrections of the file that the document `from` names as `path`, and the file's own name.
+/// The corrections of the file that the document `from` names as `path`, and the file's own name. Those that cannot be used
+/// are among the refused ones.
 ///
 /// # Errors
-/// All that is wrong with the file, with its lines, under an empty key.
+/// What is wrong with the file beyond single corrections, with its lines, under an empty key.
 pub(crate) fn corrections(path: &str, from: &str, files: &Recorder<'_>) -> Result<(String, CdlFile), Vec<Invalid>> {
     let (file, bytes) = files.bytes(from, path).map_err(|why| vec![Invalid::new("", why)])?;
-    match cdl::read(&bytes) {
+    match cdl::read_each(&bytes) {
         Ok(read) => Ok((file, read)),
         Err(wrong) => Err(in_file(&file, wrong)),
     }
+}
+
+/// The same refusals, under a key.
+fn within(key: &str, refused: Vec<Invalid>) -> Vec<Invalid> {
+    refused.into_iter().map(|r| r.within(key)).collect()
 }
 
 /// What is wrong with the lines of a file, under an empty key.
@@ -26,16 +32,23 @@ pub(crate) fn in_file(file: &str, wrong: Vec<LineError>) -> Vec<Invalid> {
 /// The correction `id`, or the only one.
 ///
 /// # Errors
-/// Under `id`: there is none of that id, or there are several and none is named.
-pub(crate) fn one_of<'f>(read: &'f CdlFile, file: &str, id: Option<&str>) -> Result<&'f Correction, Invalid> {
-    match (id, &read.corrections[..]) {
-        (None, [only]) => Ok(only),
-        (None, several) => {
+/// Under `id`: there is none of that id, or there are several and none is named. Under `file`: what is wrong with it.
+pub(crate) fn one_of<'f>(read: &'f CdlFile, file: &str, id: Option<&str>) -> Result<&'f Correction, Vec<Invalid>> {
+    let refuse = |why: String| Err(vec![Invalid::new("id", why)]);
+    let unusable = |refused: &Refused| Err(within("file", in_file(file, refused.wrong.clone())));
+    match (id, &read.corrections[..], &read.refused[..]) {
+        (None, [only], []) => Ok(only),
+        (None, [], [only]) => unusable(only),
+        (None, several, refused) => {
             let ids = read.ids().collect::<Vec<_>>().join(", ");
-            Err(Invalid::new("id", format!("`{file}` holds {} corrections: name one of {ids}", several.len())))
+            let left = read.left().map(|left| format!("; {left}")).unwrap_or_default();
+            let count = several.len() + refused.len();
+            refuse(format!("`{file}` holds {count} corrections: name one of {ids}{left}"))
         }
-        (Some(id), _) => read
-            .get(id)
-            .ok_or_else(|| Invalid::new("id", format!("{} in `{file}`", unknown("correction", id, read.ids())))),
+        (Some(id), ..) => match (read.get(id), read.refused(id)) {
+            (Some(found), _) => Ok(found),
+            (None, Some(refused)) => unusable(refused),
+            (None, None) => refuse(format!("{} in `{file}`", unknown("correction", id, read.ids()))),
+        },
     }
 }

@@ -75,7 +75,7 @@ macro_rules! steps {
         pub const STEPS: &[(&str, &str)] = &[$(($name, $help)),*];
 
         impl StepDoc {
-            /// Reads the table at `path`, noting whatever is wrong in it.
+            /// Reads the table at `path`, noting whatever is wrong in it; then what is left of it, so that the rest is judged too.
             pub(crate) fn read(document: &mut Document<'_>, path: &str) -> Option<Self> {
                 let Some(name) = document.string(&format!("{path}.do")) else {
                     let names = STEPS.iter().map(|s| s.0).collect::<Vec<_>>().join(", ");
@@ -90,7 +90,7 @@ macro_rules! steps {
                     return None;
                 };
                 match name.as_str() {
-                    $($name => document.read::<$doc>(path, &["do"]).map(Self::$variant),)*
+                    $($name => document.read_sound_part::<$doc>(path, &["do"]).map(Self::$variant),)*
                     _ => {
                         let message = unknown("step", &name, STEPS.iter().map(|s| s.0));
                         document.refuse(Invalid::new(format!("{path}.do"), message));

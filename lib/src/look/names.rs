@@ -158,6 +158,10 @@ pub(crate) fn resolve_curve(
     }
     match transfer::encoding(name).filter(|e| e.role != Role::Display) {
         Some(encoding) => encoding.build(ei).map_err(|refused| vec![refused]),
-        None => Err(vec![Invalid::new("curve", unknown("curve", name, scene_curves()))]),
+        None => {
+            let why = unknown("curve", name, scene_curves());
+            let path = if why.ends_with('?') { "" } else { ", or the path of a curve file (.toml)" };
+            Err(vec![Invalid::new("curve", why + path)])
+        }
     }
 }

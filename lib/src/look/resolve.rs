@@ -60,7 +60,8 @@ pub(crate) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Look,
         let path = format!("step[{i}]");
         let Some(doc) = StepDoc::read(&mut document, &path) else { continue };
         match build(doc, name, files) {
-            Err(refused) => document.refuse_within(&path, refused),
+            Err(refused) => document.refuse_standing(&path, refused),
+            Ok(_) if document.is_wrong_within(&path) => {}
             Ok(Made::Step(step)) => steps.push(step),
             Ok(Made::Rendering(made)) if i + 1 == count => rendering = Some(made),
             Ok(Made::Rendering(_)) => {
@@ -185,7 +186,7 @@ fn cdl(d: &CdlDoc, name: &str, files: &Recorder<'_>) -> Result<Cdl, Refused> {
         return refuse("file", "holds the numbers: give a file or numbers, not both");
     }
     let (file, read) = within("file", corrections(file, name, files))?;
-    Cdl::new(one_of(&read, &file, d.id.as_deref()).map_err(one)?.numbers, d.clamp)
+    Cdl::new(one_of(&read, &file, d.id.as_deref())?.numbers, d.clamp)
 }
 
 fn cube(d: &CubeDoc, name: &str, files: &Recorder<'_>) -> Result<Made, Refused> {

@@ -1,12 +1,11 @@
-//! Which published curve a bracket follows, and a curve fitted to it where none does.
+//! A curve fitted to a bracket, where it follows no published one.
 
 use super::Claim;
-use super::response::median;
 use crate::camera::Range;
 use crate::invalid::Invalid;
 use crate::math::{exp2, log2};
 use crate::transfer::custom::{LogCurve, LogParameters, Toe};
-use crate::transfer::{Light, LogBase, MID_GREY, Role, Transfer, encodings};
+use crate::transfer::{LogBase, MID_GREY, Transfer};
 use nalgebra::{DMatrix, DVector};
 use std::sync::Arc;
 
@@ -19,73 +18,6 @@ pub struct Point {
     pub signal: f64,
     /// How uncertain the mean is, one standard deviation.
     pub error: f64,
-}
-
-/// How well a published curve fits.
-#[derive(Debug, Clone)]
-pub struct Match {
-    /// The curve.
-    pub claim: Claim,
-    /// Stops by which all points lie over the curve.
-    pub offset: f64,
-    /// Root mean square of what is left, in stops.
-    pub rms: f64,
-}
-
-/// Published curves that are kept, the best.
-const KEPT: usize = 3;
-/// Part of the offset that counts against a curve: between two of one shape, that which needs less of it is meant.
-const OFFSET_COUNTS: f64 = 0.05;
-
-/// The published camera curves that fit points best, at full and at legal range, the best first.
-pub fn published(points: &[Point]) -> Vec<Match> {
-    let mut matches: Vec<Match> = Vec::new();
-    let cameras = encodings().iter().filter(|e| e.role == Role::Camera && e.light == Light::SceneReflectance);
-    for encoding in cameras {
-        let eis: Vec<Option<u32>> =
-            if encoding.ratings.is_empty() { vec![None] } else { encoding.ratings.iter().copied().map(Some).collect() };
-        for ei in eis {
-            let Ok(curve) = encoding.build(ei) else { continue };
-            for range in Range::ALL {
-                let at = ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
-                let name = match range {
-                    Range::Full => format!("{}{at}", encoding.name),
-                    Range::Legal => format!("{}{at}, legal range", encoding.name),
-                };
-                let claim = Claim { name, curve: curve.clone(), range };
-                if let Some((offset, rms)) = strays(&claim, points) {
-                    matches.push(Match { claim, offset, rms });
-                }
-            }
-        }
-    }
-    let cost = |m: &Match| m.rms + OFFSET_COUNTS * m.offset.abs();
-    matches.sort_by(|a, b| cost(a).total_cmp(&cost(b)));
-    matches.truncate(KEPT);
-    matches
-}
-
-/// The offset of points from a curve, and the root mean square of what is left, in stops; points at which the curve is so
-/// flat that their signal says little count less. None where too many lie below its black.
-fn strays(claim: &Claim, points: &[Point]) -> Option<(f64, f64)> {
-    let told: Vec<(f64, f64)> = points
-        .iter()
-        .filter_map(|p| {
-            let light = claim.decode(p.signal);
-            // What the error of the mean is in stops.
-            let unsure = (claim.decode(p.signal + p.error) - claim.decode(p.signal - p.error)) / 2.0;
-            (light > 2.0 * unsure && light.is_finite())
-                .then(|| (log2(light / MID_GREY) - p.stops, unsure / light / std::f64::consts::LN_2))
-        })
-        .collect();
-    if told.len() < 3 || told.len() * 2 < points.len() {
-        return None;
-    }
-    let offset = median(&told.iter().map(|t| t.0).collect::<Vec<_>>())?;
-    let weight = |t: &(f64, f64)| 1.0 / (0.01 * 0.01 + t.1 * t.1);
-    let all: f64 = told.iter().map(weight).sum();
-    let squares: f64 = told.iter().map(|t| weight(t) * (t.0 - offset) * (t.0 - offset)).sum();
-    Some((offset, (squares / all).sqrt()))
 }
 
 /// A curve fitted to a bracket: a logarithm above a straight toe.
@@ -239,21 +171,6 @@ mod tests {
                 Point { stops, signal, error: 1e-4 }
             })
             .collect()
-    }
-
-    #[test]
-    fn every_published_curve_is_known_again() {
-        for encoding in encodings().iter().filter(|e| e.role == Role::Camera && e.light == Light::SceneReflectance) {
-            let curve = encoding.build(None).unwrap();
-            for range in Range::ALL {
-                let found = &published(&points(curve.as_ref(), range, 0.1))[0];
-                let same =
-                    found.claim.name.split([' ', ',']).next() == Some(encoding.name) && found.claim.range == range;
-                // Some makers publish one curve under two names, or one that another comes to within a hair of.
-                assert!(same || found.rms < 2e-3, "{}: {} {}", encoding.name, found.claim.name, found.rms);
-                assert!(!same || (found.offset - 0.1).abs() < 2e-3);
-            }
-        }
     }
 
     #[test]

@@ -25,6 +25,9 @@ pub struct Pairs {
     pub pairs: Vec<Pair>,
     /// The clip of each mode, where it was seen.
     pub clips: [Option<f64>; 2],
+    /// Stops by which the second mode clips later than the first, on the scale of the meter; none where it is not known,
+    /// as from two frames.
+    pub clip_moved: Option<f64>,
 }
 
 /// A difference between modes; signals are those of the second mode less the first's unless they say else.
@@ -53,11 +56,15 @@ pub enum Finding {
         from: f64,
         /// The second mode's.
         to: f64,
+        /// Stops of light by which the second clips later, earlier where below 0; none where they are not known.
+        stops: Option<f64>,
     },
 }
 
 /// Two codes of 10 bits: less is rounding.
 const ROUNDING: f64 = 2.0 / 1023.0;
+/// Clips nearer to each other than this are at the same light, in stops.
+const SAME_STOPS: f64 = 0.05;
 /// The clip of the squeezed range may be off by this: a codec rounds.
 const CLIP_ROUNDING: f64 = 3.0 / 1023.0;
 
@@ -99,7 +106,7 @@ impl Pairs {
         if let [Some(from), Some(to)] = self.clips
             && (relation(from) - to).abs() > CLIP_ROUNDING
         {
-            found.push(Finding::ClipMoved { from, to });
+            found.push(Finding::ClipMoved { from, to, stops: self.clip_moved });
         }
         if found.is_empty() {
             found.push(Finding::Same);
@@ -155,7 +162,8 @@ pub fn brackets(first: &Measurement, second: &Measurement) -> Result<[Pairs; 3],
             })
             .collect();
         let clip = |m: &Measurement| Some(m.channels[c].clip).filter(|c| c.seen).map(|c| c.signal);
-        Pairs { pairs, clips: [clip(first), clip(second)] }
+        let [a, b] = [first, second].map(|m| Some(m.channels[c].clip).filter(|clip| clip.seen).map(|clip| clip.stops));
+        Pairs { pairs, clips: [clip(first), clip(second)], clip_moved: a.zip(b).map(|(a, b)| b - a) }
     }))
 }
 
@@ -211,7 +219,7 @@ pub fn frames(first: &Frame, second: &Frame) -> Result<[Pairs; 3], MeasureError>
             .filter(|p| below(p.first, clips[0]) && below(p.second, clips[1]));
         let mut pairs: Vec<Pair> = pairs.collect();
         pairs.sort_by(|a, b| a.first.total_cmp(&b.first));
-        Pairs { pairs, clips }
+        Pairs { pairs, clips, clip_moved: None }
     }))
 }
 
@@ -284,8 +292,26 @@ pub fn words(finding: &Finding, channel: Option<usize>) -> String {
             codes(by),
             higher(by)
         ),
-        Finding::ClipMoved { from, to } => {
-            format!("the clip moved from signal {from:.4} (code {}) to {to:.4} (code {})", codes(from), codes(to))
+        Finding::ClipMoved { from, to, stops } => {
+            let codes = format!("signal {from:.4} (code {}) to {to:.4} (code {})", codes(from), codes(to));
+            match stops {
+                Some(by) if by.abs() < SAME_STOPS => {
+                    format!("the clip moved from {codes}, at the same light: the highlights end where they did")
+                }
+                Some(by) => {
+                    let (way, what) = if by < 0.0 { ("earlier", "lost") } else { ("later", "gained") };
+                    let by = by.abs();
+                    format!(
+                        "the second clips {by:.2} stops {way}: {by:.2} stops of highlights are {what}; the clip moved from {codes}"
+                    )
+                }
+                None => {
+                    let way = if to < from { "lower" } else { "higher" };
+                    format!(
+                        "the second clips {way}: the clip moved from {codes}; how many stops that is takes a bracket of each"
+                    )
+                }
+            }
         }
     };
     who + &said

@@ -45,7 +45,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
         stress::Limits::default()
     });
     let grading = shots::grading(&mut document, doc.cdl.as_ref(), name, files);
-    let shots = shots::shots(&mut document, &doc, name, files);
+    let (shots, remarks) = shots::shots(&mut document, &doc, name, files);
     let jobs = jobs(&mut document, &doc);
     let limits = limits(&mut document, &doc.limits.unwrap_or_default());
     let sound = document.is_sound() && others.is_empty();
@@ -60,9 +60,11 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
         shots,
         jobs,
         limits,
+        remarks,
         sources: Vec::new(),
     };
     if sound {
+        check_file_names(&mut document, &show);
         shots::check_compress(&mut document, &show);
         // Whether a look fits a display does not depend on the camera: once for each pair.
         let mut tried = BTreeSet::new();
@@ -86,6 +88,62 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     Err(others)
 }
 
+/// Most letters of a file name without its extension: systems have 255, of which names that are being written need some.
+const LONGEST_NAME: usize = 180;
+
+/// Most cubes of shots that a show may ask for.
+const MOST_OF_SHOTS: usize = 200_000;
+
+/// How many cubes the shots of a show are, without making their list.
+fn count_of_shots(show: &Show) -> usize {
+    let fits = |of: &Option<String>, name: &String| of.as_ref().is_none_or(|of| of == name);
+    // By look and camera, of which there are fewer than jobs.
+    let mut kinds: BTreeMap<(&String, &String), usize> = BTreeMap::new();
+    show.jobs.iter().for_each(|job| *kinds.entry((&job.look, &job.camera)).or_default() += 1);
+    let of = |shot: &crate::shot::Shot| -> usize {
+        let own = kinds.iter().filter(|((look, camera), _)| fits(&shot.look, look) && fits(&shot.camera, camera));
+        own.map(|(_, count)| count).sum()
+    };
+    let mut all = 0;
+    for shot in show.shots.values() {
+        all += of(shot);
+        if all > MOST_OF_SHOTS {
+            break;
+        }
+    }
+    all
+}
+
+/// Refuses names that make file names too long for a system, before any work.
+fn check_file_names(document: &mut Document<'_>, show: &Show) {
+    if count_of_shots(show) > MOST_OF_SHOTS {
+        let message =
+            format!("more than {MOST_OF_SHOTS} cubes of shots: give shots a look and a camera, or bake fewer");
+        return document.refuse(Invalid::new("shots", message));
+    }
+    let longest = show.jobs.iter().cloned().chain(show.shot_jobs()).max_by_key(|job| show.file_stem(job).len());
+    let Some(job) = longest else { return };
+    let letters = show.file_stem(&job).len();
+    if letters <= LONGEST_NAME {
+        return;
+    }
+    let Job { shot, look, camera, display, .. } = &job;
+    let parts = [
+        ("title", Some(&show.title)),
+        ("shot", shot.as_ref()),
+        ("look", Some(look)),
+        ("camera", Some(camera)),
+        ("display", Some(display)),
+    ];
+    let parts = parts.iter().filter_map(|(what, name)| name.map(|name| (*what, name.chars().count())));
+    let said: Vec<String> = parts.map(|(what, letters)| format!("{what} {letters}")).collect();
+    let message = format!(
+        "a cube's file name would have {letters} letters, and {LONGEST_NAME} at most are safe: shorten one of {}",
+        said.join(", ")
+    );
+    document.refuse(Invalid::new("title", message));
+}
+
 /// Makes every entry of a table of names, noting what is refused under its name.
 fn entries<D, T>(
     document: &mut Document<'_>,
@@ -106,16 +164,14 @@ fn entries<D, T>(
             let message = "a name is made of lower-case letters, digits and hyphens: it becomes part of file names";
             document.refuse(Invalid::new(path.clone(), message));
         }
-        // What is left of a table that had something wrong in it is not judged: the rest might be wrong only for that.
-        if document.is_wrong_within(&path) {
-            continue;
-        }
+        let wrong = document.is_wrong_within(&path);
         match make(doc) {
-            Ok(entry) => {
+            Ok(entry) if !wrong => {
                 let label = if entry.label.is_empty() { name.clone() } else { entry.label.clone() };
                 made.insert(name.clone(), Entry { label, ..entry });
             }
-            Err(refused) => document.refuse_within(&path, refused),
+            Ok(_) => {}
+            Err(refused) => document.refuse_standing(&path, refused),
         }
     }
     made

@@ -3,6 +3,7 @@
 use super::document::{GradingDoc, ShotDoc, ShowDoc, SpaceName};
 use crate::document::{Document, unknown};
 use crate::files::Recorder;
+use crate::format::LineError;
 use crate::format::cdl::{self, CdlFile};
 use crate::format::shot_list::{self, Form};
 use crate::invalid::Invalid;
@@ -69,14 +70,17 @@ fn space(doc: &GradingDoc, order: Order, name: &str, files: &Recorder<'_>) -> Re
 
 /// Corrections that shots find by their ids, and the file of each.
 struct Pool {
-    by_id: BTreeMap<String, (String, CdlNumbers)>,
+    /// The file, and the numbers or what is wrong with them.
+    by_id: BTreeMap<String, (String, Result<CdlNumbers, Refused>)>,
+    /// Which corrections cannot be used.
+    left: Vec<String>,
     /// Whether every file could be read.
     whole: bool,
 }
 
 /// Reads the files of `[cdl]`.
 fn pool(document: &mut Document<'_>, doc: Option<&GradingDoc>, name: &str, files: &Recorder<'_>) -> Pool {
-    let mut pool = Pool { by_id: BTreeMap::new(), whole: !document.is_wrong_within("cdl.files") };
+    let mut pool = Pool { by_id: BTreeMap::new(), left: Vec::new(), whole: !document.is_wrong_within("cdl.files") };
     for (i, path) in doc.iter().flat_map(|d| d.files.iter().enumerate()) {
         let key = format!("cdl.files[{i}]");
         let (file, read) = match corrections(path, name, files) {
@@ -87,15 +91,18 @@ fn pool(document: &mut Document<'_>, doc: Option<&GradingDoc>, name: &str, files
                 continue;
             }
         };
-        for correction in &read.corrections {
-            let Some(id) = &correction.id else { continue };
+        pool.left.extend(read.left().map(|left| format!("`{file}`: {left}")));
+        let good = read.corrections.iter().map(|c| (&c.id, c.line, Ok(c.numbers)));
+        let refused = read.refused.iter().map(|c| (&c.id, c.line, Err(in_file(&file, c.wrong.clone()))));
+        for (id, line, numbers) in good.chain(refused) {
+            let Some(id) = id else { continue };
             match pool.by_id.get(id) {
                 Some((other, _)) => {
-                    let message = format!("`{file}`, line {}: id `{id}` is in `{other}` too", correction.line);
+                    let message = format!("`{file}`, line {line}: id `{id}` is in `{other}` too");
                     document.refuse(Invalid::new(key.clone(), message));
                 }
                 None => {
-                    pool.by_id.insert(id.clone(), (file.clone(), correction.numbers));
+                    pool.by_id.insert(id.clone(), (file.clone(), numbers));
                 }
             }
         }
@@ -119,13 +126,13 @@ pub(super) fn check_compress(document: &mut Document<'_>, show: &Show) {
     }
 }
 
-/// The shots, by name.
+/// The shots, by name, and which corrections of their files cannot be used.
 pub(super) fn shots(
     document: &mut Document<'_>,
     doc: &ShowDoc,
     name: &str,
     files: &Recorder<'_>,
-) -> BTreeMap<String, Shot> {
+) -> (BTreeMap<String, Shot>, Vec<String>) {
     let pool = pool(document, doc.cdl.as_ref(), name, files);
     let mut shots: BTreeMap<String, Shot> = BTreeMap::new();
     // By what they are in file names, which some systems take in any case.
@@ -174,7 +181,7 @@ pub(super) fn shots(
             shots.insert(shot, found);
         }
     }
-    shots
+    (shots, pool.left)
 }
 
 /// The shot of an entry; none where its correction may be in a file that could not be read.
@@ -194,11 +201,15 @@ fn one(
             let (file, read) = within("file", corrections(path, name, files))?;
             // A file of its own needs no id.
             let wanted = entry.id.as_deref().or_else(|| (read.corrections.len() > 1).then_some(shot));
-            let found = one_of(&read, &file, wanted).map_err(|refused| vec![refused])?;
+            let found = one_of(&read, &file, wanted)?;
             (file, found.id.clone().unwrap_or_default(), found.numbers)
         }
         None => match pool.by_id.get(id) {
-            Some((file, numbers)) => (file.clone(), id.to_owned(), *numbers),
+            Some((file, Ok(numbers))) => (file.clone(), id.to_owned(), *numbers),
+            Some((_, Err(wrong))) => {
+                let key = if entry.id.is_some() { "id" } else { "name" };
+                return within(key, Err(wrong.clone()));
+            }
             None if !pool.whole => return Ok(None),
             None => {
                 let key = if entry.id.is_some() { "id" } else { "name" };
@@ -237,7 +248,11 @@ fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Resu
         if entry.column.is_some() {
             return Err(vec![Invalid::new("column", "goes with an .ale or .csv")]);
         }
-        let (file, CdlFile { corrections, .. }) = within("list", corrections(list, name, files))?;
+        let (file, CdlFile { corrections, refused, .. }) = within("list", corrections(list, name, files))?;
+        let wrong: Vec<LineError> = refused.into_iter().flat_map(|c| c.wrong).collect();
+        if !wrong.is_empty() {
+            return within("list", Err(in_file(&file, wrong)));
+        }
         let nameless = corrections.iter().find(|c| c.id.is_none());
         if let Some(nameless) = nameless {
             return Err(refuse(format!("`{file}`, line {}: no id, which names the shot", nameless.line)));

@@ -17,8 +17,9 @@ pub(super) struct Axis {
 }
 
 impl Axis {
+    /// From `low` to `high`; where that is lower, at `low` alone.
     pub(super) const fn new(low: f64, high: f64, step: f64) -> Self {
-        Self { low, high, step, round: false }
+        Self { low, high: high.max(low), step, round: false }
     }
 
     pub(super) const fn round(low: f64, high: f64, step: f64) -> Self {
@@ -150,6 +151,14 @@ mod tests {
 
     fn grid(n: usize) -> Vec<[f64; 2]> {
         (0..n * n).map(|i| [(i % n) as f64, (i / n) as f64].map(|v| v / (n - 1) as f64)).collect()
+    }
+
+    #[test]
+    fn an_axis_that_has_no_width_is_a_point() {
+        let axis = Axis::new(1.0, 0.999, 0.01);
+        assert_eq!(axis.values(), [1.0]);
+        let found = largest(&|[v]: [f64; 1]| v, &[axis], &[[0.5]]).unwrap();
+        assert_eq!(found, ([1.0], 1.0));
     }
 
     #[test]

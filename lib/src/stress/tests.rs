@@ -337,3 +337,21 @@ fn a_search_that_is_stopped_ends_with_nothing() {
     })
     .unwrap();
 }
+
+/// A curve that rises by few codes, or by none, leaves little to search; it ends in figures, not in a panic.
+#[test]
+fn curves_of_few_codes_do_not_end_the_search() {
+    use crate::transfer::custom::{TableCurve, TableParameters};
+    let look = Look::new(
+        "flat",
+        1,
+        vec![Step::Compress(crate::step::compress::Compress::published())],
+        Rendering::Tone(ToneSettings::default()),
+    );
+    for codes in [0.3, 1.2, 2.5, 9.0] {
+        let points = vec![[-6.0, 0.5 - codes / 1023.0], [0.0, 0.5], [6.0, 0.5 + codes / 1023.0]];
+        let curve = TableCurve::new(&TableParameters { points, black: None }).unwrap();
+        let stress = found(&[], &look, &camera(Arc::new(curve), &BT709), Mapping::Clip, 5);
+        assert!(stress.findings.iter().all(|f| !f.exact.value.is_nan() && !f.cube.value.is_nan()), "{codes} codes");
+    }
+}

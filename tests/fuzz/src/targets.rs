@@ -8,10 +8,11 @@ use rushlight::curve_file;
 use rushlight::format::cube::{self, Strictness, WriteOptions};
 use rushlight::format::{cdl, clf, hald, shot_list};
 use rushlight::frame::{self, Depth, Format, Limits, ReadOptions};
-use rushlight::handoff::parse_sums;
+use rushlight::handoff::{archive, parse_manifest, parse_sums, safe_name};
 use rushlight::look::{self, Look};
 use rushlight::show::Show;
 use std::collections::BTreeMap;
+use std::io::Cursor;
 
 /// A reader under test.
 pub(crate) struct Target {
@@ -24,7 +25,7 @@ pub(crate) struct Target {
 }
 
 /// Every reader of files in the library.
-pub(crate) const TARGETS: [Target; 16] = [
+pub(crate) const TARGETS: [Target; 18] = [
     Target { name: "cube_strict", seeds: &["cube"], run: cube_strict },
     Target { name: "cube_tolerant", seeds: &["cube"], run: cube_tolerant },
     Target { name: "clf", seeds: &["clf"], run: clf },
@@ -40,6 +41,8 @@ pub(crate) const TARGETS: [Target; 16] = [
     Target { name: "exr", seeds: &["exr"], run: |bytes| still(bytes, Format::Exr) },
     Target { name: "jpeg", seeds: &["jpg"], run: |bytes| still(bytes, Format::Jpeg) },
     Target { name: "dpx", seeds: &["dpx"], run: |bytes| still(bytes, Format::Dpx) },
+    Target { name: "zip", seeds: &[], run: zip },
+    Target { name: "manifest", seeds: &[], run: manifest },
     Target { name: "kernel", seeds: &[], run: kernel },
 ];
 
@@ -199,6 +202,30 @@ fn still(bytes: &[u8], format: Format) {
                 assert_eq!((again.width(), again.height()), (frame.width(), frame.height()));
             }
         }
+    }
+}
+
+/// The directory of a .zip: entries that are taken lie within the file, one after the other, each name once.
+fn zip(bytes: &[u8]) {
+    let Ok(entries) = archive::entries(&mut Cursor::new(bytes)) else { return };
+    let mut free = 0;
+    for (i, entry) in entries.iter().enumerate() {
+        assert!(entry.header >= free, "entries overlap");
+        free = entry.header + 30 + entry.name.len() as u64 + entry.packed;
+        assert!(free <= bytes.len() as u64, "an entry reaches outside");
+        assert!(entries[..i].iter().all(|other| other.name != entry.name), "a name twice");
+    }
+}
+
+/// The lists of a hand-off.
+fn manifest(bytes: &[u8]) {
+    if let Ok(manifest) = parse_manifest(bytes) {
+        for file in &manifest.files {
+            let _ = safe_name(&file.file);
+        }
+    }
+    if let Some(sums) = std::str::from_utf8(bytes).ok().and_then(|text| parse_sums(text).ok()) {
+        assert!(sums.keys().all(|name| safe_name(name).is_ok()), "a name that leaves");
     }
 }
 

@@ -35,7 +35,7 @@ pub(super) fn run(items: &[Item], how: &How, choice: &Choice, rate: Option<&str>
             outcome.frames += frames;
         }
         if let Some(why) = broken {
-            eprintln!("error: {why}");
+            crate::output::say(&format!("error: {why}"));
             outcome.broken.push(Broken { file: item.input.clone(), why });
             if args.on_error == OnError::Stop {
                 outcome.left = items.len() - i - 1;

@@ -68,7 +68,7 @@ pub(super) fn into_clip(items: &[Item], how: &How, choice: &Choice, rate: &str, 
         }
         Err(failure) => {
             let why = failure.words();
-            eprintln!("error: {why}");
+            crate::output::say(&format!("error: {why}"));
             outcome.broken.push(Broken { file: first.output.clone(), why });
         }
     }
@@ -170,7 +170,7 @@ pub(super) fn out_of_clips(items: &[Item], how: &How, args: &Args) -> Outcome {
         let before = outcome.broken.len();
         if let Err(failure) = clip(item, how, args, &mut outcome) {
             let why = failure.words();
-            eprintln!("error: {why}");
+            crate::output::say(&format!("error: {why}"));
             outcome.broken.push(Broken { file: item.input.clone(), why });
         }
         if outcome.broken.len() > before && args.on_error == OnError::Stop {

@@ -1,12 +1,12 @@
 //! Corrections from one kind of file to another.
 
 use crate::args::Convert;
-use crate::corrections::{Read, form, kind, load};
+use crate::corrections::{Read, form, kind, load, wrong};
 use crate::disk::{self, Batch};
 use crate::failure::Failure;
 use crate::output;
 use rushlight::document::unknown;
-use rushlight::format::cdl::{self, CdlFile, Correction, Kind, Namespace, Remarks};
+use rushlight::format::cdl::{self, CdlFile, Correction, Kind, Namespace, Refused, Remarks};
 use rushlight::format::clf::{BitDepth, CdlStyle, Node, Operation, ProcessList};
 use rushlight::format::shot_list::{Form, write_csv};
 use rushlight::shot::file_part;
@@ -29,7 +29,9 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
         return Err(Failure::new("--clamp: a CDL file does not say it; for a .clf"));
     }
     let read = inputs.iter().map(|path| load(path, args.column.as_deref())).collect::<Result<Vec<_>, _>>()?;
-    let file = chosen(together(&read, inputs)?, &args.id)?;
+    let left = usable(&read, inputs, &args.id)?;
+    let mut file = chosen(together(&read, inputs)?, &args.id)?;
+    let named = if matches!(to, Target::Cdl(_)) { name_all(&mut file, out) } else { Vec::new() };
     let count = file.corrections.len();
     let mut said = format!("{}: {count} correction{}\n", out.display(), if count == 1 { "" } else { "s" });
     for (path, without) in inputs.iter().zip(&read).filter_map(|(path, read)| match read {
@@ -38,8 +40,50 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
     }) {
         said += &format!("{}: rows without a correction, left out: {without}\n", path.display());
     }
+    for line in left.into_iter().chain(named) {
+        said += &line;
+        said.push('\n');
+    }
     write(file, to, out, args)?;
     output::print(&said)
+}
+
+/// What is left of the files, and why: corrections that cannot be used, and that `ids` do not ask for.
+///
+/// # Errors
+/// What is wrong with one that is asked for; with all, where none is named.
+fn usable(read: &[Read], inputs: &[PathBuf], ids: &[String]) -> Result<Vec<String>, Failure> {
+    let mut left = Vec::new();
+    for (read, path) in read.iter().zip(inputs) {
+        let file = read.file();
+        let asked = |c: &&Refused| ids.is_empty() || c.id.as_ref().is_some_and(|id| ids.contains(id));
+        let mut bad = file.refused.iter().filter(asked).flat_map(|c| &c.wrong).peekable();
+        if bad.peek().is_some() {
+            let good = file.ids().count() > 0 && ids.is_empty();
+            let hint = if good { "\nthe other corrections are converted where --id names them" } else { "" };
+            return Err(Failure::new(wrong(path, bad) + hint));
+        }
+        left.extend(file.left().map(|left| format!("{}: not converted: {left}", path.display())));
+    }
+    Ok(left)
+}
+
+/// Gives corrections without an id one: the name of the file that is written, with a number where there are several. Which
+/// they are, in words.
+fn name_all(file: &mut CdlFile, out: &Path) -> Vec<String> {
+    let stem = out.file_stem().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    let single = file.corrections.len() == 1;
+    let taken: Vec<String> = file.ids().map(str::to_owned).collect();
+    let mut said = Vec::new();
+    for (i, correction) in file.corrections.iter_mut().enumerate().filter(|(_, c)| c.id.is_none()) {
+        let mut id = if single { stem.clone() } else { format!("{stem}-{}", i + 1) };
+        while taken.contains(&id) {
+            id.push('_');
+        }
+        said.push(format!("a correction without an id (line {}): its id is `{id}` now", correction.line));
+        correction.id = Some(id);
+    }
+    said
 }
 
 /// What is written.
@@ -59,7 +103,7 @@ impl Target {
             (Some(kind), _) => Ok(Self::Cdl(kind)),
             (_, Some(Form::Csv)) => Ok(Self::Csv),
             _ if is_clf => Ok(Self::Clf),
-            _ if out.is_dir() || out.to_string_lossy().ends_with(std::path::MAIN_SEPARATOR) => Ok(Self::Folder),
+            _ if out.is_dir() || out.to_string_lossy().ends_with(std::path::is_separator) => Ok(Self::Folder),
             _ => Err(Failure::new(format!(
                 "{}: corrections become .cc, .ccc, .cdl, .csv or .clf, or a folder, named with a `/` at its end",
                 out.display()
@@ -88,7 +132,7 @@ fn together(read: &[Read], inputs: &[PathBuf]) -> Result<CdlFile, Failure> {
     }
     let spaces: Vec<Namespace> = read.iter().map(|r| r.file().namespace).collect();
     let namespace = if spaces.windows(2).all(|w| w[0] == w[1]) { spaces[0] } else { Namespace::default() };
-    Ok(CdlFile { kind: Kind::Collection, namespace, remarks: Remarks::default(), corrections })
+    Ok(CdlFile { kind: Kind::Collection, namespace, remarks: Remarks::default(), corrections, refused: Vec::new() })
 }
 
 /// Those of the given ids, in the order of the file; all where none is given.
@@ -126,6 +170,12 @@ fn write(mut file: CdlFile, to: Target, out: &Path, args: &Convert) -> Result<()
                 let Some(id) = c.id.as_deref() else {
                     return Err(Failure::new("a correction without an id: a row of a .csv needs a name"));
                 };
+                if id.starts_with(['=', '+', '-', '@']) {
+                    return Err(Failure::new(format!(
+                        "id `{id}`: a spreadsheet takes what begins with {} for a formula: give it another id",
+                        &id[..1]
+                    )));
+                }
                 named.push((id, &c.numbers));
             }
             disk::write(out, write_csv(named))
@@ -133,14 +183,20 @@ fn write(mut file: CdlFile, to: Target, out: &Path, args: &Convert) -> Result<()
         Target::Clf => disk::write(out, clf(&file, out, args)?),
         Target::Folder => {
             let mut files: BTreeMap<String, CdlFile> = BTreeMap::new();
+            // Some systems take file names in any case.
+            let mut taken: BTreeMap<String, &str> = BTreeMap::new();
             for c in &file.corrections {
                 let Some(id) = &c.id else {
                     return Err(Failure::new("a correction without an id, which would name its file"));
                 };
                 let one = CdlFile { kind: Kind::Correction, corrections: vec![c.clone()], ..file.clone() };
-                if files.insert(format!("{}.cc", file_part(id)), one).is_some() {
-                    return Err(Failure::new(format!("two corrections would be in the file {}.cc", file_part(id))));
+                let name = format!("{}.cc", file_part(id));
+                if let Some(other) = taken.insert(name.to_lowercase(), id) {
+                    return Err(Failure::new(format!(
+                        "corrections `{other}` and `{id}` would be one file, {name}, on some systems: convert them one by one, with --id"
+                    )));
                 }
+                files.insert(name, one);
             }
             let mut batch = Batch::new(out)?;
             for (name, one) in &files {

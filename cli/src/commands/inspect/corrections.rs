@@ -2,12 +2,13 @@
 
 use crate::args::Inspect;
 use crate::corrections::{Read, load};
-use crate::failure::Failure;
+use crate::failure::{BEYOND, Failure};
 use crate::output::{self, COLUMNS, wrap};
-use rushlight::format::cdl::{CdlFile, Correction, Kind};
+use rushlight::format::cdl::{CdlFile, Correction, Kind, Refused};
 use rushlight::step::cdl::CdlNumbers;
 use serde::Serialize;
 use std::fmt::Write as _;
+use std::process::ExitCode;
 
 #[derive(Serialize)]
 struct Report<'r> {
@@ -26,19 +27,28 @@ struct CorrectionReport<'r> {
     id: Option<&'r str>,
     line: usize,
     #[serde(flatten)]
-    numbers: CdlNumbers,
+    numbers: Option<CdlNumbers>,
+    /// What is wrong with it; then it has no numbers.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    wrong: Vec<String>,
     descriptions: Vec<&'r str>,
     input: Option<&'r str>,
     viewing: Option<&'r str>,
     media: &'r [String],
 }
 
-pub(super) fn run(args: &Inspect) -> Result<(), Failure> {
+/// Prints what the file holds; a correction that cannot be used is a departure.
+pub(super) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     if args.strict || args.plot.is_some() {
         return Err(Failure::new("--strict, --plot: for tables, not for corrections"));
     }
     let read = load(&args.file, None)?;
-    if args.json { output::print_json(&report(&read, args)) } else { output::print(&text(&read, args)) }
+    if args.json {
+        output::print_json(&report(&read, args))?
+    } else {
+        output::print(&text(&read, args))?
+    }
+    Ok(if read.file().refused.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
 }
 
 fn kind(read: &Read) -> &'static str {
@@ -55,12 +65,26 @@ fn report<'r>(read: &'r Read, args: &Inspect) -> Report<'r> {
     let correction = |c: &'r Correction| CorrectionReport {
         id: c.id.as_deref(),
         line: c.line,
-        numbers: c.numbers,
+        numbers: Some(c.numbers),
+        wrong: Vec::new(),
         descriptions: descriptions(c).collect(),
         input: c.remarks.input.as_deref(),
         viewing: c.remarks.viewing.as_deref(),
         media: &c.media,
     };
+    let refused = |c: &'r Refused| CorrectionReport {
+        id: c.id.as_deref(),
+        line: c.line,
+        numbers: None,
+        wrong: c.wrong.iter().map(ToString::to_string).collect(),
+        descriptions: Vec::new(),
+        input: None,
+        viewing: None,
+        media: &[],
+    };
+    let mut corrections: Vec<CorrectionReport<'_>> = file.corrections.iter().map(correction).collect();
+    corrections.extend(file.refused.iter().map(refused));
+    corrections.sort_by_key(|c| c.line);
     Report {
         schema: 1,
         file: args.file.display().to_string(),
@@ -74,7 +98,7 @@ fn report<'r>(read: &'r Read, args: &Inspect) -> Report<'r> {
             Read::List(_, _, without) => Some(*without),
             Read::Cdl(_) => None,
         },
-        corrections: file.corrections.iter().map(correction).collect(),
+        corrections,
     }
 }
 
@@ -85,7 +109,7 @@ fn descriptions(correction: &Correction) -> impl Iterator<Item = &str> {
 
 fn text(read: &Read, args: &Inspect) -> String {
     let file = read.file();
-    let count = file.corrections.len();
+    let count = file.corrections.len() + file.refused.len();
     let what = match read {
         Read::Cdl(file) => match file.namespace.uri() {
             "" => "no namespace".to_owned(),
@@ -100,6 +124,9 @@ fn text(read: &Read, args: &Inspect) -> String {
         kind(read),
         if count == 1 { "" } else { "s" }
     );
+    if !file.refused.is_empty() {
+        let _ = writeln!(text, "  {} of them cannot be used", file.refused.len());
+    }
     let mut said = |indent: usize, words: &str| {
         for line in wrap(words, COLUMNS - indent) {
             let _ = writeln!(text, "{:indent$}{line}", "");
@@ -108,6 +135,11 @@ fn text(read: &Read, args: &Inspect) -> String {
     let named = [("input", &file.remarks.input), ("viewing", &file.remarks.viewing)];
     file.remarks.descriptions.iter().for_each(|d| said(2, d));
     named.iter().for_each(|(name, value)| value.iter().for_each(|v| said(2, &format!("{name}: {v}"))));
+    for c in &file.refused {
+        said(0, "");
+        said(2, &format!("{}: cannot be used", c.id.as_deref().unwrap_or("without an id")));
+        c.wrong.iter().for_each(|e| said(4, &e.to_string()));
+    }
     for c in &file.corrections {
         said(0, "");
         said(2, c.id.as_deref().unwrap_or("without an id"));

@@ -70,6 +70,7 @@ fn bracket(measured: &Measured) -> Value {
     let source = match &m.used {
         Used::Claimed(_) => "claimed",
         Used::Published(_) => "published",
+        Used::Alike(_) => "one of several that fit alike",
         Used::Fitted(..) => "fitted",
     };
     json!({
@@ -80,7 +81,7 @@ fn bracket(measured: &Measured) -> Value {
         "step": m.step,
         "curve": { "name": m.used.claim().name, "source": source, "range": m.used.claim().range.name(), "fitted": fitted },
         "fits": m.matches.iter().map(|f| json!({
-            "name": f.claim.name, "offset_stops": f.offset, "rms_stops": f.rms,
+            "name": f.claim.name, "offset_stops": f.offset, "rms_stops": f.rms, "alike": f.alike,
         })).collect::<Vec<_>>(),
         "channels": m.channels.iter().enumerate().map(|(c, channel)| of_channel(c, channel)).collect::<Vec<_>>(),
         "exposures": m.exposures.iter().map(exposure).collect::<Vec<_>>(),
@@ -97,7 +98,9 @@ fn of_channel(c: usize, channel: &Channel) -> Value {
         "strays_stops": channel.worst,
         "black_light": channel.black,
         "clip": { "signal": channel.clip.signal, "stops": channel.clip.stops, "seen": channel.clip.seen },
-        "floor": channel.floor.map(|f| json!({ "signal": f.signal, "stops": f.stops, "below_bracket": f.below_bracket })),
+        "floor": channel.floor.map(|f| json!({
+            "signal": f.signal, "stops": f.stops, "stops_from_the_curves_grey": f.rated, "below_bracket": f.below_bracket,
+        })),
         "photon_transfer": channel.noise.map(|n| json!({ "a": n.dark, "b": n.gain, "c": n.fixed })),
     })
 }

@@ -15,13 +15,14 @@ pub(super) struct Rating {
     pub(super) floor_stops: Option<f64>,
 }
 
-/// The rating of a bracket, as exact as a bracket is: the signal to four decimals, the floor to a tenth of a stop.
+/// The rating of a bracket as a show has it, from the curve's mid-grey, and as exact as a bracket is: the signal to four
+/// decimals, the floor to a tenth of a stop.
 pub(super) fn rating(measured: &Measured) -> Option<Rating> {
     let round = |v: f64, by: f64| (v * by).round() / by;
     Some(Rating {
         ei: measured.ei?,
         clip: measured.measurement.clip().map(|c| round(c.signal, 1e4).min(1.0)),
-        floor_stops: measured.measurement.floor().map(|f| round(f.stops, 10.0).clamp(-20.0, 0.0)),
+        floor_stops: measured.measurement.rated_floor().map(|stops| round(stops, 10.0).clamp(-20.0, 0.0)),
     })
 }
 

@@ -54,6 +54,13 @@ fn one(measured: &Measured, snr: f64) -> String {
     let curve = match &m.used {
         Used::Claimed(_) => format!("{name}, as claimed"),
         Used::Published(_) => format!("{name}, the published one that fits best"),
+        Used::Alike(_) => {
+            let alike: Vec<&str> = m.matches.iter().filter(|f| f.alike).map(|f| f.claim.name.as_str()).collect();
+            format!(
+                "cannot be told apart by this bracket: {}; light is reckoned by {name}, whose mid-grey is nearest to the meter's: name the camera's own by --curve",
+                alike.join(", ")
+            )
+        }
         Used::Fitted(_, fitted) => {
             format!("{name}, for none published fits: it strays {:.3} stops (root mean square)", fitted.rms)
         }

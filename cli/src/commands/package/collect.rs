@@ -67,6 +67,8 @@ impl Parcel {
     }
 
     pub(super) fn add(&mut self, name: &str, bytes: &[u8], what: &str, about: Option<Value>) -> Result<(), Failure> {
+        // What cannot be received everywhere is not sent.
+        handoff::safe_name(name).map_err(|why| Failure::new(format!("{name}: {why}: rename it")))?;
         self.folder.add(name, bytes)?;
         self.records.push(FileRecord::new(name, bytes, what, about));
         Ok(())
@@ -181,7 +183,8 @@ fn corrections(parcel: &mut Parcel, show: &Show) -> Result<(), Failure> {
     let remarks =
         Remarks { descriptions: vec![format!("{}: {}", show.title(), show.grading().words())], ..Remarks::default() };
     let corrections = corrections.collect();
-    let file = CdlFile { kind: Kind::Collection, namespace: Namespace::default(), remarks, corrections };
+    let file =
+        CdlFile { kind: Kind::Collection, namespace: Namespace::default(), remarks, corrections, refused: Vec::new() };
     let text = cdl::write(&file).map_err(Failure::refused)?;
     parcel.add(&format!("cdl/{}_shots.ccc", slug(show.title())), text.as_bytes(), "corrections of the shots", None)
 }

@@ -4,9 +4,12 @@ use crate::disk;
 use crate::failure::{BEYOND, Failure};
 use crate::output;
 use rushlight::files::Hasher;
-use rushlight::handoff::{Difference, FileRecord, LIST, MANIFEST, SCHEMA, SUMS, parse_sums, safe_name};
-use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
+use rushlight::handoff::archive;
+use rushlight::handoff::{
+    Difference, Listed, MANIFEST, SCHEMA, SUMS, is_of_a_system, parse_manifest, parse_sums, safe_name,
+};
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File};
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -17,16 +20,10 @@ use zip::ZipArchive;
 const LARGEST_LIST: u64 = 64 << 20;
 /// Most bytes of a file whose size is not known.
 const LARGEST: u64 = 1 << 32;
+/// Most bytes of all files of a .zip together.
+const LARGEST_SUM: u64 = 1 << 38;
 /// Deepest folder in a hand-off.
 const DEEPEST: usize = 32;
-
-#[derive(Deserialize)]
-struct Manifest {
-    schema: u32,
-    kind: String,
-    show: String,
-    files: Vec<FileRecord>,
-}
 
 #[derive(Serialize)]
 struct Report<'r> {
@@ -36,6 +33,8 @@ struct Report<'r> {
     files: usize,
     same: bool,
     differences: Vec<Found>,
+    /// Files that a desktop left there: not of the hand-off, and no harm.
+    of_a_system: Vec<String>,
 }
 
 #[derive(Serialize, PartialEq, Eq, PartialOrd, Ord)]
@@ -59,13 +58,13 @@ pub(super) fn run(path: &Path, json: bool) -> Result<ExitCode, Failure> {
     // The manifest speaks only where it is the one that was sent.
     let manifest = match received.list(MANIFEST)? {
         Some(bytes) if expected.get(MANIFEST) == Some(&rushlight::files::sha256(&bytes)) => {
-            Some(read_manifest(&bytes, &named(MANIFEST))?)
+            Some(parse_manifest(&bytes).map_err(|why| Failure::new(format!("{}, {why}", named(MANIFEST))))?)
         }
         _ => None,
     };
     let mut sizes: BTreeMap<&str, u64> = BTreeMap::new();
     if let Some(manifest) = &manifest {
-        let listed: BTreeMap<&str, &FileRecord> = manifest.files.iter().map(|f| (f.file.as_str(), f)).collect();
+        let listed: BTreeMap<&str, &Listed> = manifest.files.iter().map(|f| (f.file.as_str(), f)).collect();
         sizes = listed.iter().map(|(name, f)| (*name, f.bytes)).collect();
         for (name, sum) in expected.iter().filter(|(name, _)| *name != MANIFEST) {
             if listed.get(name.as_str()).is_none_or(|f| f.sha256 != *sum) {
@@ -78,10 +77,12 @@ pub(super) fn run(path: &Path, json: bool) -> Result<ExitCode, Failure> {
     } else if !expected.contains_key(MANIFEST) {
         note(MANIFEST, Difference::Unlisted);
     }
+    let mut of_a_system = Vec::new();
     for name in received.names() {
-        if name != SUMS && !expected.contains_key(&name) {
-            note(&name, Difference::Extra);
+        if name == SUMS || expected.contains_key(&name) {
+            continue;
         }
+        if is_of_a_system(&name) { of_a_system.push(name) } else { note(&name, Difference::Extra) }
     }
     for (name, sum) in &expected {
         match received.sum(name, sizes.get(name.as_str()).copied())? {
@@ -98,6 +99,7 @@ pub(super) fn run(path: &Path, json: bool) -> Result<ExitCode, Failure> {
         files: expected.len() + 1,
         same: found.is_empty(),
         differences: found,
+        of_a_system,
     };
     if json {
         output::print_json(&report)?;
@@ -108,28 +110,22 @@ pub(super) fn run(path: &Path, json: bool) -> Result<ExitCode, Failure> {
 }
 
 fn text_of(report: &Report<'_>) -> String {
-    let show = report.show.map(|show| format!("{show}: ")).unwrap_or_default();
-    if report.same {
-        return format!("{show}{} files, all as they were sent\n", report.files);
-    }
-    let mut text = format!("{show}not as it was sent\n");
+    // Its title is what somebody sent: one line of it.
+    let one_line =
+        |show: &str| show.chars().take(200).map(|c| if c.is_control() { '?' } else { c }).collect::<String>();
+    let show = report.show.map(|show| format!("{}: ", one_line(show))).unwrap_or_default();
+    let mut text = if report.same {
+        format!("{show}{} files, all as they were sent\n", report.files)
+    } else {
+        format!("{show}not as it was sent\n")
+    };
     for Found { file, difference } in &report.differences {
         text += &format!("  {file}: {difference}\n");
     }
+    for file in &report.of_a_system {
+        text += &format!("  {file}: not of this hand-off: the system of a computer left it there\n");
+    }
     text
-}
-
-fn read_manifest(bytes: &[u8], name: &str) -> Result<Manifest, Failure> {
-    let manifest: Manifest =
-        serde_json::from_slice(bytes).map_err(|e| Failure::new(format!("{name}, line {}: {e}", e.line())))?;
-    if manifest.kind != LIST {
-        return Err(Failure::new(format!("{name}: of a {}, not of a {LIST}", manifest.kind)));
-    }
-    if manifest.schema != SCHEMA {
-        let given = manifest.schema;
-        return Err(Failure::new(format!("{name}: schema {given} is not known here: this version reads {SCHEMA}")));
-    }
-    Ok(manifest)
 }
 
 /// What was received.
@@ -148,8 +144,18 @@ impl Received {
             walk(path, "", 0, &mut names)?;
             return Ok(Self::Folder(path.to_owned(), names));
         }
-        let file = File::open(path).map_err(|e| fail(disk::plainly(&e)))?;
+        if !meta.is_file() {
+            return Err(fail("neither a file nor a folder".to_owned()));
+        }
+        let mut file = File::open(path).map_err(|e| fail(disk::plainly(&e)))?;
+        let entries = archive::entries(&mut file).map_err(fail)?;
         let mut zip = ZipArchive::new(file).map_err(|e| fail(format!("not a .zip: {e}")))?;
+        if zip.len() != entries.len() || entries.iter().map(|e| e.bytes).sum::<u64>() > LARGEST_SUM {
+            return Err(fail(
+                "not a .zip of a hand-off: its files are too large, or not those of its directory".to_owned(),
+            ));
+        }
+        let known: BTreeSet<(u64, &str)> = entries.iter().map(|e| (e.header, e.name.as_str())).collect();
         let mut places = BTreeMap::new();
         for i in 0..zip.len() {
             let entry = zip.by_index_raw(i).map_err(|e| fail(e.to_string()))?;
@@ -161,17 +167,21 @@ impl Received {
             if entry.is_symlink() {
                 return refuse("a link: a hand-off has none");
             }
-            if entry.is_dir() {
-                continue;
+            if !known.contains(&(entry.header_start(), name.as_str())) {
+                return refuse("its directory can be read in two ways");
             }
-            if places.insert(name.clone(), i).is_some() {
-                return refuse("a second time");
+            if !entry.is_dir() {
+                places.insert(name, i);
             }
         }
         // All of it is in one folder.
-        let root = places.keys().next().and_then(|name| name.split_once('/')).map(|(root, _)| format!("{root}/"));
-        if let Some(root) = root.filter(|root| places.keys().all(|name| name.starts_with(root.as_str()))) {
-            places = places.into_iter().map(|(name, i)| (name[root.len()..].to_owned(), i)).collect();
+        let of_it = |name: &&String| !is_of_a_system(name);
+        let first = places.keys().find(of_it);
+        let root = first.and_then(|name| name.split_once('/')).map(|(root, _)| format!("{root}/"));
+        if let Some(root) = root.filter(|root| places.keys().filter(of_it).all(|name| name.starts_with(root.as_str())))
+        {
+            let within = |name: String| name.strip_prefix(&root).map(str::to_owned).unwrap_or(name);
+            places = places.into_iter().map(|(name, i)| (within(name), i)).collect();
         }
         Ok(Self::Zip(Box::new(zip), places))
     }
@@ -268,7 +278,14 @@ fn walk(root: &Path, within: &str, depth: usize, names: &mut Vec<String>) -> Res
         if kind.is_symlink() {
             return Err(Failure::new(format!("{}: a link: a hand-off has none", root.join(&name).display())));
         }
-        if kind.is_dir() { walk(root, &name, depth + 1, names)? } else { names.push(name) }
+        if kind.is_dir() {
+            walk(root, &name, depth + 1, names)?;
+        } else if kind.is_file() {
+            names.push(name);
+        } else {
+            let name = root.join(&name);
+            return Err(Failure::new(format!("{}: a pipe or a device: a hand-off has files alone", name.display())));
+        }
     }
     if depth == 0 {
         names.sort();

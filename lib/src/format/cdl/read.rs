@@ -1,13 +1,13 @@
 //! XML to corrections.
 
-use super::{CdlFile, Correction, DIALECT, Kind, Namespace, Remarks};
-use crate::document::unknown;
+use super::{CdlFile, Correction, DIALECT, Kind, Namespace, Refused, Remarks};
+use crate::document::{beginning, unknown};
 use crate::format::xml::{self, Element};
 use crate::format::{LineError, MOST_ERRORS};
 use crate::step::cdl::{Cdl, CdlNumbers};
 use std::collections::BTreeMap;
 
-/// Reads a file of any of the three kinds; its root says which.
+/// Reads a file of any of the three kinds, as a whole; its root says which.
 ///
 /// Elements of other namespaces are left out; unknown ones of its own are refused. Memory is bounded by the length of
 /// `bytes`.
@@ -15,6 +15,18 @@ use std::collections::BTreeMap;
 /// # Errors
 /// Text that is no such XML, or all that is wrong with its corrections, by line.
 pub fn read(bytes: &[u8]) -> Result<CdlFile, Vec<LineError>> {
+    let mut file = read_each(bytes)?;
+    let mut wrong: Vec<LineError> = file.refused.drain(..).flat_map(|refused| refused.wrong).collect();
+    wrong.sort_by_key(|e| e.line);
+    wrong.truncate(MOST_ERRORS);
+    if wrong.is_empty() { Ok(file) } else { Err(wrong) }
+}
+
+/// The same, correction by correction: one that cannot be used does not hide the others.
+///
+/// # Errors
+/// Text that is no such XML, or what is wrong with the file beyond the numbers of a correction, by line.
+pub fn read_each(bytes: &[u8]) -> Result<CdlFile, Vec<LineError>> {
     let one = |e: LineError| vec![e];
     let mut root = xml::parse(DIALECT.text_of(bytes).map_err(one)?, DIALECT).map_err(one)?;
     let Some(kind) = Kind::ALL.into_iter().find(|kind| kind.root() == root.name) else {
@@ -33,16 +45,17 @@ pub fn read(bytes: &[u8]) -> Result<CdlFile, Vec<LineError>> {
         Kind::Collection => reading.collection(&root),
         Kind::Decisions => reading.decisions(&root),
     }
-    if reading.corrections.is_empty() && reading.wrong.is_empty() {
+    if reading.corrections.is_empty() && reading.refused.is_empty() && reading.wrong.is_empty() {
         reading.note(&root, "no ColorCorrection: one at least is needed");
     }
-    reading.wrong.sort_by_key(|e| e.line);
-    reading.wrong.truncate(MOST_ERRORS);
-    if reading.wrong.is_empty() {
-        Ok(CdlFile { kind, namespace, remarks, corrections: reading.corrections })
-    } else {
-        Err(reading.wrong)
+    let Reading { corrections, refused, mut wrong, .. } = reading;
+    if wrong.is_empty() {
+        return Ok(CdlFile { kind, namespace, remarks, corrections, refused });
     }
+    wrong.extend(refused.into_iter().flat_map(|refused| refused.wrong));
+    wrong.sort_by_key(|e| e.line);
+    wrong.truncate(MOST_ERRORS);
+    Err(wrong)
 }
 
 /// Takes out what is of another namespace.
@@ -53,12 +66,22 @@ fn keep_own(element: &mut Element) {
 }
 
 const REMARKS: [&str; 3] = ["Description", "InputDescription", "ViewingDescription"];
+/// What the schema takes for one another, in any case.
+const SOP: [&str; 2] = ["SOPNode", "ASC_SOP"];
+const SAT: [&str; 2] = ["SatNode", "ASC_SAT"];
+const REFERENCE: [&str; 2] = ["ColorCorrectionRef", "ASC_CC_XML"];
+
+fn is(element: &Element, names: [&str; 2]) -> bool {
+    names.iter().any(|name| name.eq_ignore_ascii_case(&element.name))
+}
 
 #[derive(Default)]
 struct Reading {
     corrections: Vec<Correction>,
-    /// Corrections by id.
-    by_id: BTreeMap<String, usize>,
+    /// Those that cannot be used.
+    refused: Vec<Refused>,
+    /// Line of each correction by its id, and where it stands among those that can be used.
+    by_id: BTreeMap<String, (usize, Option<usize>)>,
     wrong: Vec<LineError>,
 }
 
@@ -107,10 +130,13 @@ impl Reading {
         // A reference may come before what it names.
         let mut references = Vec::new();
         for decision in root.children.iter().filter(|c| c.name == "ColorDecision") {
-            self.only(decision, &["MediaRef", "ColorCorrection", "ColorCorrectionRef"]);
+            self.only(decision, &["MediaRef", "ColorCorrection", REFERENCE[0], REFERENCE[1]]);
             let media = self.child(decision, "MediaRef").and_then(|m| self.attribute(m, "ref"));
             let own = self.child(decision, "ColorCorrection");
-            let reference = self.child(decision, "ColorCorrectionRef");
+            let reference = decision.single_where(|child| is(child, REFERENCE)).unwrap_or_else(|e| {
+                self.wrong.push(e);
+                None
+            });
             match (own, reference) {
                 (Some(own), None) => self.correction(own, media),
                 (None, Some(reference)) => {
@@ -123,8 +149,13 @@ impl Reading {
             if self.wrong.len() >= MOST_ERRORS {
                 break;
             }
-            match self.by_id.get(&id).and_then(|i| self.corrections.get_mut(*i)) {
-                Some(correction) => correction.media.extend(media),
+            match self.by_id.get(&id) {
+                Some((_, place)) => {
+                    place
+                        .and_then(|i| self.corrections.get_mut(i))
+                        .into_iter()
+                        .for_each(|c| c.media.extend(media.clone()));
+                }
                 None => {
                     let why = unknown("correction", &id, self.by_id.keys().map(String::as_str));
                     self.note(at, format!("{why}; one of another file has to be copied into this one"));
@@ -134,35 +165,56 @@ impl Reading {
     }
 
     fn correction(&mut self, element: &Element, media: Option<String>) {
-        self.only(element, &["SOPNode", "SatNode", "SATNode"]);
         let remarks = self.remarks(element);
         let id = element.attribute("id").map(|id| id.trim().to_owned());
         if id.as_deref() == Some("") {
             self.note(element, "an empty id: leave it out, or name the correction");
         }
-        if !element.children.iter().any(|c| ["SOPNode", "SatNode", "SATNode"].contains(&c.name.as_str())) {
-            self.note(element, "neither a SOPNode nor a SatNode: one at least is needed");
+        if id.as_deref().is_some_and(|id| id.chars().any(char::is_control)) {
+            self.note(element, "an id is one line of text, without control characters");
         }
-        let nodes = nodes(element).unwrap_or_else(|wrong| {
-            self.wrong.extend(wrong);
-            Nodes::default()
-        });
+        let line = element.line;
+        let made = nodes_of_correction(element);
         if let Some(id) = &id {
-            if let Some(first) = self.by_id.get(id).and_then(|i| self.corrections.get(*i)) {
-                let first = first.line;
-                self.note(element, format!("id `{id}` a second time: the first is on line {first}"));
+            if let Some((first, _)) = self.by_id.get(id) {
+                let first = *first;
+                self.note(element, format!("id `{}` a second time: the first is on line {first}", beginning(id)));
             } else {
-                self.by_id.insert(id.clone(), self.corrections.len());
+                self.by_id.insert(id.clone(), (line, made.is_ok().then_some(self.corrections.len())));
             }
         }
-        self.corrections.push(Correction {
-            id,
-            numbers: nodes.numbers,
-            remarks,
-            node_descriptions: nodes.descriptions,
-            media: media.into_iter().collect(),
-            line: element.line,
-        });
+        match made {
+            Ok(Nodes { numbers, descriptions }) => self.corrections.push(Correction {
+                id,
+                numbers,
+                remarks,
+                node_descriptions: descriptions,
+                media: media.into_iter().collect(),
+                line,
+            }),
+            Err(wrong) => self.refused.push(Refused { id, line, wrong }),
+        }
+    }
+}
+
+/// The nodes of a correction, which has nothing beside them and remarks.
+fn nodes_of_correction(element: &Element) -> Result<Nodes, Vec<LineError>> {
+    let is_node = |c: &Element| is(c, SOP) || is(c, SAT);
+    let other = element.children.iter().find(|c| !is_node(c) && !REMARKS.contains(&c.name.as_str()));
+    let mut wrong = Vec::new();
+    if let Some(other) = other {
+        let known = [SOP[0], SAT[0]].join(", ");
+        wrong.extend(other.error::<()>(format!("unknown in {}: {known} may stand there", element.name)).err());
+    }
+    if !element.children.iter().any(is_node) {
+        wrong.extend(element.error::<()>("neither a SOPNode nor a SatNode: one at least is needed").err());
+    }
+    match nodes(element) {
+        Ok(nodes) if wrong.is_empty() => Ok(nodes),
+        made => {
+            wrong.extend(made.err().into_iter().flatten());
+            Err(wrong)
+        }
     }
 }
 
@@ -177,12 +229,8 @@ pub(in crate::format) struct Nodes {
 /// Reads the SOPNode and the SatNode of `element`. One that is left out leaves the picture as it is.
 pub(in crate::format) fn nodes(element: &Element) -> Result<Nodes, Vec<LineError>> {
     let one = |e: LineError| vec![e];
-    let sop = element.single("SOPNode").map_err(one)?;
-    // Some files have it in capitals (common practice, no source).
-    let sat = match element.single("SatNode").map_err(one)? {
-        Some(sat) => Some(sat),
-        None => element.single("SATNode").map_err(one)?,
-    };
+    let sop = element.single_where(|child| is(child, SOP)).map_err(one)?;
+    let sat = element.single_where(|child| is(child, SAT)).map_err(one)?;
     let mut wrong = Vec::new();
     let mut made = Nodes::default();
     let mut places: Vec<(&str, &Element)> = Vec::new();

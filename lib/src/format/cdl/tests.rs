@@ -3,7 +3,7 @@ use crate::step::cdl::CdlNumbers;
 use proptest::prelude::*;
 
 fn file(kind: Kind, corrections: Vec<Correction>) -> CdlFile {
-    CdlFile { kind, namespace: Namespace::V12, remarks: Remarks::default(), corrections }
+    CdlFile { kind, namespace: Namespace::V12, remarks: Remarks::default(), corrections, refused: Vec::new() }
 }
 
 #[test]
@@ -13,6 +13,8 @@ fn what_no_file_can_hold_is_refused() {
         (Kind::Correction, vec![named("a"), named("b")], "choose one of a, b"),
         (Kind::Collection, vec![named("a"), named("a")], "`a` is the id of two"),
         (Kind::Collection, vec![Correction::default()], "without an id"),
+        (Kind::Decisions, vec![Correction::default()], "without an id"),
+        (Kind::Correction, vec![Correction::default()], "without an id"),
         (Kind::Decisions, vec![], "no correction"),
     ] {
         let refused = write(&file(kind, corrections)).unwrap_err();

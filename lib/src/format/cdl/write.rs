@@ -8,8 +8,8 @@ use crate::step::cdl::CdlNumbers;
 /// The file's text.
 ///
 /// # Errors
-/// Not exactly one correction for a `.cc`; none at all; two of one id; in a `.ccc` a correction without an id. All under
-/// the key `id`.
+/// Not exactly one correction for a `.cc`; none at all; two of one id; a correction without an id, which the schema
+/// requires. All under the key `id`.
 pub fn write(file: &CdlFile) -> Result<String, Vec<Invalid>> {
     let corrections = &file.corrections;
     let refuse = |message: String| Err(vec![Invalid::new("id", message)]);
@@ -27,8 +27,8 @@ pub fn write(file: &CdlFile) -> Result<String, Vec<Invalid>> {
                 ids.join(", ")
             ));
         }
-        Kind::Collection if ids.len() < corrections.len() => {
-            return refuse("a correction without an id: in a .ccc each needs one".to_owned());
+        _ if ids.len() < corrections.len() => {
+            return refuse("a correction without an id: the schema of CDL files requires one".to_owned());
         }
         _ => {}
     }

@@ -196,7 +196,15 @@ impl Reader {
             if self.header.rows() > 0 && matches!(upper.as_str(), "NAN" | "INF" | "INFINITY") {
                 return self.error(Rule::Number, format!("{} is not a number: no NaN, no infinity", quoted(content)));
             }
-            return self.error(Rule::Keyword, unknown("keyword", &quoted(word).replace('`', ""), KEYWORDS));
+            // A file that is no cube keeps its words for itself: a document may name any file.
+            let is_keyword =
+                word.len() <= 40 && word.iter().all(|b| b.is_ascii_uppercase() || matches!(b, b'_' | b'0'..=b'9'));
+            let said = if is_keyword {
+                unknown("keyword", &quoted(word).replace('`', ""), KEYWORDS)
+            } else {
+                "neither a keyword nor a row of numbers: is it a cube?".to_owned()
+            };
+            return self.error(Rule::Keyword, said);
         }
         if upper != given {
             self.depart(Rule::Keyword, format!("`{given}`: keywords are in upper case, `{upper}`"))?;
