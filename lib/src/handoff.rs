@@ -7,4 +7,4 @@ mod list;
 mod transforms;
 
 pub use list::{Difference, FileRecord, LIST, MANIFEST, SCHEMA, SUMS, parse_sums, safe_name, sums};
-pub use transforms::{Chain, input, look, output};
+pub use transforms::{Chain, input, look, output, part_points};
