@@ -11,4 +11,4 @@ pub use list::{
     Difference, FileRecord, LIST, Listed, MANIFEST, ManifestList, SCHEMA, SUMS, is_of_a_system, parse_manifest,
     parse_sums, safe_name, sums,
 };
-pub use transforms::{Chain, input, look, output};
+pub use transforms::{Chain, input, look, output, part_points};

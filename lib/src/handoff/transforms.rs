@@ -2,7 +2,8 @@
 //!
 //! The exact path is one function; these are three files that a program for ACES takes one after the other. ACES is
 //! linear AP0 light (SMPTE ST 2065-1). Tables stand in ACEScct, whose 0..1 is light from -0.007 to 223; what lies outside
-//! is brought to its ends.
+//! is brought to its ends. So the steps of a look that begins with a compress are a table over AP0, where no light that there is lies below
+//! zero.
 
 use crate::audit::{Figures, audit_plausible};
 use crate::camera::Camera;
@@ -73,15 +74,30 @@ pub fn input(id: String, name: String, terms: &str, camera: &Camera) -> Result<P
     Ok(list(id, name, [&format!("camera signal: {terms}"), ACES], nodes))
 }
 
-/// A table in ACEScct between two matrices, from ACES.
-fn table(points: usize, what: &str, f: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Result<Vec<Node>, Vec<Invalid>> {
-    let cube = Cube::sample(points, |v| f(v.map(|v| ACES_CCT.decode(v))))?;
-    Ok(vec![
-        matrix("AP0 to AP1", &ap0().to(&AP1, None)),
-        aces_cct(LogStyle::CameraLinToLog),
-        node(what, Operation::Lut3d(cube, Interpolation::Tetrahedral)),
-    ])
+/// Points along each edge of the tables of the parts where the show's cubes have `points`: half as many cells again. They
+/// span seventeen stops and more, where a camera's signal spans fourteen or so, and two of them are taken in a row.
+pub fn part_points(points: usize) -> usize {
+    (points.max(2) - 1) * 3 / 2 + 1
 }
+
+/// A table over the ACEScct of light in `gamut`, between matrices, from ACES; `f` is given AP1 light.
+///
+/// What lies outside the table is brought to its ends, and ACEScct ends just below zero. AP0 has every light that there is
+/// above zero in all three channels. AP1 has not: a neon blue has less green than none there, which a `compress` must see.
+fn table(
+    points: usize,
+    (name, gamut): (&str, &Gamut),
+    what: &str,
+    f: impl Fn([f64; 3]) -> [f64; 3] + Sync,
+) -> Result<Vec<Node>, Vec<Invalid>> {
+    let to_ap1 = gamut.to(&AP1, None);
+    let cube = Cube::sample(points, |v| f((to_ap1 * Vector3::from(v.map(|v| ACES_CCT.decode(v)))).into()))?;
+    let shaped = [aces_cct(LogStyle::CameraLinToLog), node(what, Operation::Lut3d(cube, Interpolation::Tetrahedral))];
+    let to_gamut = (name != AP0).then(|| matrix(&format!("AP0 to {name}"), &ap0().to(gamut, None)));
+    Ok(to_gamut.into_iter().chain(shaped).collect())
+}
+
+const AP0: &str = "AP0";
 
 /// Steps of a look, from ACES to ACES.
 ///
@@ -89,9 +105,14 @@ fn table(points: usize, what: &str, f: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> 
 /// A size that no cube has.
 pub fn look(id: String, name: String, steps: &[Step], points: usize) -> Result<ProcessList, Vec<Invalid>> {
     let graded = |light: [f64; 3]| steps.iter().fold(light, |rgb, step| step.apply(rgb));
-    let mut nodes =
-        table(points, "the steps of the look, in ACEScct", |light| graded(light).map(|v| ACES_CCT.encode(v)))?;
-    nodes.extend([aces_cct(LogStyle::CameraLogToLin), matrix("AP1 to AP0", &AP1.to(&ap0(), None))]);
+    // What nothing brings in is far below zero in AP1, and no table holds how it comes there from AP0.
+    let compresses = matches!(steps.first(), Some(Step::Compress(_)));
+    let ap0 = ap0();
+    let gamut = if compresses { (AP0, &ap0) } else { ("AP1", &AP1) };
+    let mut nodes = table(points, gamut, "the steps of the look, to ACEScct of AP1", |light| {
+        graded(light).map(|v| ACES_CCT.encode(v))
+    })?;
+    nodes.extend([aces_cct(LogStyle::CameraLogToLin), matrix("AP1 to AP0", &AP1.to(&ap0, None))]);
     Ok(list(id, name, [ACES, ACES], nodes))
 }
 
@@ -109,7 +130,9 @@ pub fn output(
     let bare = Look::new(look.title(), look.revision(), Vec::new(), look.rendering().clone());
     // No camera's: the path from light does not pass it.
     let path = Pipeline::new(camera, &bare, display)?;
-    let nodes = table(points, "the look's rendering on the display", |light| path.apply_to_light(light))?;
+    // A compress leaves no light outside AP1, and renderings make nothing of what is: a table over it strays least.
+    let what = "the look's rendering on the display";
+    let nodes = table(points, ("AP1", &AP1), what, |light| path.apply_to_light(light))?;
     Ok(list(id, name, [ACES, &format!("display signal: {terms}")], nodes))
 }
 
@@ -150,14 +173,18 @@ impl Chain<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::audit::points::plausible;
     use crate::camera::Range;
     use crate::display::standard;
+    use crate::files::Files;
     use crate::gamut::named_gamut;
     use crate::shot::Grading;
+    use crate::show::Show;
     use crate::step::Rendering;
     use crate::step::cdl::CdlNumbers;
     use crate::step::exposure::Exposure;
     use crate::step::tone::ToneSettings;
+    use crate::stress::named_signals;
     use crate::transfer::encoding;
 
     #[test]
@@ -170,7 +197,7 @@ mod tests {
         let made = Look::new("x", 1, steps, Rendering::Tone(ToneSettings::default()));
         let text = String::new;
         let into = input(text(), text(), "legal", &camera).unwrap();
-        let steps = look(text(), text(), made.steps(), 33).unwrap();
+        let steps = look(text(), text(), made.steps(), std::env::var("P0").map_or(33, |v| v.parse().unwrap())).unwrap();
         let out = output(text(), text(), "", (&camera, &made, &display), 33).unwrap();
         // Mid-grey is code 420 of the maker's table, squeezed into 64..940; in ACES it is 0.18.
         let grey = into.apply([Range::Legal.encode(420.0 / 1023.0); 3]);
@@ -184,6 +211,54 @@ mod tests {
             let chain = Chain { input: &into, first: None, grade, look: Some(&steps), output: &out };
             let strays = chain.strays(&exact.clone().with_grade(grade.cloned()));
             assert!(strays.mean < 0.5, "{strays:?}");
+        }
+    }
+
+    struct Folder;
+
+    impl Files for Folder {
+        fn read(&self, name: &str) -> Result<Vec<u8>, String> {
+            let demo = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/demo/");
+            std::fs::read(demo.to_owned() + name).map_err(|e| e.to_string())
+        }
+    }
+
+    /// By signal of the display, over colours that a camera meets and the lights by name at every stop: neon blue came to
+    /// 0.13 of signal while the tables stood in AP1.
+    #[test]
+    fn the_chain_holds_for_every_colour_that_a_camera_meets() {
+        const COUNT: usize = 4000;
+        let text = String::from_utf8(Folder.read("show.toml").unwrap()).unwrap();
+        let show = Show::parse("show.toml", &text, &Folder).unwrap();
+        let points = part_points(33);
+        assert_eq!(points, 49);
+        for (look_name, made) in show.looks() {
+            let (text, made) = (String::new, &made.item);
+            let steps = look(text(), text(), made.steps(), points).unwrap();
+            for (display_name, display) in show.displays() {
+                let display = &display.item;
+                let any = &show.cameras()["a"].item;
+                let out = output(text(), text(), "", (any, made, display), points).unwrap();
+                for (name, camera) in show.cameras() {
+                    let camera = &camera.item;
+                    let into = input(text(), text(), "", camera).unwrap();
+                    let exact = Pipeline::new(camera, made, display).unwrap();
+                    let chain = Chain { input: &into, first: None, grade: None, look: Some(&steps), output: &out };
+                    let far = |signal: [f64; 3]| {
+                        let (want, got) = (exact.apply(signal), chain.apply(signal));
+                        (0..3).map(|i| (want[i] - got[i]).abs()).fold(0.0, f64::max)
+                    };
+                    let mut met: Vec<f64> = plausible(camera, 1, COUNT).into_iter().map(far).collect();
+                    met.sort_by(f64::total_cmp);
+                    let case = format!("{look_name} {name} {display_name}");
+                    let (most, last) = (met[COUNT * 99 / 100], met[COUNT - 1]);
+                    assert!(most <= 0.01 && last <= 0.05, "{case}: {most} at 99 %, {last} at most");
+                    for (light, stops, signal) in named_signals(camera) {
+                        let strays = far(signal);
+                        assert!(strays <= 0.05, "{case}: {light} at {stops} stops: {strays}");
+                    }
+                }
+            }
         }
     }
 }

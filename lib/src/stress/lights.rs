@@ -22,7 +22,7 @@ use nalgebra::Matrix3;
 use rayon::prelude::*;
 use std::collections::HashMap;
 
-pub use rows::{Kept, LightRow, NAMED, NamedLight, SpectrumRow};
+pub use rows::{Kept, LightRow, NAMED, NamedLight, SpectrumRow, named_signals};
 pub(super) use rows::{named, spectrum};
 
 /// Stops over mid-grey from which and up to which a light is raised, and the steps of pictures of it.
@@ -70,6 +70,16 @@ pub(super) struct Lights {
 
 impl Lights {
     pub(super) fn of(camera: &Camera) -> Self {
+        let mut lights = Self::without_grid(camera);
+        lights.known = families().map(|family| {
+            let light = |at: [f64; 2]| (at.map(f64::to_bits), lights.of_kind((family.kind)(at[0], at[1])));
+            family.grid().into_par_iter().map(light).collect()
+        });
+        lights
+    }
+
+    /// For lights by name alone.
+    fn without_grid(camera: &Camera) -> Self {
         let skin = test_colours().nth(SKIN - 1).expect("fourteen samples").reflectance;
         let to_ap1 = AP1.from_xyz() * Adaptation::Bradford.matrix(D65, ACES);
         let most = math::log2((camera.curve().decode(1.0) / MID_GREY).max(1e-3)).min(SWEEP.1);
@@ -77,10 +87,6 @@ impl Lights {
         let mut lights = Self { camera: camera.clone(), to_ap1, skin, daylit: [MID_GREY; 3], most, known };
         let daylight = illuminant_d65().times(&lights.skin).expect("a table times a table");
         lights.daylit = lights.unit(&daylight).unwrap_or([MID_GREY; 3]);
-        lights.known = families().map(|family| {
-            let light = |at: [f64; 2]| (at.map(f64::to_bits), lights.of_kind((family.kind)(at[0], at[1])));
-            family.grid().into_par_iter().map(light).collect()
-        });
         lights
     }
 

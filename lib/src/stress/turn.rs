@@ -101,7 +101,7 @@ pub(super) fn span(hues: impl Iterator<Item = f64>) -> Option<f64> {
     });
     let (least, most) =
         unwound.fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), hue| (least.min(hue), most.max(hue)));
-    (least <= most).then(|| most - least)
+    (least <= most).then_some(most - least)
 }
 
 #[cfg(test)]

@@ -199,6 +199,7 @@ struct Part {
 fn aces(parcel: &mut Parcel, show: &Show, time: &str) -> Result<(), Failure> {
     let title = slug(show.title());
     let points = show.jobs().iter().map(|job| job.points).max().unwrap_or(rushlight::cube::POINTS);
+    let of_parts = handoff::part_points(points);
     let mut parts: BTreeMap<String, Part> = BTreeMap::new();
     let mut jobs: Vec<Job> = show.jobs().iter().cloned().chain(show.shot_jobs()).collect();
     // Sizes are of the cubes.
@@ -236,7 +237,7 @@ fn aces(parcel: &mut Parcel, show: &Show, time: &str) -> Result<(), Failure> {
                 let list = make(name.to_owned()).map_err(Failure::refused)?;
                 let (text, file) = (list.to_xml(), format!("aces/{name}.clf"));
                 let said = list.name.clone().unwrap_or_default();
-                let about = json!({ "title": said, "points": points });
+                let about = json!({ "title": said, "points": of_parts });
                 parcel.add(&file, text.as_bytes(), "part of the look, as CLF", Some(about))?;
                 let transform = Transform::new(said, format!("../{file}"), text.as_bytes());
                 parts.insert(name.to_owned(), Part { list, transform });
@@ -251,12 +252,12 @@ fn aces(parcel: &mut Parcel, show: &Show, time: &str) -> Result<(), Failure> {
             add(name, &|id| {
                 let all: Vec<&str> = steps.iter().map(Step::name).collect();
                 let said = format!("{}, revision {revision}: {}", look.item.title(), all.join(", "));
-                handoff::look(id, said, steps, points)
+                handoff::look(id, said, steps, of_parts)
             })?;
         }
         add(&names[3], &|id| {
             let said = format!("{}, revision {revision}: its rendering on display {}", look.item.title(), job.display);
-            handoff::output(id, said, &display.terms, (&camera.item, &look.item, &display.item), points)
+            handoff::output(id, said, &display.terms, (&camera.item, &look.item, &display.item), of_parts)
         })?;
         if job.shot.is_some() && working.is_none() {
             continue;

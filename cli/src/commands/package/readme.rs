@@ -216,6 +216,14 @@ fn strays(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {
     );
     page.gap();
     page.say(
+        "The parts stray more than the cubes, since each of them spans all of ACEScct and two tables follow one another. \
+         The steps of a look that begins with compress hold every light that there is: they are a table over AP0, where no \
+         light lies below zero. What is beyond a table is brought to its end: signals that no light makes, of noise or of a \
+         clipped channel in a wide camera gamut; light over 223; and, in a look that does not begin with compress, \
+         whatever of a light is under -0.007 in AP1, as green is of a neon blue.",
+    );
+    page.gap();
+    page.say(
         "A cube is not a light meter. The exposure cubes in exposure/ hold for one camera, one exposure index and one \
          range each; the stop tables say what the signal means under the named curve, not what a sensor did. Look at \
          them on your own camera and monitor first.",

@@ -1,6 +1,7 @@
 //! What becomes of each light: those that people call by name, and lines and bands all along the spectrum.
 
-use super::{Family, Kind, exposures, families, is_outside};
+use super::{Family, Kind, Lights, exposures, families, is_outside};
+use crate::camera::Camera;
 use crate::stress::{Run, turn};
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -50,6 +51,18 @@ pub const NAMED: [NamedLight; 13] = [
     light("skin, daylight", "skin under D65", Kind::Skin(465.0, 0.0)),
     light("skin, neon blue", "skin, half D65 and half neon blue", Kind::Skin(465.0, 0.5)),
 ];
+
+/// Camera signals of the lights by name, each at every stop from -2 to +5 over mid-grey that the signal carries: name, stops,
+/// signal.
+pub fn named_signals(camera: &Camera) -> Vec<(&'static str, f64, [f64; 3])> {
+    let lights = Lights::without_grid(camera);
+    let units = NAMED.iter().filter_map(|named| Some((named.name, lights.of_kind(named.kind)?)));
+    let stops = exposures(lights.most, 1.0);
+    units
+        .flat_map(|(name, unit)| stops.iter().map(move |s| (name, *s, unit)))
+        .map(|(name, s, unit)| (name, s, lights.signal(unit, s)))
+        .collect()
+}
 
 /// What is left of a light on the display.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
