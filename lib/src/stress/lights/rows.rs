@@ -153,7 +153,7 @@ pub(in crate::stress) fn spectrum(run: &Run<'_>) -> Vec<SpectrumRow> {
     let all: Vec<(f64, f64, Kind)> = WIDTHS
         .into_iter()
         .flat_map(|width| {
-            let Family { axes, kind } = if width > 0.0 { bands } else { lines };
+            let Family { axes, kind, .. } = if width > 0.0 { bands } else { lines };
             axes[0].values().into_iter().map(move |nm| (nm, width, kind(nm, width)))
         })
         .collect();
