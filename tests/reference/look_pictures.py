@@ -1,0 +1,138 @@
+#!/usr/bin/env python3
+"""Contact sheets for judging the looks by eye: hard scenes through every print and `tone`, on SDR and HDR.
+
+    look_pictures.py RUSHLIGHT --out FOLDER      every scene, one sheet for each display
+    look_pictures.py RUSHLIGHT --guide FOLDER    the few small pictures of the guide's page on looks
+
+Scenes are those of look_scenes.py, scene light without a camera; the looks are `compress` and one rendering each, applied
+along the exact path. The sheets are sRGB. A picture of bt709 is the light that BT.1886 makes of its signal. One of
+bt2100-pq is a view for an SDR page, not what an HDR monitor shows: its light over diffuse white (203 nits), brought from
+BT.2020 into BT.709 towards grey of the same luminance, then every channel scaled by one factor, so that the strongest
+of them, m, becomes m (1 + m / w^2) / (1 + m) with w the display's peak (Reinhard, Stark, Shirley and Ferwerda, 2002,
+equation 4). Hue and saturation stay, differences of highlights get smaller.
+"""
+
+import argparse
+import subprocess
+import tempfile
+from pathlib import Path
+
+import colour
+import numpy as np
+import tifffile
+from PIL import Image, ImageDraw, ImageFont
+
+import look_scenes as scenes
+
+LOOKS = {
+    "even": 'do = "print"\nvariant = "even"',
+    "deep": 'do = "print"\nvariant = "deep"',
+    "soft": 'do = "print"\nvariant = "soft"',
+    "rich": 'do = "print"\nvariant = "rich"',
+    "tone": 'do = "tone"',
+    "tone-per-channel": 'do = "tone"\nper_channel = true',
+    "hue-0": 'do = "print"\nhue = 0.0',
+}
+LABELS = {"tone-per-channel": "tone, per_channel = true", "hue-0": "print even, hue = 0"}
+DISPLAYS = {"sdr": "bt709", "hdr": "bt2100-pq"}
+PEAK = 1000 / 203
+BACKGROUND, INK = (24, 24, 24), (222, 222, 222)
+
+
+def show(folder):
+    """Writes the show and its looks; the show's path."""
+    for name, rendering in LOOKS.items():
+        text = f'schema = 1\ngeneration = 2\ntitle = "{name}"\nrevision = 1\n\n[[step]]\ndo = "compress"\n\n[[step]]\n{rendering}\n'
+        (folder / f"{name}.toml").write_text(text)
+    displays = "".join(f'[displays.{name}]\nstandard = "{standard}"\n' for name, standard in DISPLAYS.items())
+    looks = "".join(f'{name} = "{name}.toml"\n' for name in LOOKS)
+    camera = '[cameras.a]\ncurve = "slog3"\ngamut = "sgamut3-cine"\n'
+    path = folder / "show.toml"
+    path.write_text(f'schema = 1\ntitle = "Looks"\n\n{camera}\n{displays}\n[looks]\n{looks}')
+    return path
+
+
+def render(rushlight, frames, looks=LOOKS, displays=DISPLAYS):
+    """Signals, 0 to 1, of frames (a dictionary of AP1 light): by look, display and frame."""
+    with tempfile.TemporaryDirectory() as folder:
+        folder = Path(folder)
+        document = show(folder)
+        for name, image in frames.items():
+            scenes.write(folder / f"{name}.exr", image)
+        signals = {}
+        for look in looks:
+            for display in displays:
+                out = folder / f"{look}-{display}"
+                command = [rushlight, "apply", document, "--look", look, "--display", display, "--scene-linear", "aces-ap1",
+                           "--exact", "--depth", "16"]
+                inputs = [folder / f"{name}.exr" for name in frames]
+                # Several inputs go into a folder; a single one names its own file.
+                out.mkdir()
+                target = [out, "--format", "tif"] if len(inputs) > 1 else [out / f"{next(iter(frames))}.tif"]
+                subprocess.run([*command, *inputs, *target], check=True, stdout=subprocess.DEVNULL)
+                for name in frames:
+                    signals[look, display, name] = tifffile.imread(out / f"{name}.tif")[..., :3] / 65535
+        return signals
+
+
+def light(signal, display):
+    """Light of a display's signal in its own primaries, diffuse white at 1."""
+    if display == "sdr":
+        return signal**2.4
+    return colour.models.eotf_ST2084(signal) / 203
+
+
+def view(signal, display):
+    """8-bit sRGB of a signal: see above."""
+    linear = light(signal, display)
+    if display == "hdr":
+        wide, narrow = (colour.RGB_COLOURSPACES[name] for name in ("ITU-R BT.2020", "ITU-R BT.709"))
+        luminance = linear @ wide.matrix_RGB_to_XYZ[1]
+        linear = linear @ (narrow.matrix_XYZ_to_RGB @ wide.matrix_RGB_to_XYZ).T
+        least = linear.min(axis=-1)
+        share = np.where(least < 0, luminance / np.maximum(luminance - least, 1e-9), 1.0)[..., None]
+        linear = luminance[..., None] + share * (linear - luminance[..., None])
+        most = np.maximum(linear.max(axis=-1, keepdims=True), 1e-9)
+        linear = linear * (1 + most / PEAK**2) / (1 + most)
+    return np.uint8(np.round(255 * np.clip(colour.models.eotf_inverse_sRGB(np.clip(linear, 0, 1)), 0, 1)))
+
+
+def labelled(tiles, columns, width=None):
+    """One picture of labelled tiles."""
+    images = [(label, Image.fromarray(tile)) for label, tile in tiles]
+    if width:
+        images = [(label, image.resize((width, round(image.height * width / image.width)), Image.LANCZOS)) for label, image in images]
+    wide, tall = images[0][1].size
+    font = ImageFont.load_default(size=13)
+    rows = -(-len(images) // columns)
+    sheet = Image.new("RGB", (columns * (wide + 6) - 6, rows * (tall + 24) - 4), BACKGROUND)
+    draw = ImageDraw.Draw(sheet)
+    for index, (label, image) in enumerate(images):
+        row, column = divmod(index, columns)
+        left, top = column * (wide + 6), row * (tall + 24)
+        draw.text((left + 4, top + 2), label, fill=INK, font=font)
+        sheet.paste(image, (left, top + 20))
+    return sheet
+
+
+def sheets(rushlight, out):
+    frames = {name: make() for name, make in scenes.SCENES.items()}
+    signals = render(rushlight, frames)
+    for name in frames:
+        for display, standard in DISPLAYS.items():
+            tiles = [(f"{name}: {LABELS.get(look, look)}, {standard}", view(signals[look, display, name], display)) for look in LOOKS]
+            labelled(tiles, 2).save(out / f"{name}-{display}.png", optimize=True)
+    print(f"look_pictures: {2 * len(frames)} sheets of {len(LOOKS)} looks in {out}")
+
+
+def main():
+    parser = argparse.ArgumentParser()
+    parser.add_argument("rushlight")
+    parser.add_argument("--out", type=Path)
+    arguments = parser.parse_args()
+    arguments.out.mkdir(parents=True, exist_ok=True)
+    sheets(Path(arguments.rushlight).resolve(), arguments.out)
+
+
+if __name__ == "__main__":
+    main()
