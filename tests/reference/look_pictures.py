@@ -33,17 +33,32 @@ LOOKS = {
     "tone-per-channel": 'do = "tone"\nper_channel = true',
     "hue-0": 'do = "print"\nhue = 0.0',
 }
-LABELS = {"tone-per-channel": "tone, per_channel = true", "hue-0": "print even, hue = 0"}
+LABELS = {
+    **{name: f"print {name}" for name in ("even", "deep", "soft", "rich")},
+    "tone": "tone",
+    "tone-per-channel": "tone, per_channel = true",
+    "hue-0": "print even, hue = 0",
+}
 DISPLAYS = {"sdr": "bt709", "hdr": "bt2100-pq"}
 PEAK = 1000 / 203
+# Pictures of the guide: scene, and the looks on it, on SDR. Photographs stay out of it: they are not ours to hand on.
+GUIDE = {
+    "prints": ("demo", ["even", "deep", "soft", "rich"]),
+    "faces": ("faces", ["even", "deep", "soft", "rich"]),
+    "neon": ("neon", ["even", "hue-0", "tone", "tone-per-channel"]),
+    "fire": ("fire", ["even", "hue-0", "rich", "tone"]),
+    "exposure": ("sweep", ["even", "hue-0", "tone", "tone-per-channel"]),
+}
+# Even codes alone, which makes the files a fifth smaller and is not seen.
+GUIDE_TILE, GUIDE_CODE, GUIDE_BYTES = 397, 2, 200_000
 BACKGROUND, INK = (24, 24, 24), (222, 222, 222)
 
 
 def show(folder):
     """Writes the show and its looks; the show's path."""
     for name, rendering in LOOKS.items():
-        text = f'schema = 1\ngeneration = 2\ntitle = "{name}"\nrevision = 1\n\n[[step]]\ndo = "compress"\n\n[[step]]\n{rendering}\n'
-        (folder / f"{name}.toml").write_text(text)
+        head = f'schema = 1\ngeneration = 2\ntitle = "{name}"\nrevision = 1\n'
+        (folder / f"{name}.toml").write_text(f'{head}\n[[step]]\ndo = "compress"\n\n[[step]]\n{rendering}\n')
     displays = "".join(f'[displays.{name}]\nstandard = "{standard}"\n' for name, standard in DISPLAYS.items())
     looks = "".join(f'{name} = "{name}.toml"\n' for name in LOOKS)
     camera = '[cameras.a]\ncurve = "slog3"\ngamut = "sgamut3-cine"\n'
@@ -101,7 +116,8 @@ def labelled(tiles, columns, width=None):
     """One picture of labelled tiles."""
     images = [(label, Image.fromarray(tile)) for label, tile in tiles]
     if width:
-        images = [(label, image.resize((width, round(image.height * width / image.width)), Image.LANCZOS)) for label, image in images]
+        size = (width, round(images[0][1].height * width / images[0][1].width))
+        images = [(label, image.resize(size, Image.LANCZOS)) for label, image in images]
     wide, tall = images[0][1].size
     font = ImageFont.load_default(size=13)
     rows = -(-len(images) // columns)
@@ -120,18 +136,36 @@ def sheets(rushlight, out):
     signals = render(rushlight, frames)
     for name in frames:
         for display, standard in DISPLAYS.items():
-            tiles = [(f"{name}: {LABELS.get(look, look)}, {standard}", view(signals[look, display, name], display)) for look in LOOKS]
+            tiles = [(f"{name}: {LABELS[look]}, {standard}", view(signals[look, display, name], display)) for look in LOOKS]
             labelled(tiles, 2).save(out / f"{name}-{display}.png", optimize=True)
     print(f"look_pictures: {2 * len(frames)} sheets of {len(LOOKS)} looks in {out}")
+
+
+def guide(rushlight, out):
+    frames = {scene: scenes.SCENES[scene]() for scene, _ in GUIDE.values()}
+    signals = render(rushlight, frames, displays=["sdr"])
+    for name, (scene, looks) in GUIDE.items():
+        tiles = [(LABELS[look], view(signals[look, "sdr", scene], "sdr")) for look in looks]
+        path = out / f"{name}.png"
+        picture = labelled(tiles, 2, GUIDE_TILE).point(lambda code: code // GUIDE_CODE * GUIDE_CODE)
+        picture.save(path, optimize=True)
+        assert path.stat().st_size <= GUIDE_BYTES, f"{path}: {path.stat().st_size} bytes, at most {GUIDE_BYTES}"
+    print(f"look_pictures: {len(GUIDE)} pictures of the guide in {out}")
 
 
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("rushlight")
     parser.add_argument("--out", type=Path)
+    parser.add_argument("--guide", type=Path)
     arguments = parser.parse_args()
-    arguments.out.mkdir(parents=True, exist_ok=True)
-    sheets(Path(arguments.rushlight).resolve(), arguments.out)
+    if not (arguments.out or arguments.guide):
+        parser.error("--out FOLDER, --guide FOLDER or both")
+    rushlight = Path(arguments.rushlight).resolve()
+    for folder, make in ((arguments.out, sheets), (arguments.guide, guide)):
+        if folder:
+            folder.mkdir(parents=True, exist_ok=True)
+            make(rushlight, folder)
 
 
 if __name__ == "__main__":
