@@ -2,7 +2,7 @@
 """Contact sheets for judging the looks by eye: hard scenes through every print and `tone`, on SDR and HDR.
 
     look_pictures.py RUSHLIGHT --out FOLDER      every scene, one sheet for each display
-    look_pictures.py RUSHLIGHT --guide FOLDER    the few small pictures of the guide's page on looks
+    look_pictures.py RUSHLIGHT --guide FOLDER    the few small pictures of the guide's page on looks, and its figures
 
 Scenes are those of look_scenes.py, scene light without a camera; the looks are `compress` and one rendering each, applied
 along the exact path. The sheets are sRGB. A picture of bt709 is the light that BT.1886 makes of its signal. One of
@@ -32,12 +32,14 @@ LOOKS = {
     "tone": 'do = "tone"',
     "tone-per-channel": 'do = "tone"\nper_channel = true',
     "hue-0": 'do = "print"\nhue = 0.0',
+    "hue-1": 'do = "print"\nhue = 1.0',
 }
 LABELS = {
     **{name: f"print {name}" for name in ("even", "deep", "soft", "rich")},
     "tone": "tone",
     "tone-per-channel": "tone, per_channel = true",
     "hue-0": "print even, hue = 0",
+    "hue-1": "print even, hue = 1",
 }
 DISPLAYS = {"sdr": "bt709", "hdr": "bt2100-pq"}
 PEAK = 1000 / 203
@@ -49,6 +51,8 @@ GUIDE = {
     "fire": ("fire", ["even", "hue-0", "rich", "tone"]),
     "exposure": ("sweep", ["even", "hue-0", "tone", "tone-per-channel"]),
 }
+# What the page says of lights: how far each turns from the first of these stops over mid-grey to the last.
+TURNS, TURN_LOOKS, TURN_STOPS = ["blue LED 450", "cyan 500", "amber 592"], ["hue-0", "even", "hue-1"], (-2.0, 6.0)
 # Even codes alone, which makes the files a fifth smaller and is not seen.
 GUIDE_TILE, GUIDE_CODE, GUIDE_BYTES = 397, 2, 200_000
 BACKGROUND, INK = (24, 24, 24), (222, 222, 222)
@@ -141,6 +145,20 @@ def sheets(rushlight, out):
     print(f"look_pictures: {2 * len(frames)} sheets of {len(LOOKS)} looks in {out}")
 
 
+def turns(rushlight):
+    """Prints the page's table: degrees of Oklab on bt709."""
+    frame = np.array([[scenes.stops(stop) * scenes.light(name) for stop in TURN_STOPS] for name in TURNS])
+    signals = render(rushlight, {"turns": scenes.shape(frame)}, TURN_LOOKS, ["sdr"])
+    for row, name in enumerate(TURNS):
+        cells = []
+        for look in TURN_LOOKS:
+            xyz = light(signals[look, "sdr", "turns"][row], "sdr") @ colour.RGB_COLOURSPACES["ITU-R BT.709"].matrix_RGB_to_XYZ.T
+            _, a, b = colour.XYZ_to_Oklab(xyz).T
+            hue = np.degrees(np.arctan2(b, a))
+            cells.append(f"{LABELS[look]} {abs((hue[1] - hue[0] + 180) % 360 - 180):.0f}")
+        print(f"{name}: {', '.join(cells)} degrees")
+
+
 def guide(rushlight, out):
     frames = {scene: scenes.SCENES[scene]() for scene, _ in GUIDE.values()}
     signals = render(rushlight, frames, displays=["sdr"])
@@ -150,6 +168,7 @@ def guide(rushlight, out):
         picture = labelled(tiles, 2, GUIDE_TILE).point(lambda code: code // GUIDE_CODE * GUIDE_CODE)
         picture.save(path, optimize=True)
         assert path.stat().st_size <= GUIDE_BYTES, f"{path}: {path.stat().st_size} bytes, at most {GUIDE_BYTES}"
+    turns(rushlight)
     print(f"look_pictures: {len(GUIDE)} pictures of the guide in {out}")
 
 
