@@ -17,6 +17,11 @@ pub(crate) fn print(text: &str) -> Result<(), Failure> {
     }
 }
 
+/// Says on standard error what one should know of what is made.
+pub(crate) fn warn(lines: &[String]) {
+    lines.iter().flat_map(|line| wrap(&format!("warning: {line}"), COLUMNS)).for_each(|line| eprintln!("{line}"));
+}
+
 /// Prints a value as indented JSON.
 pub(crate) fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {
     print(&json(value)?)
