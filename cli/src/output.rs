@@ -46,6 +46,11 @@ pub(crate) fn note(words: &str) {
     say(&format!("note: {words}"));
 }
 
+/// Says on standard error what one should know of what is made.
+pub(crate) fn warn(lines: &[String]) {
+    lines.iter().flat_map(|line| wrap(&format!("warning: {line}"), COLUMNS)).for_each(|line| say(&line));
+}
+
 /// Prints a value as indented JSON.
 pub(crate) fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {
     print(&json(value)?)

@@ -3,6 +3,7 @@
 //! Read from TOML by [`Show::parse`]; the shape of the document is given by [`schema`].
 
 mod document;
+mod order;
 mod resolve;
 mod shots;
 mod stress;
@@ -63,6 +64,8 @@ pub struct Show {
     devices: BTreeMap<String, Entry<Device>>,
     stress: StressLimits,
     grading: Grading,
+    /// Whether the document leaves it out where the corrections come.
+    order_left_out: bool,
     shots: BTreeMap<String, Shot>,
     jobs: Vec<Job>,
     limits: Limits,
@@ -106,6 +109,7 @@ impl Show {
             devices: BTreeMap::new(),
             stress: StressLimits::default(),
             grading: Grading::default(),
+            order_left_out: true,
             shots: BTreeMap::new(),
             jobs: vec![job],
             limits: Limits::none(),

@@ -8,9 +8,9 @@ use rushlight::math;
 use rushlight::pipeline::Pipeline;
 use rushlight::show::{Job, Show};
 use rushlight::transfer::encoding;
-use rushlight_tests::cdl::{SHOTS, shots};
+use rushlight_tests::cdl::{DAY, SHOTS, shots};
 use rushlight_tests::demo::{self, show_of};
-use rushlight_tests::scene::{SHOW, assert_says, files, json, output, put, refused};
+use rushlight_tests::scene::{SHOW, assert_says, files, json, output, put, refused, run};
 
 const COLOURS: [[f64; 3]; 5] =
     [[0.5, 0.4, 0.3], [0.1, 0.2, 0.15], [0.9, 0.8, 0.95], [0.41, 0.41, 0.41], [0.0, 1.0, 0.4]];
@@ -415,4 +415,36 @@ fn the_demo_has_shots_and_the_schema_knows_them() {
     let mut wrong = document.clone();
     wrong["cdl"]["space"] = "logg".into();
     assert!(!validator.is_valid(&wrong));
+}
+
+/// A show that does not say where its corrections come is told where that matters, by every command that puts one on; one
+/// that says it, either way, is not.
+#[test]
+fn an_order_that_is_left_out_is_warned_of_where_it_matters() {
+    // 12A-3 is seen in the night, which begins with compress; a strong correction, so that it matters.
+    let dir = shots(|text| text);
+    put(dir.path(), "cdl/day3.ccc", &DAY.replace("<Slope>1.1 1 0.9</Slope>", "<Slope>1.4 1 0.7</Slope>"));
+    let warned = |dir: &std::path::Path, args: &str| {
+        let done = run(dir, args).output().expect("it starts");
+        String::from_utf8(done.stderr).expect("UTF-8").replace('\n', " ")
+    };
+    let bake = "bake show.toml --shot 12A-3 --points 5 --no-audit --out cubes";
+    let said = warned(dir.path(), bake);
+    assert_says(
+        &said,
+        &[
+            "warning: shot 12A-3: its correction comes before the look's compress",
+            "CIEDE2000",
+            "under [cdl]: order = \"after-compress\"",
+        ],
+    );
+    let stress = "stress show.toml --shot 12A-3 --look night --camera a --display onset --points 5 --json";
+    assert_says(&warned(dir.path(), stress), &["warning: shot 12A-3"]);
+    for order in ["before", "after-compress"] {
+        let show = std::fs::read_to_string(dir.path().join("show.toml")).expect("a show");
+        put(dir.path(), "show.toml", &show.replacen("[cdl]", &format!("[cdl]\norder = \"{order}\""), 1));
+        let said = warned(dir.path(), bake);
+        assert!(!said.contains("warning"), "{order}: {said}");
+        put(dir.path(), "show.toml", &show);
+    }
 }

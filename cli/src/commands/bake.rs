@@ -68,6 +68,7 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     } else {
         output::print(&(report(show, &jobs, &lines, &options, args) + &advice(show, &lines, &options)?))?;
     }
+    output::warn(&show.order_warnings(&jobs));
     let broken: Vec<String> = lines.iter().flat_map(|line| line.broken(&limits, options.reader)).collect();
     broken.iter().for_each(|b| output::say(&format!("over the limit: {b}")));
     Ok(if broken.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })

@@ -46,6 +46,7 @@ pub(crate) fn run(args: &Stress) -> Result<ExitCode, Failure> {
             Format::Html => html::page(&report, &target.show)?,
         })
     })?;
+    output::warn(&target.show.order_warnings(&jobs));
     let most = if args.strict { Grade::Holds } else { Grade::Marginal };
     Ok(if report.grade > most { ExitCode::from(BEYOND) } else { ExitCode::SUCCESS })
 }

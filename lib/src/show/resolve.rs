@@ -46,6 +46,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     });
     let grading = shots::grading(&mut document, doc.cdl.as_ref(), name, files);
     let (shots, remarks) = shots::shots(&mut document, &doc, name, files);
+    let order_left_out = doc.cdl.as_ref().is_none_or(|cdl| cdl.order.is_none());
     let jobs = jobs(&mut document, &doc);
     let limits = limits(&mut document, &doc.limits.unwrap_or_default());
     let sound = document.is_sound() && others.is_empty();
@@ -57,6 +58,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
         devices,
         stress,
         grading,
+        order_left_out,
         shots,
         jobs,
         limits,

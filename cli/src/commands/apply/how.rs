@@ -2,6 +2,7 @@
 
 use crate::args::{self, Apply as Args, Pick};
 use crate::failure::Failure;
+use crate::output;
 use crate::table::Source;
 use crate::target::{self, known, only, standing_display};
 use rushlight::apply::{LIGHT_POINTS, Transform, from_light, tags};
@@ -11,6 +12,7 @@ use rushlight::document::unknown;
 use rushlight::frame::Tags;
 use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::shot::Space;
+use rushlight::show::Job;
 use std::path::Path;
 
 /// The transform, and what there is to say of it.
@@ -97,6 +99,14 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
         }
         None => {
             let camera = only("camera", &known("camera", &target.camera, show.cameras())?, show.cameras())?;
+            let job = Job {
+                shot: args.shot.clone(),
+                look: look.clone(),
+                camera: camera.clone(),
+                display: display.clone(),
+                points: POINTS,
+            };
+            output::warn(&show.order_warnings(&[job]));
             (show.pipeline(&look, &camera, &display), format!("camera {camera}"))
         }
     };
