@@ -148,7 +148,7 @@ impl Received {
             walk(path, "", 0, &mut names)?;
             return Ok(Self::Folder(path.to_owned(), names));
         }
-        let file = File::open(path).map_err(|e| fail(disk::plainly(&e)))?;
+        let (file, _) = disk::open(path).map_err(fail)?;
         let mut zip = ZipArchive::new(file).map_err(|e| fail(format!("not a .zip: {e}")))?;
         let mut places = BTreeMap::new();
         for i in 0..zip.len() {
@@ -195,7 +195,7 @@ impl Received {
                 if names.binary_search_by(|n| n.as_str().cmp(name)).is_err() {
                     return Ok(None);
                 }
-                let mut file = File::open(root.join(name)).map_err(|e| fail(disk::plainly(&e)))?;
+                let (mut file, _) = disk::open(&root.join(name)).map_err(fail)?;
                 take(&mut file).map(Some).map_err(|e| fail(disk::plainly(&e)))
             }
             Self::Zip(zip, places) => {
