@@ -138,12 +138,12 @@ fn what_killed_runs_left_of_clips_is_gone_too() {
     put(root, ".rushlight-out.mkv-AbCdEf.mkv", "half");
     output(root, &format!("{NIGHT} shot.####.png out.mkv --encoder lossless"));
     clean(&["out.mkv"]);
-    put(root, ".rushlight-out.mov-AbCdEf.mov", "half");
-    output(root, &format!("{NIGHT} out.mkv out.mov --encoder lossless"));
-    clean(&["out.mkv", "out.mov"]);
+    put(root, ".rushlight-out2.mkv-AbCdEf.mkv", "half");
+    output(root, &format!("{NIGHT} out.mkv out2.mkv --encoder lossless"));
+    clean(&["out.mkv", "out2.mkv"]);
     put(root, ".rushlight-out.0002.png-AbCdEf.tmp", "half");
     output(root, &format!("{NIGHT} out.mkv out.####.png"));
-    clean(&["out.0001.png", "out.0002.png", "out.0003.png", "out.mkv", "out.mov"]);
+    clean(&["out.0001.png", "out.0002.png", "out.0003.png", "out.mkv", "out2.mkv"]);
 }
 
 #[test]

@@ -169,7 +169,7 @@ async fn edit(State(server): Shared, Path(name): Path<String>, request: Request)
     let working = server.working.clone();
     let work = move || {
         let files = &server.studio.folder;
-        let is_drag = question.drag.is_some();
+        let (is_drag, is_dropped) = (question.drag.is_some(), question.op == "drop_left");
         let mut done_with = None;
         let edited = server.studio.with_look(&name, |look| {
             look.check_newest(question.version)?;
@@ -209,10 +209,9 @@ async fn edit(State(server): Shared, Path(name): Path<String>, request: Request)
         })?;
         server.worst.edited(&name);
         // Of a drag, every half second will do.
-        if !is_drag {
-            server.unsaved.keep(&server.studio);
-        }
-        if let Some(file) = done_with {
+        let is_kept = is_drag || server.unsaved.keep(&server.studio).iter().all(|edited| edited.kept);
+        // What was taken up and is kept nowhere else stays where it is.
+        if let Some(file) = done_with.filter(|_| is_kept || is_dropped) {
             left::take_away(&file);
             server.studio.offer_next(&name);
             return Ok(answer_json(&serialised(&server.studio.look(&name)?.report())));

@@ -338,7 +338,9 @@ impl Studio {
     /// Reads the show again, since a file of it has changed. Looks with edits that were not saved stay, whatever the show
     /// says: they follow their files, and stand aside where it has them no more.
     pub(super) fn read_show_again(&self) -> Result<(), Failure> {
-        let target = target::load(&self.file, &self.pick)?;
+        // The look to begin with may have left; the others are there all the same.
+        let mut target = target::load(&self.file, &Pick { look: None, ..self.pick.clone() })?;
+        target.look = self.pick.look.clone().filter(|look| target.show.looks().contains_key(look));
         let new = sessions(&self.file, &self.folder, &target.show)?;
         let picked = picked(&target)?;
         let places: Vec<PathBuf> = self.lock().looks.values().map(|look| look.place.clone()).collect();

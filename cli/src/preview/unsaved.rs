@@ -62,7 +62,7 @@ pub(super) fn tidy(folder: &Path) {
 pub(super) struct Edited {
     look: String,
     /// They outlive the server.
-    kept: bool,
+    pub(super) kept: bool,
 }
 
 impl Unsaved {
