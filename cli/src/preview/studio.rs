@@ -364,11 +364,9 @@ impl Studio {
                 Ok(())
             });
         }
-        for name in
-            self.lock().looks.values().filter(|l| l.left().is_none()).map(|l| l.name.clone()).collect::<Vec<_>>()
-        {
-            self.offer_next(&name);
-        }
+        let without = |look: &&Session| look.left().is_none();
+        let names: Vec<String> = self.lock().looks.values().filter(without).map(|look| look.name.clone()).collect();
+        names.iter().for_each(|name| self.offer_next(name));
         Ok(())
     }
 
