@@ -104,8 +104,8 @@ def shows(folder):
     other = show.replace('curve = "slog3"', 'curve = "logc4"', 1)
     assert other != show
     (folder / "other.toml").write_text(other)
-    for name, title in (("small", "Small"), ("smaller", "Smaller")):
-        small = ["schema = 1", f'title = "{title}"', "[cameras.a]", 'curve = "slog3"', 'gamut = "sgamut3-cine"']
+    for name, curve in (("small", "slog3"), ("smaller", "logc4")):
+        small = ["schema = 1", 'title = "Small"', "[cameras.a]", f'curve = "{curve}"', 'gamut = "sgamut3-cine"']
         small += ["[displays.onset]", 'standard = "bt709"', "[looks]", 'day = "looks/day.toml"', "[[bake]]", "points = 9"]
         (folder / f"{name}.toml").write_text("\n".join(small) + "\n")
 
@@ -120,7 +120,7 @@ def commands(folder):
     yield "bake", [["bake", f, "--points", "17", "--no-audit", "--out", "cubes"] for f in ("show.toml", "other.toml")], "cubes", 1
     stills = ["f.####.png", "stills/o.####.png"]
     yield "apply", [["apply", "small.toml", *pick, "--points", p, *stills] for p in both], "stills", 1
-    colours = ["--kind", "ladder", "--points", "9", "--out", "colours"]
+    colours = ["--kind", "ladder", "--points", "33", "--out", "colours"]
     yield "false-colour", [["false-colour", f, *colours] for f in ("small.toml", "smaller.toml")], "colours", 1
     yield "sheet", [["sheet", f, "--out", "sheets/s.html"] for f in ("small.toml", "smaller.toml")], "sheets", 2
     made = sorted(f.name for f in (folder / "cubes").glob("*.cube"))[:2]
@@ -170,4 +170,5 @@ def main():
         )
 
 
-main()
+if __name__ == "__main__":
+    main()

@@ -126,8 +126,8 @@ impl World {
     }
 
     fn write_show(&self) {
-        let listed = |l: &Look| l.is_in_show.then(|| format!("{} = \"{}\"\n", l.key, l.file)).unwrap_or_default();
-        let looks: String = self.looks.iter().map(listed).collect();
+        let in_show = self.looks.iter().filter(|l| l.is_in_show);
+        let looks: String = in_show.map(|l| format!("{} = \"{}\"\n", l.key, l.file)).collect();
         let (head, rest) = SHOW.split_once("[looks]\n").expect("looks");
         let (_, bake) = rest.split_once("\n\n").expect("more");
         self.put("show.toml", &format!("{head}[looks]\n{looks}\n{bake}"));

@@ -124,7 +124,7 @@ function away() {
     if (!looks.length) return lower("away");
     const named = looks.map((l) => `\u201c${l.title}\u201d`).join(", ");
     const said = looks.length === 1 ? `The look ${named} is not in the show any more. Its` : `The looks ${named} are not in the show any more. Their`;
-    raise({ id: "away", grave: true, words: `${said} unsaved edits stay here until you save them, undo them or take the file\u2019s.`, choices: [] });
+    raise({ id: "away", grave: true, words: `${said} unsaved edits stay here until you save or undo them.`, choices: [] });
 }
 
 // What stands on the disk under edits that are not saved: whose is it to be? And edits that an earlier server left.
