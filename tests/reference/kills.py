@@ -120,7 +120,7 @@ def commands(folder):
     yield "bake", [["bake", f, "--points", "17", "--no-audit", "--out", "cubes"] for f in ("show.toml", "other.toml")], "cubes", 1
     stills = ["f.####.png", "stills/o.####.png"]
     yield "apply", [["apply", "small.toml", *pick, "--points", p, *stills] for p in both], "stills", 1
-    colours = ["--kind", "ladder", "--points", "33", "--out", "colours"]
+    colours = ["--kind", "clip", "--points", "33", "--out", "colours"]
     yield "false-colour", [["false-colour", f, *colours] for f in ("small.toml", "smaller.toml")], "colours", 1
     yield "sheet", [["sheet", f, "--out", "sheets/s.html"] for f in ("small.toml", "smaller.toml")], "sheets", 2
     made = sorted(f.name for f in (folder / "cubes").glob("*.cube"))[:2]

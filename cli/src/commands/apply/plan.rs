@@ -358,8 +358,10 @@ fn namer<'a>(
         (Some(_), None) => return Err(fail("a single picture has no number to put there")),
         (None, Some(_)) if kind_of(output).is_ok_and(|kind| kind == Kind::Clip) => None,
         (None, None) if to_stills && is_clip(first.0) => {
-            // What is no clip either is said to be so.
-            Clip::open(first.0)?;
+            // What is not called a clip may be none.
+            if kind_of(first.0).is_err() {
+                Clip::open(first.0)?;
+            }
             return Err(fail("a clip is written to stills by a name with ####, such as out.####.png"));
         }
         (None, Some(_)) => return Err(fail("a sequence is written to a name with ####, such as out.####.png")),
