@@ -129,11 +129,11 @@ def commands(folder):
                     "--format", "json=diffs/d.json", "--exit-zero"] for f in ("night", "day")], "diffs", 1
     yield "inspect", [["inspect", f"cubes/{f}", "--plot", "plots/p.svg"] for f in made], "plots", 1
     if shutil.which("ffmpeg"):
-        clip = [["apply", "small.toml", *pick, "--points", p, "f.####.png", "clips/o.mkv", "--encoder", "lossless"] for p in both]
+        clip = [["apply", "small.toml", *pick, "--points", p, "f.####.png", "clips/o.mp4", "--encoder", "small"] for p in both]
         yield "sequence to clip", clip, "clips", 5
-        clip = [["apply", "small.toml", *pick, "--points", p, "clips/o.mkv", "again/o.mkv", "--encoder", "lossless"] for p in both]
+        clip = [["apply", "small.toml", *pick, "--points", p, "clips/o.mp4", "again/o.mp4", "--encoder", "small"] for p in both]
         yield "clip", clip, "again", 5
-        clip = [["apply", "small.toml", *pick, "--points", p, "clips/o.mkv", "frames/o.####.png"] for p in both]
+        clip = [["apply", "small.toml", *pick, "--points", p, "clips/o.mp4", "frames/o.####.png"] for p in both]
         yield "clip to sequence", clip, "frames", 5
 
 
