@@ -14,7 +14,7 @@ mod tests;
 pub(crate) mod theme;
 
 pub(crate) use font::width_of;
-pub(crate) use page::font_faces;
+pub(crate) use page::{font_faces, policy};
 pub(crate) use save::Format;
 pub(crate) use svg::{Anchor, Canvas, Paint, Text, escape};
 

@@ -8,6 +8,7 @@ mod pipe;
 
 pub(crate) use pipe::{Decoder, Encoder, Output, encoder_formats, end_running, widen};
 
+use crate::disk;
 use crate::failure::Failure;
 use pipe::Ended;
 use rushlight::apply::planes::{BT601, BT709, BT2020, Coding, Planes};
@@ -22,6 +23,14 @@ use std::time::Duration;
 
 /// A page waits no longer for a frame, by each of the two programs.
 const PATIENCE: Duration = Duration::from_secs(20);
+/// Nobody waits longer for what ffprobe says of a clip, which may lie on a slow disk.
+const PROBING: Duration = Duration::from_secs(60);
+/// Nor for the frames of a bracket.
+const BRACKET: Duration = Duration::from_secs(300);
+/// Containers that are read, by ffmpeg's names: such as hold their pictures themselves. A list of other files, which any
+/// name may have, is none of them.
+const FORMATS: &str = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,mxf,avi,nut,mpegts,mpeg,mpegvideo,m4v,h264,hevc,av1,obu,ivf,\
+                       dv,gxf,lxf,asf,flv,ogg,yuv4mpegpipe,mjpeg";
 /// Bytes of what ffprobe says of a clip.
 const MOST_PROBED: usize = 1 << 20;
 
@@ -152,10 +161,10 @@ pub(crate) struct Clip {
 impl Clip {
     /// Asks ffprobe.
     pub(crate) fn open(path: &Path) -> Result<Self, Failure> {
-        Self::open_within(path, None).map_err(|trouble| trouble.of(path))
+        Self::open_within(path, PROBING).map_err(|trouble| trouble.of(path))
     }
 
-    fn open_within(path: &Path, time: Option<Duration>) -> Result<Self, Trouble> {
+    fn open_within(path: &Path, time: Duration) -> Result<Self, Trouble> {
         let fail = Trouble::Clip;
         let (stream, container) = probe(path, time)?;
         let layout = layout(&stream).map_err(fail)?;
@@ -266,22 +275,16 @@ fn ratio(text: &str) -> Option<f64> {
 
 /// The first `count` frames of a clip, fewer where it has fewer.
 pub(crate) fn frames(path: &Path, count: usize, limits: Limits) -> Result<Vec<Frame>, Failure> {
-    frames_from(path, 0.0, count, limits, None).map_err(|trouble| trouble.of(path))
+    frames_from(path, 0.0, count, limits, BRACKET).map_err(|trouble| trouble.of(path))
 }
 
 /// The frame of a clip at so many seconds from its start, for who waits for it.
 pub(crate) fn frame_at(path: &Path, seconds: f64, limits: Limits) -> Result<Frame, Trouble> {
     let none = || Trouble::Clip(format!("it has no frame at {seconds} s"));
-    frames_from(path, seconds, 1, limits, Some(PATIENCE))?.pop().ok_or_else(none)
+    frames_from(path, seconds, 1, limits, PATIENCE)?.pop().ok_or_else(none)
 }
 
-fn frames_from(
-    path: &Path,
-    seconds: f64,
-    count: usize,
-    limits: Limits,
-    time: Option<Duration>,
-) -> Result<Vec<Frame>, Trouble> {
+fn frames_from(path: &Path, seconds: f64, count: usize, limits: Limits, time: Duration) -> Result<Vec<Frame>, Trouble> {
     let fail = Trouble::Clip;
     let mut clip = Clip::open_within(path, time)?;
     clip.without_alpha(path);
@@ -302,6 +305,9 @@ fn frames_from(
     sent.chunks_exact(size).map(|bytes| clip.frame(bytes).map_err(|e| fail(e.to_string()))).collect()
 }
 
+/// What is said before each file that is read: its format, and from where.
+const READS: [&str; 4] = ["-format_whitelist", FORMATS, "-protocol_whitelist", "file"];
+
 /// A path that ffmpeg takes for a file, whatever its name begins with.
 fn url(path: &Path) -> std::ffi::OsString {
     let mut url = std::ffi::OsString::from("file:");
@@ -309,9 +315,11 @@ fn url(path: &Path) -> std::ffi::OsString {
     url
 }
 
-fn probe(path: &Path, time: Option<Duration>) -> Result<(Stream, Container), Trouble> {
+fn probe(path: &Path, time: Duration) -> Result<(Stream, Container), Trouble> {
+    // Before the program opens it, which would wait at a pipe.
+    disk::open(path).map_err(Trouble::Clip)?;
     let mut command = Command::new("ffprobe");
-    command.args(["-v", "error", "-select_streams", "v:0", "-show_entries"]);
+    command.args(READS).args(["-v", "error", "-select_streams", "v:0", "-show_entries"]);
     command
         .arg(
             "stream=width,height,pix_fmt,color_range,color_space,r_frame_rate,avg_frame_rate,sample_aspect_ratio,\

@@ -1,5 +1,6 @@
 //! Files as they were at a revision of a git repository, through the `git` program.
 
+use crate::disk;
 use rushlight::files::Files;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -44,7 +45,7 @@ impl Tree {
     /// The bytes of the file at `path`, from the top.
     pub(crate) fn read(&self, path: &str) -> Result<Vec<u8>, String> {
         match &self.commit {
-            None => std::fs::read(self.top.join(path)).map_err(|_| "no such file".to_owned()),
+            None => disk::regular(&self.top.join(path)),
             Some(commit) => git(&self.top, &["cat-file", "blob", &format!("{commit}:{path}")])
                 .map_err(|_| format!("no such file at {}", self.name)),
         }

@@ -1,6 +1,6 @@
 //! A page that asks nothing of any other place: its head, the style that pages share, and charts that follow day and night.
 
-use crate::drawing::{escape, font_faces, theme};
+use crate::drawing::{escape, font_faces, policy, theme};
 use std::fmt::Write as _;
 
 const STYLE: &str = include_str!("page/page.css");
@@ -20,12 +20,11 @@ impl Page<'_> {
     /// The whole file.
     pub(crate) fn html(&self) -> String {
         let Self { style, body, .. } = self;
-        let (title, charts) = (escape(self.title), charts_by_night());
+        let (title, charts, policy) = (escape(self.title), charts_by_night(), policy());
         let faces = if self.font { font_faces() } else { String::new() };
         format!(
             "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-             <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:\">\n\
-             <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<meta name=\"color-scheme\" content=\"light dark\">\n\
+             {policy}<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<meta name=\"color-scheme\" content=\"light dark\">\n\
              <title>{title}</title>\n<style>\n{faces}{STYLE}{charts}{style}</style>\n</head>\n<body>\n{body}</body>\n</html>\n"
         )
     }

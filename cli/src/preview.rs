@@ -2,20 +2,26 @@
 //!
 //! `server` listens and guards; `api` answers; `studio` holds the show and its looks, `look` one look with undo and redo,
 //! `edit` changes its text, `fields` tells what can be set; `bakes` and `frames` are what the page draws with,
-//! `versus` compares, `worst` searches in the background, `watch` looks after the files, `unsaved` keeps what is in none.
+//! `versus` compares, `worst` searches in the background, `watch` looks after the files, `unsaved` keeps what is in none, `left`
+//! offers it again, and `seats` tells which look is which when the show changes.
 
 mod api;
 mod assets;
 mod bakes;
+mod crowd;
 mod edit;
 mod events;
 mod fields;
 mod frames;
 mod guard;
+mod history;
+mod left;
 mod look;
 mod patience;
 mod refusal;
+mod seats;
 mod server;
+mod steady;
 mod studio;
 mod unsaved;
 mod versus;

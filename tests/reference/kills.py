@@ -1,9 +1,10 @@
-"""Kills a release build at random moments, a thousand times over, while it bakes, applies, packages, and writes ratings.
+"""Kills a release build at random moments, a thousand times over, while it does each thing that writes files.
 
-    python tests/reference/kills.py target/release/rushlight [KILLS, 1000]
+    python tests/reference/kills.py target/release/rushlight [KILLS of each command, 250] [COMMAND...]
 
 After every kill each file is that of the run before or that of the run that was killed, whole; a hand-off is there whole or
-not at all. In the end nothing half-written is left beside them. Nothing but the standard library is needed.
+not at all. In the end nothing half-written is left beside them. Nothing but the standard library is needed; commands on clips
+need ffmpeg, and are passed over without it.
 """
 
 import random
@@ -49,6 +50,7 @@ class Killer:
 
 def folder_of_files(killer, name, runs, out, count):
     """`runs` write files of the same names and other bytes into `out`."""
+    out.mkdir(exist_ok=True)
     whole, states = 0.0, []
     for run in runs:
         whole = max(whole, killer.run(run))
@@ -60,7 +62,7 @@ def folder_of_files(killer, name, runs, out, count):
             assert data in (states[0].get(file), states[1].get(file)), f"{name}, kill {n}: {file} is neither old nor new"
         assert tree(out).keys() == states[0].keys(), f"{name}, kill {n}: a file is gone"
     killer.left = max(killer.left, unfinished(out))
-    killer.run(runs[0] + (["--resume"] if name == "apply" else []))
+    killer.run(runs[0])
     assert unfinished(out) == 0, f"{name}: {unfinished(out)} left unfinished"
 
 
@@ -96,33 +98,71 @@ def package(killer, count):
     assert unfinished(killer.folder) == 0, "package: something unfinished is left"
 
 
+def shows(folder):
+    show = (folder / "show.toml").read_text()
+    # A second show with the same names and other bytes, and two that are soon packaged.
+    other = show.replace('curve = "slog3"', 'curve = "logc4"', 1)
+    assert other != show
+    (folder / "other.toml").write_text(other)
+    for name, curve in (("small", "slog3"), ("smaller", "logc4")):
+        small = ["schema = 1", 'title = "Small"', "[cameras.a]", f'curve = "{curve}"', 'gamut = "sgamut3-cine"']
+        small += ["[displays.onset]", 'standard = "bt709"', "[looks]", 'day = "looks/day.toml"', "[[bake]]", "points = 9"]
+        (folder / f"{name}.toml").write_text("\n".join(small) + "\n")
+
+
+def commands(folder):
+    """Two runs of each command that write the same names and other bytes, the folder that they write into, and what divides
+    the number of kills of those that take long."""
+    for n in range(6):
+        shutil.copy(folder / "brackets" / "a_1600_01.png", folder / f"f.{n:04}.png")
+    pick = ["--look", "day", "--camera", "a", "--display", "onset"]
+    both = ("9", "5")
+    yield "bake", [["bake", f, "--points", "17", "--no-audit", "--out", "cubes"] for f in ("show.toml", "other.toml")], "cubes", 1
+    stills = ["f.####.png", "stills/o.####.png"]
+    yield "apply", [["apply", "small.toml", *pick, "--points", p, *stills] for p in both], "stills", 1
+    colours = ["--kind", "clip", "--points", "33", "--out", "colours"]
+    yield "false-colour", [["false-colour", f, *colours] for f in ("small.toml", "smaller.toml")], "colours", 1
+    yield "sheet", [["sheet", f, "--out", "sheets/s.html"] for f in ("small.toml", "smaller.toml")], "sheets", 2
+    made = sorted(f.name for f in (folder / "cubes").glob("*.cube"))[:2]
+    yield "convert", [["convert", f"cubes/{f}", "clf/c.clf"] for f in made], "clf", 1
+    yield "diff", [["diff", "looks/day.toml", f"looks/{f}.toml", "--camera", "slog3+sgamut3-cine", "--display", "bt709",
+                    "--format", "json=diffs/d.json", "--exit-zero"] for f in ("night", "day")], "diffs", 1
+    yield "inspect", [["inspect", f"cubes/{f}", "--plot", "plots/p.svg"] for f in made], "plots", 1
+    if shutil.which("ffmpeg"):
+        clip = [["apply", "small.toml", *pick, "--points", p, "f.####.png", "clips/o.mp4", "--encoder", "small"] for p in both]
+        yield "sequence to clip", clip, "clips", 5
+        clip = [["apply", "small.toml", *pick, "--points", p, "clips/o.mp4", "again/o.mp4", "--encoder", "small"] for p in both]
+        yield "clip", clip, "again", 5
+        clip = [["apply", "small.toml", *pick, "--points", p, "clips/o.mp4", "frames/o.####.png"] for p in both]
+        yield "clip to sequence", clip, "frames", 5
+
+
 def main():
     program = str(Path(sys.argv[1]).resolve())
-    count = int(sys.argv[2]) if len(sys.argv) > 2 else 1000
+    count = int(sys.argv[2]) if len(sys.argv) > 2 else 250
+    wanted = sys.argv[3:]
     with tempfile.TemporaryDirectory() as scratch:
         folder = Path(scratch) / "demo"
         shutil.copytree(FIXTURES, folder)
-        show = (folder / "show.toml").read_text()
-        # A second show with the same names and other bytes, and one that is soon packaged.
-        other = show.replace('curve = "slog3"', 'curve = "logc4"', 1)
-        assert other != show
-        (folder / "other.toml").write_text(other)
-        small = ["schema = 1", 'title = "Small"', "[cameras.a]", 'curve = "slog3"', 'gamut = "sgamut3-cine"']
-        small += ["[displays.onset]", 'standard = "bt709"', "[looks]", 'day = "looks/day.toml"', "[[bake]]", "points = 9"]
-        (folder / "small.toml").write_text("\n".join(small) + "\n")
+        shows(folder)
         killer = Killer(program, folder, 1)
         start = time.monotonic()
-        bake = [["bake", f, "--points", "17", "--no-audit", "--out", "cubes"] for f in ("show.toml", "other.toml")]
-        folder_of_files(killer, "bake", bake, folder / "cubes", count // 4)
-        for n in range(6):
-            shutil.copy(folder / "brackets" / "a_1600_01.png", folder / f"f.{n:04}.png")
-        apply = [
-            ["apply", "small.toml", "--look", "day", "--camera", "a", "--display", "onset", "--points", p, "f.####.png", "o/o.####.png"]
-            for p in ("9", "5")
-        ]
-        folder_of_files(killer, "apply", apply, folder / "o", count // 4)
-        ratings(killer, count // 4)
-        package(killer, count - 3 * (count // 4))
+
+        def said(name):
+            minutes = (time.monotonic() - start) / 60
+            print(f"{name}: {killer.kills} kills so far, {killer.late} of them after the end, {minutes:.1f} min", flush=True)
+
+        if not wanted or "measure" in wanted:
+            ratings(killer, count)
+            said("measure")
+        for name, runs, out, less in commands(folder):
+            if wanted and name not in wanted:
+                killer.run(runs[0])
+                continue
+            folder_of_files(killer, name, runs, folder / out, count // less)
+            said(name)
+        if not wanted or "package" in wanted:
+            package(killer, count)
         minutes = (time.monotonic() - start) / 60
         print(
             f"{killer.kills} kills in {minutes:.1f} min: every file whole, the old or the new; "
@@ -130,4 +170,5 @@ def main():
         )
 
 
-main()
+if __name__ == "__main__":
+    main()

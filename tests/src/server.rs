@@ -66,9 +66,14 @@ impl Server {
 
     /// The same with these variables in its environment.
     pub fn start_with(dir: &Path, args: &str, variables: &[(&str, &OsStr)]) -> Self {
+        Self::start_opened(dir, &format!("--no-open {args}"), variables)
+    }
+
+    /// The same, opening the page in a browser.
+    pub fn start_opened(dir: &Path, args: &str, variables: &[(&str, &OsStr)]) -> Self {
         let mut child = Command::new(crate::rushlight())
             .current_dir(dir)
-            .args(["preview", "--no-open"])
+            .arg("preview")
             .env("XDG_STATE_HOME", dir.join("state"))
             .envs(variables.iter().copied())
             .args(args.split_whitespace())

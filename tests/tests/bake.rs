@@ -148,15 +148,15 @@ fn an_old_cube_survives_a_failed_bake() {
     let dir = saltmarsh();
     let out = dir.path().join("out");
     let cube = "saltmarsh_night_r4_a_onset_5.cube";
-    put(&out, cube, "the old cube");
+    put(&out, cube, "rushlight: the old cube");
     fs::create_dir(out.join("manifest.json")).expect("a folder");
     let said = refused(dir.path(), "bake show.toml --out out");
     assert_says(&said, &["cannot write out/manifest.json: it is a folder"]);
-    assert_eq!(files(&out), BTreeMap::from([(cube.to_owned(), b"the old cube".to_vec())]));
+    assert_eq!(files(&out), BTreeMap::from([(cube.to_owned(), b"rushlight: the old cube".to_vec())]));
     fs::remove_dir(out.join("manifest.json")).expect("it is empty");
     output(dir.path(), "bake show.toml --out out");
     assert_eq!(files(&out).len(), 9);
-    assert_ne!(files(&out)[cube], b"the old cube");
+    assert_ne!(files(&out)[cube], b"rushlight: the old cube");
 }
 
 #[cfg(unix)]
@@ -164,7 +164,7 @@ fn an_old_cube_survives_a_failed_bake() {
 fn an_interrupted_bake_leaves_nothing_behind() {
     let dir = saltmarsh();
     let out = dir.path().join("out");
-    put(&out, "saltmarsh_night_r4_a_onset_96.cube", "the old cube");
+    put(&out, "saltmarsh_night_r4_a_onset_96.cube", "rushlight: the old cube");
     let mut child = std::process::Command::new(rushlight_tests::rushlight())
         .current_dir(dir.path())
         .args(["bake", "show.toml", "--points", "96", "--out", "out"])
@@ -186,7 +186,7 @@ fn an_interrupted_bake_leaves_nothing_behind() {
     assert_eq!(child.wait().expect("it ends").code(), Some(130));
     assert_eq!(
         files(&out),
-        BTreeMap::from([("saltmarsh_night_r4_a_onset_96.cube".to_owned(), b"the old cube".to_vec())])
+        BTreeMap::from([("saltmarsh_night_r4_a_onset_96.cube".to_owned(), b"rushlight: the old cube".to_vec())])
     );
 }
 

@@ -96,6 +96,21 @@ fn a_file_that_git_takes_for_renamed_is_compared() {
 }
 
 #[test]
+fn a_look_that_no_show_names_is_told_of_without_a_picture() {
+    let dir = saltmarsh();
+    put(dir.path(), "looks/alone.toml", NIGHT);
+    git(dir.path(), &["init", "--quiet"]);
+    commit(dir.path(), "one");
+    put(dir.path(), "looks/alone.toml", &NIGHT.replace("stops = -1.0", "stops = -1.25"));
+    put(dir.path(), "looks/night.toml", &NIGHT.replace("stops = -1.0", "stops = -1.5"));
+    let (code, text) = diff(dir.path(), "diff --git HEAD -- looks/");
+    assert_eq!(code, Some(1), "{text}");
+    assert_says(&text, &["exposure -1.0 -> -1.25 stops", "no picture", "exposure -1.0 -> -1.5 stops"]);
+    // Named itself, it needs a camera and a display, as before.
+    assert_says(&refused(dir.path(), "diff --git HEAD -- looks/alone.toml"), &["--camera"]);
+}
+
+#[test]
 fn what_is_no_revision_and_no_repository_is_said() {
     let dir = repository();
     assert_says(&refused(dir.path(), "diff --git HEAD~7 -- looks"), &["--git: `HEAD~7` is no revision"]);

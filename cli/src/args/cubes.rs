@@ -52,6 +52,9 @@ pub(crate) struct Bake {
     /// No comments in a .cube, for boxes that choke on them
     #[arg(long)]
     pub(crate) plain: bool,
+    /// Replace files in the folder that have the names of the cubes or the manifest and were not made by this program
+    #[arg(long)]
+    pub(crate) force: bool,
     /// Print the manifest as JSON
     #[arg(long)]
     pub(crate) json: bool,

@@ -1,6 +1,6 @@
 //! Arguments of what looks at looks and hands them on.
 
-use super::{Interpolation, Pick, Reader, Subject};
+use super::{Interpolation, Memory, Pick, Reader, Subject};
 use std::path::PathBuf;
 
 /// Look for what breaks a look before the shoot
@@ -159,6 +159,8 @@ pub(crate) struct Preview {
     /// folder, if there is one
     #[arg(long, value_name = "FILE", num_args = 1..)]
     pub(crate) frame: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) memory: Memory,
     /// Port to listen on; left out: one that is free
     #[arg(long, value_name = "N", default_value_t = 0, hide_default_value = true)]
     pub(crate) port: u16,

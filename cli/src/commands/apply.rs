@@ -54,7 +54,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     check(args, way)?;
     let rate = frames::rate(args)?;
     let choice = way.writes_clips().then(|| encoder::choose(&how, args)).transpose()?;
-    plan::prepare(&items, args.resume)?;
+    plan::prepare(&items)?;
     let mut outcome = match (&choice, way) {
         (Some(choice), Way::IntoClip) => frames::into_clip(&items, &how, choice, &rate, args),
         (Some(choice), _) => clips::run(&items, &how, choice, args.rate.as_ref().map(|_| &*rate), args),

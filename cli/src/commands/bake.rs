@@ -3,6 +3,7 @@
 use crate::args::{Bake, BakeFormat};
 use crate::disk::Batch;
 use crate::failure::{BEYOND, Failure};
+use crate::manifest::NAME as MANIFEST;
 use crate::output::{self, wrap};
 use crate::progress::Progress;
 use crate::target::{self, Target};
@@ -42,6 +43,9 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     }
     preflight(show, &jobs, &formats, &options)?;
     let mut batch = Batch::new(&args.out)?;
+    if !args.force {
+        batch = batch.replacing_ours(MANIFEST);
+    }
     let mut manifest = Manifest::new(show);
     let progress = Progress::new(jobs.len(), "{pos}/{len} cubes, {eta} left");
     let mut lines = Vec::new();
@@ -61,7 +65,7 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
         progress.step();
     }
     progress.end();
-    batch.add("manifest.json", manifest.to_json())?;
+    batch.add(MANIFEST, manifest.to_json())?;
     batch.finish()?;
     if args.json {
         output::print(&manifest.to_json())?;

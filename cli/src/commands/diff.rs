@@ -45,7 +45,7 @@ pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
     let wanted = wanted(args)?;
     let limits =
         args.limit.iter().map(|text| limits::parse(text).map_err(|why| Failure::new(format!("--limit: {why}"))));
-    let options = Options {
+    let mut options = Options {
         limits: limits.collect::<Result<_, _>>()?,
         show: args.show.as_deref().map(|path| target::load_show(path, &None)).transpose()?,
         pick: &args.pick,
@@ -61,8 +61,13 @@ pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
     let frame = still.as_deref().map(disk::read_bytes).transpose()?;
     if !args.git.is_empty() {
         let (names, found) = git::sides(&args.git, &args.paths, interpolation)?;
-        let pairs = found.iter().map(|f| pair(f.old.as_ref(), f.new.as_ref(), &options));
-        let pairs: Vec<Paired<'_>> = pairs.collect::<Result<_, _>>()?;
+        let mut pairs = Vec::new();
+        for f in &found {
+            // A look that no show names, found on the way, is told of without a picture; one that was named needs a camera.
+            options.lenient =
+                !f.is_named && [&args.pick.look, &args.pick.camera, &args.pick.display].iter().all(|p| p.is_none());
+            pairs.push(pair(f.old.as_ref(), f.new.as_ref(), &options)?);
+        }
         let [old, new] = names;
         return finish(args, &wanted, frame.as_deref(), old, new, pairs);
     }

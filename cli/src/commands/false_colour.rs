@@ -8,6 +8,7 @@ use crate::disk::Batch;
 use crate::drawing::{Drawing, Format as DrawingFormat};
 use crate::failure::Failure;
 use crate::output::{self, COLUMNS, push_field, wrap};
+use crate::progress::Progress;
 use crate::target::{self, standing_display};
 use rushlight::camera::{Camera, Rating};
 use rushlight::cube::{Interpolation, check_points};
@@ -141,6 +142,7 @@ pub(crate) fn make(args: &Args) -> Result<(String, String), Failure> {
     }
     let mut batch = Batch::new(&args.out)?;
     let mut report = Report { schema: SCHEMA, show: show.title(), cubes: Vec::new(), frames: Vec::new() };
+    let progress = Progress::new(jobs.len(), "{pos}/{len} cubes, {eta} left");
     for (study, job) in &jobs {
         let camera = &show.cameras()[study.name].item;
         let fail = |r: Vec<Invalid>| Failure::new(format!("camera {}: {}", study.name, said(&r)));
@@ -163,7 +165,9 @@ pub(crate) fn make(args: &Args) -> Result<(String, String), Failure> {
         let applied: Vec<[f64; 3]> = log.iter().map(|v| made.cube.at(*v, Interpolation::Tetrahedral)).collect();
         batch.add(&record.applied, still(&applied)?)?;
         report.cubes.push(record);
+        progress.step();
     }
+    progress.end();
     let mut json = serde_json::to_string_pretty(&report).map_err(|e| Failure::new(e.to_string()))?;
     json.push('\n');
     batch.add(REPORT, &json)?;

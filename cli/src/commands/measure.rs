@@ -7,7 +7,7 @@ mod rate;
 mod report;
 
 use crate::args::{Measure, SignalRange};
-use crate::disk::{Folder, read_text, replace, write};
+use crate::disk::{Expected, Folder, Replaced, check, read_text, replace, write};
 use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
 use crate::output;
@@ -95,8 +95,13 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
     let drawn = plot
         .map(|(path, format)| chart::chart(&findings).draw().bytes(format, Drawing::DPI).map(|bytes| (path, bytes)));
     let drawn = drawn.transpose()?;
-    if let Some(rated) = &rated {
-        replace(rated.path, &rated.was, &rated.text)?;
+    let paths = fitted.iter().map(|(path, _)| path).chain(drawn.iter().map(|(path, _)| path));
+    paths.copied().try_for_each(check)?;
+    if let Some(rated) = &rated
+        && let Replaced::Other(_) = replace(rated.path, Expected::Text(&rated.was), &rated.text)?
+    {
+        let path = rated.path.display();
+        return Err(Failure::new(format!("cannot write {path}: it changed since it was read: nothing is written")));
     }
     for (path, bytes) in [fitted.map(|(path, text)| (path, text.into_bytes())), drawn].into_iter().flatten() {
         write(path, &bytes)?;

@@ -64,6 +64,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
             return Err(Failure::new(format!("the show has no {what}: add one under [{what}s]")));
         }
     }
+    args.zip.as_deref().map(disk::check).transpose()?;
     let root = format!("{}_hand-off", slug(show.title()));
     let archive = args.zip.as_ref().map(|zip| Ok::<_, Failure>((zip, Archive::new(&root, day)?))).transpose()?;
     let folder = match (&args.out, &args.zip) {

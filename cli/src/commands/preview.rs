@@ -1,11 +1,14 @@
 //! `preview`
 
 use crate::args::Preview as Args;
-use crate::disk;
+use crate::disk::{self, Passing};
 use crate::failure::Failure;
 use crate::preview::{Options, Preview};
 use crate::{output, picture};
+use std::io::Write as _;
 use std::process::{Command, Stdio};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
 
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     let options = Options {
@@ -13,6 +16,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         pick: &args.of.pick,
         port: args.port,
         frames: picture::stills(&args.of.file, &args.frame),
+        limits: args.memory.limits(),
         token_file: args.token_file.as_deref(),
         page_from: args.page_from.clone(),
     };
@@ -29,18 +33,40 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         preview.title()
     ))?;
     if !args.no_open {
-        open(&address);
+        let visited = preview.visited();
+        // The address has been printed: who has no browser here, or no room for a file, copies it.
+        std::thread::spawn(move || open(&address, &visited));
     }
     preview.run()
 }
 
-/// Opens the page in the user's browser, where there is one.
-fn open(address: &str) {
+/// How long a browser may take to open the page.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// Opens the page in the user's browser, where there is one: by way of a file that only this user can read and that leads
+/// there. The arguments of a program can be read by everybody on this machine, and the address is the key.
+fn open(address: &str, visited: &AtomicBool) {
+    let Ok(mut door) = Passing::new("open", ".html") else { return };
+    let page = format!(
+        "<!doctype html><meta charset=\"utf-8\"><meta name=\"referrer\" content=\"no-referrer\">\
+         <meta http-equiv=\"refresh\" content=\"0; url={address}\"><title>Rushlight</title>"
+    );
+    if door.write_all(page.as_bytes()).and_then(|()| door.flush()).is_err() {
+        return;
+    }
     let program = match std::env::consts::OS {
         "macos" => "open",
         "windows" => "explorer",
         _ => "xdg-open",
     };
-    // The address has been printed: who has no browser here copies it.
-    let _ = Command::new(program).arg(address).stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null()).spawn();
+    let mut command = Command::new(program);
+    command.arg(door.path()).stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
+    let Ok(mut opener) = command.spawn() else { return };
+    let by = Instant::now() + PATIENCE;
+    while !visited.load(Ordering::Relaxed) && Instant::now() < by {
+        std::thread::sleep(Duration::from_millis(100));
+    }
+    drop(door);
+    // It may be the browser itself, which ends when the user ends it.
+    let _ = opener.wait();
 }

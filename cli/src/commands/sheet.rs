@@ -91,6 +91,7 @@ impl Out {
             return Err(Failure::new(format!("--{option} {}: the name must end in .{}", path.display(), endings[0])));
         }
         let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        disk::check(path)?;
         Ok(Self { batch: Batch::new(disk::folder_of(path))?, name })
     }
 

@@ -8,14 +8,13 @@ use crate::args::Stress;
 use crate::failure::{BEYOND, Failure};
 use crate::formats;
 use crate::output;
+use crate::progress::Progress;
 use crate::target::{self, Target};
-use indicatif::{ProgressBar, ProgressStyle};
 use rushlight::cube::{Reader, check_points};
 use rushlight::show::{Job, Show};
 use rushlight::stress::{CaseReport, Grade, Report, Try};
 use std::collections::BTreeMap;
 use std::process::ExitCode;
-use std::time::Duration;
 
 /// How the report is written.
 #[derive(Debug, Clone, Copy)]
@@ -75,15 +74,15 @@ pub(crate) fn largest(jobs: impl IntoIterator<Item = Job>) -> Vec<Job> {
 
 /// What breaks each of `jobs`, with a bar on the terminal.
 pub(crate) fn cases(show: &Show, jobs: &[Job], reader: Reader, step: Option<&Try>) -> Result<Vec<CaseReport>, Failure> {
-    let progress = ProgressBar::new(jobs.len() as u64);
-    progress
-        .set_style(ProgressStyle::with_template("{bar:30} {pos}/{len}, {eta} left").expect("the template is right"));
-    progress.enable_steady_tick(Duration::from_secs(1));
+    if jobs.is_empty() {
+        return Ok(Vec::new());
+    }
+    let progress = Progress::new(jobs.len(), "{pos}/{len} cases, {eta} left");
     let mut cases = Vec::new();
     for job in jobs {
         cases.push(show.stress(job, reader, step).map_err(Failure::options)?);
-        progress.inc(1);
+        progress.step();
     }
-    progress.finish_and_clear();
+    progress.end();
     Ok(cases)
 }

@@ -148,8 +148,9 @@ fn a_pdf_holds_text_and_a_page_stands_alone() {
     let page = String::from_utf8(drawing.bytes(Format::Html, 0.0).unwrap()).unwrap();
     assert!(page.starts_with("<!DOCTYPE html>") && page.contains(&drawing.svg));
     assert!(!page.contains("<script") && !page.contains("src=") && page.matches("url(data:").count() == 2);
-    let links = page.matches("http").count();
+    let links = page.matches("http:").count() + page.matches("https:").count();
     assert_eq!(links, page.matches("http://www.w3.org/2000/svg").count(), "nothing is fetched");
+    assert!(page.contains("Content-Security-Policy\" content=\"default-src 'none';"));
 }
 
 #[test]

@@ -1,14 +1,14 @@
 //! Frames over pipes: ffmpeg reads a clip for us, and writes one from what we give.
 
-use super::{Clip, Layout, Trouble, last, not_run, url};
+use super::{Clip, Layout, READS, Trouble, last, not_run, url};
 use crate::failure::Failure;
 use rushlight::apply::tags::Codes;
 use std::io::{Read, Write};
 use std::path::Path;
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::{self, RecvTimeoutError};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::mpsc;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
@@ -37,6 +37,42 @@ pub(crate) fn end_running() {
     }
 }
 
+/// A program that neither gives nor takes a frame for so long, though it could, is ended.
+const SILENCE: Duration = Duration::from_secs(300);
+/// What asks a program about itself waits no longer.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+/// Since when a program is waited for, if it is.
+#[derive(Debug, Default)]
+struct Waited(Mutex<Option<Instant>>);
+
+impl Waited {
+    /// Does what waits for the program.
+    fn during<T>(&self, wait: impl FnOnce() -> T) -> T {
+        *locked(&self.0) = Some(Instant::now());
+        let made = wait();
+        *locked(&self.0) = None;
+        made
+    }
+
+    fn is_longer_than(&self, time: Duration) -> bool {
+        locked(&self.0).is_some_and(|since| since.elapsed() > time)
+    }
+}
+
+/// Ends a program once it is waited for too long; looks as long as the program is in use.
+fn watch(child: Weak<Mutex<Child>>, waited: Arc<Waited>, silence: Duration) {
+    std::thread::spawn(move || {
+        while let Some(child) = child.upgrade() {
+            if waited.is_longer_than(silence) {
+                let _ = locked(&child).kill();
+            }
+            drop(child);
+            std::thread::sleep((silence / 4).min(Duration::from_millis(500)));
+        }
+    });
+}
+
 /// Bytes that a pipe may hold, where the system lets it: the most that it allows everyone.
 #[cfg(target_os = "linux")]
 const PIPE: usize = 1 << 20;
@@ -55,6 +91,10 @@ pub(crate) use std::os::fd::AsFd as AsEnd;
 #[cfg(windows)]
 pub(crate) use std::os::windows::io::AsHandle as AsEnd;
 
+/// CREATE_NEW_PROCESS_GROUP of Windows, by its documents.
+#[cfg(windows)]
+const NEW_PROCESS_GROUP: u32 = 0x200;
+
 /// After an interrupt, which ends us: no clip is broken, and there is nothing to begin or to report.
 fn wait_if_interrupted() {
     while INTERRUPTED.load(Ordering::SeqCst) {
@@ -66,6 +106,7 @@ fn wait_if_interrupted() {
 struct Program {
     child: Running,
     said: Option<JoinHandle<Vec<u8>>>,
+    waited: Arc<Waited>,
 }
 
 impl Program {
@@ -73,6 +114,8 @@ impl Program {
         // Apart from us, so that an interrupt comes to us alone, and we end it.
         #[cfg(unix)]
         std::os::unix::process::CommandExt::process_group(command, 0);
+        #[cfg(windows)]
+        std::os::windows::process::CommandExt::creation_flags(command, NEW_PROCESS_GROUP);
         // Listed before an interrupt can look, or not begun at all: else it would go on without us.
         let mut running = loop {
             let running = locked(&RUNNING);
@@ -92,12 +135,18 @@ impl Program {
         stdout.iter().for_each(widen);
         let child = Arc::new(Mutex::new(child));
         running.push(child.clone());
-        Ok((Self { child, said: Some(said) }, stdin, stdout))
+        Ok((Self { child, said: Some(said), waited: Arc::default() }, stdin, stdout))
+    }
+
+    /// From now on it is ended when it is silent for too long.
+    fn watched(&self, silence: Duration) {
+        watch(Arc::downgrade(&self.child), self.waited.clone(), silence);
     }
 
     /// Waits for its end: what it said, where that is anything, and whether it ended well.
     fn end(mut self) -> (bool, Vec<u8>) {
-        let said = self.said.take().and_then(|s| s.join().ok()).unwrap_or_default();
+        let said = self.said.take().map(|said| self.waited.during(|| said.join()));
+        let said = said.and_then(Result::ok).unwrap_or_default();
         let good = self.has_ended(None).unwrap_or_default();
         wait_if_interrupted();
         (good, said)
@@ -148,9 +197,9 @@ pub(super) struct Ended {
 }
 
 /// Runs a program to its end. One that takes longer than `time`, or sends more than `most` bytes, is ended.
-pub(super) fn run(command: &mut Command, time: Option<Duration>, most: usize) -> Result<Ended, Trouble> {
+pub(super) fn run(command: &mut Command, time: Duration, most: usize) -> Result<Ended, Trouble> {
     let name = command.get_program().to_string_lossy().into_owned();
-    let by = time.map(|time| Instant::now() + time);
+    let by = Instant::now() + time;
     command.stdin(Stdio::null()).stdout(Stdio::piped());
     let (program, _, stdout) = Program::start(command).map_err(|failure| Trouble::Program(failure.words()))?;
     let (sender, receiver) = mpsc::channel();
@@ -161,19 +210,12 @@ pub(super) fn run(command: &mut Command, time: Option<Duration>, most: usize) ->
         let _ = stdout.take(most as u64 + 1).read_to_end(&mut sent);
         let _ = sender.send(sent);
     });
-    let sent = match time {
-        Some(time) => receiver.recv_timeout(time),
-        None => receiver.recv().map_err(|_| RecvTimeoutError::Disconnected),
-    };
-    let late = || {
-        let seconds = time.unwrap_or_default().as_secs_f64();
-        Trouble::Program(format!("{name} took longer than {seconds} s, and was ended"))
-    };
-    let sent = sent.map_err(|_| late())?;
+    let late = || Trouble::Program(format!("{name} took longer than {} s, and was ended", time.as_secs_f64()));
+    let sent = receiver.recv_timeout(time).map_err(|_| late())?;
     if sent.len() > most {
         return Err(Trouble::Program(format!("{name} sent more than {most} bytes, and was ended")));
     }
-    program.has_ended(by).ok_or_else(late)?;
+    program.has_ended(Some(by)).ok_or_else(late)?;
     let (good, said) = program.end();
     Ok(Ended { good, sent, said })
 }
@@ -201,7 +243,7 @@ pub(super) fn decode_from(path: &Path, clip: &Clip, seconds: f64) -> Command {
     if seconds > 0.0 {
         command.args(["-ss", &seconds.to_string()]);
     }
-    command.arg("-i").arg(url(path));
+    command.args(READS).arg("-i").arg(url(path));
     command.args(["-map", "0:v:0", "-fps_mode", "passthrough", "-vf"]);
     let Layout { name, range, .. } = &clip.layout;
     // Frames as they come, or as many a second, whatever each lasted.
@@ -222,6 +264,7 @@ impl Decoder {
         let mut command = decode(path, clip);
         command.arg("pipe:1").stdin(Stdio::null()).stdout(Stdio::piped());
         let (program, _, stdout) = Program::start(&mut command)?;
+        program.watched(SILENCE);
         Ok(Self { program, frames: stdout.expect("it is piped") })
     }
 
@@ -229,7 +272,7 @@ impl Decoder {
     pub(crate) fn next(&mut self, frame: &mut [u8]) -> std::io::Result<bool> {
         let mut filled = 0;
         while filled < frame.len() {
-            match self.frames.read(&mut frame[filled..]) {
+            match self.program.waited.during(|| self.frames.read(&mut frame[filled..])) {
                 Ok(0) => return Ok(false),
                 Ok(n) => filled += n,
                 Err(e) if e.kind() == std::io::ErrorKind::Interrupted => {}
@@ -288,7 +331,7 @@ impl Encoder {
         add(&["-f", "rawvideo", "-pix_fmt", &layout.name, "-video_size", &size, "-framerate", &clip.rate]);
         add(&["-i", "pipe:0"]);
         if let Some(from) = out.from {
-            command.arg("-i").arg(url(from));
+            command.args(READS).arg("-i").arg(url(from));
         }
         let mut add = |args: &[&str]| {
             command.args(args);
@@ -331,11 +374,12 @@ impl Encoder {
         add(&codec);
         command.arg(url(out.path)).stdin(Stdio::piped()).stdout(Stdio::null());
         let (program, stdin, _) = Program::start(&mut command)?;
+        program.watched(SILENCE);
         Ok(Self { program, frames: stdin.expect("it is piped") })
     }
 
     pub(crate) fn give(&mut self, frame: &[u8]) -> std::io::Result<()> {
-        self.frames.write_all(frame)
+        self.program.waited.during(|| self.frames.write_all(frame))
     }
 
     /// Waits until the clip is whole; what went wrong, if anything did.
@@ -374,7 +418,7 @@ const MOST_HELP: usize = 1 << 20;
 pub(crate) fn encoder_formats(name: &str) -> Result<Option<Vec<String>>, Failure> {
     let mut command = Command::new("ffmpeg");
     command.args(["-hide_banner", "-v", "error", "-h"]).arg(format!("encoder={name}"));
-    let ended = run(&mut command, None, MOST_HELP).map_err(|trouble| trouble.of(Path::new("ffmpeg")))?;
+    let ended = run(&mut command, PATIENCE, MOST_HELP).map_err(|trouble| trouble.of(Path::new("ffmpeg")))?;
     let text = String::from_utf8_lossy(&ended.sent);
     let formats = text.lines().find_map(|line| line.trim().strip_prefix("Supported pixel formats:"));
     let formats = formats.unwrap_or_default().split_whitespace().map(str::to_owned).collect();
@@ -385,9 +429,9 @@ pub(crate) fn encoder_formats(name: &str) -> Result<Option<Vec<String>>, Failure
 mod tests {
     use super::*;
 
-    const SHORT: Option<Duration> = Some(Duration::from_millis(200));
+    const SHORT: Duration = Duration::from_millis(200);
 
-    fn ran(script: &str, time: Option<Duration>, most: usize) -> Result<Ended, String> {
+    fn ran(script: &str, time: Duration, most: usize) -> Result<Ended, String> {
         run(Command::new("sh").args(["-c", script]), time, most).map_err(|trouble| match trouble {
             Trouble::Program(why) => why,
             other => panic!("{other:?}"),
@@ -400,15 +444,36 @@ mod tests {
             let why = ran(endless, SHORT, 9).unwrap_err();
             assert!(why.contains("sh took longer than 0.2 s, and was ended"), "{why}");
         }
-        let why = ran("exec yes", Some(Duration::from_secs(60)), 1000).unwrap_err();
+        let why = ran("exec yes", Duration::from_secs(60), 1000).unwrap_err();
         assert!(why.contains("sent more than 1000 bytes"), "{why}");
-        let missing = run(&mut Command::new("no-such-program"), None, 9).unwrap_err();
+        let missing = run(&mut Command::new("no-such-program"), SHORT, 9).unwrap_err();
         assert!(matches!(missing, Trouble::Program(why) if why.contains("`no-such-program`")));
     }
 
     #[test]
+    fn a_silent_program_is_ended_and_a_slow_reader_is_not_blamed() {
+        let start = |script: &str| {
+            let mut command = Command::new("sh");
+            command.args(["-c", script]).stdin(Stdio::null()).stdout(Stdio::piped());
+            let (program, _, stdout) = Program::start(&mut command).unwrap();
+            program.watched(SHORT);
+            Decoder { program, frames: stdout.unwrap() }
+        };
+        let mut silent = start("printf abc; exec sleep 60");
+        let mut frame = [0; 3];
+        assert!(silent.next(&mut frame).unwrap() && &frame == b"abc");
+        assert!(!silent.next(&mut frame).unwrap());
+        assert!(silent.end().is_some());
+        let mut ready = start("printf abcdef");
+        assert!(ready.next(&mut frame).unwrap());
+        std::thread::sleep(2 * SHORT);
+        assert!(ready.next(&mut frame).unwrap() && &frame == b"def");
+        assert!(!ready.next(&mut frame).unwrap() && ready.end().is_none());
+    }
+
+    #[test]
     fn what_it_sends_and_says_is_heard() {
-        let ended = ran("echo sent; echo said >&2; exit 3", Some(Duration::from_secs(60)), 5).unwrap();
+        let ended = ran("echo sent; echo said >&2; exit 3", Duration::from_secs(60), 5).unwrap();
         assert_eq!((ended.good, &ended.sent[..], &ended.said[..]), (false, &b"sent\n"[..], &b"said\n"[..]));
         // Much of it: its beginning and its end.
         let much = heard(&[vec![b'a'], vec![b'b'; 9 * MOST_SAID], vec![b'c']].concat()[..]);

@@ -6,11 +6,12 @@ use super::edit::Edit;
 use super::events;
 use super::fields;
 use super::frames::{self, Picture, Reading};
+use super::left;
 use super::refusal::Refusal;
 use super::server::Server;
 use super::studio::{self, At, Wanted};
-use super::unsaved;
 use super::versus::versus;
+use crate::disk::Passing;
 use axum::Router;
 use axum::body::{self, Body, Bytes, HttpBody};
 use axum::extract::{DefaultBodyLimit, Path, Query, Request, State};
@@ -138,8 +139,7 @@ async fn state(State(server): Shared) -> Answer {
 }
 
 async fn look(State(server): Shared, Path(name): Path<String>) -> Answer {
-    let report = server.studio.with_look(&name, |look| Ok(serialised(&look.report())))?;
-    Ok(answer_json(&report))
+    Ok(answer_json(&serialised(&server.studio.look(&name)?.report())))
 }
 
 #[derive(Deserialize)]
@@ -169,7 +169,7 @@ async fn edit(State(server): Shared, Path(name): Path<String>, request: Request)
     let working = server.working.clone();
     let work = move || {
         let files = &server.studio.folder;
-        let is_drag = question.drag.is_some();
+        let (is_drag, is_dropped) = (question.drag.is_some(), question.op == "drop_left");
         let mut done_with = None;
         let edited = server.studio.with_look(&name, |look| {
             look.check_newest(question.version)?;
@@ -209,11 +209,12 @@ async fn edit(State(server): Shared, Path(name): Path<String>, request: Request)
         })?;
         server.worst.edited(&name);
         // Of a drag, every half second will do.
-        if !is_drag {
-            server.unsaved.keep(&server.studio);
-        }
-        if let Some(file) = done_with {
-            unsaved::take_away(&file);
+        let is_kept = is_drag || server.unsaved.keep(&server.studio).iter().all(|edited| edited.kept);
+        // What was taken up and is kept nowhere else stays where it is.
+        if let Some(file) = done_with.filter(|_| is_kept || is_dropped) {
+            left::take_away(&file);
+            server.studio.offer_next(&name);
+            return Ok(answer_json(&serialised(&server.studio.look(&name)?.report())));
         }
         Ok(edited)
     };
@@ -413,17 +414,17 @@ async fn drop_frame(State(server): Shared, request: Request) -> Answer {
     if length.is_some_and(|length| length > MOST_FILE) {
         return Err(frames::too_large(MOST_FILE));
     }
-    let turn = server.working.clone().acquire_owned().await;
+    let turn = server.uploading.clone().acquire_owned().await;
     let file = kept(request.into_body()).await?;
     drop(turn);
-    let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.frames.take(file.path(), &name, at, reading)?)))).await
+    let reads = server.reading.clone();
+    away(&reads, Box::new(move || Ok(answer_json(&server.frames.take(file.path(), &name, at, reading)?)))).await
 }
 
 /// A body as a temporary file.
-async fn kept(body: Body) -> Result<tempfile::NamedTempFile, Refusal> {
+async fn kept(body: Body) -> Result<Passing, Refusal> {
     let fail = |e: std::io::Error| Refusal::new(StatusCode::INSUFFICIENT_STORAGE, format!("cannot keep the file: {e}"));
-    let mut file = tempfile::NamedTempFile::new().map_err(fail)?;
+    let mut file = Passing::new("dropped", ".tmp").map_err(fail)?;
     let mut body = pin!(body);
     let mut length = 0;
     loop {

@@ -46,7 +46,7 @@ pub(super) fn file(name: &str, folder: Option<&Path>) -> Option<(&'static str, C
         return None;
     }
     let text = match folder {
-        Some(folder) => Cow::Owned(std::fs::read_to_string(folder.join(name)).ok()?),
+        Some(folder) => Cow::Owned(String::from_utf8(crate::disk::regular(&folder.join(name)).ok()?).ok()?),
         None => Cow::Borrowed(FILES.iter().find(|(n, _)| *n == name)?.1),
     };
     Some((kind, text))

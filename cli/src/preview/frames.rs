@@ -10,7 +10,7 @@ use rayon::prelude::*;
 use rushlight::adaptation::Adaptation;
 use rushlight::camera::Camera;
 use rushlight::display::{Display, standard};
-use rushlight::frame::{self, Format, Frame, Limits, ReadOptions};
+use rushlight::frame::{self, Format, Frame, FrameError, Limits, ReadOptions};
 use rushlight::gamut::{AP1, Gamut};
 use serde_json::{Value as Json, json};
 use std::array::from_fn;
@@ -87,6 +87,11 @@ struct Still {
 }
 
 impl Still {
+    /// What its samples take.
+    fn bytes(&self) -> usize {
+        self.frame.width() * self.frame.height() * if self.frame.alpha() { 16 } else { 12 }
+    }
+
     fn report(&self) -> Json {
         let format = self.frame.info.format.name();
         json!({
@@ -105,7 +110,11 @@ pub(super) struct Picture {
 }
 
 #[derive(Debug, Default)]
-pub(super) struct Frames(Mutex<Kept>);
+pub(super) struct Frames {
+    kept: Mutex<Kept>,
+    /// What the samples of all of them may take together.
+    limits: Limits,
+}
 
 #[derive(Debug, Default)]
 struct Kept {
@@ -113,17 +122,32 @@ struct Kept {
     count: u64,
 }
 
+impl Kept {
+    /// Lets go of the oldest that were dropped, until those that stay are few and small enough; never of the newest.
+    fn make_room(&mut self, limits: Limits) {
+        loop {
+            let dropped = self.stills.iter().filter(|s| s.dropped).count();
+            let bytes: usize = self.stills.iter().map(|s| s.bytes()).sum();
+            let oldest = self.stills.iter().position(|s| s.dropped).filter(|at| at + 1 < self.stills.len());
+            match oldest {
+                Some(oldest) if dropped > MOST_DROPPED || bytes > limits.memory => self.stills.remove(oldest),
+                _ => return,
+            };
+        }
+    }
+}
+
 impl Frames {
     fn lock(&self) -> MutexGuard<'_, Kept> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+        self.kept.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// Reads files of this machine.
-    pub(super) fn of(paths: &[std::path::PathBuf]) -> Result<Self, Failure> {
-        let frames = Self::default();
+    pub(super) fn of(paths: &[std::path::PathBuf], limits: Limits) -> Result<Self, Failure> {
+        let frames = Self { limits, ..Self::default() };
         for path in paths {
             let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-            let frame = read(path, &name, 0.0)?;
+            let frame = read(path, &name, 0.0, frames.room())?;
             frames.keep(name, frame, None, false);
         }
         Ok(frames)
@@ -135,8 +159,14 @@ impl Frames {
 
     /// Takes a file that was dropped onto a page, which lies at `path` for now.
     pub(super) fn take(&self, path: &Path, name: &str, at: f64, reading: Option<Reading>) -> Result<Json, Refusal> {
-        let frame = read(path, name, at)?;
+        let frame = read(path, name, at, self.room())?;
         Ok(self.keep(name.to_owned(), frame, reading, true).report())
+    }
+
+    /// What a new frame may take: those that were named at the start stay.
+    fn room(&self) -> Limits {
+        let taken: usize = self.lock().stills.iter().filter(|s| !s.dropped).map(|s| s.bytes()).sum();
+        Limits { memory: self.limits.memory.saturating_sub(taken) }
     }
 
     fn keep(&self, name: String, frame: Frame, reading: Option<Reading>, dropped: bool) -> Arc<Still> {
@@ -145,11 +175,7 @@ impl Frames {
         let reading = reading.unwrap_or_else(|| Reading::of(&frame));
         let still = Arc::new(Still { id: kept.count.to_string(), name, frame, reading, dropped });
         kept.stills.push(still.clone());
-        if kept.stills.iter().filter(|s| s.dropped).count() > MOST_DROPPED
-            && let Some(oldest) = kept.stills.iter().position(|s| s.dropped)
-        {
-            kept.stills.remove(oldest);
-        }
+        kept.make_room(self.limits);
         still
     }
 
@@ -197,13 +223,15 @@ fn own_gamut(frame: &Frame) -> Option<Gamut> {
 }
 
 /// A still, or the frame of a clip at so many seconds.
-fn read(path: &Path, name: &str, at: f64) -> Result<Frame, Failure> {
-    let bytes = disk::read_bytes(path)?;
+fn read(path: &Path, name: &str, at: f64, limits: Limits) -> Result<Frame, Failure> {
+    let bytes = disk::read_regular(path)?;
     if Format::of(&bytes).is_some() {
-        return frame::read(&bytes, &ReadOptions::default()).map_err(|e| Failure::new(format!("{name}: {e}")));
+        let options = ReadOptions { limits, ..ReadOptions::default() };
+        let more = |e: &FrameError| if matches!(e, FrameError::Limit(_)) { ": --max-memory allows more" } else { "" };
+        return frame::read(&bytes, &options).map_err(|e| Failure::new(format!("{name}: {e}{}", more(&e))));
     }
     drop(bytes);
-    ffmpeg::frame_at(path, at, Limits::default()).map_err(|trouble| {
+    ffmpeg::frame_at(path, at, limits).map_err(|trouble| {
         let why = match trouble {
             Trouble::NoClip(_) => "neither a still (EXR, TIFF, PNG, DPX, JPEG) nor a clip that ffmpeg reads".to_owned(),
             Trouble::Large(size) => format!("{size} are more than is read"),
@@ -216,4 +244,30 @@ fn read(path: &Path, name: &str, at: f64) -> Result<Frame, Failure> {
 /// A file that is larger than is taken.
 pub(super) fn too_large(most: u64) -> Refusal {
     Refusal::new(StatusCode::PAYLOAD_TOO_LARGE, format!("a file of more than {} MB is not taken", most >> 20))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rushlight::frame::{Depth, Info};
+
+    #[test]
+    fn dropped_frames_share_what_all_of_them_may_take() {
+        let frame = |pixels: usize| {
+            let info = Info::new(Format::Png, Depth::Integer(8));
+            Frame::new(pixels, 1, false, vec![0.0; 3 * pixels], info).unwrap()
+        };
+        let frames = Frames { limits: Limits { memory: 100 * 12 }, ..Frames::default() };
+        let ids = || frames.report().iter().map(|s| s["name"].as_str().unwrap().to_owned()).collect::<Vec<_>>();
+        frames.keep("named".to_owned(), frame(20), None, false);
+        assert_eq!(frames.room().memory, 80 * 12);
+        for name in ["a", "b", "c"] {
+            frames.keep(name.to_owned(), frame(30), None, true);
+        }
+        assert_eq!(ids(), ["named", "b", "c"]);
+        frames.keep("d".to_owned(), frame(80), None, true);
+        assert_eq!(ids(), ["named", "d"]);
+        (0..20).for_each(|n| drop(frames.keep(n.to_string(), frame(1), None, true)));
+        assert_eq!(ids().len(), 1 + MOST_DROPPED);
+    }
 }

@@ -3,7 +3,7 @@
 use crate::failure::Failure;
 use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, header};
 use std::fs::OpenOptions;
-use std::io::{ErrorKind, Write as _};
+use std::io::{ErrorKind, Read as _, Write as _};
 use std::path::Path;
 
 /// Headers of every answer: nothing from elsewhere, nothing kept, nobody around it.
@@ -19,6 +19,9 @@ pub(super) const HEADERS: [(header::HeaderName, &str); 6] = [
     (header::HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
     (header::HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
 ];
+
+/// Bytes of a file with a token that are read.
+const MOST_TOKEN: u64 = 1000;
 
 /// What an address must have to be answered.
 #[derive(Debug)]
@@ -92,7 +95,8 @@ fn token_of(file: &Path) -> Result<String, Failure> {
             Ok(token)
         }
         Err(e) if e.kind() == ErrorKind::AlreadyExists => {
-            let token = std::fs::read_to_string(file).map_err(fail)?.trim().to_owned();
+            let token =
+                own_text(file).map_err(|why| Failure::new(format!("--token-file {}: {why}", file.display())))?;
             if token.len() == 32 && token.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b)) {
                 return Ok(token);
             }
@@ -101,6 +105,23 @@ fn token_of(file: &Path) -> Result<String, Failure> {
         }
         Err(e) => Err(fail(e)),
     }
+}
+
+/// The text of a small file that nobody but this user can read.
+fn own_text(file: &Path) -> Result<String, String> {
+    let (opened, found) = crate::disk::open(file)?;
+    #[cfg(unix)]
+    {
+        let mode = std::os::unix::fs::PermissionsExt::mode(&found.permissions());
+        if mode & 0o077 != 0 {
+            return Err(format!("others can read or change it (mode {:o}): chmod 600 keeps it to you", mode & 0o777));
+        }
+    }
+    #[cfg(not(unix))]
+    let _ = found;
+    let mut text = String::new();
+    opened.take(MOST_TOKEN).read_to_string(&mut text).map_err(|e| crate::disk::plainly(&e))?;
+    Ok(text.trim().to_owned())
 }
 
 /// Whether both are the same, in a time that does not tell how far they are.
@@ -175,5 +196,14 @@ mod tests {
             assert!(Guard::new(4000, Some(&file)).is_err(), "{odd}");
         }
         assert!(Guard::new(4000, Some(folder.path())).is_err());
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            std::fs::write(&file, &first.token).unwrap();
+            for (mode, good) in [(0o600, true), (0o400, true), (0o644, false), (0o660, false)] {
+                std::fs::set_permissions(&file, std::fs::Permissions::from_mode(mode)).unwrap();
+                assert_eq!(Guard::new(4000, Some(&file)).is_ok(), good, "{mode:o}");
+            }
+        }
     }
 }

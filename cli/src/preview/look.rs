@@ -1,8 +1,10 @@
 //! One look as it is worked on: its text with undo and redo, what stands on the disk, and the last sound look of it.
 
 use super::edit::{self, Edit};
+use super::history::{History, State};
+use super::left::{self, Left};
 use super::refusal::Refusal;
-use super::unsaved::{self, Left};
+use crate::disk::{self, Folder};
 use rushlight::compare::document::look_changes;
 use rushlight::document::Problems;
 use rushlight::files::{Files, sha256};
@@ -10,18 +12,14 @@ use rushlight::look::{self, Look};
 use serde::Serialize;
 use serde_json::{Map, Value as Json, json};
 use std::path::PathBuf;
-use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex};
 
-/// Entries that can be undone.
-const MOST_UNDONE: usize = 500;
+/// Bytes of a look that is edited.
+const MOST: usize = 1 << 20;
 
-/// A look's document at one moment.
-#[derive(Debug, Clone, PartialEq)]
-struct State {
-    text: String,
-    /// Steps that are left out of the picture for now; the document keeps them.
-    bypassed: Vec<bool>,
-}
+/// The number of the next look.
+static NEXT: AtomicU64 = AtomicU64::new(1);
 
 /// What was found on the disk and is not what was last read or written there.
 #[derive(Debug, Clone)]
@@ -30,18 +28,24 @@ pub(super) struct Outside {
 }
 
 /// One look.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Session {
+    /// What it is known by as long as the server lives, whatever the show calls it.
+    pub(super) id: u64,
+    /// Who changes it holds this, and works on a copy: files are read meanwhile, and nobody else waits for them.
+    pub(super) turn: Arc<Mutex<()>>,
     pub(super) name: String,
-    /// The file, as the show names it.
+    /// The file, as the show names it, and where that is.
     pub(super) file: String,
+    pub(super) place: PathBuf,
+    /// The show does not have it any more; it is here for the edits that were not saved.
+    pub(super) away: bool,
     /// The text on the disk, as last read or written.
     disk: String,
     /// Counts what was last read or written.
     disk_version: u64,
-    now: State,
-    undo: Vec<State>,
-    redo: Vec<State>,
+    now: Arc<State>,
+    history: History,
     /// The drag that the newest entry to undo is of.
     drag: Option<String>,
     pub(super) version: u64,
@@ -63,6 +67,8 @@ pub(super) struct Session {
 pub(super) struct Report {
     name: String,
     file: String,
+    /// The show does not have it any more.
+    away: bool,
     title: String,
     revision: u32,
     version: u64,
@@ -104,17 +110,20 @@ struct StepReport {
 }
 
 impl Session {
-    pub(super) fn new(name: &str, file: &str, text: String, files: &dyn Files) -> Result<Self, Problems> {
+    pub(super) fn new(name: &str, file: &str, text: String, files: &Folder) -> Result<Self, Problems> {
         let look = Arc::new(Look::parse(file, &text, files)?);
         let steps = look::settings(&text).len();
         Ok(Self {
+            id: NEXT.fetch_add(1, Ordering::Relaxed),
+            turn: Arc::default(),
             name: name.to_owned(),
             file: file.to_owned(),
+            place: files.place(file),
+            away: false,
             disk: text.clone(),
             disk_version: 1,
-            now: State { text, bypassed: vec![false; steps] },
-            undo: Vec::new(),
-            redo: Vec::new(),
+            now: Arc::new(State { text, bypassed: vec![false; steps] }),
+            history: History::default(),
             drag: None,
             version: 1,
             saved_version: 1,
@@ -126,6 +135,38 @@ impl Session {
             outside: None,
             left: None,
         })
+    }
+
+    /// A look that the show does not have, for edits of it that an earlier server left.
+    pub(super) fn of_left(name: String, left: Left, files: &Folder) -> Option<Self> {
+        let file = left.of.display().to_string();
+        let disk = disk::read_document(&left.of).unwrap_or_default();
+        // What cannot be read any more is shown as it was edited.
+        let sound = Self::new(&name, &file, disk.clone(), files);
+        let mut look = sound.or_else(|_| Self::new(&name, &file, left.text.clone(), files)).ok()?;
+        if look.disk != disk {
+            look.enter(State { text: disk.clone(), bypassed: Vec::new() });
+            look.disk = disk;
+        }
+        look.away = true;
+        look.offer(Some(left));
+        Some(look)
+    }
+
+    /// The same where the show has `other` now.
+    pub(super) fn seated(self, other: &Self) -> Self {
+        let (name, file, place) = (other.name.clone(), other.file.clone(), other.place.clone());
+        Self { name, file, place, away: other.away, ..self }
+    }
+
+    /// The same under another name, where the show has it no more.
+    pub(super) fn aside(self, name: String) -> Self {
+        Self { name, away: true, ..self }
+    }
+
+    /// Whether something is lost if it goes.
+    pub(super) fn is_wanted(&self) -> bool {
+        self.is_unsaved() || self.left.is_some() || self.history.can_undo() || self.history.can_redo()
     }
 
     /// The look of the picture.
@@ -173,13 +214,14 @@ impl Session {
         Report {
             name: self.name.clone(),
             file: self.file.clone(),
+            away: self.away,
             title: title.unwrap_or_else(|| self.good.title().to_owned()),
             revision: revision.unwrap_or_else(|| self.good.revision()),
             version: self.version,
             saved_version: self.saved_version,
             unsaved: self.is_unsaved(),
-            undo: !self.undo.is_empty(),
-            redo: !self.redo.is_empty(),
+            undo: self.history.can_undo(),
+            redo: self.history.can_redo(),
             note: self.note.clone(),
             problems: self.problems.clone(),
             outside,
@@ -205,14 +247,17 @@ impl Session {
             }
             _ => {}
         }
+        if text.len() > MOST && text.len() > self.now.text.len() {
+            return Err(format!("a look of more than {MOST} bytes is not edited here"));
+        }
         let next = State { text, bypassed };
-        if next == self.now {
+        if next == *self.now {
             return Ok(());
         }
-        let same_drag = drag.is_some() && drag == self.drag.as_deref() && !self.undo.is_empty();
+        let same_drag = drag.is_some() && drag == self.drag.as_deref() && self.history.can_undo();
         if same_drag {
-            self.now = next;
-            self.redo.clear();
+            self.now = Arc::new(next);
+            self.history.forget_redo();
         } else {
             self.enter(next);
         }
@@ -230,9 +275,9 @@ impl Session {
         if step + 1 == count {
             return Err("the last step gives display light: without it there is no picture".to_owned());
         }
-        let mut next = self.now.clone();
+        let mut next = State::clone(&self.now);
         next.bypassed[step] = on;
-        if next != self.now {
+        if next != *self.now {
             self.enter(next);
             self.changed(files);
         }
@@ -240,16 +285,16 @@ impl Session {
     }
 
     pub(super) fn undo(&mut self, files: &dyn Files) {
-        if let Some(before) = self.undo.pop() {
-            self.redo.push(std::mem::replace(&mut self.now, before));
+        if let Some(before) = self.history.undo(&self.now) {
+            self.now = before;
             self.changed(files);
         }
         self.drag = None;
     }
 
     pub(super) fn redo(&mut self, files: &dyn Files) {
-        if let Some(after) = self.redo.pop() {
-            self.undo.push(std::mem::replace(&mut self.now, after));
+        if let Some(after) = self.history.redo(&self.now) {
+            self.now = after;
             self.changed(files);
         }
         self.drag = None;
@@ -261,7 +306,7 @@ impl Session {
             self.read(text, files);
         }
         let next = State { bypassed: vec![false; look::settings(&self.disk).len()], text: self.disk.clone() };
-        if next != self.now {
+        if next != *self.now {
             self.enter(next);
         }
         self.changed(files);
@@ -272,7 +317,7 @@ impl Session {
         self.left = left.filter(|left| {
             let news = left.text != self.disk;
             if !news {
-                unsaved::take_away(&left.path);
+                left::take_away(&left.path);
             }
             news
         });
@@ -376,11 +421,7 @@ impl Session {
     }
 
     fn enter(&mut self, next: State) {
-        self.undo.push(std::mem::replace(&mut self.now, next));
-        if self.undo.len() > MOST_UNDONE {
-            self.undo.remove(0);
-        }
-        self.redo.clear();
+        self.history.enter(std::mem::replace(&mut self.now, Arc::new(next)));
         self.drag = None;
     }
 

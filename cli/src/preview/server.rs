@@ -2,6 +2,7 @@
 
 use super::api;
 use super::bakes::Bakes;
+use super::crowd::{Crowd, Member};
 use super::frames::Frames;
 use super::guard::{Guard, HEADERS};
 use super::patience::Patient;
@@ -21,21 +22,25 @@ use hyper::server::conn::http1;
 use hyper::service::{Service, service_fn};
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
+use rushlight::frame::Limits;
 use std::convert::Infallible;
+use std::future::poll_fn;
 use std::io::ErrorKind;
 use std::net::{Ipv4Addr, SocketAddr, TcpListener};
 use std::path::{Path, PathBuf};
+use std::pin::pin;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::task::Poll;
 use std::time::Duration;
-use tokio::net::TcpStream;
 use tokio::sync::Semaphore;
 
-/// Connections at once: a browser opens six to a page.
-const MOST_CONNECTIONS: usize = 100;
 /// A request's head that takes longer is not waited for.
 const HEAD_PATIENCE: Duration = Duration::from_secs(10);
-/// Threads for work that takes long.
-const THREADS: usize = 6;
+/// Threads for work that takes long: one for cubes, one for frames that are dropped, the others for edits and all else.
+const THREADS: usize = 8;
+/// Files at once that come from pages.
+const UPLOADS: usize = 4;
 /// Bytes of a request's head, and its lines.
 const MOST_HEAD: usize = 16 << 10;
 const MOST_LINES: usize = 64;
@@ -47,6 +52,8 @@ pub(crate) struct Options<'o> {
     /// 0: any that is free.
     pub(crate) port: u16,
     pub(crate) frames: Vec<PathBuf>,
+    /// What all frames may take together.
+    pub(crate) limits: Limits,
     /// What keeps the token from one start to the next.
     pub(crate) token_file: Option<&'o Path>,
     /// Where the page's files are read instead of from the program.
@@ -71,14 +78,20 @@ pub(super) struct Server {
     pub(super) baking: Arc<Semaphore>,
     /// Anything else that takes long.
     pub(super) working: Arc<Semaphore>,
+    /// Files that come from pages, apart from all else: a slow one is waited for by those that come after it alone.
+    pub(super) uploading: Arc<Semaphore>,
+    /// One such file at a time is read.
+    pub(super) reading: Arc<Semaphore>,
+    /// A page has been there.
+    pub(super) visited: Arc<AtomicBool>,
     guard: Guard,
 }
 
 impl Preview {
     pub(crate) fn new(options: Options<'_>) -> Result<Self, Failure> {
-        let Options { file, pick, port, frames, token_file, page_from } = options;
+        let Options { file, pick, port, frames, limits, token_file, page_from } = options;
         let studio = Studio::new(file, pick)?;
-        let frames = Frames::of(&frames)?;
+        let frames = Frames::of(&frames, limits)?;
         let listener = TcpListener::bind(SocketAddr::from((Ipv4Addr::LOCALHOST, port))).map_err(|e| {
             Failure::new(match e.kind() {
                 ErrorKind::AddrInUse => {
@@ -92,15 +105,35 @@ impl Preview {
         })?;
         listener.set_nonblocking(true)?;
         let guard = Guard::new(listener.local_addr()?.port(), token_file)?;
-        let (baking, working) = (Arc::new(Semaphore::new(1)), Arc::new(Semaphore::new(THREADS - 3)));
+        let [baking, reading, working, uploading] =
+            [1, 1, THREADS - 4, UPLOADS].map(|turns| Arc::new(Semaphore::new(turns)));
+        let visited = Arc::default();
         let (bakes, worst, unsaved) = (Bakes::default(), Worst::default(), Unsaved::default());
-        let server = Server { studio, bakes, frames, worst, unsaved, page_from, baking, working, guard };
+        let server = Server {
+            studio,
+            bakes,
+            frames,
+            worst,
+            unsaved,
+            page_from,
+            baking,
+            working,
+            uploading,
+            reading,
+            visited,
+            guard,
+        };
         Ok(Self { listener, server: Arc::new(server) })
     }
 
     /// The address of the page, which no other program of this machine can guess.
     pub(crate) fn address(&self) -> String {
         self.server.guard.address()
+    }
+
+    /// Becomes true once a page has been there.
+    pub(crate) fn visited(&self) -> Arc<AtomicBool> {
+        self.server.visited.clone()
     }
 
     /// What it shows.
@@ -130,7 +163,7 @@ impl Preview {
 async fn accept(listener: TcpListener, server: Arc<Server>) -> Result<(), Failure> {
     let listener = tokio::net::TcpListener::from_std(listener)?;
     let router = TowerToHyperService::new(api::router(server.clone()));
-    let slots = Arc::new(Semaphore::new(MOST_CONNECTIONS));
+    let crowd = Crowd::new();
     loop {
         let stream = match listener.accept().await {
             Ok((stream, _)) => stream,
@@ -140,36 +173,33 @@ async fn accept(listener: TcpListener, server: Arc<Server>) -> Result<(), Failur
                 continue;
             }
         };
-        let Ok(slot) = slots.clone().try_acquire_owned() else {
-            turn_away(&stream);
-            continue;
-        };
-        let (server, router) = (server.clone(), router.clone());
+        let (server, router, member) = (server.clone(), router.clone(), crowd.join());
         tokio::spawn(async move {
             let _ = stream.set_nodelay(true);
-            let answer = service_fn(|request| answer(&server, &router, request));
+            let answer = service_fn(|request| answer(&server, &router, &member, request));
             let connection = http1::Builder::new()
                 .timer(TokioTimer::new())
                 .header_read_timeout(HEAD_PATIENCE)
                 .max_buf_size(MOST_HEAD)
                 .max_headers(MOST_LINES)
                 .serve_connection(TokioIo::new(Patient::new(stream)), answer);
-            // What went wrong with one connection concerns nobody else.
-            let _ = connection.await;
-            drop(slot);
+            let mut connection = pin!(connection);
+            // What goes wrong with one connection concerns nobody else.
+            let mut gone = pin!(member.has_to_go());
+            let over = poll_fn(|context| match connection.as_mut().poll(context).is_ready() {
+                false => gone.as_mut().poll(context),
+                true => Poll::Ready(()),
+            });
+            over.await;
         });
     }
-}
-
-/// Says that there are too many, and closes.
-fn turn_away(stream: &TcpStream) {
-    let _ = stream.try_write(b"HTTP/1.1 503 Service Unavailable\r\nConnection: close\r\nContent-Length: 0\r\n\r\n");
 }
 
 /// Checks a request, and hands on what it asks for.
 async fn answer(
     server: &Server,
     router: &TowerToHyperService<Router>,
+    member: &Member,
     mut request: Request<Incoming>,
 ) -> Result<Response<Body>, Infallible> {
     let checked = server.guard.check(request.method(), request.uri().path(), request.headers()).and_then(|rest| {
@@ -177,7 +207,11 @@ async fn answer(
         format!("/{rest}{query}").parse::<Uri>().map_err(|_| StatusCode::BAD_REQUEST)
     });
     let mut response = match checked {
+        Ok(_) if !member.knows() => {
+            Refusal::new(StatusCode::SERVICE_UNAVAILABLE, "too many pages at once").into_response()
+        }
         Ok(uri) => {
+            server.visited.store(true, Ordering::Relaxed);
             *request.uri_mut() = uri;
             match router.call(request).await {
                 Ok(response) => response,

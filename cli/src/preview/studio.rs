@@ -1,10 +1,11 @@
 //! What every page of one server works on: the show, its looks as they are edited, and compiled paths of them.
 
+use super::left::{self, Of};
 use super::look::{self, Session};
 use super::refusal::Refusal;
-use super::unsaved;
+use super::seats;
 use crate::args::Pick;
-use crate::disk::{self, Folder};
+use crate::disk::{self, Expected, Folder, Replaced};
 use crate::failure::Failure;
 use crate::git::Within;
 use crate::target::{self, Target};
@@ -16,7 +17,7 @@ use rushlight::look::Look;
 use rushlight::pipeline::Pipeline;
 use rushlight::show::{Entry, Job, Show};
 use serde_json::{Value as Json, json};
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::broadcast;
@@ -90,6 +91,8 @@ pub(super) struct Studio {
     file: PathBuf,
     pick: Pick,
     pub(super) folder: Folder,
+    /// Where it is.
+    place: PathBuf,
     inner: Mutex<Inner>,
     events: broadcast::Sender<Arc<str>>,
 }
@@ -107,11 +110,18 @@ impl Studio {
     pub(super) fn new(file: &Path, pick: &Pick) -> Result<Self, Failure> {
         let folder = Folder::of(file);
         let target = target::load(file, pick)?;
-        let looks = sessions(file, &folder, &target.show)?;
+        let name = file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        let place = folder.place(&name);
+        let mut looks: BTreeMap<String, Session> = sessions(file, &folder, &target.show)?;
+        let of = Of { title: target.show.title().to_owned(), place: place.clone() };
+        for left in left::offer(looks.values_mut(), &of) {
+            let name = seats::free_name(&looks, &left.look);
+            looks.extend(Session::of_left(name.clone(), left, &folder).map(|look| (name, look)));
+        }
         let picked = picked(&target)?;
         let (events, _) = broadcast::channel(EVENTS);
         let inner = Inner { show: Arc::new(target.show), show_version: 1, looks, picked, kept: VecDeque::new() };
-        Ok(Self { file: file.to_owned(), pick: pick.clone(), folder, inner: Mutex::new(inner), events })
+        Ok(Self { file: file.to_owned(), pick: pick.clone(), folder, place, inner: Mutex::new(inner), events })
     }
 
     pub(super) fn lock(&self) -> MutexGuard<'_, Inner> {
@@ -147,10 +157,11 @@ impl Studio {
         let looks: Vec<Json> = inner
             .looks
             .values()
+            .filter(|l| !l.away || l.is_unsaved() || l.left().is_some())
             .map(|l| {
                 let (title, revision) = look::head(l.text());
                 json!({ "name": l.name, "title": title, "revision": revision, "unsaved": l.is_unsaved(),
-                        "left": l.left().is_some() })
+                        "left": l.left().is_some(), "away": l.away })
             })
             .collect();
         let cameras = inner.show.cameras().iter().map(|(name, entry)| {
@@ -172,22 +183,67 @@ impl Studio {
         })
     }
 
-    /// Does something to a look that the show has; then every page is told of its version.
+    /// A look as it is now.
+    pub(super) fn look(&self, name: &str) -> Result<Session, Refusal> {
+        found("look", name, &mut self.lock().looks).cloned()
+    }
+
+    /// Does something to a look, one after the other; then every page is told of its version. Files may be read meanwhile: all
+    /// else goes on with the look as it was. What was done holds even where `act` refuses what comes next.
     pub(super) fn with_look<T>(
         &self,
         name: &str,
         act: impl FnOnce(&mut Session) -> Result<T, Refusal>,
     ) -> Result<T, Refusal> {
-        let mut inner = self.lock();
-        let look = found("look", name, &mut inner.looks)?;
-        let before = look.version;
-        let made = act(look)?;
-        let version = look.version;
-        drop(inner);
+        let mut turn = self.look(name)?.turn;
+        let (made, before, version) = loop {
+            let held = turn.lock().unwrap_or_else(PoisonError::into_inner);
+            let mut look = self.look(name)?;
+            if !Arc::ptr_eq(&look.turn, &turn) {
+                // It is called something else by now.
+                drop(held);
+                turn = look.turn;
+                continue;
+            }
+            let before = look.version;
+            let made = act(&mut look);
+            let version = look.version;
+            self.put_back(look);
+            break (made, before, version);
+        };
         if version != before {
             self.tell(&json!({ "kind": "look", "name": name, "version": version }));
         }
-        Ok(made)
+        made
+    }
+
+    /// Takes a look as it has become.
+    fn put_back(&self, look: Session) {
+        let mut inner = self.lock();
+        if let Some(there) = inner.looks.values_mut().find(|there| there.id == look.id) {
+            // What the show says of it may be news.
+            *there = look.seated(there);
+        } else if look.is_unsaved() {
+            let name = seats::free_name(&inner.looks, &look.name);
+            inner.looks.insert(name.clone(), look.aside(name));
+        }
+    }
+
+    /// Every look by its number, with its document where it has edits that were not saved; and the show.
+    pub(super) fn edited(&self) -> (Vec<(u64, Option<Session>)>, Of) {
+        let inner = self.lock();
+        let of = Of { title: inner.show.title().to_owned(), place: self.place.clone() };
+        (inner.looks.values().map(|look| (look.id, look.is_unsaved().then(|| look.clone()))).collect(), of)
+    }
+
+    /// Offers a look the next of the edits that earlier servers left of it.
+    pub(super) fn offer_next(&self, name: &str) {
+        let (_, of) = self.edited();
+        // What it is refused for is that the look is gone.
+        let _ = self.with_look(name, |look| {
+            left::offer(std::iter::once(look), &of);
+            Ok(())
+        });
     }
 
     /// The look at a version, and its text.
@@ -225,8 +281,7 @@ impl Studio {
     pub(super) fn save(&self, name: &str, version: u64, note: &str, anyway: bool) -> Result<Json, Refusal> {
         self.with_look(name, |look| {
             look.check_newest(version)?;
-            let path = self.path_of(&look.file);
-            let there = disk::read_text(&path).ok();
+            let there = disk::read_document(&look.place).ok();
             if let Some(text) = &there {
                 look.found(text.clone(), &self.folder);
             }
@@ -237,8 +292,19 @@ impl Studio {
                 return Err(Refusal::bad("there is nothing to save: the file has all of it"));
             }
             let text = look.to_save(note).map_err(Refusal::bad)?;
-            disk::write(&path, &text)?;
-            look.saved_as(text, note, &self.folder);
+            let was = look.disk().to_owned();
+            let expected = if anyway { Expected::Anything } else { Expected::Text(&was) };
+            match disk::replace(&look.place, expected, &text)? {
+                Replaced::Done => look.saved_as(text, note, &self.folder),
+                // Somebody was quicker.
+                Replaced::Other(there) => {
+                    if let Some(text) = &there {
+                        look.found(text.clone(), &self.folder);
+                    }
+                    let changed = || Refusal::bad("the file has changed: look at it, and save again");
+                    return Err(look.conflict(there.as_deref()).unwrap_or_else(changed));
+                }
+            }
             Ok(serde_json::to_value(look.report()).unwrap_or_default())
         })
     }
@@ -269,29 +335,38 @@ impl Studio {
         Ok(way)
     }
 
-    /// Where a look is on the disk: where a link leads to, so that it stays one.
-    pub(super) fn path_of(&self, file: &str) -> PathBuf {
-        path_of(&self.folder, file)
-    }
-
-    /// Reads the show again, since a file of it has changed; looks with edits stay as they are.
+    /// Reads the show again, since a file of it has changed. Looks with edits that were not saved stay, whatever the show
+    /// says: they follow their files, and stand aside where it has them no more.
     pub(super) fn read_show_again(&self) -> Result<(), Failure> {
-        let target = target::load(&self.file, &self.pick)?;
-        let mut found = sessions(&self.file, &self.folder, &target.show)?;
-        let mut inner = self.lock();
-        for (name, look) in std::mem::take(&mut inner.looks) {
-            if let Some(new) = found.get(&name).filter(|new| new.file == look.file) {
-                let text = new.disk().to_owned();
-                let mut look = look;
+        // The look to begin with may have left; the others are there all the same.
+        let mut target = target::load(&self.file, &Pick { look: None, ..self.pick.clone() })?;
+        target.look = self.pick.look.clone().filter(|look| target.show.looks().contains_key(look));
+        let new = sessions(&self.file, &self.folder, &target.show)?;
+        let picked = picked(&target)?;
+        let places: Vec<PathBuf> = self.lock().looks.values().map(|look| look.place.clone()).collect();
+        let gone: BTreeSet<PathBuf> = places.into_iter().filter(|place| !place.exists()).collect();
+        let stay = {
+            let mut inner = self.lock();
+            let old = std::mem::take(&mut inner.looks);
+            let (looks, stay) = seats::seat(old, new, &gone);
+            inner.looks = looks;
+            inner.show = Arc::new(target.show);
+            inner.picked = picked;
+            inner.show_version += 1;
+            inner.kept.clear();
+            stay
+        };
+        for (name, text) in stay {
+            // A look that has gone meanwhile needs nothing.
+            let _ = self.with_look(&name, |look| {
                 look.found(text, &self.folder);
                 look.read_again(&self.folder);
-                found.insert(name, look);
-            }
+                Ok(())
+            });
         }
-        inner.looks = found;
-        inner.show = Arc::new(target.show);
-        inner.show_version += 1;
-        inner.kept.clear();
+        let without = |look: &&Session| look.left().is_none();
+        let names: Vec<String> = self.lock().looks.values().filter(without).map(|look| look.name.clone()).collect();
+        names.iter().for_each(|name| self.offer_next(name));
         Ok(())
     }
 
@@ -311,11 +386,6 @@ impl Studio {
     }
 }
 
-fn path_of(folder: &Folder, file: &str) -> PathBuf {
-    let path = folder.within(file);
-    path.canonicalize().unwrap_or(path)
-}
-
 /// A session for each look of a show.
 fn sessions(file: &Path, folder: &Folder, show: &Show) -> Result<BTreeMap<String, Session>, Failure> {
     let mut looks = BTreeMap::new();
@@ -323,9 +393,8 @@ fn sessions(file: &Path, folder: &Folder, show: &Show) -> Result<BTreeMap<String
         // A look that stands alone is the document itself.
         let own = || file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
         let named = if entry.terms.is_empty() { own() } else { entry.terms.clone() };
-        let text = disk::read_text(&folder.within(&named))?;
-        let mut session = Session::new(name, &named, text, folder).map_err(|p| folder.failure([p]))?;
-        session.offer(unsaved::left(name, &path_of(folder, &named)));
+        let text = disk::read_document(&folder.within(&named))?;
+        let session = Session::new(name, &named, text, folder).map_err(|p| folder.failure([p]))?;
         looks.insert(name.clone(), session);
     }
     if looks.is_empty() {

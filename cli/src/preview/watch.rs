@@ -1,11 +1,13 @@
 //! Files that change outside: the show, its looks, and what they name. Looked after every half second, which every system
 //! and every file system can; edits that are in no file are kept as often.
 
+use super::steady;
 use super::studio::{Studio, Watched};
 use crate::disk;
 use rushlight::files::sha256;
 use serde_json::json;
 use std::collections::BTreeMap;
+use std::ops::ControlFlow;
 use std::path::Path;
 use std::sync::Weak;
 use std::time::{Duration, SystemTime};
@@ -31,15 +33,17 @@ struct Watch(BTreeMap<String, Seen>);
 
 /// Looks after the files from now on, as long as the server is there.
 pub(super) fn start(server: Weak<super::server::Server>) {
-    std::thread::spawn(move || {
-        let mut watch = Watch::default();
-        while let Some(server) = server.upgrade() {
-            watch.glance(&server.studio);
-            server.unsaved.keep(&server.studio);
-            drop(server);
-            std::thread::sleep(GLANCE);
-        }
-    });
+    let work = move |watch: &mut Watch| {
+        let Some(server) = server.upgrade() else { return ControlFlow::Break(()) };
+        // First, so that nothing that goes wrong with a file comes before.
+        server.unsaved.keep(&server.studio);
+        watch.glance(&server.studio);
+        drop(server);
+        std::thread::sleep(GLANCE);
+        ControlFlow::Continue(())
+    };
+    // What was seen stays, so that a file that breaks it off does so once.
+    steady::go_on("looking after the files", Watch::default(), work, |_| {});
 }
 
 impl Watch {
@@ -74,7 +78,7 @@ impl Watch {
             return None;
         }
         seen.moving = None;
-        let now = disk::read_bytes(path).map(|bytes| sha256(&bytes)).unwrap_or_default();
+        let now = disk::read_regular(path).map(|bytes| sha256(&bytes)).unwrap_or_default();
         let before = seen.rested.replace((stamp, now.clone())).map(|(_, before)| before);
         (before.as_ref() != Some(&now)).then_some((before, now))
     }
@@ -82,7 +86,7 @@ impl Watch {
 
 /// Tells the looks of this file what stands there now.
 fn look_changed(studio: &Studio, file: &str) {
-    let found = disk::read_text(&studio.folder.within(file));
+    let found = disk::read_document(&studio.folder.within(file));
     for name in studio.looks_of(file) {
         match &found {
             Ok(text) => {

@@ -3,11 +3,13 @@
 
 use super::refusal::Refusal;
 use super::server::Server;
+use super::steady;
 use super::studio::{Studio, Wanted};
 use rushlight::cube::{POINTS, Reader};
 use rushlight::stress::{CaseReport, FindingReport, Grade, Names, Subject, stress_until};
 use serde_json::{Value as Json, json};
 use std::collections::VecDeque;
+use std::ops::ControlFlow;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError, Weak};
 use std::time::{Duration, Instant};
@@ -74,6 +76,17 @@ impl Worst {
         Ok(json!({ "done": found.is_some(), "version": way.version.number, "finding": found.unwrap_or_default() }))
     }
 
+    /// Nothing was found, by a fault of ours: nobody waits for it.
+    fn broke_off(&self, wish: &Wish) {
+        let mut inner = self.lock();
+        inner.search = None;
+        inner.found.push_front((
+            wish.key.clone(),
+            json!({ "words": "the search broke off, which is a fault of this program" }),
+        ));
+        inner.found.truncate(MOST_KEPT);
+    }
+
     /// A look was edited: what is searched for of it is out of date.
     pub(super) fn edited(&self, look: &str) {
         let inner = self.lock();
@@ -111,13 +124,23 @@ impl Worst {
 
 /// Searches from now on, as long as the server is there.
 pub(super) fn start(server: Weak<Server>) {
-    std::thread::spawn(move || {
-        let Ok(one) = rayon::ThreadPoolBuilder::new().num_threads(1).build() else { return };
-        while let Some(server) = server.upgrade() {
-            let Some(wish) = server.worst.next() else { continue };
+    let Ok(one) = rayon::ThreadPoolBuilder::new().num_threads(1).build() else { return };
+    let state = (server, None);
+    let work = move |(server, doing): &mut (Weak<Server>, Option<Wish>)| {
+        let Some(server) = server.upgrade() else { return ControlFlow::Break(()) };
+        if let Some(wish) = server.worst.next() {
+            *doing = Some(wish.clone());
             one.install(|| search(&server, wish));
+            *doing = None;
         }
-    });
+        ControlFlow::Continue(())
+    };
+    let mended = |(server, doing): &mut (Weak<Server>, Option<Wish>)| {
+        if let (Some(server), Some(wish)) = (server.upgrade(), doing.take()) {
+            server.worst.broke_off(&wish);
+        }
+    };
+    steady::go_on("the search for the worst finding", state, work, mended);
 }
 
 fn search(server: &Server, wish: Wish) {

@@ -6,7 +6,7 @@ use super::plan::Item;
 use super::pump::pump;
 use super::report::{Broken, Outcome};
 use crate::args::{Apply as Args, OnError};
-use crate::disk::Pending;
+use crate::disk::{self, Pending};
 use crate::failure::Failure;
 use crate::ffmpeg::{Clip, Decoder};
 use crate::progress::Progress;
@@ -125,9 +125,7 @@ fn clip(
 /// A clip whose frames are no larger than may be read.
 pub(super) fn open(path: &Path, limits: Limits) -> Result<Clip, Failure> {
     let fail = |why: String| Failure::new(format!("cannot read {}: {why}", path.display()));
-    if !path.is_file() {
-        return Err(fail(if path.exists() { "it is a folder" } else { "no such file" }.to_owned()));
-    }
+    disk::open(path).map_err(fail)?;
     let clip = Clip::open(path)?;
     match clip.size(limits) {
         Some(_) => Ok(clip),

@@ -2,14 +2,17 @@
 
 use super::encoder::CONTAINERS;
 use crate::args::{Apply as Args, OnError};
-use crate::disk::{Batch, clear, folder_of};
+use crate::disk::{Batch, Leftovers, check, folder_of, read_start};
 use crate::failure::Failure;
+use crate::ffmpeg::Clip;
 use rushlight::frame::Format;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use std::io::Read;
+use std::ops::{Range, RangeInclusive};
 use std::path::{Path, PathBuf};
 
+/// Bytes that tell what a file is.
+const START: usize = 16;
 /// Most frames of one sequence.
 const MOST: u64 = 10_000_000;
 
@@ -49,7 +52,7 @@ pub(super) struct Item {
     pub(super) missing: bool,
 }
 
-/// A name with a number in it: `shot.####.exr`, or `shot.[1001-1100].exr`.
+/// A name with a number in it: `shot.####.exr`, `shot.%04d.exr`, or `shot.[1001-1100].exr`.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Pattern {
     folder: PathBuf,
@@ -68,6 +71,13 @@ impl Pattern {
             return Ok(None);
         }
         let folder = path.parent().unwrap_or(Path::new("")).to_owned();
+        if let Some((at, end, digits)) = placeholder(name) {
+            let (before, after) = (name[..at].to_owned(), name[end..].to_owned());
+            if placeholder(&after).is_some() || after.contains('#') {
+                return Err(fail("a name has one place where the number of the frame stands"));
+            }
+            return Ok(Some(Self { folder, before, digits, after, range: None }));
+        }
         if let Some(at) = name.find('#') {
             let digits = name[at..].bytes().take_while(|b| *b == b'#').count();
             let (before, after) = (name[..at].to_owned(), name[at + digits..].to_owned());
@@ -99,21 +109,13 @@ impl Pattern {
     }
 
     /// The numbers of the sequence, and those of them whose files are there.
-    fn numbers(&self) -> Result<(std::ops::RangeInclusive<u64>, BTreeSet<u64>), Failure> {
+    fn numbers(&self) -> Result<(RangeInclusive<u64>, BTreeSet<u64>), Failure> {
         let folder = folder_of(Path::new(&self.folder).join("x").as_path()).to_owned();
         let listed = fs::read_dir(&folder)
             .map_err(|e| Failure::new(format!("cannot read the folder {}: {e}", folder.display())))?;
         let mut there = BTreeSet::new();
         for entry in listed {
-            let name = entry?.file_name();
-            let number = name.to_str().and_then(|n| n.strip_prefix(&*self.before)?.strip_suffix(&*self.after));
-            let Some(text) = number.filter(|t| t.len() >= self.digits && t.bytes().all(|b| b.is_ascii_digit())) else {
-                continue;
-            };
-            // A number of more digits than the pattern has none to fill up with.
-            if text.len() == self.digits || !text.starts_with('0') {
-                there.extend(text.parse::<u64>().ok());
-            }
+            there.extend(entry?.file_name().to_str().and_then(|name| self.number_in(name)));
         }
         let range = match (self.range, there.first(), there.last()) {
             (Some([first, last]), ..) => first..=last,
@@ -128,6 +130,15 @@ impl Pattern {
         Ok((range, there))
     }
 
+    /// The number in a name that the pattern fits.
+    fn number_in(&self, name: &str) -> Option<u64> {
+        let text = name.strip_prefix(&*self.before)?.strip_suffix(&*self.after)?;
+        let long = text.len() >= self.digits && text.bytes().all(|b| b.is_ascii_digit());
+        // A number of more digits than the pattern has none to fill up with.
+        let fits = long && (text.len() == self.digits || !text.starts_with('0'));
+        text.parse().ok().filter(|_| fits)
+    }
+
     fn shown(&self) -> String {
         let number = match self.range {
             Some([first, last]) => format!("[{first:0width$}-{last}]", width = self.digits),
@@ -137,14 +148,29 @@ impl Pattern {
     }
 }
 
-/// Numbers as runs: 1004, 1007-1009.
-fn runs(numbers: &[u64]) -> String {
+/// Where `%04d` or the like stands in a name, where it ends, and how many digits it has.
+fn placeholder(name: &str) -> Option<(usize, usize, usize)> {
+    name.match_indices('%').find_map(|(at, _)| {
+        let digits: String = name[at + 1..].chars().take_while(char::is_ascii_digit).collect();
+        let end = at + 1 + digits.len();
+        let is_one = name[end..].starts_with('d') && (digits.is_empty() || digits.starts_with('0'));
+        let wide = if digits.is_empty() { Some(1) } else { digits.parse().ok() };
+        wide.filter(|wide| is_one && (1..=18).contains(wide)).map(|wide| (at, end + 1, wide))
+    })
+}
+
+/// The numbers of a range that are missing, as runs: 1004, 1007-1009. Ranges may be much longer than what is there.
+fn missing(range: &RangeInclusive<u64>, there: &BTreeSet<u64>) -> String {
     let mut runs: Vec<[u64; 2]> = Vec::new();
-    for n in numbers {
-        match runs.last_mut() {
-            Some([_, last]) if *last + 1 == *n => *last = *n,
-            _ => runs.push([*n, *n]),
+    let mut next = *range.start();
+    for n in there {
+        if *n > next {
+            runs.push([next, n - 1]);
         }
+        next = n + 1;
+    }
+    if next <= *range.end() {
+        runs.push([next, *range.end()]);
     }
     let said = |[first, last]: &[u64; 2]| if first == last { first.to_string() } else { format!("{first}-{last}") };
     runs.iter().map(said).collect::<Vec<_>>().join(", ")
@@ -182,35 +208,95 @@ pub(super) fn kind_of(path: &Path) -> Result<Kind, Failure> {
 
 /// Whether a file that is read is a clip: by its extension, or by how it begins.
 fn is_clip(path: &Path) -> bool {
-    let mut start = [0; 16];
-    let mut begins =
-        || fs::File::open(path).and_then(|mut f| f.read(&mut start)).is_ok_and(|n| Format::of(&start[..n]).is_some());
-    Format::from_extension(extension(path)).is_none() && !begins()
+    Format::from_extension(extension(path)).is_none() && Format::of(&read_start(path, START)).is_none()
+}
+
+/// What one argument names.
+enum Listed {
+    One(PathBuf),
+    /// The numbers of a sequence, and those of them that are there.
+    Sequence(Pattern, RangeInclusive<u64>, BTreeSet<u64>),
+}
+
+/// A file to read, its number, and whether it is missing.
+type Source = (PathBuf, Option<u64>, bool);
+
+impl Listed {
+    fn count(&self) -> usize {
+        match self {
+            Self::One(_) => 1,
+            Self::Sequence(_, range, _) => usize::try_from(range.end() - range.start() + 1).unwrap_or(usize::MAX),
+        }
+    }
+
+    fn at(&self, place: usize) -> Source {
+        match self {
+            Self::One(path) => (path.clone(), None, false),
+            Self::Sequence(pattern, range, there) => {
+                let n = range.start() + place as u64;
+                (pattern.file(n), Some(n), !there.contains(&n))
+            }
+        }
+    }
+
+    /// The files that are there.
+    fn there(&self) -> Vec<Source> {
+        match self {
+            Self::One(path) => vec![(path.clone(), None, false)],
+            Self::Sequence(pattern, _, there) => there.iter().map(|n| (pattern.file(*n), Some(*n), false)).collect(),
+        }
+    }
 }
 
 /// Every file that `inputs` name, and what each becomes; nothing is written yet.
 pub(super) fn plan(inputs: &[PathBuf], output: &Path, args: &Args) -> Result<(Vec<Item>, Way), Failure> {
     let mut gaps = Vec::new();
-    // A file to read, its number, and whether it is missing.
-    let mut files: Vec<(PathBuf, Option<u64>, bool)> = Vec::new();
+    let mut all = Vec::new();
     for input in inputs {
         let Some(pattern) = Pattern::of(input)? else {
-            files.push((input.clone(), None, false));
+            if !input.exists() && input.to_string_lossy().contains(['*', '?']) {
+                let why = "no shell has put names in its place: write a sequence with ####, such as shot.####.exr";
+                return Err(Failure::new(format!("{}: {why}", input.display())));
+            }
+            all.push(Listed::One(input.clone()));
             continue;
         };
         let (range, there) = pattern.numbers()?;
-        let missing: Vec<u64> = range.clone().filter(|n| !there.contains(n)).collect();
+        let missing = missing(&range, &there);
         if !missing.is_empty() {
-            gaps.push(format!("{}: missing frames: {}", pattern.shown(), runs(&missing)));
+            gaps.push(format!("{}: missing frames: {missing}", pattern.shown()));
         }
-        files.extend(range.map(|n| (pattern.file(n), Some(n), !there.contains(&n))));
+        all.push(Listed::Sequence(pattern, range, there));
     }
     if !gaps.is_empty() && args.on_error == OnError::Stop {
         return Err(Failure::new(format!("{}; --on-error skip goes on without them", gaps.join("\n"))));
     }
-    let items = named(files, inputs, output, args)?;
+    let there: Vec<Source> = all.iter().flat_map(Listed::there).collect();
+    let Some(first) = there.first() else { return Ok((Vec::new(), Way::Stills)) };
+    let name = namer((&first.0, first.1), inputs, output, args)?;
+    // What is there is looked at as a whole, whatever part of it is done here.
+    let items: Vec<Item> = there.iter().cloned().map(&name).collect();
+    let way = way(&items)?;
+    apart(&items, way)?;
+    if way == Way::IntoClip && args.slice.is_some() {
+        return Err(Failure::new("--slice: a clip is made in one piece"));
+    }
+    let counts: Vec<usize> = all.iter().map(Listed::count).collect();
+    let part = slice(counts.iter().sum(), args.slice.as_deref())?;
+    let mut items = Vec::with_capacity(part.len());
+    let mut begins = 0;
+    for (listed, count) in all.iter().zip(counts) {
+        let own = part.start.max(begins)..part.end.min(begins + count);
+        items.extend(own.map(|place| name(listed.at(place - begins))));
+        begins += count;
+    }
+    Ok((items, way))
+}
+
+/// Which way all of them go.
+fn way(items: &[Item]) -> Result<Way, Failure> {
     let mut ways = Vec::new();
-    for item in &items {
+    for item in items {
         let still = || {
             Failure::new(format!(
                 "{}: a clip is made of a sequence, such as shot.####.exr: {} is one still",
@@ -230,23 +316,20 @@ pub(super) fn plan(inputs: &[PathBuf], output: &Path, args: &Args) -> Result<(Ve
     if ways.iter().any(|w| *w != way) {
         return Err(Failure::new("stills and clips do not go together: give them one after the other"));
     }
-    apart(&items, way)?;
-    if way == Way::IntoClip && args.slice.is_some() {
-        return Err(Failure::new("--slice: a clip is made in one piece"));
-    }
-    Ok((slice(items, args.slice.as_deref())?, way))
+    Ok(way)
 }
 
-/// Gives every file its output.
-fn named(
-    files: Vec<(PathBuf, Option<u64>, bool)>,
+/// What gives every file its output; `first` is one that is there, with its number.
+fn namer<'a>(
+    first: (&Path, Option<u64>),
     inputs: &[PathBuf],
-    output: &Path,
-    args: &Args,
-) -> Result<Vec<Item>, Failure> {
+    output: &'a Path,
+    args: &'a Args,
+) -> Result<Box<dyn Fn(Source) -> Item + 'a>, Failure> {
     let fail = |why: &str| Failure::new(format!("{}: {why}", output.display()));
     let several = inputs.len() > 1;
-    let no_name = |path: &Path| path.extension().is_none() && !path.exists() && !path.to_string_lossy().contains('#');
+    let has_place = |name: &str| name.contains('#') || placeholder(name).is_some();
+    let no_name = |path: &Path| path.extension().is_none() && !path.exists() && !has_place(&path.to_string_lossy());
     if is_folder(output) || (several && no_name(output)) {
         let renamed = |input: &Path| -> PathBuf {
             let mut path = output.join(input.file_name().unwrap_or_default());
@@ -259,13 +342,7 @@ fn named(
             }
             path
         };
-        let item = |(input, number, missing): (PathBuf, Option<u64>, bool)| Item {
-            output: renamed(&input),
-            input,
-            number,
-            missing,
-        };
-        return Ok(files.into_iter().map(item).collect());
+        return Ok(Box::new(move |(input, number, missing)| Item { output: renamed(&input), input, number, missing }));
     }
     if args.format.is_some() {
         return Err(Failure::new("--format: for a folder; a file that is named says its format by its extension"));
@@ -273,38 +350,27 @@ fn named(
     if several {
         return Err(fail("several inputs go into a folder: end it with /"));
     }
-    let pattern = Pattern {
-        range: None,
-        ..match (Pattern::of(output)?, files[0].1) {
-            (Some(pattern), Some(_)) if pattern.range.is_none() => pattern,
-            (Some(_), Some(_)) => return Err(fail("what is written takes its numbers from what is read: write ####")),
-            (Some(_), None) if is_clip(&files[0].0) => return Ok(alone(&files, output)),
-            (Some(_), None) => return Err(fail("a single picture has no number to put there")),
-            (None, Some(_)) if kind_of(output).is_ok_and(|kind| kind == Kind::Clip) => {
-                let item = |(input, number, missing)| Item { input, output: output.to_owned(), number, missing };
-                return Ok(files.into_iter().map(item).collect());
+    let to_stills = kind_of(output).is_ok_and(|kind| kind != Kind::Clip);
+    let pattern = match (Pattern::of(output)?, first.1) {
+        (Some(pattern), Some(_)) if pattern.range.is_none() => Some(pattern),
+        (Some(_), Some(_)) => return Err(fail("what is written takes its numbers from what is read: write ####")),
+        (Some(_), None) if is_clip(first.0) => None,
+        (Some(_), None) => return Err(fail("a single picture has no number to put there")),
+        (None, Some(_)) if kind_of(output).is_ok_and(|kind| kind == Kind::Clip) => None,
+        (None, None) if to_stills && is_clip(first.0) => {
+            // What is not called a clip may be none.
+            if kind_of(first.0).is_err() {
+                Clip::open(first.0)?;
             }
-            (None, None) if is_clip(&files[0].0) && kind_of(output).is_ok_and(|kind| kind != Kind::Clip) => {
-                return Err(fail("a clip is written to stills by a name with ####, such as out.####.png"));
-            }
-            (None, Some(_)) => return Err(fail("a sequence is written to a name with ####, such as out.####.png")),
-            (None, None) => return Ok(alone(&files, output)),
+            return Err(fail("a clip is written to stills by a name with ####, such as out.####.png"));
         }
+        (None, Some(_)) => return Err(fail("a sequence is written to a name with ####, such as out.####.png")),
+        (None, None) => None,
     };
-    let item = |(input, number, missing): (PathBuf, Option<u64>, bool)| Item {
-        output: pattern.file(number.unwrap_or(0)),
-        input,
-        number,
-        missing,
-    };
-    Ok(files.into_iter().map(item).collect())
-}
-
-/// The first file, which becomes `output`.
-fn alone(files: &[(PathBuf, Option<u64>, bool)], output: &Path) -> Vec<Item> {
-    let first = files.first().cloned();
-    let item = |(input, number, missing)| Item { input, output: output.to_owned(), number, missing };
-    first.map(item).into_iter().collect()
+    Ok(Box::new(move |(input, number, missing)| {
+        let output = pattern.as_ref().zip(number).map_or_else(|| output.to_owned(), |(p, n)| p.file(n));
+        Item { input, output, number, missing }
+    }))
 }
 
 /// Refuses outputs that are inputs, or each other.
@@ -335,29 +401,34 @@ fn apart(items: &[Item], way: Way) -> Result<(), Failure> {
     Ok(())
 }
 
-/// The part that K/N names: parts of equal length, or one apart.
-fn slice(items: Vec<Item>, part: Option<&str>) -> Result<Vec<Item>, Failure> {
-    let Some(part) = part else { return Ok(items) };
+/// The part of so many that K/N names: parts of equal length, or one apart.
+fn slice(count: usize, part: Option<&str>) -> Result<Range<usize>, Failure> {
+    let Some(part) = part else { return Ok(0..count) };
     let parsed = part.split_once('/').and_then(|(k, n)| Some((k.parse::<usize>().ok()?, n.parse::<usize>().ok()?)));
     let Some((k, n)) = parsed.filter(|(k, n)| (1..=*n).contains(k)) else {
         return Err(Failure::new(format!("--slice: `{part}`: it must be K/N, such as 3/20, K from 1 to N")));
     };
-    let share = |k: usize| (items.len() as u128 * k as u128 / n as u128) as usize;
-    Ok(items[share(k - 1)..share(k)].to_vec())
+    let share = |k: usize| (count as u128 * k as u128 / n as u128) as usize;
+    Ok(share(k - 1)..share(k))
 }
 
-/// Makes the folders of what is to be written, and finds out now whether they can be written to. When work is taken up
-/// again, what a killed run left half-written goes.
-pub(super) fn prepare(items: &[Item], resume: bool) -> Result<(), Failure> {
-    let mut folders: BTreeMap<&Path, BTreeSet<String>> = BTreeMap::new();
+/// Makes the folders of what is to be written, and finds out now whether they can be written to, and whether each file may
+/// be. What killed runs left half-written of them goes.
+pub(super) fn prepare(items: &[Item]) -> Result<(), Failure> {
+    let mut folders: BTreeMap<&Path, BTreeSet<&Path>> = BTreeMap::new();
     for item in items {
-        let name = item.output.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        folders.entry(folder_of(&item.output)).or_default().insert(name);
+        folders.entry(folder_of(&item.output)).or_default().insert(&item.output);
     }
-    for (folder, names) in &folders {
+    for (folder, outputs) in folders {
         Batch::new(folder)?;
-        if resume {
-            clear(folder, names);
+        let mut left = Leftovers::of(folder);
+        for output in outputs {
+            check(output)?;
+            // Any number stands in the place for one.
+            if let Some(pattern) = Pattern::of(output)? {
+                left.clear_all(|name| pattern.number_in(name).is_some());
+            }
+            left.clear(output.file_name().unwrap_or_default());
         }
     }
     Ok(())
@@ -377,30 +448,33 @@ mod tests {
         assert_eq!(file("shot.[0998-1003].exr", 1001), "shot.1001.exr");
         assert_eq!(of("shot.[0998-1003].exr").unwrap().range, Some([998, 1003]));
         assert!(of("shot.exr").is_none() && of("take[2].exr").is_none() && of("a[b-c].exr").is_none());
-        for name in ["##.##.exr", "x[9-3].exr"] {
+        assert_eq!(file("shot.%04d.exr", 7), "shot.0007.exr");
+        assert_eq!(file("shot.%d.exr", 12), "shot.12.exr");
+        assert_eq!(of("shot.%04d.exr").unwrap().number_in("shot.0012.exr"), Some(12));
+        assert!(of("50%.exr").is_none() && of("a%4d.exr").is_none() && of("100%done.exr").is_some());
+        for name in ["##.##.exr", "x[9-3].exr", "%04d.%04d.exr", "%d.####.exr"] {
             assert!(Pattern::of(Path::new(name)).is_err(), "{name}");
         }
     }
 
     #[test]
     fn slices_share_out_all_and_nothing_twice() {
-        let item =
-            |n: usize| Item { input: n.to_string().into(), output: n.to_string().into(), number: None, missing: false };
-        let all: Vec<Item> = (0..23).map(item).collect();
         for n in [1, 2, 5, 23, 40] {
-            let parts: Vec<Vec<Item>> =
-                (1..=n).map(|k| slice(all.clone(), Some(&format!("{k}/{n}"))).unwrap()).collect();
-            assert_eq!(parts.concat(), all);
-            let (least, most) = (parts.iter().map(Vec::len).min(), parts.iter().map(Vec::len).max());
+            let parts: Vec<Range<usize>> = (1..=n).map(|k| slice(23, Some(&format!("{k}/{n}"))).unwrap()).collect();
+            assert!(parts.iter().cloned().flatten().eq(0..23));
+            let (least, most) = (parts.iter().map(Range::len).min(), parts.iter().map(Range::len).max());
             assert!(most.unwrap() - least.unwrap() <= 1, "{n}");
         }
         for bad in ["0/3", "4/3", "3", "a/b", "1/0"] {
-            assert!(slice(all.clone(), Some(bad)).is_err(), "{bad}");
+            assert!(slice(23, Some(bad)).is_err(), "{bad}");
         }
     }
 
     #[test]
     fn gaps_are_said_in_runs() {
-        assert_eq!(runs(&[1004, 1007, 1008, 1009, 1011]), "1004, 1007-1009, 1011");
+        let there = BTreeSet::from([1003, 1005, 1006, 1010]);
+        assert_eq!(missing(&(1003..=1011), &there), "1004, 1007-1009, 1011");
+        assert_eq!(missing(&(1000..=1006), &BTreeSet::from([1001, 1003, 1006])), "1000, 1002, 1004-1005");
+        assert_eq!(missing(&(1..=2), &BTreeSet::from([1, 2])), "");
     }
 }

@@ -55,6 +55,8 @@ pub(super) struct Found {
     pub(super) path: String,
     pub(super) old: Option<Side>,
     pub(super) new: Option<Side>,
+    /// The user named this very file.
+    pub(super) is_named: bool,
 }
 
 /// Files that git takes for the same under another name; a tree of the disk knows none that git does not have yet.
@@ -131,7 +133,7 @@ pub(super) fn sides(
             let files = side.sources().into_iter().map(|s| s.file).filter(|file| *file != side.origin.name);
             covered.extend(files.filter_map(|file| normal(&format!("{folder}{file}"))));
         }
-        founds.push(Found { path, old: one, new: two });
+        founds.push(Found { path, old: one, new: two, is_named });
     }
     for [from, to] in renames(&top, &old, &new) {
         let at = |path: &str| founds.iter().position(|f| f.path == path);

@@ -1,7 +1,7 @@
 //! From files to shots: which stops they are, which patch is measured.
 
 use crate::args::Measure;
-use crate::disk::read_bytes;
+use crate::disk::{read_bytes, read_start};
 use crate::failure::Failure;
 use crate::ffmpeg;
 use rushlight::frame::{self, Exposure, Format, Frame, ReadOptions};
@@ -10,8 +10,10 @@ use rushlight::measure::modes::{self, Pairs};
 use rushlight::measure::patch::Patch;
 use rushlight::measure::{MeasureError, Shot};
 use rushlight::transfer::MID_GREY;
-use std::io::Read;
 use std::path::{Path, PathBuf};
+
+/// Bytes that tell what a file is.
+const START: usize = 16;
 
 /// The shots of one exposure index.
 pub(crate) struct Bracket {
@@ -35,9 +37,7 @@ fn failure(error: MeasureError) -> Failure {
 
 /// The frames of a file: one of a still, several of a clip.
 fn frames(path: &Path, args: &Measure, count: usize) -> Result<Vec<Frame>, Failure> {
-    let mut start = [0; 16];
-    let still =
-        std::fs::File::open(path).and_then(|mut f| f.read(&mut start)).is_ok_and(|n| Format::of(&start[..n]).is_some());
+    let still = Format::of(&read_start(path, START)).is_some();
     let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
     if still {
         let bytes = read_bytes(path)?;

@@ -2,7 +2,7 @@
 
 use super::Measured;
 use crate::args::Measure;
-use crate::disk::{Folder, read_text};
+use crate::disk::{Folder, read_document};
 use crate::failure::Failure;
 use rushlight::show::Show;
 use std::path::Path;
@@ -44,7 +44,7 @@ pub(super) fn edited<'a>(args: &'a Measure, measured: &[Measured]) -> Result<Rat
     if let Some(r) = ratings.iter().find(|r| r.clip.is_none() && r.floor_stops.is_none()) {
         return Err(Failure::new(format!("--write: neither clip nor floor was found at EI {}", r.ei)));
     }
-    let was = read_text(path)?;
+    let was = read_document(path)?;
     let fail = |why: String| Failure::new(format!("cannot write the ratings into {}: {why}", path.display()));
     let mut document: DocumentMut = was.parse().map_err(|e: toml_edit::TomlError| fail(e.message().to_owned()))?;
     let table = document

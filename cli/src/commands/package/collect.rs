@@ -5,6 +5,7 @@ use crate::commands::{camera, false_colour};
 use crate::disk::{Folder, NewFolder};
 use crate::drawing::{Drawing, Format as DrawingFormat};
 use crate::failure::Failure;
+use crate::progress::Progress;
 use clap::Parser;
 use rushlight::audit::Figures;
 use rushlight::bake::{self, Format, Manifest, Options};
@@ -134,7 +135,9 @@ fn documents(parcel: &mut Parcel, file: &Path, show: &Show) -> Result<(), Failur
 
 /// Cubes and CLFs of the show and of its shots.
 fn cubes(parcel: &mut Parcel, show: &Show, options: &Options<'_>) -> Result<(), Failure> {
-    for (folder, jobs) in [("cubes", show.jobs().to_vec()), ("shots", show.shot_jobs())] {
+    let all = [("cubes", show.jobs().to_vec()), ("shots", show.shot_jobs())];
+    let progress = Progress::new(all.iter().map(|(_, jobs)| jobs.len()).sum(), "{pos}/{len} cubes, {eta} left");
+    for (folder, jobs) in all {
         for job in &jobs {
             for format in [Format::Cube, Format::Clf] {
                 bake::preflight(show, job, format, options).map_err(Failure::refused)?;
@@ -159,8 +162,10 @@ fn cubes(parcel: &mut Parcel, show: &Show, options: &Options<'_>) -> Result<(), 
                 };
                 parcel.strays.push((audit.formula().to_owned(), worst(|f| f.mean), worst(|f| f.max)));
             }
+            progress.step();
         }
     }
+    progress.end();
     let jobs = show.shot_jobs();
     let without = show.shots().keys().filter(|name| !jobs.iter().any(|job| job.shot.as_ref() == Some(*name)));
     for name in without {

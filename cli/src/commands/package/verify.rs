@@ -144,10 +144,7 @@ impl Received {
             walk(path, "", 0, &mut names)?;
             return Ok(Self::Folder(path.to_owned(), names));
         }
-        if !meta.is_file() {
-            return Err(fail("neither a file nor a folder".to_owned()));
-        }
-        let mut file = File::open(path).map_err(|e| fail(disk::plainly(&e)))?;
+        let (mut file, _) = disk::open(path).map_err(fail)?;
         let entries = archive::entries(&mut file).map_err(fail)?;
         let mut zip = ZipArchive::new(file).map_err(|e| fail(format!("not a .zip: {e}")))?;
         if zip.len() != entries.len() || entries.iter().map(|e| e.bytes).sum::<u64>() > LARGEST_SUM {
@@ -205,7 +202,7 @@ impl Received {
                 if names.binary_search_by(|n| n.as_str().cmp(name)).is_err() {
                     return Ok(None);
                 }
-                let mut file = File::open(root.join(name)).map_err(|e| fail(disk::plainly(&e)))?;
+                let (mut file, _) = disk::open(&root.join(name)).map_err(fail)?;
                 take(&mut file).map(Some).map_err(|e| fail(disk::plainly(&e)))
             }
             Self::Zip(zip, places) => {

@@ -47,7 +47,7 @@ async function run() {
 async function one({ look, ...body }) {
     if (look !== state.look?.name) return;
     try {
-        take(await post(`looks/${look}/edit`, { version: state.look.version, ...body }));
+        take(await post(`looks/${encodeURIComponent(look)}/edit`, { version: state.look.version, ...body }));
         fault(place(body), null);
         fault("save", null);
     } catch (error) {
@@ -72,7 +72,9 @@ export function take(look) {
     if (look.name !== state.pick.look) return;
     change({ look });
     marked(look);
-    if (!look.left) lower("left");
+    if (look.left) left(look);
+    else lower("left");
+    away();
     lookChanged();
 }
 
@@ -89,7 +91,7 @@ export async function happened(event) {
     if (event.kind === "show" || event.kind === "all") return showChanged(event.problems);
     if (event.kind === "look" && !ours) return void readShow();
     if (!ours || busy || (event.kind === "look" && event.version <= state.look.version)) return;
-    const look = await get(`looks/${event.name}`);
+    const look = await get(`looks/${encodeURIComponent(event.name)}`);
     if (look.name !== state.pick.look || busy) return;
     if (event.kind === "outside") outside(look, event);
     if (look.version >= state.look.version && !same(look, state.look)) take(look);
@@ -103,6 +105,7 @@ async function showChanged(problems) {
     change({ pick: settle(state.pick, show) });
     change(settleView(state.view, show, state.pick), "view");
     await readLook();
+    asked(state.look);
     everything();
 }
 
@@ -115,8 +118,18 @@ function outside(look, event) {
     raise({ id: "outside", words: `${fileOf(look)} changed on disk, and is shown as it is now${words(event.words)}.`, choices: [] });
 }
 
+// Looks with edits that are not saved, which the show does not have any more.
+function away() {
+    const looks = state.show.looks.filter((l) => l.away);
+    if (!looks.length) return lower("away");
+    const named = looks.map((l) => `\u201c${l.title}\u201d`).join(", ");
+    const said = looks.length === 1 ? `The look ${named} is not in the show any more. Its` : `The looks ${named} are not in the show any more. Their`;
+    raise({ id: "away", grave: true, words: `${said} unsaved edits stay here until you save or undo them.`, choices: [] });
+}
+
 // What stands on the disk under edits that are not saved: whose is it to be? And edits that an earlier server left.
 export function asked(look) {
+    away();
     if (look?.left) left(look);
     else lower("left");
     if (!look?.outside) return;
@@ -156,7 +169,7 @@ export async function save(note, anyway = false) {
     while (busy) await new Promise((done) => setTimeout(done, 5));
     const { name, version } = state.look;
     try {
-        const look = await post(`looks/${name}/save`, { version, note, anyway });
+        const look = await post(`looks/${encodeURIComponent(name)}/save`, { version, note, anyway });
         fault("save", null);
         lower("conflict");
         lower("outside");

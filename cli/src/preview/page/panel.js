@@ -9,7 +9,7 @@ import { addFrame, bakeLook, bakeOther, bakeOverlay, compareSides, isClip, pick,
 
 const option = (value, label) => ({ value: String(value), label: String(label) });
 const named = (list) => list.map((e) => option(e.name, e.label || e.name));
-const lookLabel = (l) => `${l.unsaved ? "• " : ""}${l.title}${l.left ? ", edits kept" : ""}`;
+const lookLabel = (l) => `${l.unsaved ? "• " : ""}${l.title}${l.left ? ", edits kept" : ""}${l.away ? ", not in the show" : ""}`;
 
 drawn(({ show, pick, adding, errors }) => {
     if (!show) return;

@@ -182,7 +182,7 @@ export async function pick(values) {
 }
 
 export async function readLook() {
-    await guarded("look", async () => change({ look: await get(`looks/${state.pick.look}`) }));
+    await guarded("look", async () => change({ look: await get(`looks/${encodeURIComponent(state.pick.look)}`) }));
 }
 
 export async function readShow() {

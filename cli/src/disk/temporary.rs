@@ -1,0 +1,149 @@
+//! Files and folders that have no name yet. Their temporary names begin alike and hold the name that they will have; the run
+//! that writes them holds them by a lock, so that others can tell what was left behind.
+
+use super::interrupt::unfinished;
+use std::collections::BTreeMap;
+use std::ffi::OsStr;
+use std::fs::{self, File, TryLockError};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
+
+/// How temporary files begin; the name that they will have follows.
+const BEGINNING: &str = ".rushlight-";
+/// Bytes of that name that find room beside the rest: systems take 255 in all.
+const ROOM: usize = 200;
+/// The end of a temporary file or folder that has no other.
+pub(super) const END: &str = ".tmp";
+/// The end of the file beside a temporary folder that is locked in its place: not every system can lock a folder.
+pub(super) const HELD: &str = ".held";
+
+/// The name that a file will have, as part of a temporary one.
+fn part_of(name: &OsStr) -> String {
+    let name = name.to_string_lossy();
+    let end = (0..=name.len().min(ROOM)).rev().find(|at| name.is_char_boundary(*at)).unwrap_or(0);
+    name[..end].to_owned()
+}
+
+/// What runs left unfinished in a folder, as it was found there, by the name that each was to have.
+#[derive(Debug, Default)]
+pub(crate) struct Leftovers(BTreeMap<String, Vec<PathBuf>>);
+
+impl Leftovers {
+    /// Those of a folder; none of one that cannot be listed.
+    pub(crate) fn of(dir: &Path) -> Self {
+        let mut found: BTreeMap<String, Vec<PathBuf>> = BTreeMap::new();
+        for entry in fs::read_dir(dir).into_iter().flatten().flatten() {
+            let name = entry.file_name().to_string_lossy().into_owned();
+            // The name ends at the last dash, before what makes it the only one and an extension.
+            if let Some((of, _)) = name.strip_prefix(BEGINNING).and_then(|n| n.rsplit_once('-')) {
+                found.entry(of.to_owned()).or_default().push(entry.path());
+            }
+        }
+        Self(found)
+    }
+
+    /// Takes away what was left of the file or folder that is to have this name. What a run is still writing is locked, and
+    /// stays.
+    pub(crate) fn clear(&mut self, name: &OsStr) {
+        self.0.remove(&part_of(name)).into_iter().flatten().for_each(|path| take_away(&path));
+    }
+
+    /// The same of every name that `is_ours` says.
+    pub(crate) fn clear_all(&mut self, is_ours: impl Fn(&str) -> bool) {
+        let names: Vec<String> = self.0.keys().filter(|name| is_ours(name)).cloned().collect();
+        names.iter().for_each(|name| self.clear(name.as_ref()));
+    }
+}
+
+fn take_away(path: &Path) {
+    if !path.is_dir() {
+        // A folder's lock goes with its folder.
+        let locks = path.extension().is_some_and(|end| OsStr::new(&HELD[1..]) == end);
+        if !(locks && path.with_extension(&END[1..]).exists()) && is_free(path) {
+            let _ = fs::remove_file(path);
+        }
+        return;
+    }
+    let held = path.with_extension(&HELD[1..]);
+    if is_free(&held) {
+        let _ = fs::remove_dir_all(path);
+        let _ = fs::remove_file(held);
+    }
+}
+
+/// Whether no run holds the file, or it is not there.
+fn is_free(path: &Path) -> bool {
+    match super::read::peek(path) {
+        Ok((file, _)) => file.try_lock().is_ok(),
+        Err(_) => !path.exists(),
+    }
+}
+
+/// Says to other runs that what is at `path` is being written. False where one of them has just taken it for something
+/// left behind: then it goes, and another is needed.
+fn hold(file: &File, path: &Path) -> bool {
+    match file.try_lock() {
+        Ok(()) => path.exists(),
+        Err(TryLockError::WouldBlock) => false,
+        // Where nothing can be locked nothing is taken away either.
+        Err(TryLockError::Error(_)) => true,
+    }
+}
+
+/// A temporary file for what will be called `name`; of this user alone where it is `private`.
+pub(super) fn temporary(dir: &Path, name: &OsStr, suffix: &str, private: bool) -> io::Result<NamedTempFile> {
+    let mut builder = tempfile::Builder::new();
+    let prefix = format!("{BEGINNING}{}-", part_of(name));
+    builder.prefix(&prefix).suffix(suffix);
+    #[cfg(unix)]
+    {
+        // As any new file: open to whom the user's umask lets in, where a temporary file is private.
+        use std::os::unix::fs::PermissionsExt;
+        builder.permissions(fs::Permissions::from_mode(if private { 0o600 } else { 0o666 }));
+    }
+    #[cfg(not(unix))]
+    let _ = private;
+    let mut unfinished = unfinished();
+    let file = loop {
+        let file = builder.tempfile_in(dir)?;
+        if hold(file.as_file(), file.path()) {
+            break file;
+        }
+    };
+    unfinished.push(file.path().to_owned());
+    Ok(file)
+}
+
+/// A file for a while, in the system's folder for such, which only this user can read. It goes with this value, with an
+/// interrupt, and, where a kill left it, with the next of its name.
+#[derive(Debug)]
+pub(crate) struct Passing(NamedTempFile);
+
+impl Passing {
+    pub(crate) fn new(name: &str, suffix: &str) -> io::Result<Self> {
+        let dir = std::env::temp_dir();
+        Leftovers::of(&dir).clear(name.as_ref());
+        temporary(&dir, name.as_ref(), suffix, true).map(Self)
+    }
+
+    pub(crate) fn path(&self) -> &Path {
+        self.0.path()
+    }
+}
+
+impl Write for Passing {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.0.write(bytes)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.0.flush()
+    }
+}
+
+impl Drop for Passing {
+    fn drop(&mut self) {
+        unfinished().retain(|path| path != self.0.path());
+    }
+}

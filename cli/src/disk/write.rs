@@ -1,0 +1,248 @@
+//! The one place that gives files their names, once they are whole.
+
+use super::interrupt::unfinished;
+use super::read::was_read;
+use super::temporary::{END, Leftovers, temporary};
+use super::{folder_of, name_of, plainly, read_start, unwritten};
+use crate::failure::Failure;
+use std::ffi::OsStr;
+use std::fs::{self, File};
+use std::io::{self, Write as _};
+use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
+
+/// Bytes of a file among which the mark of its maker is looked for.
+const START: usize = 1 << 16;
+/// Bytes of a list of files.
+const LIST: usize = 64 << 20;
+/// What every file that says who made it has in it.
+const MARK: &[u8] = b"rushlight";
+
+/// Whether a file may be written: what was read in this run, what is read-only and what is no file are not replaced.
+pub(crate) fn check(path: &Path) -> Result<(), Failure> {
+    name_of(path)?;
+    let Ok(there) = fs::metadata(path) else { return Ok(()) };
+    let why = match () {
+        () if there.is_dir() => "it is a folder",
+        () if !there.is_file() => "it is a pipe or a device: name a file",
+        () if was_read(path) => "it is read too: name another file",
+        () if there.permissions().readonly() => "it is read-only: name another file, or let it be written to",
+        () => return Ok(()),
+    };
+    Err(unwritten(path, why))
+}
+
+/// Files for one folder that appear together, each whole, once all of them are written.
+pub(crate) struct Batch {
+    dir: PathBuf,
+    files: Vec<(NamedTempFile, PathBuf)>,
+    /// What killed runs left; of the files of this batch it is taken away.
+    left: Leftovers,
+    /// The list of the files of an earlier run, where only files of such may be replaced.
+    list: Option<Vec<u8>>,
+}
+
+impl Batch {
+    /// A batch for `dir`, which is made if it is not there; that it can be written to is found out now, before the work.
+    pub(crate) fn new(dir: &Path) -> Result<Self, Failure> {
+        let fail = |e: io::Error| Failure::new(format!("cannot write into {}: {}", dir.display(), plainly(&e)));
+        fs::create_dir_all(dir).map_err(fail)?;
+        temporary(dir, OsStr::new(""), END, false).map_err(fail)?;
+        Ok(Self { left: Leftovers::of(dir), ..Self::within(dir) })
+    }
+
+    /// A batch for a folder that a batch was made for before.
+    pub(crate) fn within(dir: &Path) -> Self {
+        Self { dir: dir.to_owned(), files: Vec::new(), left: Leftovers::default(), list: None }
+    }
+
+    /// The names are of our choosing, not the user's: a file is replaced only if it says that we made it, or if the file
+    /// `list`, which says so of itself, names it.
+    pub(crate) fn replacing_ours(mut self, list: &str) -> Self {
+        let listed = read_start(&self.dir.join(list), LIST);
+        self.list = Some(if is_marked(&listed) { listed } else { Vec::new() });
+        self
+    }
+
+    fn is_ours(&self, path: &Path, name: &OsStr) -> bool {
+        let Some(list) = &self.list else { return true };
+        let named = format!("\"{}\"", name.to_string_lossy());
+        !path.exists() || holds(list, named.as_bytes()) || is_marked(&read_start(path, START))
+    }
+
+    /// Writes a file under a temporary name.
+    pub(crate) fn add(&mut self, name: impl AsRef<OsStr>, contents: impl AsRef<[u8]>) -> Result<(), Failure> {
+        let name = name.as_ref();
+        let path = self.dir.join(name);
+        check(&path)?;
+        if !self.is_ours(&path, name) {
+            return Err(unwritten(
+                &path,
+                "it is there and was not made by this program: name another folder, or give --force",
+            ));
+        }
+        self.left.clear(name);
+        let fail = |e: io::Error| unwritten(&path, &plainly(&e));
+        let mut file = temporary(&self.dir, name, END, false).map_err(fail)?;
+        file.write_all(contents.as_ref()).and_then(|()| file.as_file().sync_all()).map_err(fail)?;
+        self.files.push((file, path));
+        Ok(())
+    }
+
+    /// Gives every file its name, in the order in which they were added.
+    pub(crate) fn finish(self) -> Result<(), Failure> {
+        // An interrupt waits until every file has its name.
+        let mut unfinished = unfinished();
+        for (file, path) in self.files {
+            unfinished.retain(|u| u != file.path());
+            // It may have come since.
+            check(&path)?;
+            take_after(file.as_file(), &path);
+            file.persist(&path).map_err(|e| unwritten(&path, &plainly(&e.error)))?;
+        }
+        drop(unfinished);
+        synced(&self.dir);
+        Ok(())
+    }
+}
+
+fn holds(bytes: &[u8], part: &[u8]) -> bool {
+    bytes.windows(part.len()).any(|window| window == part)
+}
+
+fn is_marked(bytes: &[u8]) -> bool {
+    holds(bytes, MARK)
+}
+
+/// Gives a new file who may do what with the one that it takes the place of, as far as the system lets us.
+pub(super) fn take_after(file: &File, path: &Path) {
+    let Ok(there) = fs::metadata(path) else { return };
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::{MetadataExt, fchown};
+        if file.metadata().is_ok_and(|own| (own.uid(), own.gid()) != (there.uid(), there.gid())) {
+            // Its owner where we may, else its group alone.
+            let _ =
+                fchown(file, Some(there.uid()), Some(there.gid())).or_else(|_| fchown(file, None, Some(there.gid())));
+        }
+    }
+    let _ = file.set_permissions(there.permissions());
+}
+
+/// Names are safe once the folder itself is; some systems cannot open a folder, and lose nothing by it.
+pub(super) fn synced(dir: &Path) {
+    if let Ok(dir) = File::open(dir) {
+        let _ = dir.sync_all();
+    }
+}
+
+/// Writes one file, whole or not at all; its folder is made if it is not there.
+pub(crate) fn write(path: &Path, contents: impl AsRef<[u8]>) -> Result<(), Failure> {
+    check(path)?;
+    finish_one(Batch::new(folder_of(path))?, path, contents)
+}
+
+/// Writes one file, whole or not at all, into a folder that a batch was made for before.
+pub(crate) fn write_within(path: &Path, contents: impl AsRef<[u8]>) -> Result<(), Failure> {
+    finish_one(Batch::within(folder_of(path)), path, contents)
+}
+
+fn finish_one(mut batch: Batch, path: &Path, contents: impl AsRef<[u8]>) -> Result<(), Failure> {
+    batch.add(name_of(path)?, contents)?;
+    batch.finish()
+}
+
+/// A file that another program writes, under a temporary name with the same extension until it is whole.
+pub(crate) struct Pending {
+    file: NamedTempFile,
+    path: PathBuf,
+}
+
+impl Pending {
+    pub(crate) fn new(path: &Path) -> Result<Self, Failure> {
+        check(path)?;
+        let extension = path.extension().map(|e| format!(".{}", e.to_string_lossy())).unwrap_or_default();
+        let file =
+            temporary(folder_of(path), name_of(path)?, &extension, false).map_err(|e| unwritten(path, &plainly(&e)))?;
+        // Locks hold for every program there, and the other is about to write; nothing takes a file away that is open.
+        #[cfg(windows)]
+        let _ = file.as_file().unlock();
+        Ok(Self { file, path: path.to_owned() })
+    }
+
+    /// Where it is written.
+    pub(crate) fn path(&self) -> &Path {
+        self.file.path()
+    }
+
+    /// Gives it its name.
+    pub(crate) fn finish(self) -> Result<(), Failure> {
+        let dir = folder_of(&self.path).to_owned();
+        Batch { files: vec![(self.file, self.path)], ..Batch::within(&dir) }.finish()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nothing_is_written_over_that_must_stay() {
+        let dir = tempfile::tempdir().unwrap();
+        let at = |name: &str| dir.path().join(name);
+        let said = |path: &Path| write(path, "new").unwrap_err().words();
+        fs::write(at("read"), "old").unwrap();
+        super::super::read_regular(&at("read")).unwrap();
+        assert!(said(&at("read")).ends_with("it is read too: name another file"));
+        assert!(said(&at("./read")).ends_with("it is read too: name another file"));
+        assert!(said(dir.path()).ends_with("it is a folder"));
+        fs::write(at("kept"), "old").unwrap();
+        let mut closed = fs::metadata(at("kept")).unwrap().permissions();
+        closed.set_readonly(true);
+        fs::set_permissions(at("kept"), closed).unwrap();
+        assert!(said(&at("kept")).contains("it is read-only"));
+        for name in ["read", "kept"] {
+            assert_eq!(fs::read(at(name)).unwrap(), b"old");
+        }
+        write(&at("other"), "new").unwrap();
+        write(&at("other"), "newer").unwrap();
+        assert_eq!(fs::read(at("other")).unwrap(), b"newer");
+    }
+
+    #[test]
+    fn a_batch_of_our_own_names_replaces_our_own_files() {
+        let dir = tempfile::tempdir().unwrap();
+        let at = |name: &str| dir.path().join(name);
+        let made = |force: bool| {
+            let mut batch = Batch::new(dir.path()).unwrap();
+            if !force {
+                batch = batch.replacing_ours("list.json");
+            }
+            batch
+                .add("a.cube", "no comment")
+                .and_then(|()| batch.add("list.json", "rushlight \"a.cube\""))
+                .map(|()| batch)
+        };
+        fs::write(at("list.json"), "MINE").unwrap();
+        assert!(made(false).is_err_and(|e| e.words().contains("--force")));
+        assert_eq!(fs::read(at("list.json")).unwrap(), b"MINE");
+        made(true).unwrap().finish().unwrap();
+        made(false).unwrap().finish().unwrap();
+        fs::remove_file(at("list.json")).unwrap();
+        assert!(made(false).is_err_and(|e| e.words().contains("a.cube")));
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_is_replaced_keeps_its_mode() {
+        use std::os::unix::fs::PermissionsExt;
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("file");
+        for mode in [0o600, 0o664, 0o755] {
+            fs::write(&path, "old").unwrap();
+            fs::set_permissions(&path, fs::Permissions::from_mode(mode)).unwrap();
+            write(&path, "new").unwrap();
+            assert_eq!(fs::metadata(&path).unwrap().permissions().mode() & 0o7777, mode);
+        }
+    }
+}

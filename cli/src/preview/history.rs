@@ -1,0 +1,88 @@
+//! What can be undone and done again: a bounded number of entries, of a bounded size.
+
+use std::sync::Arc;
+
+/// Entries that can be undone.
+const MOST: usize = 500;
+/// Bytes of text that the entries of one look may take.
+const MOST_BYTES: usize = 16 << 20;
+
+/// A look's document at one moment.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct State {
+    pub(super) text: String,
+    /// Steps that are left out of the picture for now; the document keeps them.
+    pub(super) bypassed: Vec<bool>,
+}
+
+/// States before and after the one that holds.
+#[derive(Debug, Clone, Default)]
+pub(super) struct History {
+    undo: Vec<Arc<State>>,
+    redo: Vec<Arc<State>>,
+}
+
+impl History {
+    pub(super) const fn can_undo(&self) -> bool {
+        !self.undo.is_empty()
+    }
+
+    pub(super) const fn can_redo(&self) -> bool {
+        !self.redo.is_empty()
+    }
+
+    /// Takes note of a state that another takes the place of.
+    pub(super) fn enter(&mut self, before: Arc<State>) {
+        self.undo.push(before);
+        self.redo.clear();
+        let mut bytes = 0;
+        let kept = self.undo.iter().rev().take(MOST).take_while(|state| {
+            bytes += state.text.len();
+            bytes <= MOST_BYTES
+        });
+        // The newest can always be undone.
+        let kept = kept.count().max(1);
+        self.undo.drain(..self.undo.len() - kept);
+    }
+
+    /// Nothing can be done again any more.
+    pub(super) fn forget_redo(&mut self) {
+        self.redo.clear();
+    }
+
+    /// The state before `now`, which can be done again.
+    pub(super) fn undo(&mut self, now: &Arc<State>) -> Option<Arc<State>> {
+        let before = self.undo.pop()?;
+        self.redo.push(now.clone());
+        Some(before)
+    }
+
+    /// The state that was undone last, for `now`.
+    pub(super) fn redo(&mut self, now: &Arc<State>) -> Option<Arc<State>> {
+        let after = self.redo.pop()?;
+        self.undo.push(now.clone());
+        Some(after)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_can_be_undone_has_a_bound() {
+        let state = |bytes: usize| Arc::new(State { text: "a".repeat(bytes), bypassed: Vec::new() });
+        let mut history = History::default();
+        (0..MOST + 9).for_each(|n| history.enter(state(n)));
+        assert_eq!(history.undo.len(), MOST);
+        for _ in 0..40 {
+            history.enter(state(MOST_BYTES / 8));
+        }
+        assert_eq!(history.undo.len(), 8);
+        history.enter(state(MOST_BYTES + 1));
+        assert_eq!(history.undo.len(), 1);
+        let before = history.undo(&state(3)).unwrap();
+        assert_eq!(before.text.len(), MOST_BYTES + 1);
+        assert_eq!(history.redo(&before).unwrap().text.len(), 3);
+    }
+}
