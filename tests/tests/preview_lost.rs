@@ -325,9 +325,10 @@ fn no_edit_is_ever_lost() {
     let by = Instant::now() + Duration::from_secs(seconds);
     let run = || {
         let mut sequences = 0;
-        let config = Config { cases: 1, max_shrink_iters: 60, failure_persistence: None, ..Config::default() };
-        let mut runner = TestRunner::new(config);
         while Instant::now() < by {
+            let config = Config { cases: 1, max_shrink_iters: 20, failure_persistence: None, ..Config::default() };
+            // Another for each: one counts what it has run.
+            let mut runner = TestRunner::new(config);
             match runner.run(&acts(), |acts| nothing_is_lost(&acts)) {
                 Ok(()) => sequences += 1,
                 Err(TestError::Fail(why, acts)) => panic!("{why}\n{acts:#?}"),
