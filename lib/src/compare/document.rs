@@ -340,7 +340,7 @@ mod tests {
             .replace("shadows = [-0.1, 0, 0.1]", "shadows = [-0.1, 0.0, 0.1]\nshadow_width = 3.0\nkeep_grey = false");
         assert_eq!(
             words(look_changes(OLD, &new)),
-            ["tint shadow width 4.0 -> 3.0 stops", "tint keep grey yes -> no", "print toe 0.6 -> 1.0 stops"]
+            ["tint shadow width 4.0 -> 3.0 stops", "tint keep grey yes -> no", "print toe 1.4 -> 1.0 stops"]
         );
         let said = OLD.replace("variant = 'deep'", "variant = 'deep'\ntoe = 0.6");
         assert!(look_changes(OLD, &said).is_empty());

@@ -382,11 +382,11 @@ mod tests {
         let said = &words("[[step]]\ndo = 'print'\nvariant = 'deep'\ntoe = 1.0\nlights = [25, 24, 25]\n")[0];
         for part in [
             "`deep`",
-            "9.5 % of white",
+            "8.8 % of white",
             "hue at 80 %",
             "contrast 4.4",
             "over 1 stop into",
-            "density 4.1,",
+            "density 4.3,",
             "lights 25 24 25",
         ] {
             assert!(said.contains(part), "{part}: {said}");

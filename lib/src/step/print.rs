@@ -208,7 +208,7 @@ pub const VARIANTS: &[Variant] = &[
         name: "deep",
         help: "more contrast, denser blacks, mid-tones a little down: for night and hard light",
         settings: PrintSettings {
-            grey: 0.095,
+            grey: 0.088,
             contrast: 4.4,
             toe: 1.4,
             shoulder: 1.4,
@@ -225,7 +225,7 @@ pub const VARIANTS: &[Variant] = &[
             toe: 1.8,
             shoulder: 1.8,
             black: 3.3,
-            colour: 0.9,
+            colour: 0.95,
             ..PrintSettings::NEUTRAL
         },
     },

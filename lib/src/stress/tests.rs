@@ -238,7 +238,8 @@ fn wide() -> Camera {
 /// What a plain clip does to a blue sign: it stays the same blue while it gets brighter.
 #[test]
 fn a_plain_clip_of_a_neon_blue_loses_its_shape() {
-    let look = Look::new("plain", 1, vec![], Rendering::Tone(ToneSettings::default()));
+    let look =
+        Look::new("plain", 1, vec![], Rendering::Tone(ToneSettings { per_channel: true, ..ToneSettings::default() }));
     let clipped = found(&["lights"], &look, &wide(), Mapping::Clip, 9);
     let soft = found(&["lights"], &look, &wide(), Mapping::Soft, 9);
     let blue = |stress: &Stress| stress.lights.iter().find(|l| l.name == "neon blue").unwrap().clone();
