@@ -132,7 +132,7 @@ class HueGuard:
         chroma = np.sqrt(chroma_2 + 1e-30)
         warm = np.radians(70.0)
         near = 0.5 + 0.5 * (scene[:, 1] * np.cos(warm) + scene[:, 2] * np.sin(warm)) / chroma
-        pull = self.strength * (1.0 - 0.70 * near**2) * chroma / (chroma_2 + (0.05 * scene[:, 0]) ** 2)
+        pull = self.strength * (1.0 - 0.70 * near**4) * chroma / (chroma_2 + (0.05 * scene[:, 0]) ** 2)
         turned = (1.0 - pull * chroma)[:, None] * light[:, 1:] + (
             pull * np.hypot(light[:, 1], light[:, 2]))[:, None] * scene[:, 1:]
         lms = (np.column_stack([light[:, 0], turned]) @ np.linalg.inv(self.lab).T) ** 3
@@ -149,7 +149,7 @@ class Print:
 
     def __init__(self, dyes, off_diagonal, crosstalk=0.04, strength=1.0, grey=0.105, contrast=4.0, toe=1.5,
                  shoulder=1.35, black=4.0, peak=1.0, flare=0.0, exposure=0.0, lights=(25.0, 25.0, 25.0), white=D65,
-                 hue=0.8):
+                 hue=0.85):
         self.dyes = dyes
         self.gain = 2.0**exposure / 0.18
         self.mix = np.full((3, 3), crosstalk) + (1.0 - 3.0 * crosstalk) * np.eye(3)

@@ -383,7 +383,7 @@ mod tests {
         for part in [
             "`deep`",
             "8.8 % of white",
-            "hue at 80 %",
+            "hue at 85 %",
             "contrast 4.4",
             "over 1 stop into",
             "density 4.3,",

@@ -109,8 +109,12 @@ pub mod parameters {
     pub const COLOUR: Parameter =
         parameter("colour", [0.0, 1.0, 1.25], "", "strength of colours: 0 as the layers mix, 1 as in the scene");
     /// [`PrintSettings::hue`](super::PrintSettings::hue).
-    pub const HUE: Parameter =
-        parameter("hue", [0.0, 0.8, 1.0], "", "how far bright lights keep their hue: 0 as the dyes turn them, 1 fully");
+    pub const HUE: Parameter = parameter(
+        "hue",
+        [0.0, 0.85, 1.0],
+        "",
+        "how far bright lights keep their hue: 0 as the dyes turn them, 1 fully",
+    );
     /// [`PrintSettings::crosstalk`](super::PrintSettings::crosstalk).
     pub const CROSSTALK: Parameter =
         parameter("crosstalk", [0.0, 0.04, 0.1], "", "share of each neighbour in a layer's exposure");

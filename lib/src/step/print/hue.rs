@@ -8,7 +8,7 @@
 //! With (Ls, as, bs) of the exposures, their chroma r, and (L, a, b) of the light, its chroma c:
 //!
 //! > near = 1/2 + 1/2 (as cos 70° + bs sin 70°) / r,
-//! > w = strength (1 - warmth near²) r² / (r² + (0.05 Ls)²),
+//! > w = strength (1 - warmth near⁴) r² / (r² + (0.05 Ls)²),
 //! > (a', b') = (1 - w) (a, b) + w c / r (as, bs).
 //!
 //! - The weight `w` is 0 at grey and half at a saturation of 0.05, so that the map is smooth there and skin stays nearly
@@ -104,9 +104,11 @@ impl HueGuard {
         let r = (square + TINY).sqrt();
         let c = (a * a + b * b).sqrt();
         let near = 0.5 + 0.5 * (scene_a * self.warm[0] + scene_b * self.warm[1]) / r;
+        // Narrow enough that red does not follow orange to yellow.
+        let let_go = (near * near) * (near * near);
         let half = HALF * scene_l;
         // w / r, which is finite at grey.
-        let pull = self.strength * (1.0 - self.warmth * near * near) * r / (square + half * half);
+        let pull = self.strength * (1.0 - self.warmth * let_go) * r / (square + half * half);
         let stay = 1.0 - pull * r;
         let turned = [l, stay * a + pull * c * scene_a, stay * b + pull * c * scene_b];
         let [x, y, z] = apply(&self.back, cubes(apply(&self.from_lab, turned)));
