@@ -100,7 +100,7 @@ fn hue_span(pipeline: &Pipeline) -> f64 {
 }
 
 #[test]
-fn compress_tames_the_cube_and_the_hue_of_hard_blue() {
+fn compress_tames_the_cube() {
     let [with, without] = [true, false].map(pipeline);
     let figures = [("with compress", &with), ("without", &without)].map(|(name, pipeline)| {
         let (error, span) = (error(pipeline), hue_span(pipeline));
@@ -109,10 +109,11 @@ fn compress_tames_the_cube_and_the_hue_of_hard_blue() {
         (error, span)
     });
     let [(with, span_with), (without, span_without)] = figures;
-    // Measured: with, mean 0.102, p99 0.496, max 1.89, span 21.2 degrees; without, 0.213, 3.61, 23.8, 40.9 degrees.
+    // Measured: with, mean 0.080, p99 0.356, max 0.78; without, 0.162, 3.11, 13.5. The print holds the hue either way: 2.5
+    // and 3.8 degrees.
     assert!(without.mean > 2.0 * with.mean, "mean {} and {}", with.mean, without.mean);
     assert!(without.p99 > 7.0 * with.p99, "p99 {} and {}", with.p99, without.p99);
     assert!(without.max > 12.0 * with.max, "max {} and {}", with.max, without.max);
-    assert!(with.p99 < 0.50 && with.max < 1.9, "p99 {}, max {}", with.p99, with.max);
-    assert!(span_with < 22.0 && span_without > 40.0, "hue spans {span_with} and {span_without}");
+    assert!(with.p99 < 0.38 && with.max < 0.9, "p99 {}, max {}", with.p99, with.max);
+    assert!(span_with < 5.0 && span_with < span_without, "hue spans {span_with} and {span_without}");
 }

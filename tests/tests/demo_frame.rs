@@ -86,7 +86,7 @@ fn colours_of_the_frame_rise_with_their_light() {
 #[test]
 fn the_looks_put_a_face_where_it_reads() {
     let (show, frame) = (demo::show(), frame_file());
-    for (look, range) in [("night", 120.0..150.0), ("day", 140.0..170.0)] {
+    for (look, range) in [("night", 120.0..150.0), ("day", 135.0..170.0)] {
         let pipeline = show.pipeline(look, "a", "onset").unwrap();
         let [r, g, b] = pipeline.apply_to_light(pixel(&frame, FACE)).map(|v| 255.0 * v);
         assert!(range.contains(&g) && r > g && g > b, "{look}: {r} {g} {b}");
@@ -110,9 +110,9 @@ fn hue_span(pipeline: &Pipeline, sign: [f64; 3]) -> f64 {
     hues.iter().copied().fold(f64::MIN, f64::max) - hues.iter().copied().fold(f64::MAX, f64::min)
 }
 
-/// Why looks begin with `compress`: without it the blue of the sign wanders four times as far as its light grows.
+/// The sign keeps its blue as its light grows, without `compress` too: what that is for is the cube (`cube_error`).
 #[test]
-fn compress_holds_the_hue_of_the_sign() {
+fn the_sign_keeps_its_hue() {
     let (show, sign) = (demo::show(), pixel(&frame_file(), TUBE));
     for name in ["night", "day"] {
         let with = show.pipeline(name, "a", "onset").unwrap();
@@ -123,6 +123,6 @@ fn compress_holds_the_hue_of_the_sign() {
         let look = Look::parse(&file, &bare, &demo::Folder(demo::folder())).unwrap();
         let without = Pipeline::new(with.camera(), &look, with.display()).unwrap();
         let [with, without] = [with, without].map(|pipeline| hue_span(&pipeline, sign));
-        assert!(with < 15.0 && without > 40.0, "{name}: {with} with, {without} without");
+        assert!(with < 8.0 && without < 8.0, "{name}: {with} with, {without} without");
     }
 }

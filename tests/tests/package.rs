@@ -405,7 +405,7 @@ fn a_pipe_in_a_received_folder_is_refused_not_waited_for() {
     assert!(made.success());
     assert_says(&refused(dir.path(), "package --verify got"), &["got/README.txt: a pipe or a device"]);
     fs::rename(dir.path().join("got/README.txt"), dir.path().join("pipe.zip")).unwrap();
-    assert_says(&refused(dir.path(), "package --verify pipe.zip"), &["pipe.zip: neither a file nor a folder"]);
+    assert_says(&refused(dir.path(), "package --verify pipe.zip"), &["pipe.zip: it is a pipe: a file is needed"]);
 }
 
 #[test]

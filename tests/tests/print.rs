@@ -137,7 +137,7 @@ fn a_chart_keeps_its_hues_and_chromas() {
         );
         assert!((0.97..1.03).contains(&median) && low > 0.76 && high < 1.18, "{crosstalk}: {low} {median} {high}");
         assert!((light_skin - 1.0).abs() < 0.03 && dark_skin < 1.14, "{crosstalk}: {light_skin} {dark_skin}");
-        assert!(mean < 2.7 && max < 7.2, "{crosstalk}: {mean} {max}");
+        assert!(mean < 2.7 && max < 7.4, "{crosstalk}: {mean} {max}");
         if crosstalk == PrintSettings::default().crosstalk {
             assert!((median - 0.995).abs() < 0.005 && low > 0.82 && mean < 2.1 && max < 6.3);
         }
@@ -166,7 +166,7 @@ fn greys_are_neutral_and_rise() {
             let [_, a, b] = lab(xyz, D65);
             worst = worst.max(a.abs()).max(b.abs());
         }
-        assert!(if neutral { worst < 1e-3 } else { (2.0..12.0).contains(&worst) }, "{name}: {worst}");
+        assert!(if neutral { worst < 1e-3 } else { (1.0..8.0).contains(&worst) }, "{name}: {worst}");
     }
 }
 
@@ -286,7 +286,7 @@ fn wheel(hues: u32) -> impl Iterator<Item = Vector3<f64>> {
 
 /// Scene colours of one luminance, from grey outwards to the edge of BT.709 and of BT.2020, in standard range.
 ///
-/// From two stops over mid-grey up, every pure colour comes out darker than grey, and none on the way more than 1.5 %
+/// From two stops over mid-grey up, every pure colour comes out darker than grey, and none on the way more than 2.5 %
 /// brighter (next to grey a hue cannot but gain what its complement loses); a stop over, the mean pure colour is darker
 /// by a tenth and more, and no colour brighter by 6 %: there the interlayer effects are strongest, for skin. Five stops
 /// over, a pure colour is on its way to white, where film puts it too, and its mean comes to 0.9 of grey. In the dark a
@@ -321,13 +321,13 @@ fn stronger_colours_are_denser() {
             let most = if stops == 1 || stops == 5 { 0.9 } else { 0.85 };
             assert!(mean < most, "{} at {stops}: {mean}", v.name);
             assert!(brightest_pure < 1.0 || stops == 1, "{} at {stops}: {brightest_pure}", v.name);
-            assert!(brightest < if stops == 1 { 1.06 } else { 1.015 }, "{} at {stops}: {brightest}", v.name);
+            assert!(brightest < if stops == 1 { 1.06 } else { 1.025 }, "{} at {stops}: {brightest}", v.name);
         }
     }
 }
 
 /// Pure and half-pure hues of BT.709 against the neutral curve on each channel by itself, in stops: as dense or denser on
-/// average, and never a third of a stop brighter.
+/// average, and never a third of a stop brighter up to two stops over mid-grey.
 #[test]
 fn strong_colours_are_denser_than_a_curve_per_channel() {
     let (matrix, weights) = (to_ap1(&BT709), BT709.luminance_weights());
@@ -346,8 +346,10 @@ fn strong_colours_are_denser_than_a_curve_per_channel() {
             let max = all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
             println!("per channel, {name}, {stops}: mean {mean:.2} max {max:.2} stops");
             let bounds = match stops {
-                1.. => (0.02, 0.33),
-                _ => (0.02, 0.25),
+                // There a channel by itself has ended, and a print with a long shoulder goes on.
+                3.. => (0.06, 0.6),
+                1.. => (0.03, 0.33),
+                _ => (0.02, 0.3),
             };
             assert!(mean < bounds.0 && max < bounds.1, "{name} at {stops}: {mean} {max}");
         }
@@ -397,7 +399,7 @@ fn a_neon_blue_stays_blue() {
                 - angles.iter().copied().fold(f64::INFINITY, f64::min)
         };
         println!("{}: {:.1} degrees, {:.1} by the dyes alone", variant.name, turn(0.85), turn(0.0));
-        assert!(turn(0.85) < 15.0 && turn(0.0) > 25.0, "{}: {} {}", variant.name, turn(0.85), turn(0.0));
+        assert!(turn(0.85) < 15.0 && turn(0.0) > 20.0, "{}: {} {}", variant.name, turn(0.85), turn(0.0));
     }
 }
 

@@ -113,7 +113,7 @@ fn a_neutral_correction_leaves_the_look_as_it_is() {
 
 #[test]
 fn bake_makes_a_cube_for_every_shot_and_says_how_it_is_meant() {
-    let dir = shots(|text| text);
+    let dir = shots(|text| text.replacen("[cdl]", "[cdl]\norder = 'before'", 1));
     let root = dir.path();
     let text = output(root, "bake show.toml --shots --points 9 --display onset --no-audit");
     assert_says(
@@ -363,7 +363,7 @@ fn a_correction_after_compress_needs_one() {
 /// Pixels through a shot's exact path, as the library has it; and the same by scene-linear light.
 #[test]
 fn apply_takes_a_shot() {
-    let dir = shots(|text| text);
+    let dir = shots(|text| text.replacen("[cdl]", "[cdl]\norder = 'before'", 1));
     let root = dir.path();
     let write = |name: &str, rgb: &[[f64; 3]], format, depth| {
         let samples = rgb.iter().flatten().map(|v| *v as f32).collect();
@@ -428,7 +428,7 @@ fn an_order_that_is_left_out_is_warned_of_where_it_matters() {
         let done = run(dir, args).output().expect("it starts");
         String::from_utf8(done.stderr).expect("UTF-8").replace('\n', " ")
     };
-    let bake = "bake show.toml --shot 12A-3 --points 5 --no-audit --out cubes";
+    let bake = "bake show.toml --shot 12A-3 --points 5 --no-audit --display onset --out cubes";
     let said = warned(dir.path(), bake);
     assert_says(
         &said,

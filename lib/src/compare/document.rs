@@ -342,7 +342,7 @@ mod tests {
             words(look_changes(OLD, &new)),
             ["tint shadow width 4.0 -> 3.0 stops", "tint keep grey yes -> no", "print toe 1.4 -> 1.0 stops"]
         );
-        let said = OLD.replace("variant = 'deep'", "variant = 'deep'\ntoe = 0.6");
+        let said = OLD.replace("variant = 'deep'", "variant = 'deep'\ntoe = 1.4");
         assert!(look_changes(OLD, &said).is_empty());
     }
 

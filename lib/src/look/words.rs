@@ -382,7 +382,7 @@ mod tests {
         let said = &words("[[step]]\ndo = 'print'\nvariant = 'deep'\ntoe = 1.0\nlights = [25, 24, 25]\n")[0];
         for part in [
             "`deep`",
-            "8.8 % of white",
+            "9.2 % of white",
             "hue at 85 %",
             "contrast 4.4",
             "over 1 stop into",

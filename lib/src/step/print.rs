@@ -212,7 +212,7 @@ pub const VARIANTS: &[Variant] = &[
         name: "deep",
         help: "more contrast, denser blacks, mid-tones a little down: for night and hard light",
         settings: PrintSettings {
-            grey: 0.088,
+            grey: 0.092,
             contrast: 4.4,
             toe: 1.4,
             shoulder: 1.4,
