@@ -130,9 +130,9 @@ class HueGuard:
         light = np.cbrt(xyz @ self.print.T) @ self.lab.T
         chroma_2 = (scene[:, 1:] ** 2).sum(axis=1)
         chroma = np.sqrt(chroma_2 + 1e-30)
-        warm = np.radians(70.0)
+        warm = np.radians(80.0)
         near = 0.5 + 0.5 * (scene[:, 1] * np.cos(warm) + scene[:, 2] * np.sin(warm)) / chroma
-        pull = self.strength * (1.0 - 0.70 * near**4) * chroma / (chroma_2 + (0.05 * scene[:, 0]) ** 2)
+        pull = self.strength * (1.0 - 0.70 * near**8) * chroma / (chroma_2 + (0.05 * scene[:, 0]) ** 2)
         turned = (1.0 - pull * chroma)[:, None] * light[:, 1:] + (
             pull * np.hypot(light[:, 1], light[:, 2]))[:, None] * scene[:, 1:]
         lms = (np.column_stack([light[:, 0], turned]) @ np.linalg.inv(self.lab).T) ** 3
@@ -145,10 +145,10 @@ class Print:
     RANGE, SHOULDER = 2.0, 0.13
     # The interlayer effects: their peak in mean density over grey, how far below and above it they have fallen to a quarter,
     # what is left of them far away, and the spread of densities at which they level off.
-    PEAK, BELOW, ABOVE, LEAST, LEVEL = 0.1, 0.9, 0.5, 0.05, 0.28
+    PEAK, BELOW, ABOVE, LEAST, LEVEL = 0.1, 0.9, 0.5, 0.05, 0.25
 
     def __init__(self, dyes, off_diagonal, crosstalk=0.04, strength=1.0, grey=0.105, contrast=4.0, toe=1.5,
-                 shoulder=1.35, black=4.0, peak=1.0, flare=0.0, exposure=0.0, lights=(25.0, 25.0, 25.0), white=D65,
+                 shoulder=1.5, black=4.0, peak=1.0, flare=0.0, exposure=0.0, lights=(25.0, 25.0, 25.0), white=D65,
                  hue=0.85):
         self.dyes = dyes
         self.gain = 2.0**exposure / 0.18

@@ -384,7 +384,7 @@ mod tests {
             "`deep`",
             "9.2 % of white",
             "hue at 85 %",
-            "contrast 4.4",
+            "contrast 4.1",
             "over 1 stop into",
             "density 4.3,",
             "lights 25 24 25",

@@ -101,7 +101,7 @@ pub mod parameters {
     pub const TOE: Parameter = parameter("toe", [0.3, 1.5, 3.0], "stops", "how softly shadows roll off into black");
     /// [`PrintSettings::shoulder`](super::PrintSettings::shoulder).
     pub const SHOULDER: Parameter =
-        parameter("shoulder", [0.3, 1.35, 3.0], "stops", "how softly highlights roll off into white");
+        parameter("shoulder", [0.3, 1.5, 3.0], "stops", "how softly highlights roll off into white");
     /// [`PrintSettings::black`](super::PrintSettings::black).
     pub const BLACK: Parameter =
         parameter("black", [2.0, 4.0, 5.0], "density over white", "density of the deepest black (D-max)");
@@ -213,9 +213,9 @@ pub const VARIANTS: &[Variant] = &[
         help: "more contrast, denser blacks, mid-tones a little down: for night and hard light",
         settings: PrintSettings {
             grey: 0.092,
-            contrast: 4.4,
+            contrast: 4.1,
             toe: 1.4,
-            shoulder: 1.4,
+            shoulder: 1.6,
             black: 4.3,
             ..PrintSettings::NEUTRAL
         },
@@ -238,9 +238,9 @@ pub const VARIANTS: &[Variant] = &[
         help: "warm shadows and mid-tones, cream towards white, stronger colours: for wood, fire and evening sun",
         settings: PrintSettings {
             grey: 0.1,
-            contrast: 4.2,
+            contrast: 3.9,
             toe: 1.4,
-            shoulder: 1.4,
+            shoulder: 1.55,
             black: 4.2,
             colour: 1.05,
             lights: [24.5, 25.0, 25.5],

@@ -2,7 +2,7 @@
 //!
 //! Greys go along the neutral axis of the print ([`NeutralScale`]): they are the same as with `print` at the same
 //! settings. Colours go along the same curve on three channels of AP1 that share a little with their neighbours. Chroma
-//! about luminance is then scaled by 1.15 (1 - x⁴), with x the luminance over the peak, so that every bright light ends in
+//! about luminance is then scaled by 1.1 (1 - x²), with x the luminance over the peak, so that every bright light ends in
 //! white; and the hue guard of the print ([`crate::step::print::hue`]) turns each colour back to the hue that it had in
 //! the scene.
 //!
@@ -21,12 +21,12 @@ use crate::invalid::{Invalid, Refusals};
 use nalgebra::Matrix3;
 
 /// Share of each neighbour in a channel: all three stay above zero for any light that a camera meets.
-const CROSSTALK: f64 = 0.05;
+const CROSSTALK: f64 = 0.06;
 /// Chroma about luminance in the dark, which makes up for what the neighbours take.
-const CHROMA: f64 = 1.15;
+const CHROMA: f64 = 1.1;
 /// Strength of the hue guard, and how far it lets orange go.
-const HUE: f64 = 0.9;
-const WARMTH: f64 = 0.7;
+const HUE: f64 = 0.93;
+const WARMTH: f64 = 0.5;
 
 /// The numbers of a tone curve; their meaning and bounds are those of the print.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -133,7 +133,7 @@ impl Tone {
         let [r, g, b] = self.luminance;
         let luminance = r * light[0] + g * light[1] + b * light[2];
         let x = luminance / self.peak;
-        let chroma = CHROMA * (1.0 - (x * x) * (x * x));
+        let chroma = CHROMA * (1.0 - x * x);
         let light = light.map(|c| luminance + chroma * (c - luminance));
         guard.apply(channels.map(floored), apply(&self.to_xyz, light))
     }

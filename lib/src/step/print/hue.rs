@@ -7,8 +7,8 @@
 //!
 //! With (Ls, as, bs) of the exposures, their chroma r, and (L, a, b) of the light, its chroma c:
 //!
-//! > near = 1/2 + 1/2 (as cos 70° + bs sin 70°) / r,
-//! > w = strength (1 - warmth near⁴) r² / (r² + (0.05 Ls)²),
+//! > near = 1/2 + 1/2 (as cos 80° + bs sin 80°) / r,
+//! > w = strength (1 - warmth near⁸) r² / (r² + (0.05 Ls)²),
 //! > (a', b') = (1 - w) (a, b) + w c / r (as, bs).
 //!
 //! - The weight `w` is 0 at grey and half at a saturation of 0.05, so that the map is smooth there and skin stays nearly
@@ -29,8 +29,8 @@ use nalgebra::{Matrix3, Vector3};
 /// Share of each neighbour in an exposure whose hue is read: near the blue corner of AP1 Oklab's hue swings by 18
 /// degrees within a cell of a cube, and this calms it.
 const READ_MIX: f64 = 0.06;
-/// The hue of Oklab that is let go, degrees: orange.
-const WARM: f64 = 70.0;
+/// The hue of Oklab that is let go, degrees: amber, on the yellow side of flames.
+const WARM: f64 = 80.0;
 /// Saturation (chroma over lightness of Oklab) at which the guard reaches half of its strength.
 const HALF: f64 = 0.05;
 /// Keeps the division by chroma finite at grey.
@@ -105,7 +105,8 @@ impl HueGuard {
         let c = (a * a + b * b).sqrt();
         let near = 0.5 + 0.5 * (scene_a * self.warm[0] + scene_b * self.warm[1]) / r;
         // Narrow enough that red does not follow orange to yellow.
-        let let_go = (near * near) * (near * near);
+        let fourth = (near * near) * (near * near);
+        let let_go = fourth * fourth;
         let half = HALF * scene_l;
         // w / r, which is finite at grey.
         let pull = self.strength * (1.0 - self.warmth * let_go) * r / (square + half * half);

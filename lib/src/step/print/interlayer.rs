@@ -11,7 +11,7 @@
 //!   grey: share = 0.05 + 0.95 / (1 + v²)², with v = (m - 0.1) / 0.5 above the peak and / 0.9 below it. In the shadows the
 //!   contrast of the print gives chroma by itself, and what strengthens the chroma of a near-white has to be cut off by
 //!   the display. (Without it a chart's dark skin has 1.25 of its chroma where light skin has 0.91.)
-//! - They level off where the three densities `n` are far apart: share / (1 + (Σ (n - m)² / 0.28²)²)^(1/4). Otherwise the
+//! - They level off where the three densities `n` are far apart: share / (1 + (Σ (n - m)² / 0.25²)²)^(1/4). Otherwise the
 //!   stronger a pure green becomes the more it darkens itself, and a stop more light makes no difference.
 
 use super::density::hermite;
@@ -25,17 +25,17 @@ const STEP: f64 = 0.01;
 /// red and green. Fitted by `tests/reference/interlayer_fit.py`, which prints this table.
 #[rustfmt::skip]
 const TABLE: [[f64; 6]; 11] = [
-    [-0.5608,  0.1173, -1.1125, -0.1833, -0.1683, -0.4714],
-    [-0.5799,  0.1000, -1.1419, -0.2072, -0.1797, -0.5016],
-    [-0.6015,  0.0839, -1.1746, -0.2312, -0.1937, -0.5328],
-    [-0.6247,  0.0684, -1.2112, -0.2557, -0.2105, -0.5643],
-    [-0.6498,  0.0532, -1.2519, -0.2808, -0.2300, -0.5968],
-    [-0.6768,  0.0383, -1.2967, -0.3067, -0.2520, -0.6306],
-    [-0.6996,  0.0175, -1.3465, -0.3387, -0.2764, -0.6616],
-    [-0.7241, -0.0044, -1.4012, -0.3725, -0.3033, -0.6942],
-    [-0.7513, -0.0270, -1.4608, -0.4078, -0.3327, -0.7296],
-    [-0.7797, -0.0513, -1.5270, -0.4455, -0.3658, -0.7667],
-    [-0.8110, -0.0769, -1.5997, -0.4851, -0.4021, -0.8074],
+    [-0.5972,  0.0918, -1.2127, -0.2207, -0.2261, -0.4963],
+    [-0.6165,  0.0737, -1.2443, -0.2438, -0.2406, -0.5278],
+    [-0.6385,  0.0572, -1.2797, -0.2671, -0.2582, -0.5595],
+    [-0.6634,  0.0419, -1.3190, -0.2906, -0.2785, -0.5918],
+    [-0.6900,  0.0270, -1.3628, -0.3150, -0.3019, -0.6243],
+    [-0.7158,  0.0099, -1.4117, -0.3425, -0.3281, -0.6554],
+    [-0.7387, -0.0122, -1.4656, -0.3756, -0.3565, -0.6842],
+    [-0.7643, -0.0344, -1.5247, -0.4099, -0.3878, -0.7149],
+    [-0.7924, -0.0570, -1.5898, -0.4457, -0.4222, -0.7479],
+    [-0.8232, -0.0806, -1.6612, -0.4833, -0.4600, -0.7835],
+    [-0.8567, -0.1055, -1.7398, -0.5230, -0.5014, -0.8223],
 ];
 
 /// The effects' peak, mean density over grey: 0.6 stop over mid-grey.
@@ -45,7 +45,7 @@ const FALL: [f64; 2] = [0.9, 0.5];
 /// What is left of them far from the peak.
 const LEAST: f64 = 0.05;
 /// The spread of densities at which they level off.
-const LEVEL: f64 = 0.28;
+const LEVEL: f64 = 0.25;
 
 /// The interlayer effects of a print: see the module.
 #[derive(Debug, Clone)]
