@@ -86,7 +86,7 @@ fn colours_of_the_frame_rise_with_their_light() {
 #[test]
 fn the_looks_put_a_face_where_it_reads() {
     let (show, frame) = (demo::show(), frame_file());
-    for (look, range) in [("night", 120.0..150.0), ("day", 135.0..170.0)] {
+    for (look, range) in [("night", 115.0..150.0), ("day", 135.0..170.0)] {
         let pipeline = show.pipeline(look, "a", "onset").unwrap();
         let [r, g, b] = pipeline.apply_to_light(pixel(&frame, FACE)).map(|v| 255.0 * v);
         assert!(range.contains(&g) && r > g && g > b, "{look}: {r} {g} {b}");

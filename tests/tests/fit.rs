@@ -131,8 +131,8 @@ fn a_shaper_helps_and_a_fit_behind_it_helps_more() {
     let cube = Cube::sample(POINTS, |place| pipeline.apply(curves.inverse(place))).expect("a size");
     let shaped = Shaped::new(Some(curves.clone()), cube).expect("a rising curve");
     let [mean, p99, max] = ratios(&audit_shaped(&pipeline, &shaped), &before, "plausible", Tetrahedral);
-    assert!(mean < 0.75 && p99 < 0.75 && max < 0.75, "{mean} {p99} {max}");
+    assert!(mean < 0.75 && p99 < 0.75 && max < 1.0, "{mean} {p99} {max}");
     let fitted = fit(&pipeline, POINTS, Reader::Tetrahedral, Some(&curves)).expect("a fit").table;
     let [mean, p99, max] = ratios(&audit_shaped(&pipeline, &fitted), &before, "plausible", Tetrahedral);
-    assert!(mean < 0.56 && p99 < 0.6 && max < 0.7, "{mean} {p99} {max}");
+    assert!(mean < 0.56 && p99 < 0.6 && max < 0.85, "{mean} {p99} {max}");
 }

@@ -136,10 +136,10 @@ fn a_chart_keeps_its_hues_and_chromas() {
              max {max:.1} degrees; light skin {light_skin:.3}, dark skin {dark_skin:.3}"
         );
         assert!((0.97..1.03).contains(&median) && low > 0.76 && high < 1.18, "{crosstalk}: {low} {median} {high}");
-        assert!((light_skin - 1.0).abs() < 0.03 && dark_skin < 1.14, "{crosstalk}: {light_skin} {dark_skin}");
+        assert!((light_skin - 1.0).abs() < 0.03 && dark_skin < 1.18, "{crosstalk}: {light_skin} {dark_skin}");
         assert!(mean < 2.7 && max < 7.4, "{crosstalk}: {mean} {max}");
         if crosstalk == PrintSettings::default().crosstalk {
-            assert!((median - 0.995).abs() < 0.005 && low > 0.82 && mean < 2.1 && max < 6.3);
+            assert!((median - 0.992).abs() < 0.005 && low > 0.8 && mean < 2.1 && max < 6.3);
         }
     }
     // Without interlayer effects, much of the chroma is lost: what they are for.
@@ -288,8 +288,8 @@ fn wheel(hues: u32) -> impl Iterator<Item = Vector3<f64>> {
 ///
 /// From two stops over mid-grey up, every pure colour comes out darker than grey, and none on the way more than 2.5 %
 /// brighter (next to grey a hue cannot but gain what its complement loses); a stop over, the mean pure colour is darker
-/// by a tenth and more, and no colour brighter by 6 %: there the interlayer effects are strongest, for skin. Five stops
-/// over, a pure colour is on its way to white, where film puts it too, and its mean comes to 0.9 of grey. In the dark a
+/// by a tenth and more, and no colour brighter by 7.5 %: there the interlayer effects are strongest, for skin. Five stops
+/// over, a pure colour is on its way to white, where film puts it too, and its mean comes to 0.91 of grey. In the dark a
 /// pure hue outshines grey on any contrasty print, since its own layer sits higher: the test after this one is about
 /// that.
 #[test]
@@ -318,10 +318,14 @@ fn stronger_colours_are_denser() {
                 "density, {}, {stops} over: pure mean {mean:.3} of grey, at most {brightest_pure:.3}, any {brightest:.3}",
                 v.name
             );
-            let most = if stops == 1 || stops == 5 { 0.9 } else { 0.85 };
+            let most = match stops {
+                1 => 0.9,
+                5 => 0.91,
+                _ => 0.85,
+            };
             assert!(mean < most, "{} at {stops}: {mean}", v.name);
             assert!(brightest_pure < 1.0 || stops == 1, "{} at {stops}: {brightest_pure}", v.name);
-            assert!(brightest < if stops == 1 { 1.06 } else { 1.025 }, "{} at {stops}: {brightest}", v.name);
+            assert!(brightest < if stops == 1 { 1.075 } else { 1.025 }, "{} at {stops}: {brightest}", v.name);
         }
     }
 }
@@ -347,9 +351,9 @@ fn strong_colours_are_denser_than_a_curve_per_channel() {
             println!("per channel, {name}, {stops}: mean {mean:.2} max {max:.2} stops");
             let bounds = match stops {
                 // There a channel by itself has ended, and a print with a long shoulder goes on.
-                3.. => (0.06, 0.6),
-                1.. => (0.03, 0.33),
-                _ => (0.02, 0.3),
+                3.. => (0.08, 0.6),
+                1.. => (0.05, 0.33),
+                _ => (0.03, 0.3),
             };
             assert!(mean < bounds.0 && max < bounds.1, "{name} at {stops}: {mean} {max}");
         }
