@@ -97,6 +97,35 @@ pub fn cbrt(x: f64) -> f64 {
     pxfm::f_cbrt(x)
 }
 
+/// Magnitude under which [`cbrt_each`] gives zero.
+const LEAST_ROOT: f64 = 1e-200;
+
+/// [`cbrt`] of several numbers in one go, in a third of the time: to within three units in the last place, by additions,
+/// multiplications and divisions alone, and so the same on every machine. Domain: magnitudes up to 1e300; below 1e-200 the
+/// root is zero.
+#[inline(always)]
+pub(crate) fn cbrt_each<const N: usize>(x: [f64; N]) -> [f64; N] {
+    // A third of the exponent, and nearly of the mantissa, by the bits (W. Kahan's method): within 3.2 %.
+    const THIRD: u64 = 0x2A9F_7893_782D_A1CE;
+    let mut roots = [0.0; N];
+    let mut size = [0.0; N];
+    for k in 0..N {
+        size[k] = x[k].abs().max(LEAST_ROOT);
+        roots[k] = f64::from_bits(size[k].to_bits() / 3 + THIRD);
+    }
+    // Halley's iteration takes the error to its cube: 3e-2, 2e-5, 5e-15, rounding.
+    for _ in 0..3 {
+        for k in 0..N {
+            let cube = roots[k] * roots[k] * roots[k];
+            roots[k] = roots[k] * ((cube + 2.0 * size[k]) / (2.0 * cube + size[k]));
+        }
+    }
+    for k in 0..N {
+        roots[k] = if size[k] > LEAST_ROOT { roots[k].copysign(x[k]) } else { 0.0 };
+    }
+    roots
+}
+
 /// Sine of an angle in radians.
 #[inline]
 pub fn sin(x: f64) -> f64 {
@@ -180,6 +209,23 @@ mod tests {
         }
         assert_eq!(soft_plus(800.0), 800.0);
         assert_eq!(soft_plus(-800.0), 0.0);
+    }
+
+    #[test]
+    fn quick_cube_roots_are_within_three_units_of_the_last_place() {
+        let mut worst = 0u64;
+        for i in -60_000..=60_000 {
+            let x = exp10(f64::from(i) * 0.00457);
+            let [quick, negative, third] = cbrt_each([x, -x, 0.3 * x]);
+            assert_eq!(quick, -negative);
+            for (quick, x) in [(quick, x), (third, 0.3 * x)] {
+                if x > 1e-199 {
+                    worst = worst.max(quick.to_bits().abs_diff(cbrt(x).to_bits()));
+                }
+            }
+        }
+        assert!(worst <= 3, "{worst}");
+        assert_eq!(cbrt_each([0.0, 8.0, 1e-250, -27.0]), [0.0, 2.0, 0.0, -3.0]);
     }
 
     #[test]

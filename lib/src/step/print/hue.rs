@@ -22,7 +22,7 @@ use super::{apply, rows};
 use crate::adaptation::Adaptation;
 use crate::chromaticity::{ACES, D65, Xy};
 use crate::gamut::AP1;
-use crate::math::{cos, exp10, signed_powers, sin};
+use crate::math::{cbrt_each, cos, exp10, sin};
 use crate::oklab;
 use nalgebra::{Matrix3, Vector3};
 
@@ -98,8 +98,12 @@ impl HueGuard {
         if self.strength == 0.0 {
             return plain;
         }
-        let [scene_l, scene_a, scene_b] = apply(&self.to_lab, roots(apply(&self.scene, exposures)));
-        let [l, a, b] = apply(&self.to_lab, roots(apply(&self.light, xyz)));
+        let [s0, s1, s2] = apply(&self.scene, exposures);
+        let [t0, t1, t2] = apply(&self.light, xyz);
+        // Both in one go: no root waits for another.
+        let [s0, s1, s2, t0, t1, t2] = cbrt_each([s0, s1, s2, t0, t1, t2]);
+        let [scene_l, scene_a, scene_b] = apply(&self.to_lab, [s0, s1, s2]);
+        let [l, a, b] = apply(&self.to_lab, [t0, t1, t2]);
         let square = scene_a * scene_a + scene_b * scene_b;
         let r = (square + TINY).sqrt();
         let c = (a * a + b * b).sqrt();
@@ -116,11 +120,6 @@ impl HueGuard {
         let gain = plain[1] / y;
         [x * gain, y * gain, z * gain]
     }
-}
-
-#[inline(always)]
-fn roots(lms: [f64; 3]) -> [f64; 3] {
-    signed_powers(lms, 1.0 / 3.0)
 }
 
 #[inline(always)]
