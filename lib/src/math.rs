@@ -117,7 +117,7 @@ pub(crate) fn cbrt_each<const N: usize>(x: [f64; N]) -> [f64; N] {
     for _ in 0..3 {
         for k in 0..N {
             let cube = roots[k] * roots[k] * roots[k];
-            roots[k] = roots[k] * ((cube + 2.0 * size[k]) / (2.0 * cube + size[k]));
+            roots[k] *= (cube + 2.0 * size[k]) / (2.0 * cube + size[k]);
         }
     }
     for k in 0..N {
