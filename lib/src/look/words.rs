@@ -382,11 +382,11 @@ mod tests {
         let said = &words("[[step]]\ndo = 'print'\nvariant = 'deep'\ntoe = 1.0\nlights = [25, 24, 25]\n")[0];
         for part in [
             "`deep`",
-            "9.2 % of white",
+            "8.5 % of white",
             "hue at 85 %",
-            "contrast 4.1",
+            "contrast 4.4",
             "over 1 stop into",
-            "density 4.3,",
+            "density 4.5,",
             "lights 25 24 25",
         ] {
             assert!(said.contains(part), "{part}: {said}");
