@@ -17,7 +17,7 @@ mod xml;
 use std::fmt;
 
 /// What is wrong with a file is listed up to here.
-const MOST_ERRORS: usize = 100;
+pub(crate) const MOST_ERRORS: usize = 100;
 
 /// What is wrong with a file of text.
 #[derive(Debug, Clone, PartialEq, Eq)]
