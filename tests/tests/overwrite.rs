@@ -154,11 +154,12 @@ fn what_killed_runs_left_is_gone_when_a_run_begins() {
     assert!(!there("o/.rushlight-broken.png-AbCdEf.tmp"));
     left(&[
         "cubes/.rushlight-manifest.json-AbCdEf.tmp",
+        "cubes/.rushlight--AbCdEf.tmp",
         ".rushlight-sent-AbCdEf.tmp/a/b",
         ".rushlight-sent-AbCdEf.held",
     ]);
     output(root, "bake show.toml --look plain --points 3 --no-audit");
-    assert!(!there("cubes/.rushlight-manifest.json-AbCdEf.tmp"));
+    assert!(!there("cubes/.rushlight-manifest.json-AbCdEf.tmp") && !there("cubes/.rushlight--AbCdEf.tmp"));
     output(root, "package show.toml --no-stress --out sent");
     assert!(!there(".rushlight-sent-AbCdEf.tmp") && !there(".rushlight-sent-AbCdEf.held"));
     #[cfg(unix)]

@@ -60,8 +60,11 @@ impl Batch {
     pub(crate) fn new(dir: &Path) -> Result<Self, Failure> {
         let fail = |e: io::Error| Failure::new(format!("cannot write into {}: {}", dir.display(), plainly(&e)));
         fs::create_dir_all(dir).map_err(fail)?;
+        let mut left = Leftovers::of(dir);
+        // A run that was killed while it tried this left a file without a name.
+        left.clear(OsStr::new(""));
         temporary(dir, OsStr::new(""), END, false).map_err(fail)?;
-        Ok(Self { left: Leftovers::of(dir), ..Self::within(dir) })
+        Ok(Self { left, ..Self::within(dir) })
     }
 
     /// A batch for a folder that a batch was made for before.
