@@ -49,6 +49,9 @@ impl Trouble {
         let path = path.display();
         Failure::new(match self {
             Self::Program(why) => why,
+            Self::NoClip(why) if why.contains("Invalid data found") => {
+                format!("cannot read {path}: it is neither a still nor a clip that ffmpeg reads")
+            }
             Self::NoClip(why) | Self::Clip(why) => format!("cannot read {path}: {why}"),
             Self::Large(why) => format!("cannot read {path}: {why}: --max-memory allows more"),
         })

@@ -221,7 +221,7 @@ fn names_that_cannot_be_meant_are_said_plainly() {
     shot(root, 1);
     put(root, "README.md", "# A shot\n");
     for (args, says) in [
-        ("README.md out.png", &["README.md"][..]),
+        ("README.md out.png", &["README.md: it is neither a still nor a clip"][..]),
         ("*.png out/", &["*.png", "####"]),
         ("shot.%04d.png out.png", &["a sequence is written to a name with ####"]),
         ("other.%04d.png out.%04d.png", &["other.####.png", "no file is called so"]),

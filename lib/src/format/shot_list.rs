@@ -6,7 +6,7 @@
 
 use super::cdl::{CdlFile, Correction, Kind, Namespace, Refused, Remarks};
 use super::{LineError, MOST_ERRORS, line_of, scan};
-use crate::document::{beginning, unknown};
+use crate::document::{LONGEST_TITLE, beginning, beginning_of, unknown};
 use crate::step::cdl::{Cdl, CdlNumbers};
 use std::collections::BTreeMap;
 
@@ -247,6 +247,10 @@ fn shots(rows: Rows, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
                 let column = names.get(name_at).map_or(NAMES[0], String::as_str);
                 Err(vec![format!("a correction for no shot: `{column}` is empty")])
             }
+            None if name.chars().count() > LONGEST_TITLE => {
+                let letters = name.chars().count();
+                Err(vec![format!("the name of the shot has {letters} letters: {LONGEST_TITLE} at most")])
+            }
             None => numbers(sop, sat).map_err(|all| all.iter().map(|why| format!("{name}: {why}")).collect()),
         };
         let rows = by_name.entry(name).or_default();
@@ -260,7 +264,7 @@ fn shots(rows: Rows, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
             }
             Err(why) => {
                 rows.push(None);
-                let id = Some(name.to_owned()).filter(|name| !name.is_empty());
+                let id = Some(beginning_of(name, LONGEST_TITLE)).filter(|name| !name.is_empty());
                 let wrong = why.into_iter().map(|message| LineError { line: *line, message }).collect();
                 list.refused.push(Refused { id, line: *line, wrong });
             }
@@ -405,8 +409,17 @@ mod tests {
         let text = format!("Heading\nColumn\nName\tASC_SOP\tASC_SAT\nData\n{rows}");
         let list = read_each(text.as_bytes(), Form::Ale, None).unwrap();
         assert_eq!(list.shots.iter().map(|s| (&*s.name, s.line)).collect::<Vec<_>>(), [("b", 6), ("d", 9)]);
+        let long = format!("Name,ASC_SAT\n{},1\nb,{}\nc,1\n", "n".repeat(1 << 20), "x".repeat(1 << 20));
+        let one = read_each(long.as_bytes(), Form::Csv, None).unwrap();
+        assert_eq!((one.shots.len(), one.refused.len()), (1, 2));
+        assert!(one.refused.iter().all(|row| row.id.as_ref().is_some_and(|id| id.len() < 210)), "{:?}", one.refused);
+        assert!(one.refused[0].wrong[0].to_string().contains("has 1048576 letters: 200 at most"));
+        assert!(one.refused[1].wrong[0].to_string().len() < 4000);
         let refused: Vec<_> = list.refused.iter().map(|row| (row.id.as_deref(), row.wrong[0].to_string())).collect();
-        assert_eq!(refused[0], (Some("a"), "line 5: a: slope[0]: -1 is out of range: 0 or more".to_owned()));
+        assert_eq!(
+            refused[0],
+            (Some("a"), "line 5: a: slope[0]: -1 is out of range: it must lie between 0 and 16".to_owned())
+        );
         assert_eq!(refused[1], (None, "line 7: a correction for no shot: `Name` is empty".to_owned()));
         assert_eq!(refused[2].1, "line 8: c: another row of this shot has another correction");
         assert_eq!(refused[3].1, "line 10: c: another correction than on line 8");
