@@ -152,7 +152,7 @@ pub(crate) struct WhiteDoc {
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct CdlDoc {
-    /// A file of corrections (.cc, .ccc, .cdl), relative to this document, instead of numbers.
+    /// A file of corrections (.cc, .ccc, .cdl, .ale, .csv), relative to this document, instead of numbers.
     pub(crate) file: Option<String>,
     /// The correction's id in the file; left out: the only one.
     pub(crate) id: Option<String>,

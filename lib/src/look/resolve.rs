@@ -185,7 +185,7 @@ fn cdl(d: &CdlDoc, name: &str, files: &Recorder<'_>) -> Result<Cdl, Refused> {
     if d.slope.is_some() || d.offset.is_some() || d.power.is_some() || d.saturation.is_some() {
         return refuse("file", "holds the numbers: give a file or numbers, not both");
     }
-    let (file, read) = within("file", corrections(file, name, files))?;
+    let (file, read) = within("file", corrections(file, None, name, files))?;
     Cdl::new(one_of(&read, &file, d.id.as_deref())?.numbers, d.clamp)
 }
 
