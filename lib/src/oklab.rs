@@ -22,11 +22,8 @@ pub const LMS_TO_LAB: [[f64; 3]; 3] = [
 ];
 
 /// L, a, b to the cube roots of cone responses, as printed: rounded apart from [`LMS_TO_LAB`], whose inverse it is.
-pub const LAB_TO_ROOTS: [[f64; 3]; 3] = [
-    [1.0, 0.3963377774, 0.2158037573],
-    [1.0, -0.1055613458, -0.0638541728],
-    [1.0, -0.0894841775, -1.2914855480],
-];
+pub const LAB_TO_ROOTS: [[f64; 3]; 3] =
+    [[1.0, 0.3963377774, 0.2158037573], [1.0, -0.1055613458, -0.0638541728], [1.0, -0.0894841775, -1.2914855480]];
 
 /// Cone responses to linear light of BT.709, as printed.
 pub const LMS_TO_BT709: [[f64; 3]; 3] = [
