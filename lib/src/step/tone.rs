@@ -21,7 +21,7 @@ use crate::gamut::AP1;
 use crate::invalid::{Invalid, Refusals};
 use nalgebra::Matrix3;
 
-/// Share of each neighbour in a channel: all three stay above zero for any light that a camera meets.
+/// Share of each neighbour in a channel: one that `compress` has brought to zero has light again, and a hue can be read.
 const CROSSTALK: f64 = 0.06;
 /// Chroma about luminance in the dark, in standard range, which makes up for what the neighbours take.
 const CHROMA: f64 = 1.1;
