@@ -76,19 +76,24 @@ fn mistake(line: &str) -> Option<(Range<usize>, String)> {
     if odd.is_some() {
         return odd;
     }
+    let Some(open) = line.find('{').filter(|open| line[..*open].trim_end().ends_with('=')) else {
+        return wrong_value(line);
+    };
+    // A table in one line: each of its values by itself.
+    let mut at = open + 1;
+    line[at..].trim_end_matches('}').split(',').find_map(|pair| {
+        let found = wrong_value(pair).map(|(within, message)| (at + within.start..at + within.end, message));
+        at += pair.len() + 1;
+        found
+    })
+}
+
+/// The same of a key and its value.
+fn wrong_value(line: &str) -> Option<(Range<usize>, String)> {
     let (key, value) = line.split_once('=')?;
     let begin = key.len() + 1 + (value.len() - value.trim_start().len());
     let value = value.trim();
     let place = begin..begin + value.len();
-    if let Some(inner) = value.strip_prefix('{') {
-        // A table in one line: each of its values by itself.
-        let mut at = begin + 1;
-        return inner.trim_end_matches('}').split(',').find_map(|pair| {
-            let found = mistake(pair).map(|(within, message)| (at + within.start..at + within.end, message));
-            at += pair.len() + 1;
-            found
-        });
-    }
     if let Some(inner) = value.strip_prefix('"') {
         let path = inner.split('"').next().unwrap_or(inner);
         return path.contains('\\').then(|| {
