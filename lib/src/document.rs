@@ -4,13 +4,11 @@
 //! that one entry is taken out, and the rest is read again, until all is read. A key that is missing is noted and stood in
 //! for, so that the next one is found too. Values that a validated type refuses later are placed by their key path.
 
-mod numbers;
 mod problem;
 mod syntax;
 mod tree;
 mod words;
 
-pub(crate) use numbers::{lists_of_numbers, some_numbers};
 pub use problem::{Problem, Problems};
 pub use words::unknown;
 pub(crate) use words::{beginning, beginning_of, nearest};
@@ -374,7 +372,7 @@ mod tests {
     #[serde(deny_unknown_fields)]
     struct Inner {
         curve: String,
-        #[serde(default, deserialize_with = "some_numbers")]
+        #[serde(default, deserialize_with = "crate::setting::some_numbers")]
         lights: Option<[f64; 3]>,
     }
 

@@ -2,12 +2,26 @@
 //!
 //! A look is a value: [`Look::new`] makes one of steps, [`Look::parse`] reads one from TOML, [`Look::to_toml`] writes it. The
 //! shape of the document is given by [`schema`].
+//!
+//! ```
+//! use rushlight::look::Look;
+//! use rushlight::step::{Rendering, Settings, Step, exposure::ExposureSettings, print::PrintSettings};
+//! use std::collections::BTreeMap;
+//!
+//! let darker = Step::new(ExposureSettings::stops(-0.5)).unwrap();
+//! let print = Rendering::new(PrintSettings { toe: 1.2, ..PrintSettings::default() }).unwrap();
+//! let look = Look::new("Night", 1, vec![darker], print);
+//! assert_eq!(Look::parse("night.toml", &look.to_toml(), &BTreeMap::new()).unwrap(), look);
+//! assert!(matches!(look.rendering().settings(), Settings::Print(print) if print.toe == 1.2));
+//! assert_eq!(look.sentences()[0].words, "0.5 stops darker.");
+//! ```
 
 pub(crate) mod corrections;
 pub(crate) mod document;
 mod draft;
 mod files;
 mod generation;
+mod make;
 pub(crate) mod names;
 pub(crate) mod read;
 
@@ -17,8 +31,7 @@ pub use generation::{FIRST_GENERATION, GENERATION};
 
 use crate::document::Problems;
 use crate::files::{Files, Recorder, Source};
-use crate::invalid::Invalid;
-use crate::step::{Maths, Rendering, Sentence, Settings, Step, Written};
+use crate::step::{Rendering, Sentence, Step, Written};
 use std::fmt::Write as _;
 
 /// The version of the document's shape that is read.
@@ -170,36 +183,6 @@ pub fn note_line(revision: u32, note: &str) -> String {
 fn one_line(note: &str) -> String {
     let note = note.split_whitespace().collect::<Vec<_>>().join(" ");
     note.chars().filter(|c| !c.is_control()).collect()
-}
-
-impl Step {
-    /// A step of settings that name `files`, by paths from their folder.
-    ///
-    /// # Errors
-    /// As [`new`](Self::new); what is wrong with the files.
-    pub fn with_files(settings: impl Into<Settings>, files: &dyn Files) -> Result<Self, Vec<Invalid>> {
-        let written = Written::of(settings.into());
-        let recorder = Recorder::new(files);
-        match written.make(&Named::new("", &recorder, &written))? {
-            Maths::Scene(maths) => Ok(Self::of(written, recorder.sources(), maths)),
-            Maths::Rendering(_) => Err(vec![Invalid::new("do", "gives display light, which ends a look")]),
-        }
-    }
-}
-
-impl Rendering {
-    /// A rendering of settings that name `files`, by paths from their folder.
-    ///
-    /// # Errors
-    /// As [`new`](Self::new); what is wrong with the files.
-    pub fn with_files(settings: impl Into<Settings>, files: &dyn Files) -> Result<Self, Vec<Invalid>> {
-        let written = Written::of(settings.into());
-        let recorder = Recorder::new(files);
-        match written.make(&Named::new("", &recorder, &written))? {
-            Maths::Rendering(maths) => Ok(Self::of(written, recorder.sources(), maths)),
-            Maths::Scene(_) => Err(vec![Invalid::new("do", "does not give display light, which ends a look")]),
-        }
-    }
 }
 
 /// The JSON Schema of a look document.

@@ -6,7 +6,7 @@
 
 mod value;
 
-pub(crate) use value::{Key, Of, number};
+pub(crate) use value::{Key, Of, lists_of_numbers, number, some_numbers};
 pub use value::{Setting, Value};
 
 use crate::invalid::Parameter;

@@ -165,6 +165,27 @@ named_settings! {
     Interpolation, "interpolation";
 }
 
+/// A list of exactly `N` numbers, for `deserialize_with`, where the key may be left out.
+pub(crate) fn some_numbers<'de, D: Deserializer<'de>, const N: usize>(
+    deserializer: D,
+) -> Result<Option<[f64; N]>, D::Error> {
+    Option::<[f64; N]>::read(deserializer)
+}
+
+/// A list of such lists.
+pub(crate) fn lists_of_numbers<'de, D: Deserializer<'de>, const N: usize>(
+    deserializer: D,
+) -> Result<Vec<[f64; N]>, D::Error> {
+    struct Numbers<const N: usize>([f64; N]);
+
+    impl<'de, const N: usize> Deserialize<'de> for Numbers<N> {
+        fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+            <[f64; N]>::read(deserializer).map(Self)
+        }
+    }
+    Vec::<Numbers<N>>::deserialize(deserializer).map(|lists| lists.into_iter().map(|list| list.0).collect())
+}
+
 /// Reads a key of a table, one of those that it has.
 #[derive(Debug)]
 pub(crate) struct Key(pub(crate) &'static [&'static str]);

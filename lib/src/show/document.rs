@@ -168,7 +168,7 @@ pub(super) struct DisplayDoc {
     /// `adapt`: the picture's white is the display's; `keep`: it stays `keep_white`.
     pub(super) white: Option<WhiteName>,
     /// The white that `keep` keeps, CIE 1931 x and y; left out: D65.
-    #[serde(default, deserialize_with = "crate::document::some_numbers")]
+    #[serde(default, deserialize_with = "crate::setting::some_numbers")]
     pub(super) keep_white: Option<[f64; 2]>,
 }
 

@@ -1,14 +1,10 @@
 //! Steps and renderings as a look has them: settings, and the maths that was made of them.
 
-use super::{Context, CurveName, Kind, Settings, Written, compress::CompressSettings};
+use super::{Kind, Settings, Written, compress::CompressSettings};
 use crate::chromaticity::Xy;
-use crate::cube::Cube;
 use crate::files::Source;
 use crate::invalid::Invalid;
 use crate::math::bounded;
-use crate::step::cdl::CdlNumbers;
-use crate::step::space;
-use crate::transfer::Transfer;
 use std::fmt::Debug;
 use std::sync::Arc;
 
@@ -98,6 +94,8 @@ pub struct Made<M: ?Sized> {
     written: Written,
     files: Vec<Source>,
     maths: Arc<M>,
+    /// Whether the maths is another than the settings make.
+    altered: bool,
 }
 
 /// One step on scene light.
@@ -107,20 +105,24 @@ pub type Rendering = Made<dyn Renders>;
 
 impl<M: ?Sized> Clone for Made<M> {
     fn clone(&self) -> Self {
-        Self { written: self.written.clone(), files: self.files.clone(), maths: self.maths.clone() }
+        let Self { written, files, maths, altered } = self;
+        Self { written: written.clone(), files: files.clone(), maths: maths.clone(), altered: *altered }
     }
 }
 
 /// The same settings, and the same contents of the files that they name.
 impl<M: ?Sized> PartialEq for Made<M> {
     fn eq(&self, other: &Self) -> bool {
-        self.settings() == other.settings() && self.files == other.files
+        let as_made = !self.altered && !other.altered;
+        self.settings() == other.settings()
+            && self.files == other.files
+            && (as_made || Arc::ptr_eq(&self.maths, &other.maths))
     }
 }
 
 impl<M: ?Sized> Made<M> {
     pub(crate) fn of(written: Written, files: Vec<Source>, maths: Arc<M>) -> Self {
-        Self { written, files, maths }
+        Self { written, files, maths, altered: false }
     }
 
     /// The settings.
@@ -145,23 +147,11 @@ impl<M: ?Sized> Made<M> {
 
     /// The same settings with other maths.
     pub(crate) fn with_maths(&self, maths: Arc<M>) -> Self {
-        Self { maths, ..self.clone() }
+        Self { maths, altered: true, ..self.clone() }
     }
 }
 
 impl Step {
-    /// A step of settings that name no files.
-    ///
-    /// # Errors
-    /// Everything that the settings get wrong, by key; under `do`, that they give display light.
-    pub fn new(settings: impl Into<Settings>) -> Result<Self, Vec<Invalid>> {
-        let written = Written::of(settings.into());
-        match written.make(&NoFiles(&written))? {
-            Maths::Scene(maths) => Ok(Self::of(written, Vec::new(), maths)),
-            Maths::Rendering(_) => Err(vec![Invalid::new("do", "gives display light, which ends a look")]),
-        }
-    }
-
     /// The light after this step: finite for any finite light.
     pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
         bounded(self.maths.apply(rgb))
@@ -182,18 +172,6 @@ impl Step {
 }
 
 impl Rendering {
-    /// A rendering of settings that name no files.
-    ///
-    /// # Errors
-    /// Everything that the settings get wrong, by key; under `do`, that they do not give display light.
-    pub fn new(settings: impl Into<Settings>) -> Result<Self, Vec<Invalid>> {
-        let written = Written::of(settings.into());
-        match written.make(&NoFiles(&written))? {
-            Maths::Rendering(maths) => Ok(Self::of(written, Vec::new(), maths)),
-            Maths::Scene(_) => Err(vec![Invalid::new("do", "does not give display light, which ends a look")]),
-        }
-    }
-
     /// Fits it to a display whose picture has its white at `white` and whose peak is `peak` times its diffuse white (1 for
     /// SDR).
     ///
@@ -207,29 +185,4 @@ impl Rendering {
     pub fn uncast(&self) -> Option<Arc<dyn Renders>> {
         self.maths.uncast()
     }
-}
-
-/// Settings that stand by themselves.
-struct NoFiles<'w>(&'w Written);
-
-impl Context for NoFiles<'_> {
-    fn states(&self, key: &str) -> bool {
-        self.0.states(key)
-    }
-
-    fn curve(&self, name: &CurveName, ei: Option<u32>) -> Result<Arc<dyn Transfer>, Vec<Invalid>> {
-        if name.is_file() { Err(unread("curve")) } else { space::built_in(name, ei) }
-    }
-
-    fn cube(&self, _: &str) -> Result<Arc<Cube>, Vec<Invalid>> {
-        Err(unread(""))
-    }
-
-    fn correction(&self, _: &str, _: Option<&str>) -> Result<CdlNumbers, Vec<Invalid>> {
-        Err(unread("file"))
-    }
-}
-
-fn unread(key: &str) -> Vec<Invalid> {
-    vec![Invalid::new(key, "names a file, and none were given")]
 }

@@ -32,7 +32,7 @@ pub(super) struct Context {
     tint: bool,
     cdl: bool,
     clips: bool,
-    rendering: &'static str,
+    print: bool,
     lever: Option<Lever>,
 }
 
@@ -47,7 +47,7 @@ impl Context {
             tint: has(|s| matches!(s, Settings::Tint(_))),
             cdl: has(|s| matches!(s, Settings::Cdl(_) | Settings::Contrast(_))),
             clips: display.settings().mapping == Mapping::Clip,
-            rendering: look.rendering().name(),
+            print: matches!(look.rendering().settings(), Settings::Print(_)),
             lever: Lever::of(look.rendering()),
         }
     }
@@ -109,7 +109,7 @@ impl Context {
             "a smaller tint, or a wider zone for it"
         } else if self.cdl {
             "a smaller slope, power or contrast"
-        } else if self.rendering == "print" {
+        } else if self.print {
             "in the print, less crosstalk or colour; or a saturation step below 1 before it"
         } else {
             "lower the saturation before the last step"
