@@ -174,6 +174,7 @@ pub(crate) trait ForKind {
 macro_rules! steps {
     ($($variant:ident($settings:ty);)+) => {
         /// The settings of a step.
+        #[non_exhaustive]
         #[derive(Debug, Clone, PartialEq)]
         pub enum Settings {
             $(#[doc = concat!("See [`", stringify!($settings), "`].")] $variant($settings),)+
