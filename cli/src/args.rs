@@ -133,4 +133,7 @@ pub(crate) struct Man {
     /// Write the pages of every command into this folder instead
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
+    /// Replace files in the folder that have the names of the pages and were not made by this program
+    #[arg(long, requires = "out")]
+    pub(crate) force: bool,
 }

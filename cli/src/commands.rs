@@ -75,7 +75,7 @@ fn man(args: &Man) -> Result<(), Failure> {
     let Some(dir) = &args.out else {
         return output::print(&page(whole)?);
     };
-    let mut batch = Batch::new(dir)?;
+    let mut batch = Batch::of_our_names(dir, None, args.force)?;
     for command in whole.get_subcommands().filter(|c| c.get_name() != "help") {
         let name = format!("rushlight-{}", command.get_name());
         let mut text = Vec::new();

@@ -3,7 +3,7 @@
 use crate::disk::read_bytes;
 use crate::failure::Failure;
 use rushlight::format::LineError;
-use rushlight::format::cdl::{self, CdlFile, Correction, Kind, Namespace, Remarks};
+use rushlight::format::cdl::{self, CdlFile, Kind};
 use rushlight::format::shot_list::{self, Form};
 use std::path::Path;
 
@@ -54,19 +54,7 @@ pub(crate) fn load(path: &Path, column: Option<&str>) -> Result<Read, Failure> {
     let Some(form) = form(path) else {
         return cdl::read_each(&bytes).map(Read::Cdl).map_err(fail);
     };
-    let list = shot_list::read(&bytes, form, column).map_err(fail)?;
-    let corrections = list.shots.into_iter().map(|shot| Correction {
-        id: Some(shot.name),
-        numbers: shot.numbers,
-        line: shot.line,
-        ..Correction::default()
-    });
-    let file = CdlFile {
-        kind: Kind::Collection,
-        namespace: Namespace::default(),
-        remarks: Remarks::default(),
-        corrections: corrections.collect(),
-        refused: Vec::new(),
-    };
-    Ok(Read::List(form, file, list.without))
+    let list = shot_list::read_each(&bytes, form, column).map_err(fail)?;
+    let without = list.without;
+    Ok(Read::List(form, list.into_corrections(), without))
 }

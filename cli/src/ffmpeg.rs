@@ -4,6 +4,7 @@
 //! and the matrix is undone here. A sample is code value over the largest code, as recorded: the signal that a camera's
 //! `range` speaks of. Nothing is squeezed or spread.
 
+mod command;
 mod pipe;
 
 pub(crate) use pipe::{Decoder, Encoder, Output, encoder_formats, end_running, widen};
@@ -15,10 +16,8 @@ use rushlight::apply::planes::{BT601, BT709, BT2020, Coding, Planes};
 use rushlight::frame::{Depth, Format, Frame, FrameError, Info, Limits};
 use serde::Deserialize;
 use std::collections::BTreeMap;
-use std::ffi::OsStr;
 use std::io::ErrorKind;
 use std::path::Path;
-use std::process::Command;
 use std::time::Duration;
 
 /// A page waits no longer for a frame, by each of the two programs.
@@ -27,10 +26,8 @@ const PATIENCE: Duration = Duration::from_secs(20);
 const PROBING: Duration = Duration::from_secs(60);
 /// Nor for the frames of a bracket.
 const BRACKET: Duration = Duration::from_secs(300);
-/// Containers that are read, by ffmpeg's names: such as hold their pictures themselves. A list of other files, which any
-/// name may have, is none of them.
-const FORMATS: &str = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,mxf,avi,nut,mpegts,mpeg,mpegvideo,m4v,h264,hevc,av1,obu,ivf,\
-                       dv,gxf,lxf,asf,flv,ogg,yuv4mpegpipe,mjpeg";
+/// Seconds of the longest clip that is read; no camera and no card gives one of a day (common practice, no source).
+const LONGEST: f64 = 24.0 * 3600.0;
 /// Bytes of what ffprobe says of a clip.
 const MOST_PROBED: usize = 1 << 20;
 
@@ -52,6 +49,9 @@ impl Trouble {
         let path = path.display();
         Failure::new(match self {
             Self::Program(why) => why,
+            Self::NoClip(why) if why.contains("Invalid data found") => {
+                format!("cannot read {path}: it is neither a still nor a clip that ffmpeg reads")
+            }
             Self::NoClip(why) | Self::Clip(why) => format!("cannot read {path}: {why}"),
             Self::Large(why) => format!("cannot read {path}: {why}: --max-memory allows more"),
         })
@@ -154,6 +154,8 @@ pub(crate) struct Clip {
     pub(crate) delay: f64,
     /// Frames, as the file says.
     pub(crate) frames: Option<usize>,
+    /// Bytes of the file.
+    bytes: u64,
     /// What one has to know of it.
     pub(crate) notes: Vec<String>,
 }
@@ -166,7 +168,7 @@ impl Clip {
 
     fn open_within(path: &Path, time: Duration) -> Result<Self, Trouble> {
         let fail = Trouble::Clip;
-        let (stream, container) = probe(path, time)?;
+        let (stream, container, bytes) = probe(path, time)?;
         let layout = layout(&stream).map_err(fail)?;
         let rate = stream.r_frame_rate.clone().unwrap_or_default();
         let (each, mean) = (ratio(&rate), stream.avg_frame_rate.as_deref().and_then(ratio));
@@ -203,6 +205,7 @@ impl Clip {
             timecode: stream.tags.get("timecode").or_else(|| container.tags.get("timecode")).cloned(),
             delay,
             frames: count,
+            bytes,
             notes,
         })
     }
@@ -253,8 +256,16 @@ impl Clip {
             timecode: None,
             delay: 0.0,
             frames: None,
+            bytes: 0,
             notes: Vec::new(),
         }
+    }
+
+    /// Frames that it can stand for: those of a day, and no more than the file has bytes, where none is repeated.
+    fn most_frames(&self) -> usize {
+        let day = ratio(&self.rate).map_or(0.0, |rate| (rate * LONGEST).ceil()) as usize;
+        let coded = if self.evened { usize::MAX } else { usize::try_from(self.bytes).unwrap_or(usize::MAX) };
+        day.min(coded)
     }
 
     /// Bytes of a frame on the pipe, where it is no more than may be read.
@@ -290,8 +301,7 @@ fn frames_from(path: &Path, seconds: f64, count: usize, limits: Limits, time: Du
     clip.without_alpha(path);
     let (width, height) = (clip.width, clip.height);
     let size = clip.size(limits).ok_or_else(|| Trouble::Large(format!("{width} x {height} pixels")))?;
-    let mut command = pipe::decode_from(path, &clip, seconds);
-    command.args(["-frames:v", &count.to_string(), "pipe:1"]);
+    let mut command = pipe::decode(path, &clip, seconds, count);
     let Ended { good, sent, said } = pipe::run(&mut command, time, count.saturating_mul(size))?;
     if !good {
         return Err(fail(last(&said)));
@@ -305,28 +315,15 @@ fn frames_from(path: &Path, seconds: f64, count: usize, limits: Limits, time: Du
     sent.chunks_exact(size).map(|bytes| clip.frame(bytes).map_err(|e| fail(e.to_string()))).collect()
 }
 
-/// What is said before each file that is read: its format, and from where.
-const READS: [&str; 4] = ["-format_whitelist", FORMATS, "-protocol_whitelist", "file"];
-
-/// A path that ffmpeg takes for a file, whatever its name begins with.
-fn url(path: &Path) -> std::ffi::OsString {
-    let mut url = std::ffi::OsString::from("file:");
-    url.push::<&OsStr>(path.as_os_str());
-    url
-}
-
-fn probe(path: &Path, time: Duration) -> Result<(Stream, Container), Trouble> {
+/// What ffprobe says of a clip, and the bytes of its file.
+fn probe(path: &Path, time: Duration) -> Result<(Stream, Container, u64), Trouble> {
     // Before the program opens it, which would wait at a pipe.
-    disk::open(path).map_err(Trouble::Clip)?;
-    let mut command = Command::new("ffprobe");
-    command.args(READS).args(["-v", "error", "-select_streams", "v:0", "-show_entries"]);
-    command
-        .arg(
-            "stream=width,height,pix_fmt,color_range,color_space,r_frame_rate,avg_frame_rate,sample_aspect_ratio,\
-             field_order,start_time,nb_frames:stream_tags=timecode:format=start_time:format_tags=timecode",
-        )
-        .args(["-of", "json"])
-        .arg(url(path));
+    let bytes = disk::open(path).map_err(Trouble::Clip)?.1.len();
+    let mut command = command::ffprobe(path);
+    command.args(["-of", "json", "-select_streams", "v:0", "-show_entries"]).arg(
+        "stream=width,height,pix_fmt,color_range,color_space,r_frame_rate,avg_frame_rate,sample_aspect_ratio,\
+         field_order,start_time,nb_frames:stream_tags=timecode:format=start_time:format_tags=timecode",
+    );
     let Ended { good, sent, said } = pipe::run(&mut command, time, MOST_PROBED)?;
     if !good {
         return Err(Trouble::NoClip(last(&said)));
@@ -334,7 +331,7 @@ fn probe(path: &Path, time: Duration) -> Result<(Stream, Container), Trouble> {
     let probe: Probe = serde_json::from_slice(&sent).map_err(|e| Trouble::NoClip(format!("ffprobe: {e}")))?;
     let Probe { streams, format } = probe;
     let none = || Trouble::Clip("it has no video".to_owned());
-    streams.into_iter().next().map(|s| (s, format)).ok_or_else(none)
+    streams.into_iter().next().map(|s| (s, format, bytes)).ok_or_else(none)
 }
 
 /// Why a program did not start.

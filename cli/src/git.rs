@@ -2,8 +2,9 @@
 
 use crate::disk;
 use rushlight::files::Files;
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Command, Stdio};
 use std::sync::Arc;
 
 /// A commit, or the files as they stand.
@@ -46,8 +47,13 @@ impl Tree {
     pub(crate) fn read(&self, path: &str) -> Result<Vec<u8>, String> {
         match &self.commit {
             None => disk::regular(&self.top.join(path)),
-            Some(commit) => git(&self.top, &["cat-file", "blob", &format!("{commit}:{path}")])
-                .map_err(|_| format!("no such file at {}", self.name)),
+            Some(commit) => {
+                let blob = format!("{commit}:{path}");
+                match printed(&self.top, &["cat-file", "blob", &blob], disk::LARGEST) {
+                    Err(Trouble::Large) => Err("larger than any document or cube".to_owned()),
+                    other => other.map_err(|_| format!("no such file at {}", self.name)),
+                }
+            }
         }
     }
 }
@@ -84,17 +90,64 @@ pub(crate) fn normal(path: &str) -> Option<String> {
 
 /// What `git` prints, or why it could not.
 pub(crate) fn git(folder: &Path, args: &[&str]) -> Result<Vec<u8>, String> {
+    printed(folder, args, MOST_PRINTED).map_err(|trouble| match trouble {
+        Trouble::Large => format!("`git {}` prints more than {MOST_PRINTED} bytes", args.join(" ")),
+        Trouble::Git(why) => why,
+    })
+}
+
+/// Bytes of a list of files that `git` prints.
+const MOST_PRINTED: u64 = 64 << 20;
+
+/// Why `git` printed nothing of use.
+enum Trouble {
+    /// More than is read.
+    Large,
+    /// What it said, or why it did not run.
+    Git(String),
+}
+
+/// What `git` prints, where that is no more than `most` bytes. It asks nobody for a password, and no server for what is not
+/// there.
+fn printed(folder: &Path, args: &[&str], most: u64) -> Result<Vec<u8>, Trouble> {
     // No folder is where we stand.
     let folder = if folder == Path::new("") { Path::new(".") } else { folder };
-    let output = Command::new("git").arg("-C").arg(folder).args(args).output();
-    let output = output.map_err(|e| format!("the program `git` does not run: {e}"))?;
-    if output.status.success() {
-        return Ok(output.stdout);
+    let mut command = Command::new("git");
+    command.env("GIT_TERMINAL_PROMPT", "0").env("GIT_NO_LAZY_FETCH", "1").arg("-C").arg(folder).args(args);
+    let child = command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn();
+    let not_run = |e: std::io::Error| Trouble::Git(format!("the program `git` does not run: {e}"));
+    let mut child = child.map_err(not_run)?;
+    let mut text = Vec::new();
+    let read = child.stdout.take().map(|out| out.take(most + 1).read_to_end(&mut text));
+    if text.len() as u64 > most {
+        let _ = child.kill();
+        let _ = child.wait();
+        return Err(Trouble::Large);
     }
-    let said = String::from_utf8_lossy(&output.stderr);
-    Err(said.trim().trim_start_matches("fatal: ").to_owned())
+    let ended = child.wait_with_output().map_err(not_run)?;
+    match read {
+        Some(Err(error)) => Err(not_run(error)),
+        _ if ended.status.success() => Ok(text),
+        _ => Err(Trouble::Git(String::from_utf8_lossy(&ended.stderr).trim().trim_start_matches("fatal: ").to_owned())),
+    }
 }
 
 fn line(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).trim_end_matches(['\n', '\r']).to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_more_is_read_than_may_be() {
+        let Ok(top) = git(Path::new(env!("CARGO_MANIFEST_DIR")), &["rev-parse", "--show-toplevel"]) else {
+            return eprintln!("skipped: no repository here");
+        };
+        let long = top.len() as u64;
+        let read = |most| printed(Path::new(""), &["rev-parse", "--show-toplevel"], most);
+        assert!(matches!(read(long), Ok(text) if text == top));
+        assert!(matches!(read(long - 1), Err(Trouble::Large)));
+    }
 }

@@ -1,5 +1,8 @@
 //! The command line: arguments, files, progress and reports around the library.
 
+// All that is said goes through `output` and `failure`, which clean it, and which a closed terminal does not end in a panic.
+#![cfg_attr(not(test), deny(clippy::print_stdout, clippy::print_stderr))]
+
 mod args;
 mod browser;
 mod commands;

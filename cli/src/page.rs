@@ -21,11 +21,12 @@ impl Page<'_> {
     pub(crate) fn html(&self) -> String {
         let Self { style, body, .. } = self;
         let (title, charts, policy) = (escape(self.title), charts_by_night(), policy());
+        let version = env!("CARGO_PKG_VERSION");
         let faces = if self.font { font_faces() } else { String::new() };
         format!(
             "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
              {policy}<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<meta name=\"color-scheme\" content=\"light dark\">\n\
-             <title>{title}</title>\n<style>\n{faces}{STYLE}{charts}{style}</style>\n</head>\n<body>\n{body}</body>\n</html>\n"
+             <meta name=\"generator\" content=\"rushlight {version}\">\n<title>{title}</title>\n<style>\n{faces}{STYLE}{charts}{style}</style>\n</head>\n<body>\n{body}</body>\n</html>\n"
         )
     }
 }

@@ -9,6 +9,7 @@ mod syntax;
 mod tree;
 mod words;
 
+pub(crate) use problem::LETTERS_OF_MESSAGE;
 pub use problem::{Problem, Problems};
 pub use words::unknown;
 pub(crate) use words::{beginning, beginning_of, nearest};
@@ -23,8 +24,8 @@ use words::reword;
 
 /// Most bytes of a document: more than any has, and what is made of its text in memory is some hundred times as large.
 pub const LARGEST: usize = 2 << 20;
-/// Most letters of a title, which becomes part of file names and of headers.
-const LONGEST_TITLE: usize = 200;
+/// Most letters of a title, or of the name of a correction, which becomes part of file names and of headers.
+pub(crate) const LONGEST_TITLE: usize = 200;
 /// Problems of one document that are listed; what is beyond would only hide the first ones.
 const MOST: usize = 100;
 /// Bytes of text that are read again, all in all, to find one problem after another.

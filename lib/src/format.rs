@@ -14,10 +14,11 @@ mod scan;
 pub mod shot_list;
 mod xml;
 
+use crate::document::{LETTERS_OF_MESSAGE, beginning_of};
 use std::fmt;
 
 /// What is wrong with a file is listed up to here.
-const MOST_ERRORS: usize = 100;
+pub(crate) const MOST_ERRORS: usize = 100;
 
 /// What is wrong with a file of text.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -30,7 +31,8 @@ pub struct LineError {
 
 impl fmt::Display for LineError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "line {}: {}", self.line, self.message)
+        // Of bounded length, whatever of a file it repeats.
+        write!(f, "line {}: {}", self.line, beginning_of(&self.message, LETTERS_OF_MESSAGE))
     }
 }
 

@@ -56,9 +56,9 @@
 //! let files = BTreeMap::from([("night.toml".to_owned(), look.as_bytes().to_vec())]);
 //! let show = Show::parse("show.toml", show, &files).unwrap();
 //! let pipeline = show.pipeline("night", "a", "onset").unwrap();
-//! // Mid-grey, code 420 of S-Log3, comes out at 10.5 % of white, which BT.1886 encodes as 0.391.
+//! // Mid-grey, code 420 of S-Log3, comes out at 12 % of white, which BT.1886 encodes as 0.413.
 //! let out = pipeline.apply([420.0 / 1023.0; 3]);
-//! assert!((out[1] - 0.391).abs() < 5e-4);
+//! assert!((out[1] - 0.413).abs() < 5e-4);
 //! ```
 #![deny(missing_docs)]
 

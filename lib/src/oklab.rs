@@ -21,6 +21,17 @@ pub const LMS_TO_LAB: [[f64; 3]; 3] = [
     [0.0259040371, 0.7827717662, -0.8086757660],
 ];
 
+/// L, a, b to the cube roots of cone responses, as printed: rounded apart from [`LMS_TO_LAB`], whose inverse it is.
+pub const LAB_TO_ROOTS: [[f64; 3]; 3] =
+    [[1.0, 0.3963377774, 0.2158037573], [1.0, -0.1055613458, -0.0638541728], [1.0, -0.0894841775, -1.2914855480]];
+
+/// Cone responses to linear light of BT.709, as printed.
+pub const LMS_TO_BT709: [[f64; 3]; 3] = [
+    [4.0767416621, -3.3077115913, 0.2309699292],
+    [-1.2684380046, 2.6097574011, -0.3413193965],
+    [-0.0041960863, -0.7034186147, 1.7076147010],
+];
+
 /// A printed matrix as one of nalgebra.
 pub(crate) fn matrix(rows: &[[f64; 3]; 3]) -> Matrix3<f64> {
     Matrix3::from_fn(|r, c| rows[r][c])
@@ -49,5 +60,11 @@ mod tests {
             let got = oklab(xyz);
             assert!((0..3).all(|i| (got[i] - want[i]).abs() < 6e-4), "{xyz:?}: {got:?}");
         }
+    }
+
+    #[test]
+    fn the_printed_inverse_is_that_of_the_printed_matrix() {
+        let product = matrix(&LAB_TO_ROOTS) * matrix(&LMS_TO_LAB);
+        assert!((product - Matrix3::identity()).amax() < 2e-7, "{product}");
     }
 }

@@ -114,7 +114,7 @@ class HueGuard:
     """Turns the light of a print towards the hue that its layers saw, at equal luminance."""
 
     def __init__(self, strength, lights, lamp, to_display):
-        mix = np.full((3, 3), 0.06) + 0.82 * np.eye(3)
+        mix = np.full((3, 3), 0.03) + 0.91 * np.eye(3)
         scene = OKLAB_LMS @ bradford(white_xyz(ACES_WHITE), white_xyz(D65)) @ ap1_to_xyz() @ mix
         self.scene = scene / scene.sum(axis=1)[:, None] * 10.0 ** (-np.asarray(lights) / 0.58)
         self.print = OKLAB_LMS @ bradford(lamp, white_xyz(D65))
@@ -130,9 +130,9 @@ class HueGuard:
         light = np.cbrt(xyz @ self.print.T) @ self.lab.T
         chroma_2 = (scene[:, 1:] ** 2).sum(axis=1)
         chroma = np.sqrt(chroma_2 + 1e-30)
-        warm = np.radians(80.0)
+        warm = np.radians(75.0)
         near = 0.5 + 0.5 * (scene[:, 1] * np.cos(warm) + scene[:, 2] * np.sin(warm)) / chroma
-        pull = self.strength * (1.0 - 0.70 * near**8) * chroma / (chroma_2 + (0.05 * scene[:, 0]) ** 2)
+        pull = self.strength * (1.0 - 0.80 * near**8) * chroma / (chroma_2 + (0.05 * scene[:, 0]) ** 2)
         turned = (1.0 - pull * chroma)[:, None] * light[:, 1:] + (
             pull * np.hypot(light[:, 1], light[:, 2]))[:, None] * scene[:, 1:]
         lms = (np.column_stack([light[:, 0], turned]) @ np.linalg.inv(self.lab).T) ** 3
@@ -147,23 +147,32 @@ class Print:
     # what is left of them far away, and the spread of densities at which they level off.
     PEAK, BELOW, ABOVE, LEAST, LEVEL = 0.1, 0.9, 0.5, 0.05, 0.25
 
-    def __init__(self, dyes, off_diagonal, crosstalk=0.04, strength=1.0, grey=0.105, contrast=4.0, toe=1.5,
+    def __init__(self, dyes, off_diagonal, crosstalk=0.04, strength=1.0, grey=0.12, contrast=3.8, toe=1.5,
                  shoulder=1.5, black=4.0, peak=1.0, flare=0.0, exposure=0.0, lights=(25.0, 25.0, 25.0), white=D65,
                  hue=0.85):
         self.dyes = dyes
         self.gain = 2.0**exposure / 0.18
         self.mix = np.full((3, 3), crosstalk) + (1.0 - 3.0 * crosstalk) * np.eye(3)
-        off = np.asarray(off_diagonal, float) * strength
+        self.negative = Curve(0.58, -6.0 * STOP, 0.25, 0.0, self.RANGE, self.SHOULDER)
+        self.grey_negative = float(self.negative(np.log10(self.floor(1.0))))
+        self.clear = 1.0 - flare / peak
+        self.flare = flare
+        self.print, self.grey_print, slope = self.scale(grey, contrast, toe, shoulder, black, peak)
+        # A higher peak is steeper at mid-grey; the interlayer effects are weaker by the cube of that.
+        steepness = slope / self.scale(grey, contrast, toe, shoulder, black, 1.0)[2]
+        off = np.asarray(off_diagonal, float) * strength / steepness**3
         self.interlayer = np.array(
             [[1 - off[0] - off[1], off[0], off[1]], [off[2], 1 - off[2] - off[3], off[3]],
              [off[4], off[5], 1 - off[4] - off[5]]]
         )
         self.lights = 0.025 * (np.asarray(lights) - 25.0)
-        self.negative = Curve(0.58, -6.0 * STOP, 0.25, 0.0, self.RANGE, self.SHOULDER)
-        self.grey_negative = float(self.negative(np.log10(self.floor(1.0))))
-        self.clear = 1.0 - flare / peak
-        self.flare = flare
-        grey_density = -np.log10((grey - flare) / self.clear)
+        self.white = white_xyz(white)
+        self.guard = HueGuard(hue, self.lights, dyes.white, self.clear * bradford(dyes.white, self.white))
+
+    def scale(self, grey, contrast, toe, shoulder, black, peak):
+        """The print's curve for a display's peak, the print exposure of mid-grey, and the curve's slope there."""
+        clear = 1.0 - self.flare / peak
+        grey_density = -np.log10((grey - self.flare) / clear)
         white_density = -np.log10(peak)
         span = self.RANGE - self.grey_negative
         low, high = white_density - 0.6, white_density
@@ -174,10 +183,9 @@ class Print:
                 high = middle
             else:
                 low = middle
-        self.print = curve
-        self.grey_print = curve.inverse(grey_density)
-        self.white = white_xyz(white)
-        self.guard = HueGuard(hue, self.lights, dyes.white, self.clear * bradford(dyes.white, self.white))
+        at_grey = curve.inverse(grey_density)
+        slope = float(curve(at_grey + 1e-5) - curve(at_grey - 1e-5)) / 2e-5
+        return curve, at_grey, slope
 
     @staticmethod
     def floor(e):

@@ -142,3 +142,18 @@ pub fn files(dir: &Path) -> BTreeMap<String, Vec<u8>> {
 pub fn numbers(value: &Value) -> Vec<f64> {
     value.as_array().expect("a list").iter().map(|v| v.as_f64().expect("a number")).collect()
 }
+
+/// A folder in front of the path with programs of these names.
+#[cfg(unix)]
+pub fn path_with(dir: &Path, programs: &[(&str, &str)]) -> std::ffi::OsString {
+    use std::os::unix::fs::PermissionsExt;
+    let bin = dir.join("bin");
+    fs::create_dir_all(&bin).expect("a folder");
+    for (name, script) in programs {
+        let file = bin.join(name);
+        fs::write(&file, format!("#!/bin/sh\n{script}\n")).expect("a program");
+        fs::set_permissions(&file, fs::Permissions::from_mode(0o755)).expect("it may be run");
+    }
+    let path = std::env::var_os("PATH").unwrap_or_default();
+    std::env::join_paths(std::iter::once(bin).chain(std::env::split_paths(&path))).expect("a path")
+}

@@ -4,6 +4,8 @@ use rushlight::cube::Cube;
 use rushlight::format::cube::{WriteOptions, write_cube};
 use rushlight::frame::{Depth, Format, Frame, Info, ReadOptions, read, write};
 use rushlight_tests::scene::{assert_says, json, put, refused, run, saltmarsh};
+#[cfg(unix)]
+use rushlight_tests::scene::{files, path_with};
 use std::fs;
 use std::io::{Seek, SeekFrom};
 use std::path::Path;
@@ -381,4 +383,22 @@ fn raw_frames_go_from_file_to_file() {
     }
     let (code, out, _) = ends(b"", b"", false);
     assert_eq!((code, out.len()), (Some(0), 0));
+}
+
+/// A decoder that goes on for ever is ended, and what would come of it is not there.
+#[cfg(unix)]
+#[test]
+fn a_clip_gives_no_more_frames_than_it_can_hold() {
+    let dir = saltmarsh();
+    let probed = r#"echo '{"streams":[{"width":4,"height":2,"pix_fmt":"gbrp","r_frame_rate":"25/1"}]}'"#;
+    let path = path_with(dir.path(), &[("ffprobe", probed), ("ffmpeg", "exec yes")]);
+    put(dir.path(), "in.mov", "a clip of 23 bytes only");
+    put(dir.path(), "a.cube", "LUT_3D_SIZE 2\n0 0 0\n1 0 0\n0 1 0\n1 1 0\n0 0 1\n1 0 1\n0 1 1\n1 1 1\n");
+    let apply = run(dir.path(), "apply --cube a.cube in.mov out.####.png").env("PATH", &path).output();
+    let done = apply.expect("it runs");
+    let said = String::from_utf8_lossy(&done.stderr).into_owned();
+    assert_ne!(done.status.code(), Some(0), "{said}");
+    assert!(said.contains("in.mov: it gives more frames than a clip of its length and its rate can hold"), "{said}");
+    // A frame for each of its bytes, at most.
+    assert_eq!(files(dir.path()).into_keys().filter(|name| name.starts_with("out")).count(), 23, "{said}");
 }

@@ -209,6 +209,54 @@ fn good_corrections_of_a_file_with_a_bad_one_are_taken_by_name() {
     );
 }
 
+/// Nor does one absurd row of a list.
+#[test]
+fn good_rows_of_a_list_with_a_bad_one_are_taken_by_name() {
+    let rows = LIST.to_owned() + "31-5\tB004\t(1 -1 1)(0 0 0)(1 1 1)\t1\n31-6\tB004\t\t0.8\n31-6\tB004\t\t0.7\n";
+    let values = "Name,ASC_SAT\n31-2,1.1\n31-5,x\n";
+    let dir = shots(|text| {
+        text.replace("list = \"cdl/day3.ale\"", "name = \"31-2\"\nfile = \"cdl/day4.ale\"")
+            + "\n[[shots]]\nname = \"B\"\nid = \"B004\"\nfile = \"cdl/tape.ale\"\ncolumn = \"Tape\"\nlook = \"plain\"\n"
+    });
+    let root = dir.path();
+    put(root, "cdl/day4.ale", &rows);
+    put(root, "cdl/tape.ale", LIST);
+    put(root, "day4.csv", values);
+    let found = run(root, "inspect cdl/day4.ale").output().unwrap();
+    assert_eq!(found.status.code(), Some(1));
+    assert_says(
+        &String::from_utf8_lossy(&found.stdout),
+        &[
+            "4 corrections\n  3 of them cannot be used",
+            "31-5: cannot be used\n    line 10: 31-5: slope[1]: -1",
+            "31-6: cannot be used\n    line 11: 31-6: another row of this shot",
+            "line 12: 31-6: another correction than on line 11",
+            "31-2\n    slope",
+        ],
+    );
+    for (file, bad, line) in
+        [("cdl/day4.ale", "31-5", "line 10: 31-5: slope[1]"), ("day4.csv", "31-5", "line 3: 31-5: ASC_SAT")]
+    {
+        assert_says(&refused(root, &format!("convert {file} out.ccc")), &[line, "--id names"]);
+        assert_says(&refused(root, &format!("convert {file} out.cc --id {bad}")), &[line]);
+        let said = output(root, &format!("convert {file} out.cc --id 31-2"));
+        assert_says(&said, &["out.cc: 1 correction", "not converted: corrections that cannot be used: `31-5` (line"]);
+    }
+    // A shot that is asked for by name does not suffer either; the whole list is refused.
+    let done = run(root, "probe show.toml --shot 31-2 --camera a --display onset 0.4 0.4 0.4").output().unwrap();
+    assert!(done.status.success(), "{done:?}");
+    assert_says(
+        &String::from_utf8_lossy(&done.stderr),
+        &["note: `cdl/day4.ale`: corrections that cannot be used: `31-5` (line 10), `31-6`"],
+    );
+    let show = fs::read_to_string(root.join("show.toml")).unwrap();
+    put(root, "show.toml", &show.replace("name = \"31-2\"\nfile = ", "list = "));
+    assert_says(
+        &refused(root, "bake show.toml --no-audit"),
+        &["shots[2].list: `cdl/day4.ale`, line 10: 31-5: slope[1]", "by `name` and `file`"],
+    );
+}
+
 /// The schema requires an id: a correction without one gets the name of its file.
 #[test]
 fn a_correction_without_an_id_is_named_after_its_file() {

@@ -58,6 +58,53 @@ fn what_is_not_ours_is_not_replaced_by_a_name_of_our_choosing() {
     assert_says(&refused(root, bake), &[&cube, "--force"]);
 }
 
+/// Whatever command chooses the name of a file, it replaces nobody else's.
+#[test]
+fn every_command_that_chooses_names_asks_for_force() {
+    let dir = saltmarsh();
+    let root = dir.path();
+    let list = "Name,ASC_SAT\na,0.9\nb,1.1\n";
+    put(root, "rows.csv", list);
+    for (command, name, again) in [
+        ("false-colour show.toml --camera a --points 5 --kind clip --plain --out o1", "o1/exposure.json", ""),
+        ("false-colour show.toml --camera a --points 5 --kind clip --plain --out o2", "", " --digits 7"),
+        ("convert rows.csv o3/", "o3/b.cc", ""),
+        ("man --out o4", "o4/rushlight-bake.1", ""),
+        ("bake show.toml --look plain --points 3 --no-audit --plain --out o5", "", " --digits 7"),
+    ] {
+        let folder = root.join(command.split_whitespace().last().expect("a folder").trim_end_matches('/'));
+        if name.is_empty() {
+            // What a run wrote that was killed before it wrote its list.
+            output(root, command);
+            let lists = ["exposure.json", "manifest.json"];
+            lists.iter().for_each(|list| drop(fs::remove_file(folder.join(list))));
+            output(root, command);
+            output(root, &format!("{command}{again}"));
+            let there = files(&folder).into_keys().find(|name| name.ends_with(".cube")).expect("a cube");
+            fs::write(folder.join(&there), "MINE").expect("it is written");
+            lists.iter().for_each(|list| drop(fs::remove_file(folder.join(list))));
+            assert_says(&refused(root, command), &[&there, "not made by this program", "--force"]);
+            assert_eq!(files(&folder)[&there], b"MINE", "{command}");
+            continue;
+        }
+        put(root, name, "MINE");
+        assert_says(&refused(root, command), &[name, "not made by this program", "--force"]);
+        assert_eq!(files(&folder).values().collect::<Vec<_>>(), [b"MINE"], "{command}");
+        output(root, &format!("{command} --force"));
+        assert_ne!(fs::read(root.join(name)).expect("it is there"), b"MINE", "{command}");
+        // Its own it replaces without a word, whatever is in it.
+        put(root, "rows.csv", &list.replace("1.1", "1.2"));
+        output(root, command);
+    }
+    assert!(fs::read_to_string(root.join("o3/b.cc")).expect("a correction").contains("1.2"));
+    // The page of who names none, and the same name by the user's own word.
+    put(root, "sheet.html", "MINE");
+    assert_says(&refused(root, "sheet show.toml --look plain"), &["sheet.html", "not made by this program", "--out"]);
+    assert_eq!(fs::read_to_string(root.join("sheet.html")).expect("it is there"), "MINE");
+    output(root, "sheet show.toml --look plain --out sheet.html");
+    output(root, "sheet show.toml --look plain");
+}
+
 #[cfg(unix)]
 #[test]
 fn what_is_read_only_is_not_replaced() {
@@ -107,11 +154,12 @@ fn what_killed_runs_left_is_gone_when_a_run_begins() {
     assert!(!there("o/.rushlight-broken.png-AbCdEf.tmp"));
     left(&[
         "cubes/.rushlight-manifest.json-AbCdEf.tmp",
+        "cubes/.rushlight--AbCdEf.tmp",
         ".rushlight-sent-AbCdEf.tmp/a/b",
         ".rushlight-sent-AbCdEf.held",
     ]);
     output(root, "bake show.toml --look plain --points 3 --no-audit");
-    assert!(!there("cubes/.rushlight-manifest.json-AbCdEf.tmp"));
+    assert!(!there("cubes/.rushlight-manifest.json-AbCdEf.tmp") && !there("cubes/.rushlight--AbCdEf.tmp"));
     output(root, "package show.toml --no-stress --out sent");
     assert!(!there(".rushlight-sent-AbCdEf.tmp") && !there(".rushlight-sent-AbCdEf.held"));
     #[cfg(unix)]
@@ -173,7 +221,7 @@ fn names_that_cannot_be_meant_are_said_plainly() {
     shot(root, 1);
     put(root, "README.md", "# A shot\n");
     for (args, says) in [
-        ("README.md out.png", &["README.md"][..]),
+        ("README.md out.png", &["README.md: it is neither a still nor a clip"][..]),
         ("*.png out/", &["*.png", "####"]),
         ("shot.%04d.png out.png", &["a sequence is written to a name with ####"]),
         ("other.%04d.png out.%04d.png", &["other.####.png", "no file is called so"]),

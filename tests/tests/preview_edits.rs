@@ -1,5 +1,7 @@
 //! `preview`: edits outlive a server that is killed, the newest of them are stress-tested, and clips that keep one waiting.
 
+#[cfg(unix)]
+use rushlight_tests::scene::path_with;
 use rushlight_tests::scene::{NIGHT, put, saltmarsh};
 use rushlight_tests::server::{Server, next_event};
 use serde_json::{Value, json};
@@ -149,21 +151,6 @@ fn the_newest_edit_is_stressed_and_an_older_search_is_stopped() {
     assert_eq!((&found["done"], &found["version"]), (&json!(true), &look["version"]));
     assert!(found["finding"]["words"].as_str().is_some_and(|w| w.contains(": ")), "{found}");
     assert!(["holds", "marginal", "breaks"].iter().any(|g| found["finding"]["grade"] == *g), "{found}");
-}
-
-/// A folder in front of the path with programs of these names.
-#[cfg(unix)]
-fn path_with(dir: &Path, programs: &[(&str, &str)]) -> std::ffi::OsString {
-    use std::os::unix::fs::PermissionsExt;
-    let bin = dir.join("bin");
-    fs::create_dir_all(&bin).expect("a folder");
-    for (name, script) in programs {
-        let file = bin.join(name);
-        fs::write(&file, format!("#!/bin/sh\n{script}\n")).expect("a program");
-        fs::set_permissions(&file, fs::Permissions::from_mode(0o755)).expect("it may be run");
-    }
-    let path = std::env::var_os("PATH").unwrap_or_default();
-    std::env::join_paths(std::iter::once(bin).chain(std::env::split_paths(&path))).expect("a path")
 }
 
 #[cfg(unix)]

@@ -136,11 +136,11 @@ fn a_chart_keeps_its_hues_and_chromas() {
             "chart at crosstalk {crosstalk}: chroma ratio median {median:.3} ({low:.2} to {high:.2}), hue mean {mean:.2} \
              max {max:.1} degrees; light skin {light_skin:.3}, dark skin {dark_skin:.3}"
         );
-        assert!((0.97..1.03).contains(&median) && low > 0.76 && high < 1.18, "{crosstalk}: {low} {median} {high}");
-        assert!((light_skin - 1.0).abs() < 0.03 && dark_skin < 1.18, "{crosstalk}: {light_skin} {dark_skin}");
+        assert!((0.97..1.03).contains(&median) && low > 0.75 && high < 1.21, "{crosstalk}: {low} {median} {high}");
+        assert!((light_skin - 1.0).abs() < 0.03 && dark_skin < 1.21, "{crosstalk}: {light_skin} {dark_skin}");
         assert!(mean < 2.7 && max < 7.4, "{crosstalk}: {mean} {max}");
         if crosstalk == PrintSettings::default().crosstalk {
-            assert!((median - 0.992).abs() < 0.005 && low > 0.8 && mean < 2.1 && max < 6.3);
+            assert!((median - 0.989).abs() < 0.005 && low > 0.8 && mean < 1.6 && max < 5.0);
         }
     }
     // Without interlayer effects, much of the chroma is lost: what they are for.
@@ -326,7 +326,7 @@ fn stronger_colours_are_denser() {
             };
             assert!(mean < most, "{} at {stops}: {mean}", v.name);
             assert!(brightest_pure < 1.0 || stops == 1, "{} at {stops}: {brightest_pure}", v.name);
-            assert!(brightest < if stops == 1 { 1.075 } else { 1.025 }, "{} at {stops}: {brightest}", v.name);
+            assert!(brightest < if stops == 1 { 1.08 } else { 1.025 }, "{} at {stops}: {brightest}", v.name);
         }
     }
 }

@@ -160,6 +160,10 @@ pub(crate) struct FalseColour {
     /// Folder for the cubes, made if it is not there
     #[arg(long, value_name = "DIR", default_value = "exposure")]
     pub(crate) out: PathBuf,
+    /// Replace files in the folder that have the names of the cubes or what goes beside them and were not made by this
+    /// program
+    #[arg(long)]
+    pub(crate) force: bool,
     /// Print the report as JSON
     #[arg(long)]
     pub(crate) json: bool,

@@ -194,4 +194,8 @@ pub(crate) struct Convert {
     /// Bits of a .png
     #[arg(long, value_name = "BITS", default_value = "16")]
     pub(crate) bits: PngBits,
+    /// Replace files in the folder that have the names of the corrections and were not made by this program; a file that is
+    /// named is replaced without it
+    #[arg(long)]
+    pub(crate) force: bool,
 }

@@ -94,9 +94,9 @@ pub(crate) struct Sheet {
     /// Search for what breaks each look, as `stress` does, and say what was found: takes a while
     #[arg(long)]
     pub(crate) stress: bool,
-    /// The page (.html)
-    #[arg(long, value_name = "FILE", default_value = "sheet.html")]
-    pub(crate) out: PathBuf,
+    /// The page (.html); left out: sheet.html, in whose place a file of that name stays that this program did not make
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
     /// The page as PDF too, by a headless Chromium, Chrome or Edge of this machine
     #[arg(long, value_name = "FILE")]
     pub(crate) pdf: Option<PathBuf>,

@@ -97,7 +97,8 @@ fn piped(raw: &Raw, how: &how::How, args: &Args) -> Result<ExitCode, Failure> {
     let frames = raw::run(raw, how)?;
     match args.json {
         true => {
-            eprint!("{}", output::json(&serde_json::json!({ "schema": 1, "title": how.title, "raw_frames": frames }))?)
+            let report = serde_json::json!({ "schema": 1, "title": how.title, "raw_frames": frames });
+            output::say(output::json(&report)?.trim_end());
         }
         false => output::say(&format!("{}: {frames} raw frames", how.title)),
     }

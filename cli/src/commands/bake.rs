@@ -42,10 +42,7 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
         return Err(Failure::new("--shaper: a .cube holds a cube or curves, not both: add --format clf"));
     }
     preflight(show, &jobs, &formats, &options)?;
-    let mut batch = Batch::new(&args.out)?;
-    if !args.force {
-        batch = batch.replacing_ours(MANIFEST);
-    }
+    let mut batch = Batch::of_our_names(&args.out, Some(MANIFEST), args.force)?;
     let mut manifest = Manifest::new(show);
     let progress = Progress::new(jobs.len(), "{pos}/{len} cubes, {eta} left");
     let mut lines = Vec::new();

@@ -40,10 +40,18 @@ const CLOSE: f64 = 0.1;
 #[derive(Serialize)]
 struct Report<'a> {
     schema: u32,
+    tool: Tool,
     show: &'a str,
     cubes: Vec<Record<'a>>,
     /// Test frames: the log signal that goes in, by camera and EI.
     frames: Vec<String>,
+}
+
+/// Who made the files.
+#[derive(Serialize)]
+struct Tool {
+    name: &'static str,
+    version: &'static str,
 }
 
 #[derive(Serialize)]
@@ -140,8 +148,9 @@ pub(crate) fn make(args: &Args) -> Result<(String, String), Failure> {
             jobs.push((study, job));
         }
     }
-    let mut batch = Batch::new(&args.out)?;
-    let mut report = Report { schema: SCHEMA, show: show.title(), cubes: Vec::new(), frames: Vec::new() };
+    let mut batch = Batch::of_our_names(&args.out, Some(REPORT), args.force)?;
+    let tool = Tool { name: "rushlight", version: env!("CARGO_PKG_VERSION") };
+    let mut report = Report { schema: SCHEMA, tool, show: show.title(), cubes: Vec::new(), frames: Vec::new() };
     let progress = Progress::new(jobs.len(), "{pos}/{len} cubes, {eta} left");
     for (study, job) in &jobs {
         let camera = &show.cameras()[study.name].item;

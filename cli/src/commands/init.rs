@@ -1,7 +1,7 @@
 //! `init`
 
 use crate::args::Init;
-use crate::disk::Batch;
+use crate::disk::{Batch, read_start};
 use crate::failure::Failure;
 use crate::output;
 
@@ -12,9 +12,11 @@ const LOOK: &str = include_str!("../../templates/looks/first.toml");
 pub(crate) fn run(args: &Init) -> Result<(), Failure> {
     let dir = &args.dir;
     let files = [(dir.join("looks"), "first.toml", LOOK), (dir.clone(), "show.toml", SHOW)];
-    for (folder, name, _) in &files {
+    for (folder, name, text) in &files {
         let path = folder.join(name);
-        if path.exists() {
+        // The show comes last: without it, what is the same is what a run left that was killed.
+        let is_begun = !dir.join("show.toml").exists() && read_start(&path, text.len() + 1) == text.as_bytes();
+        if path.exists() && !is_begun {
             return Err(Failure::new(format!("{} is already there: choose another folder", path.display())));
         }
     }

@@ -23,7 +23,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     let preview = Preview::new(options)?;
     let at_the_end = preview.at_the_end();
     disk::when_interrupted(move || {
-        at_the_end().iter().for_each(|line| eprintln!("rushlight: {line}"));
+        at_the_end().iter().for_each(|line| output::say(&format!("rushlight: {line}")));
         0
     });
     let address = preview.address();

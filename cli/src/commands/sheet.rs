@@ -25,8 +25,14 @@ use rushlight::stress::CaseReport;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
+/// The page of who names none.
+const PAGE: &str = "sheet.html";
+
 pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
-    let page = Out::new("out", &args.out, &["html", "htm"])?;
+    let mut page = Out::new("out", page_of(args), &["html", "htm"])?;
+    if args.out.is_none() {
+        page.batch = page.batch.replacing_ours(None, "name the page by --out");
+    }
     let printed = args.pdf.as_deref().map(|path| Out::new("pdf", path, &["pdf"])).transpose()?;
     let browser = args.pdf.as_ref().map(|_| browser::find()).transpose()?;
     let target = target::load(&args.of.file, &args.of.pick)?;
@@ -46,6 +52,11 @@ pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
         return output::print_json(&report);
     }
     output::print(&text::text(&report))
+}
+
+/// Where the page goes.
+fn page_of(args: &Sheet) -> &Path {
+    args.out.as_deref().unwrap_or(Path::new(PAGE))
 }
 
 /// The sheet as data and as a page, with what a stress test found.
@@ -69,7 +80,7 @@ pub(crate) fn make(
         schema: SCHEMA,
         version: env!("CARGO_PKG_VERSION"),
         show: show.title().to_owned(),
-        page: path(&args.out),
+        page: path(page_of(args)),
         pdf: args.pdf.as_deref().map(path),
         looks,
     };

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
 /// Largest document, curve or cube file that is read: a cube of 256 points is below it.
-const LARGEST: u64 = 1 << 30;
+pub(crate) const LARGEST: u64 = 1 << 30;
 
 /// What this run has read, where links lead: no output takes its place.
 static READ: Mutex<BTreeSet<PathBuf>> = Mutex::new(BTreeSet::new());
@@ -36,7 +36,7 @@ pub(crate) fn open(path: &Path) -> Result<(File, Metadata), String> {
 }
 
 /// The same of a file that is only looked at, and may be written all the same.
-pub(super) fn peek(path: &Path) -> Result<(File, Metadata), String> {
+pub(crate) fn peek(path: &Path) -> Result<(File, Metadata), String> {
     opened(path, false)
 }
 

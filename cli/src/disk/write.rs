@@ -18,6 +18,11 @@ const LIST: usize = 64 << 20;
 /// What every file that says who made it has in it.
 const MARK: &[u8] = b"rushlight";
 
+/// How a file says who made it.
+pub(crate) fn maker() -> String {
+    format!("made by rushlight {}", env!("CARGO_PKG_VERSION"))
+}
+
 /// Whether a file may be written: what was read in this run, what is read-only and what is no file are not replaced.
 pub(crate) fn check(path: &Path) -> Result<(), Failure> {
     name_of(path)?;
@@ -38,8 +43,16 @@ pub(crate) struct Batch {
     files: Vec<(NamedTempFile, PathBuf)>,
     /// What killed runs left; of the files of this batch it is taken away.
     left: Leftovers,
-    /// The list of the files of an earlier run, where only files of such may be replaced.
-    list: Option<Vec<u8>>,
+    /// Where the names are of our choosing, the list of the files of an earlier run: nobody else's file is replaced.
+    ours: Option<Ours>,
+}
+
+/// Which files are of this program.
+struct Ours {
+    /// The list of an earlier run, or nothing.
+    list: Vec<u8>,
+    /// What helps who has another file of such a name.
+    help: &'static str,
 }
 
 impl Batch {
@@ -47,27 +60,44 @@ impl Batch {
     pub(crate) fn new(dir: &Path) -> Result<Self, Failure> {
         let fail = |e: io::Error| Failure::new(format!("cannot write into {}: {}", dir.display(), plainly(&e)));
         fs::create_dir_all(dir).map_err(fail)?;
+        let mut left = Leftovers::of(dir);
+        // A run that was killed while it tried this left a file without a name.
+        left.clear(OsStr::new(""));
         temporary(dir, OsStr::new(""), END, false).map_err(fail)?;
-        Ok(Self { left: Leftovers::of(dir), ..Self::within(dir) })
+        Ok(Self { left, ..Self::within(dir) })
     }
 
     /// A batch for a folder that a batch was made for before.
     pub(crate) fn within(dir: &Path) -> Self {
-        Self { dir: dir.to_owned(), files: Vec::new(), left: Leftovers::default(), list: None }
+        Self { dir: dir.to_owned(), files: Vec::new(), left: Leftovers::default(), ours: None }
     }
 
-    /// The names are of our choosing, not the user's: a file is replaced only if it says that we made it, or if the file
-    /// `list`, which says so of itself, names it.
-    pub(crate) fn replacing_ours(mut self, list: &str) -> Self {
-        let listed = read_start(&self.dir.join(list), LIST);
-        self.list = Some(if is_marked(&listed) { listed } else { Vec::new() });
+    /// A batch for a folder in which the names are of our choosing, not the user's: without `force` a file is replaced only
+    /// if it says that we made it, if it holds these very bytes, or if the file `list`, which says of itself that we made it,
+    /// names it.
+    pub(crate) fn of_our_names(dir: &Path, list: Option<&str>, force: bool) -> Result<Self, Failure> {
+        let batch = Self::new(dir)?;
+        Ok(if force { batch } else { batch.replacing_ours(list, "name another folder, or give --force") })
+    }
+
+    /// The same of a batch that there is; `help` says what to do about a file of somebody else's.
+    pub(crate) fn replacing_ours(mut self, list: Option<&str>, help: &'static str) -> Self {
+        let mut list = list.map(|list| read_start(&self.dir.join(list), LIST)).unwrap_or_default();
+        if !is_marked(&list) {
+            list.clear();
+        }
+        self.ours = Some(Ours { list, help });
         self
     }
 
-    fn is_ours(&self, path: &Path, name: &OsStr) -> bool {
-        let Some(list) = &self.list else { return true };
+    fn check_ours(&self, path: &Path, name: &OsStr, contents: &[u8]) -> Result<(), Failure> {
+        let Some(Ours { list, help }) = &self.ours else { return Ok(()) };
         let named = format!("\"{}\"", name.to_string_lossy());
-        !path.exists() || holds(list, named.as_bytes()) || is_marked(&read_start(path, START))
+        let is_same = || read_start(path, contents.len() + 1) == contents;
+        if !path.exists() || holds(list, named.as_bytes()) || is_marked(&read_start(path, START)) || is_same() {
+            return Ok(());
+        }
+        Err(unwritten(path, &format!("it is there and was not made by this program: {help}")))
     }
 
     /// Writes a file under a temporary name.
@@ -75,12 +105,7 @@ impl Batch {
         let name = name.as_ref();
         let path = self.dir.join(name);
         check(&path)?;
-        if !self.is_ours(&path, name) {
-            return Err(unwritten(
-                &path,
-                "it is there and was not made by this program: name another folder, or give --force",
-            ));
-        }
+        self.check_ours(&path, name, contents.as_ref())?;
         self.left.clear(name);
         let fail = |e: io::Error| unwritten(&path, &plainly(&e));
         let mut file = temporary(&self.dir, name, END, false).map_err(fail)?;
@@ -213,23 +238,19 @@ mod tests {
     fn a_batch_of_our_own_names_replaces_our_own_files() {
         let dir = tempfile::tempdir().unwrap();
         let at = |name: &str| dir.path().join(name);
-        let made = |force: bool| {
-            let mut batch = Batch::new(dir.path()).unwrap();
-            if !force {
-                batch = batch.replacing_ours("list.json");
-            }
-            batch
-                .add("a.cube", "no comment")
-                .and_then(|()| batch.add("list.json", "rushlight \"a.cube\""))
-                .map(|()| batch)
+        let made = |text: &str, force: bool| {
+            let mut batch = Batch::of_our_names(dir.path(), Some("list.json"), force).unwrap();
+            batch.add("a.cube", text).and_then(|()| batch.add("list.json", "rushlight \"a.cube\"")).map(|()| batch)
         };
         fs::write(at("list.json"), "MINE").unwrap();
-        assert!(made(false).is_err_and(|e| e.words().contains("--force")));
+        assert!(made("no comment", false).is_err_and(|e| e.words().contains("--force")));
         assert_eq!(fs::read(at("list.json")).unwrap(), b"MINE");
-        made(true).unwrap().finish().unwrap();
-        made(false).unwrap().finish().unwrap();
+        made("no comment", true).unwrap().finish().unwrap();
+        made("another", false).unwrap().finish().unwrap();
+        // What a killed run left without its list is the same, or is not ours.
         fs::remove_file(at("list.json")).unwrap();
-        assert!(made(false).is_err_and(|e| e.words().contains("a.cube")));
+        made("another", false).unwrap();
+        assert!(made("longer than another", false).is_err_and(|e| e.words().contains("a.cube")));
     }
 
     #[cfg(unix)]

@@ -1,6 +1,7 @@
 //! Frames over pipes: ffmpeg reads a clip for us, and writes one from what we give.
 
-use super::{Clip, Layout, READS, Trouble, last, not_run, url};
+use super::command::{ffmpeg, reading, reading_raw, writing, writing_raw};
+use super::{Clip, Layout, Trouble, last, not_run};
 use crate::failure::Failure;
 use rushlight::apply::tags::Codes;
 use std::io::{Read, Write};
@@ -231,25 +232,21 @@ impl Drop for Program {
     }
 }
 
-/// The command that gives a clip's frames; where to is left to add.
-pub(super) fn decode(path: &Path, clip: &Clip) -> Command {
-    decode_from(path, clip, 0.0)
-}
-
-/// The same from so many seconds on: what comes before is skipped, not decoded.
-pub(super) fn decode_from(path: &Path, clip: &Clip, seconds: f64) -> Command {
-    let mut command = Command::new("ffmpeg");
-    command.args(["-nostdin", "-v", "error", "-noautorotate"]);
+/// The command that gives a clip's frames, `most` of them, from so many seconds on: what comes before is skipped, not decoded.
+pub(super) fn decode(path: &Path, clip: &Clip, seconds: f64, most: usize) -> Command {
+    let mut command = ffmpeg();
+    command.arg("-noautorotate");
     if seconds > 0.0 {
         command.args(["-ss", &seconds.to_string()]);
     }
-    command.args(READS).arg("-i").arg(url(path));
+    reading(&mut command, path);
     command.args(["-map", "0:v:0", "-fps_mode", "passthrough", "-vf"]);
     let Layout { name, range, .. } = &clip.layout;
     // Frames as they come, or as many a second, whatever each lasted.
     let even = if clip.evened { format!("fps={},", clip.rate) } else { String::new() };
     command.arg(format!("{even}scale=in_range={range}:out_range={range}:{SCALING},format={name}"));
-    command.args(["-f", "rawvideo"]);
+    command.args(["-frames:v", &most.to_string()]);
+    writing_raw(&mut command);
     command
 }
 
@@ -257,28 +254,41 @@ pub(super) fn decode_from(path: &Path, clip: &Clip, seconds: f64) -> Command {
 pub(crate) struct Decoder {
     program: Program,
     frames: ChildStdout,
+    /// Frames that may still come.
+    left: usize,
+    /// Why it was ended, where it gave more.
+    excess: Option<String>,
 }
 
 impl Decoder {
     pub(crate) fn start(path: &Path, clip: &Clip) -> Result<Self, Failure> {
-        let mut command = decode(path, clip);
-        command.arg("pipe:1").stdin(Stdio::null()).stdout(Stdio::piped());
+        let most = clip.most_frames();
+        // One more, which tells a clip that ends from one that goes on.
+        let mut command = decode(path, clip, 0.0, most.saturating_add(1));
+        command.stdin(Stdio::null()).stdout(Stdio::piped());
         let (program, _, stdout) = Program::start(&mut command)?;
         program.watched(SILENCE);
-        Ok(Self { program, frames: stdout.expect("it is piped") })
+        Ok(Self { program, frames: stdout.expect("it is piped"), left: most, excess: None })
     }
 
-    /// The next frame; false at the end.
+    /// The next frame; false at the end. A program that gives more frames than its clip can stand for is ended.
     pub(crate) fn next(&mut self, frame: &mut [u8]) -> std::io::Result<bool> {
         let mut filled = 0;
         while filled < frame.len() {
             match self.program.waited.during(|| self.frames.read(&mut frame[filled..])) {
                 Ok(0) => return Ok(false),
-                Ok(n) => filled += n,
+                Ok(n) if self.left > 0 => filled += n,
+                Ok(_) => {
+                    let why = "it gives more frames than a clip of its length and its rate can hold, and was ended";
+                    self.excess = Some(why.to_owned());
+                    let _ = locked(&self.program.child).kill();
+                    return Err(std::io::Error::other(why));
+                }
                 Err(e) if e.kind() == std::io::ErrorKind::Interrupted => {}
                 Err(e) => return Err(e),
             }
         }
+        self.left = self.left.saturating_sub(1);
         Ok(true)
     }
 
@@ -286,7 +296,7 @@ impl Decoder {
     pub(crate) fn end(self) -> Option<String> {
         drop(self.frames);
         let (good, said) = self.program.end();
-        (!good || !said.is_empty()).then(|| last(&said))
+        self.excess.or_else(|| (!good || !said.is_empty()).then(|| last(&said)))
     }
 }
 
@@ -318,20 +328,13 @@ pub(crate) struct Encoder {
 impl Encoder {
     pub(crate) fn start(out: &Output<'_>) -> Result<Self, Failure> {
         let (clip, layout) = (out.clip, out.layout);
-        let mut command = Command::new("ffmpeg");
-        let mut add = |args: &[&str]| {
-            command.args(args);
-        };
-        let size = format!("{}x{}", clip.width, clip.height);
-        let delay = clip.delay.to_string();
-        add(&["-nostdin", "-v", "error", "-y"]);
+        let mut command = ffmpeg();
         if clip.delay > 0.0 {
-            add(&["-itsoffset", &delay]);
+            command.args(["-itsoffset", &clip.delay.to_string()]);
         }
-        add(&["-f", "rawvideo", "-pix_fmt", &layout.name, "-video_size", &size, "-framerate", &clip.rate]);
-        add(&["-i", "pipe:0"]);
+        reading_raw(&mut command, &layout.name, [clip.width, clip.height], &clip.rate);
         if let Some(from) = out.from {
-            command.args(READS).arg("-i").arg(url(from));
+            reading(&mut command, from);
         }
         let mut add = |args: &[&str]| {
             command.args(args);
@@ -372,7 +375,8 @@ impl Encoder {
         }
         let codec: Vec<&str> = out.codec.iter().map(String::as_str).collect();
         add(&codec);
-        command.arg(url(out.path)).stdin(Stdio::piped()).stdout(Stdio::null());
+        writing(&mut command, out.path);
+        command.stdin(Stdio::piped()).stdout(Stdio::null());
         let (program, stdin, _) = Program::start(&mut command)?;
         program.watched(SILENCE);
         Ok(Self { program, frames: stdin.expect("it is piped") })
@@ -416,8 +420,8 @@ const MOST_HELP: usize = 1 << 20;
 
 /// The pixel formats that an encoder of this machine's ffmpeg takes; none where there is no such encoder.
 pub(crate) fn encoder_formats(name: &str) -> Result<Option<Vec<String>>, Failure> {
-    let mut command = Command::new("ffmpeg");
-    command.args(["-hide_banner", "-v", "error", "-h"]).arg(format!("encoder={name}"));
+    let mut command = ffmpeg();
+    command.arg("-h").arg(format!("encoder={name}"));
     let ended = run(&mut command, PATIENCE, MOST_HELP).map_err(|trouble| trouble.of(Path::new("ffmpeg")))?;
     let text = String::from_utf8_lossy(&ended.sent);
     let formats = text.lines().find_map(|line| line.trim().strip_prefix("Supported pixel formats:"));
@@ -457,7 +461,7 @@ mod tests {
             command.args(["-c", script]).stdin(Stdio::null()).stdout(Stdio::piped());
             let (program, _, stdout) = Program::start(&mut command).unwrap();
             program.watched(SHORT);
-            Decoder { program, frames: stdout.unwrap() }
+            Decoder { program, frames: stdout.unwrap(), left: 2, excess: None }
         };
         let mut silent = start("printf abc; exec sleep 60");
         let mut frame = [0; 3];
@@ -469,6 +473,11 @@ mod tests {
         std::thread::sleep(2 * SHORT);
         assert!(ready.next(&mut frame).unwrap() && &frame == b"def");
         assert!(!ready.next(&mut frame).unwrap() && ready.end().is_none());
+        // More than two frames are more than this clip may have.
+        let mut endless = start("exec yes");
+        assert!(endless.next(&mut frame).unwrap() && endless.next(&mut frame).unwrap());
+        assert!(endless.next(&mut frame).unwrap_err().to_string().contains("more frames than a clip"));
+        assert!(endless.end().unwrap().contains("more frames than a clip"));
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! A thread that goes on when its work breaks off.
 
+use crate::output;
 use std::ops::ControlFlow;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::thread::{self, JoinHandle};
@@ -23,7 +24,9 @@ pub(super) fn go_on<S: Send + 'static>(
                 Ok(ControlFlow::Break(())) => return,
                 Err(_) => {
                     // What went wrong has been printed by then.
-                    eprintln!("rushlight: {what} broke off, which is a fault of this program; it begins anew");
+                    output::say(&format!(
+                        "rushlight: {what} broke off, which is a fault of this program; it begins anew"
+                    ));
                     let _ = catch_unwind(AssertUnwindSafe(|| mended(&mut state)));
                     thread::sleep(REST);
                 }

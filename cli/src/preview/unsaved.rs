@@ -8,6 +8,7 @@ use super::left;
 use super::studio::Studio;
 use crate::disk;
 use crate::failure::Failure;
+use crate::output;
 use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
@@ -45,7 +46,7 @@ pub(super) fn state_folder() -> Option<PathBuf> {
 
 /// Whether a server that lives has the folder.
 pub(super) fn is_held(folder: &Path) -> bool {
-    matches!(File::open(folder.join(HELD)).map(|held| held.try_lock()), Ok(Err(fs::TryLockError::WouldBlock)))
+    matches!(disk::peek(&folder.join(HELD)).map(|(held, _)| held.try_lock()), Ok(Err(fs::TryLockError::WouldBlock)))
 }
 
 /// Takes a folder away in which nothing is kept any more.
@@ -85,9 +86,9 @@ impl Unsaved {
         match failed {
             Some(failure) if !was_said => {
                 let why = failure.words();
-                eprintln!("rushlight: edits are lost if this is ended before they are saved: {why}");
+                output::say(&format!("rushlight: edits are lost if this is ended before they are saved: {why}"));
             }
-            None if was_said => eprintln!("rushlight: edits are kept again"),
+            None if was_said => output::say("rushlight: edits are kept again"),
             _ => {}
         }
         edited

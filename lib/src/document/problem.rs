@@ -7,7 +7,7 @@ use std::ops::Range;
 
 /// Letters of a key and of a message that are repeated.
 const LETTERS_OF_KEY: usize = 200;
-const LETTERS_OF_MESSAGE: usize = 3000;
+pub(crate) const LETTERS_OF_MESSAGE: usize = 3000;
 
 /// One thing that is wrong in a document.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

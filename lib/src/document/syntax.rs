@@ -80,6 +80,15 @@ fn mistake(line: &str) -> Option<(Range<usize>, String)> {
     let begin = key.len() + 1 + (value.len() - value.trim_start().len());
     let value = value.trim();
     let place = begin..begin + value.len();
+    if let Some(inner) = value.strip_prefix('{') {
+        // A table in one line: each of its values by itself.
+        let mut at = begin + 1;
+        return inner.trim_end_matches('}').split(',').find_map(|pair| {
+            let found = mistake(pair).map(|(within, message)| (at + within.start..at + within.end, message));
+            at += pair.len() + 1;
+            found
+        });
+    }
     if let Some(inner) = value.strip_prefix('"') {
         let path = inner.split('"').next().unwrap_or(inner);
         return path.contains('\\').then(|| {
@@ -194,6 +203,7 @@ mod tests {
             ("a = 1\nstops = -0,4\n", &["2:9: not valid TOML: the decimal sign is a point: -0.4"][..]),
             ("kelvin = 5400K\n", &["1:10: not valid TOML: a number stands without its unit: 5400"]),
             ("kelvin = 5400 K # warm\n", &["1:10: not valid TOML: a number stands without its unit: 5400"]),
+            ("a = { x = 1, kelvin = 5400K }\n", &["1:23: not valid TOML: a number stands without its unit: 5400"]),
             ("title = \u{201c}Night\u{201d}\n", &["1:9: not valid TOML: a curly quote (U+201C): write a straight one"]),
             ("stops =\u{a0}1\n", &["1:8: not valid TOML: a no-break space (U+00A0): write a plain one"]),
             ("stops = \u{2212}1\n", &["1:9: not valid TOML: a dash (U+2212): a number below 0 has a hyphen"]),

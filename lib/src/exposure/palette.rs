@@ -28,6 +28,7 @@ use crate::difference::ciede2000;
 use crate::gamut::BT709;
 use crate::invalid::Invalid;
 use crate::math::{cos, sin};
+use crate::oklab;
 use crate::transfer::{Transfer, srgb::Srgb};
 
 /// CIEDE2000 that neighbouring zones, and a mark and any grey of the picture, are apart at least, to every kind of vision.
@@ -36,20 +37,6 @@ pub const NEIGHBOURS: f64 = 8.0;
 pub const ANY_TWO: f64 = 4.0;
 /// CIEDE2000 that mid-grey is apart from every other zone at least.
 pub const GREY_FROM_ALL: f64 = 16.0;
-
-/// Matrices of Oklab: its coordinates to the cube roots of cone responses, and those responses to linear sRGB.
-mod oklab {
-    pub(super) const TO_ROOTS: [[f64; 3]; 3] = [
-        [1.0, 0.3963377774, 0.2158037573], //
-        [1.0, -0.1055613458, -0.0638541728],
-        [1.0, -0.0894841775, -1.2914855480],
-    ];
-    pub(super) const TO_RGB: [[f64; 3]; 3] = [
-        [4.0767416621, -3.3077115913, 0.2309699292],
-        [-1.2684380046, 2.6097574011, -0.3413193965],
-        [-0.0041960863, -0.7034186147, 1.7076147010],
-    ];
-}
 
 /// Lightness, CIE L*, along the ladder.
 mod lightness {
@@ -127,11 +114,11 @@ impl Signpost {
 pub fn oklch(lightness: f64, chroma: f64, hue: f64) -> [f64; 3] {
     let angle = hue * (std::f64::consts::PI / 180.0);
     let (a, b) = (chroma * cos(angle), chroma * sin(angle));
-    let cones = oklab::TO_ROOTS.map(|row| {
+    let cones = oklab::LAB_TO_ROOTS.map(|row| {
         let root = row[0] * lightness + row[1] * a + row[2] * b;
         root * root * root
     });
-    oklab::TO_RGB.map(|row| row[0] * cones[0] + row[1] * cones[1] + row[2] * cones[2])
+    oklab::LMS_TO_BT709.map(|row| row[0] * cones[0] + row[1] * cones[1] + row[2] * cones[2])
 }
 
 /// Luminance of a lightness L*, white 1.

@@ -14,8 +14,8 @@ mod write;
 
 pub(super) use read::nodes;
 pub use read::{read, read_each};
-pub use write::write;
 pub(super) use write::write_nodes;
+pub use write::{write, write_made};
 
 use super::LineError;
 use super::xml::Dialect;

@@ -4,8 +4,9 @@
 //!
 //! `ASC_SOP` is `(slope)(offset)(power)`, three numbers each; `ASC_SAT` one number.
 
+use super::cdl::{CdlFile, Correction, Kind, Namespace, Refused, Remarks};
 use super::{LineError, MOST_ERRORS, line_of, scan};
-use crate::document::unknown;
+use crate::document::{LONGEST_TITLE, beginning, beginning_of, unknown};
 use crate::step::cdl::{Cdl, CdlNumbers};
 use std::collections::BTreeMap;
 
@@ -50,9 +51,11 @@ pub struct ListedShot {
 /// A list.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ShotList {
-    /// The shots that have a correction, one at least, in their order; one that stands there twice with the same
-    /// correction, once.
+    /// The shots that have a correction, in their order; one that stands there twice with the same correction, once.
     pub shots: Vec<ListedShot>,
+    /// Rows whose correction cannot be used, in their order: also those of one shot with several corrections. None in a
+    /// list that [`read`] gave, which has one shot at least.
+    pub refused: Vec<Refused>,
     /// Rows that have none.
     pub without: usize,
 }
@@ -62,11 +65,36 @@ const NAMES: [&str; 2] = ["Name", "Shot"];
 const SOP: &str = "ASC_SOP";
 const SAT: &str = "ASC_SAT";
 
-/// Reads a list; `column` names the shots, left out: `Name` or else `Shot`. Names of columns are taken in any case.
+impl ShotList {
+    /// The same as a file of corrections, with the names of the shots for ids.
+    pub fn into_corrections(self) -> CdlFile {
+        let correction =
+            |ListedShot { name, numbers, line }| Correction { id: Some(name), numbers, line, ..Correction::default() };
+        CdlFile {
+            kind: Kind::Collection,
+            namespace: Namespace::default(),
+            remarks: Remarks::default(),
+            corrections: self.shots.into_iter().map(correction).collect(),
+            refused: self.refused,
+        }
+    }
+}
+
+/// Reads a list as a whole; `column` names the shots, left out: `Name` or else `Shot`. Names of columns are taken in any case.
 ///
 /// # Errors
 /// All that is wrong, by line.
 pub fn read(bytes: &[u8], form: Form, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
+    let mut list = read_each(bytes, form, column)?;
+    let wrong = list.refused.drain(..).flat_map(|row| row.wrong).take(MOST_ERRORS).collect::<Vec<_>>();
+    if wrong.is_empty() { Ok(list) } else { Err(wrong) }
+}
+
+/// The same, row by row: one that cannot be used does not hide the others.
+///
+/// # Errors
+/// What is wrong with the list beyond the correction of a row, by line.
+pub fn read_each(bytes: &[u8], form: Form, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
     let text = std::str::from_utf8(bytes).map_err(|e| {
         let line = line_of(bytes, e.valid_up_to());
         vec![LineError { line, message: "not UTF-8: save the list as that".to_owned() }]
@@ -199,53 +227,67 @@ fn shots(rows: Rows, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
     if sop_at.is_none() && sat_at.is_none() {
         return error(*head, format!("neither a column {SOP} nor a column {SAT}")).map_err(|e| vec![e]);
     }
-    let mut list = ShotList { shots: Vec::new(), without: 0 };
-    let mut by_name: BTreeMap<String, usize> = BTreeMap::new();
-    let mut wrong = Vec::new();
+    let mut list = ShotList { shots: Vec::new(), refused: Vec::new(), without: 0 };
+    // Which rows are of a name, and where it stands among those that can be used.
+    let mut by_name: BTreeMap<&str, Vec<Option<usize>>> = BTreeMap::new();
     for (line, fields) in &rows.rows {
-        if wrong.len() >= MOST_ERRORS {
-            break;
-        }
         let field = |at: Option<usize>| at.and_then(|at| fields.get(at)).map_or("", |field| field.trim());
-        if let Some(extra) = fields.iter().skip(names.len()).find(|field| !field.is_empty()) {
-            let message = format!("`{extra}` has no column: the row has {} fields for {}", fields.len(), names.len());
-            wrong.push(LineError { line: *line, message });
-            continue;
-        }
         let (name, sop, sat) = (field(Some(name_at)), field(sop_at), field(sat_at));
-        if sop.is_empty() && sat.is_empty() {
-            list.without += 1;
-            continue;
-        }
-        if name.is_empty() {
-            let column = names.get(name_at).map_or(NAMES[0], String::as_str);
-            let message = format!("a correction for no shot: `{column}` is empty");
-            wrong.push(LineError { line: *line, message });
-            continue;
-        }
-        match numbers(sop, sat) {
-            Err(refused) => {
-                wrong.extend(
-                    refused.into_iter().map(|why| LineError { line: *line, message: format!("{name}: {why}") }),
-                );
+        let extra = fields.iter().skip(names.len()).find(|field| !field.is_empty());
+        let made = match extra {
+            Some(extra) => {
+                let counts = format!("the row has {} fields for {}", fields.len(), names.len());
+                Err(vec![format!("`{}` has no column: {counts}", beginning(extra))])
             }
-            Ok(numbers) => match by_name.get(name).and_then(|at| list.shots.get(*at)) {
-                Some(first) if first.numbers != numbers => {
-                    let message = format!("{name}: another correction than on line {}", first.line);
-                    wrong.push(LineError { line: *line, message });
-                }
-                Some(_) => {}
-                None => {
-                    by_name.insert(name.to_owned(), list.shots.len());
+            None if sop.is_empty() && sat.is_empty() => {
+                list.without += 1;
+                continue;
+            }
+            None if name.is_empty() => {
+                let column = names.get(name_at).map_or(NAMES[0], String::as_str);
+                Err(vec![format!("a correction for no shot: `{column}` is empty")])
+            }
+            None if name.chars().count() > LONGEST_TITLE => {
+                let letters = name.chars().count();
+                Err(vec![format!("the name of the shot has {letters} letters: {LONGEST_TITLE} at most")])
+            }
+            None => numbers(sop, sat).map_err(|all| all.iter().map(|why| format!("{name}: {why}")).collect()),
+        };
+        let rows = by_name.entry(name).or_default();
+        match made {
+            Ok(numbers) => {
+                let same = rows.iter().flatten().any(|at| list.shots.get(*at).is_some_and(|s| s.numbers == numbers));
+                if !same {
+                    rows.push(Some(list.shots.len()));
                     list.shots.push(ListedShot { name: name.to_owned(), numbers, line: *line });
                 }
-            },
+            }
+            Err(why) => {
+                rows.push(None);
+                let id = Some(beginning_of(name, LONGEST_TITLE)).filter(|name| !name.is_empty());
+                let wrong = why.into_iter().map(|message| LineError { line: *line, message }).collect();
+                list.refused.push(Refused { id, line: *line, wrong });
+            }
         }
     }
-    if list.shots.is_empty() && wrong.is_empty() {
-        wrong.push(LineError { line: *head, message: format!("no row has a value under {SOP} or {SAT}") });
+    // Nobody can say which of several corrections a shot was meant to have.
+    let twice = |name: &str| by_name.get(name).is_some_and(|rows| rows.len() > 1);
+    let (twice, shots): (Vec<_>, Vec<_>) = list.shots.into_iter().partition(|shot| twice(&shot.name));
+    list.shots = shots;
+    let mut first: BTreeMap<String, usize> = BTreeMap::new();
+    for ListedShot { name, line, .. } in twice {
+        let message = match first.get(&name) {
+            Some(first) => format!("{name}: another correction than on line {first}"),
+            None => format!("{name}: another row of this shot has another correction"),
+        };
+        first.entry(name.clone()).or_insert(line);
+        list.refused.push(Refused { id: Some(name), line, wrong: vec![LineError { line, message }] });
     }
-    if wrong.is_empty() { Ok(list) } else { Err(wrong) }
+    list.refused.sort_by_key(|row| row.line);
+    if list.shots.is_empty() && list.refused.is_empty() {
+        return Err(vec![LineError { line: *head, message: format!("no row has a value under {SOP} or {SAT}") }]);
+    }
+    Ok(list)
 }
 
 /// The correction of two fields, either of which may be empty.
@@ -359,6 +401,34 @@ mod tests {
         let negative = "name,ASC_SOP\nx,(-1 1 1)(0 0 0)(1 0 1)\n";
         let found = messages(negative, Form::Csv, None);
         assert!(found.contains("line 2: x: slope[0]: -1 is out of range") && found.contains("power[1]: 0"), "{found}");
+    }
+
+    #[test]
+    fn one_bad_row_does_not_hide_the_good_ones() {
+        let rows = "a\t(-1 1 1)(0 0 0)(1 1 1)\t1\nb\t\t0.9\n\t\t1\nc\t\t0.8\nd\t\t0.7\nc\t\t0.6\nd\t\t0.7\ne\t\t1\ne\t\tx\nf\t\t1\ty\n";
+        let text = format!("Heading\nColumn\nName\tASC_SOP\tASC_SAT\nData\n{rows}");
+        let list = read_each(text.as_bytes(), Form::Ale, None).unwrap();
+        assert_eq!(list.shots.iter().map(|s| (&*s.name, s.line)).collect::<Vec<_>>(), [("b", 6), ("d", 9)]);
+        let long = format!("Name,ASC_SAT\n{},1\nb,{}\nc,1\n", "n".repeat(1 << 20), "x".repeat(1 << 20));
+        let one = read_each(long.as_bytes(), Form::Csv, None).unwrap();
+        assert_eq!((one.shots.len(), one.refused.len()), (1, 2));
+        assert!(one.refused.iter().all(|row| row.id.as_ref().is_some_and(|id| id.len() < 210)), "{:?}", one.refused);
+        assert!(one.refused[0].wrong[0].to_string().contains("has 1048576 letters: 200 at most"));
+        assert!(one.refused[1].wrong[0].to_string().len() < 4000);
+        let refused: Vec<_> = list.refused.iter().map(|row| (row.id.as_deref(), row.wrong[0].to_string())).collect();
+        assert_eq!(
+            refused[0],
+            (Some("a"), "line 5: a: slope[0]: -1 is out of range: it must lie between 0 and 16".to_owned())
+        );
+        assert_eq!(refused[1], (None, "line 7: a correction for no shot: `Name` is empty".to_owned()));
+        assert_eq!(refused[2].1, "line 8: c: another row of this shot has another correction");
+        assert_eq!(refused[3].1, "line 10: c: another correction than on line 8");
+        assert_eq!(refused[4].1, "line 12: e: another row of this shot has another correction");
+        assert_eq!(refused[5].1, "line 13: e: ASC_SAT: `x` is not a finite number");
+        assert_eq!(refused[6], (Some("f"), "line 14: `y` has no column: the row has 4 fields for 3".to_owned()));
+        assert_eq!(read(text.as_bytes(), Form::Ale, None).unwrap_err().len(), 7);
+        let file = list.into_corrections();
+        assert!(file.get("b").is_some() && file.refused("c").is_some() && file.left().is_some());
     }
 
     #[test]

@@ -2,8 +2,8 @@
 //!
 //! The exact path is one function; these are three files that a program for ACES takes one after the other. ACES is
 //! linear AP0 light (SMPTE ST 2065-1). Tables stand in ACEScct, whose 0..1 is light from -0.007 to 223; what lies outside
-//! is brought to its ends. So the steps of a look that begins with a compress are a table over AP0, where no light that there is lies below
-//! zero.
+//! is brought to its ends. So the steps of a look that begins with a compress are a table over AP0, where no light that
+//! there is lies below zero.
 
 use crate::audit::{Figures, audit_plausible};
 use crate::camera::Camera;
@@ -197,7 +197,7 @@ mod tests {
         let made = Look::new("x", 1, steps, Rendering::new(ToneSettings::default()).unwrap());
         let text = String::new;
         let into = input(text(), text(), "legal", &camera).unwrap();
-        let steps = look(text(), text(), made.steps(), std::env::var("P0").map_or(33, |v| v.parse().unwrap())).unwrap();
+        let steps = look(text(), text(), made.steps(), 33).unwrap();
         let out = output(text(), text(), "", (&camera, &made, &display), 33).unwrap();
         // Mid-grey is code 420 of the maker's table, squeezed into 64..940; in ACES it is 0.18.
         let grey = into.apply([Range::Legal.encode(420.0 / 1023.0); 3]);

@@ -4,16 +4,28 @@ use crate::document::unknown;
 use crate::files::Recorder;
 use crate::format::LineError;
 use crate::format::cdl::{self, CdlFile, Correction, Refused};
+use crate::format::shot_list::{self, Form, ShotList};
 use crate::invalid::Invalid;
 
-/// The corrections of the file that the document `from` names as `path`, and the file's own name. Those that cannot be used
+/// The corrections of the file that the document `from` names as `path`, and the file's own name; `column` names the shots of
+/// a list. Those that cannot be used
 /// are among the refused ones.
 ///
 /// # Errors
 /// What is wrong with the file beyond single corrections, with its lines, under an empty key.
-pub(crate) fn corrections(path: &str, from: &str, files: &Recorder<'_>) -> Result<(String, CdlFile), Vec<Invalid>> {
+pub(crate) fn corrections(
+    path: &str,
+    column: Option<&str>,
+    from: &str,
+    files: &Recorder<'_>,
+) -> Result<(String, CdlFile), Vec<Invalid>> {
     let (file, bytes) = files.bytes(from, path).map_err(|why| vec![Invalid::new("", why)])?;
-    match cdl::read_each(&bytes) {
+    let extension = path.rsplit_once('.').map_or("", |(_, extension)| extension);
+    let read = match Form::from_name(extension) {
+        Some(form) => shot_list::read_each(&bytes, form, column).map(ShotList::into_corrections),
+        None => cdl::read_each(&bytes),
+    };
+    match read {
         Ok(read) => Ok((file, read)),
         Err(wrong) => Err(in_file(&file, wrong)),
     }

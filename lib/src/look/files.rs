@@ -49,7 +49,7 @@ impl Context for Named<'_> {
     }
 
     fn correction(&self, file: &str, id: Option<&str>) -> Result<CdlNumbers, Vec<Invalid>> {
-        let (file, read) = within("file", corrections(file, self.from, self.files))?;
+        let (file, read) = within("file", corrections(file, None, self.from, self.files))?;
         one_of(&read, &file, id).map(|correction| correction.numbers)
     }
 }

@@ -41,11 +41,11 @@ fn a_print_says_what_its_variant_leaves_unsaid() {
     let said = &words("[[step]]\ndo = 'print'\nvariant = 'deep'\ntoe = 1.0\nlights = [25, 24, 25]\n")[0];
     for part in [
         "`deep`",
-        "9.2 % of white",
+        "8.5 % of white",
         "hue at 85 %",
-        "contrast 4.1",
+        "contrast 4.4",
         "over 1 stop into",
-        "density 4.3,",
+        "density 4.5,",
         "lights 25 24 25",
     ] {
         assert!(said.contains(part), "{part}: {said}");

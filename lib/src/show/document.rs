@@ -207,7 +207,7 @@ pub(super) struct DeviceDoc {
 #[derive(Debug, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct GradingDoc {
-    /// Files of corrections (.cc, .ccc, .cdl), relative to this document; shots name them by their ids.
+    /// Files of corrections (.cc, .ccc, .cdl, .ale, .csv), relative to this document; shots name them by their ids.
     #[serde(default)]
     pub(super) files: Vec<String>,
     /// Whether the CDL comes before the look, after the `compress` that it begins with, or after the look; left out: before.
@@ -246,11 +246,11 @@ pub(super) struct ShotDoc {
     pub(super) name: Option<String>,
     /// The id of its correction; left out: the name, or the only one of `file`.
     pub(super) id: Option<String>,
-    /// The file that its correction stands in (.cc, .ccc, .cdl), relative to this document; left out: one of [cdl] files.
+    /// The file that its correction stands in (.cc, .ccc, .cdl, .ale, .csv), relative to this document; left out: one of [cdl] files.
     pub(super) file: Option<String>,
     /// Instead of a name, a list of shots (.ale or .csv with columns ASC_SOP and ASC_SAT; .cc, .ccc, .cdl: every id a shot).
     pub(super) list: Option<String>,
-    /// The column of an .ale or .csv that names the shots; left out: Name, or else Shot.
+    /// The column of a `list` or `file` that is an .ale or .csv, which names the shots; left out: Name, or else Shot.
     pub(super) column: Option<String>,
     /// The only look that the shot is seen in; left out: any.
     pub(super) look: Option<String>,

@@ -3,9 +3,9 @@
 use super::document::{GradingDoc, ShotDoc, ShowDoc, SpaceName};
 use crate::document::{Document, unknown};
 use crate::files::Recorder;
-use crate::format::LineError;
 use crate::format::cdl::{self, CdlFile};
-use crate::format::shot_list::{self, Form};
+use crate::format::shot_list::Form;
+use crate::format::{LineError, MOST_ERRORS};
 use crate::invalid::Invalid;
 use crate::look::corrections::{corrections, in_file, one_of};
 use crate::look::{Look, Named};
@@ -78,7 +78,7 @@ fn pool(document: &mut Document<'_>, doc: Option<&GradingDoc>, name: &str, files
     let mut pool = Pool { by_id: BTreeMap::new(), left: Vec::new(), whole: !document.is_wrong_within("cdl.files") };
     for (i, path) in doc.iter().flat_map(|d| d.files.iter().enumerate()) {
         let key = format!("cdl.files[{i}]");
-        let (file, read) = match corrections(path, name, files) {
+        let (file, read) = match corrections(path, None, name, files) {
             Ok(read) => read,
             Err(refused) => {
                 document.refuse_within(&key, refused);
@@ -129,6 +129,7 @@ pub(super) fn shots(
     files: &Recorder<'_>,
 ) -> (BTreeMap<String, Shot>, Vec<String>) {
     let pool = pool(document, doc.cdl.as_ref(), name, files);
+    let mut left = pool.left.clone();
     let mut shots: BTreeMap<String, Shot> = BTreeMap::new();
     // By what they are in file names, which some systems take in any case.
     let mut taken: BTreeMap<String, (String, String)> = BTreeMap::new();
@@ -149,7 +150,9 @@ pub(super) fn shots(
             document.refuse(Invalid::new(format!("{path}.camera"), message));
         }
         let found = match (&entry.name, &entry.list) {
-            (Some(shot), None) => one(entry, shot, &pool, name, files).map(|shot| shot.into_iter().collect()),
+            (Some(shot), None) => {
+                one(entry, shot, (&pool, &mut left), name, files).map(|shot| shot.into_iter().collect())
+            }
             (None, Some(list)) => listed(entry, list, name, files),
             _ => Err(vec![Invalid::new("", "needs `name`, or else `list`: one of the two")]),
         };
@@ -176,27 +179,31 @@ pub(super) fn shots(
             shots.insert(shot, found);
         }
     }
-    (shots, pool.left)
+    (shots, left)
 }
 
 /// The shot of an entry; none where its correction may be in a file that could not be read.
 fn one(
     entry: &ShotDoc,
     shot: &str,
-    pool: &Pool,
+    (pool, left): (&Pool, &mut Vec<String>),
     name: &str,
     files: &Recorder<'_>,
 ) -> Result<Option<(String, Shot)>, Refused> {
-    if entry.column.is_some() {
-        return Err(vec![Invalid::new("column", "goes with `list`")]);
+    let of_list = |file: &str| Form::from_name(extension(file)).is_some();
+    if entry.column.is_some() && !entry.file.as_deref().is_some_and(of_list) {
+        return Err(vec![Invalid::new("column", "goes with `list`, or with a `file` that is an .ale or .csv")]);
     }
     let id = entry.id.as_deref().unwrap_or(shot);
     let (file, id, numbers) = match &entry.file {
         Some(path) => {
-            let (file, read) = within("file", corrections(path, name, files))?;
+            let (file, read) = within("file", corrections(path, entry.column.as_deref(), name, files))?;
             // A file of its own needs no id.
-            let wanted = entry.id.as_deref().or_else(|| (read.corrections.len() > 1).then_some(shot));
+            let is_one = read.corrections.len() + read.refused.len() == 1;
+            let wanted = entry.id.as_deref().or_else(|| (!is_one).then_some(shot));
             let found = one_of(&read, &file, wanted)?;
+            let unused = read.left().map(|left| format!("`{file}`: {left}"));
+            left.extend(unused.filter(|unused| !left.contains(unused)));
             (file, found.id.clone().unwrap_or_default(), found.numbers)
         }
         None => match pool.by_id.get(id) {
@@ -233,29 +240,32 @@ fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Resu
         }
     }
     let refuse = |message: String| vec![Invalid::new("list", message)];
-    let extension = list.rsplit_once('.').map_or("", |(_, extension)| extension);
-    let rows: (String, Vec<(String, CdlNumbers)>) = if let Some(form) = Form::from_name(extension) {
-        let (file, bytes) = files.bytes(name, list).map_err(refuse)?;
-        let read = shot_list::read(&bytes, form, entry.column.as_deref());
-        let read = within("list", read.map_err(|wrong| in_file(&file, wrong)))?;
-        (file, read.shots.into_iter().map(|s| (s.name, s.numbers)).collect())
-    } else if cdl::Kind::from_name(extension).is_some() {
-        if entry.column.is_some() {
-            return Err(vec![Invalid::new("column", "goes with an .ale or .csv")]);
-        }
-        let (file, CdlFile { corrections, refused, .. }) = within("list", corrections(list, name, files))?;
-        let wrong: Vec<LineError> = refused.into_iter().flat_map(|c| c.wrong).collect();
-        if !wrong.is_empty() {
-            return within("list", Err(in_file(&file, wrong)));
-        }
-        let nameless = corrections.iter().find(|c| c.id.is_none());
-        if let Some(nameless) = nameless {
-            return Err(refuse(format!("`{file}`, line {}: no id, which names the shot", nameless.line)));
-        }
-        (file, corrections.into_iter().map(|c| (c.id.unwrap_or_default(), c.numbers)).collect())
-    } else {
+    let kind = extension(list);
+    if Form::from_name(kind).is_none() && cdl::Kind::from_name(kind).is_none() {
         return Err(refuse(format!("`{list}`: the name must end in .ale, .csv, .ccc, .cdl or .cc")));
-    };
-    let (file, rows) = rows;
-    Ok(rows.into_iter().map(|(id, numbers)| (id.clone(), made(entry, id, file.clone(), numbers))).collect())
+    }
+    if entry.column.is_some() && Form::from_name(kind).is_none() {
+        return Err(vec![Invalid::new("column", "goes with an .ale or .csv")]);
+    }
+    let read = within("list", corrections(list, entry.column.as_deref(), name, files))?;
+    let (file, CdlFile { corrections, refused, .. }) = read;
+    let wrong: Vec<LineError> = refused.into_iter().flat_map(|c| c.wrong).take(MOST_ERRORS).collect();
+    if !wrong.is_empty() {
+        let mut refused = in_file(&file, wrong);
+        if !corrections.is_empty() {
+            let others = "the other corrections of the list are taken where a shot names one, by `name` and `file`";
+            refused.push(Invalid::new("", others));
+        }
+        return within("list", Err(refused));
+    }
+    if let Some(nameless) = corrections.iter().find(|c| c.id.is_none()) {
+        return Err(refuse(format!("`{file}`, line {}: no id, which names the shot", nameless.line)));
+    }
+    let rows = corrections.into_iter().map(|c| (c.id.unwrap_or_default(), c.numbers));
+    Ok(rows.map(|(id, numbers)| (id.clone(), made(entry, id, file.clone(), numbers))).collect())
+}
+
+/// What a file's name ends in.
+fn extension(name: &str) -> &str {
+    name.rsplit_once('.').map_or("", |(_, extension)| extension)
 }

@@ -103,7 +103,7 @@ settings! {
         saturation: f64 = SATURATION.default, Number(&SATURATION);
         /// Clamp to 0..1 as the specification's formula does; left out: no.
         clamp: bool = false, Flag;
-        /// A file of corrections (.cc, .ccc, .cdl), relative to this document, instead of numbers.
+        /// A file of corrections (.cc, .ccc, .cdl, .ale, .csv), relative to this document, instead of numbers.
         file: Option<String> = None, Text;
         /// The correction's id in the file; left out: the only one.
         id: Option<String> = None, Text;

@@ -7,7 +7,10 @@
 //! layers saw ([`mod@hue`]), which dyes alone would lose as a light brightens.
 //!
 //! So colours get denser as they get stronger, a strong light keeps its hue from its glow to its white core, and
-//! highlights and shadows end softly, all from one smooth function without cases.
+//! highlights and shadows end softly, without a crease anywhere.
+//!
+//! A display with a higher peak shows greys in steeper steps, and every step of colour with them: the interlayer effects
+//! are weaker there ([`NeutralScale::steepness`]), so that a face has the same chroma in standard and in high range.
 //!
 //! Inner functions write out the three channels and loops: closures of `map` and `from_fn` would not be compiled for wide
 //! vectors with the rest.
@@ -44,8 +47,9 @@ pub use settings::{PrintSettings, VariantName};
 const NEUTRAL_POINTS: f64 = 25.0;
 /// Log10 exposure of one printer point (common practice, no source).
 const POINT: f64 = 0.025;
-/// How far the hue guard lets orange go: less turns fire to peach, more turns amber lights by over 40 degrees.
-const WARMTH: f64 = 0.7;
+/// How far the hue guard lets amber go: less turns fire to copper and peach, more turns red-orange lights with it by over
+/// 22.5 degrees.
+const WARMTH: f64 = 0.8;
 
 /// Log10 exposures that the tables of the curves cover; beyond them the curves themselves are taken.
 const NEGATIVE_SPAN: [f64; 2] = [-4.1, 4.0];
@@ -69,10 +73,10 @@ pub mod parameters {
         parameter("exposure", [-10.0, 0.0, 10.0], "stops", "exposure of the negative, over or under; moves mid-grey");
     /// [`PrintSettings::grey`](super::PrintSettings::grey).
     pub const GREY: Parameter =
-        parameter("grey", [0.05, 0.105, 0.25], "of white", "display light of mid-grey, as a fraction of diffuse white");
+        parameter("grey", [0.05, 0.12, 0.25], "of white", "display light of mid-grey, as a fraction of diffuse white");
     /// [`PrintSettings::contrast`](super::PrintSettings::contrast).
     pub const CONTRAST: Parameter =
-        parameter("contrast", [1.8, 4.0, 6.0], "density per log exposure", "gamma of the print");
+        parameter("contrast", [1.8, 3.8, 6.0], "density per log exposure", "gamma of the print");
     /// [`PrintSettings::toe`](super::PrintSettings::toe).
     pub const TOE: Parameter = parameter("toe", [0.3, 1.5, 3.0], "stops", "how softly shadows roll off into black");
     /// [`PrintSettings::shoulder`](super::PrintSettings::shoulder).
@@ -181,13 +185,13 @@ pub const VARIANTS: &[Variant] = &[
     },
     Variant {
         name: "deep",
-        help: "more contrast, denser blacks, mid-tones a little down: for night and hard light",
+        help: "more contrast, mid-tones half a stop down, denser blacks: for night and hard light",
         settings: PrintSettings {
-            grey: 0.092,
-            contrast: 4.1,
+            grey: 0.085,
+            contrast: 4.4,
             toe: 1.4,
-            shoulder: 1.6,
-            black: 4.3,
+            shoulder: 1.7,
+            black: 4.5,
             ..PrintSettings::NEUTRAL
         },
     },
@@ -195,26 +199,25 @@ pub const VARIANTS: &[Variant] = &[
         name: "soft",
         help: "less contrast, long roll-offs, lifted shadows, quieter colours: for faces and flat days",
         settings: PrintSettings {
-            grey: 0.115,
-            contrast: 2.7,
+            grey: 0.125,
+            contrast: 2.8,
             toe: 1.8,
             shoulder: 1.8,
             black: 3.3,
-            colour: 0.95,
             ..PrintSettings::NEUTRAL
         },
     },
     Variant {
         name: "rich",
-        help: "warm shadows and mid-tones, cream towards white, stronger colours: for wood, fire and evening sun",
+        help: "stronger colours, warm shadows and mid-tones: for wood, fire and evening sun",
         settings: PrintSettings {
-            grey: 0.1,
+            grey: 0.11,
             contrast: 3.9,
             toe: 1.4,
-            shoulder: 1.55,
+            shoulder: 1.7,
             black: 4.2,
-            colour: 1.05,
-            lights: [24.5, 25.0, 25.5],
+            colour: 1.1,
+            lights: [24.7, 25.0, 25.3],
             ..PrintSettings::NEUTRAL
         },
     },
@@ -272,6 +275,9 @@ impl Print {
             flare: settings.flare,
         };
         let scale = NeutralScale::new(&tone, peak);
+        // By the third power the median chroma of a chart at 1000 nits is that of standard range, within a few per cent.
+        let steepness = scale.steepness(&tone, peak);
+        let colour = settings.colour / (steepness * steepness * steepness);
         let mut projector = Projector::new(settings.kelvin).map_err(|invalid| vec![invalid])?;
         let dyes = DyeTable::new(&projector, scale.print().base(), scale.print().top());
         let (low, high) = dyes.span();
@@ -283,7 +289,7 @@ impl Print {
         let gains = HueGuard::gains_of(lights, scale::negative::GAMMA);
         Ok(Self {
             layers: rows(&(interlayer::crosstalk_matrix(settings.crosstalk) * gain)),
-            interlayer: Interlayer::new(settings.crosstalk, settings.colour),
+            interlayer: Interlayer::new(settings.crosstalk, colour),
             lights,
             guard: HueGuard::new(settings.hue, WARMTH, gains, lamp, &to_display),
             flare: (white.to_xyz(1.0) * settings.flare).into(),

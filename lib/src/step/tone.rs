@@ -2,8 +2,9 @@
 //!
 //! Greys go along the neutral axis of the print ([`NeutralScale`]): they are the same as with `print` at the same
 //! settings. Colours go along the same curve on three channels of AP1 that share a little with their neighbours. Chroma
-//! about luminance is then scaled by 1.1 (1 - x²), with x the luminance over the peak, so that every bright light ends in
-//! white; and the hue guard of the print ([`crate::step::print::hue`]) turns each colour back to the hue that it had in
+//! about luminance is then scaled by 1.1 (1 - x³) / s, with x the luminance over the peak, so that every bright light ends
+//! in white, and s how much steeper the curve is for the peak of the display, so that chroma is the same in standard and in
+//! high range; and the hue guard of the print ([`crate::step::print::hue`]) turns each colour back to the hue that it had in
 //! the scene.
 //!
 //! `per_channel` leaves out all three and is the curve on each channel alone: bright lights turn by up to 75 degrees, blue
@@ -22,13 +23,13 @@ use crate::invalid::{Invalid, Refusals};
 use crate::setting::settings;
 use nalgebra::Matrix3;
 
-/// Share of each neighbour in a channel: all three stay above zero for any light that a camera meets.
+/// Share of each neighbour in a channel: one that `compress` has brought to zero has light again, and a hue can be read.
 const CROSSTALK: f64 = 0.06;
-/// Chroma about luminance in the dark, which makes up for what the neighbours take.
+/// Chroma about luminance in the dark, in standard range, which makes up for what the neighbours take.
 const CHROMA: f64 = 1.1;
-/// Strength of the hue guard, and how far it lets orange go.
-const HUE: f64 = 0.93;
-const WARMTH: f64 = 0.5;
+/// Strength of the hue guard, and how far it lets amber go.
+const HUE: f64 = 1.0;
+const WARMTH: f64 = 0.6;
 
 settings! {
     "ToneDoc",
@@ -123,6 +124,8 @@ pub struct Tone {
     /// Channels to XYZ: under the white of AP1 with a guard, under the display's without.
     to_xyz: [[f64; 3]; 3],
     luminance: [f64; 3],
+    /// Chroma about luminance in the dark, on this display.
+    chroma: f64,
 }
 
 impl Tone {
@@ -147,8 +150,10 @@ impl Tone {
             (CROSSTALK, Some(HueGuard::new(HUE, WARMTH, [1.0; 3], AP1.white, &to_display)), AP1.to_xyz())
         };
         let channels: Matrix3<f64> = interlayer::crosstalk_matrix(crosstalk) / MID_GREY;
+        let scale = NeutralScale::new(&tone, peak);
         Ok(Self {
-            scale: NeutralScale::new(&tone, peak),
+            chroma: CHROMA / scale.steepness(&tone, peak),
+            scale,
             peak,
             channels: rows(&channels),
             guard,
@@ -165,7 +170,7 @@ impl Tone {
         let [r, g, b] = self.luminance;
         let luminance = r * light[0] + g * light[1] + b * light[2];
         let x = luminance / self.peak;
-        let chroma = CHROMA * (1.0 - x * x);
+        let chroma = self.chroma * (1.0 - x * x * x);
         let light = light.map(|c| luminance + chroma * (c - luminance));
         guard.apply(channels.map(floored), apply(&self.to_xyz, light))
     }

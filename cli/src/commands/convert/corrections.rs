@@ -198,9 +198,9 @@ fn write(mut file: CdlFile, to: Target, out: &Path, args: &Convert) -> Result<()
                 }
                 files.insert(name, one);
             }
-            let mut batch = Batch::new(out)?;
+            let mut batch = Batch::of_our_names(out, None, args.force)?;
             for (name, one) in &files {
-                batch.add(name, text(one)?)?;
+                batch.add(name, cdl::write_made(one, &disk::maker()).map_err(Failure::options)?)?;
             }
             batch.finish()
         }

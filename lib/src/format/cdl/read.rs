@@ -1,7 +1,7 @@
 //! XML to corrections.
 
 use super::{CdlFile, Correction, DIALECT, Kind, Namespace, Refused, Remarks};
-use crate::document::{beginning, unknown};
+use crate::document::{LONGEST_TITLE, beginning, unknown};
 use crate::format::xml::{self, Element};
 use crate::format::{LineError, MOST_ERRORS};
 use crate::step::cdl::{Cdl, CdlNumbers};
@@ -172,6 +172,10 @@ impl Reading {
         }
         if id.as_deref().is_some_and(|id| id.chars().any(char::is_control)) {
             self.note(element, "an id is one line of text, without control characters");
+        }
+        let letters = id.as_deref().map_or(0, |id| id.chars().count());
+        if letters > LONGEST_TITLE {
+            self.note(element, format!("the id has {letters} letters: {LONGEST_TITLE} at most"));
         }
         let line = element.line;
         let made = nodes_of_correction(element);

@@ -11,6 +11,18 @@ use crate::step::cdl::CdlNumbers;
 /// Not exactly one correction for a `.cc`; none at all; two of one id; a correction without an id, which the schema
 /// requires. All under the key `id`.
 pub fn write(file: &CdlFile) -> Result<String, Vec<Invalid>> {
+    text(file, None)
+}
+
+/// The same with a comment at its beginning: who made it.
+///
+/// # Errors
+/// As [`write`].
+pub fn write_made(file: &CdlFile, maker: &str) -> Result<String, Vec<Invalid>> {
+    text(file, Some(maker))
+}
+
+fn text(file: &CdlFile, maker: Option<&str>) -> Result<String, Vec<Invalid>> {
     let corrections = &file.corrections;
     let refuse = |message: String| Err(vec![Invalid::new("id", message)]);
     let mut ids: Vec<&str> = file.ids().collect();
@@ -33,6 +45,7 @@ pub fn write(file: &CdlFile) -> Result<String, Vec<Invalid>> {
         _ => {}
     }
     let mut xml = Xml::new();
+    maker.iter().for_each(|maker| xml.comment(maker));
     if file.kind == Kind::Correction {
         corrections.iter().for_each(|each| correction(&mut xml, each, file.namespace));
         return Ok(xml.finish());

@@ -25,6 +25,12 @@ impl Xml {
         text
     }
 
+    /// A comment, in which no two dashes may follow each other.
+    pub(in crate::format) fn comment(&mut self, text: &str) {
+        let text = format!(" {} ", printable(text).replace("--", "- -"));
+        self.event(Event::Comment(BytesText::from_escaped(text)));
+    }
+
     /// Lines of their own, with nothing to escape, in an element that stands `level` deep.
     pub(in crate::format) fn block(&mut self, mut text: String, level: usize) {
         text.push_str(&" ".repeat(level * INDENT));

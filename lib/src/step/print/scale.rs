@@ -114,6 +114,16 @@ impl NeutralScale {
         Self { negative, print, grey_negative, grey_print: print.inverse(grey), clear, flare: tone.flare }
     }
 
+    /// How steep the print is at mid-grey on this display, over how steep it is on one of standard range: 1 there, more
+    /// the higher the peak, since highlights that roll off less hold less of mid-grey back.
+    pub fn steepness(&self, tone: &Tone, peak: f64) -> f64 {
+        if peak == 1.0 {
+            return 1.0;
+        }
+        let at_grey = |scale: &Self| scale.print.slope(scale.grey_print);
+        at_grey(self) / at_grey(&Self::new(tone, 1.0))
+    }
+
     /// The negative's curve, on log10 exposure relative to mid-grey.
     pub const fn negative(&self) -> &DensityCurve {
         &self.negative
@@ -209,6 +219,19 @@ mod tests {
                 assert!((scale.light(1e90) / peak - 1.0).abs() < 1e-12, "{peak}: {}", scale.light(1e90));
             }
         }
+    }
+
+    #[test]
+    fn a_higher_peak_is_steeper_at_mid_grey() {
+        let steepness = PEAKS.map(|peak| NeutralScale::new(&PLAIN, peak).steepness(&PLAIN, peak));
+        assert_eq!(steepness[0], 1.0);
+        assert!(steepness.windows(2).all(|w| w[0] < w[1]), "{steepness:?}");
+        // Log10 of light a stop about mid-grey says the same.
+        let slope = |peak: f64| {
+            let scale = NeutralScale::new(&PLAIN, peak);
+            log10(scale.light_of_log(1e-3) / scale.light_of_log(-1e-3))
+        };
+        assert!((steepness[2] - slope(PEAKS[2]) / slope(1.0)).abs() < 1e-4);
     }
 
     #[test]
