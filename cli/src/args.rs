@@ -89,6 +89,8 @@ pub(crate) enum Kind {
 pub(crate) struct List {
     /// What to list; left out: everything
     pub(crate) kind: Option<Kind>,
+    /// Only the one of this name; a step with all its settings
+    pub(crate) name: Option<String>,
     /// Print as JSON
     #[arg(long)]
     pub(crate) json: bool,

@@ -11,7 +11,7 @@ use crate::invalid::Invalid;
 use crate::look::Look;
 use crate::pipeline::Pipeline;
 use crate::shaper::shaper;
-use crate::step::{Step, compress::Compress};
+use crate::step::{Step, compress::CompressSettings};
 use rayon::prelude::*;
 
 /// Colours on which the ways are tried.
@@ -78,10 +78,10 @@ pub fn advise(pipeline: &Pipeline, look: &Look, made: Made) -> Result<Advice, Ve
     if more <= made.most {
         ways.push((Way::Points(more), plain(more, front) * if more <= MOST_POINTS { fitted } else { 1.0 }));
     }
-    if !look.steps().iter().any(|step| matches!(step, Step::Compress(_))) {
-        let mut steps = vec![Step::Compress(Compress::published())];
+    if !look.steps().iter().any(|step| step.compress().is_some()) {
+        let mut steps = vec![Step::new(CompressSettings::default())?];
         steps.extend(look.steps().iter().cloned());
-        let look = Look::new(look.title(), look.revision(), steps, look.rendering().clone());
+        let look = look.with_steps(steps);
         let compressed = Pipeline::new(pipeline.camera(), &look, pipeline.display())?;
         let compressed = compressed.with_grade(pipeline.grade().cloned());
         ways.push((Way::Compress, mean(&compressed, made.points, made.reader, front) * fitted));

@@ -15,8 +15,7 @@ pub use words::unknown;
 pub(crate) use words::{beginning, beginning_of, nearest};
 
 use crate::invalid::Invalid;
-use serde::de::{DeserializeOwned, Error as _};
-use serde::{Deserialize, Deserializer};
+use serde::de::DeserializeOwned;
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue, ValueDeserializer};
@@ -183,6 +182,48 @@ impl<'t> Document<'t> {
         }
     }
 
+    /// The whole number at `path`, if there is one.
+    pub fn whole(&self, path: &str) -> Option<u32> {
+        match self.value(path)?.get_ref() {
+            DeValue::Integer(n) => u32::from_str_radix(n.as_str(), n.radix()).ok(),
+            _ => None,
+        }
+    }
+
+    /// The paths of all keys within the table at `path`, tables left out for what stands in them.
+    pub fn key_paths(&self, path: &str) -> Vec<String> {
+        fn add(table: &DeTable<'_>, path: &str, all: &mut Vec<String>) {
+            for (key, value) in table.iter() {
+                let here = join(path, key.get_ref());
+                match value.get_ref() {
+                    DeValue::Table(table) => add(table, &here, all),
+                    _ => all.push(here),
+                }
+            }
+        }
+        let mut all = Vec::new();
+        if let Some(table) = self.value(path).and_then(|value| value.get_ref().as_table()) {
+            add(table, "", &mut all);
+        }
+        all
+    }
+
+    /// The line above the one that the top-level key `key` is on.
+    pub fn line_above(&self, key: &str) -> Option<&'t str> {
+        let (key, _) = self.root.get_ref().iter().find(|(k, _)| *k.get_ref() == key)?;
+        self.text[..self.boundary(key.span().start)].lines().next_back()
+    }
+
+    /// How many problems there are so far.
+    pub const fn mark(&self) -> usize {
+        self.list.len()
+    }
+
+    /// Forgets the problems that were noted since a mark.
+    pub fn forget_since(&mut self, mark: usize) {
+        self.list.truncate(mark);
+    }
+
     /// The keys of the table at `path`, none where there is no table.
     pub fn keys(&self, path: &str) -> Vec<String> {
         let table = self.value(path).and_then(|v| v.get_ref().as_table());
@@ -318,37 +359,6 @@ impl<'t> Document<'t> {
     }
 }
 
-/// A list of exactly `N` numbers, for `deserialize_with`: an array of serde takes the first `N` of a longer list.
-pub(crate) fn numbers<'de, D: Deserializer<'de>, const N: usize>(deserializer: D) -> Result<[f64; N], D::Error> {
-    Numbers::deserialize(deserializer).map(|list| list.0)
-}
-
-/// As [`numbers`], where the key may be left out.
-pub(crate) fn some_numbers<'de, D: Deserializer<'de>, const N: usize>(
-    deserializer: D,
-) -> Result<Option<[f64; N]>, D::Error> {
-    numbers(deserializer).map(Some)
-}
-
-/// A list of lists as in [`numbers`].
-pub(crate) fn lists_of_numbers<'de, D: Deserializer<'de>, const N: usize>(
-    deserializer: D,
-) -> Result<Vec<[f64; N]>, D::Error> {
-    Vec::<Numbers<N>>::deserialize(deserializer).map(|lists| lists.into_iter().map(|list| list.0).collect())
-}
-
-struct Numbers<const N: usize>([f64; N]);
-
-impl<'de, const N: usize> Deserialize<'de> for Numbers<N> {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        let list = Vec::<f64>::deserialize(deserializer)?;
-        let length = list.len();
-        list.try_into()
-            .map(Self)
-            .map_err(|_| D::Error::invalid_length(length, &format!("an array of length {N}").as_str()))
-    }
-}
-
 fn deserialize<T: DeserializeOwned>(table: &DeTable<'_>, span: &Range<usize>) -> Result<T, toml::de::Error> {
     T::deserialize(ValueDeserializer::from(Spanned::new(span.clone(), DeValue::Table(table.clone()))))
 }
@@ -356,13 +366,14 @@ fn deserialize<T: DeserializeOwned>(table: &DeTable<'_>, span: &Range<usize>) ->
 #[cfg(test)]
 mod tests {
     use super::*;
+    use serde::Deserialize;
     use std::collections::BTreeMap;
 
     #[derive(Debug, Deserialize)]
     #[serde(deny_unknown_fields)]
     struct Inner {
         curve: String,
-        #[serde(default, deserialize_with = "some_numbers")]
+        #[serde(default, deserialize_with = "crate::setting::some_numbers")]
         lights: Option<[f64; 3]>,
     }
 

@@ -93,6 +93,7 @@ pub mod math;
 pub mod measure;
 pub mod oklab;
 pub mod pipeline;
+pub mod setting;
 pub mod shaper;
 pub mod sheet;
 pub mod shot;

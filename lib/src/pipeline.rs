@@ -97,8 +97,8 @@ impl Pipeline {
     /// The steps before a correction of scene light, and those after it.
     fn around_grade(&self) -> (&[Step], &[Step]) {
         let order = self.grade.as_ref().map(Grade::order);
-        match (order, self.steps.first()) {
-            (Some(Order::AfterCompress), Some(Step::Compress(_))) => self.steps.split_at(1),
+        match (order, self.steps.first().and_then(Step::compress)) {
+            (Some(Order::AfterCompress), Some(_)) => self.steps.split_at(1),
             _ => self.steps.split_at(0),
         }
     }

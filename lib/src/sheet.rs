@@ -24,15 +24,15 @@ use crate::display::Display;
 use crate::exposure::{Level, Limit, Settings, StopTable};
 use crate::files::{Source, sha256};
 use crate::invalid::Invalid;
-use crate::look::{Look, Sentence};
+use crate::look::Look;
 use crate::math;
 use crate::pipeline::Pipeline;
 use crate::shot::{Grading, Shot};
 use crate::show::{Entry, Job};
 use crate::spectrum::{illuminant_d65, samples::test_colours};
-use crate::step::Rendering;
 use crate::step::cdl::CdlNumbers;
 use crate::step::tone::ToneSettings;
+use crate::step::{Rendering, Sentence};
 use crate::transfer::MID_GREY;
 use nalgebra::Vector3;
 use schemars::JsonSchema;
@@ -303,7 +303,8 @@ pub fn schema() -> serde_json::Value {
 
 /// The rendering that looks are set against: the plain tone curve at its defaults, and no other step.
 pub fn plain() -> Look {
-    Look::new("Plain", 1, Vec::new(), Rendering::Tone(ToneSettings::default()))
+    let tone = Rendering::new(ToneSettings::default()).expect("the defaults are in bounds");
+    Look::new("Plain", 1, Vec::new(), tone)
 }
 
 /// The stops of the table.

@@ -1,8 +1,11 @@
-//! The steps of a look: plain validated types that work on scene light, one after another.
+//! The steps of a look: plain settings, each with its bounds, and the maths that is made of them.
 //!
 //! Scene light is linear ACES AP1, 0.18 mid-grey, unbounded, of any sign. Each step maps three finite components to
 //! three finite components. The last step of a look is its rendering ([`mod@print`], [`tone`] or a display-giving
 //! [`cube`]), which turns graded scene light into display light.
+//!
+//! A kind of step is one file here: its settings, its role, its maths and its sentence ([`StepSettings`]); and its line in
+//! the list below. Whatever reads, writes, shows, compares or explains steps goes by these.
 
 pub mod balance;
 pub mod cdl;
@@ -13,14 +16,31 @@ pub mod exposure;
 pub mod print;
 pub mod printer;
 pub mod saturation;
+pub mod space;
 pub mod tint;
 pub mod tone;
 
-use crate::chromaticity::Xy;
+mod made;
+mod words;
+mod written;
+
+pub use made::{Compiled, Made, Maths, OnScene, Rendered, Rendering, Renders, Step, Uncast};
+pub use words::Sentence;
+pub use written::{Set, Written};
+pub(crate) use written::{phrase, unit};
+
+use crate::cube::Cube;
 use crate::gamut::AP1;
 use crate::invalid::Invalid;
-use crate::math::bounded;
+use crate::setting::{Shape, Shaped, Value};
+use crate::transfer::Transfer;
+use cdl::CdlNumbers;
 use nalgebra::Vector3;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use space::CurveName;
+use std::fmt::Debug;
+use std::sync::Arc;
 
 pub use crate::transfer::MID_GREY;
 
@@ -34,115 +54,212 @@ pub(crate) fn even([r, g, b]: [f64; 3]) -> [f64; 3] {
     if r == g && g == b { [r, g, b] } else { [(r + g + b) / 3.0; 3] }
 }
 
-/// One step on scene light.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Step {
-    /// More or less light.
-    Exposure(exposure::Exposure),
-    /// One white carried to another.
-    Balance(balance::Balance),
-    /// ASC CDL in ACEScct.
-    Cdl(cdl::Cdl),
-    /// Printer points per channel.
-    Printer(printer::Printer),
-    /// Saturation about luminance.
-    Saturation(saturation::Saturation),
-    /// Contrast about a pivot.
-    Contrast(contrast::Contrast),
-    /// Tinted shadows and highlights.
-    Tint(tint::Tint),
-    /// Gamut compression.
-    Compress(compress::Compress),
-    /// A cube of the crew's own that gives scene light.
-    Cube(Box<cube::SceneCube>),
+/// Where in a look a kind of step stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Role {
+    /// It works on scene light.
+    Scene,
+    /// It gives display light and ends the look.
+    Rendering,
+    /// Its settings decide.
+    Either,
 }
 
-impl Step {
-    /// The light after this step: finite for any finite light.
-    pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
-        bounded(match self {
-            Self::Exposure(step) => step.apply(rgb),
-            Self::Balance(step) => step.apply(rgb),
-            Self::Cdl(step) => step.apply(rgb),
-            Self::Printer(step) => step.apply(rgb),
-            Self::Saturation(step) => step.apply(rgb),
-            Self::Contrast(step) => step.apply(rgb),
-            Self::Tint(step) => step.apply(rgb),
-            Self::Compress(step) => step.apply(rgb),
-            Self::Cube(step) => step.apply(rgb),
-        })
-    }
-
+/// The settings of one kind of step, and what follows from them.
+pub trait StepSettings: Shaped + Serialize + DeserializeOwned + Default + Clone + PartialEq + Debug {
     /// The name in documents.
-    pub const fn name(&self) -> &'static str {
-        match self {
-            Self::Exposure(_) => "exposure",
-            Self::Balance(_) => "balance",
-            Self::Cdl(_) => "cdl",
-            Self::Printer(_) => "printer",
-            Self::Saturation(_) => "saturation",
-            Self::Contrast(_) => "contrast",
-            Self::Tint(_) => "tint",
-            Self::Compress(_) => "compress",
-            Self::Cube(_) => "cube",
-        }
-    }
-}
+    const NAME: &'static str;
+    /// What it is, in a few words.
+    const TITLE: &'static str;
+    /// What it does, in a sentence.
+    const HELP: &'static str;
+    /// Where it stands.
+    const ROLE: Role;
+    /// The setting that says what the step itself does, and needs no name beside the step's; empty where there is none.
+    const MAIN: &'static str = "";
+    /// Settings to start from, as TOML.
+    const EXAMPLE: &'static str;
 
-/// The last step of a look: graded scene light to display light. Its settings; [`Rendering::compile`] fits them to a
-/// display.
-#[derive(Debug, Clone)]
-pub enum Rendering {
-    /// The film-print-style tone map.
-    Print(print::PrintSettings),
-    /// A plain neutral curve.
-    Tone(tone::ToneSettings),
-    /// A cube of the crew's own that gives display signal.
-    Cube(Box<cube::DisplayCube>),
-}
-
-impl Rendering {
-    /// The name in documents.
-    pub const fn name(&self) -> &'static str {
-        match self {
-            Self::Print(_) => "print",
-            Self::Tone(_) => "tone",
-            Self::Cube(_) => "cube",
-        }
-    }
-
-    /// Fits the settings to a display whose picture has its white at `white` and whose peak is `peak` times its diffuse
-    /// white (1 for SDR).
+    /// The maths of the settings.
     ///
     /// # Errors
-    /// What the settings get wrong, by key.
-    pub fn compile(&self, white: Xy, peak: f64) -> Result<Compiled, Vec<Invalid>> {
-        Ok(match self {
-            Self::Print(settings) => Compiled::Print(Box::new(print::Print::new(settings, white, peak)?)),
-            Self::Tone(settings) => Compiled::Tone(Box::new(tone::Tone::new(settings, white, peak)?)),
-            Self::Cube(cube) => Compiled::Cube(Box::new(cube.to_white(white))),
-        })
+    /// Everything that the settings get wrong, by key.
+    fn make(&self, with: &dyn Context) -> Result<Maths, Vec<Invalid>>;
+
+    /// What the step does, in sentences; `stated` tells which settings a document states.
+    fn describe(&self, stated: &dyn Fn(&str) -> bool) -> String;
+
+    /// Settings that mean nothing beside the others.
+    fn meaningless(&self) -> &'static [&'static str] {
+        &[]
+    }
+
+    /// Whether it gives display light.
+    fn is_rendering(&self) -> bool {
+        Self::ROLE == Role::Rendering
     }
 }
 
-/// A rendering fitted to a display.
-#[derive(Debug, Clone)]
-pub enum Compiled {
-    /// See [`Rendering::Print`].
-    Print(Box<print::Print>),
-    /// See [`Rendering::Tone`].
-    Tone(Box<tone::Tone>),
-    /// See [`Rendering::Cube`].
-    Cube(Box<cube::DisplayCube>),
+/// What settings find beyond themselves when their maths is made.
+pub trait Context {
+    /// Whether a document states a setting.
+    fn states(&self, key: &str) -> bool;
+
+    /// A curve by name or from a file, at an exposure index where it has constants of its own by it.
+    ///
+    /// # Errors
+    /// Under `curve` or `ei`: what is wrong with it.
+    fn curve(&self, name: &CurveName, ei: Option<u32>) -> Result<Arc<dyn Transfer>, Vec<Invalid>>;
+
+    /// The cube of a file.
+    ///
+    /// # Errors
+    /// Under an empty key: why it cannot be read.
+    fn cube(&self, file: &str) -> Result<Arc<Cube>, Vec<Invalid>>;
+
+    /// The correction `id` of a file, or its only one.
+    ///
+    /// # Errors
+    /// Under `file` or `id`: why there is none.
+    fn correction(&self, file: &str, id: Option<&str>) -> Result<CdlNumbers, Vec<Invalid>>;
 }
 
-impl Compiled {
-    /// Graded scene light (AP1) to display light: XYZ under the display's white, Y = 1 at diffuse white.
-    pub fn render(&self, rgb: [f64; 3]) -> [f64; 3] {
-        bounded(match self {
-            Self::Print(print) => print.render(rgb),
-            Self::Tone(tone) => tone.render(rgb),
-            Self::Cube(cube) => cube.render(rgb),
-        })
+/// A kind of step, for lists and forms.
+#[derive(Debug)]
+pub struct Kind {
+    /// The name in documents.
+    pub name: &'static str,
+    /// What it is, in a few words.
+    pub title: &'static str,
+    /// What it does, in a sentence.
+    pub help: &'static str,
+    /// Where it stands.
+    pub role: Role,
+    /// The setting that needs no name beside the step's, or nothing.
+    pub main: &'static str,
+    /// Its settings.
+    pub shape: &'static Shape,
+    /// Settings to start from, as TOML.
+    pub example: &'static str,
+    /// A new step of this kind.
+    pub new: fn() -> Settings,
+}
+
+impl Kind {
+    const fn of<S: StepSettings + 'static>(new: fn() -> Settings) -> Self {
+        Self {
+            name: S::NAME,
+            title: S::TITLE,
+            help: S::HELP,
+            role: S::ROLE,
+            main: S::MAIN,
+            shape: &S::SHAPE,
+            example: S::EXAMPLE,
+            new,
+        }
+    }
+
+    /// The kind of that name.
+    pub fn named(name: &str) -> Option<&'static Self> {
+        KINDS.iter().find(|kind| kind.name == name)
     }
 }
+
+/// Something that is done with the settings type of a kind.
+pub(crate) trait ForKind {
+    type Output;
+    fn run<S: StepSettings + Into<Settings>>(self) -> Self::Output;
+}
+
+macro_rules! steps {
+    ($($variant:ident($settings:ty);)+) => {
+        /// The settings of a step.
+        #[non_exhaustive]
+        #[derive(Debug, Clone, PartialEq)]
+        pub enum Settings {
+            $(#[doc = concat!("See [`", stringify!($settings), "`].")] $variant($settings),)+
+        }
+
+        /// Every kind of step.
+        pub const KINDS: &[Kind] =
+            &[$(Kind::of::<$settings>(|| Settings::$variant(<$settings>::default()))),+];
+
+        $(impl From<$settings> for Settings {
+            fn from(settings: $settings) -> Self {
+                Self::$variant(settings)
+            }
+        })+
+
+        impl Settings {
+            /// Its kind.
+            pub fn kind(&self) -> &'static Kind {
+                let name = match self { $(Self::$variant(_) => <$settings>::NAME,)+ };
+                KINDS.iter().find(|kind| kind.name == name).unwrap_or(&KINDS[0])
+            }
+
+            /// Whether it gives display light.
+            pub fn is_rendering(&self) -> bool {
+                match self { $(Self::$variant(settings) => settings.is_rendering(),)+ }
+            }
+
+            /// Every setting that means something, by its key path.
+            pub fn values(&self) -> Vec<(String, Value)> {
+                let (values, without) = match self {
+                    $(Self::$variant(settings) => (settings.values(), settings.meaningless()),)+
+                };
+                values.into_iter().filter(|(key, _)| !without.contains(&key.as_str())).collect()
+            }
+
+            /// What holds where a document leaves settings out beside these.
+            pub(crate) fn base(&self) -> Vec<(String, Value)> {
+                match self { $(Self::$variant(settings) => settings.base().values(),)+ }
+            }
+
+            fn make(&self, with: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+                match self { $(Self::$variant(settings) => settings.make(with),)+ }
+            }
+
+            fn describe(&self, stated: &dyn Fn(&str) -> bool) -> String {
+                match self { $(Self::$variant(settings) => settings.describe(stated),)+ }
+            }
+        }
+
+        /// Does something with the settings type of the kind of that name; none where there is no such kind.
+        pub(crate) fn for_kind<F: ForKind>(name: &str, what: F) -> Option<F::Output> {
+            match name {
+                $(<$settings>::NAME => Some(what.run::<$settings>()),)+
+                _ => None,
+            }
+        }
+    };
+}
+
+steps! {
+    Exposure(exposure::ExposureSettings);
+    Balance(balance::BalanceSettings);
+    Cdl(cdl::CdlSettings);
+    Printer(printer::PrinterSettings);
+    Saturation(saturation::SaturationSettings);
+    Contrast(contrast::ContrastSettings);
+    Tint(tint::TintSettings);
+    Compress(compress::CompressSettings);
+    Cube(cube::CubeSettings);
+    Print(print::PrintSettings);
+    Tone(tone::ToneSettings);
+}
+
+/// Both results, or the refusals of both.
+pub(crate) fn both<A, B>(a: Result<A, Vec<Invalid>>, b: Result<B, Vec<Invalid>>) -> Result<(A, B), Vec<Invalid>> {
+    match (a, b) {
+        (Ok(a), Ok(b)) => Ok((a, b)),
+        (a, b) => Err(a.err().into_iter().chain(b.err()).flatten().collect()),
+    }
+}
+
+/// The refusals of a table within another, under its key.
+pub(crate) fn within<T>(key: &str, made: Result<T, Vec<Invalid>>) -> Result<T, Vec<Invalid>> {
+    made.map_err(|refused| refused.into_iter().map(|r| r.within(key)).collect())
+}
+
+#[cfg(test)]
+mod tests;

@@ -56,7 +56,8 @@ use crate::look::Look;
 use crate::math;
 use crate::pipeline::Pipeline;
 use crate::shot::Grade as Correction;
-use crate::step::{Step, compress::Compress, saturation::Saturation};
+use crate::step::saturation::{AMOUNT, SaturationSettings};
+use crate::step::{Step, compress::CompressSettings};
 use path::Path;
 use rays::{Rays, Sweep};
 use real::RealLights;
@@ -436,7 +437,7 @@ impl Try {
             None if text == "compress" => Ok(Self::Compress),
             Some(("saturation", amount)) => {
                 let amount = amount.trim().parse().map_err(|_| format!("`{amount}` is not a number"))?;
-                Saturation::new(amount).map(|_| Self::Saturation(amount)).map_err(|r| r.to_string())
+                AMOUNT.check(amount).map(Self::Saturation).map_err(|r| r.to_string())
             }
             _ => Err(format!("`{text}`: it is compress, or saturation=AMOUNT such as saturation=0.9")),
         }
@@ -454,14 +455,14 @@ impl Try {
     ///
     /// # Errors
     /// An amount that the step refuses.
-    pub fn on(&self, look: &Look) -> Result<Option<Look>, Invalid> {
+    pub fn on(&self, look: &Look) -> Result<Option<Look>, Vec<Invalid>> {
         let mut steps = look.steps().to_vec();
         match self {
-            Self::Compress if matches!(steps.first(), Some(Step::Compress(_))) => return Ok(None),
-            Self::Compress => steps.insert(0, Step::Compress(Compress::published())),
-            Self::Saturation(amount) => steps.push(Step::Saturation(Saturation::new(*amount)?)),
+            Self::Compress if look.begins_with_compress() => return Ok(None),
+            Self::Compress => steps.insert(0, Step::new(CompressSettings::default())?),
+            Self::Saturation(amount) => steps.push(Step::new(SaturationSettings { amount: *amount })?),
         }
-        Ok(Some(Look::new(look.title(), look.revision(), steps, look.rendering().clone())))
+        Ok(Some(look.with_steps(steps)))
     }
 }
 

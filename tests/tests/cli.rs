@@ -209,7 +209,7 @@ fn list_names_everything() {
     let all = json(dir.path(), "list --json");
     let count = |kind: &str| all[kind].as_array().expect("a list").len();
     assert_eq!((count("curves"), count("gamuts")), (encodings().len(), CATALOGUE.len()));
-    assert_eq!((count("displays"), count("steps")), (7, rushlight::look::STEPS.len()));
+    assert_eq!((count("displays"), count("steps")), (7, rushlight::step::KINDS.len()));
     let text = output(dir.path(), "list");
     for kind in ["curves", "gamuts", "displays", "steps"] {
         let one = output(dir.path(), &format!("list {kind}"));
@@ -387,5 +387,39 @@ fn reports_fit_80_columns() {
         for line in output(dir.path(), args).lines() {
             assert!(line.chars().count() <= 80, "{args}: {} columns: {line}", line.chars().count());
         }
+    }
+}
+
+/// `list steps NAME`: every setting with its range and default, and an example that a look can have.
+#[test]
+fn a_step_is_listed_with_all_its_settings() {
+    let dir = TempDir::new().expect("a temporary folder");
+    for kind in rushlight::step::KINDS {
+        let text = output(dir.path(), &format!("list steps {}", kind.name));
+        assert!(text.starts_with(&format!("{}: {}", kind.name, kind.help)[..20]), "{text}");
+        assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+        for (key, field) in kind.shape.leaves() {
+            let line = text.lines().find(|line| line.split_whitespace().next() == Some(&key));
+            let line = line.unwrap_or_else(|| panic!("{key}: {text}"));
+            assert!(
+                field.parameter().is_none_or(|p| line.contains(&p.min.to_string()) || line.contains('[')),
+                "{line}"
+            );
+        }
+        for line in kind.example.lines() {
+            assert!(text.contains(&format!("  {line}\n")), "{line}: {text}");
+        }
+        let all = json(dir.path(), &format!("list steps {} --json", kind.name));
+        assert_eq!(all["steps"][0]["settings"].as_array().unwrap().len(), kind.shape.leaves().len());
+    }
+    let tint = output(dir.path(), "list steps tint");
+    assert!(tint.contains("\n  shadow_width     0.5 to 10 stops; default 4\n"), "{tint}");
+    let one = output(dir.path(), "list curves slog3");
+    assert_eq!(one.lines().filter(|line| line.starts_with("  ") && !line.starts_with("   ")).count(), 1, "{one}");
+    for (args, why) in [
+        ("list steps tnt", "unknown step `tnt`: did you mean `tint`?"),
+        ("list curves slog-3", "unknown curve `slog-3`: did you mean `slog3`?"),
+    ] {
+        assert_says(&refused(dir.path(), args), &[why]);
     }
 }

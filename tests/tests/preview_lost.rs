@@ -232,8 +232,13 @@ impl World {
             }
             Act::LetGo(at) => {
                 let Some(before) = self.look(&name(at)) else { return };
-                let words = before["left"]["changes"][0].as_str().unwrap_or_default().to_owned();
-                let number = words.rsplit_once("-> ").and_then(|(_, v)| v.strip_suffix(" stops")?.parse::<f64>().ok());
+                // Where the file is gone, every step is a change: `exposure added as step 2: 0.003 stops`.
+                let stops = |words: &Value| {
+                    let (_, number) =
+                        words.as_str()?.strip_prefix("exposure")?.strip_suffix(" stops")?.rsplit_once(' ')?;
+                    number.parse::<f64>().ok()
+                };
+                let number = before["left"]["changes"].as_array().into_iter().flatten().find_map(stops);
                 if let (Some(number), Some(_)) = (number, edit(self, at, "drop_left")) {
                     self.edits.remove(&((number * 1000.0).round() as i64));
                 }

@@ -62,6 +62,7 @@ fn case(name: &str) -> Print {
                 lights: [28.0, 25.0, 21.0],
                 kelvin: 4300.0,
                 flare: 0.004,
+                ..plain
             };
             Print::new(&settings, DCI, 1.0).unwrap()
         }

@@ -1,12 +1,14 @@
 //! `list`
 
+mod steps;
+
 use crate::args::{Kind, List};
 use crate::failure::Failure;
 use crate::output::{self, wrap};
 use rushlight::display::STANDARDS;
+use rushlight::document::unknown;
 use rushlight::gamut::CATALOGUE;
-use rushlight::look::STEPS;
-use rushlight::step::print::VARIANTS;
+use rushlight::step::KINDS as KINDS_OF_STEP;
 use rushlight::transfer::encodings;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
@@ -15,7 +17,19 @@ const KINDS: [(Kind, &str); 4] =
     [(Kind::Curves, "curves"), (Kind::Gamuts, "gamuts"), (Kind::Displays, "displays"), (Kind::Steps, "steps")];
 
 pub(crate) fn run(args: &List) -> Result<(), Failure> {
+    if let (Some(Kind::Steps), Some(name)) = (args.kind, &args.name) {
+        return steps::run(name, args.json);
+    }
     let wanted = KINDS.iter().filter(|(kind, _)| args.kind.is_none_or(|k| k == *kind));
+    let entries = |kind| picked(entries(kind), args.name.as_deref());
+    if let (Some(kind), Some(name)) = (args.kind, &args.name)
+        && entries(kind).is_empty()
+    {
+        let all = self::entries(kind);
+        let names = all.iter().filter_map(|entry| entry["name"].as_str());
+        let what = KINDS.iter().find(|(k, _)| *k == kind).map_or("", |(_, what)| what.trim_end_matches('s'));
+        return Err(Failure::new(unknown(what, name, names)));
+    }
     if args.json {
         let lists: serde_json::Map<String, Value> =
             wanted.map(|(kind, name)| ((*name).to_owned(), entries(*kind).into())).collect();
@@ -37,6 +51,12 @@ pub(crate) fn run(args: &List) -> Result<(), Failure> {
     output::print(&text)
 }
 
+/// Those of a name, or all.
+fn picked(mut entries: Vec<Value>, name: Option<&str>) -> Vec<Value> {
+    entries.retain(|entry| name.is_none_or(|name| entry["name"] == name));
+    entries
+}
+
 fn entries(kind: Kind) -> Vec<Value> {
     match kind {
         Kind::Curves => encodings()
@@ -55,16 +75,6 @@ fn entries(kind: Kind) -> Vec<Value> {
             .iter()
             .map(|s| json!({ "name": s.name, "title": s.title, "eotf": s.eotf.name(), "peak": s.peak }))
             .collect(),
-        Kind::Steps => STEPS
-            .iter()
-            .map(|(name, help)| {
-                let variants: Vec<&str> = VARIANTS.iter().map(|v| v.name).collect();
-                if *name == "print" {
-                    json!({ "name": name, "title": format!("{help} Variants: {}.", variants.join(", ")), "variants": variants })
-                } else {
-                    json!({ "name": name, "title": help })
-                }
-            })
-            .collect(),
+        Kind::Steps => KINDS_OF_STEP.iter().map(steps::entry).collect(),
     }
 }

@@ -9,17 +9,16 @@ mod text;
 
 use crate::args::Sheet;
 use crate::commands::stress;
-use crate::disk::{self, Batch, Folder};
+use crate::disk::{self, Batch};
 use crate::failure::Failure;
 use crate::target::{self, Target};
 use crate::{browser, output, picture};
 pub(crate) use cubes::Cubes;
 use pictures::Pictures;
 use rushlight::cube::Reader;
-use rushlight::files::{Files, Source, sha256};
+use rushlight::files::Source;
 use rushlight::frame::Frame;
 use rushlight::invalid::Invalid;
-use rushlight::look;
 use rushlight::sheet::{CameraSheet, DisplaySheet, HeldSheet, LookSheet, Report, SCHEMA, ShotSheet};
 use rushlight::show::{Job, Show};
 use rushlight::stress::CaseReport;
@@ -130,12 +129,8 @@ fn look_sheet(
     let named = args.of.file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     // A look that stands alone is the document itself.
     let file = if entry.terms.is_empty() { named } else { entry.terms.clone() };
-    let bytes =
-        Folder::of(&args.of.file).read(&file).map_err(|why| Failure::new(format!("cannot read {file}: {why}")))?;
-    let document = Source { sha256: sha256(&bytes), file };
-    if !look.sources().contains(&document) {
-        return Err(Failure::new(format!("{} has changed while it was read: try again", document.file)));
-    }
+    let document = look.sources().iter().find(|source| source.file == file).cloned();
+    let document = document.ok_or_else(|| Failure::new(format!("{file} is none of the files that were read")))?;
     let cameras: BTreeSet<&String> = jobs.iter().map(|job| &job.camera).collect();
     let displays: BTreeSet<&String> = jobs.iter().map(|job| &job.display).collect();
     let first = &show.cameras()[&jobs[0].camera].item;
@@ -152,7 +147,7 @@ fn look_sheet(
         title: look.title().to_owned(),
         revision: look.revision(),
         sources: sources(show, name),
-        steps: look::sentences(&String::from_utf8_lossy(&bytes)),
+        steps: look.sentences(),
         document,
         cameras: cameras.iter().map(camera).collect::<Result<_, _>>()?,
         displays: displays.iter().map(display).collect::<Result<_, _>>()?,

@@ -1,8 +1,10 @@
 //! Edits of a look's text. Comments and layout stay: what is not edited keeps its bytes.
 
-use super::fields::{self, Kind};
+use rushlight::look::{Draft, note_line};
+use rushlight::setting::Takes;
+use rushlight::step::{Kind, Role, Written};
 use serde_json::Value as Json;
-use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
+use toml_edit::{Array, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
 /// A change of a look's document.
 #[derive(Debug, Clone, PartialEq)]
@@ -19,57 +21,66 @@ pub(super) enum Edit {
     Title(String),
 }
 
-/// The text after an edit and the step that it is about, where it stands then; or why it cannot be.
-pub(super) fn apply(text: &str, edit: &Edit) -> Result<(String, usize), String> {
-    let mut document = parse(text)?;
-    let mut place = 0;
+/// Edits a document, of which `draft` is what it says; gives the step that the edit is about, where it stands then, or why
+/// it cannot be.
+pub(super) fn apply(document: &mut DocumentMut, draft: &Draft, edit: &Edit) -> Result<usize, String> {
+    let count = draft.steps.len();
+    let is_rendering = |step: usize| draft.steps.get(step).is_some_and(|step| step.is_rendering());
+    let last = count.checked_sub(1).filter(|last| is_rendering(*last));
+    let check = |step: usize| {
+        if step < count { Ok(()) } else { Err(format!("there is no step {step}: the look has {count}")) }
+    };
+    let stays_last = |step: usize, what: &str| match draft.steps.get(step) {
+        Some(there) if there.is_rendering() => {
+            Err(format!("`{}` gives display light and ends the look: it cannot be {what}", there.name))
+        }
+        _ => Ok(()),
+    };
     match edit {
         Edit::Set { step, key, value } => {
-            set(&mut document, *step, key, value)?;
-            place = *step;
+            check(*step)?;
+            set(document, *step, &draft.steps[*step].name, key, value)?;
+            Ok(*step)
         }
         Edit::Move { from, to } => {
-            let count = count(&document);
-            check(*from, count)?;
-            check(*to, count)?;
-            stays_last(&document, *from, "moved")?;
-            place = (*to).min(last_scene_step(&document));
+            check(*from)?;
+            check(*to)?;
+            stays_last(*from, "moved")?;
+            let latest = (count - usize::from(last.is_some())).saturating_sub(1);
+            let place = (*to).min(latest);
             if *from != place {
-                let step = take(&mut document, *from)?;
-                put(&mut document, place, step)?;
+                let step = take(document, *from)?;
+                put(document, place, step)?;
             }
+            Ok(place)
         }
         Edit::Add { what, at } => {
-            let kind = fields::kinds().iter().find(|k| k.what == *what);
-            let kind = kind.ok_or_else(|| format!("there is no step `{what}`"))?;
-            let count = count(&document);
-            let mut at = (*at).min(count);
-            // A look has one rendering: a new one takes the place of the old.
-            let last = count.checked_sub(1).filter(|last| is_rendering(&document, *last));
-            match last {
-                Some(last) if kind.is_rendering => {
-                    take(&mut document, last)?;
-                    at = last;
+            let kind = Kind::named(what).ok_or_else(|| format!("there is no step `{what}`"))?;
+            let new_ends = kind.role == Role::Rendering;
+            let at = match last {
+                // A look has one rendering: a new one takes the place of the old.
+                Some(last) if new_ends => {
+                    take(document, last)?;
+                    last
                 }
-                Some(last) => at = at.min(last),
-                None if kind.is_rendering => at = count,
-                None => {}
-            }
-            put(&mut document, at, new_step(kind))?;
-            place = at;
+                Some(last) => (*at).min(last),
+                None if new_ends => count,
+                None => (*at).min(count),
+            };
+            put(document, at, new_step(kind)?)?;
+            Ok(at)
         }
         Edit::Remove { step } => {
-            check(*step, count(&document))?;
-            stays_last(&document, *step, "taken out")?;
-            take(&mut document, *step)?;
-            place = *step;
+            check(*step)?;
+            stays_last(*step, "taken out")?;
+            take(document, *step)?;
+            Ok(*step)
         }
         Edit::Title(title) => {
-            let table = document.as_table_mut();
-            replace(table, "title", Value::from(title.as_str()));
+            replace(document.as_table_mut(), "title", Value::from(title.as_str()));
+            Ok(0)
         }
     }
-    Ok((document.to_string(), place))
 }
 
 /// The text with another revision, and above it a comment line with a note where there is one.
@@ -77,44 +88,27 @@ pub(super) fn with_revision(text: &str, revision: u32, note: &str) -> Result<Str
     let mut document = parse(text)?;
     let table = document.as_table_mut();
     replace(table, "revision", Value::from(i64::from(revision)));
-    let note = note.split_whitespace().collect::<Vec<_>>().join(" ");
-    let note: String = note.chars().filter(|c| !c.is_control()).collect();
-    if !note.is_empty()
+    if note.chars().any(|c| !c.is_whitespace() && !c.is_control())
         && let Some(mut key) = table.key_mut("revision")
     {
         let decor = key.leaf_decor_mut();
         let before = decor.prefix().and_then(|p| p.as_str()).unwrap_or_default().to_owned();
-        decor.set_prefix(format!("{before}# Revision {revision}: {note}\n"));
+        decor.set_prefix(format!("{before}{}\n", note_line(revision, note)));
     }
     Ok(document.to_string())
 }
 
-/// A look of one new step alone.
-pub(super) fn alone(kind: &Kind) -> String {
-    let mut document = DocumentMut::new();
-    document.insert("schema", toml_edit::value(i64::from(rushlight::look::SCHEMA)));
-    document.insert("generation", toml_edit::value(i64::from(rushlight::look::GENERATION)));
-    document.insert("title", toml_edit::value(kind.what.as_str()));
-    let steps = new_step(kind).into_table().map(|table| ArrayOfTables::from_iter([table])).unwrap_or_default();
-    document.insert("step", Item::ArrayOfTables(steps));
-    document.to_string()
-}
-
-fn parse(text: &str) -> Result<DocumentMut, String> {
+pub(super) fn parse(text: &str) -> Result<DocumentMut, String> {
     text.parse().map_err(|e: toml_edit::TomlError| format!("not valid TOML: {}", e.message()))
 }
 
 /// The steps, however the document writes them: each under `[[step]]`, or in one list.
-fn count(document: &DocumentMut) -> usize {
+pub(super) fn count(document: &DocumentMut) -> usize {
     match document.get("step") {
         Some(Item::ArrayOfTables(steps)) => steps.len(),
         Some(Item::Value(Value::Array(steps))) => steps.len(),
         _ => 0,
     }
-}
-
-fn check(step: usize, count: usize) -> Result<(), String> {
-    if step < count { Ok(()) } else { Err(format!("there is no step {step}: the look has {count}")) }
 }
 
 fn step_mut(document: &mut DocumentMut, step: usize) -> Option<&mut dyn TableLike> {
@@ -123,39 +117,6 @@ fn step_mut(document: &mut DocumentMut, step: usize) -> Option<&mut dyn TableLik
         Item::Value(Value::Array(steps)) => steps.get_mut(step)?.as_inline_table_mut().map(|t| t as &mut dyn TableLike),
         _ => None,
     }
-}
-
-fn name(document: &DocumentMut, step: usize) -> &str {
-    let found = match document.get("step") {
-        Some(Item::ArrayOfTables(steps)) => steps.get(step).and_then(|t| t.get("do")).and_then(Item::as_str),
-        Some(Item::Value(Value::Array(steps))) => {
-            steps.get(step).and_then(Value::as_inline_table).and_then(|t| t.get("do")).and_then(Value::as_str)
-        }
-        _ => None,
-    };
-    found.unwrap_or_default()
-}
-
-fn is_rendering(document: &DocumentMut, step: usize) -> bool {
-    let name = name(document, step);
-    // A cube that gives a display is one too, which its table says.
-    let gives = |item: Option<&Item>| item.and_then(|i| i.get("gives")).is_some_and(|g| g.get("display").is_some());
-    fields::kinds().iter().any(|k| k.what == name && k.is_rendering)
-        || (name == "cube" && gives(document.get("step").and_then(|s| s.get(step))))
-}
-
-fn stays_last(document: &DocumentMut, step: usize, what: &str) -> Result<(), String> {
-    if !is_rendering(document, step) {
-        return Ok(());
-    }
-    Err(format!("`{}` gives display light and ends the look: it cannot be {what}", name(document, step)))
-}
-
-/// Where a step on scene light may stand at the latest, once it was taken out.
-fn last_scene_step(document: &DocumentMut) -> usize {
-    let count = count(document);
-    let rendering = count > 0 && is_rendering(document, count - 1);
-    (count - usize::from(rendering)).saturating_sub(1)
 }
 
 fn take(document: &mut DocumentMut, step: usize) -> Result<Item, String> {
@@ -202,28 +163,19 @@ fn place(table: &mut Table, next: &mut isize) {
 }
 
 /// A step as it is added: what its kind must have.
-fn new_step(kind: &Kind) -> Item {
-    let mut table = Table::new();
+fn new_step(kind: &Kind) -> Result<Item, String> {
+    let mut table = parse(&Written::of((kind.new)()).to_toml())?.as_table().clone();
     table.decor_mut().set_prefix("\n");
-    table.insert("do", toml_edit::value(kind.what.as_str()));
-    for (key, value) in kind.beginning() {
-        let parts: Vec<&str> = key.split('.').collect();
-        if let Some((last, outer)) = parts.split_last()
-            && let Ok(table) = within(&mut table, outer)
-        {
-            table.insert(last, Item::Value(value));
-        }
-    }
-    Item::Table(table)
+    // Where it stands among the others is said when it is put there.
+    table.set_position(None);
+    Ok(Item::Table(table))
 }
 
-fn set(document: &mut DocumentMut, step: usize, key: &str, value: &Json) -> Result<(), String> {
-    check(step, count(document))?;
-    let what = name(document, step).to_owned();
-    let field = fields::field(&what, key);
+fn set(document: &mut DocumentMut, step: usize, what: &str, key: &str, value: &Json) -> Result<(), String> {
+    let field = Kind::named(what).and_then(|kind| kind.shape.field(key));
     let value = match value {
         Json::Null => None,
-        value => Some(written(value, field.is_some_and(|f| f.kind == "integer"))?),
+        value => Some(written(value, field.is_some_and(|f| matches!(f.takes, Takes::Whole)))?),
     };
     let parts: Vec<&str> = key.split('.').collect();
     if key == "do" || parts.iter().any(|p| p.is_empty()) || parts.len() > 4 {

@@ -1,222 +1,110 @@
-//! The steps that a look can have, and the settings of each, as the schema of the look document tells them.
+//! The controls of each kind of step: its settings, and what a page needs beyond them.
 
 use rushlight::invalid::Parameter;
-use rushlight::look::{self, Look};
+use rushlight::setting::{Field as Setting, Shape, Takes, Value};
+use rushlight::step::{KINDS, Kind as StepKind, Role};
 use serde::Serialize;
-use serde_json::{Map, Value as Json};
-use std::collections::BTreeMap;
-use std::sync::OnceLock;
-use toml_edit::{Array, Value};
 
 /// A kind of step.
 #[derive(Debug, Serialize)]
 pub(super) struct Kind {
     /// Its name in documents.
-    #[serde(rename = "do")]
-    pub(super) what: String,
-    pub(super) help: String,
+    r#do: &'static str,
+    help: &'static str,
     /// It gives display light and ends the look.
-    pub(super) is_rendering: bool,
-    pub(super) fields: Vec<Field>,
+    is_rendering: bool,
+    fields: Vec<Field>,
 }
 
 /// A setting of a step.
-#[derive(Debug, Default, Serialize)]
-pub(super) struct Field {
+#[derive(Debug, Serialize)]
+struct Field {
     /// The key path within the step, such as `from.kelvin`.
-    pub(super) key: String,
-    pub(super) label: String,
-    pub(super) unit: String,
-    pub(super) help: String,
-    /// number, integer, vector2, vector3, choice, text, bool or table.
-    #[serde(rename = "type")]
-    pub(super) kind: &'static str,
+    key: String,
+    label: String,
+    unit: &'static str,
+    help: &'static str,
+    /// number, integer, vector2, vector3, choice, text or bool.
+    r#type: &'static str,
     /// A step without it is refused.
-    pub(super) required: bool,
-    pub(super) min: Option<f64>,
-    pub(super) max: Option<f64>,
-    /// What the step goes by when it is left out; null where something else says so.
-    pub(super) default: Json,
+    required: bool,
+    min: Option<f64>,
+    max: Option<f64>,
+    /// What holds where it is left out; null where something else says so.
+    default: Option<Value>,
     /// A useful step and range of a slider.
-    pub(super) step: Option<f64>,
-    pub(super) soft_min: Option<f64>,
-    pub(super) soft_max: Option<f64>,
+    step: Option<f64>,
+    soft_min: Option<f64>,
+    soft_max: Option<f64>,
     /// Names to choose from; of a text, names that are known.
-    pub(super) choices: Vec<String>,
+    choices: Vec<&'static str>,
     /// Names of the parts of a vector.
-    pub(super) parts: &'static [&'static str],
+    parts: &'static [&'static str],
 }
 
-/// Every kind of step, in the order of the catalogue.
-pub(super) fn kinds() -> &'static [Kind] {
-    static KINDS: OnceLock<Vec<Kind>> = OnceLock::new();
-    KINDS.get_or_init(|| {
-        let schema = look::schema();
-        look::STEPS.iter().map(|(what, help)| kind(&schema, what, help)).collect()
-    })
+/// Every kind of step, in the order of the list.
+pub(super) fn kinds() -> Vec<Kind> {
+    KINDS.iter().map(kind).collect()
 }
 
-/// The setting under `key` of a step.
-pub(super) fn field(what: &str, key: &str) -> Option<&'static Field> {
-    kinds().iter().find(|k| k.what == what)?.fields.iter().find(|f| f.key == key)
-}
-
-impl Kind {
-    /// The settings that a new step begins with: those that it must have, at their defaults.
-    pub(super) fn beginning(&self) -> Vec<(&str, Value)> {
-        let needed: Vec<&Field> = self.fields.iter().filter(|f| f.required).collect();
-        // Where no setting is needed and none has a default, one of several is: the first.
-        let optional = needed.is_empty() && self.fields.iter().all(|f| f.default.is_null());
-        let needed = if optional { self.fields.first().into_iter().collect() } else { needed };
-        needed.into_iter().map(|f| (f.key.as_str(), f.beginning(&self.what))).collect()
+fn kind(kind: &StepKind) -> Kind {
+    let must = required(kind.shape, "");
+    let field = |(key, setting): (String, &Setting)| field(kind, must.contains(&key), key, setting);
+    Kind {
+        r#do: kind.name,
+        help: kind.help,
+        is_rendering: kind.role == Role::Rendering,
+        fields: kind.shape.leaves().into_iter().map(field).collect(),
     }
 }
 
-impl Field {
-    fn beginning(&self, what: &str) -> Value {
-        let default = look::parameter(what, &self.key).map_or(0.0, |p| p.default);
-        match self.kind {
-            "number" => default.into(),
-            "integer" => 0.into(),
-            "vector2" => Value::Array([default; 2].into_iter().collect::<Array>()),
-            "vector3" => Value::Array([default; 3].into_iter().collect::<Array>()),
-            "bool" => false.into(),
-            _ => self.choices.first().map(String::as_str).unwrap_or_default().into(),
+/// The settings that a document must state, by their key paths: of a table that must be there and needs none in particular,
+/// the first.
+fn required(shape: &Shape, path: &str) -> Vec<String> {
+    let mut all = Vec::new();
+    for field in shape.fields.iter().filter(|field| field.required) {
+        match field.takes {
+            Takes::Table(shape) => {
+                let path = format!("{path}{}.", field.key);
+                let within = required(shape, &path);
+                let first = shape.fields.first().map(|first| format!("{path}{}", first.key));
+                all.extend(if within.is_empty() { first.into_iter().collect() } else { within });
+            }
+            _ => all.push(format!("{path}{}", field.key)),
         }
     }
+    all
 }
 
-fn kind(schema: &Json, what: &str, help: &str) -> Kind {
-    let defs = &schema["$defs"];
-    let steps = defs["StepDoc"]["oneOf"].as_array().map(Vec::as_slice).unwrap_or_default();
-    let own = steps.iter().find(|step| step["properties"]["do"]["const"] == what);
-    let mut fields = Vec::new();
-    if let Some(own) = own {
-        let table = if own["$ref"].is_string() { follow(own, defs) } else { own };
-        let defaults: BTreeMap<String, Json> = look::settings(&format!("[[step]]\ndo = '{what}'\n"))
-            .into_iter()
-            .flat_map(|step| step.settings)
-            .filter_map(|s| Some((s.key, serde_json::to_value(s.raw).ok()?)))
-            .collect();
-        let within = Within { defs, what, defaults: &defaults };
-        within.table(table, "", true, &mut fields);
-        // The schema has its keys by the alphabet; people look for what a step is set by.
-        let numbers = look::parameters(what);
-        let place = |f: &Field| numbers.iter().position(|p| f.key.rsplit('.').next() == Some(p.key));
-        let outer = |f: &Field| f.key.split_once('.').map(|(outer, _)| outer.to_owned());
-        fields.sort_by_key(|f| (outer(f), place(f).is_none(), place(f)));
-    }
-    let mut kind = Kind { what: what.to_owned(), help: help.to_owned(), is_rendering: false, fields };
-    // What makes a look by itself is a rendering.
-    let alone = super::edit::alone(&kind);
-    kind.is_rendering = Look::parse("look.toml", &alone, &BTreeMap::new()).is_ok();
-    kind
-}
-
-/// What a reference of the schema leads to.
-fn follow<'s>(schema: &'s Json, defs: &'s Json) -> &'s Json {
-    match schema["$ref"].as_str().and_then(|link| link.rsplit('/').next()) {
-        Some(name) => &defs[name],
-        None => schema,
-    }
-}
-
-/// A step's part of the schema.
-struct Within<'s> {
-    defs: &'s Json,
-    what: &'s str,
-    defaults: &'s BTreeMap<String, Json>,
-}
-
-impl Within<'_> {
-    /// The settings of a table under `path`.
-    fn table(&self, table: &Json, path: &str, required: bool, fields: &mut Vec<Field>) {
-        let none = Map::new();
-        let needed: Vec<&str> = table["required"].as_array().into_iter().flatten().filter_map(Json::as_str).collect();
-        let first = fields.len();
-        for (key, schema) in table["properties"].as_object().unwrap_or(&none).iter().filter(|(key, _)| *key != "do") {
-            let key_path = if path.is_empty() { key.clone() } else { format!("{path}.{key}") };
-            self.add(schema, key_path, required && needed.contains(&key.as_str()), fields);
-        }
-        // A table that must be there begins with its first setting, where none is needed in it.
-        if required
-            && !path.is_empty()
-            && needed.is_empty()
-            && let Some(field) = fields.get_mut(first)
-        {
-            field.required = true;
-        }
-    }
-
-    fn add(&self, schema: &Json, key: String, required: bool, fields: &mut Vec<Field>) {
-        let mut variants: Vec<&Json> = vec![schema];
-        if let Some(any) = schema["anyOf"].as_array() {
-            variants = any.iter().filter(|v| v["type"] != "null").collect();
-        }
-        let mut variants: Vec<&Json> = variants.into_iter().map(|v| follow(v, self.defs)).collect();
-        let whole = variants.first().copied().unwrap_or(schema);
-        if let [one] = variants.as_slice()
-            && let Some(any) = one["anyOf"].as_array()
-        {
-            variants = any.iter().map(|v| follow(v, self.defs)).collect();
-        }
-        let first = variants.first().copied().unwrap_or(schema);
-        if variants.len() == 1 && first["properties"].is_object() {
-            return self.table(first, &key, required, fields);
-        }
-        let parameter = look::parameter(self.what, &key);
-        let said = schema["description"]
-            .as_str()
-            .or(whole["description"].as_str())
-            .or(first["description"].as_str())
-            .unwrap_or_default();
-        let choices = variants.iter().flat_map(|v| v["enum"].as_array().into_iter().flatten());
-        let mut field = Field {
-            label: key.replace(['_', '.'], " "),
-            kind: of_type(first, variants.len()),
-            help: parameter
-                .map_or_else(|| said.split_whitespace().collect::<Vec<_>>().join(" "), |p| p.help.to_owned()),
-            required,
-            default: self.defaults.get(&key).cloned().unwrap_or_default(),
-            choices: choices.filter_map(Json::as_str).map(str::to_owned).collect(),
-            key,
-            ..Field::default()
-        };
-        field.parts = match field.kind {
-            "vector2" => &["x", "y"],
-            // Its limits and thresholds are distances from grey towards each.
-            "vector3" if self.what == "compress" => &["cyan", "magenta", "yellow"],
-            "vector3" => &["red", "green", "blue"],
-            _ => &[],
-        };
-        if let Some(p) = parameter {
-            let [soft_min, soft_max] = soft(&p);
-            field.unit = p.unit.to_owned();
-            (field.min, field.max) = (Some(p.min), Some(p.max));
-            (field.soft_min, field.soft_max) = (Some(soft_min), Some(soft_max));
-            field.step = Some(fine((soft_max - soft_min) / 200.0));
-        }
-        fields.push(field);
-    }
-}
-
-/// What a page shows a setting as.
-fn of_type(schema: &Json, variants: usize) -> &'static str {
-    let is = |name: &str| schema["type"] == name || schema["type"].as_array().is_some_and(|t| t.contains(&name.into()));
-    match () {
+fn field(kind: &StepKind, required: bool, key: String, setting: &Setting) -> Field {
+    let (shown, choices, parts): (_, _, &[&str]) = match setting.takes {
+        Takes::Number(_) => ("number", Vec::new(), &[]),
+        Takes::Three(_, parts) => ("vector3", Vec::new(), parts),
+        Takes::Xy => ("vector2", Vec::new(), &["x", "y"]),
+        Takes::Whole => ("integer", Vec::new(), &[]),
+        Takes::Flag => ("bool", Vec::new(), &[]),
+        Takes::Choice(names) => ("choice", names(), &[]),
         // Names that are built in, or a file's.
-        () if schema["enum"].is_array() && variants > 1 => "text",
-        () if schema["enum"].is_array() => "choice",
-        () if is("boolean") => "bool",
-        () if is("integer") => "integer",
-        () if is("number") => "number",
-        () if is("array") => match schema["maxItems"].as_u64() {
-            Some(2) => "vector2",
-            Some(3) => "vector3",
-            _ => "table",
-        },
-        () if is("string") => "text",
-        () => "table",
+        Takes::Curve(names) | Takes::Gamut(names) => ("text", names(), &[]),
+        Takes::Text | Takes::Table(_) => ("text", Vec::new(), &[]),
+    };
+    let parameter = setting.parameter();
+    let [soft_min, soft_max] = [0, 1].map(|i| parameter.map(|p| soft(p)[i]));
+    Field {
+        label: key.replace(['_', '.'], " "),
+        unit: setting.unit(),
+        help: setting.help(),
+        r#type: shown,
+        required,
+        min: parameter.map(|p| p.min),
+        max: parameter.map(|p| p.max),
+        default: kind.shape.default(&key).filter(|_| !required),
+        step: soft_max.zip(soft_min).map(|(high, low)| fine((high - low) / 200.0)),
+        soft_min,
+        soft_max,
+        choices,
+        parts,
+        key,
     }
 }
 
@@ -259,12 +147,11 @@ mod tests {
     #[test]
     fn every_step_has_its_settings_with_bounds_and_help() {
         let kinds = kinds();
-        assert_eq!(kinds.len(), look::STEPS.len());
-        for kind in kinds {
-            assert!(!kind.fields.is_empty() && !kind.help.is_empty(), "{}", kind.what);
+        for kind in &kinds {
+            assert!(!kind.fields.is_empty() && !kind.help.is_empty(), "{}", kind.r#do);
             for field in &kind.fields {
-                let name = format!("{}.{}", kind.what, field.key);
-                assert!(!field.help.is_empty() || field.kind == "bool" || field.kind == "table", "{name} has no help");
+                let name = format!("{}.{}", kind.r#do, field.key);
+                assert!(!field.help.is_empty(), "{name} has no help");
                 if let (Some(min), Some(max)) = (field.min, field.max) {
                     let (low, high) = (field.soft_min.unwrap(), field.soft_max.unwrap());
                     assert!(min <= low && low < high && high <= max, "{name}: {low} to {high} of {min} to {max}");
@@ -272,22 +159,38 @@ mod tests {
                 }
             }
         }
-        let renderings: Vec<&str> = kinds.iter().filter(|k| k.is_rendering).map(|k| k.what.as_str()).collect();
+        let renderings: Vec<&str> = kinds.iter().filter(|k| k.is_rendering).map(|k| k.r#do).collect();
         assert_eq!(renderings, ["print", "tone"]);
-        let find = |what: &str, key: &str| field(what, key).unwrap_or_else(|| panic!("{what}.{key}"));
+        let find = |what: &str, key: &str| {
+            let kind = kinds.iter().find(|k| k.r#do == what).unwrap();
+            kind.fields.iter().find(|f| f.key == key).unwrap_or_else(|| panic!("{what}.{key}"))
+        };
         assert_eq!(find("exposure", "stops").unit, "stops");
-        assert_eq!(find("balance", "from.kelvin").kind, "number");
-        assert_eq!(find("balance", "from.xy").kind, "vector2");
-        assert_eq!(find("tint", "shadows").kind, "vector3");
-        assert_eq!(find("tint", "keep_grey").kind, "bool");
-        assert_eq!(find("print", "variant").kind, "choice");
-        assert_eq!(find("cube", "expects.ei").kind, "integer");
-        assert_eq!(find("cube", "expects.curve").kind, "text");
-        assert!(find("cube", "expects.curve").choices.contains(&"slog3".to_owned()));
+        assert_eq!(find("balance", "from.kelvin").r#type, "number");
+        assert_eq!(find("balance", "from.xy").r#type, "vector2");
+        assert_eq!(find("tint", "shadows").r#type, "vector3");
+        assert_eq!(find("compress", "limits").parts, ["cyan", "magenta", "yellow"]);
+        assert_eq!(find("tint", "keep_grey").r#type, "bool");
+        assert_eq!(find("print", "variant").r#type, "choice");
+        assert_eq!(find("cube", "expects.ei").r#type, "integer");
+        assert_eq!(find("cube", "expects.curve").r#type, "text");
+        assert!(find("cube", "expects.curve").choices.contains(&"slog3"));
+        assert_eq!(find("print", "contrast").default, Some(Value::Number(find("tone", "contrast").default_number())));
+        let must: Vec<&str> =
+            kinds.iter().flat_map(|k| &k.fields).filter(|f| f.required).map(|f| f.key.as_str()).collect();
         assert_eq!(
-            find("print", "contrast").default,
-            serde_json::json!(look::parameter("print", "contrast").unwrap().default)
+            must,
+            ["from.kelvin", "points", "amount", "amount", "file", "expects.curve", "expects.gamut", "gives.curve"]
         );
+    }
+
+    impl Field {
+        fn default_number(&self) -> f64 {
+            match self.default {
+                Some(Value::Number(value)) => value,
+                _ => panic!("{} has no number", self.key),
+            }
+        }
     }
 
     #[test]

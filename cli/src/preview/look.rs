@@ -8,12 +8,14 @@ use crate::disk::{self, Folder};
 use rushlight::compare::document::look_changes;
 use rushlight::document::Problems;
 use rushlight::files::{Files, sha256};
-use rushlight::look::{self, Look};
+use rushlight::look::{Draft, Look};
+use rushlight::step::Written;
 use serde::Serialize;
 use serde_json::{Map, Value as Json, json};
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
+use toml_edit::DocumentMut;
 
 /// Bytes of a look that is edited.
 const MOST: usize = 1 << 20;
@@ -44,7 +46,13 @@ pub(super) struct Session {
     disk: String,
     /// Counts what was last read or written.
     disk_version: u64,
+    /// What that text says.
+    disk_draft: Arc<Draft>,
     now: Arc<State>,
+    /// What the text says that is worked on.
+    draft: Arc<Draft>,
+    /// The text as it was edited last, with its layout, and the state that it is of.
+    edited: Option<(Arc<State>, Arc<DocumentMut>)>,
     history: History,
     /// The drag that the newest entry to undo is of.
     drag: Option<String>,
@@ -111,8 +119,9 @@ struct StepReport {
 
 impl Session {
     pub(super) fn new(name: &str, file: &str, text: String, files: &Folder) -> Result<Self, Problems> {
-        let look = Arc::new(Look::parse(file, &text, files)?);
-        let steps = look::settings(&text).len();
+        let (draft, look) = Look::read(file, &text, files);
+        let (draft, look) = (Arc::new(draft), Arc::new(look?));
+        let steps = draft.steps.len();
         Ok(Self {
             id: NEXT.fetch_add(1, Ordering::Relaxed),
             turn: Arc::default(),
@@ -122,7 +131,10 @@ impl Session {
             away: false,
             disk: text.clone(),
             disk_version: 1,
+            disk_draft: draft.clone(),
             now: Arc::new(State { text, bypassed: vec![false; steps] }),
+            draft,
+            edited: None,
             history: History::default(),
             drag: None,
             version: 1,
@@ -146,6 +158,8 @@ impl Session {
         let mut look = sound.or_else(|_| Self::new(&name, &file, left.text.clone(), files)).ok()?;
         if look.disk != disk {
             look.enter(State { text: disk.clone(), bypassed: Vec::new() });
+            look.disk_draft = Arc::new(Draft::of(&disk));
+            look.draft = look.disk_draft.clone();
             look.disk = disk;
         }
         look.away = true;
@@ -187,36 +201,43 @@ impl Session {
         &self.disk
     }
 
+    /// What the text says that is worked on, and what that of the disk says.
+    pub(super) fn draft(&self) -> &Arc<Draft> {
+        &self.draft
+    }
+
+    pub(super) fn disk_draft(&self) -> &Arc<Draft> {
+        &self.disk_draft
+    }
+
     pub(super) fn is_unsaved(&self) -> bool {
         self.now.text != self.disk
     }
 
     pub(super) fn report(&self) -> Report {
-        let steps = look::settings(&self.now.text).into_iter().enumerate().map(|(index, step)| StepReport {
-            index,
-            bypassed: self.now.bypassed.get(index).copied().unwrap_or_default(),
-            given: step.settings.iter().filter(|s| s.given).map(|s| s.key.clone()).collect(),
-            says: format!("{}{}", step.name, step.said()),
-            r#do: step.name,
-            values: step
-                .settings
-                .into_iter()
-                .filter_map(|s| Some((s.key, serde_json::to_value(s.raw).ok()?)))
-                .collect(),
+        let steps = self.draft.steps.iter().enumerate().map(|(index, step)| {
+            let values = step.written.as_ref().map(Written::values).unwrap_or_default();
+            StepReport {
+                index,
+                bypassed: self.now.bypassed.get(index).copied().unwrap_or_default(),
+                given: values.iter().filter(|set| set.stated).map(|set| set.key.clone()).collect(),
+                says: format!("{}{}", step.name, step.said()),
+                r#do: step.name.clone(),
+                values: values.into_iter().map(|set| (set.key, json!(set.value))).collect(),
+            }
         });
-        let (title, revision) = head(&self.now.text);
-        let outside = self.outside.as_ref().map(|o| words(&self.disk, &o.text));
+        let outside = self.outside.as_ref().map(|o| self.words(&o.text));
         let left = self.left.as_ref().map(|left| LeftReport {
             same: left.began == sha256(self.disk.as_bytes()),
-            changes: words(&self.disk, &left.text),
+            changes: self.words(&left.text),
             file: left.path.display().to_string(),
         });
         Report {
             name: self.name.clone(),
             file: self.file.clone(),
             away: self.away,
-            title: title.unwrap_or_else(|| self.good.title().to_owned()),
-            revision: revision.unwrap_or_else(|| self.good.revision()),
+            title: self.draft.title.clone().unwrap_or_else(|| self.good.title().to_owned()),
+            revision: self.draft.revision.unwrap_or_else(|| self.good.revision()),
             version: self.version,
             saved_version: self.saved_version,
             unsaved: self.is_unsaved(),
@@ -232,7 +253,12 @@ impl Session {
 
     /// Edits the document. `drag`: edits of the same drag are undone together.
     pub(super) fn edit(&mut self, edit: &Edit, drag: Option<&str>, files: &dyn Files) -> Result<(), String> {
-        let (text, place) = edit::apply(&self.now.text, edit)?;
+        let mut document = match &self.edited {
+            Some((state, document)) if Arc::ptr_eq(state, &self.now) => DocumentMut::clone(document),
+            _ => edit::parse(&self.now.text)?,
+        };
+        let place = edit::apply(&mut document, &self.draft, edit)?;
+        let text = document.to_string();
         let mut bypassed = self.now.bypassed.clone();
         match *edit {
             Edit::Move { from, .. } if from < bypassed.len() => {
@@ -242,7 +268,8 @@ impl Session {
             Edit::Remove { step } if step < bypassed.len() => {
                 bypassed.remove(step);
             }
-            Edit::Add { .. } if look::settings(&text).len() > bypassed.len() => {
+            // A new rendering takes the place of the old.
+            Edit::Add { .. } if edit::count(&document) > bypassed.len() => {
                 bypassed.insert(place.min(bypassed.len()), false);
             }
             _ => {}
@@ -261,6 +288,7 @@ impl Session {
         } else {
             self.enter(next);
         }
+        self.edited = Some((self.now.clone(), Arc::new(document)));
         self.drag = drag.map(str::to_owned);
         self.changed(files);
         Ok(())
@@ -305,7 +333,7 @@ impl Session {
         if let Some(Outside { text }) = self.outside.take() {
             self.read(text, files);
         }
-        let next = State { bypassed: vec![false; look::settings(&self.disk).len()], text: self.disk.clone() };
+        let next = State { bypassed: vec![false; self.disk_draft.steps.len()], text: self.disk.clone() };
         if next != *self.now {
             self.enter(next);
         }
@@ -331,7 +359,7 @@ impl Session {
     pub(super) fn take_left(&mut self, up: bool, files: &dyn Files) -> Option<PathBuf> {
         let left = self.left.take()?;
         if up {
-            self.enter(State { bypassed: vec![false; look::settings(&left.text).len()], text: left.text });
+            self.enter(State { bypassed: vec![false; Draft::of(&left.text).steps.len()], text: left.text });
         }
         self.changed(files);
         Some(left.path)
@@ -352,8 +380,8 @@ impl Session {
             return Some(Refusal::conflict("the file is gone from the disk", "disk", Json::Null));
         };
         self.outside.as_ref()?;
-        let (title, revision) = head(text);
-        let disk = json!({ "title": title, "revision": revision, "changes": words(&self.disk, text) });
+        let Draft { title, revision, .. } = Draft::of(text);
+        let disk = json!({ "title": title, "revision": revision, "changes": self.words(text) });
         Some(Refusal::conflict("the file has been changed outside, and was not written over", "disk", disk))
     }
 
@@ -362,8 +390,9 @@ impl Session {
         if !self.problems.is_empty() {
             return Err(format!("the look is not sound, and nothing was written: {}", self.problems.join("; ")));
         }
-        let on_disk = self.outside.as_ref().map_or(self.disk.as_str(), |o| &o.text);
-        let revision = [&self.now.text, on_disk].map(|text| head(text).1.unwrap_or(1)).into_iter().max().unwrap_or(1);
+        let outside = self.outside.as_ref().map(|o| Draft::of(&o.text).revision);
+        let on_disk = outside.unwrap_or(self.disk_draft.revision);
+        let revision = self.draft.revision.unwrap_or(1).max(on_disk.unwrap_or(1));
         let revision = revision.checked_add(1).ok_or("the revision cannot be raised any more")?;
         edit::with_revision(&self.now.text, revision, note)
     }
@@ -387,18 +416,16 @@ impl Session {
         if self.outside.as_ref().is_some_and(|o| o.text == text) {
             return None;
         }
-        let changes = words(&self.disk, &text);
+        let changes = self.words(&text);
         if self.is_unsaved() && text != self.now.text {
             self.outside = Some(Outside { text });
             return Some(changes);
         }
         self.outside = None;
         self.read(text.clone(), files);
-        let bypassed = if look::settings(&text).len() == self.now.bypassed.len() {
-            self.now.bypassed.clone()
-        } else {
-            vec![false; look::settings(&text).len()]
-        };
+        let count = self.disk_draft.steps.len();
+        let same = count == self.now.bypassed.len();
+        let bypassed = if same { self.now.bypassed.clone() } else { vec![false; count] };
         self.enter(State { text, bypassed });
         self.changed(files);
         Some(changes)
@@ -413,11 +440,20 @@ impl Session {
     }
 
     fn read(&mut self, text: String, files: &dyn Files) {
-        if let Ok(look) = Look::parse(&self.file, &text, files) {
+        let (draft, look) = Look::read(&self.file, &text, files);
+        if let Ok(look) = look {
             self.saved = Arc::new(look);
         }
+        self.disk_draft = Arc::new(draft);
         self.disk = text;
         self.disk_version += 1;
+    }
+
+    /// What another text changes of that of the disk, in words.
+    fn words(&self, text: &str) -> Vec<String> {
+        let changes = look_changes(&self.disk_draft, &Draft::of(text));
+        let changes: Vec<String> = changes.into_iter().map(|change| change.words).collect();
+        if changes.is_empty() && *text != self.disk { vec!["comments or layout".to_owned()] } else { changes }
     }
 
     fn enter(&mut self, next: State) {
@@ -428,12 +464,14 @@ impl Session {
     /// Makes the look of the text as it is now.
     fn changed(&mut self, files: &dyn Files) {
         self.version += 1;
-        match Look::parse(&self.file, &self.now.text, files) {
+        let (draft, look) = Look::read(&self.file, &self.now.text, files);
+        self.draft = Arc::new(draft);
+        match look {
             Ok(look) => {
                 self.files = files_of(&look);
                 let kept = look.steps().iter().zip(&self.now.bypassed).filter(|(_, out)| !**out);
                 let steps = kept.map(|(step, _)| step.clone()).collect();
-                self.good = Arc::new(Look::new(look.title(), look.revision(), steps, look.rendering().clone()));
+                self.good = Arc::new(look.with_steps(steps));
                 self.problems.clear();
             }
             Err(problems) => self.problems = problems.to_string().lines().map(str::to_owned).collect(),
@@ -446,18 +484,4 @@ impl Session {
 
 fn files_of(look: &Look) -> Vec<String> {
     look.sources().iter().map(|s| s.file.clone()).collect()
-}
-
-/// What changed between two texts, in words.
-pub(super) fn words(old: &str, new: &str) -> Vec<String> {
-    let changes: Vec<String> = look_changes(old, new).into_iter().map(|c| c.words).collect();
-    if changes.is_empty() && old != new { vec!["comments or layout".to_owned()] } else { changes }
-}
-
-/// The title and the revision of a text, where it says them.
-pub(super) fn head(text: &str) -> (Option<String>, Option<u32>) {
-    let Ok(document) = text.parse::<toml_edit::DocumentMut>() else { return (None, None) };
-    let title = document.get("title").and_then(|t| t.as_str()).map(str::to_owned);
-    let revision = document.get("revision").and_then(toml_edit::Item::as_integer);
-    (title, revision.and_then(|r| u32::try_from(r).ok()))
 }

@@ -1,7 +1,7 @@
 //! What every page of one server works on: the show, its looks as they are edited, and compiled paths of them.
 
 use super::left::{self, Of};
-use super::look::{self, Session};
+use super::look::Session;
 use super::refusal::Refusal;
 use super::seats;
 use crate::args::Pick;
@@ -13,7 +13,7 @@ use rushlight::camera::Camera;
 use rushlight::display::Display;
 use rushlight::document::unknown;
 use rushlight::files::Files;
-use rushlight::look::Look;
+use rushlight::look::{Draft, Look};
 use rushlight::pipeline::Pipeline;
 use rushlight::show::{Entry, Job, Show};
 use serde_json::{Value as Json, json};
@@ -159,8 +159,7 @@ impl Studio {
             .values()
             .filter(|l| !l.away || l.is_unsaved() || l.left().is_some())
             .map(|l| {
-                let (title, revision) = look::head(l.text());
-                json!({ "name": l.name, "title": title, "revision": revision, "unsaved": l.is_unsaved(),
+                json!({ "name": l.name, "title": l.draft().title, "revision": l.draft().revision, "unsaved": l.is_unsaved(),
                         "left": l.left().is_some(), "away": l.away })
             })
             .collect();
@@ -246,18 +245,18 @@ impl Studio {
         });
     }
 
-    /// The look at a version, and its text.
-    pub(super) fn look_at(&self, name: &str, at: &At) -> Result<(Arc<Look>, Version, String), Refusal> {
+    /// The look at a version, and what its document says.
+    pub(super) fn look_at(&self, name: &str, at: &At) -> Result<(Arc<Look>, Version, Arc<Draft>), Refusal> {
         let mut inner = self.lock();
         let look = found("look", name, &mut inner.looks)?;
         match at {
             At::Now => {
                 let version = Version { id: format!("now {}", look.version), number: look.version };
-                Ok((look.good(), version, look.text().to_owned()))
+                Ok((look.good(), version, look.draft().clone()))
             }
             At::Saved => {
                 let (saved, number) = look.saved();
-                Ok((saved, Version { id: format!("saved {number}"), number }, look.disk().to_owned()))
+                Ok((saved, Version { id: format!("saved {number}"), number }, look.disk_draft().clone()))
             }
             At::Revision(revision) => {
                 let file = look.file.clone();
@@ -268,13 +267,14 @@ impl Studio {
     }
 
     /// The look of a file as it was at a revision of git.
-    fn look_of(&self, file: &str, revision: &str) -> Result<(Arc<Look>, Version, String), Refusal> {
+    fn look_of(&self, file: &str, revision: &str) -> Result<(Arc<Look>, Version, Arc<Draft>), Refusal> {
         let files = Within::at(&self.folder.within(""), revision).map_err(Refusal::not_found)?;
         let bytes = files.read(file).map_err(|why| Refusal::not_found(format!("{file}: {why}")))?;
         let text = String::from_utf8(bytes).map_err(|_| Refusal::bad(format!("{file} is not text at {revision}")))?;
-        let look = Look::parse(file, &text, &files).map_err(|p| Failure::Documents(vec![p]))?;
+        let (draft, look) = Look::read(file, &text, &files);
+        let look = look.map_err(|p| Failure::Documents(vec![p]))?;
         let id = format!("commit {}", files.tree.commit.unwrap_or_default());
-        Ok((Arc::new(look), Version { id, number: 0 }, text))
+        Ok((Arc::new(look), Version { id, number: 0 }, Arc::new(draft)))
     }
 
     /// Writes a look, with its revision raised and a note; not over what was changed outside, unless `anyway`.

@@ -17,8 +17,8 @@ fn side(text: &str, camera: &str, display: &str) -> Wanted {
 pub(super) fn versus(studio: &Studio, a: &str, b: &str, camera: &str, display: &str) -> Result<Json, Refusal> {
     let [old, new] = [a, b].map(|text| side(text, camera, display));
     let (before, after) = (studio.path(&old)?, studio.path(&new)?);
-    let text = |wanted: &Wanted| studio.look_at(&wanted.look, &wanted.at).map(|(_, _, text)| text);
-    let changes = look_changes(&text(&old)?, &text(&new)?);
+    let draft = |wanted: &Wanted| studio.look_at(&wanted.look, &wanted.at).map(|(_, _, draft)| draft);
+    let changes = look_changes(draft(&old)?.as_ref(), draft(&new)?.as_ref());
     let found = compare(&Pair {
         old: &|rgb| before.pipeline.apply(rgb),
         new: &|rgb| after.pipeline.apply(rgb),

@@ -1,13 +1,14 @@
 //! What changed in a document, in words: steps added, removed and moved, settings from old to new with their units.
 //!
-//! Both documents have been read and validated; here they are taken as they stand in TOML. A setting that is left out
-//! counts with the value that it then has.
+//! Looks are compared by their settings, of which one that is left out counts with the value that it then has; shows and
+//! other documents as they stand in TOML.
 
 use crate::camera::{CLIP, EI, FLOOR_STOPS};
 use crate::display::{BLACK, DIFFUSE_WHITE, PEAK};
 use crate::files::Source;
-use crate::look::FIRST_GENERATION;
-use crate::look::settings::{StepSettings as Step, flat, phrase, steps, table, unit, written};
+use crate::look::{Draft, DraftStep as Step, FIRST_GENERATION};
+use crate::setting::number;
+use crate::step::{Kind as StepKind, Set, Written, phrase, unit};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -55,20 +56,27 @@ fn changed(key: String, phrase: &str, old: &str, new: &str, unit_of: &str) -> Ch
     }
 }
 
-/// What changed between two texts of a look.
-pub fn look_changes(old: &str, new: &str) -> Vec<Change> {
-    let (old, new) = (table(old), table(new));
+/// What changed between two documents of a look.
+pub fn look_changes(old: &Draft, new: &Draft) -> Vec<Change> {
     let mut changes = Vec::new();
-    let heads =
-        [("title", Value::from("")), ("revision", Value::from(1)), ("generation", Value::from(FIRST_GENERATION))];
-    for (key, default) in heads {
-        let value = |table: &Table| written(table.get(key).unwrap_or(&default), "");
-        if value(&old) != value(&new) {
-            changes.push(changed(key.to_owned(), key, &value(&old), &value(&new), ""));
+    let mut head = |key: &str, old: String, new: String| {
+        if old != new {
+            changes.push(changed(key.to_owned(), key, &old, &new, ""));
         }
-    }
-    changes.extend(step_changes(&steps(&old), &steps(&new)));
+    };
+    let of = |draft: &Draft| draft.title.clone().unwrap_or_default();
+    head("title", of(old), of(new));
+    let of = |draft: &Draft| draft.revision.unwrap_or(1).to_string();
+    head("revision", of(old), of(new));
+    let of = |draft: &Draft| draft.generation.unwrap_or(FIRST_GENERATION).to_string();
+    head("generation", of(old), of(new));
+    changes.extend(step_changes(&old.steps, &new.steps));
     changes
+}
+
+/// Whether two steps have the same settings, stated or not.
+fn does_the_same(a: &Step, b: &Step) -> bool {
+    a.name == b.name && a.written.as_ref().map(Written::settings) == b.written.as_ref().map(Written::settings)
 }
 
 fn step_changes(old: &[Step], new: &[Step]) -> Vec<Change> {
@@ -83,7 +91,7 @@ fn step_changes(old: &[Step], new: &[Step]) -> Vec<Change> {
         for j in 0..new.len() {
             let left = |i: &usize| {
                 partner_of_old[*i].is_none()
-                    && if same { old[*i].does_the_same(&new[j]) } else { old[*i].name == new[j].name }
+                    && if same { does_the_same(&old[*i], &new[j]) } else { old[*i].name == new[j].name }
             };
             if partner[j].is_none()
                 && let Some(i) = (0..old.len()).find(left)
@@ -137,7 +145,7 @@ fn step_changes(old: &[Step], new: &[Step]) -> Vec<Change> {
 
 /// Pairs of steps of the same name in the same order, as many as there can be, and of those as many as do the same.
 fn aligned(old: &[Step], new: &[Step]) -> Vec<(usize, usize)> {
-    let worth = |i: usize, j: usize| match (old[i].name == new[j].name, old[i].does_the_same(&new[j])) {
+    let worth = |i: usize, j: usize| match (old[i].name == new[j].name, does_the_same(&old[i], &new[j])) {
         (false, _) => None,
         (true, false) => Some(2),
         (true, true) => Some(3),
@@ -164,29 +172,36 @@ fn aligned(old: &[Step], new: &[Step]) -> Vec<(usize, usize)> {
 }
 
 fn setting_changes(old: &Step, new: &Step, title: &str, path: &str) -> Vec<Change> {
-    let find = |step: &Step, key: &str| step.settings.iter().find(|s| s.key == key).cloned();
-    let mut keys: Vec<&String> = new.settings.iter().map(|s| &s.key).collect();
-    keys.extend(old.settings.iter().map(|s| &s.key).filter(|k| find(new, k).is_none()));
+    let (Some(kind), Some(before), Some(after)) = (StepKind::named(&new.name), &old.written, &new.written) else {
+        return Vec::new();
+    };
+    let (before, after) = (before.values(), after.values());
+    let find = |all: &[Set], key: &str| all.iter().find(|set| set.key == key).cloned();
+    let gone = before.iter().filter(|set| find(&after, &set.key).is_none());
     let mut changes = Vec::new();
-    for key in keys {
-        let (before, after) = (find(old, key), find(new, key));
+    for key in after.iter().chain(gone).map(|set| &set.key) {
+        let (before, after) = (find(&before, key), find(&after, key));
         // The step's own name stands in the title, perhaps with its place.
-        let phrase = phrase(&new.name, key).replacen(&new.name, title, 1);
+        let phrase = phrase(kind, title, key);
         let key = format!("{path}.{key}");
+        let written = |set: &Set| set.value.written(set.unit);
         match (before, after) {
-            (Some(b), Some(a)) if b.value != a.value => changes.push(changed(key, &phrase, &b.value, &a.value, a.unit)),
+            (Some(b), Some(a)) if b.value != a.value => {
+                changes.push(changed(key, &phrase, &written(&b), &written(&a), a.unit));
+            }
             (Some(_), Some(_)) | (None, None) => {}
             (b, a) => {
                 let kind = if a.is_some() { Kind::Added } else { Kind::Removed };
-                let one = a.as_ref().or(b.as_ref()).map(|s| format!("{}{}", s.value, unit(&phrase, s.unit)));
+                let one = a.as_ref().or(b.as_ref());
+                let said = one.map(|set| format!("{}{}", written(set), unit(&phrase, set.unit))).unwrap_or_default();
                 let what = if kind == Kind::Added { "set to" } else { "no longer set, was" };
                 changes.push(Change {
                     kind,
                     key,
-                    unit: a.as_ref().or(b.as_ref()).map(|s| s.unit.to_owned()).filter(|u| !u.is_empty()),
-                    words: format!("{phrase} {what} {}", one.unwrap_or_default()),
-                    old: b.map(|s| s.value),
-                    new: a.map(|s| s.value),
+                    unit: one.map(|set| set.unit.to_owned()).filter(|unit| !unit.is_empty()),
+                    words: format!("{phrase} {what} {said}"),
+                    old: b.as_ref().map(written),
+                    new: a.as_ref().map(written),
                 });
             }
         }
@@ -194,11 +209,44 @@ fn setting_changes(old: &Step, new: &Step, title: &str, path: &str) -> Vec<Chang
     changes
 }
 
+/// A value of a show as people write it.
+fn written(value: &Value, unit: &str) -> String {
+    match value {
+        Value::String(text) => text.clone(),
+        Value::Integer(n) => number(*n as f64, unit),
+        Value::Float(v) => number(*v, unit),
+        Value::Boolean(yes) => if *yes { "yes" } else { "no" }.to_owned(),
+        Value::Array(values) => {
+            format!("[{}]", values.iter().map(|v| written(v, unit)).collect::<Vec<_>>().join(", "))
+        }
+        other => other.to_string(),
+    }
+}
+
+/// Every value of a table by its key path.
+fn flat(table: &Table) -> Vec<(String, Value)> {
+    let mut all = Vec::new();
+    for (key, value) in table {
+        flatten(key, value, &mut all);
+    }
+    all
+}
+
+fn flatten(path: &str, value: &Value, all: &mut Vec<(String, Value)>) {
+    match value {
+        Value::Table(table) => table.iter().for_each(|(key, value)| flatten(&format!("{path}.{key}"), value, all)),
+        Value::Array(entries) if entries.iter().any(Value::is_table) => {
+            entries.iter().enumerate().for_each(|(i, value)| flatten(&format!("{path}[{i}]"), value, all));
+        }
+        value => all.push((path.to_owned(), value.clone())),
+    }
+}
+
 /// What changed between two texts of a show, or of any other document: by section.
 pub fn table_changes(old: &str, new: &str) -> Vec<Change> {
     let sections = |text: &str| {
         let mut sections: BTreeMap<String, Vec<(String, Value)>> = BTreeMap::new();
-        for (path, value) in flat(&table(text)) {
+        for (path, value) in flat(&text.parse().unwrap_or_default()) {
             let (section, key) = split(&path);
             sections.entry(section).or_default().push((key, value));
         }
@@ -317,6 +365,10 @@ mod tests {
 
     fn words(changes: Vec<Change>) -> Vec<String> {
         changes.into_iter().map(|c| c.words).collect()
+    }
+
+    fn look_changes(old: &str, new: &str) -> Vec<Change> {
+        super::look_changes(&Draft::of(old), &Draft::of(new))
     }
 
     const OLD: &str = "schema = 1\ngeneration = 2\ntitle = 'Night'\n[[step]]\ndo = 'compress'\n[[step]]\ndo = 'exposure'\nstops = -1\n\

@@ -5,8 +5,8 @@ use crate::display::standard;
 use crate::gamut::named_gamut;
 use crate::look::Look;
 use crate::pipeline::Pipeline;
-use crate::step::exposure::Exposure;
-use crate::step::saturation::Saturation;
+use crate::step::exposure::ExposureSettings;
+use crate::step::saturation::SaturationSettings;
 use crate::step::tone::ToneSettings;
 use crate::step::{Rendering, Step};
 use crate::transfer::encoding;
@@ -18,7 +18,7 @@ fn camera() -> Camera {
 }
 
 fn pipeline(steps: Vec<Step>, display: &str) -> Pipeline {
-    let look = Look::new("t", 1, steps, Rendering::Tone(ToneSettings::default()));
+    let look = Look::new("t", 1, steps, Rendering::new(ToneSettings::default()).unwrap());
     Pipeline::new(&camera(), &look, &Display::of(standard(display).unwrap())).unwrap()
 }
 
@@ -34,7 +34,7 @@ fn between(old: &Pipeline, new: &Pipeline) -> Comparison {
 }
 
 fn exposed(stops: f64) -> Vec<Step> {
-    vec![Step::Exposure(Exposure::from_stops(stops).unwrap())]
+    vec![Step::new(ExposureSettings::stops(stops)).unwrap()]
 }
 
 #[test]
@@ -72,8 +72,10 @@ fn a_stop_more_is_a_stop_more_of_mid_grey() {
 
 #[test]
 fn swapping_the_sides_mirrors_the_direction() {
-    let (old, new) =
-        (pipeline(exposed(0.0), "bt709"), pipeline(vec![Step::Saturation(Saturation::new(1.3).unwrap())], "bt709"));
+    let (old, new) = (
+        pipeline(exposed(0.0), "bt709"),
+        pipeline(vec![Step::new(SaturationSettings { amount: 1.3 }).unwrap()], "bt709"),
+    );
     let (there, back) = (between(&old, &new), between(&new, &old));
     assert!(there.group(GroupName::Samples).unwrap().direction.words.contains(&"more saturated".to_owned()));
     assert!(back.group(GroupName::Samples).unwrap().direction.words.contains(&"less saturated".to_owned()));

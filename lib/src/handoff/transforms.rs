@@ -106,7 +106,7 @@ const AP0: &str = "AP0";
 pub fn look(id: String, name: String, steps: &[Step], points: usize) -> Result<ProcessList, Vec<Invalid>> {
     let graded = |light: [f64; 3]| steps.iter().fold(light, |rgb, step| step.apply(rgb));
     // What nothing brings in is far below zero in AP1, and no table holds how it comes there from AP0.
-    let compresses = matches!(steps.first(), Some(Step::Compress(_)));
+    let compresses = steps.first().is_some_and(|step| step.compress().is_some());
     let ap0 = ap0();
     let gamut = if compresses { (AP0, &ap0) } else { ("AP1", &AP1) };
     let mut nodes = table(points, gamut, "the steps of the look, to ACEScct of AP1", |light| {
@@ -127,7 +127,7 @@ pub fn output(
     (camera, look, display): (&Camera, &Look, &Display),
     points: usize,
 ) -> Result<ProcessList, Vec<Invalid>> {
-    let bare = Look::new(look.title(), look.revision(), Vec::new(), look.rendering().clone());
+    let bare = look.with_steps(Vec::new());
     // No camera's: the path from light does not pass it.
     let path = Pipeline::new(camera, &bare, display)?;
     // A compress leaves no light outside AP1, and renderings make nothing of what is: a table over it strays least.
@@ -182,7 +182,7 @@ mod tests {
     use crate::show::Show;
     use crate::step::Rendering;
     use crate::step::cdl::CdlNumbers;
-    use crate::step::exposure::Exposure;
+    use crate::step::exposure::ExposureSettings;
     use crate::step::tone::ToneSettings;
     use crate::stress::named_signals;
     use crate::transfer::encoding;
@@ -193,8 +193,8 @@ mod tests {
         let gamut = named_gamut("sgamut3-cine").unwrap().gamut;
         let camera = Camera::new(curve, &gamut, None, Range::Legal, Vec::new()).unwrap();
         let display = Display::of(standard("bt709").unwrap());
-        let steps = vec![Step::Exposure(Exposure::from_stops(-0.5).unwrap())];
-        let made = Look::new("x", 1, steps, Rendering::Tone(ToneSettings::default()));
+        let steps = vec![Step::new(ExposureSettings::stops(-0.5)).unwrap()];
+        let made = Look::new("x", 1, steps, Rendering::new(ToneSettings::default()).unwrap());
         let text = String::new;
         let into = input(text(), text(), "legal", &camera).unwrap();
         let steps = look(text(), text(), made.steps(), 33).unwrap();

@@ -5,9 +5,10 @@ use crate::camera;
 use crate::cube::SIZES;
 use crate::display;
 use crate::format::device::{BITS, TITLE_LENGTHS};
-use crate::look::document::{SpaceDoc, number};
-use crate::look::names::{AdaptationName, CurveName, EotfName, GamutDoc, MappingName, OrderName, RangeName};
+use crate::look::document::number;
+use crate::look::names::{AdaptationName, EotfName, MappingName, OrderName, RangeName};
 use crate::shot::SPACES;
+use crate::step::space::{CurveName, GamutChoice, Space};
 use crate::stress::GivenBounds;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
@@ -119,7 +120,7 @@ pub(super) struct CameraDoc {
     pub(super) curve: CurveName,
     /// The EI of a curve that has its own constants by EI.
     pub(super) ei: Option<u32>,
-    pub(super) gamut: GamutDoc,
+    pub(super) gamut: GamutChoice,
     /// How the camera's white is carried to the working white; left out: as the maker's own matrix does.
     pub(super) adaptation: Option<AdaptationName>,
     /// Range of the signal that enters the cube; left out: full.
@@ -151,7 +152,7 @@ pub(super) struct DisplayDoc {
     #[schemars(extend("enum" = display::STANDARDS.map(|s| s.name)))]
     pub(super) standard: Option<String>,
     /// Primaries and white; needed without `standard`.
-    pub(super) gamut: Option<GamutDoc>,
+    pub(super) gamut: Option<GamutChoice>,
     /// Signal to light; needed without `standard`.
     pub(super) eotf: Option<EotfName>,
     #[schemars(transform = number(display::PEAK))]
@@ -167,7 +168,7 @@ pub(super) struct DisplayDoc {
     /// `adapt`: the picture's white is the display's; `keep`: it stays `keep_white`.
     pub(super) white: Option<WhiteName>,
     /// The white that `keep` keeps, CIE 1931 x and y; left out: D65.
-    #[serde(default, deserialize_with = "crate::document::some_numbers")]
+    #[serde(default, deserialize_with = "crate::setting::some_numbers")]
     pub(super) keep_white: Option<[f64; 2]>,
 }
 
@@ -223,7 +224,7 @@ pub(super) struct GradingDoc {
 #[serde(untagged, expecting = "must be acescct, acescc, camera, display, or a table of curve and gamut")]
 pub(super) enum SpaceName {
     Name(String),
-    Log(Box<SpaceDoc>),
+    Log(Box<Space>),
 }
 
 impl JsonSchema for SpaceName {
@@ -232,7 +233,7 @@ impl JsonSchema for SpaceName {
     }
 
     fn json_schema(generator: &mut SchemaGenerator) -> Schema {
-        let log = generator.subschema_for::<SpaceDoc>();
+        let log = generator.subschema_for::<Space>();
         json_schema!({ "description": "What a CDL works on: a name, or a log and a gamut.", "anyOf": [{ "enum": SPACES }, log] })
     }
 }

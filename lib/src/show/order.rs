@@ -4,7 +4,6 @@ use super::{Job, Show};
 use crate::difference::Difference;
 use crate::look::Look;
 use crate::shot::{Grading, Order};
-use crate::step::Step;
 use crate::stress::named_signals;
 use std::collections::BTreeMap;
 
@@ -47,7 +46,7 @@ impl Show {
     fn between_orders<'j>(&self, job: &'j Job, after: &Grading) -> Option<(&'j str, f64, String)> {
         let name = job.shot.as_deref()?;
         let look: &Look = &self.looks.get(&job.look)?.item;
-        if !matches!(look.steps().first(), Some(Step::Compress(_))) {
+        if !look.begins_with_compress() {
             return None;
         }
         let before = self.job_pipeline(job).ok()?;

@@ -12,8 +12,9 @@ use crate::document::{Document, Problems, unknown};
 use crate::files::Recorder;
 use crate::format::device::Device;
 use crate::invalid::{Invalid, Refusals};
-use crate::look::names::{GamutDoc, resolve_curve, resolve_gamut};
-use crate::look::{Look, resolve as look_document};
+use crate::look::names::resolve_curve;
+use crate::look::{Look, read as look_document};
+use crate::step::space::GamutChoice;
 use crate::stress;
 use crate::transfer::{Transfer, encoding};
 use std::collections::{BTreeMap, BTreeSet};
@@ -190,14 +191,14 @@ fn look(path: &str, from: &str, files: &Recorder<'_>) -> Result<Look, LookError>
     let look = own
         .text(from, path)
         .map_err(LookError::Unread)
-        .and_then(|(name, text)| look_document::read(&name, &text, &own).map_err(LookError::Problems));
+        .and_then(|(name, text)| look_document::read(&name, &text, &own).1.map_err(LookError::Problems));
     files.join(&own);
     look.map(|look| look.with_sources(own.sources()))
 }
 
 fn camera(d: &CameraDoc, name: &str, files: &Recorder<'_>) -> Result<Entry<Camera>, Refused> {
     let curve = resolve_curve(&d.curve, d.ei, name, files);
-    let gamut = resolve_gamut(&d.gamut, "gamut");
+    let gamut = d.gamut.make("gamut");
     let range = d.range.map_or(Range::Full, |r| r.0);
     let rating = |r: &super::document::RatingDoc| Rating { ei: r.ei, clip: r.clip, floor_stops: r.floor_stops };
     let ratings: Vec<Rating> = d.rating.iter().map(rating).collect();
@@ -205,8 +206,8 @@ fn camera(d: &CameraDoc, name: &str, files: &Recorder<'_>) -> Result<Entry<Camer
         (Ok(curve), Ok(gamut)) => {
             let at_ei = d.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
             let gamut_name = match &d.gamut {
-                GamutDoc::Name(name) => name.as_str(),
-                GamutDoc::Custom(_) => "custom gamut",
+                GamutChoice::Name(name) => name.as_str(),
+                GamutChoice::Custom(_) => "custom gamut",
             };
             let terms = camera_terms(&format!("{}{at_ei}", d.curve.0), gamut_name, range);
             let by_ei = curves_by_ei(&d.curve.0);
@@ -245,7 +246,7 @@ fn display(d: &DisplayDoc) -> Result<Entry<Display>, Refused> {
         }
     }
     let base = DisplaySettings::of(standard.unwrap_or(&display::STANDARDS[0]));
-    let gamut = match d.gamut.as_ref().map(|g| resolve_gamut(g, "gamut")).transpose() {
+    let gamut = match d.gamut.as_ref().map(|g| g.make("gamut")).transpose() {
         Ok(gamut) => gamut.unwrap_or(base.gamut),
         Err(refused) => {
             refusals.extend(refused);

@@ -8,14 +8,12 @@ use crate::format::shot_list::Form;
 use crate::format::{LineError, MOST_ERRORS};
 use crate::invalid::Invalid;
 use crate::look::corrections::{corrections, in_file, one_of};
-use crate::look::document::SpaceDoc;
-use crate::look::resolve::within;
-use crate::look::space as log_space;
-use crate::look::{CurveName, GamutDoc, Look};
+use crate::look::{Look, Named};
 use crate::shot::{Grading, Order, SPACES, Shot, Space, file_part};
 use crate::show::Show;
-use crate::step::Step;
 use crate::step::cdl::CdlNumbers;
+use crate::step::space::{self, GamutChoice};
+use crate::step::within;
 use std::collections::BTreeMap;
 
 type Refused = Vec<Invalid>;
@@ -41,26 +39,23 @@ pub(super) fn grading(
 }
 
 fn space(doc: &GradingDoc, order: Order, name: &str, files: &Recorder<'_>) -> Result<Space, Refused> {
-    let log = |doc: &SpaceDoc, title: String| {
-        within("space", log_space(doc, name, files)).map(|space| Space::Log(title, space))
+    let log = |space: &space::Space, title: String| {
+        within("space", space.make(&Named::plain(name, files))).map(|space| Space::Log(title, space))
     };
     match &doc.space {
         None if order == Order::After => Ok(Space::Display),
         None => Ok(Space::AcesCct),
         Some(SpaceName::Name(given)) => match given.as_str() {
             "acescct" => Ok(Space::AcesCct),
-            "acescc" => {
-                let curve = CurveName(given.clone());
-                log(&SpaceDoc { curve, ei: None, gamut: GamutDoc::Name("aces-ap1".to_owned()) }, given.clone())
-            }
+            "acescc" => log(&space::Space::named(given, "aces-ap1"), given.clone()),
             "camera" => Ok(Space::Camera),
             "display" => Ok(Space::Display),
             _ => Err(vec![Invalid::new("space", unknown("space", given, SPACES))]),
         },
         Some(SpaceName::Log(doc)) => {
             let gamut = match &doc.gamut {
-                GamutDoc::Name(name) => name.as_str(),
-                GamutDoc::Custom(_) => "custom gamut",
+                GamutChoice::Name(name) => name.as_str(),
+                GamutChoice::Custom(_) => "custom gamut",
             };
             let ei = doc.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
             log(doc, format!("{}{ei}, {gamut}", doc.curve.0))
@@ -115,7 +110,7 @@ pub(super) fn check_compress(document: &mut Document<'_>, show: &Show) {
     if show.grading.order() != Order::AfterCompress {
         return;
     }
-    let begins = |look: &Look| matches!(look.steps().first(), Some(Step::Compress(_)));
+    let begins = |look: &Look| look.begins_with_compress();
     for (shot, Shot { look: own, .. }) in &show.shots {
         let of_shot = |name: &String| own.as_ref().is_none_or(|own| own == name);
         if let Some((look, _)) = show.looks.iter().find(|(name, look)| of_shot(name) && !begins(&look.item)) {

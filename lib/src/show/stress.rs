@@ -27,7 +27,7 @@ impl Show {
             stress(&subject, &self.stress)
         };
         let found = stressed(look)?;
-        let other = step.map(|step| step.on(look)).transpose().map_err(|r| vec![r])?.flatten();
+        let other = step.map(|step| step.on(look)).transpose()?.flatten();
         let tried = other.as_ref().map(stressed).transpose()?;
         let names = Names { shot: job.shot.as_deref(), look: &job.look, camera: &job.camera, display: &job.display };
         Ok(CaseReport::new(names, look.revision(), (job.points, reader.name()), &found, tried.as_ref()))

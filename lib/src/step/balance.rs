@@ -2,14 +2,104 @@
 //!
 //! Whites are as a camera balanced for D65 sees them: `from` 3200 K makes tungsten light neutral, `to` left out is D65.
 
+use super::words::{plain, signed};
+use super::{Context, Maths, OnScene, Role, StepSettings, Uncast, both, within};
 use crate::adaptation::Adaptation;
 use crate::chromaticity::{D65, Xy};
 use crate::gamut::{AP1, NO_WHITE};
 use crate::invalid::{Invalid, Refusals};
+use crate::setting::settings;
 use crate::spectrum::locus_white;
 use nalgebra::{Matrix3, Vector3};
 
 pub use crate::spectrum::locus::{KELVIN, TINT};
+
+settings! {
+    "WhiteDoc",
+    /// A white: kelvin with a tint, or x and y.
+    #[derive(Copy)]
+    pub struct White {
+        /// Its correlated colour temperature.
+        kelvin: Option<f64> = Some(KELVIN.default), Number(&KELVIN);
+        /// How far it lies beside the locus, with `kelvin`.
+        tint: Option<f64> = None, Number(&TINT);
+        /// CIE 1931 x and y, instead of kelvin.
+        xy: Option<[f64; 2]> = None, Xy;
+    }
+}
+
+settings! {
+    "BalanceDoc",
+    /// One white carried to another.
+    #[derive(Copy)]
+    pub struct BalanceSettings {
+        /// The white of the light on the scene, as a camera balanced for D65 sees it.
+        from: White = White::default(), Table(&White::SHAPE), required;
+        /// The white that it becomes; left out: D65.
+        to: Option<White> = None, Table(&White::SHAPE);
+        /// How; left out: bradford.
+        adaptation: Adaptation = Adaptation::Bradford, Choice(|| Adaptation::ALL.map(|a| a.name()).to_vec());
+    }
+}
+
+impl White {
+    /// By temperature.
+    pub const fn kelvin(kelvin: f64) -> Self {
+        Self { kelvin: Some(kelvin), tint: None, xy: None }
+    }
+
+    fn make(&self) -> Result<Xy, Vec<Invalid>> {
+        let refuse = |key: &str, why: &str| Err(vec![Invalid::new(key, why)]);
+        match (self.kelvin, self.xy) {
+            (Some(kelvin), None) => white(kelvin, self.tint.unwrap_or(TINT.default)).map_err(|refused| vec![refused]),
+            (None, Some(_)) if self.tint.is_some() => refuse("tint", "goes with `kelvin`, not with `xy`"),
+            (None, Some(xy)) => Ok(Xy::new(xy[0], xy[1])),
+            (None, None) => refuse("", "needs `kelvin` or `xy`"),
+            (Some(_), Some(_)) => refuse("xy", "says the same as `kelvin`: give one of the two"),
+        }
+    }
+
+    fn describe(&self) -> String {
+        match (self.kelvin, self.xy) {
+            (Some(kelvin), _) => {
+                let tint = self.tint.filter(|tint| *tint != 0.0);
+                let tint = tint.map(|tint| format!(" with a tint of {} {}", signed(tint), TINT.unit));
+                format!("{} K{}", plain(kelvin), tint.unwrap_or_default())
+            }
+            (None, Some([x, y])) => format!("x {} y {}", plain(x), plain(y)),
+            (None, None) => String::new(),
+        }
+    }
+}
+
+/// D65 as a colour temperature, where a balance leads when it says nothing else.
+const D65_KELVIN: f64 = 6504.0;
+
+impl StepSettings for BalanceSettings {
+    const NAME: &'static str = "balance";
+    const TITLE: &'static str = "White balance";
+    const HELP: &'static str = "One white carried to another.";
+    const ROLE: Role = Role::Scene;
+    const EXAMPLE: &'static str = "from = { kelvin = 5400 }";
+
+    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+        let to = self.to.map_or(Ok(D65), |to| to.make());
+        let (from, to) = both(within("from", self.from.make()), within("to", to))?;
+        Balance::new(from, to, self.adaptation).map(Maths::scene)
+    }
+
+    fn describe(&self, stated: &dyn Fn(&str) -> bool) -> String {
+        let to = self.to.map_or("neutral (D65)".to_owned(), |to| to.describe());
+        let cold = self.to.map_or(Some(D65_KELVIN), |to| to.kelvin);
+        let turns = match self.from.kelvin.zip(cold) {
+            Some((from, to)) if from < to => "; the whole picture turns cooler",
+            Some((from, to)) if from > to => "; the whole picture turns warmer",
+            _ => "",
+        };
+        let by = if stated("adaptation") { format!(", by {}", self.adaptation.name()) } else { String::new() };
+        format!("A light of {} becomes {to}{by}{turns}.", self.from.describe())
+    }
+}
 
 /// One matrix on scene light. Domain and range: scene light, unbounded.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,6 +138,16 @@ impl Balance {
     /// The light after the step.
     pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
         (self.matrix * Vector3::from(rgb)).into()
+    }
+}
+
+impl OnScene for Balance {
+    fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
+        self.apply(rgb)
+    }
+
+    fn uncast(&self) -> Uncast {
+        Uncast::Nothing
     }
 }
 

@@ -4,13 +4,16 @@
 //! going: negative values skip the power. In ACEScct, 1.0 is 222.9 in linear light, so clamping cuts at 10.3 stops
 //! over mid-grey, and at the bottom at light -0.0069.
 
+use super::words::{plain, signed};
+use super::{Context, Maths, OnScene, Role, StepSettings, Uncast, even};
 use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::math;
-use crate::step::even;
+use crate::setting::{CHANNELS, settings};
 use crate::transfer::Transfer;
 use crate::transfer::acescct::ACES_CCT;
 use serde::Serialize;
 use std::fmt;
+use std::sync::Arc;
 
 /// Slope per channel.
 pub const SLOPE: Parameter = Parameter {
@@ -86,6 +89,94 @@ impl fmt::Display for CdlNumbers {
     }
 }
 
+settings! {
+    "CdlDoc",
+    /// A correction by its numbers, or of a file.
+    pub struct CdlSettings {
+        /// Factors, per channel.
+        slope: [f64; 3] = [SLOPE.default; 3], Three(&SLOPE, CHANNELS);
+        /// Added after, per channel.
+        offset: [f64; 3] = [OFFSET.default; 3], Three(&OFFSET, CHANNELS);
+        /// Powers, per channel.
+        power: [f64; 3] = [POWER.default; 3], Three(&POWER, CHANNELS);
+        /// Saturation about luma.
+        saturation: f64 = SATURATION.default, Number(&SATURATION);
+        /// Clamp to 0..1 as the specification's formula does; left out: no.
+        clamp: bool = false, Flag;
+        /// A file of corrections (.cc, .ccc, .cdl, .ale, .csv), relative to this document, instead of numbers.
+        file: Option<String> = None, Text;
+        /// The correction's id in the file; left out: the only one.
+        id: Option<String> = None, Text;
+    }
+}
+
+/// What stands in the file where one is named.
+const OF_FILE: &[&str] = &["slope", "offset", "power", "saturation"];
+
+impl CdlSettings {
+    /// The correction of these numbers, without clamping.
+    pub fn of(numbers: CdlNumbers) -> Self {
+        let CdlNumbers { slope, offset, power, saturation } = numbers;
+        Self { slope, offset, power, saturation, ..Self::default() }
+    }
+
+    /// The numbers that are set; those of a file stand there.
+    pub const fn numbers(&self) -> CdlNumbers {
+        let Self { slope, offset, power, saturation, .. } = *self;
+        CdlNumbers { slope, offset, power, saturation }
+    }
+}
+
+impl StepSettings for CdlSettings {
+    const NAME: &'static str = "cdl";
+    const TITLE: &'static str = "ASC CDL, in ACEScct";
+    const HELP: &'static str = "ASC CDL slope, offset, power and saturation, in ACEScct.";
+    const ROLE: Role = Role::Scene;
+    const EXAMPLE: &'static str = "slope = [1.02, 1, 0.98]\nsaturation = 0.95";
+
+    fn make(&self, with: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+        let refuse = |key: &str, why: &str| Err(vec![Invalid::new(key, why)]);
+        let numbers = match &self.file {
+            None if self.id.is_some() => return refuse("id", "names a correction of a `file`, which is missing"),
+            None => self.numbers(),
+            Some(_) if OF_FILE.iter().any(|key| with.states(key)) || self.numbers() != CdlNumbers::default() => {
+                return refuse("file", "holds the numbers: give a file or numbers, not both");
+            }
+            Some(file) => with.correction(file, self.id.as_deref())?,
+        };
+        Cdl::new(numbers, self.clamp).map(Maths::scene)
+    }
+
+    fn describe(&self, _: &dyn Fn(&str) -> bool) -> String {
+        let clamp = self.clamp.then(|| "clamped to 0..1".to_owned());
+        if let Some(file) = &self.file {
+            let id = self.id.as_ref().map(|id| format!(", id {id}")).unwrap_or_default();
+            return format!("File {file}{id}{}.", clamp.map(|clamp| format!("; {clamp}")).unwrap_or_default());
+        }
+        let mut said = Vec::new();
+        for (key, values, stays) in
+            [("slope", self.slope, 1.0), ("offset", self.offset, 0.0), ("power", self.power, 1.0)]
+        {
+            if values != [stays; 3] {
+                let write = if key == "offset" { signed } else { plain };
+                said.push(format!("{key} {}", values.map(write).join(" ")));
+            }
+        }
+        if self.saturation != 1.0 {
+            said.push(format!("saturation {}", plain(self.saturation)));
+        }
+        said.extend(clamp);
+        if said.is_empty() {
+            return "All at rest: the picture stays as it is.".to_owned();
+        }
+        format!("{} (red, green, blue).", said.join("; "))
+    }
+
+    fn meaningless(&self) -> &'static [&'static str] {
+        if self.file.is_some() { OF_FILE } else { &[] }
+    }
+}
+
 /// A colour correction. As [`correct`](Self::correct) on any encoded values, as [`apply`](Self::apply) on scene light.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Cdl {
@@ -139,6 +230,16 @@ impl Cdl {
     /// The correction on scene light, in ACEScct.
     pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
         self.correct(rgb.map(|c| ACES_CCT.encode(c))).map(|v| ACES_CCT.decode(v))
+    }
+}
+
+impl OnScene for Cdl {
+    fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
+        self.apply(rgb)
+    }
+
+    fn uncast(&self) -> Uncast {
+        self.even().map_or(Uncast::Same, |even| Uncast::Less(Arc::new(even)))
     }
 }
 

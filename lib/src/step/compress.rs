@@ -3,8 +3,11 @@
 //! The ACES reference gamut compression (Academy S-2020-001, "Specification of the Reference Gamut Compression"),
 //! with its published parameters as the default. Neutrals, and colours within the thresholds, are untouched.
 
+use super::words::plain;
+use super::{Context, Maths, OnScene, Role, StepSettings};
 use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::math;
+use crate::setting::settings;
 
 /// How far outside each boundary a colour may lie and still be brought onto it, towards cyan, magenta and yellow.
 pub const LIMITS: Parameter = Parameter {
@@ -43,6 +46,50 @@ pub const PUBLISHED_THRESHOLDS: [f64; 3] = [0.815, 0.803, 0.880];
 /// See [`PUBLISHED_LIMITS`].
 pub const PUBLISHED_POWER: f64 = 1.2;
 
+/// What its limits and thresholds are distances towards.
+const TOWARDS: &[&str] = &["cyan", "magenta", "yellow"];
+
+settings! {
+    "CompressDoc",
+    /// Gamut compression; the default is the published one.
+    #[derive(Copy)]
+    pub struct CompressSettings {
+        /// How far outside each boundary a colour may lie and still be brought onto it.
+        limits: [f64; 3] = PUBLISHED_LIMITS, Three(&LIMITS, TOWARDS);
+        /// Where the compression begins.
+        thresholds: [f64; 3] = PUBLISHED_THRESHOLDS, Three(&THRESHOLDS, TOWARDS);
+        /// How hard the bend is.
+        power: f64 = PUBLISHED_POWER, Number(&POWER);
+    }
+}
+
+impl StepSettings for CompressSettings {
+    const NAME: &'static str = "compress";
+    const TITLE: &'static str = "Gamut compression";
+    const HELP: &'static str = "ACES reference gamut compression.";
+    const ROLE: Role = Role::Scene;
+    const EXAMPLE: &'static str = "thresholds = [0.7, 0.7, 0.8]";
+
+    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+        Compress::new(self.limits, self.thresholds, self.power).map(Maths::scene)
+    }
+
+    fn describe(&self, _: &dyn Fn(&str) -> bool) -> String {
+        let what = "Lights beyond what film and displays have are drawn in softly";
+        if *self == Self::default() {
+            return format!("{what}, by the published numbers of the ACES reference gamut compression.");
+        }
+        let list = |values: [f64; 3]| values.map(plain).join(" ");
+        format!(
+            "{what} (ACES reference gamut compression): untouched up to {} from grey, limits {}, power {}; towards cyan, \
+             magenta, yellow.",
+            list(self.thresholds),
+            list(self.limits),
+            plain(self.power)
+        )
+    }
+}
+
 /// The compression, ready to apply. Domain: scene light, unbounded; range: near AP1.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Compress {
@@ -69,11 +116,6 @@ impl Compress {
             });
             Self { thresholds, scales, power }
         })
-    }
-
-    /// The distances from grey, towards cyan, magenta and yellow, from which on colours are brought in.
-    pub const fn thresholds(&self) -> [f64; 3] {
-        self.thresholds
     }
 
     /// With the published parameters.
@@ -113,6 +155,12 @@ impl Compress {
             let squeezed = if far[i] { 1.0 / roots[i] } else { normals[i] / roots[i] };
             self.thresholds[i] + self.scales[i] * squeezed
         })
+    }
+}
+
+impl OnScene for Compress {
+    fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
+        self.apply(rgb)
     }
 }
 

@@ -3,9 +3,11 @@
 //! Worked in ACEScct (Academy S-2016-001), whose log part makes it a plain power of the light and whose straight toe
 //! takes dark and negative light without a break.
 
-use super::MID_GREY;
+use super::words::{capital, from_grey, stops};
+use super::{Context, MID_GREY, Maths, OnScene, Role, StepSettings};
 use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::math;
+use crate::setting::settings;
 use crate::transfer::Transfer;
 use crate::transfer::acescct::ACES_CCT;
 
@@ -29,6 +31,35 @@ pub const PIVOT: Parameter = Parameter {
     help: "the light that stays where it is",
 };
 
+settings! {
+    "ContrastDoc",
+    /// Contrast about a pivot.
+    #[derive(Copy)]
+    pub struct ContrastSettings {
+        /// The slope.
+        amount: f64 = AMOUNT.default, Number(&AMOUNT), required;
+        /// The light that stays where it is.
+        pivot: f64 = PIVOT.default, Number(&PIVOT);
+    }
+}
+
+impl StepSettings for ContrastSettings {
+    const NAME: &'static str = "contrast";
+    const TITLE: &'static str = "Contrast";
+    const HELP: &'static str = "Contrast about a pivot, in log.";
+    const ROLE: Role = Role::Scene;
+    const MAIN: &'static str = "amount";
+    const EXAMPLE: &'static str = "amount = 1.1\npivot = -1";
+
+    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+        Contrast::new(self.amount, self.pivot).map(Maths::scene)
+    }
+
+    fn describe(&self, _: &dyn Fn(&str) -> bool) -> String {
+        format!("{} out for a stop in, about {}.", capital(&stops(self.amount)), from_grey(self.pivot))
+    }
+}
+
 /// A slope in ACEScct about a pivot. Domain and range: scene light, unbounded.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Contrast {
@@ -51,6 +82,12 @@ impl Contrast {
     /// The light after the step.
     pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
         rgb.map(|c| ACES_CCT.decode(self.pivot + self.amount * (ACES_CCT.encode(c) - self.pivot)))
+    }
+}
+
+impl OnScene for Contrast {
+    fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
+        self.apply(rgb)
     }
 }
 

@@ -1,7 +1,10 @@
 //! `exposure`: more or less light, the same for every channel.
 
+use super::words::{capital, plain, signed, stops};
+use super::{Context, Maths, OnScene, Role, StepSettings};
 use crate::invalid::{Invalid, Parameter};
 use crate::math;
+use crate::setting::settings;
 
 /// How far the light is raised.
 pub const STOPS: Parameter = Parameter {
@@ -22,6 +25,64 @@ pub const FACTOR: Parameter = Parameter {
     unit: "times the light",
     help: "multiply the light by this; the other way to say `stops`",
 };
+
+settings! {
+    "ExposureDoc",
+    /// More or less light, by stops or by a factor.
+    #[derive(Copy)]
+    pub struct ExposureSettings {
+        /// How far the light is raised.
+        stops: Option<f64> = Some(STOPS.default), Number(&STOPS);
+        /// The same as a factor, in its place.
+        factor: Option<f64> = None, Number(&FACTOR);
+    }
+}
+
+impl ExposureSettings {
+    /// By stops.
+    pub const fn stops(stops: f64) -> Self {
+        Self { stops: Some(stops), factor: None }
+    }
+
+    /// By a factor.
+    pub const fn factor(factor: f64) -> Self {
+        Self { stops: None, factor: Some(factor) }
+    }
+}
+
+impl StepSettings for ExposureSettings {
+    const NAME: &'static str = "exposure";
+    const TITLE: &'static str = "Exposure";
+    const HELP: &'static str = "More or less light.";
+    const ROLE: Role = Role::Scene;
+    const MAIN: &'static str = "stops";
+    const EXAMPLE: &'static str = "stops = -0.4";
+
+    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+        let made = match (self.stops, self.factor) {
+            (Some(stops), None) => Exposure::from_stops(stops),
+            (None, Some(factor)) => Exposure::from_factor(factor),
+            (None, None) => Err(Invalid::new("", "needs `stops` or `factor`")),
+            (Some(_), Some(_)) => Err(Invalid::new("factor", "says the same as `stops`: give one of the two")),
+        };
+        made.map(Maths::scene).map_err(|refused| vec![refused])
+    }
+
+    fn describe(&self, _: &dyn Fn(&str) -> bool) -> String {
+        match (self.stops, self.factor) {
+            (Some(0.0), _) => "The light stays as it is.".to_owned(),
+            (Some(amount), _) => {
+                let way = if amount < 0.0 { "darker" } else { "brighter" };
+                format!("{} {way}.", capital(&stops(amount.abs())))
+            }
+            (None, Some(factor)) => {
+                let in_stops = signed((math::log2(factor) * 1e4).round() / 1e4);
+                format!("The light times {}: {in_stops} stops.", plain(factor))
+            }
+            (None, None) => String::new(),
+        }
+    }
+}
 
 /// Light multiplied by one factor. Domain and range: scene light, unbounded.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -49,6 +110,12 @@ impl Exposure {
     /// The light after the step.
     pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
         rgb.map(|c| c * self.factor)
+    }
+}
+
+impl OnScene for Exposure {
+    fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
+        self.apply(rgb)
     }
 }
 

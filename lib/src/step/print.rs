@@ -25,6 +25,9 @@ pub mod interlayer;
 pub mod projector;
 pub mod scale;
 
+mod settings;
+
+use super::Rendered;
 use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
 use crate::invalid::{Invalid, Refusals, out_of_range};
@@ -38,6 +41,8 @@ use nalgebra::Matrix3;
 use projector::Projector;
 use scale::{NeutralScale, Tone, floored};
 
+pub use settings::{PrintSettings, VariantName};
+
 /// Neutral printer points.
 const NEUTRAL_POINTS: f64 = 25.0;
 /// Log10 exposure of one printer point (common practice, no source).
@@ -49,35 +54,6 @@ const WARMTH: f64 = 0.8;
 /// Log10 exposures that the tables of the curves cover; beyond them the curves themselves are taken.
 const NEGATIVE_SPAN: [f64; 2] = [-4.1, 4.0];
 const PRINT_SPAN: [f64; 2] = [-3.0, 4.0];
-
-/// The settings of a print: plain numbers, checked by [`Print::new`]. The default is a neutral print.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct PrintSettings {
-    /// Trim of the scene's exposure before the negative, stops. Moves mid-grey.
-    pub exposure: f64,
-    /// Display light of mid-grey, a fraction of diffuse white.
-    pub grey: f64,
-    /// Print gamma, density per log10 print exposure.
-    pub contrast: f64,
-    /// Width of the roll-off into black, stops of scene light.
-    pub toe: f64,
-    /// Width of the roll-off into white, stops of scene light.
-    pub shoulder: f64,
-    /// Density of black over diffuse white (D-max).
-    pub black: f64,
-    /// Strength of the interlayer effects: how much chroma the print gives back, 1 = as the scene.
-    pub colour: f64,
-    /// How far a light keeps its hue as it gets brighter: 0 as the dyes turn it, 1 the hue that the layers saw.
-    pub hue: f64,
-    /// Share of each layer's neighbours in its exposure.
-    pub crosstalk: f64,
-    /// Printer points of red, green, blue; more light makes a denser print, 25 is neutral.
-    pub lights: [f64; 3],
-    /// Colour temperature of the projector's lamp, K. White is adapted to the display's; the dyes' hues shift.
-    pub kelvin: f64,
-    /// Stray light of the projection, a fraction of diffuse white. Mid-grey stays on target.
-    pub flare: f64,
-}
 
 /// Bounds, default and help of each setting.
 pub mod parameters {
@@ -140,6 +116,7 @@ pub mod parameters {
 impl PrintSettings {
     /// The neutral print.
     pub const NEUTRAL: Self = Self {
+        variant: VariantName::FIRST,
         exposure: parameters::EXPOSURE.default,
         grey: parameters::GREY.default,
         contrast: parameters::CONTRAST.default,
@@ -185,12 +162,6 @@ impl PrintSettings {
             );
         }
         refusals
-    }
-}
-
-impl Default for PrintSettings {
-    fn default() -> Self {
-        Self::NEUTRAL
     }
 }
 
@@ -391,6 +362,12 @@ impl Print {
     /// The lamp, the dyes and the observer.
     pub const fn projector(&self) -> &Projector {
         &self.projector
+    }
+}
+
+impl Rendered for Print {
+    fn render(&self, rgb: [f64; 3]) -> [f64; 3] {
+        self.render(rgb)
     }
 }
 

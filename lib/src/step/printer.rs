@@ -2,8 +2,12 @@
 //!
 //! On scene light, more points are more light in that channel. Twelve points to a stop is common practice, no source.
 
+use super::words::{capital, channels, plain, signed};
+use super::{Context, Maths, OnScene, Role, StepSettings, Uncast};
 use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::math;
+use crate::setting::{CHANNELS, settings};
+use std::sync::Arc;
 
 /// Points of one channel.
 pub const POINTS: Parameter = Parameter {
@@ -24,6 +28,41 @@ pub const PER_STOP: Parameter = Parameter {
     unit: "printer points a stop",
     help: "how many points make one stop",
 };
+
+settings! {
+    "PrinterDoc",
+    /// Printer points per channel.
+    #[derive(Copy)]
+    pub struct PrinterSettings {
+        /// Points of red, green and blue.
+        points: [f64; 3] = [POINTS.default; 3], Three(&POINTS, CHANNELS), required;
+        /// How many points make a stop.
+        per_stop: f64 = PER_STOP.default, Number(&PER_STOP);
+    }
+}
+
+impl StepSettings for PrinterSettings {
+    const NAME: &'static str = "printer";
+    const TITLE: &'static str = "Printer points";
+    const HELP: &'static str = "Printer points per channel.";
+    const ROLE: Role = Role::Scene;
+    const EXAMPLE: &'static str = "points = [1, 0, -2]";
+
+    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+        Printer::new(self.points, self.per_stop).map(Maths::scene)
+    }
+
+    fn describe(&self, _: &dyn Fn(&str) -> bool) -> String {
+        let usual = self.per_stop == PER_STOP.default;
+        let per_stop = if usual { "twelve".to_owned() } else { plain(self.per_stop) };
+        let moved = channels(self.points, 0.0, |points| {
+            let amount = signed((points / self.per_stop * 1e3).round() / 1e3);
+            format!("{} ({amount} stops)", signed(points))
+        });
+        let moved = if moved.is_empty() { "No channel moves".to_owned() } else { capital(&moved) };
+        format!("{moved}; {per_stop} points to a stop, more points are more light.")
+    }
+}
 
 /// A factor per channel. Domain and range: scene light, unbounded.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,6 +91,16 @@ impl Printer {
     /// The light after the step.
     pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
         std::array::from_fn(|i| rgb[i] * self.factors[i])
+    }
+}
+
+impl OnScene for Printer {
+    fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
+        self.apply(rgb)
+    }
+
+    fn uncast(&self) -> Uncast {
+        self.even().map_or(Uncast::Same, |even| Uncast::Less(Arc::new(even)))
     }
 }
 

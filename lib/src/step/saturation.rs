@@ -1,7 +1,9 @@
 //! `saturation`: colours brought nearer to, or farther from, their own grey.
 
-use super::luminance_weights;
+use super::words::percent;
+use super::{Context, Maths, OnScene, Role, StepSettings, luminance_weights};
 use crate::invalid::{Invalid, Parameter};
+use crate::setting::settings;
 use nalgebra::Vector3;
 
 /// How much colour is kept.
@@ -13,6 +15,37 @@ pub const AMOUNT: Parameter = Parameter {
     unit: "",
     help: "0 is monochrome, 1 leaves the picture as it is, above 1 is more saturated",
 };
+
+settings! {
+    "SaturationDoc",
+    /// Saturation about luminance.
+    #[derive(Copy)]
+    pub struct SaturationSettings {
+        /// How much colour is kept.
+        amount: f64 = AMOUNT.default, Number(&AMOUNT), required;
+    }
+}
+
+impl StepSettings for SaturationSettings {
+    const NAME: &'static str = "saturation";
+    const TITLE: &'static str = "Saturation";
+    const HELP: &'static str = "Saturation about luminance.";
+    const ROLE: Role = Role::Scene;
+    const MAIN: &'static str = "amount";
+    const EXAMPLE: &'static str = "amount = 0.9";
+
+    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+        Saturation::new(self.amount).map(Maths::scene).map_err(|refused| vec![refused])
+    }
+
+    fn describe(&self, _: &dyn Fn(&str) -> bool) -> String {
+        match self.amount {
+            0.0 => "Monochrome.".to_owned(),
+            1.0 => "Colours stay as they are.".to_owned(),
+            amount => format!("Colours at {} of their strength; luminance stays.", percent(amount)),
+        }
+    }
+}
 
 /// A blend in linear light with the luminance of AP1, which it keeps. Domain and range: scene light, unbounded.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,6 +67,12 @@ impl Saturation {
     pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
         let luminance = self.weights.dot(&Vector3::from(rgb));
         rgb.map(|c| luminance + self.amount * (c - luminance))
+    }
+}
+
+impl OnScene for Saturation {
+    fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
+        self.apply(rgb)
     }
 }
 

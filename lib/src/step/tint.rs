@@ -3,9 +3,11 @@
 //! Each zone is an offset in stops per channel, weighted by a smooth step over luminance in stops from mid-grey. The
 //! gains are scaled so that a neutral keeps its luminance; a coloured light changes as through a pale filter.
 
-use super::{MID_GREY, luminance_weights};
+use super::words::{capital, channels, from_grey, signed};
+use super::{Context, MID_GREY, Maths, OnScene, Role, StepSettings, Uncast, luminance_weights};
 use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::math;
+use crate::setting::{CHANNELS, settings};
 use nalgebra::Vector3;
 
 /// Offset of one channel in the shadows.
@@ -77,39 +79,73 @@ fn span(offsets: [f64; 3]) -> f64 {
     offsets.iter().fold(0.0f64, |m, o| m.max(*o)) - offsets.iter().fold(0.0f64, |m, o| m.min(*o))
 }
 
-/// The numbers of a tint.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct TintSettings {
-    /// Stops per channel, full below the shadows.
-    pub shadows: [f64; 3],
-    /// Stops per channel, full above the highlights.
-    pub highlights: [f64; 3],
-    /// Where the shadow tint begins, in stops from mid-grey.
-    pub shadow_start: f64,
-    /// Stops from there to its full strength.
-    pub shadow_width: f64,
-    /// Where the highlight tint begins, in stops from mid-grey.
-    pub highlight_start: f64,
-    /// Stops from there to its full strength.
-    pub highlight_width: f64,
-    /// Whether mid-grey must stay where it is.
-    pub keep_grey: bool,
-    /// Whether neutrals keep their luminance.
-    pub keep_luminance: bool,
+settings! {
+    "TintDoc",
+    /// The numbers of a tint.
+    #[derive(Copy)]
+    pub struct TintSettings {
+        /// Stops per channel, full below the shadows.
+        shadows: [f64; 3] = [SHADOWS.default; 3], Three(&SHADOWS, CHANNELS);
+        /// Stops per channel, full above the highlights.
+        highlights: [f64; 3] = [HIGHLIGHTS.default; 3], Three(&HIGHLIGHTS, CHANNELS);
+        /// Where the shadow tint begins, in stops from mid-grey.
+        shadow_start: f64 = SHADOW_START.default, Number(&SHADOW_START);
+        /// Stops from there to its full strength.
+        shadow_width: f64 = SHADOW_WIDTH.default, Number(&SHADOW_WIDTH);
+        /// Where the highlight tint begins, in stops from mid-grey.
+        highlight_start: f64 = HIGHLIGHT_START.default, Number(&HIGHLIGHT_START);
+        /// Stops from there to its full strength.
+        highlight_width: f64 = HIGHLIGHT_WIDTH.default, Number(&HIGHLIGHT_WIDTH);
+        /// Mid-grey stays where it is; left out: yes.
+        keep_grey: bool = true, Flag;
+        /// Neutrals keep their luminance; left out: yes.
+        keep_luminance: bool = true, Flag;
+    }
 }
 
-impl Default for TintSettings {
-    fn default() -> Self {
-        Self {
-            shadows: [0.0; 3],
-            highlights: [0.0; 3],
-            shadow_start: SHADOW_START.default,
-            shadow_width: SHADOW_WIDTH.default,
-            highlight_start: HIGHLIGHT_START.default,
-            highlight_width: HIGHLIGHT_WIDTH.default,
-            keep_grey: true,
-            keep_luminance: true,
+impl StepSettings for TintSettings {
+    const NAME: &'static str = "tint";
+    const TITLE: &'static str = "Tint";
+    const HELP: &'static str = "Colour in the shadows and in the highlights.";
+    const ROLE: Role = Role::Scene;
+    const EXAMPLE: &'static str = "shadows = [-0.06, 0.02, 0.08]\nhighlights = [0.06, 0, -0.06]";
+
+    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+        Tint::new(self).map(Maths::scene)
+    }
+
+    fn describe(&self, stated: &dyn Fn(&str) -> bool) -> String {
+        let shadows = ("shadow", self.shadows, self.shadow_start, self.shadow_width, -1.0);
+        let highlights = ("highlight", self.highlights, self.highlight_start, self.highlight_width, 1.0);
+        let (mut said, mut idle) = (Vec::new(), Vec::new());
+        for (zone, offsets, start, width, beyond) in [shadows, highlights] {
+            let moved = channels(offsets, 0.0, signed);
+            if !moved.is_empty() {
+                let (from, full) = (from_grey(start), from_grey(start + beyond * width));
+                said.push(format!("{}s {moved} stops, from {from} on, full {full}.", capital(zone)));
+                continue;
+            }
+            // Of a zone that is not tinted, what is stated is said all the same.
+            for (what, value, unit) in [("start", start, SHADOW_START.unit), ("width", width, SHADOW_WIDTH.unit)] {
+                if stated(&format!("{zone}_{what}")) {
+                    idle.push(format!("{zone} {what} {value:?} {unit}"));
+                }
+            }
         }
+        if said.is_empty() {
+            said.push("No zone is tinted.".to_owned());
+        }
+        let kept = [(self.keep_grey, "mid-grey"), (self.keep_luminance, "the luminance of greys")];
+        let kept: Vec<&str> = kept.into_iter().filter(|(is, _)| *is).map(|(_, what)| what).collect();
+        said.push(match kept.as_slice() {
+            [] => "Mid-grey and the luminance of greys may move.".to_owned(),
+            [one] => format!("{} stays.", capital(one)),
+            both => format!("{} stay.", capital(&both.join(" and "))),
+        });
+        if !idle.is_empty() {
+            said.push(format!("{}.", capital(&idle.join(", "))));
+        }
+        said.join(" ")
     }
 }
 
@@ -180,6 +216,16 @@ impl Tint {
         let stops = math::log2(luminance.max(1e-9) / MID_GREY);
         let gains = self.gains(stops);
         std::array::from_fn(|i| rgb[i] * gains[i])
+    }
+}
+
+impl OnScene for Tint {
+    fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
+        self.apply(rgb)
+    }
+
+    fn uncast(&self) -> Uncast {
+        Uncast::Nothing
     }
 }
 

@@ -10,15 +10,17 @@
 //! `per_channel` leaves out all three and is the curve on each channel alone: bright lights turn by up to 75 degrees, blue
 //! to violet and red to orange. It is there for looks that were made on such a curve.
 
-use super::MID_GREY;
 use super::print::hue::HueGuard;
 use super::print::parameters::{BLACK, CONTRAST, GREY, SHOULDER, TOE};
 use super::print::scale::{self, NeutralScale, floored};
 use super::print::{apply, interlayer, rows};
+use super::words::{percent, plain, stops};
+use super::{Compiled, Context, MID_GREY, Maths, Rendered, Renders, Role, StepSettings};
 use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
 use crate::gamut::AP1;
 use crate::invalid::{Invalid, Refusals};
+use crate::setting::settings;
 use nalgebra::Matrix3;
 
 /// Share of each neighbour in a channel: one that `compress` has brought to zero has light again, and a hue can be read.
@@ -29,37 +31,67 @@ const CHROMA: f64 = 1.1;
 const HUE: f64 = 1.0;
 const WARMTH: f64 = 0.6;
 
-/// The numbers of a tone curve; their meaning and bounds are those of the print.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ToneSettings {
-    /// Display light of mid-grey, of white.
-    pub grey: f64,
-    /// Density per log exposure.
-    pub contrast: f64,
-    /// Width of the roll-off into black, in stops.
-    pub toe: f64,
-    /// Width of the roll-off into white, in stops.
-    pub shoulder: f64,
-    /// Density of black over white.
-    pub black: f64,
-    /// The curve on each channel by itself: bright lights turn in hue.
-    pub per_channel: bool,
+settings! {
+    "ToneDoc",
+    /// The numbers of a tone curve; their meaning and bounds are those of the print.
+    #[derive(Copy)]
+    pub struct ToneSettings {
+        /// Display light of mid-grey, of white.
+        grey: f64 = GREY.default, Number(&GREY);
+        /// Density per log exposure.
+        contrast: f64 = CONTRAST.default, Number(&CONTRAST);
+        /// Width of the roll-off into black, in stops.
+        toe: f64 = TOE.default, Number(&TOE);
+        /// Width of the roll-off into white, in stops.
+        shoulder: f64 = SHOULDER.default, Number(&SHOULDER);
+        /// Density of black over white.
+        black: f64 = BLACK.default, Number(&BLACK);
+        /// The curve on each channel by itself, which turns the hue of bright lights; default: false.
+        per_channel: bool = false, Flag;
+    }
 }
 
-impl Default for ToneSettings {
-    fn default() -> Self {
-        Self {
-            grey: GREY.default,
-            contrast: CONTRAST.default,
-            toe: TOE.default,
-            shoulder: SHOULDER.default,
-            black: BLACK.default,
-            per_channel: false,
-        }
+impl StepSettings for ToneSettings {
+    const NAME: &'static str = "tone";
+    const TITLE: &'static str = "Tone curve";
+    const HELP: &'static str = "Plain neutral contrast curve to display light; the last step.";
+    const ROLE: Role = Role::Rendering;
+    const EXAMPLE: &'static str = "contrast = 3.6\nshoulder = 1.8";
+
+    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+        self.check().map(|()| Maths::rendering(*self))
+    }
+
+    fn describe(&self, _: &dyn Fn(&str) -> bool) -> String {
+        let colours = if self.per_channel {
+            "A plain curve on each channel, no print: bright lights turn in hue."
+        } else {
+            "A plain curve, no print: bright lights keep their hue and end in white."
+        };
+        format!("{colours} {}", self.greys())
+    }
+}
+
+impl Renders for ToneSettings {
+    fn compile(&self, white: Xy, peak: f64) -> Result<Compiled, Vec<Invalid>> {
+        Tone::new(self, white, peak).map(Compiled::new)
     }
 }
 
 impl ToneSettings {
+    /// What it does to greys, in a sentence.
+    pub(super) fn greys(&self) -> String {
+        format!(
+            "Mid-grey is shown at {} of white; contrast {} (density per log exposure); shadows roll off over {} into a black of \
+             density {}, highlights over {} into white.",
+            percent(self.grey),
+            plain(self.contrast),
+            stops(self.toe),
+            plain(self.black),
+            stops(self.shoulder)
+        )
+    }
+
     /// Whether every number is within its bounds.
     ///
     /// # Errors
@@ -141,6 +173,12 @@ impl Tone {
         let chroma = self.chroma * (1.0 - x * x * x);
         let light = light.map(|c| luminance + chroma * (c - luminance));
         guard.apply(channels.map(floored), apply(&self.to_xyz, light))
+    }
+}
+
+impl Rendered for Tone {
+    fn render(&self, rgb: [f64; 3]) -> [f64; 3] {
+        self.render(rgb)
     }
 }
 

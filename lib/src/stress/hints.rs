@@ -5,7 +5,7 @@ use super::figures::*;
 use super::{Reading, rays};
 use crate::display::{Display, Mapping};
 use crate::look::Look;
-use crate::step::{Rendering, Step};
+use crate::step::{Rendering, Settings, Step};
 
 /// Whether a light ends so pale and bright on the display that only white is left over it.
 fn is_near_white(reading: &Reading) -> bool {
@@ -32,25 +32,22 @@ pub(super) struct Context {
     tint: bool,
     cdl: bool,
     clips: bool,
-    rendering: &'static str,
+    print: bool,
     lever: Option<Lever>,
 }
 
 impl Context {
     pub(super) fn of(look: &Look, display: &Display) -> Self {
-        let has = |which: fn(&Step) -> bool| look.steps().iter().any(which);
-        let first = match look.steps().first() {
-            Some(Step::Compress(compress)) => Some(compress),
-            _ => None,
-        };
+        let has = |which: fn(&Settings) -> bool| look.steps().iter().any(|step| which(step.settings()));
+        let first = look.steps().first().and_then(Step::compress);
         Self {
             compress: first.is_some(),
-            threshold: first.map_or(0.0, |c| c.thresholds().into_iter().fold(0.0, f64::max)),
-            cube: has(|s| matches!(s, Step::Cube(_))) || matches!(look.rendering(), Rendering::Cube(_)),
-            tint: has(|s| matches!(s, Step::Tint(_))),
-            cdl: has(|s| matches!(s, Step::Cdl(_) | Step::Contrast(_))),
+            threshold: first.map_or(0.0, |c| c.thresholds.into_iter().fold(0.0, f64::max)),
+            cube: has(|s| matches!(s, Settings::Cube(_))) || matches!(look.rendering().settings(), Settings::Cube(_)),
+            tint: has(|s| matches!(s, Settings::Tint(_))),
+            cdl: has(|s| matches!(s, Settings::Cdl(_) | Settings::Contrast(_))),
             clips: display.settings().mapping == Mapping::Clip,
-            rendering: look.rendering().name(),
+            print: matches!(look.rendering().settings(), Settings::Print(_)),
             lever: Lever::of(look.rendering()),
         }
     }
@@ -112,7 +109,7 @@ impl Context {
             "a smaller tint, or a wider zone for it"
         } else if self.cdl {
             "a smaller slope, power or contrast"
-        } else if self.rendering == "print" {
+        } else if self.print {
             "in the print, less crosstalk or colour; or a saturation step below 1 before it"
         } else {
             "lower the saturation before the last step"
@@ -178,9 +175,9 @@ enum Lever {
 
 impl Lever {
     fn of(rendering: &Rendering) -> Option<Self> {
-        match rendering {
-            Rendering::Print(settings) if settings.hue < 1.0 => Some(Self::PrintHue(settings.hue)),
-            Rendering::Tone(settings) if settings.per_channel => Some(Self::PerChannel),
+        match rendering.settings() {
+            Settings::Print(settings) if settings.hue < 1.0 => Some(Self::PrintHue(settings.hue)),
+            Settings::Tone(settings) if settings.per_channel => Some(Self::PerChannel),
             _ => None,
         }
     }

@@ -9,8 +9,7 @@ use super::rays::Sweep;
 use super::search::{Axis, largest};
 use super::{Found, Reading, Run};
 use crate::look::Look;
-use crate::step::print::PrintSettings;
-use crate::step::{Rendering, Step, even};
+use crate::step::Uncast;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -36,24 +35,19 @@ pub(super) fn untinted(look: &Look) -> Option<Look> {
     let mut asks = false;
     let mut steps = Vec::new();
     for step in look.steps() {
-        let bare = match step {
-            Step::Balance(_) | Step::Tint(_) => None,
-            Step::Cdl(cdl) => Some(cdl.even().map_or_else(|| step.clone(), Step::Cdl)),
-            Step::Printer(printer) => Some(printer.even().map_or_else(|| step.clone(), Step::Printer)),
-            _ => Some(step.clone()),
-        };
-        asks |= bare.as_ref() != Some(step);
-        steps.extend(bare);
-    }
-    let rendering = match look.rendering() {
-        Rendering::Print(settings) => {
-            let bare =
-                PrintSettings { lights: even(settings.lights), kelvin: PrintSettings::NEUTRAL.kelvin, ..*settings };
-            asks |= bare != *settings;
-            Rendering::Print(bare)
+        match step.uncast() {
+            Uncast::Same => {
+                steps.push(step.clone());
+                continue;
+            }
+            Uncast::Less(maths) => steps.push(step.with_maths(maths)),
+            Uncast::Nothing => {}
         }
-        other => other.clone(),
-    };
+        asks = true;
+    }
+    let bare = look.rendering().uncast().map(|maths| look.rendering().with_maths(maths));
+    asks |= bare.is_some();
+    let rendering = bare.unwrap_or_else(|| look.rendering().clone());
     asks.then(|| Look::new(look.title(), look.revision(), steps, rendering))
 }
 

@@ -9,7 +9,7 @@ use rushlight::format::cube::{self, Strictness, WriteOptions};
 use rushlight::format::{cdl, clf, hald, shot_list};
 use rushlight::frame::{self, Depth, Format, Limits, ReadOptions};
 use rushlight::handoff::{archive, parse_manifest, parse_sums, safe_name};
-use rushlight::look::{self, Look};
+use rushlight::look::{Draft, Look};
 use rushlight::show::Show;
 use std::collections::BTreeMap;
 use std::io::Cursor;
@@ -147,11 +147,14 @@ fn look(bytes: &[u8]) {
         assert!(!problems.list.is_empty() && !problems.to_string().is_empty());
         return;
     }
-    let _ = look::sentences(text);
-    let _ =
-        compare::document::look_changes("schema = 1\ngeneration = 2\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n", text);
-    let _ =
-        compare::document::look_changes(text, "schema = 1\ngeneration = 2\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n");
+    let Ok(look) = read else { return };
+    let _ = look.sentences();
+    let plain = Draft::of("schema = 1\ngeneration = 2\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n");
+    let _ = compare::document::look_changes(&plain, &look.draft());
+    let _ = compare::document::look_changes(&look.draft(), &plain);
+    // What is written is the same look.
+    let again = Look::parse("l.toml", &look.to_toml(), &files());
+    assert_eq!(again.expect("a look that was written is sound"), look);
 }
 
 fn show(bytes: &[u8]) {

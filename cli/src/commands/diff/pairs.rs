@@ -14,9 +14,9 @@ use rushlight::compare::{Pair, compare};
 use rushlight::cube::UNIT;
 use rushlight::display::Display;
 use rushlight::limit::Limit;
-use rushlight::look::Look;
+use rushlight::look::{Draft, Look};
 use rushlight::pipeline::Pipeline;
-use rushlight::show::{Entry, Show};
+use rushlight::show::Show;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What was asked for beside the files.
@@ -80,9 +80,8 @@ pub(super) fn pair<'s>(
     };
     let (Some(old), Some(new)) = (old, new) else {
         item.state = if new.is_some() { State::Added } else { State::Removed };
-        let text = |side: Option<&Side>| side.map_or("", Side::text).to_owned();
         let name = item.name.clone();
-        let changes = changes(&item, &text(old), &text(new));
+        let changes = changes(old, new);
         let changes = changes.into_iter().filter(|c| c.kind != ChangeKind::Changed).collect();
         item.documents.push(Document { name, changes });
         return Ok(Paired { item, ways: Vec::new() });
@@ -100,19 +99,19 @@ pub(super) fn pair<'s>(
     let identical = old.origin.bytes == new.origin.bytes && old.sources() == new.sources();
     let mut pictures = Vec::new();
     match (&old.content, &new.content) {
-        (Content::Other, Content::Other) => item.documents.push(document(&item, "document", old, new)),
+        (Content::Other, Content::Other) => item.documents.push(document("document", old, new)),
         (Content::Other, _) | (_, Content::Other) => {
             let (a, b) = (old.origin.shown(), new.origin.shown());
             return Err(Failure::new(format!("{a} and {b}: one of them is no look, no show and no cube")));
         }
         (Content::Show(a), Content::Show(b)) => {
-            item.documents.push(document(&item, "show", old, new));
-            show_documents(a, b, old, new, &mut item)?;
+            item.documents.push(document("show", old, new));
+            show_documents(a, b, &mut item);
             pictures = shows(a, b, options, &limits)?;
         }
         (a, b) => {
             if matches!((a, b), (Content::Look(_), Content::Look(_))) {
-                item.documents.push(document(&item, "look", old, new));
+                item.documents.push(document("look", old, new));
             }
             let found = meanings(old, new, show, options.pick);
             let (meanings, notes) = match found {
@@ -142,12 +141,21 @@ pub(super) fn pair<'s>(
     Ok(Paired { item, ways })
 }
 
-fn changes(item: &Item, old: &str, new: &str) -> Vec<rushlight::compare::document::Change> {
-    if item.kind == Kind::Look { look_changes(old, new) } else { table_changes(old, new) }
+fn changes(old: Option<&Side>, new: Option<&Side>) -> Vec<rushlight::compare::document::Change> {
+    let draft = |side: Option<&Side>| match side.map(|side| &side.content) {
+        None => Some(Draft::default()),
+        Some(Content::Look(look)) => Some(look.draft()),
+        Some(_) => None,
+    };
+    let text = |side: Option<&Side>| side.map_or("", Side::text).to_owned();
+    match (draft(old), draft(new)) {
+        (Some(old), Some(new)) => look_changes(&old, &new),
+        _ => table_changes(&text(old), &text(new)),
+    }
 }
 
-fn document(item: &Item, name: &str, old: &Side, new: &Side) -> Document {
-    let mut changes = changes(item, old.text(), new.text());
+fn document(name: &str, old: &Side, new: &Side) -> Document {
+    let mut changes = changes(Some(old), Some(new));
     // Looks of a show are told of by themselves.
     let looks: Vec<String> = match &new.content {
         Content::Show(show) => show.looks().values().map(|look| look.terms.clone()).collect(),
@@ -159,19 +167,14 @@ fn document(item: &Item, name: &str, old: &Side, new: &Side) -> Document {
 }
 
 /// What changed in the looks that both shows have.
-fn show_documents(a: &Show, b: &Show, old: &Side, new: &Side, item: &mut Item) -> Result<(), Failure> {
-    let text = |side: &Side, entry: &Entry<Look>| {
-        let read = side.origin.files.read(&entry.terms).map_err(|why| format!("cannot read {}: {why}", entry.terms));
-        read.map(|bytes| String::from_utf8_lossy(&bytes).into_owned()).map_err(Failure::new)
-    };
+fn show_documents(a: &Show, b: &Show, item: &mut Item) {
     let renamed = renamed(a, b);
     for (name, look) in b.looks() {
         let was = renamed.get(name).unwrap_or(name);
         let Some(before) = a.looks().get(was).filter(|l| l.item.sources() != look.item.sources()) else { continue };
-        let changes = look_changes(&text(old, before)?, &text(new, look)?);
+        let changes = look_changes(&before.item.draft(), &look.item.draft());
         item.documents.push(Document { name: format!("look {name}"), changes });
     }
-    Ok(())
 }
 
 /// Looks that have another name in the new show, by their new one, with the old: those of the same document; or the only one

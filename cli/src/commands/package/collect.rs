@@ -18,7 +18,6 @@ use rushlight::invalid::Invalid;
 use rushlight::sheet::{CubeSheet, Strays};
 use rushlight::shot::{Order, Space, file_part};
 use rushlight::show::{Job, Show, slug};
-use rushlight::step::Step;
 use rushlight::stress::Grade;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -255,7 +254,7 @@ fn aces(parcel: &mut Parcel, show: &Show, time: &str) -> Result<(), Failure> {
         })?;
         for (name, steps) in [(&names[1], first), (&names[2], rest)].into_iter().filter(|(_, s)| !s.is_empty()) {
             add(name, &|id| {
-                let all: Vec<&str> = steps.iter().map(Step::name).collect();
+                let all: Vec<&str> = steps.iter().map(|step| step.name()).collect();
                 let said = format!("{}, revision {revision}: {}", look.item.title(), all.join(", "));
                 handoff::look(id, said, steps, of_parts)
             })?;

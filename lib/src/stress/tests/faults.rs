@@ -1,7 +1,7 @@
 //! Faults that are built into a look on purpose, each in a figure of its own; and what is no fault.
 
 use super::*;
-use crate::step::tint::{Tint, TintSettings};
+use crate::step::tint::TintSettings;
 use crate::transfer::pq::Pq;
 
 /// Scales a colour's distance from grey.
@@ -58,7 +58,7 @@ fn what_turns_beyond_every_light_is_told_apart_and_breaks_nothing() {
     let cube = Cube::sample(65, |rgb| if beyond(rgb) { [0.9 * rgb[2], rgb[1], rgb[2]] } else { rgb }).unwrap();
     let expects = LogSpace::new(curve, &gamut);
     let rendering = DisplayCube::new(Arc::new(cube), Interpolation::Tetrahedral, expects, monitor(Mapping::Clip));
-    let look = Look::new("beyond", 1, vec![], Rendering::Cube(Box::new(rendering)));
+    let look = Look::new("beyond", 1, vec![], display_cube(rendering));
     let stress = found(&["hue"], &look, &camera, Mapping::Clip, 65);
     let value = |figure| reading(&stress, figure).value;
     assert!(value(&HUE_UNREAL) > 45.0, "{}", value(&HUE_UNREAL));
@@ -72,7 +72,7 @@ fn what_turns_beyond_every_light_is_told_apart_and_breaks_nothing() {
 #[test]
 fn what_a_tint_asks_for_is_told_beside_what_it_does_not() {
     let settings = TintSettings { shadows: [-0.3, 0.0, 0.3], highlights: [0.3, 0.0, -0.3], ..TintSettings::default() };
-    let tint = || vec![Step::Tint(Tint::new(&settings).unwrap())];
+    let tint = || vec![Step::new(settings).unwrap()];
     let asked = of(&["hue", "lights"], &through(2, tint(), |rgb| rgb), 33);
     for figure in [&HUE_SKEW, &LIGHTS_HUE] {
         assert!(reading(&asked, figure).value < 1.0, "{}: {:?}", figure.key(), reading(&asked, figure));
@@ -112,7 +112,7 @@ fn a_light_that_only_gets_brighter_turns_nowhere_on_pq() {
     let cube = Arc::new(Cube::sample(2, |rgb| rgb).unwrap());
     let expects = LogSpace::new(Arc::new(PqLight), &bt2020);
     let rendering = DisplayCube::new(cube, Interpolation::Tetrahedral, expects, display.clone());
-    let look = Look::new("identity", 1, vec![], Rendering::Cube(Box::new(rendering)));
+    let look = Look::new("identity", 1, vec![], display_cube(rendering));
     let subject = Subject {
         look: &look,
         camera: &camera,

@@ -1,0 +1,50 @@
+//! What a look's document says, sound or not: for those who edit it, and for what changed between two of them.
+
+use super::read;
+use crate::document::Document;
+use crate::step::{Kind, Role, Written};
+
+/// What a look's document says.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Draft {
+    /// The title, if it is a text.
+    pub title: Option<String>,
+    /// The revision, if it is a whole number.
+    pub revision: Option<u32>,
+    /// The generation of the picture, if it is a whole number.
+    pub generation: Option<u32>,
+    /// The steps, the rendering among them.
+    pub steps: Vec<DraftStep>,
+}
+
+/// A step of a document.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DraftStep {
+    /// The name in `do`; empty where there is none.
+    pub name: String,
+    /// Its settings, of which any may be out of range; none where there is no such step. What is of another type counts as
+    /// left out.
+    pub written: Option<Written>,
+}
+
+impl Draft {
+    /// What the document `text` says: nothing where it is no TOML.
+    pub fn of(text: &str) -> Self {
+        Document::parse("", text).map(|mut document| read::draft(&mut document)).unwrap_or_default()
+    }
+}
+
+impl DraftStep {
+    /// What the document states of it, such as `: -0.4 stops`; empty where it states nothing.
+    pub fn said(&self) -> String {
+        self.written.as_ref().map(Written::said).unwrap_or_default()
+    }
+
+    /// Whether it gives display light.
+    pub fn is_rendering(&self) -> bool {
+        match &self.written {
+            Some(written) => written.settings().is_rendering(),
+            None => Kind::named(&self.name).is_some_and(|kind| kind.role == Role::Rendering),
+        }
+    }
+}

@@ -1,0 +1,55 @@
+//! The files that the steps of a document name.
+
+use super::corrections::{corrections, one_of};
+use super::names::resolve_curve;
+use crate::cube::Cube;
+use crate::files::Recorder;
+use crate::format::cube::{Strictness, read};
+use crate::invalid::Invalid;
+use crate::step::cdl::CdlNumbers;
+use crate::step::space::CurveName;
+use crate::step::{Context, Written, within};
+use crate::transfer::Transfer;
+use std::sync::Arc;
+
+/// What the settings of a step find in the folder of their document.
+pub(crate) struct Named<'n> {
+    from: &'n str,
+    files: &'n Recorder<'n>,
+    written: Option<&'n Written>,
+}
+
+impl<'n> Named<'n> {
+    /// Of a step of the document `from`.
+    pub(crate) const fn new(from: &'n str, files: &'n Recorder<'n>, written: &'n Written) -> Self {
+        Self { from, files, written: Some(written) }
+    }
+
+    /// Of no step in particular.
+    pub(crate) const fn plain(from: &'n str, files: &'n Recorder<'n>) -> Self {
+        Self { from, files, written: None }
+    }
+}
+
+impl Context for Named<'_> {
+    fn states(&self, key: &str) -> bool {
+        self.written.is_some_and(|written| written.states(key))
+    }
+
+    fn curve(&self, name: &CurveName, ei: Option<u32>) -> Result<Arc<dyn Transfer>, Vec<Invalid>> {
+        resolve_curve(name, ei, self.from, self.files)
+    }
+
+    fn cube(&self, file: &str) -> Result<Arc<Cube>, Vec<Invalid>> {
+        let read = self.files.bytes(self.from, file).and_then(|(file, text)| {
+            let read = read(&text, Strictness::Tolerant).map_err(|e| format!("`{file}`, {e}"))?;
+            read.into_cube().map_err(|why| format!("`{file}`: {why}"))
+        });
+        read.map(Arc::new).map_err(|why| vec![Invalid::new("", why)])
+    }
+
+    fn correction(&self, file: &str, id: Option<&str>) -> Result<CdlNumbers, Vec<Invalid>> {
+        let (file, read) = within("file", corrections(file, None, self.from, self.files))?;
+        one_of(&read, &file, id).map(|correction| correction.numbers)
+    }
+}
