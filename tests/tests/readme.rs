@@ -63,8 +63,12 @@ fn shows_what_is_printed(page: &str) {
     let mut blessed = text.clone();
     for block in text.split("```console\n").skip(1) {
         let block = block.split("```").next().expect("a block ends");
-        let (command, shown) = block.split_once('\n').expect("a command and what it prints");
-        let printed = run(command.strip_prefix("$ ").expect("a prompt"), folder.path());
+        // A command may go on after a backslash.
+        let joined = block.replace("\\\n", "\0\0");
+        let length = joined.find('\n').expect("a command and what it prints");
+        let (command, shown) = (&block[..length], &block[length + 1..]);
+        let line = command.strip_prefix("$ ").expect("a prompt").replace("\\\n", " ");
+        let printed = run(&line, folder.path());
         let right = shortened(&printed, shown);
         if bless {
             blessed = blessed.replace(block, &format!("{command}\n{right}"));
