@@ -38,7 +38,8 @@ pub(crate) fn run(args: &Guide) -> Result<(), Failure> {
         return output::print(&list());
     };
     let page = PAGES.iter().find(|(n, _)| n == name).map(|(_, markdown)| text::plain(markdown)).unwrap_or_default();
-    if std::io::stdout().is_terminal() && paged(&page) {
+    let pager = std::env::var("PAGER").ok().filter(|pager| !pager.trim().is_empty());
+    if std::io::stdout().is_terminal() && paged(&page, pager.as_deref().unwrap_or("less")) {
         return Ok(());
     }
     output::print(&page)
@@ -54,10 +55,8 @@ fn list() -> String {
     list + "\nPrint a page:\n  rushlight guide start\n"
 }
 
-/// Shows text in the user's pager; whether there is one.
-fn paged(text: &str) -> bool {
-    let wanted = std::env::var("PAGER").ok().filter(|p| !p.trim().is_empty());
-    let command = wanted.as_deref().unwrap_or("less");
+/// Shows text in a pager, a program with its arguments; whether it could.
+fn paged(text: &str, command: &str) -> bool {
     let mut words = command.split_whitespace();
     let Some(program) = words.next() else { return false };
     let mut pager = Command::new(program);
@@ -138,6 +137,17 @@ mod tests {
                 assert!(anchor.is_empty() || found, "{name}: no heading for `{link}`");
             }
         }
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_pager_gets_the_page_and_a_missing_one_is_no_failure() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("page");
+        assert!(paged("a page\n", &format!("sort -o {}", file.display())));
+        assert_eq!(std::fs::read_to_string(file).unwrap(), "a page\n");
+        assert!(!paged("a page\n", "no-such-pager -x"));
+        assert!(!paged("a page\n", "false"));
     }
 
     #[test]
