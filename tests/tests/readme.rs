@@ -175,6 +175,33 @@ fn every_option_that_a_page_names_exists() {
     }
 }
 
+/// The page on looks names every step and every number of it.
+#[test]
+fn the_page_on_looks_names_every_number() {
+    let guide = Path::new(env!("CARGO_MANIFEST_DIR")).join("../cli/guide/looks.md");
+    let text = fs::read_to_string(guide).expect("the page");
+    let part = text.split("## Every step").nth(1).and_then(|t| t.split("\n## ").next()).expect("its heading");
+    let schema: serde_json::Value =
+        serde_json::from_str(&run("rushlight schema look", Path::new("."))).expect("the schema is JSON");
+    let mut steps = 0;
+    let mut open = vec![&schema];
+    while let Some(value) = open.pop() {
+        if let Some(step) = value["properties"]["do"]["const"].as_str() {
+            steps += 1;
+            let numbers = value["properties"].as_object().expect("properties").keys().filter(|key| *key != "do");
+            for name in numbers.map(String::as_str).chain([step]) {
+                assert!(part.contains(&format!("`{name}`")), "{step}: {name}");
+            }
+        }
+        match value {
+            serde_json::Value::Object(map) => open.extend(map.values()),
+            serde_json::Value::Array(list) => open.extend(list),
+            _ => {}
+        }
+    }
+    assert!(steps >= 11, "{steps} steps");
+}
+
 /// A look that has the demo's title is the demo's look; tables that are shown stand so in the demo show.
 #[test]
 fn the_documents_in_the_readme_and_the_guide_are_the_demos() {
