@@ -75,6 +75,8 @@ struct Page {
     /// What goes in front of the next line: the mark of an item.
     mark: String,
     quotes: usize,
+    /// The last block was an item without paragraphs, after which the next item needs no empty line.
+    is_tight: bool,
     code: Option<String>,
     table: Table,
 }
@@ -88,6 +90,7 @@ impl Page {
             }
             Event::End(TagEnd::List(_)) => {
                 self.lists.pop();
+                self.is_tight &= !self.lists.is_empty();
             }
             Event::Start(Tag::Item) => {
                 self.flush();
@@ -99,12 +102,17 @@ impl Page {
                     _ => "- ".to_owned(),
                 };
             }
-            Event::End(TagEnd::Item | TagEnd::Paragraph) => self.flush(),
+            Event::End(TagEnd::Item) => self.flush(),
+            Event::End(TagEnd::Paragraph) => {
+                self.flush();
+                self.is_tight = false;
+            }
             Event::Start(Tag::BlockQuote(_)) => self.quotes += 1,
             Event::End(TagEnd::BlockQuote(_)) => self.quotes -= 1,
             Event::End(TagEnd::Heading(level)) => self.heading(level),
             Event::Start(Tag::CodeBlock(CodeBlockKind::Fenced(_) | CodeBlockKind::Indented)) => {
                 self.flush();
+                self.is_tight = false;
                 self.code = Some(String::new());
             }
             Event::End(TagEnd::CodeBlock) => self.code(),
@@ -127,7 +135,9 @@ impl Page {
 
     /// Lines after an empty one.
     fn block(&mut self, lines: &[String]) {
-        self.text.push('\n');
+        if !std::mem::take(&mut self.is_tight) {
+            self.text.push('\n');
+        }
         for line in lines {
             self.text += line.trim_end();
             self.text.push('\n');
@@ -151,6 +161,7 @@ impl Page {
         if text.trim().is_empty() {
             return;
         }
+        let follows_an_item = std::mem::take(&mut self.is_tight) && !self.mark.is_empty();
         let depth = self.lists.len().saturating_sub(1) * 2;
         let hang = if self.lists.is_empty() { 0 } else { depth + self.mark.len().max(2) };
         let quote = "| ".repeat(self.quotes);
@@ -160,7 +171,9 @@ impl Page {
             .enumerate()
             .map(|(i, line)| format!("{quote}{:<hang$}{line}", if i == 0 { &mark } else { "" }))
             .collect();
+        self.is_tight = follows_an_item;
         self.block(&lines);
+        self.is_tight = !self.lists.is_empty();
     }
 
     fn code(&mut self) {
@@ -231,9 +244,9 @@ mod tests {
 
     #[test]
     fn markdown_becomes_readable_text() {
-        let markdown = "# Title\n\nFirst *words* of `code`. More.\n\n## Part\n\n- one\n  more\n- two\n\n1. a\n2. b\n\n> Mind.\n\n```toml\n\
+        let markdown = "# Title\n\nFirst *words* of `code`. More.\n\n## Part\n\n- one\n  more\n- two\n\n1. a\n2. b\n\n> Mind.\n\n- last\n\n### Small\n\n```toml\n\
                         x = 1\n\n[y]\n```\n\n| a | long |\n| --- | ---: |\n| `b` | 1 |\n\n![Alt](p.png) [Looks](looks.md#x) [f](../f.md)\n";
-        let shown = "Title\n=====\n\nFirst words of `code`. More.\n\nPart\n----\n\n- one more\n\n- two\n\n1. a\n\n2. b\n\n| Mind.\n\n\
+        let shown = "Title\n=====\n\nFirst words of `code`. More.\n\nPart\n----\n\n- one more\n- two\n\n1. a\n2. b\n\n| Mind.\n\n- last\n\nSmall\n\n\
                      \x20   x = 1\n\n    [y]\n\na    long\n---  ----\n`b`     1\n\n\
                      [picture: Alt] Looks (rushlight guide looks) f (../f.md)\n";
         assert_eq!(plain(markdown), shown);
