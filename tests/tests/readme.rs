@@ -144,6 +144,22 @@ fn the_readme_is_short_and_no_line_is_long() {
     }
 }
 
+#[test]
+fn every_link_names_a_file() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+    let mut links = 0;
+    for page in PAGES.iter().chain(&["tests/CONFORMANCE.md"]) {
+        let text = fs::read_to_string(root.join(page)).expect("a page");
+        let folder = root.join(page).parent().expect("a folder").to_owned();
+        for link in text.split("](").skip(1).filter_map(|rest| rest.split(')').next()) {
+            let file = link.split('#').next().unwrap_or_default();
+            assert!(folder.join(file).exists(), "{page}: {link}");
+            links += 1;
+        }
+    }
+    assert!(links > 40, "{links} links");
+}
+
 /// A page names commands and options; each of them is there.
 #[test]
 fn every_option_that_a_page_names_exists() {

@@ -62,8 +62,9 @@ fn paged(text: &str, command: &str) -> bool {
     let mut pager = Command::new(program);
     pager.args(words).stdin(Stdio::piped());
     if std::env::var_os("LESS").is_none() {
-        // A page that fits is printed and the pager ends; a long one stays on the screen afterwards.
-        pager.env("LESS", "FRX");
+        // A page that fits is printed and the pager ends; a long one stays on the screen afterwards; an interrupt, which
+        // ends this program, ends the pager too.
+        pager.env("LESS", "FRXK");
     }
     let Ok(mut child) = pager.spawn() else { return false };
     if let Some(mut input) = child.stdin.take() {
