@@ -12,6 +12,8 @@ pub(crate) use cubes::{Bake, BakeFormat, Convert, Inspect, Interpolation, PngBit
 pub(crate) use memory::Memory;
 pub(crate) use reports::{Diff, Package, Preview, Sheet, Stress};
 
+use crate::commands::GUIDE_PAGES;
+use clap::builder::PossibleValuesParser;
 use clap::{Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use std::path::PathBuf;
@@ -47,6 +49,7 @@ pub(crate) enum Command {
     Preview(Preview),
     List(List),
     Init(Init),
+    Guide(Guide),
     Schema(Schema),
     Completions(Completions),
     Man(Man),
@@ -103,6 +106,16 @@ pub(crate) struct Init {
     pub(crate) dir: PathBuf,
 }
 
+/// Print a page of the guide
+///
+/// On a terminal the page opens in $PAGER, or in `less` where that is installed.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Guide {
+    /// Page to print; without one, the pages are listed
+    #[arg(value_parser = PossibleValuesParser::new(GUIDE_PAGES))]
+    pub(crate) page: Option<String>,
+}
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum Document {
     Show,
@@ -130,7 +143,7 @@ pub(crate) struct Completions {
 /// Print the manual page
 #[derive(Debug, clap::Args)]
 pub(crate) struct Man {
-    /// Write the pages of every command into this folder instead
+    /// Write the pages of every command and of the guide into this folder instead
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
     /// Replace files in the folder that have the names of the pages and were not made by this program

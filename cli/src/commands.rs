@@ -8,6 +8,7 @@ mod curve;
 mod diff;
 mod false_colour;
 mod gamut;
+mod guide;
 mod init;
 mod inspect;
 mod list;
@@ -17,6 +18,8 @@ mod preview;
 mod probe;
 mod sheet;
 mod stress;
+
+pub(crate) use guide::NAMES as GUIDE_PAGES;
 
 use crate::args::{Args, Command, Completions, Document, Man};
 use crate::disk::Batch;
@@ -45,6 +48,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Command::Preview(args) => preview::run(&args)?,
         Command::List(args) => list::run(&args)?,
         Command::Init(args) => init::run(&args)?,
+        Command::Guide(args) => guide::run(&args)?,
         Command::Schema(args) => output::print_json(&match args.document {
             Document::Show => rushlight::show::schema(),
             Document::Look => rushlight::look::schema(),
@@ -63,7 +67,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// The page of the whole program, or the pages of every command into a folder.
+/// The page of the whole program; or the pages of every command and of the guide into a folder.
 fn man(args: &Man) -> Result<(), Failure> {
     let page = |command: clap::Command| -> Result<String, Failure> {
         let mut text = Vec::new();
@@ -81,6 +85,9 @@ fn man(args: &Man) -> Result<(), Failure> {
         let mut text = Vec::new();
         clap_mangen::Man::new(command.clone()).title(&name).render(&mut text)?;
         batch.add(format!("{name}.1"), &text)?;
+    }
+    for (name, text) in guide::manuals() {
+        batch.add(name, text)?;
     }
     batch.add("rushlight.1", &page(whole)?)?;
     batch.finish()

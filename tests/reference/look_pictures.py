@@ -2,7 +2,7 @@
 """Contact sheets for judging the looks by eye: hard scenes through every print and `tone`, on SDR and HDR.
 
     look_pictures.py RUSHLIGHT --out FOLDER      every scene, one sheet for each display
-    look_pictures.py RUSHLIGHT --guide FOLDER    the few small pictures of the guide's page on looks, and its figures
+    look_pictures.py RUSHLIGHT --guide FOLDER    the small pictures of the README and of the guide's page on looks, and its figures
 
 Scenes are those of look_scenes.py, scene light without a camera; the looks are `compress` and one rendering each, applied
 along the exact path. The sheets are sRGB. A picture of bt709 is the light that BT.1886 makes of its signal. One of
@@ -55,6 +55,7 @@ GUIDE = {
 TURNS, TURN_LOOKS, TURN_STOPS = ["blue LED 450", "cyan 500", "amber 592"], ["hue-0", "even", "hue-1"], (-2.0, 6.0)
 # Even codes alone, which makes the files a fifth smaller and is not seen.
 GUIDE_TILE, GUIDE_CODE, GUIDE_BYTES = 397, 2, 200_000
+DEMO = scenes.ROOT / "fixtures" / "demo"
 BACKGROUND, INK = (24, 24, 24), (222, 222, 222)
 
 
@@ -159,17 +160,35 @@ def turns(rushlight):
         print(f"{name}: {', '.join(cells)} degrees")
 
 
+def show_frame(rushlight, out):
+    """The README's picture: the demo frame as camera A's signal, as a monitor shows it without a look, and the night look."""
+    linear = colour.RGB_to_RGB(scenes.SCENES["demo"](), "ACEScg", "S-Gamut3.Cine", chromatic_adaptation_transform="CAT02")
+    log = np.clip(colour.models.log_encoding_SLog3(linear), 0, 1)
+    with tempfile.TemporaryDirectory() as folder:
+        before, after = Path(folder) / "log.tif", Path(folder) / "night.tif"
+        tifffile.imwrite(before, np.uint16(np.round(65535 * log)))
+        pick = ["--look", "night", "--camera", "a", "--display", "onset", "--depth", "16"]
+        command = [rushlight, "apply", DEMO / "show.toml", *pick, before, after]
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+        night = tifffile.imread(after)[..., :3] / 65535
+    tiles = [("S-Log3, without a look", view(log, "sdr")), ("night look, on-set monitor", view(night, "sdr"))]
+    save(labelled(tiles, 2, GUIDE_TILE), out / "before-after.png")
+
+
+def save(picture, path):
+    picture.point(lambda code: code // GUIDE_CODE * GUIDE_CODE).save(path, optimize=True)
+    assert path.stat().st_size <= GUIDE_BYTES, f"{path}: {path.stat().st_size} bytes, at most {GUIDE_BYTES}"
+
+
 def guide(rushlight, out):
     frames = {scene: scenes.SCENES[scene]() for scene, _ in GUIDE.values()}
     signals = render(rushlight, frames, displays=["sdr"])
     for name, (scene, looks) in GUIDE.items():
         tiles = [(LABELS[look], view(signals[look, "sdr", scene], "sdr")) for look in looks]
-        path = out / f"{name}.png"
-        picture = labelled(tiles, 2, GUIDE_TILE).point(lambda code: code // GUIDE_CODE * GUIDE_CODE)
-        picture.save(path, optimize=True)
-        assert path.stat().st_size <= GUIDE_BYTES, f"{path}: {path.stat().st_size} bytes, at most {GUIDE_BYTES}"
+        save(labelled(tiles, 2, GUIDE_TILE), out / f"{name}.png")
+    show_frame(rushlight, out)
     turns(rushlight)
-    print(f"look_pictures: {len(GUIDE)} pictures of the guide in {out}")
+    print(f"look_pictures: {len(GUIDE) + 1} pictures of the guide in {out}")
 
 
 def main():

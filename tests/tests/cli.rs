@@ -270,8 +270,8 @@ fn completions_and_manual_pages() {
     output(dir.path(), "man --out pages");
     let pages = files(&dir.path().join("pages"));
     assert!(pages.len() >= 10, "{:?}", pages.keys());
-    for (name, text) in pages {
-        assert!(text.starts_with(b".ie") && String::from_utf8_lossy(&text).contains(".SH SYNOPSIS"), "{name}");
+    for (name, text) in pages.iter().filter(|(name, _)| name.ends_with(".1")) {
+        assert!(text.starts_with(b".ie") && String::from_utf8_lossy(text).contains(".SH SYNOPSIS"), "{name}");
     }
 }
 
@@ -326,6 +326,7 @@ fn a_closed_reader_is_no_failure() {
     for args in [
         "list",
         "list --json",
+        "guide cubes",
         "curve slog3",
         "gamut bt709",
         "schema show",

@@ -25,6 +25,7 @@ mod faults;
 mod fit;
 mod frame;
 mod gamut;
+mod guide;
 mod hostile;
 mod looks;
 mod measure;

@@ -23,7 +23,7 @@ const LICENCES: [&str; 13] = [
 ];
 
 /// Packages with a build script: each asks the compiler what it can do or writes tables, and was read.
-const BUILD_SCRIPTS: [&str; 36] = [
+const BUILD_SCRIPTS: [&str; 37] = [
     "ahash",
     "alloca",
     "assert_cmd",
@@ -47,6 +47,7 @@ const BUILD_SCRIPTS: [&str; 36] = [
     "paste",
     "portable-atomic",
     "proc-macro2",
+    "pulldown-cmark",
     "pulp",
     "quote",
     "rayon-core",
