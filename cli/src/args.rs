@@ -18,11 +18,17 @@ use clap::{Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use std::path::PathBuf;
 
-/// From camera log to a baked cube: bakes, explains and checks the look of a show.
+/// Bake, explain and check the looks of a show, from camera log to display
 ///
-/// Exit code 0: good. 1: a limit was exceeded, or two things differ. 2: it could not run.
+/// Exit codes: 0, the command succeeded; 1, a limit is exceeded, two files differ, or part of the work failed;
+/// 2, the command could not run.
 #[derive(Debug, Parser)]
 #[command(name = "rushlight", version, max_term_width = 80)]
+#[command(after_help = "\
+Examples:
+  rushlight init my-show
+  rushlight bake fixtures/demo/show.toml
+  rushlight preview fixtures/demo/show.toml")]
 pub(crate) struct Args {
     #[command(subcommand)]
     pub(crate) command: Command,
@@ -55,21 +61,21 @@ pub(crate) enum Command {
     Man(Man),
 }
 
-/// One look through one camera to one display.
+/// A look, a camera and a display.
 #[derive(Debug, Clone, clap::Args)]
 pub(crate) struct Pick {
     /// Look of the show, by name
     #[arg(long, value_name = "NAME")]
     pub(crate) look: Option<String>,
-    /// Camera of the show, by name; for a look that stands alone CURVE+GAMUT, such as slog3+sgamut3-cine
+    /// Camera of the show, by name; for a look without a show CURVE+GAMUT, such as slog3+sgamut3-cine
     #[arg(long, value_name = "NAME")]
     pub(crate) camera: Option<String>,
-    /// Display of the show, by name; for a look that stands alone a built-in display
+    /// Display of the show, by name; for a look without a show a built-in display, such as bt709
     #[arg(long, value_name = "NAME")]
     pub(crate) display: Option<String>,
 }
 
-/// A show or a look, and which part of it.
+/// A show or a look, and the part of it to work on.
 #[derive(Debug, Clone, clap::Args)]
 pub(crate) struct Subject {
     /// Show or look document (.toml)
@@ -87,22 +93,30 @@ pub(crate) enum Kind {
     Steps,
 }
 
-/// List what is built in
+/// List the built-in curves, gamuts, displays and steps
 #[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight list
+  rushlight list displays
+  rushlight list curves --json")]
 pub(crate) struct List {
-    /// What to list; left out: everything
+    /// What to list [default: everything]
     pub(crate) kind: Option<Kind>,
-    /// Only the one of this name; a step with all its settings
+    /// Print only the entry of this name; of a step, every setting
     pub(crate) name: Option<String>,
-    /// Print as JSON
+    /// Print the list as JSON
     #[arg(long)]
     pub(crate) json: bool,
 }
 
-/// Start a new show that bakes at once
+/// Create a new show that can be baked at once
 #[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight init my-show")]
 pub(crate) struct Init {
-    /// Folder of the new show, made if it is not there; no file in it is replaced
+    /// Folder of the new show; it is created if needed, and no file in it is replaced
     pub(crate) dir: PathBuf,
 }
 
@@ -126,27 +140,37 @@ pub(crate) enum Document {
     Stress,
 }
 
-/// Print the JSON Schema of a document or a report, for editors and programs
+/// Print the JSON Schema of a document or of a report, for editors and programs
 #[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight schema look")]
 pub(crate) struct Schema {
-    /// Which document or report
+    /// Document or report whose schema is printed
     pub(crate) document: Document,
 }
 
-/// Print completions for a shell
+/// Print the completion script of a shell
 #[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight completions bash")]
 pub(crate) struct Completions {
-    /// Which shell
+    /// Shell to complete for
     pub(crate) shell: Shell,
 }
 
-/// Print the manual page
+/// Print the manual page, or write the pages of all commands
 #[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight man
+  rushlight man --out pages")]
 pub(crate) struct Man {
-    /// Write the pages of every command and of the guide into this folder instead
+    /// Write the pages of all commands and of the guide into this folder instead of printing one
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
-    /// Replace files in the folder that have the names of the pages and were not made by this program
+    /// Replace files of the same names that rushlight did not make
     #[arg(long, requires = "out")]
     pub(crate) force: bool,
 }

@@ -31,7 +31,7 @@ pub(crate) fn find() -> Result<PathBuf, Failure> {
         .flat_map(|folder| PROGRAMS.map(|name| folder.join(format!("{name}{ending}"))));
     named.chain(PLACES.map(PathBuf::from)).find(|program| program.is_file()).ok_or_else(|| {
         Failure::new(format!(
-            "--pdf: needs a browser that prints without a window, and none of {} is on the path: install one, or print the page from any browser",
+            "--pdf: needs a headless browser, and none of {} is on the path: install one, or print the page from any browser",
             PROGRAMS.join(", ")
         ))
     })

@@ -220,7 +220,7 @@ impl Clip {
         self.notes.push(format!("{}: {was} became {rate} by repeating and leaving out frames", path.display()));
         let counted = self.timecode.as_deref().and_then(|t| t.rsplit([':', ';', '.']).next()?.parse::<f64>().ok());
         if counted.zip(is).is_some_and(|(frame, rate)| frame >= rate.ceil()) {
-            self.notes.push(format!("{}: its timecode counts more frames a second, and is left out", path.display()));
+            self.notes.push(format!("{}: its timecode counts more frames per second and is dropped", path.display()));
             self.timecode = None;
         }
         (self.rate, self.varies, self.evened, self.frames) = (rate.to_owned(), false, true, None);
@@ -230,7 +230,7 @@ impl Clip {
     pub(crate) fn without_alpha(&mut self, path: &Path) {
         if self.layout.planes.alpha {
             self.layout = self.layout.opaque();
-            self.notes.push(format!("{} has alpha, which is left out", path.display()));
+            self.notes.push(format!("{}: its alpha is dropped", path.display()));
         }
     }
 
@@ -338,7 +338,7 @@ fn probe(path: &Path, time: Duration) -> Result<(Stream, Container, u64), Troubl
 fn not_run(name: &str, error: &std::io::Error) -> String {
     match error.kind() {
         ErrorKind::NotFound => format!(
-            "needs the program `{name}` for a clip, and it is not on the path: install ffmpeg, or give stills (EXR, TIFF, PNG, DPX)"
+            "clips need the program `{name}`, which is not on the path: install ffmpeg, or give stills (EXR, TIFF, PNG, DPX)"
         ),
         _ => format!("cannot run {name}: {error}"),
     }
@@ -353,9 +353,18 @@ fn said(stderr: &[u8], first: bool) -> Option<String> {
     Some(line.rsplit_once("] ").filter(|_| line.starts_with('[')).map_or(line, |(_, said)| said).to_owned())
 }
 
+/// Why a clip could not be written, in the words that stills have for it, or else the first of ffmpeg's own.
+fn unwritten(stderr: &[u8]) -> Option<String> {
+    let text = String::from_utf8_lossy(stderr);
+    if text.contains("No space left on device") || text.contains("Disk quota exceeded") {
+        return Some(crate::disk::plainly(&ErrorKind::StorageFull.into()));
+    }
+    said(stderr, true)
+}
+
 /// What went wrong with a clip that was to be read.
 fn last(stderr: &[u8]) -> String {
-    said(stderr, false).unwrap_or_else(|| "it is no clip that ffmpeg reads".to_owned())
+    said(stderr, false).unwrap_or_else(|| "ffmpeg cannot read it as a clip".to_owned())
 }
 
 fn after(said: &str) -> String {

@@ -22,7 +22,7 @@ pub(crate) fn wanted<F: Copy>(given: &[String], known: &[(&str, F)]) -> Result<V
         wanted.push((found.1, path));
     }
     if wanted.iter().filter(|(_, path)| path.is_none()).count() > 1 {
-        return Err(Failure::new("--format: one report at most goes to standard output: give the others a =FILE"));
+        return Err(Failure::new("--format: only one report can go to standard output: give the others =FILE"));
     }
     if wanted.is_empty() {
         wanted.extend(known.first().map(|(_, format)| (*format, None)));

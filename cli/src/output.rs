@@ -51,6 +51,14 @@ pub(crate) fn warn(lines: &[String]) {
     lines.iter().flat_map(|line| wrap(&format!("warning: {line}"), COLUMNS)).for_each(|line| say(&line));
 }
 
+/// A path as a shell takes it: in single quotes where it holds anything that a shell would read.
+pub(crate) fn pasted(path: &std::path::Path) -> String {
+    let text = path.display().to_string();
+    let plain =
+        |c: char| c.is_alphanumeric() || matches!(c, '/' | '.' | '_' | '-' | '+' | ':' | '\\' | ',' | '@' | '%');
+    if !text.is_empty() && text.chars().all(plain) { text } else { format!("'{}'", text.replace('\'', "'\\''")) }
+}
+
 /// Prints a value as indented JSON.
 pub(crate) fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {
     print(&json(value)?)
@@ -109,6 +117,14 @@ pub(crate) fn short(value: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_path_can_be_pasted_into_a_shell() {
+        let pasted = |path: &str| pasted(std::path::Path::new(path));
+        assert_eq!(pasted("new/show_1.toml"), "new/show_1.toml");
+        assert_eq!(pasted("Lantern Street/show.toml"), "'Lantern Street/show.toml'");
+        assert_eq!(pasted("Nan's $show"), "'Nan'\\''s $show'");
+    }
 
     #[test]
     fn control_characters_do_nothing_and_bytes_keep_their_places() {

@@ -34,8 +34,7 @@ struct Opened {
 }
 
 fn open(path: &Path) -> Result<Opened, Failure> {
-    let other =
-        |what: &str| Failure::new(format!("{} is {what}: a show or a look (.toml) is wanted here", path.display()));
+    let other = |what: &str| Failure::new(format!("{} is {what}: give a show or a look (.toml)", path.display()));
     let extension = path.extension().and_then(|e| e.to_str()).unwrap_or_default();
     if rushlight::frame::Format::from_extension(extension).is_some() {
         return Err(other("a picture"));
@@ -49,8 +48,10 @@ fn open(path: &Path) -> Result<Opened, Failure> {
     let mut document = Document::parse(&name, &text).map_err(|p| folder.failure([p]))?;
     let is_curve = ["log", "gamma-log", "table"].iter().any(|kind| document.is_table(kind));
     if is_curve && !document.has("step") && !document.has("cameras") {
-        let said =
-            format!("a curve file, which `rushlight curve {}` shows and a camera of a show names", path.display());
+        let said = format!(
+            "a curve file, which `rushlight curve {}` prints and a camera of a show names",
+            output::pasted(path)
+        );
         return Err(other(&said));
     }
     let is_look = is_look(&mut document);
@@ -83,7 +84,7 @@ pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Target, Failure> {
     let look = Look::parse(&name, &text, &folder).map_err(|p| folder.failure([p]))?;
     let (Some(camera), Some(display)) = (&pick.camera, &pick.display) else {
         return Err(Failure::new(format!(
-            "{name} is a look, which stands for any camera and display: name them, for instance with --camera slog3+sgamut3-cine --display bt709"
+            "{name} is a look, which works with any camera and display: give both, such as --camera slog3+sgamut3-cine --display bt709"
         )));
     };
     let stem = path.file_stem().map(|n| slug(&n.to_string_lossy())).unwrap_or_default();
@@ -97,7 +98,9 @@ pub(crate) fn load_show(path: &Path, camera: &Option<String>) -> Result<Show, Fa
     let opened = open(path)?;
     if opened.is_look {
         let name = &opened.name;
-        return Err(Failure::new(format!("{name} is a look: give a show, whose cameras this is about")));
+        return Err(Failure::new(format!(
+            "{name} is a look, but this command is about the cameras of a show: give a show"
+        )));
     }
     let show = show(&opened)?;
     known("camera", camera, show.cameras())?;
@@ -110,7 +113,7 @@ pub(crate) fn device<'s>(show: &'s Show, name: Option<&str>) -> Result<Option<(&
     match show.devices().get_key_value(name) {
         Some((name, entry)) => Ok(Some((name, &entry.item))),
         None if show.devices().is_empty() => Err(Failure::new(format!(
-            "--device {name}: the show has no [devices.{name}] table that says what it takes"
+            "--device {name}: the show has no [devices.{name}] table with the limits of that device: add one"
         ))),
         None => {
             let known = show.devices().keys().map(String::as_str);
@@ -144,7 +147,13 @@ impl Target {
             |j: &Job| fits(&self.look, &j.look) && fits(&self.camera, &j.camera) && fits(&self.display, &j.display);
         let jobs: Vec<Job> = jobs.into_iter().filter(all).collect();
         if jobs.is_empty() {
-            return Err(Failure::new("the show's [[bake]] entries have no such cube: add one, or leave an option out"));
+            let picked = [("look", &self.look), ("camera", &self.camera), ("display", &self.display)];
+            let picked: Vec<String> =
+                picked.iter().filter_map(|(what, name)| Some(format!("{what} `{}`", name.as_ref()?))).collect();
+            return Err(Failure::new(format!(
+                "no [[bake]] entry matches {}: add one to the show, or drop an option",
+                if picked.is_empty() { "anything".to_owned() } else { picked.join(", ") }
+            )));
         }
         Ok(jobs)
     }
@@ -156,7 +165,9 @@ impl Target {
         for (what, picked, own) in [("look", &mut self.look, &of.look), ("camera", &mut self.camera, &of.camera)] {
             match (picked.as_ref(), own) {
                 (Some(given), Some(own)) if given != own => {
-                    return Err(Failure::new(format!("--{what} {given}: shot {name} is of {what} {own}")));
+                    return Err(Failure::new(format!(
+                        "--{what} {given}: shot {name} uses {what} {own}: give that one, or drop --{what}"
+                    )));
                 }
                 (None, Some(own)) => *picked = Some(own.clone()),
                 _ => {}
@@ -187,20 +198,23 @@ pub(crate) fn only<T>(what: &str, picked: &Option<String>, all: &BTreeMap<String
         (None, None, _) => Err(Failure::new(format!("the show has no {what}: add one under [{what}s]"))),
         _ => {
             let names: Vec<&str> = all.keys().map(String::as_str).collect();
-            Err(Failure::new(format!(
-                "the show has several {what}s: choose with --{what}, one of {}",
-                names.join(", ")
-            )))
+            Err(Failure::new(format!("the show has several {what}s: give --{what}, one of {}", names.join(", "))))
         }
     }
+}
+
+/// Why a name is no built-in curve, and that it could be a file: a camera's curve need not be published.
+pub(crate) fn or_file(why: String) -> String {
+    let path = "the path of a curve file (.toml)";
+    if why.ends_with('?') { format!("{why} Or give {path}") } else { format!("{why}, or {path}") }
 }
 
 /// CURVE+GAMUT as a camera.
 pub(crate) fn standing_camera(name: &str) -> Result<(String, Entry<Camera>), Failure> {
     let fail = |why: String| Failure::new(format!("--camera: {why}"));
-    let (curve_name, gamut_name) = name
-        .split_once('+')
-        .ok_or_else(|| fail(format!("`{name}`: for a look it is CURVE+GAMUT, such as slog3+sgamut3-cine")))?;
+    let (curve_name, gamut_name) = name.split_once('+').ok_or_else(|| {
+        fail(format!("`{name}` is not CURVE+GAMUT, such as slog3+sgamut3-cine, as a look without a show needs"))
+    })?;
     let curves = encodings().iter().filter(|e| e.role != Role::Display);
     let curve = encoding(curve_name)
         .filter(|e| e.role != Role::Display)

@@ -114,7 +114,7 @@ impl BaseDoc {
             Self::Number(10) => Ok(LogBase::Ten),
             Self::Name(BaseName::Natural) => Ok(LogBase::E),
             Self::Number(other) => {
-                Err(Invalid::new("log_base", format!("{other} is no base known here: 2, 10 or \"e\"")))
+                Err(Invalid::new("log_base", format!("{other} is not a known base: use 2, 10 or \"e\"")))
             }
         }
     }

@@ -40,7 +40,7 @@ pub const MARGIN: Parameter = Parameter {
     max: 10.0,
     default: 0.0,
     unit: "stops",
-    help: "stops kept free between that highlight and the clip",
+    help: "headroom between that highlight and the clip",
 };
 
 #[cfg(test)]

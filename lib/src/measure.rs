@@ -429,7 +429,7 @@ fn remark(remarks: &mut Vec<String>, exposures: &[Exposure], channels: &[Channel
     let claim = used.claim();
     let worst = channels.iter().map(|c| c.worst).fold(0.0, |a: f64, b| if b.abs() > a.abs() { b } else { a });
     if worst.abs() > STRAYS {
-        let mut said = format!("the bracket strays from {} by up to {worst:+.2} stops", claim.name);
+        let mut said = format!("the bracket deviates from {} by up to {worst:+.2} stops", claim.name);
         if let (Used::Claimed(_), Some(best)) = (used, matches.first())
             && best.rms <= FITS
         {
@@ -441,21 +441,21 @@ fn remark(remarks: &mut Vec<String>, exposures: &[Exposure], channels: &[Channel
     if offset.abs() > STRAYS {
         let way = if offset > 0.0 { "over" } else { "under" };
         remarks.push(format!(
-            "mid-grey of the meter lies {:.2} stops {way} the curve's: meter, lens, shutter or exposure index; the rating's floor_stops is counted from the curve's, as stop tables are",
+            "mid-grey of the meter lies {:.2} stops {way} mid-grey of the curve: check the patch, the meter, the lens, the shutter and the exposure index; floor_stops of the rating counts from mid-grey of the curve, as in stop tables",
             offset.abs()
         ));
     }
     for (c, channel) in channels.iter().enumerate() {
         if !channel.clip.seen {
             let name = CHANNELS[c];
-            remarks.push(format!("{name} does not clip in this bracket: shoot it brighter to find where it does"));
+            remarks.push(format!("{name} does not clip in this bracket: add brighter exposures to find its clip"));
         }
     }
     if exposures.iter().any(|s| s.channels.iter().any(|r| r.coarse && r.state == State::Good)) {
-        remarks.push("some noise is finer than the steps of the codes, and is left out of its fit".to_owned());
+        remarks.push("some noise is smaller than one code, and is not used in the noise fit".to_owned());
     }
     if channels.iter().any(|c| c.floor.is_some_and(|f| f.below_bracket)) {
-        remarks.push("the floor lies below the darkest exposure, and follows from the fit alone".to_owned());
+        remarks.push("the floor lies below the darkest exposure, and is extrapolated by the fit".to_owned());
     }
     // A shot that stands apart from both neighbours.
     for three in exposures.windows(3) {

@@ -19,7 +19,7 @@ use crate::audit::Audit;
 use crate::camera::Camera;
 use crate::compare::inputs::under;
 use crate::cube::Reader;
-use crate::difference::Difference;
+use crate::difference::{Difference, Formula};
 use crate::display::Display;
 use crate::exposure::{Level, Limit, Settings, StopTable};
 use crate::files::{Source, sha256};
@@ -280,6 +280,15 @@ pub struct Strays {
 }
 
 impl Strays {
+    /// The formula's name in sentences.
+    pub fn formula(&self) -> &'static str {
+        if self.difference == Formula::Ciede2000.name() {
+            Formula::Ciede2000.title()
+        } else {
+            Formula::DeltaEItp.title()
+        }
+    }
+
     /// What an audit says to one kind of reader.
     pub fn of(audit: &Audit, reader: Reader) -> Self {
         let worst = |name: &str| {

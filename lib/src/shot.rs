@@ -104,14 +104,16 @@ impl Grading {
         let refuse = |message: String| Err(Invalid::new("space", message));
         match (order, &space) {
             (Order::Before | Order::AfterCompress, Space::Display) => {
-                refuse("there is no display signal before the look: order = \"after\" goes with it".to_owned())
+                refuse("before the look there is no display signal: use order = \"after\"".to_owned())
             }
             (Order::After, Space::AcesCct | Space::Log(..) | Space::Camera) => {
                 let name = space.name();
-                refuse(format!("after the look there is display signal alone: `{name}` goes before it"))
+                refuse(format!(
+                    "order = \"after\" corrects the display signal: use space = \"display\", or order = \"before\" for `{name}`"
+                ))
             }
             (Order::AfterCompress, Space::Camera) => {
-                refuse("after compress there is light alone: `camera` goes with order = \"before\"".to_owned())
+                refuse("after compress there is no camera signal: use order = \"before\" for `camera`".to_owned())
             }
             _ => Ok(Self { order, space, clamp }),
         }

@@ -7,86 +7,97 @@ use std::path::PathBuf;
 
 /// Apply a look or a cube to stills, sequences and clips
 ///
-/// Stills are EXR, TIFF, PNG, JPEG and DPX, by their extensions; clips are all that the ffmpeg program of this machine
-/// reads, and mov, mp4, mkv, mxf, avi, nut and webm to write. A sequence is written shot.####.exr, or
-/// shot.[1001-1100].exr for a range that must be whole; what is written from it takes its numbers: out.####.png, or is one
-/// clip: out.mov. A clip becomes stills by out.####.png. Several inputs go into a folder. The picture goes through a 33-point cube baked in memory, read by tetrahedra, unless --exact is
-/// given; the report says how far that strays. Files appear whole or not at all. Exit code 0: all is done. 1: some frames
-/// could not be read or written. 2: it could not run, or no frame is done.
+/// Stills are EXR, TIFF, PNG, JPEG and DPX, by their extensions. Clips need the ffmpeg program: it reads what it can, and
+/// writes mov, mp4, mkv, mxf, avi, nut and webm. Name a sequence shot.####.exr, or shot.[1001-1100].exr for a range that
+/// must be complete. Its output is a sequence of the same numbers (out.####.png) or a clip (out.mov). Write a clip as stills
+/// with out.####.png. With several inputs, OUT is a folder.
+///
+/// The picture goes through a cube baked in memory and interpolated tetrahedrally, unless --exact is given; the report
+/// states the error of that cube against the exact path. Files appear whole or not at all.
+///
+/// Exit codes: 0, all frames are written; 1, some frames could not be read or written; 2, the command could not run, or no
+/// frame is written.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight apply fixtures/demo/show.toml --look night --display onset \\
+    --scene-linear aces-ap1 fixtures/demo/frame.exr night.png
+  rushlight apply fixtures/demo/show.toml --look night --camera a \\
+    --display onset fixtures/demo/brackets/a_800_09.png out.png
+  rushlight apply --cube cubes/saltmarsh_night_r1_a_onset_33.cube \\
+    fixtures/demo/brackets/a_800_09.png cube.png")]
 pub(crate) struct Apply {
-    /// Show or look document (.toml; left out with --cube), then the files to read, then the file or folder to write
+    /// Show or look document (.toml; none with --cube), the files to read, and the file or folder to write
     #[arg(value_name = "SHOW-or-LOOK IN... OUT", required = true, num_args = 1..)]
     pub(crate) files: Vec<PathBuf>,
     #[command(flatten)]
     pub(crate) pick: Pick,
-    /// Shot of the show, by name, whose correction goes in
+    /// Apply the correction of this shot of the show, by name
     #[arg(long, value_name = "NAME")]
     pub(crate) shot: Option<String>,
-    /// Table file to apply instead of a show: .cube, .clf, or .png for a Hald image; --display then names the built-in
-    /// display that it is for, which is what tags are written for
+    /// Apply this table file (.cube, .clf, or .png for a Hald image) instead of a show or look; --display names the
+    /// built-in display that it is for, so that the output is tagged for it
     #[arg(long, value_name = "FILE", conflicts_with_all = ["look", "camera", "shot", "exact", "points", "scene_linear"])]
     pub(crate) cube: Option<PathBuf>,
-    /// The exact path in double precision, instead of a cube
+    /// Apply the exact path in double precision instead of a cube; slower
     #[arg(long, conflicts_with = "points")]
     pub(crate) exact: bool,
-    /// Points of the cube that is baked in memory; left out: 33, or 65 for --scene-linear
+    /// Points along each edge of the cube that is baked in memory, 2 to 256 [default: 33, or 65 for --scene-linear]
     #[arg(long, value_name = "N")]
     pub(crate) points: Option<usize>,
-    /// How a cube is read between its nodes; left out: tetrahedral, and a CLF's own
+    /// Interpolation of the cube [default: tetrahedral; for a CLF, as it states]
     #[arg(long, value_name = "KIND")]
     pub(crate) interpolation: Option<Interpolation>,
-    /// The frames hold scene-linear light of this built-in gamut, mid-grey at 0.18, instead of a camera's signal
+    /// Take the frames as scene-linear light of this built-in gamut, mid-grey at 0.18, instead of camera signal
     #[arg(long, value_name = "GAMUT", conflicts_with = "camera")]
     pub(crate) scene_linear: Option<String>,
-    /// Layer of EXR frames; left out: the first that has red, green and blue. What else they hold is kept in EXR
+    /// Layer of EXR frames; EXR output retains the others [default: the first with red, green and blue]
     #[arg(long, value_name = "NAME")]
     pub(crate) layer: Option<String>,
-    /// Format of what is written into a folder, by its extension; left out: that of the input
+    /// Format of files written into a folder, by its extension [default: as the input]
     #[arg(long, value_name = "EXTENSION")]
     pub(crate) format: Option<String>,
-    /// Depth of what is written; left out: as deep as the input, or 16 bits, half float in EXR, 10 bits in DPX
+    /// Bits, or kind of float, per channel of stills [default: as the input, or 16 bits; half in EXR; 10 bits in DPX]
     #[arg(long, value_name = "DEPTH")]
     pub(crate) depth: Option<DepthArg>,
-    /// What clips are written with: review (H.264, or H.265 for PQ and HLG), small (the same, 1280 pixels wide at most),
-    /// edit (VC-3, SMPTE ST 2019-1: each frame by itself, 10 bits 4:2:2, in mov, mxf or mkv, 256 pixels wide or more), lossless (FFV1, 12 bits RGB), or an encoder of ffmpeg by its name; left
-    /// out: review
+    /// Encoder of clips: review (H.264, or H.265 for PQ and HLG), small (the same, at most 1280 pixels wide), edit (VC-3,
+    /// SMPTE ST 2019-1: intra-frame, 10-bit 4:2:2, in mov, mxf or mkv, at least 256 pixels wide), lossless (FFV1, 12-bit
+    /// RGB), or the name of an ffmpeg encoder [default: review]
     #[arg(long, value_name = "NAME")]
     pub(crate) encoder: Option<String>,
-    /// Pixel format of clips by ffmpeg's name, such as yuv422p10le, instead of the encoder's own here
+    /// Pixel format of clips, by ffmpeg's name, such as yuv422p10le [default: by the encoder]
     #[arg(long, value_name = "FORMAT")]
     pub(crate) pixels: Option<String>,
-    /// Option of the encoder, such as crf=20; may be given several times
+    /// Option for the encoder, such as crf=20; may be given several times
     #[arg(long, value_name = "KEY=VALUE")]
     pub(crate) encoder_option: Vec<String>,
-    /// Frames a second, such as 25, 23.976 or 24000/1001. Of a clip that is made of a sequence: left out, 24. Of a clip that is
-    /// made of a clip: frames are repeated and left out until there are as many, and sound stays in step; left out, its own,
-    /// which must not vary
+    /// Frames per second of a clip, such as 25, 23.976 or 24000/1001. From a clip, frames are repeated or dropped to match,
+    /// and sound stays in sync [default: 24 from a sequence; from a clip its constant rate]
     #[arg(long, value_name = "RATE")]
     pub(crate) rate: Option<String>,
-    /// Number of the first still of a clip
+    /// Number of the first still, where a clip is written as stills
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub(crate) start: u64,
-    /// Raw frames from standard input to standard output, `-` and `-`: WIDTHxHEIGHT, and the layout of their planes by ffmpeg's
-    /// name, such as 3840x2160:gbrp16le, which it is when left out, or yuv444p10le. The report goes to standard error
+    /// Process raw frames of WIDTHxHEIGHT; IN and OUT are files or `-` for standard input and output, and the report goes to
+    /// standard error. LAYOUT is ffmpeg's name of the pixel format, such as yuv444p10le [default layout: gbrp16le]
     #[arg(long, value_name = "SIZE[:LAYOUT]", conflicts_with_all = ["encoder", "pixels", "encoder_option", "depth", "layer",
         "format", "resume", "slice", "scene_linear", "rate"])]
     pub(crate) raw: Option<String>,
-    /// What to do when a frame is missing, broken or cannot be written: no more frames, or go on without it
+    /// When a frame is missing, unreadable or cannot be written: stop, or skip it and continue
     #[arg(long, value_name = "CHOICE", default_value = "stop")]
     pub(crate) on_error: OnError,
-    /// Leave alone what is already written
+    /// Skip frames and files that are already written
     #[arg(long)]
     pub(crate) resume: bool,
-    /// One part of the work, such as 3/20: the third of twenty, for jobs side by side
+    /// Do one part of the work, such as 3/20 for the third of twenty, so that several jobs can share it
     #[arg(long, value_name = "K/N")]
     pub(crate) slice: Option<String>,
     #[command(flatten)]
     pub(crate) memory: Memory,
-    /// Frames at work at once; left out: one for each processor, 8 at most
+    /// Number of frames to process at once [default: one per processor, at most 8]
     #[arg(long, value_name = "N")]
     pub(crate) jobs: Option<usize>,
-    /// Print as JSON
+    /// Print the report as JSON
     #[arg(long)]
     pub(crate) json: bool,
 }

@@ -4,21 +4,26 @@ use super::Memory;
 use clap::ValueEnum;
 use std::path::PathBuf;
 
-/// Print a curve: mid-grey, code values, encoded and decoded values
+/// Print a curve, or values encoded or decoded by it
 ///
-/// Light is scene reflectance (0.18 is mid-grey) for camera curves, nits for pq, and 0 to 1 for other displays. Signal is
-/// code value over 1023, full range, for camera curves, and 0 to 1 for displays.
+/// Light is scene reflectance (0.18 is mid-grey) for camera curves, nits for pq, and 0 to 1 for other display curves.
+/// Signal is full range, 0 to 1; for camera curves that is the 10-bit code value over 1023.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight curve slog3
+  rushlight curve slog3 --encode 0.18 0.9
+  rushlight curve fixtures/demo/curves/harbour.toml --decode 0.5")]
 pub(crate) struct Curve {
-    /// Built-in curve, or a curve file (.toml)
+    /// Built-in curve (see `rushlight list curves`), or the path of a curve file (.toml)
     pub(crate) name: String,
-    /// Exposure index, for a curve that has its own constants by EI
+    /// Exposure index, for a curve whose constants depend on it
     #[arg(long, value_name = "N")]
     pub(crate) ei: Option<u32>,
-    /// Light to signal
+    /// Encode light to signal
     #[arg(long, value_name = "LIGHT", num_args = 1.., allow_negative_numbers = true, conflicts_with = "decode")]
     pub(crate) encode: Vec<f64>,
-    /// Signal to light
+    /// Decode signal to light
     #[arg(long, value_name = "SIGNAL", num_args = 1.., allow_negative_numbers = true)]
     pub(crate) decode: Vec<f64>,
     /// Print as JSON
@@ -32,14 +37,18 @@ pub(crate) enum SignalRange {
     Legal,
 }
 
-/// Print a gamut: primaries, white, and its matrix to XYZ or to another gamut
+/// Print the primaries, the white and the matrix of a gamut
 #[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight gamut sgamut3-cine
+  rushlight gamut aces-ap0 bt709 --adapt bradford")]
 pub(crate) struct Gamut {
-    /// Built-in gamut to start from
+    /// Built-in gamut to convert from (see `rushlight list gamuts`)
     pub(crate) from: String,
-    /// Built-in gamut to arrive at; left out: XYZ under the gamut's own white
+    /// Built-in gamut to convert to [default: XYZ under the white of FROM]
     pub(crate) to: Option<String>,
-    /// How white is carried to white: none, bradford, cat02, cat16, von-kries; left out: as the camera's maker does
+    /// Chromatic adaptation: none, bradford, cat02, cat16 or von-kries [default: as the camera's maker specifies]
     #[arg(long, value_name = "METHOD")]
     pub(crate) adapt: Option<String>,
     /// Print as JSON
@@ -52,116 +61,125 @@ pub(crate) struct Gamut {
 pub(crate) struct Rated {
     /// Show document (.toml)
     pub(crate) show: PathBuf,
-    /// Camera of the show, by name; left out: every camera
+    /// Camera of the show, by name [default: every camera]
     #[arg(long, value_name = "NAME")]
     pub(crate) camera: Option<String>,
-    /// Exposure index; left out: every one that is rated
+    /// Exposure index [default: every rated one]
     #[arg(long, value_name = "N")]
     pub(crate) ei: Option<f64>,
-    /// Work out an EI that is not rated from the nearest one that is, as if the sensor had one base
+    /// Extrapolate an EI without a rating from the nearest rating, as if the sensor had one base
     #[arg(long, requires = "ei")]
     pub(crate) reckon: bool,
 }
 
-/// Print the stop table of a show's cameras
+/// Print the stop tables of a show's cameras
 ///
-/// Where each stop lies in the signal, for every exposure index that the show rates: from the floor to the clip, with
-/// mid-grey, skin a stop over it and a white of 90 %. A rating without a measured clip ends where its curve does, and
-/// says so. Stops count from mid-grey: over it above 0, under it below.
+/// A stop table shows the signal of each stop, from the floor to the clip, for every exposure index that the show rates:
+/// with mid-grey, skin a stop over it, and a white of 90 %. Where no clip was measured, the table ends where the curve
+/// does and marks it. Stops count from mid-grey, which is 0.
 #[derive(Debug, Clone, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight camera fixtures/demo/show.toml --camera a --ei 800
+  rushlight camera fixtures/demo/show.toml --camera a --out card.pdf")]
 pub(crate) struct Camera {
     #[command(flatten)]
     pub(crate) of: Rated,
-    /// Rows to the stop: 1, 2 or 3
+    /// Rows per stop: 1, 2 or 3
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub(crate) per_stop: u32,
-    /// A highlight so many stops over mid-grey that must not clip; left out: a white of 90 %
+    /// Highlight that must not clip, in stops over mid-grey [default: a white of 90 %]
     #[arg(long, value_name = "STOPS", allow_negative_numbers = true)]
     pub(crate) highlight: Option<f64>,
-    /// Stops kept free between that highlight and the clip
+    /// Headroom between that highlight and the clip, in stops
     #[arg(long, value_name = "STOPS", default_value_t = 0.0, allow_negative_numbers = true)]
     pub(crate) margin: f64,
     /// Print as JSON
     #[arg(long, conflicts_with = "csv")]
     pub(crate) json: bool,
-    /// Print as CSV, a row a stop
+    /// Print as CSV, one row per stop
     #[arg(long)]
     pub(crate) csv: bool,
-    /// Draw the card of one camera, to tape to it: A6 (.pdf, .png, .svg, .html)
+    /// Draw the stop card of one camera into this file, A6 (.pdf, .png, .svg, .html)
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum ZoneKind {
-    /// Every stop in a colour of its own
+    /// Every stop in a different colour
     Ladder,
     /// Mid-grey and one stop over it, on a grey picture
     Key,
-    /// What is at and near the clip and the floor, on a grey picture
+    /// Signal at and near the clip and the floor, on a grey picture
     Clip,
-    /// What is outside a window of stops, on a grey picture
+    /// Signal outside a window of stops, on a grey picture
     Range,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum Basis {
-    /// Luminance, by the camera's own primaries
+    /// Luminance by the camera's primaries
     Luminance,
     /// The strongest channel
     Highest,
 }
 
-/// Make exposure cubes, which colour a monitor's picture by stops
+/// Bake exposure cubes, which colour a monitor's picture by stops
 ///
-/// For every camera and rating: camera signal in, zones of exposure out, in stops from mid-grey under the camera's own curve,
-/// with a key beside each and a test frame. They take the place of a monitor's own false colour, which does not know the log.
+/// Writes one cube for each camera and rating: it takes the camera signal and shows zones of exposure, in stops from
+/// mid-grey under the camera's curve. Beside each cube stand its key and a test frame. Exposure cubes replace the false
+/// colour of a monitor, which does not know the camera's log.
+///
 /// A cube is not a light meter: it holds for one camera, one exposure index and one range.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight false-colour fixtures/demo/show.toml --camera a --ei 800
+  rushlight false-colour fixtures/demo/show.toml --kind key,clip --out keys")]
 pub(crate) struct FalseColour {
     #[command(flatten)]
     pub(crate) of: Rated,
-    /// What the cube shows; several at once with a comma between
+    /// Kind of exposure cube; several are separated by commas
     #[arg(long, value_name = "KIND", value_delimiter = ',', default_value = "ladder")]
     pub(crate) kind: Vec<ZoneKind>,
-    /// What exposure is read from; the clip is always any channel's
+    /// Measure of exposure; for the clip, any channel counts
     #[arg(long, value_name = "BASIS", default_value = "luminance")]
     pub(crate) basis: Basis,
-    /// Display of the show, by name, or a built-in one; left out: bt709
+    /// Display of the show, by name, or a built-in display [default: bt709]
     #[arg(long, value_name = "NAME")]
     pub(crate) display: Option<String>,
-    /// Points along each edge, 2 to 256; left out: 65, or as many as the device takes
+    /// Points along each edge, 2 to 256 [default: 65, or as many as the device takes]
     #[arg(long, value_name = "N")]
     pub(crate) points: Option<usize>,
-    /// Blend across each edge, which then lies where it should: for cubes of few points
+    /// Blend across the edges of zones, so that they lie more exactly in cubes of few points
     #[arg(long)]
     pub(crate) soft: bool,
-    /// ladder: stops to a zone
+    /// For ladder: size of a zone, in stops
     #[arg(long, value_name = "STOPS", default_value_t = rushlight::exposure::ZONE.default, allow_negative_numbers = true)]
     pub(crate) zone: f64,
-    /// key: how wide mid-grey and the stop over it are marked, in stops
+    /// For key: width of the marks at mid-grey and one stop over it, in stops
     #[arg(long, value_name = "STOPS", default_value_t = rushlight::exposure::WIDTH.default, allow_negative_numbers = true)]
     pub(crate) width: f64,
-    /// clip: how near to the clip and the floor is marked, in stops
+    /// For clip: distance from the clip and the floor that is marked, in stops
     #[arg(long, value_name = "STOPS", default_value_t = rushlight::exposure::NEAR.default, allow_negative_numbers = true)]
     pub(crate) near: f64,
-    /// range: the window, in stops from mid-grey; left out: -1 1, a ratio of 4 to 1
+    /// For range: lower and upper end of the window, in stops from mid-grey [default: -1 1]
     #[arg(long, value_name = "STOPS", num_args = 2, allow_negative_numbers = true)]
     pub(crate) window: Option<Vec<f64>>,
-    /// Box that the cubes are for, by its name in the show: they must keep within its limits
+    /// Device of the show, by name, whose limits every cube must keep
     #[arg(long, value_name = "NAME")]
     pub(crate) device: Option<String>,
-    /// Decimals of a .cube, 4 to 10
+    /// Decimals of the values in a .cube, 4 to 10
     #[arg(long, value_name = "N", default_value_t = rushlight::format::cube::DEFAULT_DIGITS)]
     pub(crate) digits: usize,
-    /// No comments in a .cube, for boxes that choke on them
+    /// Write no comments into a .cube, for devices that reject them
     #[arg(long)]
     pub(crate) plain: bool,
-    /// Folder for the cubes, made if it is not there
+    /// Folder for the cubes; it is created if needed
     #[arg(long, value_name = "DIR", default_value = "exposure")]
     pub(crate) out: PathBuf,
-    /// Replace files in the folder that have the names of the cubes or what goes beside them and were not made by this
-    /// program
+    /// Replace files of the same names that rushlight did not make
     #[arg(long)]
     pub(crate) force: bool,
     /// Print the report as JSON
@@ -169,69 +187,78 @@ pub(crate) struct FalseColour {
     pub(crate) json: bool,
 }
 
-/// Measure a camera's clip, noise, floor and latitude from its own test frames
+/// Measure the clip, noise, floor and latitude of a camera from test frames
 ///
-/// The frames are an exposure bracket of an evenly lit grey card: EXR, TIFF, PNG, DPX, or clips of any kind that ffmpeg
-/// reads, one for each exposure. What comes out is what the whole chain does, from the lens to the codec.
+/// The frames are an exposure bracket of an evenly lit grey card: EXR, TIFF, PNG, DPX, or clips that ffmpeg reads, one for
+/// each exposure. The result describes the whole chain, from the lens to the codec: noise reduction in the camera flatters
+/// its noise, its floor and its latitude.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight measure --list fixtures/demo/brackets/a.csv \\
+    --show fixtures/demo/show.toml --camera a
+  rushlight measure --list fixtures/demo/brackets/a.csv --compare 800 1600")]
 pub(crate) struct Measure {
-    /// Frames of the bracket, or clips, in the order of --stops
+    /// Frames or clips of the bracket, in the order of --stops
     #[arg(value_name = "FRAMES", required_unless_present = "list")]
     pub(crate) frames: Vec<PathBuf>,
-    /// Stops from what the meter calls mid-grey: FROM:TO:STEP, such as -6:+6:1, or a list, such as -6,-4,0,2
+    /// Exposure of each frame in stops from the meter's mid-grey: FROM:TO:STEP, such as -6:+6:1, or a list, such as
+    /// -6,-4,0,2
     #[arg(long, value_name = "STOPS", allow_hyphen_values = true, conflicts_with_all = ["list", "exif_from"])]
     pub(crate) stops: Option<String>,
-    /// CSV file with the columns file, stops and perhaps ei: frames at several exposure indices in one go
+    /// CSV file with the columns file, stops and optionally ei, for brackets at several exposure indices
     #[arg(long, value_name = "CSV", conflicts_with_all = ["frames", "exif_from"])]
     pub(crate) list: Option<PathBuf>,
-    /// Take the stops from the EXIF exposure tags, counted from this frame, which the meter calls mid-grey
+    /// Read the stops from EXIF exposure tags, counted from this frame, which is the meter's mid-grey
     #[arg(long, value_name = "FRAME")]
     pub(crate) exif_from: Option<PathBuf>,
     /// Exposure index of the frames
     #[arg(long, value_name = "N")]
     pub(crate) ei: Option<f64>,
-    /// Show whose camera it is (.toml)
+    /// Show document (.toml) that has the camera
     #[arg(long, value_name = "SHOW", requires = "camera", conflicts_with = "curve")]
     pub(crate) show: Option<PathBuf>,
     /// Camera of the show, by name
     #[arg(long, value_name = "NAME", requires = "show")]
     pub(crate) camera: Option<String>,
-    /// Curve that the camera claims, without a show; left out: the published one that fits, or one fitted to the bracket
+    /// Curve of the camera, without a show [default: the published curve that fits, or one fitted to the bracket]
     #[arg(long, value_name = "NAME")]
     pub(crate) curve: Option<String>,
-    /// Range of the signal, with --curve
+    /// Range of the signal, for --curve
     #[arg(long, value_name = "RANGE", requires = "curve", default_value = "full")]
     pub(crate) range: SignalRange,
-    /// Patch to measure, in pixels; left out: the most even one of the frame nearest mid-grey
+    /// Patch to measure, in pixels; check it, since a wrong patch gives a wrong result [default: the most even area of the
+    /// frame nearest mid-grey]
     #[arg(long, value_name = "X,Y,W,H")]
     pub(crate) patch: Option<String>,
-    /// Reflectance of the card
+    /// Reflectance of the card, 0 to 1
     #[arg(long, value_name = "R", default_value_t = 0.18)]
     pub(crate) card: f64,
-    /// Signal over noise that is still usable
+    /// Signal-to-noise ratio that is still usable; it defines the floor
     #[arg(long, value_name = "RATIO", default_value_t = 1.0)]
     pub(crate) snr: f64,
-    /// Frames to read of each clip
+    /// Number of frames to read from each clip
     #[arg(long, value_name = "N", default_value_t = 4)]
     pub(crate) clip_frames: usize,
-    /// Layer of EXR frames
+    /// Layer of EXR frames [default: the first with red, green and blue]
     #[arg(long, value_name = "NAME")]
     pub(crate) layer: Option<String>,
     #[command(flatten)]
     pub(crate) memory: Memory,
-    /// Exposure indices side by side at one final brightness: EI, or EI:OVER for so many stops over, brought down after
+    /// Compare exposure indices at one final brightness: EI, or EI:OVER for exposing OVER stops over and bringing the
+    /// picture down by as much
     #[arg(long, value_name = "EI[:OVER]", num_args = 1.., requires = "list")]
     pub(crate) compare: Vec<String>,
-    /// The same scene under another camera mode: one frame for one frame, or a bracket of the same stops
+    /// Compare with frames of the same scene in another camera mode: one frame each, or a bracket of the same stops
     #[arg(long, value_name = "FRAMES", num_args = 1.., conflicts_with = "list")]
     pub(crate) against: Vec<PathBuf>,
-    /// Write the ratings into the show, whose comments and layout stay
+    /// Write the measured ratings into the show; comments and layout are preserved
     #[arg(long, requires = "show")]
     pub(crate) write: bool,
-    /// Write a curve fitted to the bracket to this file (.toml)
+    /// Write a curve fitted to the bracket into this file (.toml)
     #[arg(long, value_name = "FILE")]
     pub(crate) fit: Option<PathBuf>,
-    /// Draw response, noise and latitude into this file: .png, .svg, .pdf or .html
+    /// Draw response, noise and latitude into this file (.png, .svg, .pdf, .html)
     #[arg(long, value_name = "FILE")]
     pub(crate) plot: Option<PathBuf>,
     /// Print as JSON

@@ -6,53 +6,60 @@ use std::path::PathBuf;
 
 /// Bake the cubes of a show, or of one look
 ///
-/// Every cube goes into one folder, with a manifest.json that says what each is and what it was made from. Files appear
-/// whole or not at all. A cube is not a light meter: look at it on your own camera and monitor before the shoot.
+/// Writes all cubes into one folder, with a manifest.json that states what each cube is and what it was made from. Each
+/// cube is compared with the exact path, and its error is reported. Files appear whole or not at all.
+///
+/// A cube is not a light meter: test it on your own camera and monitor before the shoot.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight bake fixtures/demo/show.toml
+  rushlight bake fixtures/demo/show.toml --display onset --fit
+  rushlight bake fixtures/demo/show.toml --shots --out shots")]
 pub(crate) struct Bake {
     #[command(flatten)]
     pub(crate) of: Subject,
-    /// Bake the show's shots instead, each with its own correction
+    /// Bake the shots of the show, each with its correction, instead of the looks
     #[arg(long)]
     pub(crate) shots: bool,
-    /// One shot of the show, by name; may be given several times
+    /// Bake this shot of the show, by name; may be given several times
     #[arg(long, value_name = "NAME")]
     pub(crate) shot: Vec<String>,
-    /// Points along each edge, 2 to 256, instead of the show's own
+    /// Points along each edge of a cube, 2 to 256 [default: as in the show, or 33]
     #[arg(long, value_name = "N")]
     pub(crate) points: Option<usize>,
-    /// Folder for the cubes, made if it is not there
+    /// Folder for the cubes; it is created if needed
     #[arg(long, value_name = "DIR", default_value = "cubes")]
     pub(crate) out: PathBuf,
-    /// Format of the files; several at once with a comma between
+    /// Format of the files; several are separated by commas
     #[arg(long, value_name = "FORMAT", value_delimiter = ',', default_value = "cube")]
     pub(crate) format: Vec<BakeFormat>,
-    /// How the cubes are read between their nodes, where they will stand: what a fit, the audit's lines and limits are of
+    /// Interpolation of the device that will use the cubes; --fit, the reported error and --max-error assume it
     #[arg(long = "for", value_name = "READER", default_value = "tetrahedral")]
     pub(crate) reader: Reader,
-    /// Choose the nodes so that the cubes stray least from the exact path, as the reader reads them; up to 65 points
+    /// Fit the nodes for the least error under that interpolation, instead of sampling them; up to 65 points
     #[arg(long)]
     pub(crate) fit: bool,
-    /// Put curves in front of each cube, so that its nodes stand where the picture bends most; for CLF alone
+    /// Put a shaper (curves) in front of each cube, with more nodes where the look bends most; CLF only
     #[arg(long)]
     pub(crate) shaper: bool,
-    /// Most that a cube may stray from the exact path, such as mean=0.2,p99=0.8,max=2: of plausible colours, or of
-    /// another set of the audit, such as neutral.max=0.3; exit code 1 beyond
+    /// Largest error that a cube may have, such as mean=0.2,p99=0.8,max=2, in CIEDE2000 (SDR) or Delta E ITP (HDR);
+    /// for colours that a camera meets, or for another set, such as neutral.max=0.3. Exit code 1 when it is exceeded
     #[arg(long, value_name = "LIMIT", value_delimiter = ',', conflicts_with = "no_audit")]
     pub(crate) max_error: Vec<String>,
-    /// Do not compare the cubes with the exact path
+    /// Do not measure the error of the cubes against the exact path
     #[arg(long)]
     pub(crate) no_audit: bool,
-    /// Box that the cubes are for, by its name in the show: they must keep within its limits
+    /// Device of the show, by name, whose limits every cube must keep
     #[arg(long, value_name = "NAME")]
     pub(crate) device: Option<String>,
-    /// Decimals of a .cube, 4 to 10
+    /// Decimals of the values in a .cube, 4 to 10
     #[arg(long, value_name = "N", default_value_t = rushlight::format::cube::DEFAULT_DIGITS)]
     pub(crate) digits: usize,
-    /// No comments in a .cube, for boxes that choke on them
+    /// Write no comments into a .cube, for devices that reject them
     #[arg(long)]
     pub(crate) plain: bool,
-    /// Replace files in the folder that have the names of the cubes or the manifest and were not made by this program
+    /// Replace files of the same names that rushlight did not make
     #[arg(long)]
     pub(crate) force: bool,
     /// Print the manifest as JSON
@@ -83,27 +90,33 @@ impl From<Reader> for rushlight::cube::Reader {
     }
 }
 
-/// Print one colour after every stage of the path
+/// Print a colour after each stage of the path from camera to display
 ///
-/// The colour is camera signal, 0 to 1 in each channel; with --stops, a neutral so many stops from mid-grey; with `-`,
-/// one colour a line from standard input. Of a table file, it is what a reader of the file gets.
+/// The colour is camera signal, 0 to 1 in each channel; with `-`, colours are read from standard input, one a line. For a
+/// table file, the output of the table is printed.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight probe fixtures/demo/show.toml --look night --camera a \\
+    --display onset --stops 0
+  rushlight probe fixtures/demo/looks/night.toml \\
+    --camera slog3+sgamut3-cine --display bt709 0.41 0.41 0.41")]
 pub(crate) struct Probe {
     /// Show or look document (.toml), or a table file (.cube, .clf)
     #[arg(value_name = "SHOW-or-LOOK-or-FILE")]
     pub(crate) file: PathBuf,
-    /// Red, green and blue of the camera signal, or `-`
+    /// Red, green and blue of the camera signal, 0 to 1, or `-` for standard input
     #[arg(value_name = "R G B", num_args = 0..=3, allow_negative_numbers = true)]
     pub(crate) colour: Vec<String>,
-    /// A neutral so many stops from mid-grey, instead of a colour
+    /// Probe a neutral this many stops from mid-grey, -30 to 30, instead of a colour
     #[arg(long, value_name = "STOPS", allow_negative_numbers = true, conflicts_with = "colour")]
     pub(crate) stops: Option<f64>,
-    /// How a table file is read between its nodes; left out: tetrahedral for cubes, the file's own for CLF
+    /// Interpolation of a table file [default: tetrahedral; for a CLF, as it states]
     #[arg(long, value_name = "KIND")]
     pub(crate) interpolation: Option<Interpolation>,
     #[command(flatten)]
     pub(crate) pick: Pick,
-    /// Shot of the show, by name, whose correction goes in
+    /// Apply the correction of this shot of the show, by name
     #[arg(long, value_name = "NAME")]
     pub(crate) shot: Option<String>,
     /// Print as JSON
@@ -117,17 +130,21 @@ pub(crate) enum Interpolation {
     Trilinear,
 }
 
-/// Say how healthy a cube is, and whether it keeps to its specification; or what corrections a file holds
+/// Check a cube for faults and against its specification, or list the corrections in a file
 ///
-/// Exit code 0: it can be read. 1: with --strict, it departs from its specification. 2: it cannot be read.
+/// Exit codes: 0, the file can be read; 1, with --strict, it departs from its specification; 2, it cannot be read.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight inspect cubes/saltmarsh_night_r1_a_onset_33.cube
+  rushlight inspect fixtures/demo/cdl/night1.ccc")]
 pub(crate) struct Inspect {
-    /// Table file (.cube, .clf, or .png for a Hald image), or corrections by the ASC CDL (.cc, .ccc, .cdl, .ale, .csv)
+    /// Table file (.cube, .clf, or .png for a Hald image) or ASC CDL corrections (.cc, .ccc, .cdl, .ale, .csv)
     pub(crate) file: PathBuf,
-    /// Exit with 1 when the file departs from its specification
+    /// Exit with code 1 when the file departs from its specification
     #[arg(long)]
     pub(crate) strict: bool,
-    /// Draw neutrals and the axis of each channel into this file (.png, .svg, .pdf, .html)
+    /// Draw the neutrals and the axis of each channel into this file (.png, .svg, .pdf, .html)
     #[arg(long, value_name = "FILE")]
     pub(crate) plot: Option<PathBuf>,
     /// Print as JSON
@@ -149,53 +166,59 @@ pub(crate) enum PngBits {
     Sixteen,
 }
 
-/// Convert cubes: size, domain, range, format; several into one; or corrections by the ASC CDL
+/// Convert cubes (size, domain, range, format), join cubes, or convert ASC CDL corrections
 ///
-/// Several cubes become one that does what they do one after the other. A file's kind goes by its name: .cube, .clf, or
-/// .png for a Hald image. Between nodes, cubes are read by the tetrahedral interpolant.
+/// Several cubes are joined into one that applies them in the order given. The extension decides the format: .cube, .clf,
+/// or .png for a Hald image. Cubes are interpolated tetrahedrally.
 ///
-/// Corrections go from .cc, .ccc, .cdl, and the ASC_SOP and ASC_SAT columns of .ale and .csv, to .cc, .ccc, .cdl, .csv, a
-/// .clf with an ASC_CDL node, or a folder with a .cc for each; several files are put together.
+/// Corrections are read from .cc, .ccc and .cdl, and from the ASC_SOP and ASC_SAT columns of .ale and .csv. They are
+/// written as .cc, .ccc, .cdl or .csv, as a .clf with an ASC_CDL node, or into a folder with a .cc for each. Several files
+/// are joined into one collection.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight convert cubes/saltmarsh_night_r1_a_onset_33.cube night.clf
+  rushlight convert cubes/saltmarsh_night_r1_a_onset_33.cube small.cube \\
+    --points 17
+  rushlight convert fixtures/demo/cdl/night1.ccc night1.csv")]
 pub(crate) struct Convert {
-    /// Files to read, then the file to write
+    /// Files to read, followed by the file to write
     #[arg(value_name = "IN... OUT", required = true, num_args = 1..)]
     pub(crate) files: Vec<PathBuf>,
-    /// Points along each edge, 2 to 256; makes a cube of curves
+    /// Points along each edge, 2 to 256; curves are converted to a cube [default: as in the file]
     #[arg(long, value_name = "N")]
     pub(crate) points: Option<usize>,
-    /// Lower and upper bound of the input, for every channel
+    /// Lower and upper bound of the input in every channel [default: as in the file]
     #[arg(long, value_name = "BOUND", num_args = 2, allow_negative_numbers = true)]
     pub(crate) domain: Option<Vec<f64>>,
-    /// Range of the signal that goes in: from what the files were made for, to what it is to take
+    /// Convert the range of the cube's input: with full-to-legal, a cube for full-range signal takes legal range
     #[arg(long, value_name = "CHANGE")]
     pub(crate) input: Option<RangeChange>,
-    /// Range of the signal that comes out: from what the files give, to what it is to give
+    /// Convert the range of the cube's output: with full-to-legal, a cube that gives full range gives legal range
     #[arg(long, value_name = "CHANGE")]
     pub(crate) output: Option<RangeChange>,
-    /// Title, instead of the first file's own
+    /// Title [default: the title of the first file]
     #[arg(long, value_name = "TEXT")]
     pub(crate) title: Option<String>,
-    /// Decimals of a .cube, 4 to 10
+    /// Decimals of the values in a .cube, 4 to 10
     #[arg(long, value_name = "N", default_value_t = rushlight::format::cube::DEFAULT_DIGITS)]
     pub(crate) digits: usize,
-    /// No comments in a .cube, for boxes that choke on them
+    /// Write no comments into a .cube, for devices that reject them
     #[arg(long)]
     pub(crate) plain: bool,
-    /// Limit the values to 0 to 1; for a .clf of a correction, as the CDL's own formula does
+    /// Clamp the values to 0 to 1; in a .clf of a correction, as the ASC CDL formula does
     #[arg(long)]
     pub(crate) clamp: bool,
-    /// Correction to take, by its id or the name of its shot; may be given several times
+    /// Convert only this correction, by its id or the name of its shot; may be given several times
     #[arg(long, value_name = "ID")]
     pub(crate) id: Vec<String>,
-    /// Column of an .ale or .csv that names the shots; left out: Name, or else Shot
+    /// Column of an .ale or .csv that names the shots [default: Name, or Shot where there is no Name]
     #[arg(long, value_name = "NAME")]
     pub(crate) column: Option<String>,
-    /// Bits of a .png
+    /// Bits per channel of a .png
     #[arg(long, value_name = "BITS", default_value = "16")]
     pub(crate) bits: PngBits,
-    /// Replace files in the folder that have the names of the corrections and were not made by this program; a file that is
-    /// named is replaced without it
+    /// Replace files of the same names in an output folder that rushlight did not make; an output file is always replaced
     #[arg(long)]
     pub(crate) force: bool,
 }

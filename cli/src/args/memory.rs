@@ -4,8 +4,8 @@ use rushlight::frame::Limits;
 
 #[derive(Debug, clap::Args)]
 pub(crate) struct Memory {
-    /// Memory in MiB that the samples of one picture may take, as single precision, and in a preview those of all its
-    /// frames together; a larger one is refused before it is read
+    /// Largest picture to read, as MiB of its samples in single precision; in a preview, the limit of all its frames
+    /// together
     #[arg(long, value_name = "MIB", default_value_t = 1024, value_parser = clap::value_parser!(u32).range(1..))]
     pub(crate) max_memory: u32,
 }

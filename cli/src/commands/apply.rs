@@ -41,10 +41,10 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
         Some(text) if inputs.len() == 1 && pipe(&inputs[0]) && pipe(output) => {
             return piped(&Raw::parse(text, args.memory.limits())?, &how()?, args);
         }
-        Some(_) => return Err(Failure::new("--raw: goes from standard input to standard output: give - and -")),
+        Some(_) => return Err(Failure::new("--raw reads standard input and writes standard output: give - and -")),
         None if inputs.iter().any(|p| pipe(p)) || pipe(output) => {
             return Err(Failure::new(
-                "-: raw frames come and go there: say what they are with --raw, such as --raw 3840x2160",
+                "-: standard input and output take raw frames only: give their size with --raw, such as --raw 3840x2160",
             ));
         }
         None => {}
@@ -119,7 +119,7 @@ fn check(args: &Args, way: Way) -> Result<(), Failure> {
         ("--start", args.start != 1, way == Way::OutOfClips, "a clip that becomes stills"),
     ];
     match options.iter().find(|(_, given, fits, _)| *given && !fits) {
-        Some((option, _, _, what)) => Err(Failure::new(format!("{option}: for {what}"))),
+        Some((option, _, _, what)) => Err(Failure::new(format!("{option}: only for {what}"))),
         None => Ok(()),
     }
 }

@@ -4,7 +4,7 @@ use crate::args::{Bake, BakeFormat};
 use crate::disk::Batch;
 use crate::failure::{BEYOND, Failure};
 use crate::manifest::NAME as MANIFEST;
-use crate::output::{self, wrap};
+use crate::output::{self, COLUMNS, wrap};
 use crate::progress::Progress;
 use crate::target::{self, Target};
 use rushlight::advice::Way;
@@ -39,7 +39,7 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     };
     let formats: BTreeSet<Format> = args.format.iter().copied().map(format).collect();
     if options.shaper && formats.contains(&Format::Cube) {
-        return Err(Failure::new("--shaper: a .cube holds a cube or curves, not both: add --format clf"));
+        return Err(Failure::new("--shaper: a .cube holds either a cube or curves: add --format clf"));
     }
     preflight(show, &jobs, &formats, &options)?;
     let mut batch = Batch::of_our_names(&args.out, Some(MANIFEST), args.force)?;
@@ -71,11 +71,11 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     }
     output::warn(&show.order_warnings(&jobs));
     let broken: Vec<String> = lines.iter().flat_map(|line| line.broken(&limits, options.reader)).collect();
-    broken.iter().for_each(|b| output::say(&format!("over the limit: {b}")));
+    broken.iter().for_each(|b| output::say(&format!("limit exceeded: {b}")));
     Ok(if broken.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
 }
 
-/// A file, and how far it strays.
+/// A file, and its error.
 struct Line {
     file: String,
     job: Job,
@@ -159,7 +159,7 @@ fn shot_jobs(show: &Show, named: &[String]) -> Result<Vec<Job>, Failure> {
         show.shots().keys().find(|name| is_named(name) && !jobs.iter().any(|j| j.shot.as_ref() == Some(*name)))
     {
         return Err(Failure::new(format!(
-            "shot {none}: the show's [[bake]] entries have no cube of its look and camera"
+            "shot {none}: no [[bake]] entry of the show matches its look and camera: add one"
         )));
     }
     Ok(jobs.into_iter().filter(|job| job.shot.as_ref().is_some_and(is_named)).collect())
@@ -211,47 +211,54 @@ fn report(show: &Show, jobs: &[Job], lines: &[Line], options: &Options<'_>, args
     text.push_str(&files(lines, options.reader));
     text.push_str(&held_back(lines));
     text.push_str("  manifest.json: what each cube is and what it was made from\n");
-    text.push_str("\nA cube is not a light meter: look at it on your own camera and monitor first.\n");
+    text.push_str("\nA cube is not a light meter: test it on your own camera and monitor first.\n");
     text
 }
 
-/// The files, with how far each strays beside it.
+/// The files, with their errors, a table for each unit.
 fn files(lines: &[Line], reader: cube::Reader) -> String {
     let width = lines.iter().map(|l| l.file.len()).max().unwrap_or(0).min(FILE_WIDTH);
     let mut text = String::new();
-    let mut formulas = BTreeSet::new();
-    for line in lines {
-        let Some(audit) = &line.audit else {
-            let _ = writeln!(text, "  {}", line.file);
-            continue;
-        };
-        if formulas.is_empty() {
-            let _ = writeln!(
-                text,
-                "  {:<width$} {:>7} {:>7} {:>7}",
-                "strays from the exact path by", "mean", "99 %", "max"
-            );
-        }
-        formulas.insert(audit.formula());
-        if line.file.len() > width {
-            let _ = writeln!(text, "  {}", line.file);
-        }
-        let name = if line.file.len() > width { "" } else { &line.file };
-        let of = |pick: fn(&Figures) -> f64| {
-            let all = reader.interpolations().iter().map(|kind| pick(audit.plausible.by(*kind)));
-            all.fold(0.0, f64::max)
-        };
-        let (mean, p99, max) = (of(|f| f.mean), of(|f| f.p99), of(|f| f.max));
-        let _ = writeln!(text, "  {name:<width$} {mean:>7.3} {p99:>7.3} {max:>7.3}  {}", audit.formula());
+    for line in lines.iter().filter(|line| line.audit.is_none()) {
+        let _ = writeln!(text, "  {}", line.file);
     }
+    let formulas: BTreeSet<&'static str> =
+        lines.iter().filter_map(|line| line.audit.as_ref().map(Audit::formula)).collect();
     if !formulas.is_empty() {
         let read = match reader {
-            cube::Reader::Either => "the worse of the tetrahedral and the trilinear reading".to_owned(),
-            one => format!("{} reading", one.name()),
+            cube::Reader::Either => "the worse of tetrahedral and trilinear interpolation".to_owned(),
+            one => format!("{} interpolation", one.name()),
         };
-        let _ = writeln!(text, "  (colours that a camera meets, {read})");
+        let said = format!(
+            "Error of each cube against the exact path, for colours that a camera meets, with {read}. An error of 1 is what \
+             a careful eye just sees side by side."
+        );
+        text.push_str(&(wrap(&said, COLUMNS).join("\n") + "\n\n"));
+    }
+    // A table for each unit.
+    let of_formula =
+        |formula: &'static str| lines.iter().filter(move |l| l.audit.as_ref().is_some_and(|a| a.formula() == formula));
+    for formula in &formulas {
+        let _ = writeln!(text, "  {formula:<width$} {:>7} {:>7} {:>7}", "mean", "99 %", "max");
+        of_formula(formula).for_each(|line| push_line(&mut text, line, reader, width));
+        text.push('\n');
     }
     text
+}
+
+/// A file with its error, the larger one of both readings where its reader may use either.
+fn push_line(text: &mut String, line: &Line, reader: cube::Reader, width: usize) {
+    let Some(audit) = &line.audit else { return };
+    if line.file.len() > width {
+        let _ = writeln!(text, "  {}", line.file);
+    }
+    let name = if line.file.len() > width { "" } else { &line.file };
+    let of = |pick: fn(&Figures) -> f64| {
+        let all = reader.interpolations().iter().map(|kind| pick(audit.plausible.by(*kind)));
+        all.fold(0.0, f64::max)
+    };
+    let (mean, p99, max) = (of(|f| f.mean), of(|f| f.p99), of(|f| f.max));
+    let _ = writeln!(text, "  {name:<width$} {mean:>7.3} {p99:>7.3} {max:>7.3}");
 }
 
 /// What fits held back.
@@ -261,14 +268,13 @@ fn held_back(lines: &[Line]) -> String {
         return String::new();
     }
     let said = format!(
-        "({} keeps sampled nodes, in part or in whole, where a fit would stray further than they do at their worst)",
+        "(in {} the fit keeps some or all sampled nodes, where fitted ones would raise the largest error)",
         count(held, "cube")
     );
-    let said = if held == 1 { said } else { said.replacen(" keeps ", " keep ", 1) };
     wrap(&said, 76).iter().map(|line| format!("  {line}\n")).collect()
 }
 
-/// What would help the cube that strays most, in one sentence.
+/// What would lower the largest error, in one sentence.
 fn advice(show: &Show, lines: &[Line], options: &Options<'_>) -> Result<String, Failure> {
     let mean = |line: &Line| {
         let of = |audit: &Audit| {
@@ -291,14 +297,14 @@ fn advice(show: &Show, lines: &[Line], options: &Options<'_>) -> Result<String, 
     let from = mean(worst);
     let share = from / advice.now;
     let mut said = format!(
-        "{} strays{} {from:.2} in the mean: {} would make that about {:.2}",
+        "{}{}: mean error {from:.2}. Estimated with {}: {:.2}",
+        if lines.len() > 1 { "Largest mean error: " } else { "" },
         worst.file,
-        if lines.len() > 1 { " most, by" } else { " by" },
         option(best),
         to * share
     );
     for (way, to) in others {
-        let _ = write!(said, ", {} {:.2}", option(way), to * share);
+        let _ = write!(said, "; with {}: {:.2}", option(way), to * share);
     }
     said.push('.');
     Ok(wrap(&said, 80).iter().fold("\n".to_owned(), |text, line| text + line + "\n"))

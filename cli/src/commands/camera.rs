@@ -121,7 +121,7 @@ pub(crate) fn rating(name: &str, camera: &Camera, ei: f64, allowed: bool) -> Res
         format!("--ei: camera {name} has no [[cameras.{name}.rating]]: give it one, or leave --ei out")
     } else {
         format!(
-            "--ei: camera {name} is rated at EI {}, not at {ei}: add a rating, or --reckon it from the nearest one",
+            "--ei: camera {name} is rated at EI {}, not at {ei}: add a rating, or extrapolate from the nearest one with --reckon",
             known.join(", ")
         )
     }))
@@ -181,7 +181,7 @@ fn text(report: &Report<'_>) -> String {
             rows(&mut text, &study.tables);
         }
     }
-    text.push_str("\nThis is what the signal means, not a light meter: test it on your own camera.\n");
+    text.push_str("\nA stop table is not a light meter: test it on your own camera.\n");
     text
 }
 
@@ -234,7 +234,7 @@ fn summary(text: &mut String, report: &Report<'_>, tables: &[StopTable]) {
     }
     for t in tables.iter().filter(|t| t.reckoned_from.is_some()) {
         let from = t.reckoned_from.unwrap_or_default();
-        say(format!("+ reckoned from EI {from} as if the sensor had one base; a camera with two does otherwise"));
+        say(format!("+ extrapolated from EI {from} as if the sensor had one base; a camera with two bases differs"));
     }
     let lacking: Vec<String> = tables.iter().filter(|t| t.lacks_curve).map(ei).collect();
     if !lacking.is_empty() {

@@ -4,6 +4,7 @@ use crate::args::Curve;
 use crate::disk::read_text;
 use crate::failure::Failure;
 use crate::output;
+use crate::target;
 use rushlight::curve_file;
 use rushlight::document::unknown;
 use rushlight::math::exp2;
@@ -84,7 +85,7 @@ fn find(args: &Curve) -> Result<Described, Failure> {
     let name = &args.name;
     if name.ends_with(".toml") {
         if args.ei.is_some() {
-            return Err(Failure::new("--ei: a curve file has no EI of its own"));
+            return Err(Failure::new("--ei: a curve file has one curve for every EI"));
         }
         let text = read_text(Path::new(name))?;
         let file = curve_file::parse(name, &text).map_err(|p| Failure::Documents(vec![p]))?;
@@ -99,7 +100,7 @@ fn find(args: &Curve) -> Result<Described, Failure> {
     }
     let found = encoding(name).ok_or_else(|| {
         let names = encodings().iter().map(|e| e.name);
-        Failure::new(format!("{} (a curve file's name ends in .toml)", unknown("curve", name, names)))
+        Failure::new(target::or_file(unknown("curve", name, names)))
     })?;
     Ok(Described {
         title: found.title.to_owned(),

@@ -111,12 +111,32 @@ struct Study<'a> {
 }
 
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
-    let (json, text) = make(args)?;
-    output::print(if args.json { &json } else { &text })
+    let made = make(args, Zone::AsGiven)?;
+    output::print(if args.json { &made.json } else { &made.text })
 }
 
-/// Writes the cubes with what goes beside them; the report as JSON and as text.
-pub(crate) fn make(args: &Args) -> Result<(String, String), Failure> {
+/// The size of a ladder's zones.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Zone {
+    /// As the arguments say; one that the cube cannot hold is refused.
+    AsGiven,
+    /// The narrowest that the cube can hold, of those in [`WIDER`]; a cube that holds none is not made.
+    Narrowest,
+}
+
+/// Sizes of zones to try, in stops, where one stop is too narrow.
+const WIDER: [f64; 4] = [1.0, 2.0, 3.0, 4.0];
+
+/// The report of a run.
+pub(crate) struct Made {
+    pub(crate) json: String,
+    pub(crate) text: String,
+    /// Cubes with wider zones than one stop, and those that could not be made.
+    pub(crate) notes: Vec<String>,
+}
+
+/// Writes the cubes with what goes beside them.
+pub(crate) fn make(args: &Args, zone: Zone) -> Result<Made, Failure> {
     args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
     check_digits("digits", args.digits).map_err(|r| Failure::options(vec![r]))?;
     let show = target::load_show(&args.of.show, &args.of.camera)?;
@@ -128,9 +148,10 @@ pub(crate) fn make(args: &Args) -> Result<(String, String), Failure> {
     let most = device.and_then(|(_, device)| device.max_points).unwrap_or(POINTS);
     let points = args.points.unwrap_or(POINTS.min(most));
     let mut jobs = Vec::new();
+    let mut remarks = Vec::new();
     for study in &studies {
         for kind in &kinds {
-            let job = Job {
+            let mut job = Job {
                 show: &show,
                 camera: study.name,
                 ei: study.rating.map(|r| r.ei),
@@ -143,8 +164,26 @@ pub(crate) fn make(args: &Args) -> Result<(String, String), Failure> {
             job.preflight().map_err(refused)?;
             // Before a folder is made for what will not be.
             let camera = &show.cameras()[study.name].item;
-            ExposureCube::check(camera, study.rating.as_ref(), study.from.is_some(), &job.options)
-                .map_err(|r| Failure::new(format!("camera {}: {}", study.name, said(&r))))?;
+            let check =
+                |options: &Options| ExposureCube::check(camera, study.rating.as_ref(), study.from.is_some(), options);
+            let sized = |zone: f64| Options { zones: ZoneSettings { zone, ..job.options.zones }, ..job.options };
+            match (check(&job.options), zone) {
+                (Ok(()), _) => {}
+                (Err(r), Zone::AsGiven) => {
+                    return Err(Failure::new(format!("camera {}: {}", study.name, said(&r))));
+                }
+                (Err(r), Zone::Narrowest) => {
+                    let ei = job.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
+                    let of = format!("of camera {}{ei}", study.name);
+                    let why: Vec<&str> = r.iter().map(|r| r.message.as_str()).collect();
+                    let Some(wider) = WIDER.into_iter().find(|zone| check(&sized(*zone)).is_ok()) else {
+                        remarks.push(format!("No exposure cube {of}: {}.", why.join("; ")));
+                        continue;
+                    };
+                    job.options = sized(wider);
+                    remarks.push(format!("The exposure cube {of} has zones of {wider} stops: {}.", why.join("; ")));
+                }
+            }
             jobs.push((study, job));
         }
     }
@@ -182,7 +221,7 @@ pub(crate) fn make(args: &Args) -> Result<(String, String), Failure> {
     batch.add(REPORT, &json)?;
     batch.finish()?;
     let text = text(&report, args);
-    Ok((json, text))
+    Ok(Made { json, text, notes: remarks })
 }
 
 fn kind(kind: ZoneKind) -> Kind {
@@ -308,7 +347,7 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
 fn notes(camera: &Camera, job: &Job<'_>, made: &ExposureCube) -> Vec<String> {
     let mut notes = made.zones.notes.clone();
     if let Some(ei) = job.ei.filter(|ei| camera.lacks_curve_at(*ei)) {
-        notes.push(format!("the curve is not published for EI {ei}: the camera's own curve stands in"));
+        notes.push(format!("the curve is not published for EI {ei}: the curve of the camera is used instead"));
     }
     notes
 }
@@ -338,7 +377,7 @@ pub(super) fn weak(job: &Job<'_>, made: &ExposureCube) -> Option<String> {
         Kind::Range => "a wider --window".to_owned(),
     });
     Some(format!(
-        "in less than half of its codes its own colour: {}. Do not go by it; {} would help",
+        "these zones show their colour in less than half of their codes: {}. Do not rely on them; {} would help",
         weak.join(", "),
         help.join(", or ")
     ))
@@ -362,8 +401,8 @@ fn text(report: &Report<'_>, args: &Args) -> String {
         push_field(&mut text, "camera", &format!("{}: {}", cube.camera, cube.camera_terms));
         let from = |limit: Limit| match limit {
             Limit::Rating => "",
-            Limit::Reckoned => " (reckoned)",
-            Limit::Curve => " (the curve's own end)",
+            Limit::Reckoned => " (extrapolated)",
+            Limit::Curve => " (the end of the curve)",
         };
         let ei = cube.ei.map_or_else(|| "no rating".to_owned(), |ei| format!("EI {ei}"));
         let ends = format!(
@@ -375,11 +414,7 @@ fn text(report: &Report<'_>, args: &Args) -> String {
         );
         push_field(&mut text, "rating", &ends);
         let soft = if cube.soft { "soft" } else { "plain" };
-        push_field(
-            &mut text,
-            "reads",
-            &format!("exposure from {}, clip from any channel; {soft} edges", reading(cube.basis)),
-        );
+        push_field(&mut text, "reads", &format!("exposure: {}; clip: any channel; {soft} edges", reading(cube.basis)));
         push_field(&mut text, "display", &format!("{}: {}", cube.display, cube.display_terms));
         edges(&mut text, cube);
         own(&mut text, cube);
@@ -391,9 +426,9 @@ fn text(report: &Report<'_>, args: &Args) -> String {
         }
     }
     text.push('\n');
-    let files = "Beside each cube: its key (_key.png, _key.svg) and the test frame through it (_frame.png).";
-    let meter = "A cube is not a light meter. It holds for one camera, one EI and one range: look at its own test frame on \
-                 your own camera's signal and your own monitor first.";
+    let files = "Beside each cube are its key (_key.png, _key.svg) and the test frame through it (_frame.png).";
+    let meter = "A cube is not a light meter. It holds for one camera, one EI and one range: test it with \
+                 your own camera and your own monitor first.";
     for said in [files, meter] {
         text.push_str(&wrap(said, COLUMNS).join("\n"));
         text.push('\n');
@@ -402,7 +437,7 @@ fn text(report: &Report<'_>, args: &Args) -> String {
 }
 
 fn reading(basis: &str) -> &'static str {
-    if basis == Basis::Luminance.name() { "luminance by the camera's primaries" } else { "the highest channel" }
+    if basis == Basis::Luminance.name() { "luminance by the camera's primaries" } else { "highest channel" }
 }
 
 fn edges(text: &mut String, cube: &Record<'_>) {
@@ -411,11 +446,11 @@ fn edges(text: &mut String, cube: &Record<'_>) {
         let lost = neutrals[i].lost + colours[i].lost;
         let lost = match lost {
             0 => String::new(),
-            1 => "; an edge is lost".to_owned(),
-            _ => format!("; {lost} edges are lost"),
+            1 => "; 1 edge cannot be seen".to_owned(),
+            _ => format!("; {lost} edges cannot be seen"),
         };
         let said = format!(
-            "off by {:.2} stops in the mean and {:.2} at most on neutrals, {:.2} and {:.2} on colours, {}{lost}",
+            "error in stops: mean {:.2}, max {:.2} on neutrals; mean {:.2}, max {:.2} on colours; {}{lost}",
             neutrals[i].mean,
             neutrals[i].max,
             colours[i].mean,
@@ -426,11 +461,15 @@ fn edges(text: &mut String, cube: &Record<'_>) {
     }
     if let Some([tetrahedral, trilinear]) = clip {
         let under = -tetrahedral.min(*trilinear);
-        push_field(text, "clip", &format!("marked from {under:.2} stops under it or less, so that all that clips is"));
+        push_field(
+            text,
+            "clip",
+            &format!("marked from at most {under:.2} stops under it, so that everything that clips is marked"),
+        );
     }
     if neutrals[0].mean > CLOSE {
         let more = if cube.points < POINTS { format!("{POINTS} points or --soft") } else { "--soft".to_owned() };
-        push_field(text, "closer", &format!("{more} would put the edges closer"));
+        push_field(text, "advice", &format!("{more} would make the edges more exact"));
     }
 }
 
@@ -440,12 +479,12 @@ fn own(text: &mut String, cube: &Record<'_>) {
     if let Some(zone) = least {
         let astray: usize = cube.zones.iter().map(|z| z.shown.astray[0].max(z.shown.astray[1])).sum();
         let codes = if astray == 1 { "code shows" } else { "codes show" };
-        let astray = if astray == 0 { "none shows".to_owned() } else { format!("{astray} {codes}") };
+        let astray = if astray == 0 { "no code shows".to_owned() } else { format!("{astray} {codes}") };
         push_field(
             text,
-            "own",
+            "purity",
             &format!(
-                "a zone shows its own colour in {:.0} % of its codes or more (the least: {}); {astray} that of a zone \
+                "every zone shows its colour in {:.0} % of its codes or more (least: {}); {astray} the colour of a zone \
                  that is not next to it",
                 100.0 * zone.shown.least(),
                 zone.name
@@ -459,7 +498,7 @@ fn own(text: &mut String, cube: &Record<'_>) {
 
 fn zone_table(text: &mut String, cube: &Record<'_>) {
     let _ =
-        writeln!(text, "\n  {:<16}{:>8}{:>10}{:>7}    {:<9}display signal", "zone", "from", "10 bits", "own", "sRGB");
+        writeln!(text, "\n  {:<16}{:>8}{:>10}{:>7}    {:<9}display signal", "zone", "from", "10 bits", "pure", "sRGB");
     for zone in cube.zones.iter().rev() {
         let from = zone.from.map_or_else(String::new, signed);
         let code = zone.from_code_10.map_or_else(String::new, |c| format!("{c:.0}"));

@@ -17,7 +17,7 @@ pub(crate) fn run(args: &Init) -> Result<(), Failure> {
         // The show comes last: without it, what is the same is what a run left that was killed.
         let is_begun = !dir.join("show.toml").exists() && read_start(&path, text.len() + 1) == text.as_bytes();
         if path.exists() && !is_begun {
-            return Err(Failure::new(format!("{} is already there: choose another folder", path.display())));
+            return Err(Failure::new(format!("{} already exists: choose another folder", path.display())));
         }
     }
     for (folder, name, text) in files {
@@ -26,8 +26,9 @@ pub(crate) fn run(args: &Init) -> Result<(), Failure> {
         batch.finish()?;
     }
     let shown = dir.display();
+    let [show, cubes] = [dir.join("show.toml"), dir.join("cubes")].map(|path| output::pasted(&path));
     output::print(&format!(
-        "A new show in {shown}:\n  show.toml         cameras, displays, what to bake\n  looks/first.toml  a first look\n\n\
-         Bake it:\n  rushlight bake {shown}/show.toml --out {shown}/cubes\n"
+        "New show in {shown}:\n  show.toml         cameras, displays, looks, cubes to bake\n  looks/first.toml  a first look\n\n\
+         Bake it:\n  rushlight bake {show} --out {cubes}\n"
     ))
 }

@@ -58,15 +58,15 @@ fn text(report: &Inspection, args: &Inspect) -> String {
         "clipped",
         format!("{:.2} % at or below 0, {:.2} % at or above 1", 100.0 * f.clipped[0], 100.0 * f.clipped[1]),
     );
-    line("monotone", format!("own axes: {}", monotone(&f.monotone)));
+    line("monotone", format!("channel axes: {}", monotone(&f.monotone)));
     line("", format!("neutral axis: {}", monotone(&f.neutral_monotone)));
     line(
         "identity",
-        format!("{:.6} away in the mean, {:.6} at most", f.identity_distance.mean, f.identity_distance.max),
+        format!("difference in signal: mean {:.6}, max {:.6}", f.identity_distance.mean, f.identity_distance.max),
     );
     line(
         "neutral cast",
-        format!("{:.6} at most, at {}: {}", f.neutral_cast.max, triple(f.neutral_cast.at), triple(f.neutral_cast.rgb)),
+        format!("max {:.6}, at {}: {}", f.neutral_cast.max, triple(f.neutral_cast.at), triple(f.neutral_cast.rgb)),
     );
     let step = &f.largest_step;
     line(

@@ -11,6 +11,7 @@ use crate::disk::{Expected, Folder, Replaced, check, read_text, replace, write};
 use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
 use crate::output;
+use crate::target;
 use bracket::Bracket;
 use rushlight::camera::{Camera, Range};
 use rushlight::document::unknown;
@@ -178,9 +179,10 @@ fn claims(args: &Measure) -> Result<Claims, Failure> {
         let file = rushlight::curve_file::parse(name, &read_text(path)?).map_err(|p| Failure::Documents(vec![p]))?;
         return Ok(Claims::File(Claim { name: name.clone(), curve: file.transfer(), range }));
     }
-    let encoding = encoding(name)
-        .filter(|e| cameras().any(|c| c.name == e.name))
-        .ok_or_else(|| Failure::new(format!("--curve: {}", unknown("curve", name, cameras().map(|e| e.name)))))?;
+    let encoding = encoding(name).filter(|e| cameras().any(|c| c.name == e.name)).ok_or_else(|| {
+        let why = unknown("curve", name, cameras().map(|e| e.name));
+        Failure::new(format!("--curve: {}", target::or_file(why)))
+    })?;
     Ok(Claims::Encoding { encoding, range })
 }
 

@@ -55,7 +55,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
         return verify::run(received, args.json);
     }
     let Some(file) = &args.show else {
-        return Err(Failure::new("give a show, or --verify with a hand-off that was received"));
+        return Err(Failure::new("give a show, or --verify with a received hand-off"));
     };
     let day = args.date.as_deref().map(day).transpose()?.unwrap_or(DAY);
     let show = target::load_show(file, &None)?;
@@ -77,7 +77,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     collect(&mut parcel, file, &show, &options, &time)?;
     reports(&mut parcel, file, !args.no_stress, options.reader)?;
     let readme = readme::readme(&show, &parcel, &options);
-    parcel.add("README.txt", readme.as_bytes(), "what is here, in plain words", None)?;
+    parcel.add("README.txt", readme.as_bytes(), "description of the contents", None)?;
     let json = seal(&mut parcel, &show, args)?;
     if let Some((zip, mut archive)) = archive {
         let mut names: Vec<&str> = parcel.records.iter().map(|r| r.file.as_str()).collect();
@@ -156,6 +156,6 @@ fn text(show: &Show, parcel: &Parcel, made: &[PathBuf]) -> String {
     for note in &parcel.notes {
         output::wrap(note, output::COLUMNS).iter().for_each(|line| text += &format!("{line}\n"));
     }
-    text += "Whoever gets it checks it with `sha256sum -c SHA256SUMS` or `rushlight package\n--verify`.\n";
+    text += "The receiver verifies it with `sha256sum -c SHA256SUMS` or\n`rushlight package --verify`.\n";
     text
 }

@@ -50,7 +50,7 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
         return run_table(args);
     }
     if args.interpolation.is_some() {
-        return Err(Failure::new("--interpolation: for a table file; a show's path is exact"));
+        return Err(Failure::new("--interpolation: only for a table file; the path of a show is exact"));
     }
     let target = target::load(&args.file, &args.pick)?.of_shot(args.shot.as_deref())?;
     let job = target.job(args.shot.as_deref())?;
@@ -64,7 +64,7 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
     let colours: Vec<Colour> = colours.into_iter().map(colour).collect();
     let finite = |colour: &Colour| colour.stages.iter().all(|s| s.rgb.iter().all(|v| v.is_finite()));
     if let Some(Colour { r#in: [r, g, b], .. }) = colours.iter().find(|c| !finite(c)) {
-        return Err(Failure::new(format!("{r} {g} {b} is so far out that its light is no finite number")));
+        return Err(Failure::new(format!("{r} {g} {b} is so far out that its light is not a finite number")));
     }
     let Job { shot, look, camera, display, .. } = job;
     let order = shot.as_ref().map(|_| target.show.grading().words());
@@ -89,10 +89,10 @@ struct TableReport {
 /// What a reader of a table file gets.
 fn run_table(args: &Probe) -> Result<(), Failure> {
     if args.shot.is_some() {
-        return Err(Failure::new("--shot: for a show, not for a table file"));
+        return Err(Failure::new("--shot: only for a show, not for a table file"));
     }
     if args.pick.look.is_some() || args.pick.camera.is_some() || args.pick.display.is_some() {
-        return Err(Failure::new("--look, --camera, --display: for a show, not for a table file"));
+        return Err(Failure::new("--look, --camera, --display: only for a show, not for a table file"));
     }
     let source = Source::load(&args.file)?;
     let interpolation = args.interpolation.map(|kind| match kind {
@@ -125,7 +125,7 @@ fn colours(args: &Probe, pipeline: Option<&Pipeline>) -> Result<Vec<[f64; 3]>, F
             return Err(Failure::new(format!("--stops: {stops} is out of range: it must lie between -30 and 30")));
         }
         let Some(pipeline) = pipeline else {
-            return Err(Failure::new("--stops: a table file does not say where mid-grey is: give a colour"));
+            return Err(Failure::new("--stops: a table file does not state where mid-grey is: give a colour"));
         };
         return Ok(vec![pipeline.camera().encode([MID_GREY * rushlight::math::exp2(stops); 3])]);
     }
@@ -139,7 +139,11 @@ fn colours(args: &Probe, pipeline: Option<&Pipeline>) -> Result<Vec<[f64; 3]>, F
                 triple(&words).map_err(|why| Failure::new(format!("standard input, line {}: {why}", i + 1)))
             });
             let colours: Vec<[f64; 3]> = colours.collect::<Result<_, _>>()?;
-            if colours.is_empty() { Err(Failure::new("standard input holds no colour")) } else { Ok(colours) }
+            if colours.is_empty() {
+                Err(Failure::new("standard input has no colour: give red, green and blue on each line"))
+            } else {
+                Ok(colours)
+            }
         }
         [] => Err(Failure::new("no colour: give red, green and blue of the camera signal, or --stops, or `-`")),
         words => {

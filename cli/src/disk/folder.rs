@@ -25,7 +25,7 @@ impl NewFolder {
             Err(e) => e.kind() != ErrorKind::NotFound,
         };
         if taken {
-            return Err(Failure::new(format!("{} is there already: name a folder that is not", path.display())));
+            return Err(Failure::new(format!("{} already exists: give the name of a new folder", path.display())));
         }
         Self::beside(path, Some(path.to_owned()))
     }

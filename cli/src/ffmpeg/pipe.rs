@@ -390,7 +390,7 @@ impl Encoder {
     pub(crate) fn end(self) -> Result<(), String> {
         drop(self.frames);
         let (good, said) = self.program.end();
-        if good { Ok(()) } else { Err(super::said(&said, true).unwrap_or_else(|| "ffmpeg failed".to_owned())) }
+        if good { Ok(()) } else { Err(super::unwritten(&said).unwrap_or_else(|| "ffmpeg failed".to_owned())) }
     }
 }
 

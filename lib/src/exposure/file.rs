@@ -118,10 +118,11 @@ impl Job<'_> {
         }));
         for (i, kind) in Interpolation::ALL.into_iter().enumerate() {
             let errors = made.edges.neutrals[i];
-            let said = format!("mean {:.3}, at most {:.3} stops, {} lost", errors.mean, errors.max, errors.lost);
+            let said =
+                format!("error mean {:.3}, max {:.3} stops, {} cannot be seen", errors.mean, errors.max, errors.lost);
             lines.push(format!("edges on neutrals, {}: {said}", kind.name()));
         }
-        lines.push("no light meter: it holds for this camera, rating and range alone".to_owned());
+        lines.push("not a light meter: it holds for this camera, rating and range only".to_owned());
         lines
     }
 }

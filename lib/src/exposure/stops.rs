@@ -82,7 +82,8 @@ pub fn reckon(camera: &Camera, ei: f64) -> Result<(Rating, f64), Invalid> {
     crate::camera::EI.check(ei)?;
     let apart = |r: &Rating| log2(ei / r.ei).abs();
     let nearest = camera.ratings().iter().min_by(|a, b| apart(a).total_cmp(&apart(b)));
-    let base = nearest.ok_or_else(|| Invalid::new("ei", "the camera has no rating to reckon from"))?;
+    let base = nearest
+        .ok_or_else(|| Invalid::new("ei", "the camera has no rating to extrapolate from: add one to the show"))?;
     let moved = log2(ei / base.ei);
     let curve = Curve::of(camera, Some(base.ei));
     let target = Curve::of(camera, Some(ei));
@@ -91,11 +92,17 @@ pub fn reckon(camera: &Camera, ei: f64) -> Result<(Rating, f64), Invalid> {
     if let Some(floor) = floor_stops.filter(|f| FLOOR_STOPS.check(*f).is_err()) {
         return Err(Invalid::new(
             "ei",
-            format!("reckoned from EI {}, the floor would lie at {floor:+.1} stops", base.ei),
+            format!(
+                "extrapolated from EI {}, the floor would lie at {floor:+.1} stops: add a rating for this EI",
+                base.ei
+            ),
         ));
     }
     if clip.is_some_and(|clip| clip <= target.signal_at(0.0)) {
-        return Err(Invalid::new("ei", format!("reckoned from EI {}, the clip would lie below mid-grey", base.ei)));
+        return Err(Invalid::new(
+            "ei",
+            format!("extrapolated from EI {}, the clip would lie below mid-grey: add a rating for this EI", base.ei),
+        ));
     }
     Ok((Rating { ei, clip, floor_stops }, base.ei))
 }

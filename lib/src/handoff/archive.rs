@@ -95,20 +95,20 @@ pub fn entries(file: &mut (impl Read + Seek)) -> Result<Vec<Entry>, String> {
     for entry in &found {
         let said = crate::document::beginning(&entry.name);
         if entry.header < free {
-            return Err(format!("`{said}` overlaps with the entry before it"));
+            return Err(format!("`{said}` overlaps the entry before it"));
         }
         if entry.header - free > if free == 0 { 0 } else { DESCRIPTOR } {
-            return Err(format!("before `{said}` there are bytes that are of no entry"));
+            return Err(format!("there are bytes before `{said}` that belong to no entry"));
         }
         let header = read(file, entry.header, LOCAL as usize)?;
         if !header.starts_with(b"PK\x03\x04") {
-            return Err(format!("`{said}` has no header of its own"));
+            return Err(format!("`{said}` has no local header"));
         }
         let name = read(file, entry.header + LOCAL, short(&header, 26))?;
         if name != entry.name.as_bytes() {
             let other = String::from_utf8_lossy(&name).into_owned();
             let other = crate::document::beginning(&other);
-            return Err(format!("`{said}` is called `{other}` in its own header"));
+            return Err(format!("`{said}` is called `{other}` in its local header"));
         }
         free = entry.header + LOCAL + name.len() as u64 + short(&header, 28) as u64 + entry.packed;
     }
@@ -154,7 +154,7 @@ mod tests {
         let found = entries(&mut Cursor::new(good.clone())).unwrap();
         assert_eq!(found.iter().map(|e| (&*e.name, e.bytes)).collect::<Vec<_>>(), [("a/x", 3), ("a/y", 0)]);
         assert!(refused(zip(&[("a", "a", "bad"), ("a", "a", "good")])).contains("`a` a second time"));
-        assert!(refused(zip(&[("a", "b", "x")])).contains("`a` is called `b` in its own header"));
+        assert!(refused(zip(&[("a", "b", "x")])).contains("`a` is called `b` in its local header"));
         // An entry that is in no directory; one place for two.
         let mut hidden = good.clone();
         hidden.splice(0..0, good[..36].to_vec());

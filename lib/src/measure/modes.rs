@@ -308,7 +308,7 @@ pub fn words(finding: &Finding, channel: Option<usize>) -> String {
                 None => {
                     let way = if to < from { "lower" } else { "higher" };
                     format!(
-                        "the second clips {way}: the clip moved from {codes}; how many stops that is takes a bracket of each"
+                        "the second clips {way}: the clip moved from {codes}; measure a bracket of each for the difference in stops"
                     )
                 }
             }

@@ -13,7 +13,9 @@ pub(super) fn in_order(shots: &[Shot]) -> Result<Vec<&Shot>, MeasureError> {
     if different.len() < order.len() {
         let twice = order.windows(2).find(|w| w[0].stops == w[1].stops).map(|w| (&w[0].name, &w[1].name, w[0].stops));
         let (a, b, stops) = twice.unwrap_or_else(|| unreachable!("two are alike"));
-        return Err(MeasureError::Mismatch(format!("{a} and {b} are both said to be at {stops:+} stops")));
+        return Err(MeasureError::Mismatch(format!(
+            "{a} and {b} are both given {stops:+} stops: each exposure needs a different value"
+        )));
     }
     if order.len() < FEWEST {
         let frames = if order.len() == 1 { "one exposure".to_owned() } else { format!("{} exposures", order.len()) };

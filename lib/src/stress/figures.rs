@@ -328,7 +328,7 @@ pub const NEUTRAL_CAST: Figure = told(
 pub const NEUTRAL_UNASKED: Figure = figure(
     "neutral",
     "unasked",
-    ["largest cast that no step asks for", "a grey card has a cast on this monitor that nobody chose"],
+    ["largest cast that no step asks for", "a grey card has an unintended cast on this monitor"],
     Unit::Chroma,
     [1.0, 3.0],
 );

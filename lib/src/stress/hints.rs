@@ -74,13 +74,13 @@ impl Context {
             self.of_step(figure)
         } else if figure.property == "banding" {
             if self.cube {
-                "look for a rough place in the look's own cube: inspect says where it is not smooth"
+                "check the cube step of the look: `inspect` shows where the cube is not smooth"
             } else {
-                "a step with a hard edge: raise the width of a tint, leave out clamp, or map the gamut softly"
+                "a step with a hard edge: raise the width of a tint, remove clamp, or map the gamut softly"
             }
         } else if figure.property == "neutral" {
             if self.cube {
-                "the look's own cube casts the greys: balance it, or lower its strength"
+                "the cube step of the look casts the greys: balance the cube, or lower its strength"
             } else {
                 "a printer or balance step against it; in a print, less crosstalk or colour"
             }
@@ -102,7 +102,7 @@ impl Context {
 
     fn of_order(&self, figure: &Figure) -> &'static str {
         if self.cube {
-            "look for a turned or misplaced node in the look's own cube: inspect names the worst place of it"
+            "check the cube step of the look for a misplaced node: `inspect` shows the worst place"
         } else if !self.compress && figure != &ORDER_NEUTRAL {
             "begin the look with a compress step, or lower the saturation"
         } else if self.tint {

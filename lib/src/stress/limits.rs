@@ -33,7 +33,7 @@ pub(crate) fn limits_schema(generator: &mut SchemaGenerator) -> Schema {
         });
         (name.to_owned(), object(figures.collect(), asks))
     };
-    let description = "Limits of the stress test, by property and figure; left out: its own.";
+    let description = "Limits of the stress test, by property and figure. Default: the limits of the program.";
     let schema = object(PROPERTIES.into_iter().map(property).collect(), description);
     Schema::try_from(schema).expect("an object is a schema")
 }

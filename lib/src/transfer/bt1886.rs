@@ -33,7 +33,7 @@ impl Bt1886 {
     pub fn new(white: f64, black: f64) -> Result<Self, Vec<Invalid>> {
         let mut refusals = Refusals::new();
         if !(white > 0.0 && white.is_finite()) {
-            refusals.push("white", format!("{} nits is no white level: it must be above 0", short(white)));
+            refusals.push("white", format!("{} nits is out of range for white: it must be above 0", short(white)));
         } else if !(black >= 0.0 && black < white) {
             let right = format!("it must be at least 0 and below white, {}", short(white));
             refusals.push("black", out_of_range(black, "nits", right));

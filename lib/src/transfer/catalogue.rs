@@ -71,7 +71,7 @@ impl Encoding {
         let Self { name, ratings, .. } = self;
         match (self.make, ei.or(self.base_rating)) {
             (Fixed(_), Some(ei)) => {
-                Err(Invalid::new("ei", format!("{name} is the same curve at every EI: leave out the EI ({ei})")))
+                Err(Invalid::new("ei", format!("{name} is the same curve at every EI: remove the EI ({ei})")))
             }
             (Fixed(make), None) => Ok(make()),
             (Rated(make), ei) => ei.and_then(make).ok_or_else(|| {

@@ -25,7 +25,7 @@ pub const CLOSED_STEP: f64 = 0.01;
 
 fn finite(refusals: &mut Refusals, key: &str, value: f64) {
     if !value.is_finite() {
-        refusals.push(key, format!("{value} is not a number to work with: it must be finite"));
+        refusals.push(key, format!("{value} must be a finite number"));
     }
 }
 

@@ -62,7 +62,7 @@ fn clip(
         Some(rate) => clip.even(rate, &item.input),
         None if clip.varies => {
             return Err(fail(
-                "its frame rate varies, and its sound would come apart from its picture: --rate R, such as --rate 25, makes it constant by repeating and leaving out frames".to_owned(),
+                "its frame rate varies, so sound and picture would drift apart: give --rate, such as --rate 25, to repeat and drop frames for a constant rate".to_owned(),
             ));
         }
         None => {}

@@ -60,7 +60,7 @@ pub(super) fn into_clip(items: &[Item], how: &How, choice: &Choice, rate: &str, 
             outcome.frames = frames;
             let out = items.len() - frames;
             if out > 0 {
-                outcome.notes.push(format!("{out} frames are left out: the clip is shorter by them"));
+                outcome.notes.push(format!("{out} frames are missing: the clip is shorter by as many"));
             }
             if args.rate.is_none() {
                 outcome.notes.push(format!("{RATE} frames a second, since --rate says no other"));
@@ -156,9 +156,7 @@ fn sequence(
     pending.finish()?;
     outcome.encoded.insert(choice.said.clone());
     if lost {
-        outcome
-            .notes
-            .push("the stills have alpha, which is left out: what is seen through stands over black".to_owned());
+        outcome.notes.push("the alpha of the stills is dropped: transparent parts are shown over black".to_owned());
     }
     Ok(frames)
 }

@@ -52,7 +52,7 @@ impl Outcome {
     pub(super) fn say_left_out(&mut self) {
         for (of, lost) in std::mem::take(&mut self.lost) {
             let all = lost.into_iter().collect::<Vec<_>>().join("; ");
-            self.notes.push(format!("left out, for it has no place in {of}: {all}"));
+            self.notes.push(format!("{of} cannot store this, so it is missing in the output: {all}"));
         }
     }
 
@@ -65,9 +65,9 @@ impl Outcome {
         if self.strays.pixels > 0 {
             push_field(
                 &mut text,
-                "strays",
+                "error",
                 &format!(
-                    "from the exact path by {:.2} codes of 10 bits in the mean, {:.2} at most, in {} pixels",
+                    "against the exact path: mean {:.2}, max {:.2} 10-bit codes, measured on {} pixels",
                     self.strays.mean(),
                     self.strays.max,
                     self.strays.pixels
@@ -82,10 +82,10 @@ impl Outcome {
         let kind = written.map(|w| format!(": {w}")).unwrap_or_default();
         push_field(&mut text, "written", &format!("{}{kind}", span(&self.done)));
         if !self.kept.is_empty() {
-            push_field(&mut text, "kept", &format!("{}: there already", span(&self.kept)));
+            push_field(&mut text, "skipped", &format!("{}: already written", span(&self.kept)));
         }
         for (i, broken) in self.broken.iter().take(NAMED).enumerate() {
-            push_field(&mut text, if i == 0 { "broken" } else { "" }, &broken.why);
+            push_field(&mut text, if i == 0 { "failed" } else { "" }, &broken.why);
         }
         if self.broken.len() > NAMED {
             push_field(&mut text, "", &format!("and {} more", self.broken.len() - NAMED));
@@ -93,8 +93,8 @@ impl Outcome {
         if self.left > 0 {
             push_field(
                 &mut text,
-                "left",
-                &format!("{} files, after one was broken: --resume goes on there", self.left),
+                "pending",
+                &format!("{} files, after the failure; --resume continues there", self.left),
             );
         }
         for note in &self.notes {
@@ -102,7 +102,7 @@ impl Outcome {
         }
         text.push('\n');
         text.push_str(
-            &wrap("Look at it on your own monitor: what is written is the display's signal.", COLUMNS).join("\n"),
+            &wrap("Check it on your own monitor: the output is the signal of that display.", COLUMNS).join("\n"),
         );
         text.push('\n');
         text

@@ -202,7 +202,7 @@ fn foot(canvas: &mut Canvas, tables: &[StopTable], highlight: f64, margin: f64) 
             canvas.text([x, y], &value, &bold.anchor(Anchor::End));
         }
     }
-    let free = if margin > 0.0 { format!(", {} kept free", short(margin)) } else { String::new() };
+    let free = if margin > 0.0 { format!(", {} headroom", short(margin)) } else { String::new() };
     let mut said = format!(
         "Heavy line: mid-grey. Tick from above: white. Heavy end: clip. Open up: stops until a highlight {} over grey \
          clips{free}. ",
@@ -210,10 +210,10 @@ fn foot(canvas: &mut Canvas, tables: &[StopTable], highlight: f64, margin: f64) 
     );
     let limits = || tables.iter().flat_map(|t| [t.clip_from, t.floor_from]);
     if limits().any(|l| l == Limit::Curve) {
-        said.push_str("* the curve's own end, not measured. ");
+        said.push_str("* the end of the curve, not measured. ");
     }
     if limits().any(|l| l == Limit::Reckoned) {
-        said.push_str("+ reckoned from another EI. ");
+        said.push_str("+ extrapolated from another EI. ");
     }
     if tables.iter().any(|t| t.own_curve) && tables.len() > 1 {
         said.push_str(&format!("Skin and white: at EI {}. ", first.ei.map(short).unwrap_or_default()));
@@ -221,7 +221,7 @@ fn foot(canvas: &mut Canvas, tables: &[StopTable], highlight: f64, margin: f64) 
     if let Some(t) = tables.iter().find(|t| t.lacks_curve) {
         said.push_str(&format!("EI {}: by another EI's curve. ", t.ei.map(short).unwrap_or_default()));
     }
-    said.push_str("What the signal means, not a light meter: test it on your own camera.");
+    said.push_str("Not a light meter: test it on your own camera.");
     for (i, line) in SMALL.wrap(&said, WIDTH - 2.0 * MARGIN).iter().enumerate() {
         canvas.text([MARGIN, 97.0 + 2.9 * i as f64], line, &SMALL);
     }

@@ -38,7 +38,7 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
         Read::List(_, _, without) if *without > 0 => Some((path, without)),
         _ => None,
     }) {
-        said += &format!("{}: rows without a correction, left out: {without}\n", path.display());
+        said += &format!("{}: rows without a correction, skipped: {without}\n", path.display());
     }
     for line in left.into_iter().chain(named) {
         said += &line;

@@ -2,7 +2,7 @@
 
 use super::pairs::Ways;
 use super::pictures::{SCALE, Triple, draw, factor, scenes};
-use super::text::{broken, grey, headline, place, state, words};
+use super::text::{SEEN, broken, by_unit, formula, grey, headline, place, state, words};
 use crate::drawing::chart::{Axis, Chart, Guide, Mark, Panel, Series};
 use crate::drawing::{escape, theme};
 use crate::failure::Failure;
@@ -64,7 +64,7 @@ fn push_item(
     if !item.limits.is_empty() {
         let _ = writeln!(body, "<h3>limits</h3>\n<p><code>{}</code></p>", escape(&item.limits.join(", ")));
         if broken.is_empty() {
-            body.push_str("<p>All hold.</p>\n");
+            body.push_str("<p>None is exceeded.</p>\n");
         } else {
             body.push_str("<ul class=\"broken\">\n");
             broken.iter().for_each(|b| {
@@ -105,11 +105,19 @@ fn push_item(
 }
 
 fn push_summary<'p>(body: &mut String, pictures: impl Iterator<Item = &'p Picture>) {
-    body.push_str(
-        "<div class=\"scroll\"><table>\n<caption>Colours that a camera meets</caption>\n<thead><tr><th>picture<th>mean\
-         <th>95 %<th>max<th>mid-grey</tr></thead>\n<tbody>\n",
-    );
-    for picture in pictures {
+    let _ = writeln!(body, "<div class=\"scroll\"><table>\n<caption>{}</caption>", SEEN);
+    let mut unit = None;
+    for picture in by_unit(&pictures.collect::<Vec<_>>()) {
+        // A head for each unit.
+        if unit != Some(formula(picture)) {
+            unit = Some(formula(picture));
+            let head = formula(picture).unwrap_or("not compared");
+            let _ = writeln!(
+                body,
+                "<tbody><tr><th scope=\"col\">{head}<th scope=\"col\">mean<th scope=\"col\">95 %<th scope=\"col\">max<th \
+                 scope=\"col\">mid-grey</tr>"
+            );
+        }
         let title = escape(&picture.title());
         match picture.comparison.as_ref().and_then(|c| Some((c, headline(c)?))) {
             Some((found, g)) => {
@@ -136,7 +144,7 @@ fn push_groups(body: &mut String, found: &Comparison) {
     let _ = writeln!(
         body,
         "<div class=\"scroll\"><table class=\"groups\">\n<caption>{}</caption>\n<thead><tr><th>group<th>mean<th>95 %<th>max\
-         <th class=\"text\">direction<th class=\"text\">differs most at</tr></thead>\n<tbody>",
+         <th class=\"text\">direction<th class=\"text\">place of the max</tr></thead>\n<tbody>",
         found.formula
     );
     for g in &found.groups {

@@ -83,7 +83,7 @@ fn of_picture(item: &Item, picture: &Picture, class: &str) -> Vec<Case> {
     }
     let checks = picture.checks.iter().map(|c| {
         let said = c.value.map_or_else(|| "could not be measured".to_owned(), |v| format!("{v:.4}"));
-        let failure = (!c.holds).then(|| format!("{} {} is {said}, at most {}", c.group.name(), c.figure, c.most));
+        let failure = (!c.holds).then(|| format!("{} {} is {said}, limit {}", c.group.name(), c.figure, c.most));
         case(&format!("{}.{} at most {}", c.group.name(), c.figure, c.most), failure)
     });
     checks.collect()

@@ -1,6 +1,6 @@
 //! The report as Markdown for a comment under a change.
 
-use super::text::{broken, grey, headline, place, state, words};
+use super::text::{SEEN, broken, by_unit, formula, grey, headline, place, state, words};
 use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
 use std::fmt::Write as _;
 
@@ -59,8 +59,15 @@ fn push_item(text: &mut String, item: &Item) {
     }
     let changed: Vec<&Picture> = item.pictures.iter().filter(|p| p.state != State::Identical).collect();
     if !changed.is_empty() {
-        text.push_str("\n| picture | mean | 95 % | max | mid-grey |\n| --- | ---: | ---: | ---: | --- |\n");
-        for picture in &changed {
+        let mut unit = None;
+        for picture in by_unit(&changed) {
+            // A table for each unit.
+            if unit != Some(formula(picture)) {
+                unit = Some(formula(picture));
+                let head = formula(picture).unwrap_or("not compared");
+                let _ =
+                    writeln!(text, "\n| {head} | mean | 95 % | max | mid-grey |\n| --- | ---: | ---: | ---: | --- |");
+            }
             let title = plain(&picture.title());
             match picture.comparison.as_ref().and_then(|c| Some((c, headline(c)?))) {
                 Some((found, g)) => {
@@ -74,6 +81,7 @@ fn push_item(text: &mut String, item: &Item) {
                 }
             }
         }
+        let _ = writeln!(text, "\n*{SEEN}*");
     }
     let broken = broken(item);
     if !item.limits.is_empty() {
@@ -93,7 +101,7 @@ fn push_item(text: &mut String, item: &Item) {
 fn push_groups(text: &mut String, picture: &Picture) {
     let Some(found) = &picture.comparison else { return };
     let _ = writeln!(text, "\n<details><summary>{}, {}</summary>\n", plain(&picture.title()), found.formula);
-    text.push_str("| group | mean | 95 % | max | direction | differs most at |\n");
+    text.push_str("| group | mean | 95 % | max | direction | place of the max |\n");
     text.push_str("| --- | ---: | ---: | ---: | --- | --- |\n");
     for g in &found.groups {
         let _ = writeln!(

@@ -66,7 +66,7 @@ fn agrees(what: &str, made_for: &str, other: &str) -> Result<(), Failure> {
         return Ok(());
     }
     Err(Failure::new(format!(
-        "the sides are for different {what}s: as its manifest or its header says, one is for {made_for}; the other is for {other}"
+        "the sides are for different {what}s: by its manifest or header, one is for {made_for}; the other is for {other}"
     )))
 }
 
@@ -82,7 +82,7 @@ fn of_show(show: &Show, is_side: bool, sides: [&Side; 2], pick: &Pick) -> Result
         .or_else(|| names.first().filter(|_| names.len() == 1).map(|n| (*n).clone()));
     if is_side && named.is_none() {
         let names: Vec<&str> = names.into_iter().map(String::as_str).collect();
-        return Err(Failure::new(format!("which look of the show? Choose with --look, one of {}", names.join(", "))));
+        return Err(Failure::new(format!("the show has several looks: give --look, one of {}", names.join(", "))));
     }
     known("look", &pick.look, show.looks())?;
     known("camera", &pick.camera, show.cameras())?;
@@ -104,11 +104,13 @@ fn of_show(show: &Show, is_side: bool, sides: [&Side; 2], pick: &Pick) -> Result
     let is_table = sides.into_iter().any(|s| matches!(s.content, Content::Table(..)));
     if is_table && ways.len() != 1 {
         return Err(Failure::new(
-            "a cube is for one camera and one display: choose those of the show with --camera and --display",
+            "a cube is for one camera and one display: give those of the show with --camera and --display",
         ));
     }
     if ways.is_empty() {
-        return Err(Failure::new("the show bakes no such look for that camera and that display"));
+        return Err(Failure::new(
+            "no [[bake]] entry of the show matches that look, camera and display: add one, or drop an option",
+        ));
     }
     Ok(ways
         .into_iter()
@@ -125,7 +127,7 @@ fn standing(look: Option<&Side>, pick: &Pick) -> Result<Meaning, Failure> {
     let (Some(camera), Some(display)) = (&pick.camera, &pick.display) else {
         let name = look.map(|s| s.origin.shown()).unwrap_or_default();
         return Err(Failure::new(format!(
-            "{name} is a look, which stands for any camera and display, and no show.toml beside or above it names it: give --show, or for instance --camera slog3+sgamut3-cine --display bt709"
+            "{name} is a look without a show: no show.toml in its folder or a parent folder lists it: give --show, or a camera and a display, such as --camera slog3+sgamut3-cine --display bt709"
         )));
     };
     Ok(Meaning { look: None, camera: Some(standing_camera(camera)?), display: standing_display(display)? })
@@ -145,7 +147,7 @@ fn of_tables(sides: [&Side; 2], pick: &Pick, notes: &mut Vec<String>) -> Result<
     };
     if camera.is_none() {
         notes.push(
-            "whose signal goes in is not known: greys run along the signal, and only they and the whole cube are compared; --camera says it"
+            "the camera of the input signal is unknown, so only greys along the signal and the whole cube are compared: give --camera"
                 .to_owned(),
         );
     }
@@ -155,7 +157,7 @@ fn of_tables(sides: [&Side; 2], pick: &Pick, notes: &mut Vec<String>) -> Result<
             Some(display) => display,
             None => {
                 notes.push(
-                    "what comes out is taken for signal of bt709 (BT.1886, 100 nits); --display says otherwise"
+                    "the display is unknown: bt709 (BT.1886, 100 nits) is assumed; give --display for another"
                         .to_owned(),
                 );
                 standing_display(STANDARDS[0].name)?

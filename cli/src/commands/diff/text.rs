@@ -82,7 +82,7 @@ pub(super) fn grey(comparison: &Comparison) -> Option<String> {
     let grey = comparison.grey.as_ref()?;
     let stops = match grey.stops {
         Some(stops) => format!("{stops:+.2} stops"),
-        None => "further than the old side reaches".to_owned(),
+        None => "beyond the range of the old side".to_owned(),
     };
     let signal = |rgb: [f64; 3]| rgb.map(|v| format!("{v:.3}")).join(" ");
     let [old, new] = grey.nits;
@@ -111,7 +111,7 @@ fn push_picture(text: &mut String, picture: &Picture) {
     }
     let Some(found) = &picture.comparison else { return };
     let head = format!("  {}", found.formula);
-    let _ = writeln!(text, "{head:<14}{:>7}{:>7}{:>8}  direction, and where it differs most", "mean", "95 %", "max");
+    let _ = writeln!(text, "{head:<14}{:>7}{:>7}{:>8}  direction; place of the max", "mean", "95 %", "max");
     for group in &found.groups {
         let row = format!("  {:<12}{:>7.2}{:>7.2}{:>8.2}", group.name.name(), group.mean, group.p95, group.max);
         let said = [Some(words(&group.direction)).filter(|w| !w.is_empty()), place(group)];
@@ -127,9 +127,16 @@ fn push_picture(text: &mut String, picture: &Picture) {
 }
 
 fn push_summary(text: &mut String, pictures: &[&Picture]) {
-    let width = pictures.iter().map(|p| p.title().chars().count()).max().unwrap_or(0).max(8);
-    let _ = writeln!(text, "\n{:<width$}{:>8}{:>8}{:>8}{:>15}", "picture", "mean", "95 %", "max", "mid-grey");
-    for picture in pictures {
+    let width = pictures.iter().map(|p| p.title().chars().count()).max().unwrap_or(0).max(11);
+    let mut unit = None;
+    for picture in by_unit(pictures) {
+        if unit != Some(formula(picture)) {
+            unit = Some(formula(picture));
+            let head = formula(picture).unwrap_or("not compared");
+            let figures = if formula(picture).is_some() { ["mean", "95 %", "max", "mid-grey"] } else { [""; 4] };
+            let [mean, p95, max, grey] = figures;
+            let _ = writeln!(text, "{}", format!("\n{head:<width$}{mean:>8}{p95:>8}{max:>8}{grey:>15}").trim_end());
+        }
         let _ = write!(text, "{:<width$}", picture.title());
         match picture.comparison.as_ref().and_then(|c| Some((c, headline(c)?))) {
             Some((found, group)) => {
@@ -142,7 +149,23 @@ fn push_summary(text: &mut String, pictures: &[&Picture]) {
             }
         }
     }
-    text.push_str("(colours that a camera meets; CIEDE2000, or Delta E ITP for PQ and HLG)\n");
+    push_wrapped(text, "", &format!("({SEEN})"));
+}
+
+/// What the figures of a summary are of.
+pub(super) const SEEN: &str =
+    "differences of colours that a camera meets; 1 is what a careful eye just sees side by side";
+
+/// The unit of a picture's figures.
+pub(super) fn formula(picture: &Picture) -> Option<&'static str> {
+    picture.comparison.as_ref().map(|c| c.formula)
+}
+
+/// Pictures of one unit after another; those that were not compared come last.
+pub(super) fn by_unit<'p>(pictures: &[&'p Picture]) -> Vec<&'p Picture> {
+    let mut sorted = pictures.to_vec();
+    sorted.sort_by_key(|p| (formula(p).is_none(), formula(p)));
+    sorted
 }
 
 fn push_limits(text: &mut String, item: &Item) {
@@ -152,7 +175,7 @@ fn push_limits(text: &mut String, item: &Item) {
         push_wrapped(text, "  ", line);
     }
     if broken.is_empty() {
-        text.push_str("  all hold\n");
+        text.push_str("  none is exceeded\n");
     }
 }
 
@@ -173,7 +196,7 @@ pub(super) fn broken(item: &Item) -> Vec<String> {
         let Some((title, worst)) = of.first() else { continue };
         let said = match worst.value {
             Some(value) => {
-                format!("{title}: {} {} {value:.3}, at most {}", worst.group.name(), worst.figure, worst.most)
+                format!("{title}: {} {} {value:.3}, limit {}", worst.group.name(), worst.figure, worst.most)
             }
             None => format!("{title}: {} could not be measured ({limit})", worst.group.name()),
         };

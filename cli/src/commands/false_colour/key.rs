@@ -66,7 +66,7 @@ fn head(canvas: &mut Canvas, job: &Job<'_>) {
     );
     let y = HEAD - 6.0;
     canvas.text([MARGIN + SWATCH + 168.0, y], "stops from mid-grey", &theme::LABEL);
-    canvas.text([OWN, y], "own colour", &theme::LABEL.anchor(Anchor::End));
+    canvas.text([OWN, y], "pure colour", &theme::LABEL.anchor(Anchor::End));
     canvas.text([WIDTH - MARGIN, y], "from: 10 bits / signal", &theme::LABEL.anchor(Anchor::End));
 }
 
@@ -119,9 +119,9 @@ fn foot(canvas: &mut Canvas, made: &ExposureCube, warning: &[String], height: f6
     }
     let top = top + LINE * warning.len() as f64;
     let lines = [
-        format!("Edges: off by {:.2} stops in the mean, {:.2} at most (neutrals, tetrahedral).", error.mean, error.max),
+        format!("Error of the edges: mean {:.2}, max {:.2} stops (neutrals, tetrahedral).", error.mean, error.max),
         "For this camera, this EI and this range alone. Not a light meter:".to_owned(),
-        "look at it on your own camera and your own monitor first.".to_owned(),
+        "test it on your own camera and your own monitor first.".to_owned(),
     ];
     for (i, line) in lines.iter().enumerate() {
         canvas.text([MARGIN, top + LINE * i as f64], line, &theme::LABEL);

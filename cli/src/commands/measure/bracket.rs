@@ -150,9 +150,9 @@ fn placed(args: &Measure, files: &[PathBuf]) -> Result<Vec<Entry>, Failure> {
                     middle.display()
                 )));
             }
-            let time = exposure
-                .time
-                .ok_or_else(|| Failure::new(format!("{} says no exposure time: give --stops", path.display())))?;
+            let time = exposure.time.ok_or_else(|| {
+                Failure::new(format!("{} has no exposure time in its EXIF: give --stops", path.display()))
+            })?;
             // Without an f-number every frame is taken to have the same.
             let stop = exposure.f_number.map_or(0.0, |n| 2.0 * log2(n));
             Ok(log2(time) - stop)
@@ -164,13 +164,13 @@ fn placed(args: &Measure, files: &[PathBuf]) -> Result<Vec<Entry>, Failure> {
     }
     let Some(text) = &args.stops else {
         return Err(Failure::new(
-            "which exposures are these? give --stops, such as -6:+6:1, or --list, or --exif-from",
+            "the exposures are unknown: give --stops, such as -6:+6:1, or --list, or --exif-from",
         ));
     };
     let stops = stops(text)?;
     if stops.len() != files.len() {
         return Err(Failure::new(format!(
-            "--stops: {text} are {} exposures, but there are {} files",
+            "--stops: {text} has {} exposures, but there are {} files",
             stops.len(),
             files.len()
         )));
@@ -228,7 +228,7 @@ fn listed(list: &Path) -> Result<Vec<Entry>, Failure> {
                 .ok_or_else(|| Failure::new(format!("{shown}:{line}: {name}: `{text}` is not a number")))
         };
         if cell(file).is_empty() {
-            return Err(Failure::new(format!("{shown}:{line}: file: no file is named")));
+            return Err(Failure::new(format!("{shown}:{line}: file: the cell is empty: give a file")));
         }
         let ei = ei.map(cell).filter(|t| !t.is_empty()).map(|t| number("ei", t)).transpose()?;
         entries.push(Entry { path: folder.join(cell(file)), stops: number("stops", cell(stops))?, ei });

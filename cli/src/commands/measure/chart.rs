@@ -23,7 +23,7 @@ pub(super) fn chart(findings: &Findings) -> Chart {
     let name = findings.measured.first().map(|m| m.measurement.used.claim().name.clone()).unwrap_or_default();
     Chart {
         title: "What the camera does".to_owned(),
-        subtitle: format!("measured from its own test frames, light by {name}"),
+        subtitle: format!("measured from test frames, light by {name}"),
         panels,
         columns: 3,
         plot: [300.0, 220.0],

@@ -40,9 +40,12 @@ pub(super) fn edited<'a>(args: &'a Measure, measured: &[Measured]) -> Result<Rat
         return Err(Failure::new("--write needs --show and --camera"));
     };
     let ratings: Option<Vec<Rating>> = measured.iter().map(rating).collect();
-    let ratings = ratings.ok_or_else(|| Failure::new("--write: at which exposure index? give --ei"))?;
+    let ratings = ratings.ok_or_else(|| Failure::new("--write: the exposure index is unknown: give --ei"))?;
     if let Some(r) = ratings.iter().find(|r| r.clip.is_none() && r.floor_stops.is_none()) {
-        return Err(Failure::new(format!("--write: neither clip nor floor was found at EI {}", r.ei)));
+        return Err(Failure::new(format!(
+            "--write: the bracket shows neither clip nor floor at EI {}: add exposures",
+            r.ei
+        )));
     }
     let was = read_document(path)?;
     let fail = |why: String| Failure::new(format!("cannot write the ratings into {}: {why}", path.display()));

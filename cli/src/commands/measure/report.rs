@@ -17,7 +17,7 @@ pub(super) fn text(findings: &Findings) -> String {
         parts.push(modes(pairs));
     }
     parts.push(wrapped(
-        "This is what the whole chain does: lens, sensor, development and codec. Shoot it again when one of them changes.",
+        "The result describes the whole chain: lens, sensor, development and codec. Measure again when one of them changes. Noise reduction in the camera flatters noise, floor and latitude.",
     ));
     parts.join("\n")
 }
@@ -52,17 +52,17 @@ fn one(measured: &Measured, snr: f64) -> String {
     );
     let name = &m.used.claim().name;
     let curve = match &m.used {
-        Used::Claimed(_) => format!("{name}, as claimed"),
-        Used::Published(_) => format!("{name}, the published one that fits best"),
+        Used::Claimed(_) => format!("{name}, as given"),
+        Used::Published(_) => format!("{name}, the published curve that fits best"),
         Used::Alike(_) => {
             let alike: Vec<&str> = m.matches.iter().filter(|f| f.alike).map(|f| f.claim.name.as_str()).collect();
             format!(
-                "cannot be told apart by this bracket: {}; light is reckoned by {name}, whose mid-grey is nearest to the meter's: name the camera's own by --curve",
+                "this bracket fits several curves: {}; light is calculated with {name}, whose mid-grey is nearest to the meter's: give the curve of the camera with --curve",
                 alike.join(", ")
             )
         }
         Used::Fitted(_, fitted) => {
-            format!("{name}, for none published fits: it strays {:.3} stops (root mean square)", fitted.rms)
+            format!("{name}, since no published curve fits: error {:.3} stops (root mean square)", fitted.rms)
         }
     };
     field(&mut text, "curve", &curve);
@@ -74,33 +74,33 @@ fn one(measured: &Measured, snr: f64) -> String {
         m.matches.iter().map(|f| format!("{} to {:.3} stops (moved {:+.2})", f.claim.name, f.rms, f.offset)).collect();
     field(&mut text, "fits", &fits.join("; "));
 
-    text += "\n             grey    clip   stops   floor   stops  offset   strays\n";
+    text += "\n             grey    clip   stops   floor   stops  offset deviation\n";
     for (c, channel) in m.channels.iter().enumerate() {
         text += &channel_line(CHANNELS[c], channel);
     }
     text += &wrapped(&format!(
-        "Codes of 10 bits, stops from the measured mid-grey. Floor: signal over noise is {}. Offset: how far the meter's mid-grey lies over the curve's; strays: the largest departure beyond it.",
+        "Levels in 10-bit codes, stops from the measured mid-grey. Floor: signal-to-noise ratio is {}. Offset: mid-grey of the meter over mid-grey of the curve, in stops. Deviation: the largest from the curve after that offset, in stops.",
         usable(snr)
     ));
 
-    text += "\n  stops   signal    code   strays   noise   noise  signal/\n";
-    text += "                   green    stops   codes   stops    noise\n";
+    text += "\n  stops   signal    code deviation  noise   noise  signal/\n";
+    text += "                   green     stops  codes   stops    noise\n";
     for shot in &m.exposures {
         let r = &shot.channels[1];
         let state = match r.state {
-            State::Good if r.coarse => "  noise under the steps of the codes",
+            State::Good if r.coarse => "  noise is smaller than a code",
             State::Good => "",
             State::Touched => "  clips in part",
             State::Clipped => "  clipped",
         };
-        let strays = r.deviation.map_or("-".to_owned(), |d| format!("{:+.3}", d - m.channels[1].offset));
+        let deviation = r.deviation.map_or("-".to_owned(), |d| format!("{:+.3}", d - m.channels[1].offset));
         let (stops, ratio) = match (r.state, r.noise_stops()) {
             (State::Good, Some(stops)) if r.noise > 0.0 => (format!("{stops:.3}"), format!("{:.1}", r.light / r.noise)),
             _ => ("-".to_owned(), "-".to_owned()),
         };
         let _ = writeln!(
             text,
-            "{:+7.2} {:8.5} {:7.1} {strays:>8} {:7.2} {stops:>7} {ratio:>8}{state}",
+            "{:+7.2} {:8.5} {:7.1} {deviation:>9} {:6.2} {stops:>7} {ratio:>8}{state}",
             shot.stops,
             r.signal,
             code(r.signal),
@@ -120,10 +120,12 @@ fn one(measured: &Measured, snr: f64) -> String {
                 -floor.stops
             ),
         ),
-        (None, Some(floor)) => {
-            field(&mut text, "latitude", &format!("{:.1} stops under mid-grey; no clip seen", -floor.stops))
-        }
-        _ => field(&mut text, "latitude", "not known: the noise could not be told"),
+        (None, Some(floor)) => field(
+            &mut text,
+            "latitude",
+            &format!("{:.1} stops under mid-grey; the bracket does not reach the clip", -floor.stops),
+        ),
+        _ => field(&mut text, "latitude", "unknown: the noise could not be measured"),
     }
     if let Some(r) = rating(measured) {
         let clip = r.clip.map(|v| format!("clip = {v}")).unwrap_or_else(|| "no clip".to_owned());
@@ -151,7 +153,7 @@ fn channel_line(name: &str, channel: &Channel) -> String {
         .floor
         .map_or(("-".to_owned(), "-".to_owned()), |f| (format!("{:.1}", code(f.signal)), format!("{:+.2}", f.stops)));
     format!(
-        "  {name:<8} {:6.1} {over}{:6.1} {:+7.2} {floor:>7} {stops:>7} {:+7.2} {:+8.2}\n",
+        "  {name:<8} {:6.1} {over}{:6.1} {:+7.2} {floor:>7} {stops:>7} {:+7.2} {:+9.2}\n",
         code(channel.grey),
         code(channel.clip.signal),
         channel.clip.stops,
@@ -165,7 +167,7 @@ fn photon_transfer(channels: &[Channel; 3]) -> String {
     text += "                   a         b         c   read noise   full well\n";
     for (c, channel) in channels.iter().enumerate() {
         let Some(n) = channel.noise else {
-            let _ = writeln!(text, "  {:<8} cannot be told", CHANNELS[c]);
+            let _ = writeln!(text, "  {:<8} could not be measured", CHANNELS[c]);
             continue;
         };
         let electrons = |light: f64| n.electrons(light).map_or("-".to_owned(), |e| format!("{e:.1} e"));

@@ -1,7 +1,8 @@
 //! What goes into a hand-off.
 
 use crate::args::{Args, Command};
-use crate::commands::{camera, false_colour};
+use crate::commands::camera;
+use crate::commands::false_colour::{self, Zone};
 use crate::disk::{Folder, NewFolder};
 use crate::drawing::{Drawing, Format as DrawingFormat};
 use crate::failure::Failure;
@@ -9,6 +10,7 @@ use crate::progress::Progress;
 use clap::Parser;
 use rushlight::audit::Figures;
 use rushlight::bake::{self, Format, Manifest, Options};
+use rushlight::difference::Difference;
 use rushlight::files::{Files, sha256};
 use rushlight::format::amf::{Amf, LookTransform, Transform, WorkingSpace};
 use rushlight::format::cdl::{self, CdlFile, Correction, Kind, Namespace, Remarks};
@@ -27,14 +29,14 @@ use std::path::Path;
 /// Folders of a hand-off, and what is in each.
 const FOLDERS: [(&str, &str); 9] = [
     ("cubes/", "a cube for each look, camera and display (.cube, .clf)"),
-    ("shots/", "the same for each shot, with its correction in it"),
+    ("shots/", "a cube for each shot, with its correction"),
     ("cdl/", "the corrections of the shots, under the shots' names"),
     ("aces/", "the look in parts, from camera to ACES to display (.clf)"),
-    ("amf/", "ACES Metadata Files that point to them"),
+    ("amf/", "ACES Metadata Files that refer to aces/"),
     ("exposure/", "exposure cubes with their keys and test frames"),
     ("stops/", "stop tables, and a card for each camera"),
-    ("reports/", "the look sheet, and what breaks each look"),
-    ("documents/", "the documents that all of it is made from"),
+    ("reports/", "the look sheet and the stress test"),
+    ("documents/", "the documents from which all of it is made"),
 ];
 
 /// A hand-off that is being made.
@@ -47,10 +49,10 @@ pub(super) struct Parcel {
     pub(super) cubes: Vec<(String, CubeSheet)>,
     /// Grades of the stress test: look, camera and display.
     pub(super) grades: Vec<(String, Grade)>,
-    /// The worst of the cubes, by set.
-    pub(super) strays: Vec<(String, f64, f64)>,
-    /// How far the parts for ACES stray, by AMF.
-    pub(super) parts_stray: Vec<(String, f64, f64)>,
+    /// Errors of the cubes: formula, mean and max.
+    pub(super) strays: Vec<(&'static str, f64, f64)>,
+    /// Errors of the parts for ACES: formula, mean and max of each AMF.
+    pub(super) parts_stray: Vec<(&'static str, f64, f64)>,
 }
 
 impl Parcel {
@@ -116,8 +118,8 @@ fn documents(parcel: &mut Parcel, file: &Path, show: &Show) -> Result<(), Failur
         let name = &source.file;
         if name.starts_with('/') || name.get(1..2) == Some(":") {
             return Err(Failure::new(format!(
-                "{name}: a document that is named from the root of a disk would not be found by whoever gets it: name it \
-                 relative to the show, and keep it beside it"
+                "{name}: a document that is named from the root of a disk would not be found by the receiver: name it \
+                 relative to the show, and store it beside the show"
             )));
         }
         let bytes = folder.read(name).map_err(|why| Failure::new(format!("cannot read {name}: {why}")))?;
@@ -159,7 +161,7 @@ fn cubes(parcel: &mut Parcel, show: &Show, options: &Options<'_>) -> Result<(), 
                     let all = options.reader.interpolations().iter().map(|k| pick(audit.plausible.by(*k)));
                     all.fold(0.0, f64::max)
                 };
-                parcel.strays.push((audit.formula().to_owned(), worst(|f| f.mean), worst(|f| f.max)));
+                parcel.strays.push((audit.formula(), worst(|f| f.mean), worst(|f| f.max)));
             }
             progress.step();
         }
@@ -168,7 +170,9 @@ fn cubes(parcel: &mut Parcel, show: &Show, options: &Options<'_>) -> Result<(), 
     let jobs = show.shot_jobs();
     let without = show.shots().keys().filter(|name| !jobs.iter().any(|job| job.shot.as_ref() == Some(*name)));
     for name in without {
-        parcel.notes.push(format!("shot {name}: the show's [[bake]] entries have no cube of its look and camera."));
+        parcel
+            .notes
+            .push(format!("Shot {name} has no cube: no [[bake]] entry of the show matches its look and camera."));
     }
     Ok(())
 }
@@ -218,9 +222,7 @@ fn aces(parcel: &mut Parcel, show: &Show, time: &str) -> Result<(), Failure> {
     };
     if working.is_none() && !show.shots().is_empty() {
         let words = show.grading().words();
-        parcel
-            .notes
-            .push(format!("No AMF for the shots: an AMF has no way to say \"{words}\". Take the cubes in shots/."));
+        parcel.notes.push(format!("No AMF for the shots: an AMF cannot state \"{words}\". Use the cubes in shots/."));
     }
     for job in jobs {
         let (look, camera, display) =
@@ -308,7 +310,7 @@ fn aces(parcel: &mut Parcel, show: &Show, time: &str) -> Result<(), Failure> {
             "parts_stray": strays,
         });
         parcel.add(&name, amf.to_xml().as_bytes(), "ACES Metadata File", Some(about))?;
-        parcel.parts_stray.push((name, strays.mean, strays.max));
+        parcel.parts_stray.push((Difference::on(&display.item).formula().title(), strays.mean, strays.max));
     }
     Ok(())
 }
@@ -319,7 +321,8 @@ fn exposure(parcel: &mut Parcel, file: &Path) -> Result<(), Failure> {
     let Command::FalseColour(args) = command(["false-colour".into(), file.into(), "--out".into(), out]) else {
         unreachable!("it is that command");
     };
-    false_colour::make(&args)?;
+    let made = false_colour::make(&args, Zone::Narrowest)?;
+    parcel.notes.extend(made.notes);
     parcel.list("exposure", |name| match name {
         _ if name.ends_with(".cube") => "exposure cube",
         _ if name.contains("_key.") => "key of an exposure cube",

@@ -42,7 +42,7 @@ impl Page {
 
 pub(super) fn readme(show: &Show, parcel: &Parcel, options: &Options<'_>) -> String {
     let mut page = Page::default();
-    page.head(&format!("{}: the look, handed on", show.title()));
+    page.head(&format!("{}: hand-off of the look", show.title()));
     page.say(
         "This folder holds the look of the show as it was seen on set, in open formats: cubes and CLFs that any \
          program reads, the corrections of the shots by the ASC CDL, and the documents in plain text that all of it \
@@ -57,21 +57,21 @@ pub(super) fn readme(show: &Show, parcel: &Parcel, options: &Options<'_>) -> Str
     strays(&mut page, parcel, options);
     held(&mut page, parcel);
     if !parcel.notes.is_empty() {
-        page.head("Mind");
+        page.head("Notes");
         parcel.notes.iter().for_each(|note| page.item("- ", note));
     }
-    page.head("Is it whole?");
-    page.say("In this folder, either of");
+    page.head("Verifying the files");
+    page.say("In this folder, run one of");
     page.gap();
     page.say("    sha256sum -c SHA256SUMS");
     page.say("    rushlight package --verify .");
     page.gap();
-    page.say("names every file that is missing or not as it was sent.");
+    page.say("It names every file that is missing or has changed.");
     page.0
 }
 
 fn order(page: &mut Page, show: &Show) {
-    page.head("In what order");
+    page.head("Order of operations");
     let mut steps = vec!["the camera's log signal".to_owned()];
     let cdl = format!("the shot's CDL ({})", show.grading().words());
     let look = "the look, which ends in the display's signal".to_owned();
@@ -93,22 +93,23 @@ fn order(page: &mut Page, show: &Show) {
     }
     page.gap();
     page.say(
-        "A cube in cubes/ is the whole way from the camera's signal to the display's, without a shot's correction; one \
-         in shots/ has it in it. Put no other conversion before or after them, and do not apply a CDL and a cube of \
-         shots/ one over the other: the correction would be there twice.",
+        "Load first: for a shot with a correction, its cube in shots/; for everything else, the cube in cubes/. A cube in \
+         cubes/ converts the camera's signal to the display's signal, without the correction of a shot; a cube in shots/ \
+         includes it. Put no other conversion before or after them, and do not apply a CDL together with a cube of \
+         shots/: the correction would be applied twice.",
     );
 }
 
 fn expects(page: &mut Page, show: &Show) {
-    page.head("What the look expects");
+    page.head("Input: the cameras");
     for (name, camera) in show.cameras() {
         let label = if camera.label == *name { String::new() } else { format!("{}: ", camera.label) };
         page.item(&format!("{name}  "), &format!("{label}{}", camera.terms));
     }
     page.gap();
     page.say(
-        "Range is that of the signal which enters the cube: a full-range cube on a legal-range signal lifts blacks and \
-         clips whites, and nothing on the monitor says so. Mid-grey is 0.18 of scene light.",
+        "The range is that of the signal at the input of the cube. A full-range cube on a legal-range signal lifts blacks \
+         and clips whites, and nothing on the monitor shows the mistake. Mid-grey is 0.18 of scene light.",
     );
 }
 
@@ -119,23 +120,23 @@ fn looks(page: &mut Page, show: &Show) {
         let steps: Vec<&str> =
             look.steps().iter().map(|s| s.name()).chain(std::iter::once(look.rendering().name())).collect();
         let said = format!("{}, revision {}: {}", look.title(), look.revision(), steps.join(", "));
-        page.item(&format!("{name}  "), &format!("{said}; documents/ has every number"));
+        page.item(&format!("{name}  "), &format!("{said}; see documents/ for the numbers"));
     }
     page.gap();
     page.say(
-        "The steps work on scene light, linear ACES AP1, in that order, the same for every camera and display; the last \
-         one gives the display's light.",
+        "The steps work on scene-linear light in ACES AP1, in that order, the same for every camera and display. The last \
+         step is the rendering, which gives display light.",
     );
 }
 
 fn gives(page: &mut Page, show: &Show) {
-    page.head("What it gives");
+    page.head("Output: the displays");
     for (name, display) in show.displays() {
         let label = if display.label == *name { String::new() } else { format!("{}: ", display.label) };
         page.item(&format!("{name}  "), &format!("{label}{}", display.terms));
     }
     page.gap();
-    page.say("The last word of a file's name before its points is the display that it is for.");
+    page.say("In the name of a cube, the word before the number of points is its display.");
 }
 
 fn shots(page: &mut Page, show: &Show) {
@@ -149,20 +150,20 @@ fn shots(page: &mut Page, show: &Show) {
         page.item(&format!("{name}  "), &said);
     }
     page.gap();
-    page.say(&format!("{}. A CDL file does not say this: pass it on with them.", show.grading().words()));
+    page.say(&format!("{}. A CDL file cannot state this: pass it on with the file.", show.grading().words()));
 }
 
 fn files(page: &mut Page, show: &Show, parcel: &Parcel) {
-    page.head("What is here");
+    page.head("Contents");
     for (folder, what, _) in parcel.folders() {
         page.item(&format!("{folder:<12}"), what);
     }
-    page.item(&format!("{:<12}", "manifest"), "manifest.json: each file, its size, its checksum, what it is of");
+    page.item(&format!("{:<12}", "manifest"), "manifest.json: each file with its size, its checksum and its purpose");
     page.gap();
     page.say(&format!(
-        "The files in amf/ are ACES Metadata Files, version 2 (Academy S-2019-001). An AMF speaks of transforms from and to \
-         ACES2065-1, so they point to the three parts in aces/: camera to ACES, the steps of the look, and its rendering on \
-         the display. Of {}, documents/ is the source: `rushlight bake` makes every cube from it again, to the byte.",
+        "The files in amf/ are ACES Metadata Files, version 2 (Academy S-2019-001). An AMF lists transforms from and to \
+         ACES2065-1, so they refer to the three parts in aces/: camera to ACES, the steps of the look, and its rendering on \
+         the display. The source of {} is documents/: `rushlight bake` makes every cube from it again, byte for byte.",
         show.title()
     ));
 }
@@ -172,60 +173,68 @@ fn held(page: &mut Page, parcel: &Parcel) {
     if parcel.grades.is_empty() {
         return;
     }
-    page.head("What breaks it");
-    page.say("Each look, through each camera to each display, was searched for what breaks it:");
+    page.head("Stress test");
+    page.say(
+        "Each look was tested for faults, with each camera and display. The result is the worst of all its properties:",
+    );
     page.gap();
     for (name, grade) in &parcel.grades {
         page.item("- ", &format!("{name}: {}", grade.name()));
     }
     page.gap();
     page.say(
-        "What does not hold is in reports/, with the light that shows it and what one would see. Shots were not \
-         searched. A search proves what it finds, never that there is nothing else.",
+        "`breaks` means that at least one property exceeds its limit, often for one saturated light alone, such as a blue \
+         LED; it does not mean that the look is unusable. reports/ names the light and the effect of each finding. Shots \
+         were not tested. A search proves what it finds, never that there is nothing else.",
     );
 }
 
 fn strays(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {
-    page.head("How true it is");
+    page.head("Error against the exact path");
     let reader = match options.reader {
         Reader::Either => "tetrahedral or trilinear, whichever is worse".to_owned(),
         one => one.name().to_owned(),
     };
     page.say(
-        "A cube is an approximation of the look; the documents are the look. Between its nodes each was compared with \
-         the exact path, on 20000 colours that a camera meets:",
+        "A cube is an approximation of the look. Each was compared with the exact path on 20000 colours that a camera meets. \
+         An error of 1 is what a careful eye just sees side by side:",
     );
     page.gap();
-    let mut worst: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
-    for (formula, mean, max) in &parcel.strays {
-        let entry = worst.entry(formula).or_default();
-        *entry = (entry.0.max(*mean), entry.1.max(*max));
+    for (formula, mean, max) in worst(&parcel.strays) {
+        page.item("- ", &format!("worst cube, {formula}: mean {mean:.2}, max {max:.2} ({reader})"));
     }
-    for (formula, (mean, max)) in worst {
-        page.item("- ", &format!("{formula}, the worst cube: {mean:.2} in the mean, {max:.2} at most ({reader})"));
+    for (formula, mean, max) in worst(&parcel.parts_stray) {
+        page.item(
+            "- ",
+            &format!(
+                "the three parts in aces/ one after the other, worst AMF, {formula}: mean {mean:.2}, max {max:.2}"
+            ),
+        );
     }
-    let parts = |pick: fn(&(String, f64, f64)) -> f64| parcel.parts_stray.iter().map(pick).fold(0.0, f64::max);
-    page.item(
-        "- ",
-        &format!(
-            "the three parts in aces/, one after the other: {:.2} in the mean, {:.2} at most, of the worst AMF. For the \
-             picture itself take the cubes or the CLFs in cubes/ and shots/.",
-            parts(|p| p.1),
-            parts(|p| p.2)
-        ),
-    );
+    page.gap();
+    page.say("For the picture itself use the cubes or the CLFs in cubes/ and shots/.");
     page.gap();
     page.say(
-        "The parts stray more than the cubes, since each of them spans all of ACEScct and two tables follow one another. \
-         The steps of a look that begins with compress hold every light that there is: they are a table over AP0, where no \
-         light lies below zero. What is beyond a table is brought to its end: signals that no light makes, of noise or of a \
-         clipped channel in a wide camera gamut; light over 223; and, in a look that does not begin with compress, \
-         whatever of a light is under -0.007 in AP1, as green is of a neon blue.",
+        "The parts have larger errors than the cubes, since each of them spans all of ACEScct and two tables follow one \
+         another. In a look that begins with compress, the table of its steps is over AP0, so that it covers every real \
+         light. Values outside a table are clamped to it: signals that no light makes, from noise or from a clipped \
+         channel in a wide camera gamut; light over 223; and, in a look that does not begin with compress, values under \
+         -0.007 in AP1, such as the green of a neon blue.",
     );
     page.gap();
     page.say(
         "A cube is not a light meter. The exposure cubes in exposure/ hold for one camera, one exposure index and one \
-         range each; the stop tables say what the signal means under the named curve, not what a sensor did. Look at \
+         range each; the stop tables state what the signal means under the named curve, not what a sensor did. Test \
          them on your own camera and monitor first.",
     );
+}
+
+/// The largest mean and the largest maximum by each formula, whose units differ.
+fn worst(errors: &[(&'static str, f64, f64)]) -> impl Iterator<Item = (&'static str, f64, f64)> {
+    let mut worst: BTreeMap<&str, (f64, f64)> = BTreeMap::new();
+    for (formula, mean, max) in errors {
+        let entry = worst.entry(formula).or_default();
+        *entry = (entry.0.max(*mean), entry.1.max(*max));
+    }
+    worst.into_iter().map(|(formula, (mean, max))| (formula, mean, max))
 }

@@ -27,7 +27,7 @@ impl Cubes {
         let path = folder.join(manifest::NAME);
         let bytes = disk::read_bytes(&path)?;
         let manifest = Manifest::parse(&bytes).map_err(|why| {
-            Failure::new(format!("--cubes: {} is no manifest of a bake that is read: {why}", path.display()))
+            Failure::new(format!("--cubes: cannot read {} as the manifest of a bake: {why}", path.display()))
         })?;
         for source in show.sources() {
             let found = manifest.sources.iter().find(|s| s.file == source.file);
@@ -56,7 +56,9 @@ impl Cubes {
                 if cubes.is_empty() {
                     let look = &jobs[0].look;
                     let folder = folder.display();
-                    return Err(Failure::new(format!("--cubes: there is no such cube of the look {look} in {folder}")));
+                    return Err(Failure::new(format!(
+                        "--cubes: {folder} has no cube of the look {look} for that camera and display: bake it"
+                    )));
                 }
                 Ok(cubes)
             }
@@ -73,7 +75,7 @@ fn checked(folder: &Path, record: &Record) -> Result<CubeSheet, Failure> {
     let path = folder.join(&record.file);
     if sha256(&disk::read_bytes(&path)?) != record.sha256 {
         let path = path.display();
-        return Err(Failure::new(format!("--cubes: {path} is not the file that its manifest tells of: bake again")));
+        return Err(Failure::new(format!("--cubes: {path} differs from the checksum in its manifest: bake again")));
     }
     let strays = record.audit.as_ref().map(|audit| {
         let reader = Reader::ALL.into_iter().find(|r| r.name() == audit.reader).unwrap_or(Reader::Either);

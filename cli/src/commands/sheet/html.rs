@@ -382,13 +382,13 @@ fn cubes(body: &mut String, cubes: &[CubeSheet]) {
     body.push_str(
         "<h2>Cubes</h2>\n<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"cubes\">\n<table class=\"cubes\">\n\
          <thead><tr><th scope=\"col\">file</th><th scope=\"col\">mean</th><th scope=\"col\">99 %</th><th scope=\"col\">max</th>\
-         <th scope=\"col\" class=\"text\">strays by</th><th scope=\"col\" class=\"text\">SHA-256</th></tr></thead>\n<tbody>\n",
+         <th scope=\"col\" class=\"text\">unit</th><th scope=\"col\" class=\"text\">SHA-256</th></tr></thead>\n<tbody>\n",
     );
     for cube in cubes {
         let _ = write!(body, "<tr><th scope=\"row\">{}</th>", escape(&cube.file));
         match &cube.strays {
             Some(s) => {
-                let formula = if s.difference == "ciede2000" { "CIEDE2000" } else { "Delta E ITP" };
+                let formula = s.formula();
                 let _ = write!(
                     body,
                     "<td>{:.2}</td><td>{:.2}</td><td>{:.2}</td><td class=\"text\">{formula}</td>",
@@ -404,8 +404,7 @@ fn cubes(body: &mut String, cubes: &[CubeSheet]) {
     let readers: Vec<&str> = readers.into_iter().collect();
     let _ = writeln!(
         body,
-        "</tbody>\n</table>\n</div>\n<p class=\"note\">How far a cube strays from the exact path between its nodes, on colours that \
-         a camera meets, {} reading. About 1 is a difference that a careful eye just sees side by side.</p>",
+        "</tbody>\n</table>\n</div>\n<p class=\"note\">Error of each cube against the exact path, for colours that a camera meets, with {} interpolation. An error of 1 is what a careful eye just sees side by side.</p>",
         if readers.is_empty() { "any".to_owned() } else { readers.join(" or ") }
     );
 }

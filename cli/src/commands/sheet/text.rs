@@ -38,7 +38,15 @@ fn push_look(text: &mut String, look: &LookSheet) {
         look.cubes.iter().filter_map(|c| Some((strays(c)?, c))).max_by(|a, b| a.0.total_cmp(&b.0))
     {
         let cubes = if look.cubes.len() == 1 { "1 cube".to_owned() } else { format!("{} cubes", look.cubes.len()) };
-        push_field(text, "cubes", &format!("{cubes}; {} strays most, by {mean:.2} in the mean", cube.file));
+        push_field(
+            text,
+            "cubes",
+            &format!(
+                "{cubes}; largest mean error {mean:.2} {}: {}",
+                cube.strays.as_ref().map_or("", |s| s.formula()),
+                cube.file
+            ),
+        );
     }
     push_stress(text, look);
 }

@@ -130,7 +130,7 @@ fn figures(case: &CaseReport, tried: bool) -> String {
             escape(&f.unit),
             holds,
             breaks,
-            f.limits.map_or("told".to_owned(), |_| chip(f.grade))
+            f.limits.map_or("no limit".to_owned(), |_| chip(f.grade))
         );
         if tried {
             let with = f.tried.map_or(String::new(), |t| {

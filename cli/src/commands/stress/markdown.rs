@@ -41,7 +41,7 @@ fn one(case: &CaseReport, tried: Option<&str>) -> String {
     let _ = writeln!(text, "| --- | ---: | ---: | ---: | --- | ---: | ---: | --- | --- |{line}");
     for f in &case.findings {
         let [holds, breaks] = limits(f);
-        let grade = if f.limits.is_some() { emphasised(f.grade) } else { "told".to_owned() };
+        let grade = if f.limits.is_some() { emphasised(f.grade) } else { "no limit".to_owned() };
         let _ = write!(
             text,
             "| {}.{} | {} | {} | {} | {} | {} | {} | {grade} | {} |",

@@ -7,9 +7,9 @@ use rushlight::stress::{
 use std::fmt::Write as _;
 
 /// What a report ends with.
-pub(super) const CAUTION: &str = "A search proves what it finds, never that there is nothing else. The lights are reckoned for a sensor that sees as \
-     the CIE 1931 observer does, which none does quite: film them with your own camera, and look at the cube on your \
-     own monitor.";
+pub(super) const CAUTION: &str = "A search proves what it finds, never that there is nothing else. The lights are calculated for a sensor with the \
+     sensitivities of the CIE 1931 observer, which no camera has exactly: film them with your own camera, and check the \
+     cube on your own monitor.";
 
 pub(super) fn report(report: &Report) -> String {
     let mut text = format!("{}: {}\n", report.show, report.grade.name());
@@ -87,7 +87,7 @@ fn one(case: &CaseReport, tried: Option<&str>) -> String {
         text.push_str(&told(finding, tried));
     }
     if tried.is_some() && case.findings.iter().all(|f| f.tried.is_none()) {
-        let _ = writeln!(text, "\nThe look begins with that step already: nothing was tried.");
+        let _ = writeln!(text, "\nThe look already begins with that step, so nothing was tried.");
     }
     for paragraph in [ends(case), cube(case)] {
         let _ = writeln!(text, "\n{}", wrap(&paragraph, COLUMNS).join("\n"));
@@ -142,10 +142,10 @@ pub(super) fn cube(case: &CaseReport) -> String {
         .collect();
     let points = case.points;
     if added.is_empty() {
-        return format!("The cube of {points} points adds to no figure more than a twentieth of what breaks it.");
+        return format!("The cube of {points} points raises no figure by more than a twentieth of its limit.");
     }
     format!(
-        "The cube of {points} points adds to {}; to the others less than a twentieth of what breaks them.",
+        "The cube of {points} points changes {}; every other figure by less than a twentieth of its limit.",
         added.join(", ")
     )
 }
@@ -242,9 +242,9 @@ fn told(finding: &FindingReport, tried: Option<&str>) -> String {
             with.grade.name()
         ));
     }
-    said.push(format!("you would see: {}", finding.means));
+    said.push(format!("effect: {}", finding.means));
     if let Some(hint) = &finding.hint {
-        said.push(format!("to change it: {hint}"));
+        said.push(format!("remedy: {hint}"));
     }
     for line in said.iter().flat_map(|s| wrap(s, 76)) {
         let _ = writeln!(text, "  {line}");

@@ -127,7 +127,7 @@ fn flag(element: &Element, name: &str) -> Result<bool, LineError> {
     match element.attribute(name) {
         None => Ok(false),
         Some("true") => Ok(true),
-        Some(other) => element.error(format!("{name} is \"true\" or left out, not \"{other}\"")),
+        Some(other) => element.error(format!("{name} must be \"true\" or absent, not \"{other}\"")),
     }
 }
 

@@ -250,7 +250,7 @@ fn what_is_wrong_is_named_with_its_line() {
         3,
         "halfDomain",
     );
-    refused(&one(&format!("<LUT1D {FLOAT} rawHalfs=\"false\"><Array dim=\"2 1\">0 1</Array></LUT1D>")), 3, "left out");
+    refused(&one(&format!("<LUT1D {FLOAT} rawHalfs=\"false\"><Array dim=\"2 1\">0 1</Array></LUT1D>")), 3, "absent");
     refused(&one(&format!("<Range {FLOAT}><minInValue>0</minInValue></Range>")), 3, "go together");
     refused(
         &one(&format!(

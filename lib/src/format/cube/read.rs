@@ -266,7 +266,7 @@ impl Reader {
         if title.len() == inner.len() {
             self.depart(Rule::Title, "the title's closing quote is missing")?;
         } else if !after.is_empty() {
-            self.depart(Rule::Title, "text after the title's closing quote, left out")?;
+            self.depart(Rule::Title, "text after the closing quote of the title is ignored")?;
         }
         Ok(text(title))
     }
@@ -289,7 +289,7 @@ impl Reader {
         if values.len() == rest.len() {
             return Ok(rest);
         }
-        self.depart(Rule::Comment, "a comment after values: a comment is a line of its own")?;
+        self.depart(Rule::Comment, "a comment after values: put it on a separate line")?;
         Ok(trim(values))
     }
 
