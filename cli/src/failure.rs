@@ -4,7 +4,7 @@ use crate::output::{COLUMNS, clean, wrap};
 use miette::{Diagnostic, GraphicalReportHandler, LabeledSpan, NamedSource, SourceCode};
 use rushlight::document::{Problem, Problems};
 use rushlight::frame::FrameError;
-use rushlight::invalid::Invalid;
+use rushlight::invalid::Refusals;
 use std::fmt;
 use std::io::{IsTerminal, Write};
 use std::path::Path;
@@ -29,8 +29,8 @@ impl Failure {
     }
 
     /// Values that a type refused, said of the command line option of the same name.
-    pub(crate) fn options(refused: Vec<Invalid>) -> Self {
-        Self::Words(refused.iter().map(|r| format!("--{r}")).collect::<Vec<_>>().join("\n"))
+    pub(crate) fn options(refused: impl Into<Refusals>) -> Self {
+        Self::Words(refused.into().iter().map(|r| format!("--{r}")).collect::<Vec<_>>().join("\n"))
     }
 
     /// A picture that cannot be read.
@@ -48,7 +48,7 @@ impl Failure {
     }
 
     /// Values that a type refused, as they are.
-    pub(crate) fn refused(refused: Vec<Invalid>) -> Self {
+    pub(crate) fn refused(refused: Refusals) -> Self {
         Self::Words(refused.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))
     }
 

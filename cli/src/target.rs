@@ -161,7 +161,7 @@ impl Target {
     /// The same, with the look and the camera that the shot names, where they are not picked.
     pub(crate) fn of_shot(mut self, shot: Option<&str>) -> Result<Self, Failure> {
         let Some(name) = shot else { return Ok(self) };
-        let of = self.show.shot(name).map_err(|refused| Failure::options(vec![refused]))?;
+        let of = self.show.shot(name).map_err(Failure::options)?;
         for (what, picked, own) in [("look", &mut self.look, &of.look), ("camera", &mut self.camera, &of.camera)] {
             match (picked.as_ref(), own) {
                 (Some(given), Some(own)) if given != own => {

@@ -7,7 +7,7 @@ use crate::audit::points::{self, FIRST};
 use crate::cube::{Cell, Curves, Interpolation, Reader, UNIT};
 use crate::difference::Difference;
 use crate::fit::{MOST_POINTS, fit};
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::look::Look;
 use crate::pipeline::Pipeline;
 use crate::shaper::shaper;
@@ -63,7 +63,7 @@ pub struct Advice {
 ///
 /// # Errors
 /// None for a pipeline that bakes.
-pub fn advise(pipeline: &Pipeline, look: &Look, made: Made) -> Result<Advice, Vec<Invalid>> {
+pub fn advise(pipeline: &Pipeline, look: &Look, made: Made) -> Result<Advice, Refusals> {
     let curves = shaper(pipeline);
     let front = made.shaper.then_some(&curves);
     let plain = |points, front| mean(pipeline, points, made.reader, front);
@@ -98,7 +98,7 @@ pub fn advise(pipeline: &Pipeline, look: &Look, made: Made) -> Result<Advice, Ve
 }
 
 /// What a fit leaves of the mean difference.
-fn gain(pipeline: &Pipeline, points: usize, reader: Reader, front: Option<&Curves>) -> Result<f64, Vec<Invalid>> {
+fn gain(pipeline: &Pipeline, points: usize, reader: Reader, front: Option<&Curves>) -> Result<f64, Refusals> {
     let table = fit(pipeline, points, reader, front)?.table;
     let difference = Difference::on(pipeline.display());
     let read = |signal: &[f64; 3], want: [f64; 3], kind| {

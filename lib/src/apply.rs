@@ -19,7 +19,7 @@ use crate::cube::{Cube, Interpolation};
 use crate::display::Display;
 use crate::frame::Frame;
 use crate::gamut::Gamut;
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::look::Look;
 use crate::pipeline::Pipeline;
 use crate::transfer::{Transfer, acescct::ACES_CCT, linear::Linear};
@@ -70,7 +70,7 @@ impl fmt::Debug for Transform {
 ///
 /// # Errors
 /// As [`Pipeline::new`].
-pub fn from_light(gamut: &Gamut, look: &Look, display: &Display) -> Result<Pipeline, Vec<Invalid>> {
+pub fn from_light(gamut: &Gamut, look: &Look, display: &Display) -> Result<Pipeline, Refusals> {
     let camera = Camera::new(Arc::new(Linear), gamut, None, Range::Full, Vec::new())?;
     Pipeline::new(&camera, look, display)
 }
@@ -80,7 +80,7 @@ impl Transform {
     ///
     /// # Errors
     /// As [`FastCube::new`].
-    pub fn cube(cube: &Cube, interpolation: Interpolation) -> Result<Self, Vec<Invalid>> {
+    pub fn cube(cube: &Cube, interpolation: Interpolation) -> Result<Self, Refusals> {
         Ok(Self { kind: Kind::Cube(FastCube::new(cube, interpolation)?) })
     }
 
@@ -88,7 +88,7 @@ impl Transform {
     ///
     /// # Errors
     /// As [`Cube::sample`] and [`FastCube::new`].
-    pub fn sampled(pipeline: &Pipeline, points: usize, kind: Interpolation) -> Result<Self, Vec<Invalid>> {
+    pub fn sampled(pipeline: &Pipeline, points: usize, kind: Interpolation) -> Result<Self, Refusals> {
         Self::cube(&pipeline.cube(points)?, kind)
     }
 
@@ -97,7 +97,7 @@ impl Transform {
     ///
     /// # Errors
     /// As [`sampled`](Self::sampled).
-    pub fn sampled_light(pipeline: &Pipeline, points: usize, kind: Interpolation) -> Result<Self, Vec<Invalid>> {
+    pub fn sampled_light(pipeline: &Pipeline, points: usize, kind: Interpolation) -> Result<Self, Refusals> {
         let domain = LIGHT.map(|light| [ACES_CCT.encode(light); 3]);
         let cube = Cube::sample_over(points, domain, |place| pipeline.apply(place.map(|v| ACES_CCT.decode(v))))?;
         Ok(Self { kind: Kind::Light(FastCube::new(&cube, kind)?) })

@@ -13,7 +13,7 @@ use crate::fit::{MOST_POINTS, Report, fit};
 use crate::format::clf::ProcessList;
 use crate::format::cube::{DEFAULT_DIGITS, WriteOptions, write_cube};
 use crate::format::device::Device;
-use crate::invalid::Invalid;
+use crate::invalid::{Invalid, Refusals};
 use crate::look::GENERATION;
 use crate::shaper::shaper;
 use crate::show::{Job, Show};
@@ -106,13 +106,13 @@ const NO_SHAPER: &str = "a .cube holds a cube or curves, not both: write CLF alo
 /// # Errors
 /// A shaper that the format does not hold, a size that no fit takes, limits of the device that the file would break, each
 /// under its key in the show.
-pub fn preflight(show: &Show, job: &Job, format: Format, options: &Options<'_>) -> Result<(), Vec<Invalid>> {
+pub fn preflight(show: &Show, job: &Job, format: Format, options: &Options<'_>) -> Result<(), Refusals> {
     if options.shaper && format != Format::Clf {
-        return Err(vec![Invalid::new("shaper", NO_SHAPER)]);
+        return Err(Invalid::new("shaper", NO_SHAPER).into());
     }
     if options.fit && job.points > MOST_POINTS {
         let message = format!("takes {MOST_POINTS} points at most, and {} are asked for", job.points);
-        return Err(vec![Invalid::new("fit", message)]);
+        return Err(Invalid::new("fit", message).into());
     }
     let Some((device, limits)) = options.device else { return Ok(()) };
     let title = title(show, job);
@@ -127,7 +127,7 @@ pub fn preflight(show: &Show, job: &Job, format: Format, options: &Options<'_>) 
 /// # Errors
 /// A job that the show does not have, a look that does not fit its display, a size that no cube has, values that the
 /// device does not take.
-pub fn bake(show: &Show, job: &Job, options: &Options<'_>) -> Result<Baked, Vec<Invalid>> {
+pub fn bake(show: &Show, job: &Job, options: &Options<'_>) -> Result<Baked, Refusals> {
     let pipeline = show.job_pipeline(job)?;
     let curves = options.shaper.then(|| shaper(&pipeline));
     let (table, report) = if options.fit {
@@ -176,7 +176,7 @@ impl Baked {
     ///
     /// # Errors
     /// Decimals that a .cube cannot have.
-    pub fn file(&self, format: Format, options: &Options<'_>) -> Result<BakedFile, Vec<Invalid>> {
+    pub fn file(&self, format: Format, options: &Options<'_>) -> Result<BakedFile, Refusals> {
         let text = match format {
             Format::Cube => {
                 let written = WriteOptions {
@@ -187,7 +187,7 @@ impl Baked {
                     clamp: false,
                 };
                 if self.table.shaper().is_some() {
-                    return Err(vec![Invalid::new("shaper", NO_SHAPER)]);
+                    return Err(Invalid::new("shaper", NO_SHAPER).into());
                 }
                 write_cube(self.table.cube(), &written)?
             }
@@ -208,7 +208,7 @@ fn file_name(stem: &str, format: Format) -> String {
 }
 
 /// Limits that were broken, under their keys in the show.
-pub(crate) fn of_device(device: &str, refused: Vec<Invalid>) -> Vec<Invalid> {
+pub(crate) fn of_device(device: &str, refused: Refusals) -> Refusals {
     refused.into_iter().map(|r| r.within(&format!("devices.{device}"))).collect()
 }
 
@@ -224,7 +224,7 @@ fn fit_line(report: &Report) -> String {
 ///
 /// # Errors
 /// As [`bake`].
-pub fn advice(show: &Show, job: &Job, options: &Options<'_>) -> Result<Advice, Vec<Invalid>> {
+pub fn advice(show: &Show, job: &Job, options: &Options<'_>) -> Result<Advice, Refusals> {
     let pipeline = show.job_pipeline(job)?;
     let most = options.device.and_then(|(_, limits)| limits.max_points).unwrap_or(MOST_ADVISED);
     let made = Made {

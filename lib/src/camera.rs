@@ -136,9 +136,9 @@ impl Camera {
         adaptation: Option<Adaptation>,
         range: Range,
         ratings: Vec<Rating>,
-    ) -> Result<Self, Vec<Invalid>> {
+    ) -> Result<Self, Refusals> {
         if !gamut.adaptation_to(&AP1, adaptation).sees(gamut.white) {
-            return Err(vec![Invalid::new("gamut", NO_WHITE)]);
+            return Err(Invalid::new("gamut", NO_WHITE).into());
         }
         let grey = range.encode(curve.encode(crate::step::MID_GREY));
         Self::check_ratings(&ratings, Some(grey))?;
@@ -151,7 +151,7 @@ impl Camera {
     ///
     /// # Errors
     /// As [`new`](Self::new), under `rating[0].ei` and so on.
-    pub fn check_ratings(ratings: &[Rating], grey: Option<f64>) -> Result<(), Vec<Invalid>> {
+    pub fn check_ratings(ratings: &[Rating], grey: Option<f64>) -> Result<(), Refusals> {
         /// Beyond any camera; each is compared with all before it.
         const MOST: usize = 500;
         let mut refusals = Refusals::new();
@@ -273,7 +273,7 @@ mod tests {
     use crate::gamut::named_gamut;
     use crate::transfer::encoding;
 
-    fn camera(range: Range, ratings: Vec<Rating>) -> Result<Camera, Vec<Invalid>> {
+    fn camera(range: Range, ratings: Vec<Rating>) -> Result<Camera, Refusals> {
         let curve = encoding("slog3").unwrap().build(None).unwrap();
         Camera::new(curve, &named_gamut("sgamut3-cine").unwrap().gamut, None, range, ratings)
     }

@@ -81,7 +81,7 @@ impl Cube {
     /// # Errors
     /// `size` out of [`SIZES`], a domain that is not finite and ascending, a wrong count of nodes, nodes that are not
     /// finite.
-    pub fn new(size: usize, domain: [[f64; 3]; 2], nodes: Vec<[f64; 3]>) -> Result<Self, Vec<Invalid>> {
+    pub fn new(size: usize, domain: [[f64; 3]; 2], nodes: Vec<[f64; 3]>) -> Result<Self, Refusals> {
         let mut refusals = Refusals::new();
         if !SIZES.contains(&size) {
             refusals.push("size", format!("{size} points: it must lie between {} and {}", SIZES.start(), SIZES.end()));
@@ -99,7 +99,7 @@ impl Cube {
     ///
     /// # Errors
     /// As [`new`](Self::new).
-    pub fn sample(size: usize, f: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Result<Self, Vec<Invalid>> {
+    pub fn sample(size: usize, f: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Result<Self, Refusals> {
         Self::sample_over(size, UNIT, f)
     }
 
@@ -111,7 +111,7 @@ impl Cube {
         size: usize,
         domain: [[f64; 3]; 2],
         f: impl Fn([f64; 3]) -> [f64; 3] + Sync,
-    ) -> Result<Self, Vec<Invalid>> {
+    ) -> Result<Self, Refusals> {
         Self::sample_steps(size, domain, |at| f(input(&domain, size, at)))
     }
 
@@ -120,7 +120,7 @@ impl Cube {
         size: usize,
         domain: [[f64; 3]; 2],
         f: impl Fn([usize; 3]) -> [f64; 3] + Sync,
-    ) -> Result<Self, Vec<Invalid>> {
+    ) -> Result<Self, Refusals> {
         let count = if SIZES.contains(&size) { size * size * size } else { 0 };
         let mut nodes = vec![[0.0; 3]; count];
         nodes.par_chunks_mut(size.max(1)).enumerate().for_each(|(row, line)| {

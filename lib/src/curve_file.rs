@@ -9,7 +9,7 @@
 mod signal;
 
 use crate::document::{Document, Problems};
-use crate::invalid::Invalid;
+use crate::invalid::{Invalid, Refusals};
 use crate::transfer::custom::{
     GammaLogCurve, GammaLogParameters, LogCurve, LogParameters, TableCurve, TableParameters, Toe,
 };
@@ -207,7 +207,7 @@ struct TableDoc {
     percent: bool,
 }
 
-type Made = Result<Arc<dyn Transfer>, Vec<Invalid>>;
+type Made = Result<Arc<dyn Transfer>, Refusals>;
 
 impl LogDoc {
     fn build(&self) -> Made {
@@ -218,14 +218,13 @@ impl LogDoc {
             }
             (None, None) => ("linear_toe", Toe::Linear { slope: None, offset: None }),
             (Some(_), Some(_)) => {
-                return Err(vec![Invalid::new(
-                    "quadratic_toe",
-                    "a curve has one toe: `linear_toe` or `quadratic_toe`",
-                )]);
+                return Err(
+                    Invalid::new("quadratic_toe", "a curve has one toe: `linear_toe` or `quadratic_toe`").into()
+                );
             }
         };
         let parameters = LogParameters {
-            log_base: self.log_base.base().map_err(|r| vec![r])?,
+            log_base: self.log_base.base().map_err(Refusals::from)?,
             log_slope: self.log_slope,
             light_gain: self.light_gain,
             light_offset: self.light_offset,
@@ -248,7 +247,7 @@ impl GammaLogDoc {
             exponent: self.exponent,
             shift: self.shift,
             black: self.black,
-            log_base: self.log_base.base().map_err(|r| vec![r])?,
+            log_base: self.log_base.base().map_err(Refusals::from)?,
             log_slope: self.log_slope,
             light_gain: self.light_gain,
             light_offset: self.light_offset,
@@ -261,7 +260,7 @@ impl GammaLogDoc {
 
 impl TableDoc {
     fn build(&self) -> Made {
-        let refuse = |key: &str, why: &str| Err(vec![Invalid::new(key, why)]);
+        let refuse = |key: &str, why: &str| Err(Invalid::new(key, why).into());
         let unit = match (self.codes, self.percent) {
             (None, false) => Unit::Signal,
             (None, true) => Unit::Percent,
@@ -269,7 +268,7 @@ impl TableDoc {
             (Some(_), true) => return refuse("percent", "signals are codes or per cent, one of the two"),
             (Some(_), false) => return refuse("codes", "must be the bits of the codes: 8, 10 or 12"),
         };
-        signal::check_points(&self.points, unit).map_err(|refused| vec![refused])?;
+        signal::check_points(&self.points, unit).map_err(Refusals::from)?;
         let points = self.points.iter().map(|[stops, signal]| [*stops, unit.signal(*signal)]).collect();
         TableCurve::new(&TableParameters { points, black: self.black.map(|black| unit.signal(black)) }).map(shared)
     }
@@ -305,7 +304,7 @@ pub fn parse(name: &str, text: &str) -> Result<CurveFile, Problems> {
     }
     let mut transfer = None;
     for (key, made) in made {
-        let sound = made.and_then(|curve| signal::check(&*curve).map(|()| curve).map_err(|refused| vec![refused]));
+        let sound = made.and_then(|curve| signal::check(&*curve).map(|()| curve).map_err(Refusals::from));
         match sound {
             Ok(curve) => transfer = Some(curve),
             Err(refused) => document.refuse_standing(key, refused),

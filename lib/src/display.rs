@@ -12,7 +12,7 @@ use crate::adaptation::Adaptation;
 use crate::camera::Range;
 use crate::chromaticity::{D65, Xy};
 use crate::gamut::{BT709, BT2020, Gamut, NO_WHITE, P3_D65, P3_DCI};
-use crate::invalid::{Invalid, Parameter, Refusals};
+use crate::invalid::{Parameter, Refusals};
 use crate::transfer::bt1886::Bt1886;
 use crate::transfer::gamma::{GAMMA22, GAMMA24, GAMMA26, Gamma};
 use crate::transfer::hlg::HlgDisplay;
@@ -252,7 +252,7 @@ impl Display {
     /// # Errors
     /// Values out of [`PEAK`], [`BLACK`] and [`DIFFUSE_WHITE`], a diffuse white above the peak, a black at or above
     /// white or where the EOTF has none, a white to keep that lies outside the display's triangle.
-    pub fn new(settings: DisplaySettings) -> Result<Self, Vec<Invalid>> {
+    pub fn new(settings: DisplaySettings) -> Result<Self, Refusals> {
         let s = settings;
         let mut refusals = Refusals::new();
         refusals.bound(&PEAK, s.peak);

@@ -28,7 +28,7 @@ mod tensors;
 use crate::audit::points;
 use crate::cube::{Cube, Curves, Interpolation, Reader, Shaped, UNIT};
 use crate::difference::Difference;
-use crate::invalid::Invalid;
+use crate::invalid::{Invalid, Refusals};
 use crate::pipeline::Pipeline;
 use normal::{Field, Normal, Reach};
 use seen::Seen;
@@ -85,7 +85,7 @@ pub struct Report {
 ///
 /// # Errors
 /// As [`fit_to`].
-pub fn fit(pipeline: &Pipeline, size: usize, reader: Reader, shaper: Option<&Curves>) -> Result<Fitted, Vec<Invalid>> {
+pub fn fit(pipeline: &Pipeline, size: usize, reader: Reader, shaper: Option<&Curves>) -> Result<Fitted, Refusals> {
     let [least, most] = PLAUSIBLE;
     let plausible = size.min(MOST_POINTS).pow(3).saturating_mul(3).clamp(least, most);
     let target = Target {
@@ -101,11 +101,11 @@ pub fn fit(pipeline: &Pipeline, size: usize, reader: Reader, shaper: Option<&Cur
 ///
 /// # Errors
 /// A size that no cube has or beyond [`MOST_POINTS`], curves that [`Shaped`] refuses, values that are not finite.
-pub fn fit_to(target: &Target<'_>, size: usize, reader: Reader) -> Result<Fitted, Vec<Invalid>> {
-    crate::cube::check_points("points", size).map_err(|refused| vec![refused])?;
+pub fn fit_to(target: &Target<'_>, size: usize, reader: Reader) -> Result<Fitted, Refusals> {
+    crate::cube::check_points("points", size).map_err(Refusals::from)?;
     if size > MOST_POINTS {
         let message = format!("{size} are too many for a fit, which takes {MOST_POINTS} at most: bake without it");
-        return Err(vec![Invalid::new("points", message)]);
+        return Err(Invalid::new("points", message).into());
     }
     let kinds = reader.interpolations();
     let seen = Seen::of(target, size)?;

@@ -6,7 +6,7 @@
 
 use crate::adaptation::Adaptation;
 use crate::chromaticity::{ACES, D65, DCI, E, Xy};
-use crate::invalid::{Invalid, Refusals};
+use crate::invalid::Refusals;
 use nalgebra::{Matrix3, Vector3};
 
 /// Three primaries, a white, and the adaptation that carries this white to another one.
@@ -71,7 +71,7 @@ impl Gamut {
     ///
     /// # Errors
     /// Each refusal under the key `primaries` or `white`.
-    pub fn new(primaries: [Xy; 3], white: Xy, adaptation: Adaptation) -> Result<Self, Vec<Invalid>> {
+    pub fn new(primaries: [Xy; 3], white: Xy, adaptation: Adaptation) -> Result<Self, Refusals> {
         let gamut = Self { primaries, white, adaptation };
         let mut refusals = Refusals::new();
         let all = primaries.iter().chain([&white]);

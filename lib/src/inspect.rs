@@ -6,7 +6,7 @@
 use crate::cube::{Cube, Interpolation, Table, UNIT};
 use crate::format::clf::{self, ProcessList};
 use crate::format::cube::{CubeFile, Warning};
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use serde::Serialize;
 
 /// The version of the report's shape.
@@ -187,7 +187,7 @@ pub fn inspect(file: &CubeFile) -> Inspection {
 ///
 /// # Errors
 /// An output that is not finite.
-pub fn inspect_list(list: &ProcessList, departures: &[clf::Departure]) -> Result<Inspection, Vec<Invalid>> {
+pub fn inspect_list(list: &ProcessList, departures: &[clf::Departure]) -> Result<Inspection, Refusals> {
     let size = list.largest_cube().unwrap_or(33);
     let table = Table::from(Cube::sample(size, |rgb| list.apply(rgb))?);
     Ok(Inspection {

@@ -1,6 +1,7 @@
 //! What is wrong with a value, said once, in words that say what would be right.
 
 use std::fmt;
+use std::ops::Deref;
 
 /// A value that a validated type refused: which key, and what would be right.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -79,8 +80,8 @@ impl Parameter {
     }
 }
 
-/// Gathers refusals, so that a type can report all that is wrong with it in one go.
-#[derive(Debug, Default)]
+/// All that a type refuses, gathered so that it is said in one go. As an error it is never empty.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Refusals(Vec<Invalid>);
 
 impl Refusals {
@@ -112,14 +113,73 @@ impl Refusals {
     }
 
     /// `made` when nothing was refused, else every refusal.
-    pub fn finish<T>(self, made: impl FnOnce() -> T) -> Result<T, Vec<Invalid>> {
-        if self.0.is_empty() { Ok(made()) } else { Err(self.0) }
+    pub fn finish<T>(self, made: impl FnOnce() -> T) -> Result<T, Self> {
+        if self.0.is_empty() { Ok(made()) } else { Err(self) }
+    }
+}
+
+impl fmt::Display for Refusals {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (i, invalid) in self.0.iter().enumerate() {
+            write!(f, "{}{invalid}", if i == 0 { "" } else { "; " })?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for Refusals {}
+
+impl Deref for Refusals {
+    type Target = [Invalid];
+
+    fn deref(&self) -> &[Invalid] {
+        &self.0
+    }
+}
+
+impl From<Invalid> for Refusals {
+    fn from(invalid: Invalid) -> Self {
+        Self(vec![invalid])
+    }
+}
+
+impl From<Vec<Invalid>> for Refusals {
+    fn from(all: Vec<Invalid>) -> Self {
+        Self(all)
+    }
+}
+
+impl FromIterator<Invalid> for Refusals {
+    fn from_iter<I: IntoIterator<Item = Invalid>>(all: I) -> Self {
+        Self(all.into_iter().collect())
+    }
+}
+
+impl IntoIterator for Refusals {
+    type Item = Invalid;
+    type IntoIter = std::vec::IntoIter<Invalid>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.0.into_iter()
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// What is refused goes up through any error of a program.
+    #[test]
+    fn refusals_are_one_error() {
+        fn made() -> Result<(), Box<dyn std::error::Error>> {
+            let mut refusals = Refusals::new();
+            refusals.push("a", "is wrong");
+            refusals.push("b", "is wrong, too");
+            refusals.finish(|| ())?;
+            Ok(())
+        }
+        assert_eq!(made().unwrap_err().to_string(), "a: is wrong; b: is wrong, too");
+    }
 
     #[test]
     fn a_number_out_of_bounds_is_named_in_few_digits() {

@@ -9,7 +9,7 @@ pub use sampler::Sampler;
 
 use crate::camera::Camera;
 use crate::display::Display;
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::look::Look;
 use crate::math::bounded;
 use crate::shot::{Grade, Order, Space};
@@ -48,7 +48,7 @@ impl Pipeline {
     ///
     /// # Errors
     /// What the look's rendering gets wrong on this display, by key within the look's last step.
-    pub fn new(camera: &Camera, look: &Look, display: &Display) -> Result<Self, Vec<Invalid>> {
+    pub fn new(camera: &Camera, look: &Look, display: &Display) -> Result<Self, Refusals> {
         let rendering = look.rendering().compile(display.picture_white(), display.peak_ratio())?;
         Ok(Self {
             camera: camera.clone(),

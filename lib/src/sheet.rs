@@ -23,7 +23,7 @@ use crate::difference::{Difference, Formula};
 use crate::display::Display;
 use crate::exposure::{Level, Limit, Settings, StopTable};
 use crate::files::{Source, sha256};
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::look::Look;
 use crate::math;
 use crate::pipeline::Pipeline;
@@ -326,7 +326,7 @@ impl CameraSheet {
     ///
     /// # Errors
     /// As [`StopTable::all`].
-    pub fn of(name: &str, entry: &Entry<Camera>) -> Result<Self, Vec<Invalid>> {
+    pub fn of(name: &str, entry: &Entry<Camera>) -> Result<Self, Refusals> {
         let Entry { label, terms, item: camera } = entry;
         let level = |stops: f64| {
             let signal = camera.encode(grey(stops))[1];
@@ -358,7 +358,7 @@ impl DisplaySheet {
     ///
     /// # Errors
     /// What the look gets wrong on the display.
-    pub fn of(name: &str, entry: &Entry<Display>, look: &Look, camera: &Camera) -> Result<Self, Vec<Invalid>> {
+    pub fn of(name: &str, entry: &Entry<Display>, look: &Look, camera: &Camera) -> Result<Self, Refusals> {
         let Entry { label, terms, item: display } = entry;
         let (path, base) = (Pipeline::new(camera, look, display)?, Pipeline::new(camera, &plain(), display)?);
         let lab = Difference::lab_on(display);

@@ -4,7 +4,7 @@
 //! all shots of a show.
 
 use crate::camera::Range;
-use crate::invalid::Invalid;
+use crate::invalid::{Invalid, Refusals};
 use crate::step::cdl::{Cdl, CdlNumbers};
 use crate::step::cube::LogSpace;
 
@@ -144,7 +144,7 @@ impl Grading {
     ///
     /// # Errors
     /// As [`Cdl::new`].
-    pub fn grade(&self, numbers: CdlNumbers) -> Result<Grade, Vec<Invalid>> {
+    pub fn grade(&self, numbers: CdlNumbers) -> Result<Grade, Refusals> {
         Ok(Grade { cdl: Cdl::new(numbers, self.clamp)?, order: self.order, space: self.space.clone() })
     }
 }

@@ -15,7 +15,7 @@ use crate::display::{Display, DisplaySettings};
 use crate::document::Problems;
 use crate::files::{Files, Recorder, Source};
 use crate::format::device::Device;
-use crate::invalid::Invalid;
+use crate::invalid::{Invalid, Refusals};
 use crate::look::Look;
 use crate::pipeline::Pipeline;
 use crate::shot::{Grade, Grading, Shot, file_part};
@@ -193,7 +193,7 @@ impl Show {
     ///
     /// # Errors
     /// A name that the show does not have, under `look`, `camera` or `display`; or what the look gets wrong on the display.
-    pub fn pipeline(&self, look: &str, camera: &str, display: &str) -> Result<Pipeline, Vec<Invalid>> {
+    pub fn pipeline(&self, look: &str, camera: &str, display: &str) -> Result<Pipeline, Refusals> {
         let look = find(&self.looks, "look", look);
         let camera = find(&self.cameras, "camera", camera);
         let display = find(&self.displays, "display", display);
@@ -207,7 +207,7 @@ impl Show {
     ///
     /// # Errors
     /// As [`pipeline`](Self::pipeline); a shot that the show does not have, under `shot`.
-    pub fn job_pipeline(&self, job: &Job) -> Result<Pipeline, Vec<Invalid>> {
+    pub fn job_pipeline(&self, job: &Job) -> Result<Pipeline, Refusals> {
         let pipeline = self.pipeline(&job.look, &job.camera, &job.display)?;
         let grade = job.shot.as_ref().map(|shot| self.grade(shot)).transpose()?;
         Ok(pipeline.with_grade(grade))
@@ -217,8 +217,8 @@ impl Show {
     ///
     /// # Errors
     /// As [`shot`](Self::shot).
-    pub fn grade(&self, shot: &str) -> Result<Grade, Vec<Invalid>> {
-        self.grading.grade(self.shot(shot).map_err(|refused| vec![refused])?.numbers)
+    pub fn grade(&self, shot: &str) -> Result<Grade, Refusals> {
+        self.grading.grade(self.shot(shot).map_err(Refusals::from)?.numbers)
     }
 
     /// A shot by name.

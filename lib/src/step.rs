@@ -31,7 +31,7 @@ pub(crate) use written::{phrase, unit};
 
 use crate::cube::Cube;
 use crate::gamut::AP1;
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::setting::{Shape, Shaped, Value};
 use crate::transfer::Transfer;
 use cdl::CdlNumbers;
@@ -84,7 +84,7 @@ pub trait StepSettings: Shaped + Serialize + DeserializeOwned + Default + Clone 
     ///
     /// # Errors
     /// Everything that the settings get wrong, by key.
-    fn make(&self, with: &dyn Context) -> Result<Maths, Vec<Invalid>>;
+    fn make(&self, with: &dyn Context) -> Result<Maths, Refusals>;
 
     /// What the step does, in sentences; `stated` tells which settings a document states.
     fn describe(&self, stated: &dyn Fn(&str) -> bool) -> String;
@@ -109,19 +109,19 @@ pub trait Context {
     ///
     /// # Errors
     /// Under `curve` or `ei`: what is wrong with it.
-    fn curve(&self, name: &CurveName, ei: Option<u32>) -> Result<Arc<dyn Transfer>, Vec<Invalid>>;
+    fn curve(&self, name: &CurveName, ei: Option<u32>) -> Result<Arc<dyn Transfer>, Refusals>;
 
     /// The cube of a file.
     ///
     /// # Errors
     /// Under an empty key: why it cannot be read.
-    fn cube(&self, file: &str) -> Result<Arc<Cube>, Vec<Invalid>>;
+    fn cube(&self, file: &str) -> Result<Arc<Cube>, Refusals>;
 
     /// The correction `id` of a file, or its only one.
     ///
     /// # Errors
     /// Under `file` or `id`: why there is none.
-    fn correction(&self, file: &str, id: Option<&str>) -> Result<CdlNumbers, Vec<Invalid>>;
+    fn correction(&self, file: &str, id: Option<&str>) -> Result<CdlNumbers, Refusals>;
 }
 
 /// A kind of step, for lists and forms.
@@ -215,7 +215,7 @@ macro_rules! steps {
                 match self { $(Self::$variant(settings) => settings.base().values(),)+ }
             }
 
-            fn make(&self, with: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+            fn make(&self, with: &dyn Context) -> Result<Maths, Refusals> {
                 match self { $(Self::$variant(settings) => settings.make(with),)+ }
             }
 
@@ -249,7 +249,7 @@ steps! {
 }
 
 /// Both results, or the refusals of both.
-pub(crate) fn both<A, B>(a: Result<A, Vec<Invalid>>, b: Result<B, Vec<Invalid>>) -> Result<(A, B), Vec<Invalid>> {
+pub(crate) fn both<A, B>(a: Result<A, Refusals>, b: Result<B, Refusals>) -> Result<(A, B), Refusals> {
     match (a, b) {
         (Ok(a), Ok(b)) => Ok((a, b)),
         (a, b) => Err(a.err().into_iter().chain(b.err()).flatten().collect()),
@@ -257,7 +257,7 @@ pub(crate) fn both<A, B>(a: Result<A, Vec<Invalid>>, b: Result<B, Vec<Invalid>>)
 }
 
 /// The refusals of a table within another, under its key.
-pub(crate) fn within<T>(key: &str, made: Result<T, Vec<Invalid>>) -> Result<T, Vec<Invalid>> {
+pub(crate) fn within<T>(key: &str, made: Result<T, Refusals>) -> Result<T, Refusals> {
     made.map_err(|refused| refused.into_iter().map(|r| r.within(key)).collect())
 }
 

@@ -51,7 +51,7 @@ use crate::camera::Camera;
 use crate::cube::{Cube, Reader};
 use crate::difference::Difference;
 use crate::display::Display;
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::look::Look;
 use crate::math;
 use crate::pipeline::Pipeline;
@@ -297,7 +297,7 @@ impl Found {
 ///
 /// # Errors
 /// A look that does not fit the display, a size that no cube has.
-pub fn stress(subject: &Subject<'_>, limits: &Limits) -> Result<Stress, Vec<Invalid>> {
+pub fn stress(subject: &Subject<'_>, limits: &Limits) -> Result<Stress, Refusals> {
     static NEVER: AtomicBool = AtomicBool::new(false);
     Ok(stress_until(subject, limits, &NEVER)?.expect("nothing stops it"))
 }
@@ -306,7 +306,7 @@ pub fn stress(subject: &Subject<'_>, limits: &Limits) -> Result<Stress, Vec<Inva
 ///
 /// # Errors
 /// Those of [`stress`].
-pub fn stress_until(subject: &Subject<'_>, limits: &Limits, stop: &AtomicBool) -> Result<Option<Stress>, Vec<Invalid>> {
+pub fn stress_until(subject: &Subject<'_>, limits: &Limits, stop: &AtomicBool) -> Result<Option<Stress>, Refusals> {
     search_for(&PROPERTIES.map(|p| p.0), subject, limits, stop)
 }
 
@@ -316,7 +316,7 @@ fn search_for(
     subject: &Subject<'_>,
     limits: &Limits,
     stop: &AtomicBool,
-) -> Result<Option<Stress>, Vec<Invalid>> {
+) -> Result<Option<Stress>, Refusals> {
     let Subject { look, display, reader, .. } = *subject;
     with_run(subject, stop, |run| {
         let (exact, sweep) = (&run.exact, Sweep::of(&run.rays, &run.exact));
@@ -355,11 +355,7 @@ fn search_for(
 }
 
 /// Makes all that a search needs of a subject.
-fn with_run<R>(
-    subject: &Subject<'_>,
-    stop: &AtomicBool,
-    search: impl FnOnce(&Run<'_>) -> R,
-) -> Result<R, Vec<Invalid>> {
+fn with_run<R>(subject: &Subject<'_>, stop: &AtomicBool, search: impl FnOnce(&Run<'_>) -> R) -> Result<R, Refusals> {
     let Subject { look, camera, display, correction, points, .. } = *subject;
     let pipeline = Pipeline::new(camera, look, display)?.with_grade(correction.cloned());
     let (bare, even) = (neutral::untinted(look), correction.and_then(Correction::even));
@@ -455,7 +451,7 @@ impl Try {
     ///
     /// # Errors
     /// An amount that the step refuses.
-    pub fn on(&self, look: &Look) -> Result<Option<Look>, Vec<Invalid>> {
+    pub fn on(&self, look: &Look) -> Result<Option<Look>, Refusals> {
         let mut steps = look.steps().to_vec();
         match self {
             Self::Compress if look.begins_with_compress() => return Ok(None),

@@ -22,8 +22,8 @@ use std::process::ExitCode;
 const SET: &str = "plausible";
 
 pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
-    args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
-    check_digits("digits", args.digits).map_err(|r| Failure::options(vec![r]))?;
+    args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
+    check_digits("digits", args.digits).map_err(Failure::options)?;
     let limits = limits(args)?;
     let target = target::load(&args.of.file, &args.of.pick)?;
     let jobs = jobs(&target, args)?;
@@ -149,7 +149,7 @@ fn jobs(target: &Target, args: &Bake) -> Result<Vec<Job>, Failure> {
 
 /// The cubes of the shots that were named, or of all.
 fn shot_jobs(show: &Show, named: &[String]) -> Result<Vec<Job>, Failure> {
-    named.iter().try_for_each(|name| show.shot(name).map(|_| ())).map_err(|r| Failure::options(vec![r]))?;
+    named.iter().try_for_each(|name| show.shot(name).map(|_| ())).map_err(Failure::options)?;
     if show.shots().is_empty() {
         return Err(Failure::new("--shots: the show has no shots: add them under [[shots]]"));
     }

@@ -10,7 +10,7 @@ use crate::output::{self, COLUMNS, push_field, short, wrap};
 use crate::target;
 use rushlight::camera::{Camera, Rating};
 use rushlight::exposure::{HIGHLIGHT, Level, Limit, Mark, Settings, StopTable, reckon};
-use rushlight::invalid::Invalid;
+use rushlight::invalid::Refusals;
 use rushlight::show::{Entry, Show};
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -93,7 +93,7 @@ fn drawn(report: &Report<'_>) -> Result<Drawing, Failure> {
 }
 
 fn tables(name: &str, camera: &Camera, args: &Args, settings: &Settings) -> Result<Vec<StopTable>, Failure> {
-    let fail = |refused: Vec<Invalid>| {
+    let fail = |refused: Refusals| {
         let (ours, camera): (Vec<_>, Vec<_>) = refused.into_iter().partition(|r| r.key != "curve");
         let camera: Vec<String> = camera.iter().map(|r| format!("camera {name}: {r}")).collect();
         if camera.is_empty() { Failure::options(ours) } else { Failure::new(camera.join("\n")) }
@@ -111,7 +111,7 @@ pub(crate) fn rating(name: &str, camera: &Camera, ei: f64, allowed: bool) -> Res
         return Ok((*rating, None));
     }
     if allowed {
-        let reckoned = reckon(camera, ei).map_err(|refused| Failure::options(vec![refused]))?;
+        let reckoned = reckon(camera, ei).map_err(Failure::options)?;
         return Ok((reckoned.0, Some(reckoned.1)));
     }
     let mut known: Vec<f64> = camera.ratings().iter().map(|r| r.ei).collect();

@@ -26,7 +26,7 @@ pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
         return Err(Failure::new("--id, --column: for corrections, not for tables"));
     }
     let kind = Kind::needed(out)?;
-    args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
+    args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
     let sources = inputs.iter().map(|path| Source::load(path)).collect::<Result<Vec<_>, _>>()?;
     let title = args.title.clone().unwrap_or_else(|| sources[0].title().to_owned());
     let (contents, said) = match whole(&sources, args, kind) {

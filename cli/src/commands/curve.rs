@@ -108,7 +108,7 @@ fn find(args: &Curve) -> Result<Described, Failure> {
         light: found.light,
         signal: found.signal.to_owned(),
         ei: args.ei.or(found.base_rating),
-        transfer: found.build(args.ei).map_err(|r| Failure::options(vec![r]))?,
+        transfer: found.build(args.ei).map_err(Failure::options)?,
     })
 }
 

@@ -22,7 +22,7 @@ use rushlight::exposure::{
 use rushlight::files::sha256;
 use rushlight::format::cube::check_digits;
 use rushlight::frame::{Depth, Format, Frame, Info};
-use rushlight::invalid::Invalid;
+use rushlight::invalid::{Invalid, Refusals};
 use rushlight::show::{Entry, Show};
 use serde::Serialize;
 use std::collections::BTreeSet;
@@ -137,8 +137,8 @@ pub(crate) struct Made {
 
 /// Writes the cubes with what goes beside them.
 pub(crate) fn make(args: &Args, zone: Zone) -> Result<Made, Failure> {
-    args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
-    check_digits("digits", args.digits).map_err(|r| Failure::options(vec![r]))?;
+    args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
+    check_digits("digits", args.digits).map_err(Failure::options)?;
     let show = target::load_show(&args.of.show, &args.of.camera)?;
     let display = display(&show, args.display.as_deref())?;
     let device = target::device(&show, args.device.as_deref())?;
@@ -193,7 +193,7 @@ pub(crate) fn make(args: &Args, zone: Zone) -> Result<Made, Failure> {
     let progress = Progress::new(jobs.len(), "{pos}/{len} cubes, {eta} left");
     for (study, job) in &jobs {
         let camera = &show.cameras()[study.name].item;
-        let fail = |r: Vec<Invalid>| Failure::new(format!("camera {}: {}", study.name, said(&r)));
+        let fail = |r: Refusals| Failure::new(format!("camera {}: {}", study.name, said(&r)));
         let made =
             ExposureCube::new(camera, study.rating.as_ref(), study.from.is_some(), &display.1.item, &job.options)
                 .map_err(fail)?;
@@ -255,7 +255,7 @@ fn said(refused: &[Invalid]) -> String {
     refused.iter().map(line).collect::<Vec<_>>().join("\n")
 }
 
-fn refused(refused: Vec<Invalid>) -> Failure {
+fn refused(refused: Refusals) -> Failure {
     Failure::new(said(&refused))
 }
 

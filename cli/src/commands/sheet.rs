@@ -18,7 +18,7 @@ use pictures::Pictures;
 use rushlight::cube::Reader;
 use rushlight::files::Source;
 use rushlight::frame::Frame;
-use rushlight::invalid::Invalid;
+use rushlight::invalid::Refusals;
 use rushlight::sheet::{CameraSheet, DisplaySheet, HeldSheet, LookSheet, Report, SCHEMA, ShotSheet};
 use rushlight::show::{Job, Show};
 use rushlight::stress::CaseReport;
@@ -135,7 +135,7 @@ fn look_sheet(
     let displays: BTreeSet<&String> = jobs.iter().map(|job| &job.display).collect();
     let first = &show.cameras()[&jobs[0].camera].item;
     let camera = |name: &&String| {
-        let fail = |refused: Vec<Invalid>| {
+        let fail = |refused: Refusals| {
             Failure::new(refused.iter().map(|r| format!("camera {name}: {r}")).collect::<Vec<_>>().join("\n"))
         };
         CameraSheet::of(name, &show.cameras()[*name]).map_err(fail)

@@ -29,7 +29,7 @@ const FORMATS: [(&str, Format); 4] =
     [("text", Format::Text), ("json", Format::Json), ("markdown", Format::Markdown), ("html", Format::Html)];
 
 pub(crate) fn run(args: &Stress) -> Result<ExitCode, Failure> {
-    args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
+    args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
     let wanted = if args.json { vec![(Format::Json, None)] } else { formats::wanted(&args.format, &FORMATS)? };
     let step = args.step.as_deref().map(Try::parse).transpose();
     let step = step.map_err(|why| Failure::new(format!("--try: {why}")))?;

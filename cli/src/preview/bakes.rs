@@ -50,7 +50,7 @@ pub(super) struct Asked {
 
 impl Asked {
     pub(super) fn new(points: Option<usize>, screen: &str, within: Option<f64>) -> Result<Self, Refusal> {
-        let points = check_points("points", points.unwrap_or(POINTS)).map_err(|refused| vec![refused])?;
+        let points = check_points("points", points.unwrap_or(POINTS)).map_err(rushlight::invalid::Refusals::from)?;
         if points > MOST_POINTS {
             return Err(Refusal::bad(format!("points: {points} is more than a page is given, {MOST_POINTS}")));
         }
@@ -168,7 +168,7 @@ fn ends(camera: &Camera, ei: Option<f64>) -> Result<Ends, Refusal> {
         ),
         None => camera.ratings().first(),
     };
-    Ok(Ends::of(camera, rating, false).map_err(|refused| vec![refused])?)
+    Ok(Ends::of(camera, rating, false).map_err(rushlight::invalid::Refusals::from)?)
 }
 
 /// One colour after every stage.

@@ -2,7 +2,7 @@
 
 use crate::failure::Failure;
 use axum::http::StatusCode;
-use rushlight::invalid::Invalid;
+use rushlight::invalid::Refusals;
 use serde_json::{Value as Json, json};
 
 /// What a page is told instead of an answer.
@@ -40,8 +40,8 @@ impl From<Failure> for Refusal {
     }
 }
 
-impl From<Vec<Invalid>> for Refusal {
-    fn from(refused: Vec<Invalid>) -> Self {
+impl From<Refusals> for Refusal {
+    fn from(refused: Refusals) -> Self {
         Self::from(Failure::refused(refused))
     }
 }

@@ -2,7 +2,7 @@
 
 use super::{Cube, Curves, Interpolation, Table};
 use crate::camera::Range;
-use crate::invalid::Invalid;
+use crate::invalid::{Invalid, Refusals};
 
 /// 0 to 1 in each channel.
 pub const UNIT: [[f64; 3]; 2] = [[0.0; 3], [1.0; 3]];
@@ -12,7 +12,7 @@ impl Cube {
     ///
     /// # Errors
     /// A size that no cube has.
-    pub fn resized(&self, size: usize) -> Result<Self, Vec<Invalid>> {
+    pub fn resized(&self, size: usize) -> Result<Self, Refusals> {
         self.resampled(size, self.domain())
     }
 
@@ -21,7 +21,7 @@ impl Cube {
     ///
     /// # Errors
     /// A size or a domain that no cube has.
-    pub fn resampled(&self, size: usize, domain: [[f64; 3]; 2]) -> Result<Self, Vec<Invalid>> {
+    pub fn resampled(&self, size: usize, domain: [[f64; 3]; 2]) -> Result<Self, Refusals> {
         if size == self.size() && domain == self.domain() {
             return Ok(self.clone());
         }
@@ -32,7 +32,7 @@ impl Cube {
     ///
     /// # Errors
     /// A size that no cube has.
-    pub fn from_curves(curves: &Curves, size: usize) -> Result<Self, Vec<Invalid>> {
+    pub fn from_curves(curves: &Curves, size: usize) -> Result<Self, Refusals> {
         Self::sample_over(size, curves.domain(), |rgb| curves.at(rgb))
     }
 
@@ -41,9 +41,9 @@ impl Cube {
     ///
     /// # Errors
     /// No tables, a size or a domain that no cube has.
-    pub fn concatenated(tables: &[Table], size: usize, domain: [[f64; 3]; 2]) -> Result<Self, Vec<Invalid>> {
+    pub fn concatenated(tables: &[Table], size: usize, domain: [[f64; 3]; 2]) -> Result<Self, Refusals> {
         if tables.is_empty() {
-            return Err(vec![Invalid::new("tables", "none: at least one is needed")]);
+            return Err(Invalid::new("tables", "none: at least one is needed").into());
         }
         Self::sample_over(size, domain, |rgb| {
             tables.iter().fold(rgb, |rgb, table| table.at(rgb, Interpolation::Tetrahedral))
@@ -55,7 +55,7 @@ impl Cube {
     ///
     /// # Errors
     /// None for a domain of sane magnitude.
-    pub fn with_input_range(&self, from: Range, to: Range) -> Result<Self, Vec<Invalid>> {
+    pub fn with_input_range(&self, from: Range, to: Range) -> Result<Self, Refusals> {
         let domain = self.domain().map(|bound| bound.map(|v| to.encode(from.decode(v))));
         Self::new(self.size(), domain, self.nodes().to_vec())
     }
@@ -64,7 +64,7 @@ impl Cube {
     ///
     /// # Errors
     /// None for nodes of sane magnitude.
-    pub fn with_output_range(&self, from: Range, to: Range) -> Result<Self, Vec<Invalid>> {
+    pub fn with_output_range(&self, from: Range, to: Range) -> Result<Self, Refusals> {
         let nodes = self.nodes().iter().map(|n| n.map(|v| to.encode(from.decode(v)))).collect();
         Self::new(self.size(), self.domain(), nodes)
     }

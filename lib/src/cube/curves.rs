@@ -1,6 +1,6 @@
 //! The 1D table: one curve per channel, with straight lines between its entries.
 
-use crate::invalid::{Invalid, Refusals};
+use crate::invalid::Refusals;
 
 /// Entries that a 1D table may have (Cube LUT Specification 1.0, 2013).
 pub const ENTRIES: std::ops::RangeInclusive<usize> = 2..=65536;
@@ -19,7 +19,7 @@ impl Curves {
     ///
     /// # Errors
     /// A count of entries out of [`ENTRIES`], a domain that is not finite and ascending, entries that are not finite.
-    pub fn new(domain: [[f64; 3]; 2], entries: Vec<[f64; 3]>) -> Result<Self, Vec<Invalid>> {
+    pub fn new(domain: [[f64; 3]; 2], entries: Vec<[f64; 3]>) -> Result<Self, Refusals> {
         let mut refusals = Refusals::new();
         if !ENTRIES.contains(&entries.len()) {
             let (least, most) = (ENTRIES.start(), ENTRIES.end());
@@ -36,7 +36,7 @@ impl Curves {
     ///
     /// # Errors
     /// As [`new`](Self::new).
-    pub fn sample(size: usize, f: impl Fn(f64) -> f64) -> Result<Self, Vec<Invalid>> {
+    pub fn sample(size: usize, f: impl Fn(f64) -> f64) -> Result<Self, Refusals> {
         let last = size.max(2) as f64 - 1.0;
         let count = if ENTRIES.contains(&size) { size } else { 0 };
         Self::new([[0.0; 3], [1.0; 3]], (0..count).map(|i| [f(i as f64 / last); 3]).collect())

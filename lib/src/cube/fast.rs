@@ -42,7 +42,7 @@ mod x86;
 pub use frame::Sample;
 
 use super::{Cube, Interpolation};
-use crate::invalid::{Invalid, Refusals};
+use crate::invalid::Refusals;
 use frame::{Frame, Interleaved, InterleavedInPlace, Planar, PlanarInPlace};
 use std::fmt;
 
@@ -155,7 +155,7 @@ impl FastCube {
     ///
     /// # Errors
     /// Nodes beyond 1e37 in magnitude, or a domain so small, large or far from zero that f32 cannot hold it.
-    pub fn new(cube: &Cube, interpolation: Interpolation) -> Result<Self, Vec<Invalid>> {
+    pub fn new(cube: &Cube, interpolation: Interpolation) -> Result<Self, Refusals> {
         Self::on_path(cube, interpolation, Path::available()[0])
     }
 
@@ -163,7 +163,7 @@ impl FastCube {
     ///
     /// # Errors
     /// As [`new`](Self::new), and a path that this machine cannot run.
-    pub fn on_path(cube: &Cube, interpolation: Interpolation, path: Path) -> Result<Self, Vec<Invalid>> {
+    pub fn on_path(cube: &Cube, interpolation: Interpolation, path: Path) -> Result<Self, Refusals> {
         let mut refusals = Refusals::new();
         if !Path::available().contains(&path) {
             refusals.push("path", format!("{path:?}: this processor does not have it"));

@@ -1,7 +1,7 @@
 //! A cube behind curves that spread its nodes to where they are needed.
 
 use super::{Cube, Curves, Interpolation, UNIT};
-use crate::invalid::{Invalid, Refusals};
+use crate::invalid::Refusals;
 
 /// A cube over 0..1, and the curves that lead to it. Without curves it is the cube alone.
 #[derive(Debug, Clone, PartialEq)]
@@ -15,7 +15,7 @@ impl Shaped {
     ///
     /// # Errors
     /// Curves that do not rise from entry to entry over 0..1 onto 0..1; a cube behind curves that is not over 0..1.
-    pub fn new(shaper: Option<Curves>, cube: Cube) -> Result<Self, Vec<Invalid>> {
+    pub fn new(shaper: Option<Curves>, cube: Cube) -> Result<Self, Refusals> {
         let mut refusals = Refusals::new();
         if let Some(curves) = &shaper {
             if curves.domain() != UNIT || [curves.entries()[0], curves.entries()[curves.size() - 1]] != UNIT {
@@ -35,7 +35,7 @@ impl Shaped {
     ///
     /// # Errors
     /// As [`new`](Self::new), and a size that no cube has.
-    pub fn sample(shaper: Curves, size: usize, f: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Result<Self, Vec<Invalid>> {
+    pub fn sample(shaper: Curves, size: usize, f: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Result<Self, Refusals> {
         let cube = Cube::sample(size, |place| f(shaper.inverse(place)))?;
         Self::new(Some(shaper), cube)
     }

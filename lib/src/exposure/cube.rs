@@ -15,7 +15,7 @@ use crate::cube::{Cube, check_points};
 use crate::difference::lab;
 use crate::display::Display;
 use crate::gamut::BT709;
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::math::{bounded, log2};
 use crate::transfer::MID_GREY;
 use nalgebra::{Matrix3, Vector3};
@@ -161,14 +161,9 @@ impl ExposureCube {
     ///
     /// # Errors
     /// As [`new`](Self::new).
-    pub fn check(
-        camera: &Camera,
-        rating: Option<&Rating>,
-        reckoned: bool,
-        options: &Options,
-    ) -> Result<(), Vec<Invalid>> {
-        let points = check_points("points", options.points).map_err(|refused| vec![refused])?;
-        let ends = Ends::of(camera, rating, reckoned).map_err(|refused| vec![refused])?;
+    pub fn check(camera: &Camera, rating: Option<&Rating>, reckoned: bool, options: &Options) -> Result<(), Refusals> {
+        let points = check_points("points", options.points).map_err(Refusals::from)?;
+        let ends = Ends::of(camera, rating, reckoned).map_err(Refusals::from)?;
         let grid = Grid::new(points, ends.clip.0.signal);
         Zones::new(&Curve::of(camera, ends.ei), &ends, &grid, &options.zones).map(|_| ())
     }
@@ -183,9 +178,9 @@ impl ExposureCube {
         reckoned: bool,
         display: &Display,
         options: &Options,
-    ) -> Result<Self, Vec<Invalid>> {
-        let points = check_points("points", options.points).map_err(|refused| vec![refused])?;
-        let ends = Ends::of(camera, rating, reckoned).map_err(|refused| vec![refused])?;
+    ) -> Result<Self, Refusals> {
+        let points = check_points("points", options.points).map_err(Refusals::from)?;
+        let ends = Ends::of(camera, rating, reckoned).map_err(Refusals::from)?;
         let curve = Curve::of(camera, ends.ei);
         let grid = Grid::new(points, ends.clip.0.signal);
         let zones = Zones::new(&curve, &ends, &grid, &options.zones)?;

@@ -7,7 +7,7 @@ use crate::cube::Interpolation;
 use crate::display::Display;
 use crate::format::cube::{WriteOptions, write_cube};
 use crate::format::device::Device;
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::show::{Entry, Show, slug};
 
 /// What an exposure cube is for.
@@ -61,7 +61,7 @@ impl Job<'_> {
     ///
     /// # Errors
     /// Limits of the device that the file would break, each under its key in the show.
-    pub fn preflight(&self) -> Result<(), Vec<Invalid>> {
+    pub fn preflight(&self) -> Result<(), Refusals> {
         let Some((device, limits)) = self.device else { return Ok(()) };
         let title = self.title();
         let written = WriteOptions { title: &title, digits: self.digits, ..WriteOptions::default() };
@@ -74,7 +74,7 @@ impl Job<'_> {
     ///
     /// # Errors
     /// Values that the device does not take, decimals that a cube cannot have.
-    pub fn text(&self, made: &ExposureCube) -> Result<String, Vec<Invalid>> {
+    pub fn text(&self, made: &ExposureCube) -> Result<String, Refusals> {
         let (title, comments) = (self.title(), self.comments(made));
         let written = WriteOptions {
             title: &title,

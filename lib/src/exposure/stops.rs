@@ -315,7 +315,7 @@ impl StopTable {
     ///
     /// # Errors
     /// Settings out of their bounds; as [`Ends::of`].
-    pub fn all(camera: &Camera, settings: &Settings) -> Result<Vec<Self>, Vec<Invalid>> {
+    pub fn all(camera: &Camera, settings: &Settings) -> Result<Vec<Self>, Refusals> {
         let mut ratings: Vec<&Rating> = camera.ratings().iter().collect();
         ratings.sort_by(|a, b| a.ei.total_cmp(&b.ei));
         let mut tables = if ratings.is_empty() {
@@ -345,13 +345,13 @@ impl StopTable {
         rating: Option<&Rating>,
         reckoned_from: Option<f64>,
         settings: &Settings,
-    ) -> Result<Self, Vec<Invalid>> {
+    ) -> Result<Self, Refusals> {
         let mut refusals = Refusals::new();
         refusals.extend(check_per_stop(settings.per_stop).err());
         refusals.bound(&HIGHLIGHT, settings.highlight);
         refusals.bound(&MARGIN, settings.margin);
         refusals.finish(|| ())?;
-        let ends = Ends::of(camera, rating, reckoned_from.is_some()).map_err(|refused| vec![refused])?;
+        let ends = Ends::of(camera, rating, reckoned_from.is_some()).map_err(Refusals::from)?;
         let curve = Curve::of(camera, ends.ei);
         let (floor, clip) = (ends.floor.0, ends.clip.0);
         Ok(Self {

@@ -16,7 +16,7 @@ fn rating() -> Rating {
     Rating { ei: 800.0, clip: Some(0.866), floor_stops: Some(-7.5) }
 }
 
-fn make(camera: &Camera, options: &Options) -> Result<ExposureCube, Vec<crate::invalid::Invalid>> {
+fn make(camera: &Camera, options: &Options) -> Result<ExposureCube, crate::invalid::Refusals> {
     ExposureCube::new(camera, Some(&rating()), false, &Display::of(standard("bt709").unwrap()), options)
 }
 

@@ -161,7 +161,7 @@ pub fn signed(stops: f64) -> String {
 }
 
 impl Zones {
-    pub(super) fn new(curve: &Curve<'_>, ends: &Ends, grid: &Grid, settings: &Settings) -> Result<Self, Vec<Invalid>> {
+    pub(super) fn new(curve: &Curve<'_>, ends: &Ends, grid: &Grid, settings: &Settings) -> Result<Self, Refusals> {
         let mut refusals = Refusals::new();
         match settings.kind {
             Kind::Ladder => refusals.bound(&ZONE, settings.zone),
@@ -183,7 +183,7 @@ impl Zones {
             Kind::Clip => make.clip(settings.near),
             Kind::Range => make.range(settings.window),
         }
-        .map_err(|refused| vec![refused])
+        .map_err(Refusals::from)
     }
 
     /// The zone of a number of stops, without regard to the clip; NaN is in the first.

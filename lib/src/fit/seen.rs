@@ -7,7 +7,7 @@ use super::{Target, diagonal};
 use crate::audit::points::{self, MANY};
 use crate::cube::{Cube, Interpolation, Shaped, UNIT};
 use crate::difference::Difference;
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use rayon::prelude::*;
 
 /// The exact function, seen from the cube that is fitted.
@@ -37,7 +37,7 @@ pub(super) const fn diagonal_step(size: usize) -> usize {
 }
 
 impl Seen {
-    pub(super) fn of(target: &Target<'_>, size: usize) -> Result<Self, Vec<Invalid>> {
+    pub(super) fn of(target: &Target<'_>, size: usize) -> Result<Self, Refusals> {
         // The cube is not known yet; the curves in front of it are.
         let shape = Shaped::new(target.shaper.cloned(), Cube::sample(2, |rgb| rgb)?)?;
         let behind = |place| (target.exact)(shape.signal(place));
@@ -105,7 +105,7 @@ impl Seen {
 }
 
 /// The cube of every second node.
-fn every_second(fine: &Cube) -> Result<Cube, Vec<Invalid>> {
+fn every_second(fine: &Cube) -> Result<Cube, Refusals> {
     let size = fine.size() / 2 + 1;
     let nodes =
         (0..size * size * size).map(|i| fine.node(2 * (i % size), 2 * (i / size % size), 2 * (i / (size * size))));

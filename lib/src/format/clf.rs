@@ -17,7 +17,7 @@ pub use read::read;
 use super::xml::Dialect;
 use super::zip;
 use crate::cube::{Cube, Curves, Interpolation, Table, UNIT};
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::step::cdl::CdlNumbers;
 
 /// The version written.
@@ -301,7 +301,7 @@ impl ProcessList {
         descriptions: Vec<String>,
         tables: &[Table],
         interpolation: Interpolation,
-    ) -> Result<Self, Vec<Invalid>> {
+    ) -> Result<Self, Refusals> {
         let mut nodes = Vec::new();
         let mut add = |operation| {
             nodes.push(Node {

@@ -31,7 +31,7 @@ impl Device {
     ///
     /// # Errors
     /// Limits out of range, each under its own key.
-    pub fn sound(self) -> Result<Self, Vec<Invalid>> {
+    pub fn sound(self) -> Result<Self, Refusals> {
         let mut refusals = Refusals::new();
         if let Some(Err(refused)) = self.max_points.map(|most| check_points("max_points", most)) {
             refusals.extend([refused]);
@@ -51,7 +51,7 @@ impl Device {
     ///
     /// # Errors
     /// The limits broken, each under its own key.
-    pub fn check_file(&self, name: &str, points: usize, options: &WriteOptions<'_>) -> Result<(), Vec<Invalid>> {
+    pub fn check_file(&self, name: &str, points: usize, options: &WriteOptions<'_>) -> Result<(), Refusals> {
         let mut refusals = Refusals::new();
         if let Some(most) = self.max_points.filter(|most| points > *most) {
             refusals.push("max_points", format!("{points} points: the device takes at most {most}"));
@@ -76,16 +76,17 @@ impl Device {
     ///
     /// # Errors
     /// Values out of 0..1, under `clamp`.
-    pub fn check_values(&self, cube: &Cube, options: &WriteOptions<'_>) -> Result<(), Vec<Invalid>> {
+    pub fn check_values(&self, cube: &Cube, options: &WriteOptions<'_>) -> Result<(), Refusals> {
         if !self.clamp || options.clamp {
             return Ok(());
         }
         match cube.nodes().iter().flatten().filter(|v| !(0.0..=1.0).contains(*v)).count() {
             0 => Ok(()),
-            outside => Err(vec![Invalid::new(
+            outside => Err(Invalid::new(
                 "clamp",
                 format!("{outside} values lie outside 0 to 1, which is all that the device takes"),
-            )]),
+            )
+            .into()),
         }
     }
 }

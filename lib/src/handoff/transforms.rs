@@ -11,7 +11,7 @@ use crate::cube::{Cube, Curves, Interpolation, UNIT};
 use crate::display::Display;
 use crate::format::clf::{BitDepth, LogParameters, LogStyle, Node, Operation, ProcessList};
 use crate::gamut::{AP1, Gamut, named_gamut};
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::look::Look;
 use crate::math::bounded;
 use crate::pipeline::Pipeline;
@@ -65,7 +65,7 @@ fn list(id: String, name: String, [input, output]: [&str; 2], nodes: Vec<Node>) 
 ///
 /// # Errors
 /// None for a camera that decodes.
-pub fn input(id: String, name: String, terms: &str, camera: &Camera) -> Result<ProcessList, Vec<Invalid>> {
+pub fn input(id: String, name: String, terms: &str, camera: &Camera) -> Result<ProcessList, Refusals> {
     let last = (ENTRIES - 1) as f64;
     let entries = (0..ENTRIES).map(|i| bounded(camera.linearise([i as f64 / last; 3]))).collect();
     let curve = node("the camera's curve", Operation::Lut1d(Curves::new(UNIT, entries)?));
@@ -89,7 +89,7 @@ fn table(
     (name, gamut): (&str, &Gamut),
     what: &str,
     f: impl Fn([f64; 3]) -> [f64; 3] + Sync,
-) -> Result<Vec<Node>, Vec<Invalid>> {
+) -> Result<Vec<Node>, Refusals> {
     let to_ap1 = gamut.to(&AP1, None);
     let cube = Cube::sample(points, |v| f((to_ap1 * Vector3::from(v.map(|v| ACES_CCT.decode(v)))).into()))?;
     let shaped = [aces_cct(LogStyle::CameraLinToLog), node(what, Operation::Lut3d(cube, Interpolation::Tetrahedral))];
@@ -103,7 +103,7 @@ const AP0: &str = "AP0";
 ///
 /// # Errors
 /// A size that no cube has.
-pub fn look(id: String, name: String, steps: &[Step], points: usize) -> Result<ProcessList, Vec<Invalid>> {
+pub fn look(id: String, name: String, steps: &[Step], points: usize) -> Result<ProcessList, Refusals> {
     let graded = |light: [f64; 3]| steps.iter().fold(light, |rgb, step| step.apply(rgb));
     // What nothing brings in is far below zero in AP1, and no table holds how it comes there from AP0.
     let compresses = steps.first().is_some_and(|step| step.compress().is_some());
@@ -126,7 +126,7 @@ pub fn output(
     terms: &str,
     (camera, look, display): (&Camera, &Look, &Display),
     points: usize,
-) -> Result<ProcessList, Vec<Invalid>> {
+) -> Result<ProcessList, Refusals> {
     let bare = look.with_steps(Vec::new());
     // No camera's: the path from light does not pass it.
     let path = Pipeline::new(camera, &bare, display)?;

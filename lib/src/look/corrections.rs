@@ -5,7 +5,7 @@ use crate::files::Recorder;
 use crate::format::LineError;
 use crate::format::cdl::{self, CdlFile, Correction, Refused};
 use crate::format::shot_list::{self, Form, ShotList};
-use crate::invalid::Invalid;
+use crate::invalid::{Invalid, Refusals};
 
 /// The corrections of the file that the document `from` names as `path`, and the file's own name; `column` names the shots of
 /// a list. Those that cannot be used
@@ -18,7 +18,7 @@ pub(crate) fn corrections(
     column: Option<&str>,
     from: &str,
     files: &Recorder<'_>,
-) -> Result<(String, CdlFile), Vec<Invalid>> {
+) -> Result<(String, CdlFile), Refusals> {
     let (file, bytes) = files.bytes(from, path).map_err(|why| vec![Invalid::new("", why)])?;
     let extension = path.rsplit_once('.').map_or("", |(_, extension)| extension);
     let read = match Form::from_name(extension) {
@@ -32,12 +32,12 @@ pub(crate) fn corrections(
 }
 
 /// The same refusals, under a key.
-fn within(key: &str, refused: Vec<Invalid>) -> Vec<Invalid> {
+fn within(key: &str, refused: Refusals) -> Refusals {
     refused.into_iter().map(|r| r.within(key)).collect()
 }
 
 /// What is wrong with the lines of a file, under an empty key.
-pub(crate) fn in_file(file: &str, wrong: Vec<LineError>) -> Vec<Invalid> {
+pub(crate) fn in_file(file: &str, wrong: Vec<LineError>) -> Refusals {
     wrong.into_iter().map(|e| Invalid::new("", format!("`{file}`, {e}"))).collect()
 }
 
@@ -45,8 +45,8 @@ pub(crate) fn in_file(file: &str, wrong: Vec<LineError>) -> Vec<Invalid> {
 ///
 /// # Errors
 /// Under `id`: there is none of that id, or there are several and none is named. Under `file`: what is wrong with it.
-pub(crate) fn one_of<'f>(read: &'f CdlFile, file: &str, id: Option<&str>) -> Result<&'f Correction, Vec<Invalid>> {
-    let refuse = |why: String| Err(vec![Invalid::new("id", why)]);
+pub(crate) fn one_of<'f>(read: &'f CdlFile, file: &str, id: Option<&str>) -> Result<&'f Correction, Refusals> {
+    let refuse = |why: String| Err(Invalid::new("id", why).into());
     let unusable = |refused: &Refused| Err(within("file", in_file(file, refused.wrong.clone())));
     match (id, &read.corrections[..], &read.refused[..]) {
         (None, [only], []) => Ok(only),

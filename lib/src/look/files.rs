@@ -5,7 +5,7 @@ use super::names::resolve_curve;
 use crate::cube::Cube;
 use crate::files::Recorder;
 use crate::format::cube::{Strictness, read};
-use crate::invalid::Invalid;
+use crate::invalid::{Invalid, Refusals};
 use crate::step::cdl::CdlNumbers;
 use crate::step::space::CurveName;
 use crate::step::{Context, Written, within};
@@ -36,19 +36,19 @@ impl Context for Named<'_> {
         self.written.is_some_and(|written| written.states(key))
     }
 
-    fn curve(&self, name: &CurveName, ei: Option<u32>) -> Result<Arc<dyn Transfer>, Vec<Invalid>> {
+    fn curve(&self, name: &CurveName, ei: Option<u32>) -> Result<Arc<dyn Transfer>, Refusals> {
         resolve_curve(name, ei, self.from, self.files)
     }
 
-    fn cube(&self, file: &str) -> Result<Arc<Cube>, Vec<Invalid>> {
+    fn cube(&self, file: &str) -> Result<Arc<Cube>, Refusals> {
         let read = self.files.bytes(self.from, file).and_then(|(file, text)| {
             let read = read(&text, Strictness::Tolerant).map_err(|e| format!("`{file}`, {e}"))?;
             read.into_cube().map_err(|why| format!("`{file}`: {why}"))
         });
-        read.map(Arc::new).map_err(|why| vec![Invalid::new("", why)])
+        read.map(Arc::new).map_err(|why| Invalid::new("", why).into())
     }
 
-    fn correction(&self, file: &str, id: Option<&str>) -> Result<CdlNumbers, Vec<Invalid>> {
+    fn correction(&self, file: &str, id: Option<&str>) -> Result<CdlNumbers, Refusals> {
         let (file, read) = within("file", corrections(file, None, self.from, self.files))?;
         one_of(&read, &file, id).map(|correction| correction.numbers)
     }

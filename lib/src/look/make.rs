@@ -2,11 +2,11 @@
 
 use super::Named;
 use crate::files::{Files, Recorder, Source};
-use crate::invalid::Invalid;
+use crate::invalid::{Invalid, Refusals};
 use crate::step::{Maths, Rendering, Settings, Step, Written};
 use std::collections::BTreeMap;
 
-fn made(settings: Settings, files: &dyn Files) -> Result<(Written, Vec<Source>, Maths), Vec<Invalid>> {
+fn made(settings: Settings, files: &dyn Files) -> Result<(Written, Vec<Source>, Maths), Refusals> {
     let written = Written::of(settings);
     let recorder = Recorder::new(files);
     let maths = written.make(&Named::new("", &recorder, &written))?;
@@ -18,7 +18,7 @@ impl Step {
     ///
     /// # Errors
     /// Everything that the settings get wrong, by key; under `do`, that they give display light.
-    pub fn new(settings: impl Into<Settings>) -> Result<Self, Vec<Invalid>> {
+    pub fn new(settings: impl Into<Settings>) -> Result<Self, Refusals> {
         Self::with_files(settings, &BTreeMap::new())
     }
 
@@ -26,10 +26,10 @@ impl Step {
     ///
     /// # Errors
     /// As [`new`](Self::new); what is wrong with the files.
-    pub fn with_files(settings: impl Into<Settings>, files: &dyn Files) -> Result<Self, Vec<Invalid>> {
+    pub fn with_files(settings: impl Into<Settings>, files: &dyn Files) -> Result<Self, Refusals> {
         match made(settings.into(), files)? {
             (written, sources, Maths::Scene(maths)) => Ok(Self::of(written, sources, maths)),
-            _ => Err(vec![Invalid::new("do", "gives display light, which ends a look")]),
+            _ => Err(Invalid::new("do", "gives display light, which ends a look").into()),
         }
     }
 }
@@ -39,7 +39,7 @@ impl Rendering {
     ///
     /// # Errors
     /// Everything that the settings get wrong, by key; under `do`, that they do not give display light.
-    pub fn new(settings: impl Into<Settings>) -> Result<Self, Vec<Invalid>> {
+    pub fn new(settings: impl Into<Settings>) -> Result<Self, Refusals> {
         Self::with_files(settings, &BTreeMap::new())
     }
 
@@ -47,10 +47,10 @@ impl Rendering {
     ///
     /// # Errors
     /// As [`new`](Self::new); what is wrong with the files.
-    pub fn with_files(settings: impl Into<Settings>, files: &dyn Files) -> Result<Self, Vec<Invalid>> {
+    pub fn with_files(settings: impl Into<Settings>, files: &dyn Files) -> Result<Self, Refusals> {
         match made(settings.into(), files)? {
             (written, sources, Maths::Rendering(maths)) => Ok(Self::of(written, sources, maths)),
-            _ => Err(vec![Invalid::new("do", "does not give display light, which ends a look")]),
+            _ => Err(Invalid::new("do", "does not give display light, which ends a look").into()),
         }
     }
 }

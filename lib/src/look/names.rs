@@ -5,7 +5,7 @@ use crate::adaptation::Adaptation;
 use crate::curve_file;
 use crate::document::{Problems, unknown};
 use crate::files::Recorder;
-use crate::invalid::Invalid;
+use crate::invalid::{Invalid, Refusals};
 use crate::step::space::{CurveName, CustomGamut, GamutChoice, built_in, curves, gamuts};
 use crate::transfer::Transfer;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -85,12 +85,12 @@ pub(crate) fn resolve_curve(
     ei: Option<u32>,
     from: &str,
     files: &Recorder<'_>,
-) -> Result<Arc<dyn Transfer>, Vec<Invalid>> {
+) -> Result<Arc<dyn Transfer>, Refusals> {
     if !name.is_file() {
         return built_in(name, ei);
     }
     if ei.is_some() {
-        return Err(vec![Invalid::new("ei", "a curve file has no EI of its own: leave it out, or give ratings")]);
+        return Err(Invalid::new("ei", "a curve file has no EI of its own: leave it out, or give ratings").into());
     }
     let refuse = |message: String| vec![Invalid::new("curve", message)];
     let refuse_line = |line: &str| refuse(line.to_owned());

@@ -2,7 +2,7 @@
 
 use super::Claim;
 use crate::camera::Range;
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::math::{exp2, log2};
 use crate::transfer::custom::{LogCurve, LogParameters, Toe};
 use crate::transfer::{LogBase, MID_GREY, Transfer};
@@ -109,7 +109,7 @@ pub fn fit(points: &[Point]) -> Option<Fitted> {
         break_light: rounded(b),
         toe: Toe::Linear { slope: solved.toe.map(rounded), offset: None },
     };
-    let curve = LogCurve::new(&parameters).map_err(|_: Vec<Invalid>| ()).ok()?;
+    let curve = LogCurve::new(&parameters).map_err(|_: Refusals| ()).ok()?;
     let residuals: Vec<(f64, f64)> = points
         .iter()
         .filter_map(|p| {

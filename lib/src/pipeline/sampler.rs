@@ -3,7 +3,7 @@
 use super::Pipeline;
 use crate::camera::Camera;
 use crate::cube::{Cube, SIZES, UNIT, input};
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::shot::Space;
 use crate::step::Step;
 use rayon::prelude::*;
@@ -43,7 +43,7 @@ impl Sampler {
         pipeline: &Pipeline,
         points: usize,
         then: impl Fn([f64; 3]) -> [f64; 3] + Sync,
-    ) -> Result<Cube, Vec<Invalid>> {
+    ) -> Result<Cube, Refusals> {
         if pipeline.grade.is_some() || !SIZES.contains(&points) {
             return pipeline.cube_then(points, then);
         }
@@ -80,7 +80,7 @@ impl Pipeline {
     ///
     /// # Errors
     /// A size that no cube has.
-    pub fn cube(&self, points: usize) -> Result<Cube, Vec<Invalid>> {
+    pub fn cube(&self, points: usize) -> Result<Cube, Refusals> {
         self.cube_then(points, |signal| signal)
     }
 
@@ -88,7 +88,7 @@ impl Pipeline {
     ///
     /// # Errors
     /// A size that no cube has, and values that are not finite.
-    pub fn cube_then(&self, points: usize, then: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Result<Cube, Vec<Invalid>> {
+    pub fn cube_then(&self, points: usize, then: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Result<Cube, Refusals> {
         if self.grade.as_ref().is_some_and(|grade| matches!(grade.space(), Space::Camera)) {
             return Cube::sample(points, |signal| then(self.apply(signal)));
         }

@@ -20,8 +20,6 @@ use crate::transfer::{Transfer, encoding};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-type Refused = Vec<Invalid>;
-
 /// Reads the show document `text` of the file `name`; its sources are left to the caller.
 pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show, ShowError> {
     let mut document = Document::parse(name, text).map_err(|p| vec![p])?;
@@ -34,10 +32,10 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     let displays = entries(&mut document, "displays", &doc.displays, display);
     let looks = entries(&mut document, "looks", &doc.looks, |path| match look(path, name, files) {
         Ok(look) => Ok(Entry { label: look.title().to_owned(), terms: path.clone(), item: look }),
-        Err(LookError::Unread(why)) => Err(vec![Invalid::new("", why)]),
+        Err(LookError::Unread(why)) => Err(Invalid::new("", why).into()),
         Err(LookError::Problems(problems)) => {
             others.push(problems);
-            Err(Vec::new())
+            Err(Refusals::new())
         }
     });
     let devices = entries(&mut document, "devices", &doc.devices, device);
@@ -152,7 +150,7 @@ fn entries<D, T>(
     document: &mut Document<'_>,
     key: &str,
     docs: &BTreeMap<String, D>,
-    mut make: impl FnMut(&D) -> Result<Entry<T>, Refused>,
+    mut make: impl FnMut(&D) -> Result<Entry<T>, Refusals>,
 ) -> BTreeMap<String, Entry<T>> {
     if document.has(key) && document.keys(key).is_empty() && !document.is_wrong_within(key) {
         document.refuse(Invalid::new(key, "needs at least one entry"));
@@ -196,7 +194,7 @@ fn look(path: &str, from: &str, files: &Recorder<'_>) -> Result<Look, LookError>
     look.map(|look| look.with_sources(own.sources()))
 }
 
-fn camera(d: &CameraDoc, name: &str, files: &Recorder<'_>) -> Result<Entry<Camera>, Refused> {
+fn camera(d: &CameraDoc, name: &str, files: &Recorder<'_>) -> Result<Entry<Camera>, Refusals> {
     let curve = resolve_curve(&d.curve, d.ei, name, files);
     let gamut = d.gamut.make("gamut");
     let range = d.range.map_or(Range::Full, |r| r.0);
@@ -230,7 +228,7 @@ fn curves_by_ei(name: &str) -> Vec<(f64, Arc<dyn Transfer>)> {
     encoding.ratings.iter().filter_map(|ei| Some((f64::from(*ei), encoding.build(Some(*ei)).ok()?))).collect()
 }
 
-fn display(d: &DisplayDoc) -> Result<Entry<Display>, Refused> {
+fn display(d: &DisplayDoc) -> Result<Entry<Display>, Refusals> {
     let mut refusals = Refusals::new();
     let standard = d.standard.as_ref().and_then(|name| {
         let found = display::standard(name);
@@ -284,7 +282,7 @@ fn display(d: &DisplayDoc) -> Result<Entry<Display>, Refused> {
     Ok(Entry { label: d.label.clone().unwrap_or_default(), terms, item: made? })
 }
 
-fn device(d: &DeviceDoc) -> Result<Entry<Device>, Refused> {
+fn device(d: &DeviceDoc) -> Result<Entry<Device>, Refusals> {
     let DeviceDoc { max_points, title_length, ascii_name, clamp, bits, .. } = *d;
     let item = Device { max_points, title_length, ascii_name, clamp, bits }.sound()?;
     Ok(Entry { label: d.label.clone().unwrap_or_default(), terms: String::new(), item })

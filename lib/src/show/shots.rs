@@ -6,7 +6,7 @@ use crate::files::Recorder;
 use crate::format::cdl::{self, CdlFile};
 use crate::format::shot_list::Form;
 use crate::format::{LineError, MOST_ERRORS};
-use crate::invalid::Invalid;
+use crate::invalid::{Invalid, Refusals};
 use crate::look::corrections::{corrections, in_file, one_of};
 use crate::look::{Look, Named};
 use crate::shot::{Grading, Order, SPACES, Shot, Space, file_part};
@@ -15,8 +15,6 @@ use crate::step::cdl::CdlNumbers;
 use crate::step::space::{self, GamutChoice};
 use crate::step::within;
 use std::collections::BTreeMap;
-
-type Refused = Vec<Invalid>;
 
 /// How the corrections are meant.
 pub(super) fn grading(
@@ -30,15 +28,15 @@ pub(super) fn grading(
         return Grading::default();
     }
     let order = doc.order.map_or(Order::default(), |order| order.0);
-    let made = space(doc, order, name, files)
-        .and_then(|space| Grading::new(order, space, doc.clamp).map_err(|refused| vec![refused]));
+    let made =
+        space(doc, order, name, files).and_then(|space| Grading::new(order, space, doc.clamp).map_err(Refusals::from));
     made.unwrap_or_else(|refused| {
         document.refuse_within("cdl", refused);
         Grading::default()
     })
 }
 
-fn space(doc: &GradingDoc, order: Order, name: &str, files: &Recorder<'_>) -> Result<Space, Refused> {
+fn space(doc: &GradingDoc, order: Order, name: &str, files: &Recorder<'_>) -> Result<Space, Refusals> {
     let log = |space: &space::Space, title: String| {
         within("space", space.make(&Named::plain(name, files))).map(|space| Space::Log(title, space))
     };
@@ -50,7 +48,7 @@ fn space(doc: &GradingDoc, order: Order, name: &str, files: &Recorder<'_>) -> Re
             "acescc" => log(&space::Space::named(given, "aces-ap1"), given.clone()),
             "camera" => Ok(Space::Camera),
             "display" => Ok(Space::Display),
-            _ => Err(vec![Invalid::new("space", unknown("space", given, SPACES))]),
+            _ => Err(Invalid::new("space", unknown("space", given, SPACES)).into()),
         },
         Some(SpaceName::Log(doc)) => {
             let gamut = match &doc.gamut {
@@ -66,7 +64,7 @@ fn space(doc: &GradingDoc, order: Order, name: &str, files: &Recorder<'_>) -> Re
 /// Corrections that shots find by their ids, and the file of each.
 struct Pool {
     /// The file, and the numbers or what is wrong with them.
-    by_id: BTreeMap<String, (String, Result<CdlNumbers, Refused>)>,
+    by_id: BTreeMap<String, (String, Result<CdlNumbers, Refusals>)>,
     /// Which corrections cannot be used.
     left: Vec<String>,
     /// Whether every file could be read.
@@ -154,7 +152,7 @@ pub(super) fn shots(
                 one(entry, shot, (&pool, &mut left), name, files).map(|shot| shot.into_iter().collect())
             }
             (None, Some(list)) => listed(entry, list, name, files),
-            _ => Err(vec![Invalid::new("", "needs `name`, or else `list`: one of the two")]),
+            _ => Err(Invalid::new("", "needs `name`, or else `list`: one of the two").into()),
         };
         for (shot, found) in found.unwrap_or_else(|refused| {
             document.refuse_within(&path, refused);
@@ -189,10 +187,10 @@ fn one(
     (pool, left): (&Pool, &mut Vec<String>),
     name: &str,
     files: &Recorder<'_>,
-) -> Result<Option<(String, Shot)>, Refused> {
+) -> Result<Option<(String, Shot)>, Refusals> {
     let of_list = |file: &str| Form::from_name(extension(file)).is_some();
     if entry.column.is_some() && !entry.file.as_deref().is_some_and(of_list) {
-        return Err(vec![Invalid::new("column", "goes with `list`, or with a `file` that is an .ale or .csv")]);
+        return Err(Invalid::new("column", "goes with `list`, or with a `file` that is an .ale or .csv").into());
     }
     let id = entry.id.as_deref().unwrap_or(shot);
     let (file, id, numbers) = match &entry.file {
@@ -221,7 +219,7 @@ fn one(
                     let known = pool.by_id.keys().map(String::as_str);
                     format!("{} in the files of [cdl]", unknown("correction", id, known))
                 };
-                return Err(vec![Invalid::new(key, message)]);
+                return Err(Invalid::new(key, message).into());
             }
         },
     };
@@ -233,19 +231,19 @@ fn made(entry: &ShotDoc, id: String, file: String, numbers: CdlNumbers) -> Shot 
 }
 
 /// The shots of a list.
-fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Result<Vec<(String, Shot)>, Refused> {
+fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Result<Vec<(String, Shot)>, Refusals> {
     for (key, given) in [("id", &entry.id), ("file", &entry.file)] {
         if given.is_some() {
-            return Err(vec![Invalid::new(key, "goes with `name`, not with `list`")]);
+            return Err(Invalid::new(key, "goes with `name`, not with `list`").into());
         }
     }
-    let refuse = |message: String| vec![Invalid::new("list", message)];
+    let refuse = |message: String| Refusals::from(Invalid::new("list", message));
     let kind = extension(list);
     if Form::from_name(kind).is_none() && cdl::Kind::from_name(kind).is_none() {
         return Err(refuse(format!("`{list}`: the name must end in .ale, .csv, .ccc, .cdl or .cc")));
     }
     if entry.column.is_some() && Form::from_name(kind).is_none() {
-        return Err(vec![Invalid::new("column", "goes with an .ale or .csv")]);
+        return Err(Invalid::new("column", "goes with an .ale or .csv").into());
     }
     let read = within("list", corrections(list, entry.column.as_deref(), name, files))?;
     let (file, CdlFile { corrections, refused, .. }) = read;
@@ -254,7 +252,7 @@ fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Resu
         let mut refused = in_file(&file, wrong);
         if !corrections.is_empty() {
             let others = "the other corrections of the list are taken where a shot names one, by `name` and `file`";
-            refused.push(Invalid::new("", others));
+            refused.push("", others);
         }
         return within("list", Err(refused));
     }

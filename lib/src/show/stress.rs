@@ -2,7 +2,7 @@
 
 use super::{Job, Show};
 use crate::cube::Reader;
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::look::Look;
 use crate::stress::{CaseReport, Names, Subject, Try, stress};
 
@@ -12,7 +12,7 @@ impl Show {
     ///
     /// # Errors
     /// As [`job_pipeline`](Self::job_pipeline) and [`stress`]; a step that the look cannot have.
-    pub fn stress(&self, job: &Job, reader: Reader, step: Option<&Try>) -> Result<CaseReport, Vec<Invalid>> {
+    pub fn stress(&self, job: &Job, reader: Reader, step: Option<&Try>) -> Result<CaseReport, Refusals> {
         let path = self.job_pipeline(job)?;
         let look = &self.looks[&job.look].item;
         let stressed = |look: &Look| {

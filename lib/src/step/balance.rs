@@ -48,10 +48,10 @@ impl White {
         Self { kelvin: Some(kelvin), tint: None, xy: None }
     }
 
-    fn make(&self) -> Result<Xy, Vec<Invalid>> {
-        let refuse = |key: &str, why: &str| Err(vec![Invalid::new(key, why)]);
+    fn make(&self) -> Result<Xy, Refusals> {
+        let refuse = |key: &str, why: &str| Err(Invalid::new(key, why).into());
         match (self.kelvin, self.xy) {
-            (Some(kelvin), None) => white(kelvin, self.tint.unwrap_or(TINT.default)).map_err(|refused| vec![refused]),
+            (Some(kelvin), None) => white(kelvin, self.tint.unwrap_or(TINT.default)).map_err(Refusals::from),
             (None, Some(_)) if self.tint.is_some() => refuse("tint", "goes with `kelvin`, not with `xy`"),
             (None, Some(xy)) => Ok(Xy::new(xy[0], xy[1])),
             (None, None) => refuse("", "needs `kelvin` or `xy`"),
@@ -82,7 +82,7 @@ impl StepSettings for BalanceSettings {
     const ROLE: Role = Role::Scene;
     const EXAMPLE: &'static str = "from = { kelvin = 5400 }";
 
-    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+    fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         let to = self.to.map_or(Ok(D65), |to| to.make());
         let (from, to) = both(within("from", self.from.make()), within("to", to))?;
         Balance::new(from, to, self.adaptation).map(Maths::scene)
@@ -120,7 +120,7 @@ impl Balance {
     ///
     /// # Errors
     /// A white that is no light, under `from` or `to`.
-    pub fn new(from: Xy, to: Xy, adaptation: Adaptation) -> Result<Self, Vec<Invalid>> {
+    pub fn new(from: Xy, to: Xy, adaptation: Adaptation) -> Result<Self, Refusals> {
         let mut refusals = Refusals::new();
         for (key, white) in [("from", from), ("to", to)] {
             if !(white.y > 0.01 && white.x > 0.0 && white.x + white.y < 1.0) {

@@ -134,8 +134,8 @@ impl StepSettings for CdlSettings {
     const ROLE: Role = Role::Scene;
     const EXAMPLE: &'static str = "slope = [1.02, 1, 0.98]\nsaturation = 0.95";
 
-    fn make(&self, with: &dyn Context) -> Result<Maths, Vec<Invalid>> {
-        let refuse = |key: &str, why: &str| Err(vec![Invalid::new(key, why)]);
+    fn make(&self, with: &dyn Context) -> Result<Maths, Refusals> {
+        let refuse = |key: &str, why: &str| Err(Invalid::new(key, why).into());
         let numbers = match &self.file {
             None if self.id.is_some() => return refuse("id", "names a correction of a `file`, which is missing"),
             None => self.numbers(),
@@ -189,7 +189,7 @@ impl Cdl {
     ///
     /// # Errors
     /// Values out of [`SLOPE`], [`OFFSET`], [`POWER`] and [`SATURATION`].
-    pub fn new(numbers: CdlNumbers, clamp: bool) -> Result<Self, Vec<Invalid>> {
+    pub fn new(numbers: CdlNumbers, clamp: bool) -> Result<Self, Refusals> {
         let mut refusals = Refusals::new();
         refusals.bound_each(&SLOPE, &numbers.slope);
         refusals.bound_each(&OFFSET, &numbers.offset);

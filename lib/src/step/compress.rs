@@ -5,7 +5,7 @@
 
 use super::words::plain;
 use super::{Context, Maths, OnScene, Role, StepSettings};
-use crate::invalid::{Invalid, Parameter, Refusals};
+use crate::invalid::{Parameter, Refusals};
 use crate::math;
 use crate::setting::settings;
 
@@ -70,7 +70,7 @@ impl StepSettings for CompressSettings {
     const ROLE: Role = Role::Scene;
     const EXAMPLE: &'static str = "thresholds = [0.7, 0.7, 0.8]";
 
-    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+    fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         Compress::new(self.limits, self.thresholds, self.power).map(Maths::scene)
     }
 
@@ -103,7 +103,7 @@ impl Compress {
     ///
     /// # Errors
     /// Values out of [`LIMITS`], [`THRESHOLDS`] and [`POWER`].
-    pub fn new(limits: [f64; 3], thresholds: [f64; 3], power: f64) -> Result<Self, Vec<Invalid>> {
+    pub fn new(limits: [f64; 3], thresholds: [f64; 3], power: f64) -> Result<Self, Refusals> {
         let mut refusals = Refusals::new();
         refusals.bound_each(&LIMITS, &limits);
         refusals.bound_each(&THRESHOLDS, &thresholds);

@@ -5,7 +5,7 @@
 
 use super::words::{capital, from_grey, stops};
 use super::{Context, MID_GREY, Maths, OnScene, Role, StepSettings};
-use crate::invalid::{Invalid, Parameter, Refusals};
+use crate::invalid::{Parameter, Refusals};
 use crate::math;
 use crate::setting::settings;
 use crate::transfer::Transfer;
@@ -51,7 +51,7 @@ impl StepSettings for ContrastSettings {
     const MAIN: &'static str = "amount";
     const EXAMPLE: &'static str = "amount = 1.1\npivot = -1";
 
-    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+    fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         Contrast::new(self.amount, self.pivot).map(Maths::scene)
     }
 
@@ -72,7 +72,7 @@ impl Contrast {
     ///
     /// # Errors
     /// Values out of [`AMOUNT`] and [`PIVOT`].
-    pub fn new(amount: f64, pivot: f64) -> Result<Self, Vec<Invalid>> {
+    pub fn new(amount: f64, pivot: f64) -> Result<Self, Refusals> {
         let mut refusals = Refusals::new();
         refusals.bound(&AMOUNT, amount);
         refusals.bound(&PIVOT, pivot);

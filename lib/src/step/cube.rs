@@ -12,7 +12,7 @@ use crate::cube::{Cube, Interpolation};
 use crate::display::{self, Display};
 use crate::document::unknown;
 use crate::gamut::{AP1, Gamut};
-use crate::invalid::{Invalid, Parameter};
+use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::math::bounded;
 use crate::setting::settings;
 use crate::transfer::Transfer;
@@ -78,8 +78,8 @@ impl Gives {
         Self { curve: None, ei: None, gamut: None, display: Some(name.to_owned()) }
     }
 
-    fn make(&self, with: &dyn Context) -> Result<Given, Vec<Invalid>> {
-        let refuse = |key: &str, why: String| Err(vec![Invalid::new(key, why)]);
+    fn make(&self, with: &dyn Context) -> Result<Given, Refusals> {
+        let refuse = |key: &str, why: String| Err(Invalid::new(key, why).into());
         match (&self.curve, &self.gamut, &self.display) {
             (None, None, Some(name)) => match display::standard(name) {
                 Some(standard) => Ok(Given::Display(Box::new(Display::of(standard)))),
@@ -113,17 +113,17 @@ impl StepSettings for CubeSettings {
     const ROLE: Role = Role::Either;
     const EXAMPLE: &'static str = "file = \"own.cube\"\nstrength = 0.5\nexpects = { curve = \"acescct\", gamut = \"aces-ap1\" }\ngives = { curve = \"acescct\", gamut = \"aces-ap1\" }";
 
-    fn make(&self, with: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+    fn make(&self, with: &dyn Context) -> Result<Maths, Refusals> {
         let cube = within("file", with.cube(&self.file));
         let expects = within("expects", self.expects.make(with));
         let ((cube, expects), gives) = both(both(cube, expects), within("gives", self.gives.make(with)))?;
         match gives {
             Given::Light(gives) => SceneCube::new(cube, self.interpolation, expects, gives, self.strength)
                 .map(Maths::scene)
-                .map_err(|refused| vec![refused]),
+                .map_err(Refusals::from),
             Given::Display(_) if self.strength != 1.0 => {
                 let why = "only for a cube that gives scene light: display signal is taken whole";
-                Err(vec![Invalid::new("strength", why)])
+                Err(Invalid::new("strength", why).into())
             }
             Given::Display(display) => {
                 Ok(Maths::rendering(DisplayCube::new(cube, self.interpolation, expects, *display)))
@@ -250,7 +250,7 @@ impl OnScene for SceneCube {
 }
 
 impl Renders for DisplayCube {
-    fn compile(&self, white: Xy, _: f64) -> Result<Compiled, Vec<Invalid>> {
+    fn compile(&self, white: Xy, _: f64) -> Result<Compiled, Refusals> {
         Ok(Compiled::new(self.to_white(white)))
     }
 }

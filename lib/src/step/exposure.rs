@@ -2,7 +2,7 @@
 
 use super::words::{capital, plain, signed, stops};
 use super::{Context, Maths, OnScene, Role, StepSettings};
-use crate::invalid::{Invalid, Parameter};
+use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::math;
 use crate::setting::settings;
 
@@ -58,14 +58,14 @@ impl StepSettings for ExposureSettings {
     const MAIN: &'static str = "stops";
     const EXAMPLE: &'static str = "stops = -0.4";
 
-    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+    fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         let made = match (self.stops, self.factor) {
             (Some(stops), None) => Exposure::from_stops(stops),
             (None, Some(factor)) => Exposure::from_factor(factor),
             (None, None) => Err(Invalid::new("", "needs `stops` or `factor`")),
             (Some(_), Some(_)) => Err(Invalid::new("factor", "says the same as `stops`: give one of the two")),
         };
-        made.map(Maths::scene).map_err(|refused| vec![refused])
+        made.map(Maths::scene).map_err(Refusals::from)
     }
 
     fn describe(&self, _: &dyn Fn(&str) -> bool) -> String {

@@ -3,7 +3,7 @@
 use super::{Kind, Settings, Written, compress::CompressSettings};
 use crate::chromaticity::Xy;
 use crate::files::Source;
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::math::bounded;
 use std::fmt::Debug;
 use std::sync::Arc;
@@ -37,7 +37,7 @@ pub trait Renders: Debug + Send + Sync {
     ///
     /// # Errors
     /// What is wrong, by key.
-    fn compile(&self, white: Xy, peak: f64) -> Result<Compiled, Vec<Invalid>>;
+    fn compile(&self, white: Xy, peak: f64) -> Result<Compiled, Refusals>;
 
     /// The same without the cast that it asks for; none where it asks for none.
     fn uncast(&self) -> Option<Arc<dyn Renders>> {
@@ -177,7 +177,7 @@ impl Rendering {
     ///
     /// # Errors
     /// What the settings get wrong, by key.
-    pub fn compile(&self, white: Xy, peak: f64) -> Result<Compiled, Vec<Invalid>> {
+    pub fn compile(&self, white: Xy, peak: f64) -> Result<Compiled, Refusals> {
         self.maths.compile(white, peak)
     }
 

@@ -30,7 +30,7 @@ mod settings;
 use super::Rendered;
 use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
-use crate::invalid::{Invalid, Refusals, out_of_range};
+use crate::invalid::{Refusals, out_of_range};
 use crate::math::{Wide, exp2, log10_each, wide};
 use crate::transfer::MID_GREY;
 use density::DensityTable;
@@ -132,7 +132,7 @@ impl PrintSettings {
     };
 
     /// Everything that is out of bounds, by key.
-    pub fn check(&self) -> Result<(), Vec<Invalid>> {
+    pub fn check(&self) -> Result<(), Refusals> {
         self.refusals().finish(|| ())
     }
 
@@ -253,7 +253,7 @@ impl Print {
     ///
     /// # Errors
     /// Everything that is out of bounds, in one go: settings by [`parameters`], `peak` 1 to 50, `white.y` above 0.
-    pub fn new(settings: &PrintSettings, white: Xy, peak: f64) -> Result<Self, Vec<Invalid>> {
+    pub fn new(settings: &PrintSettings, white: Xy, peak: f64) -> Result<Self, Refusals> {
         let mut refusals = settings.refusals();
         if !(1.0..=50.0).contains(&peak) {
             refusals.push("peak", out_of_range(peak, "", "it must lie between 1 and 50 times diffuse white"));
@@ -265,7 +265,7 @@ impl Print {
         Self::compile(settings, white, peak)
     }
 
-    fn compile(settings: &PrintSettings, white: Xy, peak: f64) -> Result<Self, Vec<Invalid>> {
+    fn compile(settings: &PrintSettings, white: Xy, peak: f64) -> Result<Self, Refusals> {
         let tone = Tone {
             contrast: settings.contrast,
             toe: settings.toe,
@@ -278,7 +278,7 @@ impl Print {
         // By the third power the median chroma of a chart at 1000 nits is that of standard range, within a few per cent.
         let steepness = scale.steepness(&tone, peak);
         let colour = settings.colour / (steepness * steepness * steepness);
-        let mut projector = Projector::new(settings.kelvin).map_err(|invalid| vec![invalid])?;
+        let mut projector = Projector::new(settings.kelvin).map_err(Refusals::from)?;
         let dyes = DyeTable::new(&projector, scale.print().base(), scale.print().top());
         let (low, high) = dyes.span();
         projector.tabulate(&low, &high);

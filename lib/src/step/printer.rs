@@ -4,7 +4,7 @@
 
 use super::words::{capital, channels, plain, signed};
 use super::{Context, Maths, OnScene, Role, StepSettings, Uncast};
-use crate::invalid::{Invalid, Parameter, Refusals};
+use crate::invalid::{Parameter, Refusals};
 use crate::math;
 use crate::setting::{CHANNELS, settings};
 use std::sync::Arc;
@@ -48,7 +48,7 @@ impl StepSettings for PrinterSettings {
     const ROLE: Role = Role::Scene;
     const EXAMPLE: &'static str = "points = [1, 0, -2]";
 
-    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+    fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         Printer::new(self.points, self.per_stop).map(Maths::scene)
     }
 
@@ -75,7 +75,7 @@ impl Printer {
     ///
     /// # Errors
     /// Values out of [`POINTS`] and [`PER_STOP`].
-    pub fn new(points: [f64; 3], per_stop: f64) -> Result<Self, Vec<Invalid>> {
+    pub fn new(points: [f64; 3], per_stop: f64) -> Result<Self, Refusals> {
         let mut refusals = Refusals::new();
         refusals.bound_each(&POINTS, &points);
         refusals.bound(&PER_STOP, per_stop);

@@ -2,7 +2,7 @@
 
 use super::words::percent;
 use super::{Context, Maths, OnScene, Role, StepSettings, luminance_weights};
-use crate::invalid::{Invalid, Parameter};
+use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::setting::settings;
 use nalgebra::Vector3;
 
@@ -34,8 +34,8 @@ impl StepSettings for SaturationSettings {
     const MAIN: &'static str = "amount";
     const EXAMPLE: &'static str = "amount = 0.9";
 
-    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
-        Saturation::new(self.amount).map(Maths::scene).map_err(|refused| vec![refused])
+    fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
+        Saturation::new(self.amount).map(Maths::scene).map_err(Refusals::from)
     }
 
     fn describe(&self, _: &dyn Fn(&str) -> bool) -> String {

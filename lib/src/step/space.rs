@@ -6,7 +6,7 @@ use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
 use crate::document::unknown;
 use crate::gamut::{CATALOGUE, Gamut, named_gamut};
-use crate::invalid::Invalid;
+use crate::invalid::{Invalid, Refusals};
 use crate::setting::{Setting, Shaped as _, Value, settings};
 use crate::transfer::{Role, Transfer, encoding, encodings};
 use serde::{Deserialize, Deserializer, Serialize};
@@ -35,7 +35,7 @@ impl Space {
     ///
     /// # Errors
     /// What is wrong with the curve and with the gamut.
-    pub fn make(&self, with: &dyn Context) -> Result<LogSpace, Vec<Invalid>> {
+    pub fn make(&self, with: &dyn Context) -> Result<LogSpace, Refusals> {
         let (curve, gamut) = both(with.curve(&self.curve, self.ei), self.gamut.make("gamut"))?;
         Ok(LogSpace::new(curve, &gamut))
     }
@@ -79,13 +79,13 @@ impl CurveName {
 ///
 /// # Errors
 /// Under `curve` or `ei`: what is wrong with it.
-pub(crate) fn built_in(name: &CurveName, ei: Option<u32>) -> Result<Arc<dyn Transfer>, Vec<Invalid>> {
+pub(crate) fn built_in(name: &CurveName, ei: Option<u32>) -> Result<Arc<dyn Transfer>, Refusals> {
     match encoding(&name.0).filter(|e| e.role != Role::Display) {
-        Some(encoding) => encoding.build(ei).map_err(|refused| vec![refused]),
+        Some(encoding) => encoding.build(ei).map_err(Refusals::from),
         None => {
             let why = unknown("curve", &name.0, curves());
             let path = if why.ends_with('?') { "" } else { ", or the path of a curve file (.toml)" };
-            Err(vec![Invalid::new("curve", why + path)])
+            Err(Invalid::new("curve", why + path).into())
         }
     }
 }
@@ -127,11 +127,11 @@ impl GamutChoice {
     ///
     /// # Errors
     /// What is wrong with it, under `key`.
-    pub fn make(&self, key: &str) -> Result<Gamut, Vec<Invalid>> {
+    pub fn make(&self, key: &str) -> Result<Gamut, Refusals> {
         match self {
             Self::Name(name) => named_gamut(name)
                 .map(|named| named.gamut)
-                .ok_or_else(|| vec![Invalid::new(key, unknown("gamut", name, gamuts()))]),
+                .ok_or_else(|| Invalid::new(key, unknown("gamut", name, gamuts())).into()),
             Self::Custom(c) => {
                 let xy = |v: [f64; 2]| Xy::new(v[0], v[1]);
                 Gamut::new([xy(c.red), xy(c.green), xy(c.blue)], xy(c.white), Adaptation::Bradford).map_err(|refused| {

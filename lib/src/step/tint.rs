@@ -5,7 +5,7 @@
 
 use super::words::{capital, channels, from_grey, signed};
 use super::{Context, MID_GREY, Maths, OnScene, Role, StepSettings, Uncast, luminance_weights};
-use crate::invalid::{Invalid, Parameter, Refusals};
+use crate::invalid::{Parameter, Refusals};
 use crate::math;
 use crate::setting::{CHANNELS, settings};
 use nalgebra::Vector3;
@@ -110,7 +110,7 @@ impl StepSettings for TintSettings {
     const ROLE: Role = Role::Scene;
     const EXAMPLE: &'static str = "shadows = [-0.06, 0.02, 0.08]\nhighlights = [0.06, 0, -0.06]";
 
-    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+    fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         Tint::new(self).map(Maths::scene)
     }
 
@@ -162,7 +162,7 @@ impl Tint {
     /// # Errors
     /// Values out of their parameters; a zone over mid-grey while it is to be kept; an offset so large for its width that
     /// a brighter light would come out darker in some channel.
-    pub fn new(settings: &TintSettings) -> Result<Self, Vec<Invalid>> {
+    pub fn new(settings: &TintSettings) -> Result<Self, Refusals> {
         let s = *settings;
         let mut refusals = Refusals::new();
         refusals.bound_each(&SHADOWS, &s.shadows);

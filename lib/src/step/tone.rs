@@ -19,7 +19,7 @@ use super::{Compiled, Context, MID_GREY, Maths, Rendered, Renders, Role, StepSet
 use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
 use crate::gamut::AP1;
-use crate::invalid::{Invalid, Refusals};
+use crate::invalid::Refusals;
 use crate::setting::settings;
 use nalgebra::Matrix3;
 
@@ -58,7 +58,7 @@ impl StepSettings for ToneSettings {
     const ROLE: Role = Role::Rendering;
     const EXAMPLE: &'static str = "contrast = 3.6\nshoulder = 1.8";
 
-    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+    fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         self.check().map(|()| Maths::rendering(*self))
     }
 
@@ -73,7 +73,7 @@ impl StepSettings for ToneSettings {
 }
 
 impl Renders for ToneSettings {
-    fn compile(&self, white: Xy, peak: f64) -> Result<Compiled, Vec<Invalid>> {
+    fn compile(&self, white: Xy, peak: f64) -> Result<Compiled, Refusals> {
         Tone::new(self, white, peak).map(Compiled::new)
     }
 }
@@ -96,7 +96,7 @@ impl ToneSettings {
     ///
     /// # Errors
     /// Those that are not, by key.
-    pub fn check(&self) -> Result<(), Vec<Invalid>> {
+    pub fn check(&self) -> Result<(), Refusals> {
         let mut refusals = Refusals::new();
         let values = [
             (GREY, self.grey),
@@ -133,7 +133,7 @@ impl Tone {
     ///
     /// # Errors
     /// As [`ToneSettings::check`].
-    pub fn new(settings: &ToneSettings, white: Xy, peak: f64) -> Result<Self, Vec<Invalid>> {
+    pub fn new(settings: &ToneSettings, white: Xy, peak: f64) -> Result<Self, Refusals> {
         settings.check()?;
         let tone = scale::Tone {
             contrast: settings.contrast,

@@ -2,7 +2,7 @@
 
 use super::words::{self, Sentence};
 use super::{Context, Kind, Maths, Settings};
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::setting::{Field, Value};
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -61,7 +61,7 @@ impl Written {
         self.stated.contains(key)
     }
 
-    pub(crate) fn make(&self, with: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+    pub(crate) fn make(&self, with: &dyn Context) -> Result<Maths, Refusals> {
         self.settings.make(with)
     }
 

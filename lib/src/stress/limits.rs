@@ -2,7 +2,7 @@
 
 use super::figures::{Bounds, FIGURES, Figure, PROPERTIES};
 use crate::document::unknown;
-use crate::invalid::Invalid;
+use crate::invalid::{Invalid, Refusals};
 use crate::limit::limiting;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::Deserialize;
@@ -54,24 +54,24 @@ impl Limits {
     /// # Errors
     /// Properties and figures that are not known, numbers that are no limit or stand the wrong way round: each under
     /// its key.
-    pub fn new(given: &BTreeMap<String, BTreeMap<String, GivenBounds>>) -> Result<Self, Vec<Invalid>> {
+    pub fn new(given: &BTreeMap<String, BTreeMap<String, GivenBounds>>) -> Result<Self, Refusals> {
         let mut limits = Self::default();
-        let mut refused = Vec::new();
+        let mut refused = Refusals::new();
         for (property, figures) in given {
             if !PROPERTIES.iter().any(|p| p.0 == property) {
-                refused.push(Invalid::new(property, unknown("property", property, PROPERTIES.map(|p| p.0))));
+                refused.push(property, unknown("property", property, PROPERTIES.map(|p| p.0)));
                 continue;
             }
             for (name, bounds) in figures {
                 let key = format!("{property}.{name}");
                 let mut all = FIGURES.iter().filter(|f| f.property == property);
                 match all.clone().find(|f| f.name == name) {
-                    None => refused.push(Invalid::new(key, unknown("figure", name, all.by_ref().map(|f| f.name)))),
+                    None => refused.push(key, unknown("figure", name, all.by_ref().map(|f| f.name))),
                     Some(figure) => refused.extend(limits.set(figure, *bounds).err()),
                 }
             }
         }
-        if refused.is_empty() { Ok(limits) } else { Err(refused) }
+        refused.finish(|| limits)
     }
 
     fn set(&mut self, figure: &Figure, given: GivenBounds) -> Result<(), Invalid> {
@@ -108,7 +108,7 @@ mod tests {
     use super::super::figures::{HUE_ORDER, HUE_SKEW, NEUTRAL_CAST};
     use super::*;
 
-    fn given(property: &str, name: &str, holds: Option<f64>, breaks: Option<f64>) -> Result<Limits, Vec<Invalid>> {
+    fn given(property: &str, name: &str, holds: Option<f64>, breaks: Option<f64>) -> Result<Limits, Refusals> {
         let figure = BTreeMap::from([(name.to_owned(), GivenBounds { holds, breaks })]);
         Limits::new(&BTreeMap::from([(property.to_owned(), figure)]))
     }
@@ -124,7 +124,7 @@ mod tests {
 
     #[test]
     fn what_is_no_limit_is_refused_by_key() {
-        let said = |r: Result<Limits, Vec<Invalid>>| r.unwrap_err()[0].to_string();
+        let said = |r: Result<Limits, Refusals>| r.unwrap_err()[0].to_string();
         assert!(said(given("hues", "skew", Some(1.0), None)).contains("did you mean `hue`?"));
         assert!(said(given("hue", "skwe", Some(1.0), None)).contains("did you mean `skew`?"));
         assert!(said(given("hue", "skew", Some(50.0), None)).contains("`breaks` cannot lie below it"));

@@ -3,7 +3,7 @@
 //! Light: fraction of white, L / L_W. Signal: 0 to 1 (legal range or full is the container's choice).
 
 use super::Transfer;
-use crate::invalid::{Invalid, Refusals, out_of_range, short};
+use crate::invalid::{Refusals, out_of_range, short};
 use crate::math::{pow, signed_pow, signed_powers};
 
 /// The Recommendation's exponent.
@@ -30,7 +30,7 @@ impl Bt1886 {
 
     /// From white L_W and black L_B, both in nits. White must be above zero and finite; black at least zero and below
     /// white. Keys of refusals: `white`, `black`.
-    pub fn new(white: f64, black: f64) -> Result<Self, Vec<Invalid>> {
+    pub fn new(white: f64, black: f64) -> Result<Self, Refusals> {
         let mut refusals = Refusals::new();
         if !(white > 0.0 && white.is_finite()) {
             refusals.push("white", format!("{} nits is out of range for white: it must be above 0", short(white)));

@@ -4,7 +4,7 @@
 //! ([`HlgDisplay`]): signals to nits through the OOTF, which needs all three channels at once.
 
 use super::Transfer;
-use crate::invalid::{Invalid, Refusals, out_of_range};
+use crate::invalid::{Refusals, out_of_range};
 use crate::math::{exp, ln, log10, pow};
 
 /// Constants of BT.2100-2 Table 5, as printed.
@@ -58,7 +58,7 @@ impl HlgDisplay {
     /// From the nominal peak L_W, 100 to 10000 nits, and the black level L_B, 0 nits up to a hundredth of the peak. The
     /// Recommendation's formula for the system gamma is meant for about 400 to 2000 nits (ITU-R BT.2390). Keys of
     /// refusals: `peak`, `black`.
-    pub fn new(peak: f64, black: f64) -> Result<Self, Vec<Invalid>> {
+    pub fn new(peak: f64, black: f64) -> Result<Self, Refusals> {
         let mut refusals = Refusals::new();
         if !(100.0..=10000.0).contains(&peak) {
             refusals.push("peak", out_of_range(peak, "nits", "it must lie between 100 and 10000 nits"));

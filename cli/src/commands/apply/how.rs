@@ -68,7 +68,7 @@ pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
 }
 
 pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
-    args.points.map(|p| check_points("points", p)).transpose().map_err(|r| Failure::options(vec![r]))?;
+    args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
     let kind = interpolation(args).unwrap_or_default();
     let light = args.scene_linear.as_deref();
     let pick = match light {

@@ -16,7 +16,7 @@ use rushlight::format::amf::{Amf, LookTransform, Transform, WorkingSpace};
 use rushlight::format::cdl::{self, CdlFile, Correction, Kind, Namespace, Remarks};
 use rushlight::format::clf::ProcessList;
 use rushlight::handoff::{self, Chain, FileRecord};
-use rushlight::invalid::Invalid;
+use rushlight::invalid::Refusals;
 use rushlight::sheet::{CubeSheet, Strays};
 use rushlight::shot::{Order, Space, file_part};
 use rushlight::show::{Job, Show, slug};
@@ -238,7 +238,7 @@ fn aces(parcel: &mut Parcel, show: &Show, time: &str) -> Result<(), Failure> {
             of_look(if at == 0 { "" } else { "_rest" }),
             format!("{title}_output_{}_r{revision}_{}", job.look, job.display),
         ];
-        let mut add = |name: &str, make: &dyn Fn(String) -> Result<ProcessList, Vec<Invalid>>| {
+        let mut add = |name: &str, make: &dyn Fn(String) -> Result<ProcessList, Refusals>| {
             if !parts.contains_key(name) {
                 let list = make(name.to_owned()).map_err(Failure::refused)?;
                 let (text, file) = (list.to_xml(), format!("aces/{name}.clf"));

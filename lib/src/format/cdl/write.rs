@@ -2,7 +2,7 @@
 
 use super::{CdlFile, Correction, Kind, Namespace, Remarks};
 use crate::format::xml::{Attributes, Xml};
-use crate::invalid::Invalid;
+use crate::invalid::{Invalid, Refusals};
 use crate::step::cdl::CdlNumbers;
 
 /// The file's text.
@@ -10,7 +10,7 @@ use crate::step::cdl::CdlNumbers;
 /// # Errors
 /// Not exactly one correction for a `.cc`; none at all; two of one id; a correction without an id, which the schema
 /// requires. All under the key `id`.
-pub fn write(file: &CdlFile) -> Result<String, Vec<Invalid>> {
+pub fn write(file: &CdlFile) -> Result<String, Refusals> {
     text(file, None)
 }
 
@@ -18,13 +18,13 @@ pub fn write(file: &CdlFile) -> Result<String, Vec<Invalid>> {
 ///
 /// # Errors
 /// As [`write`].
-pub fn write_made(file: &CdlFile, maker: &str) -> Result<String, Vec<Invalid>> {
+pub fn write_made(file: &CdlFile, maker: &str) -> Result<String, Refusals> {
     text(file, Some(maker))
 }
 
-fn text(file: &CdlFile, maker: Option<&str>) -> Result<String, Vec<Invalid>> {
+fn text(file: &CdlFile, maker: Option<&str>) -> Result<String, Refusals> {
     let corrections = &file.corrections;
-    let refuse = |message: String| Err(vec![Invalid::new("id", message)]);
+    let refuse = |message: String| Err(Invalid::new("id", message).into());
     let mut ids: Vec<&str> = file.ids().collect();
     ids.sort_unstable();
     if let Some(twice) = ids.iter().zip(ids.iter().skip(1)).find(|(id, next)| id == next) {

@@ -181,7 +181,7 @@ impl<'e> Array<'e> {
     }
 }
 
-fn refused(element: &Element, refused: Vec<crate::invalid::Invalid>) -> LineError {
+fn refused(element: &Element, refused: crate::invalid::Refusals) -> LineError {
     let why = refused.first().map(ToString::to_string).unwrap_or_default();
     LineError { line: element.line, message: format!("{}: {why}", element.name) }
 }

@@ -7,7 +7,7 @@ use super::{CubeError, CubeFile, LINE_LIMIT, NUMBER_LIMIT, Rule, Strictness, War
 use crate::cube::{Cube, Curves, ENTRIES, SIZES, Table, UNIT};
 use crate::document::unknown;
 use crate::format::scan;
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use std::borrow::Cow;
 use std::ops::RangeInclusive;
 
@@ -383,7 +383,7 @@ impl Reader {
                 return Err(error(Rule::Domain, format!("{key}: the file has no such table")));
             }
         }
-        let refused = |all: Vec<Invalid>| {
+        let refused = |all: Refusals| {
             let first = all.first();
             let rule = if first.is_some_and(|r| r.key == "domain") { Rule::Domain } else { Rule::Number };
             error(rule, first.map(ToString::to_string).unwrap_or_default())

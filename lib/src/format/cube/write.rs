@@ -34,7 +34,7 @@ impl Default for WriteOptions<'_> {
 ///
 /// # Errors
 /// Digits out of [`DIGITS`]; values or bounds beyond 1e37.
-pub fn write(table: &Table, options: &WriteOptions<'_>) -> Result<String, Vec<Invalid>> {
+pub fn write(table: &Table, options: &WriteOptions<'_>) -> Result<String, Refusals> {
     match table {
         Table::One(curves) => put("LUT_1D_SIZE", curves.size(), curves.domain(), curves.entries(), options),
         Table::Three(cube) => write_cube(cube, options),
@@ -45,7 +45,7 @@ pub fn write(table: &Table, options: &WriteOptions<'_>) -> Result<String, Vec<In
 ///
 /// # Errors
 /// As [`write()`].
-pub fn write_cube(cube: &Cube, options: &WriteOptions<'_>) -> Result<String, Vec<Invalid>> {
+pub fn write_cube(cube: &Cube, options: &WriteOptions<'_>) -> Result<String, Refusals> {
     put("LUT_3D_SIZE", cube.size(), cube.domain(), cube.nodes(), options)
 }
 
@@ -55,7 +55,7 @@ fn put(
     domain: [[f64; 3]; 2],
     rows: &[[f64; 3]],
     options: &WriteOptions<'_>,
-) -> Result<String, Vec<Invalid>> {
+) -> Result<String, Refusals> {
     check(&domain, rows, options.digits)?;
     let mut head = String::new();
     let title = clean_title(options.title);
@@ -91,7 +91,7 @@ pub fn check_digits(key: &str, digits: usize) -> Result<usize, Invalid> {
     Err(Invalid::new(key, format!("{digits} is out of range: it must lie between {least} and {most}")))
 }
 
-fn check(domain: &[[f64; 3]; 2], rows: &[[f64; 3]], digits: usize) -> Result<(), Vec<Invalid>> {
+fn check(domain: &[[f64; 3]; 2], rows: &[[f64; 3]], digits: usize) -> Result<(), Refusals> {
     let mut refusals = Refusals::new();
     refusals.extend(check_digits("digits", digits).err());
     let fits = |row: &[f64; 3]| row.iter().all(|v| v.abs() <= NUMBER_LIMIT);

@@ -6,7 +6,7 @@ use super::parameters::{
 use super::{Print, VARIANTS, variant};
 use crate::chromaticity::Xy;
 use crate::document::unknown;
-use crate::invalid::Invalid;
+use crate::invalid::Refusals;
 use crate::setting::{CHANNELS, Setting, Value, settings};
 use crate::step::tone::ToneSettings;
 use crate::step::words::{capital, percent, plain, signed};
@@ -68,7 +68,7 @@ impl StepSettings for PrintSettings {
     const ROLE: Role = Role::Rendering;
     const EXAMPLE: &'static str = "variant = \"soft\"\nlights = [25, 24.5, 25]";
 
-    fn make(&self, _: &dyn Context) -> Result<Maths, Vec<Invalid>> {
+    fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         self.check().map(|()| Maths::rendering(*self))
     }
 
@@ -97,7 +97,7 @@ impl StepSettings for PrintSettings {
 }
 
 impl Renders for PrintSettings {
-    fn compile(&self, white: Xy, peak: f64) -> Result<Compiled, Vec<Invalid>> {
+    fn compile(&self, white: Xy, peak: f64) -> Result<Compiled, Refusals> {
         Print::new(self, white, peak).map(Compiled::new)
     }
 

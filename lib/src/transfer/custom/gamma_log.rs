@@ -1,7 +1,7 @@
 //! A power below, a logarithm above.
 
 use super::{check_log, check_step, finite, positive};
-use crate::invalid::{Invalid, Refusals, out_of_range, short};
+use crate::invalid::{Refusals, out_of_range, short};
 use crate::math::{pow, signed_pow};
 use crate::transfer::Transfer;
 use crate::transfer::segment::{LogBase, LogSegment};
@@ -50,7 +50,7 @@ pub struct GammaLogCurve {
 
 impl GammaLogCurve {
     /// The curve, or every parameter that is wrong. Keys of refusals: the names in [`GammaLogParameters`].
-    pub fn new(parameters: &GammaLogParameters) -> Result<Self, Vec<Invalid>> {
+    pub fn new(parameters: &GammaLogParameters) -> Result<Self, Refusals> {
         let &GammaLogParameters { gain, exponent, shift, black, break_light, .. } = parameters;
         let mut refusals = Refusals::new();
         let log = LogSegment {

@@ -1,7 +1,7 @@
 //! A logarithm above a linear or quadratic toe.
 
 use super::{check_log, check_step, finite};
-use crate::invalid::{Invalid, Refusals, out_of_range};
+use crate::invalid::{Refusals, out_of_range};
 use crate::transfer::Transfer;
 use crate::transfer::segment::{LogBase, LogSegment};
 
@@ -65,7 +65,7 @@ pub struct LogCurve {
 impl LogCurve {
     /// The curve, or every parameter that is wrong. Keys of refusals: the names in [`LogParameters`], and
     /// `toe.curvature`, `toe.slope`, `toe.offset`.
-    pub fn new(parameters: &LogParameters) -> Result<Self, Vec<Invalid>> {
+    pub fn new(parameters: &LogParameters) -> Result<Self, Refusals> {
         let &LogParameters { log_base, log_slope, light_gain, light_offset, signal_offset, break_light, toe } =
             parameters;
         let mut refusals = Refusals::new();
@@ -199,7 +199,7 @@ mod tests {
         }
     }
 
-    fn refusals(parameters: LogParameters) -> Vec<Invalid> {
+    fn refusals(parameters: LogParameters) -> Refusals {
         LogCurve::new(&parameters).expect_err("must be refused")
     }
 

@@ -1,7 +1,7 @@
 //! A measured curve: points of stops and signal.
 
 use super::finite;
-use crate::invalid::{Invalid, Refusals, out_of_range};
+use crate::invalid::{Refusals, out_of_range};
 use crate::math::{exp2, log2};
 use crate::transfer::{MID_GREY, Transfer};
 use std::f64::consts::LN_2;
@@ -40,7 +40,7 @@ pub struct TableCurve {
 impl TableCurve {
     /// The curve, or all that is wrong. Keys of refusals: `points`, `points[i][0]` (stops), `points[i][1]` (signal),
     /// `black`.
-    pub fn new(parameters: &TableParameters) -> Result<Self, Vec<Invalid>> {
+    pub fn new(parameters: &TableParameters) -> Result<Self, Refusals> {
         let TableParameters { points, black } = parameters;
         let mut refusals = Refusals::new();
         if points.len() < 2 {
