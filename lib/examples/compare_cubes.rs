@@ -5,10 +5,11 @@
 use rushlight::cube::{Cube, Interpolation};
 use rushlight::difference::{Difference, Statistics};
 use rushlight::display::{Display, standard};
+use rushlight::math::pow;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let one = Cube::sample(17, |rgb| rgb.map(|v| v.max(0.0).powf(0.9)))?;
-    let two = Cube::sample(33, |rgb| rgb.map(|v| v.max(0.0).powf(0.9)))?;
+    let one = Cube::sample(17, |rgb| rgb.map(|v| pow(v.max(0.0), 0.9)))?;
+    let two = Cube::sample(33, |rgb| rgb.map(|v| pow(v.max(0.0), 0.9)))?;
     let on = Difference::on(&Display::of(standard("bt709").ok_or("no such display")?));
 
     let steps = 24;
