@@ -26,6 +26,7 @@ mod fit;
 mod frame;
 mod gamut;
 mod hostile;
+mod language;
 mod measure;
 mod measure_cli;
 mod mistakes;
