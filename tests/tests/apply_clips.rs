@@ -144,7 +144,7 @@ fn a_gap_stops_a_clip_or_is_left_out_by_choice() {
     }
     let done = run(root, &format!("{NIGHT} shot.#.exr out.mkv --encoder lossless --on-error skip")).output().unwrap();
     assert_eq!(done.status.code(), Some(1));
-    assert_says(&String::from_utf8(done.stdout).unwrap(), &["1 frames are left out", "24 frames a second"]);
+    assert_says(&String::from_utf8(done.stdout).unwrap(), &["1 frames are missing", "24 frames a second"]);
     assert_eq!(codes(&root.join("out.mkv")).len(), 3);
     // A frame of another size, and one that is broken.
     fs::copy(root.join("shot.1.exr"), root.join("shot.3.exr")).unwrap();
@@ -164,7 +164,7 @@ fn what_does_not_go_together_is_said() {
         (format!("{NIGHT} shot.1.exr out.mov"), ["a clip is made of a sequence", "shot.1.exr is one still"]),
         (format!("{NIGHT} clip.mov out.png"), ["out.png", "a name with ####, such as out.####.png"]),
         (format!("{NIGHT} shot.#.exr out.mov --rate fast"), ["--rate: `fast`", "frames a second, such as 25"]),
-        (format!("{NIGHT} shot.#.exr out.#.png --rate 25"), ["--rate: for clips", "that are written"]),
+        (format!("{NIGHT} shot.#.exr out.#.png --rate 25"), ["--rate: only for clips", "that are written"]),
         (format!("{NIGHT} shot.#.exr out.#.png --start 5"), ["--start: for a clip", "becomes stills"]),
         (format!("{NIGHT} shot.#.exr out.mov --depth 8"), ["--depth: for stills", "written"]),
         (format!("{NIGHT} shot.#.exr out.mov --slice 1/2"), ["--slice", "in one piece"]),
@@ -263,7 +263,7 @@ fn a_rate_that_varies_is_made_constant_and_sound_stays_in_step() {
         "varies.mov",
     );
     let why = refused(root, "apply --cube same.cube varies.mov out.mkv --encoder lossless");
-    assert_says(&why, &["varies.mov", "its frame rate varies", "--rate R", "repeating and leaving out frames"]);
+    assert_says(&why, &["varies.mov", "its frame rate varies", "give --rate", "repeating and leaving out frames"]);
     assert!(!root.join("out.mkv").exists());
     let report = json(root, "apply --cube same.cube varies.mov out.mkv --encoder lossless --rate 24 --json");
     // The last of them, of frame 45, lasts no longer than one.
@@ -332,7 +332,7 @@ fn alpha_of_clips_is_kept_where_the_encoder_has_it() {
     // Without a place for it, it is left out, and that is said; so where a format without it is asked for.
     for (args, format) in [("--encoder review", "yuv420p"), ("--encoder lossless --pixels gbrp12le", "gbrp12le")] {
         let report = json(root, &format!("apply --cube same.cube alpha.mkv none.mkv {args} --json"));
-        assert_says(&report["notes"].to_string(), &["alpha.mkv has alpha, which is left out"]);
+        assert_says(&report["notes"].to_string(), &["alpha.mkv: its alpha is dropped"]);
         assert_eq!(probed(&root.join("none.mkv"), "pix_fmt"), format);
     }
     // Stills keep it, and make a clip that has it again.

@@ -97,7 +97,7 @@ fn bake_takes_a_look_that_stands_alone() {
     assert_eq!(names, ["manifest.json", "night-exterior_night_r4_vlog-vgamut_srgb_4.cube"]);
     for (options, parts) in [
         ("", &["night.toml is a look", "--camera slog3+sgamut3-cine --display bt709"][..]),
-        ("--camera vlog --display srgb", &["--camera: `vlog`: for a look it is CURVE+GAMUT"]),
+        ("--camera vlog --display srgb", &["--camera: `vlog` is not CURVE+GAMUT"]),
         ("--camera vlg+vgamut --display srgb", &["--camera: unknown curve `vlg`: did you mean `vlog`?"]),
         ("--camera vlog+vgamutt --display srgb", &["--camera: unknown gamut `vgamutt`: did you mean `vgamut`?"]),
         ("--camera pq+bt2020 --display srgb", &["--camera: unknown curve `pq`"]),
@@ -246,7 +246,7 @@ fn limits_on_the_error_decide_the_exit_code_and_keep_the_files() {
         assert_eq!(said.is_empty(), code == 0);
         if code == 1 {
             let name = "saltmarsh_night_r4_a_onset_9.cube";
-            assert_says(&said, &["over the limit: ", name, limits.split(',').next_back().unwrap()]);
+            assert_says(&said, &["limit exceeded: ", name, limits.split(',').next_back().unwrap()]);
         }
         let written = files(&dir.path().join("limited"));
         assert_eq!(written.len(), 2, "{:?}", written.keys());

@@ -55,7 +55,7 @@ fn a_shaper_stands_in_front_of_the_cube_in_a_clf() {
 fn what_goes_together_with_neither_is_refused_before_the_work() {
     let dir = saltmarsh();
     for (args, part) in [
-        ("--shaper", "--shaper: a .cube holds a cube or curves, not both: add --format clf"),
+        ("--shaper", "--shaper: a .cube holds either a cube or curves: add --format clf"),
         ("--shaper --format cube,clf", "--shaper: a .cube holds a cube or curves"),
         ("--fit --points 66", "fit: takes 65 points at most, and 66 are asked for"),
     ] {

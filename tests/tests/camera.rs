@@ -282,7 +282,7 @@ fn what_cannot_be_is_refused() {
     refused(
         &demo,
         "camera show.toml --camera b --ei 100000 --reckon",
-        &["--ei: reckoned from EI 800, the floor would lie"],
+        &["--ei: extrapolated from EI 800, the floor would lie"],
     );
     refused(&demo, "camera show.toml --per-stop 4", &["--per-stop: 4: it must be 1, 2 or 3"]);
     refused(&demo, "camera show.toml --highlight nan", &["--highlight"]);

@@ -88,7 +88,7 @@ fn probe_refuses_what_is_no_colour() {
         ("0.1 0.2 x", &["`x` is not a finite number"]),
         ("0.1 nan 0.2", &["`nan` is not a finite number"]),
         ("0.1 0.2 inf", &["`inf` is not a finite number"]),
-        ("0.1 0.2 1e300", &["is so far out that its light is no finite number"]),
+        ("0.1 0.2 1e300", &["is so far out that its light is not a finite number"]),
         ("--stops 31", &["--stops: 31 is out of range: it must lie between -30 and 30"]),
         ("--stops nan", &["--stops"]),
         ("--stops 1 0.1 0.2 0.3", &["--stops", "cannot be used with"]),
@@ -232,12 +232,12 @@ fn init_makes_a_show_that_bakes_at_once() {
     let baked = files(&dir.path().join("new/show/cubes"));
     assert_eq!(baked.len(), 2, "{:?}", baked.keys());
     let before = files(&dir.path().join("new/show"));
-    assert_says(&refused(dir.path(), "init new/show"), &["is already there"]);
+    assert_says(&refused(dir.path(), "init new/show"), &["already exists"]);
     assert_eq!(files(&dir.path().join("new/show")), before);
 
     // One of its files is there: nothing is written.
     put(dir.path(), "half/show.toml", "mine");
-    assert_says(&refused(dir.path(), "init half"), &["half/show.toml is already there"]);
+    assert_says(&refused(dir.path(), "init half"), &["half/show.toml already exists"]);
     assert_eq!(files(&dir.path().join("half")), BTreeMap::from([("show.toml".to_owned(), b"mine".to_vec())]));
     assert!(!dir.path().join("half/looks").exists());
     put(dir.path(), "plain-file", "x");
@@ -281,7 +281,7 @@ fn unknown_and_missing_commands() {
     assert_says(&refused(dir.path(), "bke"), &["unrecognized subcommand 'bke'", "bake"]);
     assert_says(&refused(dir.path(), ""), &["Usage: rushlight <COMMAND>"]);
     assert!(output(dir.path(), "--version").starts_with("rushlight "));
-    assert!(output(dir.path(), "--help").contains("Exit code 0: good. 1: "));
+    assert!(output(dir.path(), "--help").contains("Exit codes: 0, the command succeeded; 1, "));
     assert!(output(dir.path(), "help bake").contains("SHOW-or-LOOK"));
     assert!(output(dir.path(), "bake --help").contains("Files appear whole or not at all."));
 }

@@ -113,7 +113,7 @@ fn limits_decide_and_shows_hold_their_own() {
     let args = format!("diff looks/night.toml new/night.toml {STANDING}");
     let (code, text) = ran(dir.path(), &format!("{args} --limit mean=50,max=90"));
     assert_eq!(code, 0, "{text}");
-    assert!(text.contains("all hold") && text.ends_with("within the limits\n"));
+    assert!(text.contains("none is exceeded") && text.ends_with("within the limits\n"));
     let (code, text) = ran(dir.path(), &format!("{args} --limit mean=50 --limit neutral.max=0.3"));
     assert_eq!(code, 1);
     assert!(text.contains("neutral max ") && text.contains("at most 0.3") && text.ends_with("beyond the limits\n"));
@@ -206,7 +206,7 @@ fn a_cube_says_by_its_header_what_it_is_for() {
     fs::remove_file(root.join("cubes/manifest.json")).unwrap();
     assert_says(
         &refused(root, &format!("diff cubes/{a} cubes/{b}")),
-        &["for different cameras", "as its manifest or its header says", "slog3, sgamut3-cine"],
+        &["for different cameras", "by its manifest or header", "slog3, sgamut3-cine"],
     );
     let (code, text) = ran(root, &format!("diff cubes/{a} cubes/{a}"));
     assert_eq!(code, 0);
@@ -259,7 +259,7 @@ fn a_cube_is_compared_with_its_look_and_with_another_cube() {
         put(dir.path(), to, &plain);
     }
     let (_, text) = ran(dir.path(), "diff one.cube two.cube");
-    assert!(text.contains("taken for signal of bt709") && !text.contains("skin "), "{text}");
+    assert!(text.contains("bt709 (BT.1886, 100 nits) is assumed") && !text.contains("skin "), "{text}");
     assert_eq!(ran(dir.path(), "diff one.cube one.cube").0, 0);
 }
 
@@ -326,7 +326,7 @@ fn wrong_input_is_one_clear_error() {
         ("diff unit.cube unit.cube --limit greys.max=1", &["--limit:", "unknown set of colours `greys`"]),
         ("diff unit.cube unit.cube --limit max=-1", &["--limit:", "a number from 0 up"]),
         ("diff unit.cube unit.cube --format htm", &["--format: unknown format `htm`: did you mean `html`?"]),
-        ("diff unit.cube unit.cube --format text --format json", &["one report at most goes to standard output"]),
+        ("diff unit.cube unit.cube --format text --format json", &["only one report can go to standard output"]),
         ("diff unit.cube unit.cube --display bt70", &["--display: unknown display `bt70`"]),
         ("diff show.toml unit.cube --look night", &["choose those of the show with --camera and --display"]),
         ("diff show.toml unit.cube", &["which look of the show?", "night, plain"]),

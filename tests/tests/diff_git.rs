@@ -147,7 +147,7 @@ fn git_calls_it_for_looks_and_cubes() {
         "looks/test.toml: removed",
         "looks/dawn.toml: added",
         "tone added as step 1: toe 1.0 stops",
-        "taken for signal of bt709",
+        "bt709 (BT.1886, 100 nits) is assumed",
     ] {
         assert!(shown.contains(part), "{part}:\n{shown}");
     }

@@ -27,6 +27,7 @@ mod frame;
 mod gamut;
 mod guide;
 mod hostile;
+mod language;
 mod looks;
 mod measure;
 mod measure_cli;

@@ -261,7 +261,7 @@ fn brackets_that_cannot_be_measured_are_refused_in_words() {
     contains(error, "card_-1.tif at -2 stops");
     let mut twice = good();
     twice[3].stops = twice[2].stops;
-    contains(refusal(&twice), "both said to be at -4 stops");
+    contains(refusal(&twice), "both given -4 stops");
     let mut sizes = good();
     sizes[2].patches = vec![sensor.card(-4.0, 16, 32, 1)];
     assert!(matches!(refusal(&sizes), MeasureError::Mismatch(_)));

@@ -85,7 +85,7 @@ fn text_fits_the_terminal_and_says_what_was_found() {
         &text,
         &[
             "EI 800: 17 exposures",
-            "slog3, as claimed",
+            "slog3, as given",
             "read noise",
             "latitude",
             "ei = 1600, clip = 0.9",
@@ -135,7 +135,7 @@ fn ratings_go_into_the_show_and_nothing_else_changes() {
 fn a_curve_is_fitted_and_a_chart_is_drawn() {
     let dir = demo();
     let text = output(dir.path(), "measure --list brackets/b.csv --fit heron.toml --plot chart.svg");
-    assert_says(&text, &["a fitted curve, for none published fits", "residuals ", " at +3", "by ISO 15739"]);
+    assert_says(&text, &["a fitted curve, since no published curve fits", "residuals ", " at +3", "by ISO 15739"]);
     let curve = output(dir.path(), "curve heron.toml");
     assert_says(&curve, &["heron", "fitted by rushlight to a bracket of 14 exposures at EI 200"]);
     let svg = fs::read_to_string(dir.path().join("chart.svg")).unwrap();
@@ -168,7 +168,7 @@ fn a_rating_is_counted_from_the_curves_mid_grey() {
     // The meter says 0.7 stops less than there was.
     let args = "--stops -9.7:7.3:1 --ei 640 --show show.toml --camera a --write";
     let text = output(dir.path(), &format!("measure {names} {args}"));
-    assert_says(&text, &["0.70 stops over the curve's", "the rating's floor_stops is counted"]);
+    assert_says(&text, &["0.70 stops over mid-grey of the", "the rating's floor_stops is counted"]);
     let truth = sensor.floor(0, 1.0);
     let written = fs::read_to_string(dir.path().join("show.toml")).unwrap();
     let rating = written.split("ei = 640\n").nth(1).expect("a rating");
@@ -190,7 +190,7 @@ fn what_cannot_be_measured_is_said_and_nothing_is_written() {
     let show = fs::read(dir.path().join("show.toml")).unwrap();
     let refusals: Vec<(String, &[&str])> = vec![
         (format!("measure {all}"), &["give --stops"]),
-        (format!("measure {all} --stops -6:+5:1"), &["-6:+5:1 are 12 exposures, but there are 13 files"]),
+        (format!("measure {all} --stops -6:+5:1"), &["-6:+5:1 has 12 exposures, but there are 13 files"]),
         (format!("measure {all} --stops -6:x"), &["--stops", "must be FROM:TO:STEP"]),
         (format!("measure {all} --stops 6:-6:1"), &["in the other order"]),
         (format!("measure {} --stops 0", names[0]), &["one exposure: a bracket needs at least 3"]),
@@ -332,7 +332,7 @@ fn without_ffmpeg_a_clip_is_refused_in_words() {
     put(dir.path(), "card.mov", "no still");
     let mut command = run(dir.path(), "measure card.mov --stops 0");
     command.env("PATH", dir.path());
-    assert_says(&refused_with(&mut command), &["needs the program `ffprobe`", "install ffmpeg"]);
+    assert_says(&refused_with(&mut command), &["clips need the program `ffprobe`", "install ffmpeg"]);
     if ffmpeg() {
         assert_says(&refused(dir.path(), "measure card.mov --stops 0"), &["cannot read card.mov"]);
     }

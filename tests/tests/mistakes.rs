@@ -121,11 +121,11 @@ fn the_place_and_the_mistake_are_said() {
             &["title: a cube's file name would have", "180 at most are safe: shorten one of title 190, look 5"],
         ),
         ("bake large.toml", &["large.toml:1:1: 2400030 bytes: a document has 2097152 at most"]),
-        ("bake frame.exr", &["frame.exr is a picture: a show or a look (.toml) is wanted here"]),
-        ("bake day.ccc", &["day.ccc is a file of corrections: a show or a look"]),
+        ("bake frame.exr", &["frame.exr is a picture: give a show or a look (.toml)"]),
+        ("bake day.ccc", &["day.ccc is a file of corrections: give a show or a look"]),
         (
             "bake curves/harbour.toml",
-            &["is a curve file", "`rushlight curve curves/harbour.toml`", "a show or a look (.toml) is wanted"],
+            &["is a curve file", "`rushlight curve curves/harbour.toml`", "give a show or a look (.toml)"],
         ),
         ("bake show.toml --camera z", &["--camera: unknown camera `z`: it must be one of a, b"]),
     ] {

@@ -379,7 +379,7 @@ fn a_zip_that_can_be_read_in_two_ways_is_refused() {
         fs::read(dir.path().join("two.zip")).unwrap()
     };
     let places: Vec<usize> = (0..bytes.len() - 15).filter(|at| bytes[*at..].starts_with(b"sent/README.txu")).collect();
-    assert_eq!(places.len(), 2, "in its own header and in the directory");
+    assert_eq!(places.len(), 2, "in its local header and in the directory");
     let renamed = |places: &[usize]| {
         let mut bytes = bytes.clone();
         places.iter().for_each(|at| bytes[*at..at + name.len()].copy_from_slice(name.as_bytes()));
@@ -389,7 +389,7 @@ fn a_zip_that_can_be_read_in_two_ways_is_refused() {
     fs::write(dir.path().join("other.zip"), renamed(&places[..1])).unwrap();
     for (file, part) in [
         ("twice.zip", "cannot read twice.zip: `sent/README.txt` a second time"),
-        ("other.zip", "cannot read other.zip: `sent/README.txu` is called `sent/README.txt` in its own header"),
+        ("other.zip", "cannot read other.zip: `sent/README.txu` is called `sent/README.txt` in its local header"),
     ] {
         assert_says(&refused(dir.path(), &format!("package --verify {file}")), &[part]);
     }
@@ -415,7 +415,7 @@ fn a_hand_off_that_cannot_be_made_leaves_nothing() {
     put(dir.path(), "plain", "kept");
     for (args, part) in [
         ("package", "SHOW"),
-        ("package show.toml --out there", "there is there already: name a folder that is not"),
+        ("package show.toml --out there", "there already exists: give the name of a new folder"),
         ("package show.toml --out plain", "plain is there already"),
         ("package show.toml --out new --date 2026-2-30", "--date 2026-2-30: must be a day from 1980 to 2107"),
         ("package show.toml --out new --date 2026-02-30", "--date 2026-02-30: must be a day"),

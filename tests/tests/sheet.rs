@@ -200,6 +200,6 @@ fn wrong_input_is_refused_and_nothing_is_written() {
         assert_says(&refused_with(&mut command), &["--pdf", "chromium", "install one"]);
     }
     put(dir.path(), "cubes/manifest.json", "{}");
-    assert_says(&refused(dir.path(), "sheet show.toml --cubes cubes"), &["manifest.json", "no manifest of a bake"]);
+    assert_says(&refused(dir.path(), "sheet show.toml --cubes cubes"), &["manifest.json", "as the manifest of a bake"]);
     assert_eq!(files(dir.path()), before);
 }

@@ -182,7 +182,7 @@ fn probe_follows_a_colour_through_a_shot() {
         ],
     );
     for (args, part) in [
-        ("--shot 12A-3 --camera b", "--camera b: shot 12A-3 is of camera a"),
+        ("--shot 12A-3 --camera b", "--camera b: shot 12A-3 uses camera a"),
         ("--shot 12A-9", "--shot: unknown shot `12A-9`: did you mean `12A-3`?"),
         ("--shot 31-2", "several cameras"),
     ] {
@@ -293,7 +293,7 @@ fn wrong_shots_are_refused_by_line_and_key_and_nothing_is_written() {
         ),
         ("list = \"cdl/day3.ale\"", "list = \"cdl/day3.ale\"\nid = \"x\"", "shots[2].id: goes with `name`".to_owned()),
         ("[cdl]", "[cdl]\nspace = \"logg\"", "cdl.space: unknown space `logg`".to_owned()),
-        ("[cdl]", "[cdl]\nspace = \"display\"", "cdl.space: there is no display signal before the look".to_owned()),
+        ("[cdl]", "[cdl]\nspace = \"display\"", "cdl.space: before the look there is no display signal".to_owned()),
         (
             "[cdl]",
             "[cdl]\norder = \"after\"\nspace = \"camera\"",
@@ -353,7 +353,7 @@ fn wrong_shots_are_refused_by_line_and_key_and_nothing_is_written() {
 fn a_correction_after_compress_needs_one() {
     for (words, part) in [
         ("order = \"after-compress\"", "cdl.order: look plain of shot 31-2 does not begin with `compress`"),
-        ("order = \"after-compress\"\nspace = \"camera\"", "cdl.space: after compress there is light alone"),
+        ("order = \"after-compress\"\nspace = \"camera\"", "cdl.space: after compress there is no camera signal"),
     ] {
         let dir = shots(|text| text.replacen("[cdl]", &format!("[cdl]\n{words}"), 1));
         assert_says(&refused(dir.path(), "bake show.toml --shots"), &[part]);
@@ -387,7 +387,7 @@ fn apply_takes_a_shot() {
     }
     for (args, part) in [
         ("--shot 12A-9", "--shot: unknown shot `12A-9`: did you mean `12A-3`?"),
-        ("--shot 12A-3 --look plain", "--look plain: shot 12A-3 is of look night"),
+        ("--shot 12A-3 --look plain", "--look plain: shot 12A-3 uses look night"),
     ] {
         assert_says(&refused(root, &format!("apply show.toml in.png no.png --display onset {args}")), &[part]);
     }

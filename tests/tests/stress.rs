@@ -75,7 +75,7 @@ fn what_breaks_a_limit_of_the_show_ends_with_1() {
     let run = run(dir.path(), ONE).output().expect("it starts");
     let text = String::from_utf8(run.stdout).expect("UTF-8");
     assert_eq!(run.status.code(), Some(1), "{text}");
-    assert_says(&text, &["breaks hue.skew", "to change it: ", "neon blue"]);
+    assert_says(&text, &["breaks hue.skew", "remedy: ", "neon blue"]);
     let figures = text.lines().find(|l| l.starts_with("hue ")).expect("a line of the hue");
     assert!(figures.ends_with("breaks") && figures.contains("0.001"), "{figures}");
 }
@@ -137,7 +137,7 @@ fn options_that_are_wrong_are_refused() {
         ("--try compres", "--try: `compres`: it is compress, or saturation=AMOUNT"),
         ("--look nihgt", "did you mean `night`?"),
         ("--format htm", "unknown format `htm`: did you mean `html`?"),
-        ("--format html --format text", "one report at most goes to standard output"),
+        ("--format html --format text", "only one report can go to standard output"),
         ("--look plain --camera a --display onset --format html=nowhere/page.html", "cannot write"),
         ("--json --format html", "cannot be used with"),
     ] {
@@ -160,7 +160,7 @@ fn a_step_that_is_tried_stands_beside_every_figure() {
     let [without, with] = tried("skew");
     assert!(with < without, "{with} with it, {without} without");
     let text = output(dir.path(), "stress show.toml --look night --camera a --display onset --try compress");
-    assert_says(&text, &["The look begins with that step already"]);
+    assert_says(&text, &["The look already begins with that step"]);
 }
 
 #[test]

@@ -1,0 +1,126 @@
+//! The report of `false-colour` for a terminal.
+
+use super::{CLOSE, Record, Report};
+use crate::args::FalseColour as Args;
+use crate::output::{COLUMNS, push_field, wrap};
+use rushlight::cube::Interpolation;
+use rushlight::exposure::{Basis, Edges, Limit, POINTS, signed};
+use std::fmt::Write as _;
+
+pub(super) fn text(report: &Report<'_>, args: &Args) -> String {
+    let n = report.cubes.len();
+    let what = if n == 1 { "exposure cube" } else { "exposure cubes" };
+    let mut text = format!("{}: {n} {what} into {}\n", report.show, args.out.display());
+    for cube in &report.cubes {
+        let _ = writeln!(text, "\n{}", cube.file);
+        push_field(&mut text, "camera", &format!("{}: {}", cube.camera, cube.camera_terms));
+        let from = |limit: Limit| match limit {
+            Limit::Rating => "",
+            Limit::Reckoned => " (extrapolated)",
+            Limit::Curve => " (the end of the curve)",
+        };
+        let ei = cube.ei.map_or_else(|| "no rating".to_owned(), |ei| format!("EI {ei}"));
+        let ends = format!(
+            "{ei}: clip {} stops{}, floor {} stops{}",
+            signed(cube.clip.stops),
+            from(cube.clip_from),
+            signed(cube.floor.stops),
+            from(cube.floor_from)
+        );
+        push_field(&mut text, "rating", &ends);
+        let soft = if cube.soft { "soft" } else { "plain" };
+        push_field(&mut text, "reads", &format!("exposure: {}; clip: any channel; {soft} edges", reading(cube.basis)));
+        push_field(&mut text, "display", &format!("{}: {}", cube.display, cube.display_terms));
+        edges(&mut text, cube);
+        own(&mut text, cube);
+        for note in &cube.notes {
+            push_field(&mut text, "note", note);
+        }
+        if n == 1 {
+            zone_table(&mut text, cube);
+        }
+    }
+    text.push('\n');
+    let files = "Beside each cube are its key (_key.png, _key.svg) and the test frame through it (_frame.png).";
+    let meter = "A cube is not a light meter. It holds for one camera, one EI and one range: test it with \
+                 your own camera and your own monitor first.";
+    for said in [files, meter] {
+        text.push_str(&wrap(said, COLUMNS).join("\n"));
+        text.push('\n');
+    }
+    text
+}
+
+fn reading(basis: &str) -> &'static str {
+    if basis == Basis::Luminance.name() { "luminance by the camera's primaries" } else { "highest channel" }
+}
+
+fn edges(text: &mut String, cube: &Record<'_>) {
+    let Edges { neutrals, colours, clip, .. } = &cube.edges;
+    for (i, kind) in Interpolation::ALL.into_iter().enumerate() {
+        let lost = neutrals[i].lost + colours[i].lost;
+        let lost = match lost {
+            0 => String::new(),
+            1 => "; 1 edge cannot be seen".to_owned(),
+            _ => format!("; {lost} edges cannot be seen"),
+        };
+        let said = format!(
+            "error in stops: mean {:.2}, max {:.2} on neutrals; mean {:.2}, max {:.2} on colours; {}{lost}",
+            neutrals[i].mean,
+            neutrals[i].max,
+            colours[i].mean,
+            colours[i].max,
+            kind.name()
+        );
+        push_field(text, if i == 0 { "edges" } else { "" }, &said);
+    }
+    if let Some([tetrahedral, trilinear]) = clip {
+        let under = -tetrahedral.min(*trilinear);
+        push_field(
+            text,
+            "clip",
+            &format!("marked from at most {under:.2} stops under it, so that everything that clips is marked"),
+        );
+    }
+    if neutrals[0].mean > CLOSE {
+        let more = if cube.points < POINTS { format!("{POINTS} points or --soft") } else { "--soft".to_owned() };
+        push_field(text, "advice", &format!("{more} would make the edges more exact"));
+    }
+}
+
+/// How much of each zone shows its own colour.
+fn own(text: &mut String, cube: &Record<'_>) {
+    let least = cube.zones.iter().min_by(|a, b| a.shown.least().total_cmp(&b.shown.least()));
+    if let Some(zone) = least {
+        let astray: usize = cube.zones.iter().map(|z| z.shown.astray[0].max(z.shown.astray[1])).sum();
+        let codes = if astray == 1 { "code shows" } else { "codes show" };
+        let astray = if astray == 0 { "no code shows".to_owned() } else { format!("{astray} {codes}") };
+        push_field(
+            text,
+            "purity",
+            &format!(
+                "every zone shows its colour in {:.0} % of its codes or more (least: {}); {astray} the colour of a zone \
+                 that is not next to it",
+                100.0 * zone.shown.least(),
+                zone.name
+            ),
+        );
+    }
+    if let Some(warning) = &cube.warning {
+        push_field(text, "WARNING", warning);
+    }
+}
+
+fn zone_table(text: &mut String, cube: &Record<'_>) {
+    let _ =
+        writeln!(text, "\n  {:<16}{:>8}{:>10}{:>7}    {:<9}display signal", "zone", "from", "10 bits", "pure", "sRGB");
+    for zone in cube.zones.iter().rev() {
+        let from = zone.from.map_or_else(String::new, signed);
+        let code = zone.from_code_10.map_or_else(String::new, |c| format!("{c:.0}"));
+        let srgb = zone.srgb.as_deref().unwrap_or("picture");
+        let signal = if zone.srgb.is_some() { zone.signal.map(|v| format!("{v:.3}")).join(" ") } else { String::new() };
+        let own = format!("{:.0} %", 100.0 * zone.shown.least());
+        let line = format!("  {:<16}{from:>8}{code:>10}{own:>7}    {srgb:<9}{signal}", zone.name);
+        let _ = writeln!(text, "{}", line.trim_end());
+    }
+}
