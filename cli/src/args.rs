@@ -124,6 +124,10 @@ pub(crate) struct Init {
 ///
 /// On a terminal the page opens in $PAGER, or in `less` where that is installed.
 #[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  rushlight guide
+  rushlight guide cameras")]
 pub(crate) struct Guide {
     /// Page to print; without one, the pages are listed
     #[arg(value_parser = PossibleValuesParser::new(GUIDE_PAGES))]

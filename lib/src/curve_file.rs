@@ -399,7 +399,7 @@ mod tests {
     #[test]
     fn what_is_wrong_has_its_place() {
         let cases = [
-            (LOG.replace("log_base = 2", "log_base = 7"), "c.toml:5:12: log.log_base: 7 is no base"),
+            (LOG.replace("log_base = 2", "log_base = 7"), "c.toml:5:12: log.log_base: 7 is not a known base"),
             (LOG.replace("log_slope = 0.065", "log_slope = -1"), "c.toml:6:13: log.log_slope: "),
             (LOG.replace("light_gain", "light_gian"), "did you mean `light_gain`?"),
             (format!("{LOG}[table]\npoints = [[0, 0.4], [1, 0.5]]\n"), "table: 2 curves"),

@@ -127,7 +127,7 @@ fn what_stills_say_beside_the_picture_is_said_to_be_left_out_of_a_clip() {
     fs::write(root.join("f.1.png"), write(&frame, Format::Png, Depth::Integer(8)).unwrap()).unwrap();
     let report = json(root, "apply --cube same.cube f.#.png out.mkv --encoder lossless --rate 25 --json");
     let notes = report["notes"].as_array().unwrap();
-    assert!(notes.contains(&"left out, for it has no place in a clip: XMP".into()), "{notes:?}");
+    assert!(notes.contains(&"a clip cannot store this, so it is missing in the output: XMP".into()), "{notes:?}");
 }
 
 #[test]
@@ -165,8 +165,8 @@ fn what_does_not_go_together_is_said() {
         (format!("{NIGHT} clip.mov out.png"), ["out.png", "a name with ####, such as out.####.png"]),
         (format!("{NIGHT} shot.#.exr out.mov --rate fast"), ["--rate: `fast`", "frames a second, such as 25"]),
         (format!("{NIGHT} shot.#.exr out.#.png --rate 25"), ["--rate: only for clips", "that are written"]),
-        (format!("{NIGHT} shot.#.exr out.#.png --start 5"), ["--start: for a clip", "becomes stills"]),
-        (format!("{NIGHT} shot.#.exr out.mov --depth 8"), ["--depth: for stills", "written"]),
+        (format!("{NIGHT} shot.#.exr out.#.png --start 5"), ["--start: only for a clip", "becomes stills"]),
+        (format!("{NIGHT} shot.#.exr out.mov --depth 8"), ["--depth: only for stills", "written"]),
         (format!("{NIGHT} shot.#.exr out.mov --slice 1/2"), ["--slice", "in one piece"]),
         (format!("{NIGHT} - out.png"), ["raw frames", "--raw 3840x2160"]),
         (format!("{NIGHT} shot.1.exr out.png --raw 4x2"), ["--raw", "give - and -"]),
@@ -263,7 +263,7 @@ fn a_rate_that_varies_is_made_constant_and_sound_stays_in_step() {
         "varies.mov",
     );
     let why = refused(root, "apply --cube same.cube varies.mov out.mkv --encoder lossless");
-    assert_says(&why, &["varies.mov", "its frame rate varies", "give --rate", "repeating and leaving out frames"]);
+    assert_says(&why, &["varies.mov", "its frame rate varies", "give --rate", "repeat and drop frames"]);
     assert!(!root.join("out.mkv").exists());
     let report = json(root, "apply --cube same.cube varies.mov out.mkv --encoder lossless --rate 24 --json");
     // The last of them, of frame 45, lasts no longer than one.
@@ -342,7 +342,7 @@ fn alpha_of_clips_is_kept_where_the_encoder_has_it() {
     assert!(!report["notes"].to_string().contains("alpha"), "{report}");
     assert!(planes("again.mkv") == planes("alpha.mkv"));
     let report = json(root, "apply --cube same.cube alpha.mkv stills/f.#.jpg --json");
-    assert_says(&report["notes"].to_string(), &["alpha, which is left out"]);
+    assert_says(&report["notes"].to_string(), &["alpha is dropped"]);
 }
 
 #[test]

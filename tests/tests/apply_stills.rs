@@ -101,7 +101,7 @@ fn text_says_what_was_done() {
         &said,
         &["Saltmarsh: look night, camera a, display onset", "a cube of 9 points, tetrahedral", "5 files, "],
     );
-    assert_says(&said, &["strays", "codes of 10 bits", "with chromaticities", "not light"]);
+    assert_says(&said, &["against the exact path", "10-bit codes", "with chromaticities", "not light"]);
     assert!(said.lines().all(|l| l.chars().count() <= 80), "{said}");
     // A float stays a float.
     assert_eq!(open(dir.path(), "out.1001.exr").info.depth, Depth::Float);
@@ -292,7 +292,7 @@ fn broken_files_are_named_and_the_rest_goes_on_or_stops() {
     // One at a time: what comes after the broken one is left.
     let args = format!("{NIGHT} --points 5 --jobs 1 shot.1001.exr cut_png.png shot.1002.exr");
     let (out, err) = ends(dir.path(), &format!("{args} stop/ --format tif"), 1);
-    assert_says(&out, &["left", "1 files"]);
+    assert_says(&out, &["pending", "1 files"]);
     assert_says(&err, &["cannot read cut_png.png"]);
     assert_eq!(files(&dir.path().join("stop")).into_keys().collect::<Vec<_>>(), ["shot.1001.tif"]);
     // Nothing done at all.

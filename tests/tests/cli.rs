@@ -96,7 +96,7 @@ fn probe_refuses_what_is_no_colour() {
         assert_says(&refused(dir.path(), &format!("{pick} {colour}")), parts);
     }
     for (lines, parts) in [
-        ("", &["standard input holds no colour"][..]),
+        ("", &["standard input has no colour"][..]),
         ("0.1 0.2 0.3\n0.1 0.2\n", &["standard input, line 2: 2 numbers where a colour has three"]),
         ("0.1 0.2 0,3\n", &["standard input, line 1: 4 numbers"]),
     ] {

@@ -116,7 +116,7 @@ fn limits_decide_and_shows_hold_their_own() {
     assert!(text.contains("none is exceeded") && text.ends_with("within the limits\n"));
     let (code, text) = ran(dir.path(), &format!("{args} --limit mean=50 --limit neutral.max=0.3"));
     assert_eq!(code, 1);
-    assert!(text.contains("neutral max ") && text.contains("at most 0.3") && text.ends_with("beyond the limits\n"));
+    assert!(text.contains("neutral max ") && text.contains("limit 0.3") && text.ends_with("beyond the limits\n"));
     // A show with limits, whose look changes.
     let new = tempfile::tempdir().expect("a folder");
     for (name, text) in [
@@ -169,7 +169,7 @@ fn a_look_by_itself_keeps_to_the_show_above_it() {
     // A limit of a group's own takes the place of the one on all; of each, the worst breach is said once.
     let (code, text) = ran(root, &format!("{args} --limit max=0.01 --limit skin.max=90"));
     assert_eq!(code, 1);
-    let of_limits: Vec<&str> = text.lines().filter(|line| line.contains("at most")).collect();
+    let of_limits: Vec<&str> = text.lines().filter(|line| line.contains(", limit ")).collect();
     assert!(matches!(of_limits[..], [one] if one.contains("; and ") && !one.contains("skin")), "{text}");
     // A show that is broken is said to be.
     put(root, "show.toml", &SHOW.replace("night = \"looks/night.toml\"", "night = \"looks/night.toml\"\nnihgt = 3"));
@@ -328,8 +328,8 @@ fn wrong_input_is_one_clear_error() {
         ("diff unit.cube unit.cube --format htm", &["--format: unknown format `htm`: did you mean `html`?"]),
         ("diff unit.cube unit.cube --format text --format json", &["only one report can go to standard output"]),
         ("diff unit.cube unit.cube --display bt70", &["--display: unknown display `bt70`"]),
-        ("diff show.toml unit.cube --look night", &["choose those of the show with --camera and --display"]),
-        ("diff show.toml unit.cube", &["which look of the show?", "night, plain"]),
+        ("diff show.toml unit.cube --look night", &["give those of the show with --camera and --display"]),
+        ("diff show.toml unit.cube", &["give --look", "night, plain"]),
         ("diff Cargo.toml new/night.toml", &["is no look, no show and no cube"]),
         ("diff unit.cube notes.txt", &["notes.txt"]),
     ] {

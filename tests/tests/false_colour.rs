@@ -256,10 +256,10 @@ fn zones_say_how_much_of_them_is_theirs() {
     assert!(warning.contains("65 points, or a wider --window would help"), "{warning}");
     let key = record["keys"][1].as_str().unwrap();
     let svg = std::str::from_utf8(&coarse.files[key]).unwrap();
-    assert!(svg.contains("own colour") && svg.contains("Warning: in less than half"), "{key}");
+    assert!(svg.contains("pure colour") && svg.contains("Warning: these zones show"), "{key}");
     let out = tempfile::tempdir().unwrap();
     let (code, text, _) = run(&demo::folder(), &format!("false-colour show.toml {args}"), out.path());
-    assert!(code == 0 && text.contains("  WARNING in less than half of its codes"), "{text}");
+    assert!(code == 0 && text.contains("  WARNING these zones show their colour in less than half"), "{text}");
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
 }
 
@@ -281,7 +281,7 @@ fn every_rating_has_its_files() {
             expected.push(key.to_owned());
         }
         let text = std::str::from_utf8(&made.files[name]).expect("ASCII");
-        assert!(text.contains("# no light meter") && text.contains("# rating: EI "), "{name}");
+        assert!(text.contains("# not a light meter") && text.contains("# rating: EI "), "{name}");
     }
     expected.extend(made.report["frames"].as_array().unwrap().iter().map(|f| f.as_str().unwrap().to_owned()));
     expected.sort();

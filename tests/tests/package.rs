@@ -416,11 +416,14 @@ fn a_hand_off_that_cannot_be_made_leaves_nothing() {
     for (args, part) in [
         ("package", "SHOW"),
         ("package show.toml --out there", "there already exists: give the name of a new folder"),
-        ("package show.toml --out plain", "plain is there already"),
+        ("package show.toml --out plain", "plain already exists"),
         ("package show.toml --out new --date 2026-2-30", "--date 2026-2-30: must be a day from 1980 to 2107"),
         ("package show.toml --out new --date 2026-02-30", "--date 2026-02-30: must be a day"),
         ("package show.toml --verify there", "cannot be used with"),
-        ("package looks/night.toml --out new", "night.toml is a look: give a show"),
+        (
+            "package looks/night.toml --out new",
+            "night.toml is a look, but this command is about the cameras of a show: give a show",
+        ),
     ] {
         assert_says(&refused(dir.path(), args), &[part]);
     }

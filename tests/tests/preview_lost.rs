@@ -226,7 +226,10 @@ impl World {
                 if let Some((before, now)) = edit(self, at, "take_left")
                     && before["left"] != Value::Null
                 {
-                    self.gone(value(&before));
+                    // Where the file is gone, an undo has brought what was left into view already.
+                    if value(&before) != value(&now) {
+                        self.gone(value(&before));
+                    }
                     assert!(value(&now).is_some_and(|v| self.edits.contains(&v)), "offered what was not left: {now}");
                 }
             }

@@ -297,7 +297,7 @@ fn wrong_shots_are_refused_by_line_and_key_and_nothing_is_written() {
         (
             "[cdl]",
             "[cdl]\norder = \"after\"\nspace = \"camera\"",
-            "cdl.space: after the look there is display signal alone".to_owned(),
+            "cdl.space: order = \"after\" corrects the display signal".to_owned(),
         ),
         (
             "[cdl]",
@@ -344,7 +344,7 @@ fn wrong_shots_are_refused_by_line_and_key_and_nothing_is_written() {
     );
     assert_says(
         &refused(dir.path(), "bake show.toml --shots"),
-        &["shot 12A-3: the show's [[bake]] entries have no cube of its look and camera"],
+        &["shot 12A-3: no [[bake]] entry of the show matches its look and camera"],
     );
     assert_says(&refused(dir.path(), "bake show.toml --shot 12A-8"), &["--shot: unknown shot `12A-8`"]);
 }
