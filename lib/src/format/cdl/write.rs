@@ -17,7 +17,7 @@ pub fn write(file: &CdlFile) -> Result<String, Refusals> {
 /// The same with a comment at its beginning: who made it.
 ///
 /// # Errors
-/// As [`write`].
+/// As [`write()`].
 pub fn write_made(file: &CdlFile, maker: &str) -> Result<String, Refusals> {
     text(file, Some(maker))
 }
