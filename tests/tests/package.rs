@@ -3,7 +3,7 @@
 use rushlight::files::sha256;
 use rushlight::format::{cdl, clf, cube::Strictness};
 use rushlight_tests::cdl::shots;
-use rushlight_tests::scene::{assert_says, output, put, refused, run};
+use rushlight_tests::scene::{SHOW, assert_says, output, put, refused, run, saltmarsh};
 use rushlight_tests::schemas::{Schema, assert_valid};
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -448,4 +448,18 @@ fn a_correction_that_an_amf_cannot_say_is_in_the_cubes_alone() {
     assert!(!files.keys().any(|name| name.starts_with("amf/saltmarsh_12A")), "{:?}", files.keys());
     let readme = String::from_utf8(files["README.txt"].clone()).unwrap().replace('\n', " ");
     assert_says(&readme, &["No AMF for the shots", "before the look, on the camera's log signal, not clamped"]);
+}
+
+/// Its curve reaches further than the zones of a ladder can tell apart at a stop each.
+#[test]
+fn a_wide_curve_without_a_rating_is_handed_on_with_wider_zones() {
+    let dir = saltmarsh();
+    let show = SHOW.replace("curve = \"slog3\"\ngamut = \"sgamut3-cine\"", "curve = \"logc4\"\ngamut = \"awg4\"");
+    assert_ne!(show, SHOW);
+    put(dir.path(), "show.toml", &show);
+    let said = output(dir.path(), "package show.toml --no-stress --out out");
+    assert_says(&said, &["camera a has zones of 2 stops"]);
+    let readme = fs::read_to_string(dir.path().join("out/README.txt")).unwrap();
+    assert_says(&readme, &["camera a has zones of 2 stops"]);
+    assert!(tree(&dir.path().join("out")).keys().any(|name| name.contains("_a_") && name.contains("ladder")));
 }
