@@ -222,9 +222,11 @@ fn files(lines: &[Line], reader: cube::Reader) -> String {
     for line in lines.iter().filter(|line| line.audit.is_none()) {
         let _ = writeln!(text, "  {}", line.file);
     }
-    let formulas: BTreeSet<&'static str> =
-        lines.iter().filter_map(|line| line.audit.as_ref().map(Audit::formula)).collect();
-    if !formulas.is_empty() {
+    let mut by_formula: BTreeMap<&str, Vec<(&Line, &Audit)>> = BTreeMap::new();
+    for (line, audit) in lines.iter().filter_map(|line| line.audit.as_ref().map(|audit| (line, audit))) {
+        by_formula.entry(audit.formula()).or_default().push((line, audit));
+    }
+    if !by_formula.is_empty() {
         let read = match reader {
             cube::Reader::Either => "the worse of tetrahedral and trilinear interpolation".to_owned(),
             one => format!("{} interpolation", one.name()),
@@ -236,19 +238,16 @@ fn files(lines: &[Line], reader: cube::Reader) -> String {
         text.push_str(&(wrap(&said, COLUMNS).join("\n") + "\n\n"));
     }
     // A table for each unit.
-    let of_formula =
-        |formula: &'static str| lines.iter().filter(move |l| l.audit.as_ref().is_some_and(|a| a.formula() == formula));
-    for formula in &formulas {
+    for (formula, audited) in by_formula {
         let _ = writeln!(text, "  {formula:<width$} {:>7} {:>7} {:>7}", "mean", "99 %", "max");
-        of_formula(formula).for_each(|line| push_line(&mut text, line, reader, width));
+        audited.iter().for_each(|(line, audit)| push_line(&mut text, line, audit, reader, width));
         text.push('\n');
     }
     text
 }
 
 /// A file with its error, the larger one of both readings where its reader may use either.
-fn push_line(text: &mut String, line: &Line, reader: cube::Reader, width: usize) {
-    let Some(audit) = &line.audit else { return };
+fn push_line(text: &mut String, line: &Line, audit: &Audit, reader: cube::Reader, width: usize) {
     if line.file.len() > width {
         let _ = writeln!(text, "  {}", line.file);
     }

@@ -8,6 +8,7 @@ use rushlight::cube::{Cube, POINTS, check_points};
 use rushlight::display::{Display, standard};
 use rushlight::exposure::{self, Basis, Ends, ExposureCube, Fill, Kind, Level, Limit, Options, ZoneSettings, palette};
 use rushlight::gamut::AP1;
+use rushlight::invalid::Refusals;
 use rushlight::math::{exp2, log2};
 use rushlight::pipeline::Sampler;
 use rushlight::transfer::MID_GREY;
@@ -50,7 +51,7 @@ pub(super) struct Asked {
 
 impl Asked {
     pub(super) fn new(points: Option<usize>, screen: &str, within: Option<f64>) -> Result<Self, Refusal> {
-        let points = check_points("points", points.unwrap_or(POINTS)).map_err(rushlight::invalid::Refusals::from)?;
+        let points = check_points("points", points.unwrap_or(POINTS)).map_err(Refusals::from)?;
         if points > MOST_POINTS {
             return Err(Refusal::bad(format!("points: {points} is more than a page is given, {MOST_POINTS}")));
         }
@@ -168,7 +169,7 @@ fn ends(camera: &Camera, ei: Option<f64>) -> Result<Ends, Refusal> {
         ),
         None => camera.ratings().first(),
     };
-    Ok(Ends::of(camera, rating, false).map_err(rushlight::invalid::Refusals::from)?)
+    Ok(Ends::of(camera, rating, false).map_err(Refusals::from)?)
 }
 
 /// One colour after every stage.

@@ -19,7 +19,7 @@ pub(crate) fn corrections(
     from: &str,
     files: &Recorder<'_>,
 ) -> Result<(String, CdlFile), Refusals> {
-    let (file, bytes) = files.bytes(from, path).map_err(|why| vec![Invalid::new("", why)])?;
+    let (file, bytes) = files.bytes(from, path).map_err(|why| Invalid::new("", why))?;
     let extension = path.rsplit_once('.').map_or("", |(_, extension)| extension);
     let read = match Form::from_name(extension) {
         Some(form) => shot_list::read_each(&bytes, form, column).map(ShotList::into_corrections),

@@ -92,10 +92,10 @@ pub(crate) fn resolve_curve(
     if ei.is_some() {
         return Err(Invalid::new("ei", "a curve file has no EI of its own: leave it out, or give ratings").into());
     }
-    let refuse = |message: String| vec![Invalid::new("curve", message)];
-    let refuse_line = |line: &str| refuse(line.to_owned());
-    let (file, text) = files.text(from, &name.0).map_err(refuse)?;
-    let each = |problems: Problems| problems.to_string().lines().flat_map(refuse_line).collect::<Vec<_>>();
+    let (file, text) = files.text(from, &name.0).map_err(|why| Invalid::new("curve", why))?;
+    let each = |problems: Problems| -> Refusals {
+        problems.to_string().lines().map(|line| Invalid::new("curve", line)).collect()
+    };
     let curve = curve_file::parse(&file, &text).map_err(each)?;
     Ok(curve.transfer())
 }
