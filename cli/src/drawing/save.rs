@@ -2,6 +2,10 @@
 
 use super::{Drawing, font, page};
 use crate::failure::Failure;
+use krilla::Document;
+use krilla::geom::Size;
+use krilla::page::PageSettings;
+use krilla_svg::{SurfaceExt, SvgSettings};
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Options, Tree};
 use std::path::Path;
@@ -19,9 +23,8 @@ pub(crate) enum Format {
 /// The longest side of a picture, in pixels.
 const LONGEST: f64 = 16384.0;
 const METRES_PER_INCH: f64 = 0.0254;
-
-/// The converter takes two fonts in an order that chance gives; it is asked again until the order is ours.
-const ATTEMPTS: usize = 64;
+/// A pixel of a drawing is 1/96 of an inch, a point of a page 1/72.
+const POINTS_PER_PIXEL: f64 = 0.75;
 
 impl Format {
     /// By the end of the file's name.
@@ -54,18 +57,15 @@ impl Drawing {
     /// A page whose text is text, with the same bytes each time.
     fn pdf(&self) -> Result<Vec<u8>, Failure> {
         let tree = self.tree()?;
-        let mut pdf = Vec::new();
-        for _ in 0..ATTEMPTS {
-            let page = svg2pdf::PageOptions { dpi: 96.0 };
-            pdf = svg2pdf::to_pdf(&tree, svg2pdf::ConversionOptions::default(), page).map_err(|e| self.fail(e))?;
-            let at = |name: &[u8]| pdf.windows(name.len()).position(|bytes| bytes == name);
-            match (at(b"+Inter-Regular"), at(b"+Inter-SemiBold")) {
-                (Some(regular), Some(bold)) if bold < regular => {}
-                _ => break,
-            }
-        }
-        sort_resources(&mut pdf);
-        Ok(pdf)
+        let points = |side: f64| (side * self.unit.px() * POINTS_PER_PIXEL) as f32;
+        let size = Size::from_wh(points(self.width), points(self.height)).ok_or_else(|| self.fail("no size"))?;
+        let mut document = Document::new();
+        let mut page = document.start_page_with(PageSettings::new(size));
+        let mut surface = page.surface();
+        surface.draw_svg(&tree, size, SvgSettings::default()).ok_or_else(|| self.fail("it cannot be a page"))?;
+        surface.finish();
+        page.finish();
+        document.finish().map_err(|e| self.fail(format!("{e:?}")))
     }
 
     fn fail(&self, why: impl std::fmt::Display) -> Failure {
@@ -101,25 +101,5 @@ impl Drawing {
         writer.write_image_data(&rgb).map_err(|e| self.fail(e))?;
         writer.finish().map_err(|e| self.fail(e))?;
         Ok(bytes)
-    }
-}
-
-/// Puts the entries of a page's resources in order: they come as chance has it, a line each, and none moves beyond its
-/// dictionary, so that every object stays where the file's own table says.
-fn sort_resources(pdf: &mut [u8]) {
-    for kind in ["ColorSpace", "ExtGState", "Font", "Pattern", "Shading", "XObject"] {
-        let head = format!("/{kind} <<\n").into_bytes();
-        let starts: Vec<usize> =
-            pdf.windows(head.len()).enumerate().filter(|(_, w)| *w == head).map(|(i, _)| i).collect();
-        for start in starts.into_iter().map(|at| at + head.len()) {
-            let lines = pdf[start..].split_inclusive(|b| *b == b'\n');
-            let mut entries: Vec<Vec<u8>> = lines
-                .take_while(|l| l.trim_ascii().starts_with(b"/") && !l.trim_ascii().ends_with(b"<<"))
-                .map(<[u8]>::to_vec)
-                .collect();
-            entries.sort();
-            let sorted = entries.concat();
-            pdf[start..start + sorted.len()].copy_from_slice(&sorted);
-        }
     }
 }

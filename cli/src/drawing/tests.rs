@@ -131,7 +131,7 @@ fn millimetres_come_out_true() {
     assert_eq!((&rgb[..3], &rgb[3 * 199..3 * 200]), (&[255; 3][..], &[255, 0, 0][..]));
     // 2 by 1 inch is 144 by 72 points.
     let pdf = card.bytes(Format::Pdf, 0.0).unwrap();
-    assert!(String::from_utf8_lossy(&pdf).contains("/MediaBox [0 0 144 72]"));
+    assert!(String::from_utf8_lossy(&pdf).contains("/MediaBox[0 0 144 72]"));
 }
 
 #[test]
