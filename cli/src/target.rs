@@ -11,7 +11,7 @@ use rushlight::display::{self, Display, DisplaySettings};
 use rushlight::document::{Document, unknown};
 use rushlight::format::device::Device;
 use rushlight::gamut::{CATALOGUE, named_gamut};
-use rushlight::look::Look;
+use rushlight::look;
 use rushlight::show::{Entry, Job, Show, camera_terms, display_terms, slug};
 use rushlight::transfer::{Role, encoding, encodings};
 use std::collections::BTreeMap;
@@ -81,7 +81,7 @@ pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Target, Failure> {
         return Ok(Target { show, look, camera, display });
     }
     let Opened { name, text, folder, .. } = opened;
-    let look = Look::parse(&name, &text, &folder).map_err(|p| folder.failure([p]))?;
+    let look = look::parse(&name, &text, &folder).map_err(|p| folder.failure([p]))?;
     let (Some(camera), Some(display)) = (&pick.camera, &pick.display) else {
         return Err(Failure::new(format!(
             "{name} is a look, which works with any camera and display: give both, such as --camera slog3+sgamut3-cine --display bt709"

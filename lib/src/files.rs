@@ -1,9 +1,9 @@
 //! Where a document finds the files that it names: by relative names, with no path of any machine.
 
+pub use crate::format::checksum::{Hasher, sha256};
+pub use crate::source::Source;
+
 use crate::document::{beginning, beginning_of, nearest};
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
@@ -34,15 +34,6 @@ impl Files for BTreeMap<String, Vec<u8>> {
         let of = |name: &String| name.rsplit_once('/').map_or("", |(of, _)| of) == folder;
         self.keys().filter(|name| of(name)).filter_map(|name| name.rsplit('/').next()).map(str::to_owned).collect()
     }
-}
-
-/// A file that went into a result.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct Source {
-    /// Its name, relative to the folder of the first document.
-    pub file: String,
-    /// SHA-256 of its bytes, in hexadecimal.
-    pub sha256: String,
 }
 
 /// [`Files`] that remembers what was read.
@@ -124,29 +115,6 @@ impl<'f> Recorder<'f> {
     /// Every file read so far, by name.
     pub fn sources(&self) -> Vec<Source> {
         self.read.borrow().iter().map(|(file, sha256)| Source { file: file.clone(), sha256: sha256.clone() }).collect()
-    }
-}
-
-/// SHA-256 in hexadecimal.
-pub fn sha256(bytes: &[u8]) -> String {
-    let mut hasher = Hasher::default();
-    hasher.add(bytes);
-    hasher.finish()
-}
-
-/// SHA-256 of bytes that come one after the other.
-#[derive(Debug, Clone, Default)]
-pub struct Hasher(Sha256);
-
-impl Hasher {
-    /// Takes the next bytes.
-    pub fn add(&mut self, bytes: &[u8]) {
-        self.0.update(bytes);
-    }
-
-    /// The checksum, in hexadecimal.
-    pub fn finish(self) -> String {
-        self.0.finalize().iter().map(|b| format!("{b:02x}")).collect()
     }
 }
 

@@ -62,43 +62,32 @@
 //! ```
 #![deny(missing_docs)]
 
-pub mod adaptation;
+pub use rushlight_colour::{
+    adaptation, camera, chromaticity, cube, difference, display, gamut, invalid, math, message, oklab, pipeline, range,
+    setting, shot, source, spectrum, step, transfer,
+};
+pub use rushlight_formats as format;
+#[cfg(feature = "frame")]
+pub use rushlight_image as frame;
+
 pub mod advice;
 #[cfg(feature = "frame")]
 pub mod apply;
 pub mod audit;
 pub mod bake;
-pub mod camera;
-pub mod chromaticity;
 pub mod compare;
-pub mod cube;
 pub mod curve_file;
-pub mod difference;
-pub mod display;
 pub mod document;
 pub mod exposure;
 pub mod files;
 pub mod fit;
-pub mod format;
-#[cfg(feature = "frame")]
-pub mod frame;
-pub mod gamut;
 pub mod handoff;
 pub mod inspect;
-pub mod invalid;
 pub mod limit;
 pub mod look;
-pub mod math;
 #[cfg(feature = "frame")]
 pub mod measure;
-pub mod oklab;
-pub mod pipeline;
-pub mod setting;
 pub mod shaper;
 pub mod sheet;
-pub mod shot;
 pub mod show;
-pub mod spectrum;
-pub mod step;
 pub mod stress;
-pub mod transfer;

@@ -1,4 +1,4 @@
-"""Fits the interlayer matrix for each crosstalk and prints the table of lib/src/step/print/interlayer.rs.
+"""Fits the interlayer matrix for each crosstalk and prints the table of lib/colour/src/step/print/interlayer.rs.
 
 For every crosstalk, six off-diagonal elements are chosen, with the default settings, to serve two ends:
 

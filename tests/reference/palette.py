@@ -32,7 +32,7 @@ assert colour.__version__ == "0.4.7", colour.__version__
 NEIGHBOURS, ANY_TWO, GREY_FROM_ALL = 8.0, 4.0, 16.0
 SRGB = colour.RGB_COLOURSPACES["sRGB"]
 D65 = SRGB.whitepoint
-# The colour space of lib/src/gamut.rs: BT.709 primaries and D65, unrounded.
+# The colour space of lib/colour/src/gamut.rs: BT.709 primaries and D65, unrounded.
 TO_XYZ = colour.normalised_primary_matrix(SRGB.primaries, D65)
 VISIONS = {"normal": np.identity(3)} | {
     name: colour.matrix_cvd_Machado2009(kind, 1.0)

@@ -1,8 +1,8 @@
-"""Writes lib/src/math/pow/tables.rs: logarithms and powers of two in two parts, by mpmath.
+"""Writes lib/colour/src/math/pow/tables.rs: logarithms and powers of two in two parts, by mpmath.
 
     python3 tests/reference/pow_tables.py
 
-Needs mpmath. The intervals are those of lib/src/math/pow.rs: 128 of a number's first seven bits of mantissa, from OFF.
+Needs mpmath. The intervals are those of lib/colour/src/math/pow.rs: 128 of a number's first seven bits of mantissa, from OFF.
 """
 
 import pathlib
@@ -60,7 +60,7 @@ def main():
     ]:
         text += f"/// {what}.\npub(in crate::math) const {name}: [f64; 2] = [{', '.join(repr(n) for n in cut(x, bits))}];\n"
     text += f"/// 128 / ln 2.\npub(in crate::math) const STEPS: f64 = {float(TABLE / mp.log(2))!r};\n"
-    target = pathlib.Path(__file__).parents[2] / "lib/src/math/pow/tables.rs"
+    target = pathlib.Path(__file__).parents[2] / "lib/colour/src/math/pow/tables.rs"
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_text(text)
 

@@ -8,7 +8,7 @@ use rushlight::camera::{Camera, Range};
 use rushlight::cube::{Cube, Interpolation};
 use rushlight::display::{Display, standard};
 use rushlight::gamut::named_gamut;
-use rushlight::look::Look;
+use rushlight::look;
 use rushlight::math::exp2;
 use rushlight::pipeline::Pipeline;
 use rushlight::transfer::encoding;
@@ -21,7 +21,7 @@ const POINTS: usize = 33;
 fn pipeline(compress: bool) -> Pipeline {
     let compress = if compress { "[[step]]\ndo = 'compress'\n" } else { "" };
     let text = format!("schema = 1\ngeneration = 2\ntitle = 'Measured'\n{compress}[[step]]\ndo = 'print'\n");
-    let look = Look::parse("look.toml", &text, &BTreeMap::new()).expect("a sound look");
+    let look = look::parse("look.toml", &text, &BTreeMap::new()).expect("a sound look");
     let curve = encoding("slog3").expect("it is built in").build(None).expect("it has no EI");
     let gamut = named_gamut("sgamut3-cine").expect("it is built in").gamut;
     let camera = Camera::new(curve, &gamut, None, Range::Full, Vec::new()).expect("a sound camera");

@@ -2,7 +2,7 @@
 
 use palette::{IntoColor, LinSrgb, OklabHue, Oklch};
 use rushlight::frame::{Depth, Frame};
-use rushlight::look::Look;
+use rushlight::look;
 use rushlight::math::{exp2, log2};
 use rushlight::pipeline::Pipeline;
 use rushlight::transfer::MID_GREY;
@@ -120,7 +120,7 @@ fn the_sign_keeps_its_hue() {
         let text = std::fs::read_to_string(demo::folder().join(&file)).unwrap();
         let bare = text.replacen("[[step]]\ndo = \"compress\"\n", "", 1);
         assert_ne!(bare, text);
-        let look = Look::parse(&file, &bare, &demo::Folder(demo::folder())).unwrap();
+        let look = look::parse(&file, &bare, &demo::Folder(demo::folder())).unwrap();
         let without = Pipeline::new(with.camera(), &look, with.display()).unwrap();
         let [with, without] = [with, without].map(|pipeline| hue_span(&pipeline, sign));
         assert!(with < 9.0 && without < 9.0, "{name}: {with} with, {without} without");

@@ -9,7 +9,7 @@ use proptest::prelude::*;
 use rushlight::curve_file;
 use rushlight::document::Problems;
 use rushlight::files::Files;
-use rushlight::look::{self, Look};
+use rushlight::look::{self};
 use rushlight::show::{self, Show};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -141,7 +141,7 @@ fn lines(problems: &[Problems]) -> String {
 fn said(name: &str, text: &str, files: &dyn Files) -> String {
     match name.split('-').next().unwrap() {
         "show" => Show::parse(name, text, files).err().map(|p| lines(&p)),
-        "look" => Look::parse(name, text, files).err().map(|p| lines(&[p])),
+        "look" => look::parse(name, text, files).err().map(|p| lines(&[p])),
         "curve" => curve_file::parse(name, text).err().map(|p| lines(&[p])),
         other => panic!("{other}: neither show, look nor curve"),
     }

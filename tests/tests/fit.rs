@@ -69,8 +69,7 @@ fn greys_stay_grey_and_never_fall() {
 /// The demo's A camera and on-set monitor with other steps.
 fn demo_with_look(steps: &str) -> Pipeline {
     let look = format!("schema = 1\ngeneration = 2\ntitle = 'Measured'\n{steps}");
-    let look =
-        rushlight::look::Look::parse("look.toml", &look, &std::collections::BTreeMap::new()).expect("a sound look");
+    let look = rushlight::look::parse("look.toml", &look, &std::collections::BTreeMap::new()).expect("a sound look");
     let show = demo::show();
     Pipeline::new(&show.cameras()["a"].item, &look, &show.displays()["onset"].item).expect("the look fits")
 }

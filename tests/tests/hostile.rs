@@ -6,7 +6,7 @@ mod targets;
 
 use rushlight::format::{cdl, clf};
 use rushlight::frame::{Depth, Format, Frame, Info, write};
-use rushlight::look::Look;
+use rushlight::look;
 use rushlight::show::Show;
 use rushlight_tests::scene::{assert_says, output, put, refused, run, saltmarsh};
 use std::collections::BTreeMap;
@@ -201,7 +201,7 @@ fn documents_that_ask_for_too_much_are_refused() {
     }
     let step = "[[step]]\ndo = 'exposure'\nstops = 1\n";
     let text = format!("schema = 1\ngeneration = 2\ntitle = 'l'\n{}[[step]]\ndo = 'tone'\n", step.repeat(500));
-    let found = Look::parse("l.toml", &text, &files).expect_err("too much");
+    let found = look::parse("l.toml", &text, &files).expect_err("too much");
     assert!(found.to_string().contains("501 steps: 500 at most"), "{found}");
     // Every reference is compared with every id.
     let text = many(4000, &|i| {

@@ -6,8 +6,10 @@ use proptest::prelude::*;
 use proptest::sample::select;
 use rushlight::adaptation::Adaptation;
 use rushlight::cube::Interpolation;
+use rushlight::files::Recorder;
 use rushlight::invalid::Parameter;
-use rushlight::look::Look;
+use rushlight::invalid::Refusals;
+use rushlight::look::{self, Draft, Look, Named};
 use rushlight::step::balance::{self, BalanceSettings, White};
 use rushlight::step::cdl::{self, CdlNumbers, CdlSettings};
 use rushlight::step::compress::{self, CompressSettings};
@@ -20,7 +22,7 @@ use rushlight::step::saturation::{self, SaturationSettings};
 use rushlight::step::space::{CustomGamut, GamutChoice, Space};
 use rushlight::step::tint::{self, TintSettings};
 use rushlight::step::tone::ToneSettings;
-use rushlight::step::{Rendering, Settings, Step};
+use rushlight::step::{Context, Rendering, Settings, Step};
 use std::collections::BTreeMap;
 
 fn files() -> BTreeMap<String, Vec<u8>> {
@@ -140,14 +142,24 @@ fn rendering() -> BoxedStrategy<Settings> {
     .boxed()
 }
 
+/// A step or a rendering of settings that name `files`.
+fn made<T>(
+    settings: Settings,
+    files: &BTreeMap<String, Vec<u8>>,
+    make: fn(Settings, &dyn Context) -> Result<T, Refusals>,
+) -> Result<T, Refusals> {
+    let recorder = Recorder::new(files);
+    make(settings, &Named::new("", &recorder))
+}
+
 fn looks() -> impl Strategy<Value = Look> {
     let title = "[A-Za-z0-9\"'\\\\ äß,-]{0,20}[A-Za-z]";
     (title, 1u32.., vec(scene(), 0..5), rendering(), "[a-z# ]{0,12}").prop_filter_map(
         "steps that the maths refuses",
         |(title, revision, steps, rendering, note)| {
             let files = files();
-            let steps: Result<Vec<Step>, _> = steps.into_iter().map(|s| Step::with_files(s, &files)).collect();
-            let rendering = Rendering::with_files(rendering, &files).ok()?;
+            let steps: Result<Vec<Step>, _> = steps.into_iter().map(|s| made(s, &files, Step::with)).collect();
+            let rendering = made(rendering, &files, Rendering::with).ok()?;
             Some(Look::new(title, revision, steps.ok()?, rendering).with_note(&note))
         },
     )
@@ -158,12 +170,12 @@ proptest! {
 
     #[test]
     fn what_is_built_is_what_is_written_and_read(look in looks()) {
-        let text = look.to_toml();
-        let read = Look::parse("look.toml", &text, &files());
+        let text = look::to_toml(&look);
+        let read = look::parse("look.toml", &text, &files());
         let read = read.unwrap_or_else(|problems| panic!("{text}\n{problems}"));
         prop_assert_eq!(&read, &look, "{}", text);
-        prop_assert_eq!(read.to_toml(), text);
-        prop_assert_eq!(read.draft(), look.draft());
+        prop_assert_eq!(look::to_toml(&read), text);
+        prop_assert_eq!(Draft::from(&read), Draft::from(&look));
         prop_assert_eq!(read.sentences(), look.sentences());
         let signal = [0.3, 0.2, 0.1];
         for (a, b) in read.steps().iter().zip(look.steps()) {
@@ -178,10 +190,10 @@ fn the_demo_survives_being_written() {
     let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/demo");
     for file in ["looks/day.toml", "looks/night.toml", "revisions/night-2.toml"] {
         let text = std::fs::read_to_string(folder.join(file)).unwrap();
-        let look = Look::parse(file, &text, &BTreeMap::new()).unwrap();
-        let written = look.to_toml();
-        let again = Look::parse(file, &written, &BTreeMap::new()).unwrap_or_else(|e| panic!("{written}\n{e}"));
+        let look = look::parse(file, &text, &BTreeMap::new()).unwrap();
+        let written = look::to_toml(&look);
+        let again = look::parse(file, &written, &BTreeMap::new()).unwrap_or_else(|e| panic!("{written}\n{e}"));
         assert_eq!(again, look);
-        assert_eq!(again.draft(), look.draft(), "{file}");
+        assert_eq!(Draft::from(&again), Draft::from(&look), "{file}");
     }
 }

@@ -6,7 +6,7 @@ use rushlight::camera::{Camera, Range};
 use rushlight::cube::Reader;
 use rushlight::display::{Display, STANDARDS};
 use rushlight::gamut::named_gamut;
-use rushlight::look::Look;
+use rushlight::look::{self, Look};
 use rushlight::step::print::VARIANTS;
 use rushlight::stress::{Finding, Grade, Limits, Subject, stress};
 use rushlight::transfer::encoding;
@@ -17,7 +17,7 @@ use std::collections::BTreeMap;
 const FIRST: &str = include_str!("../../cli/templates/looks/first.toml");
 
 fn look(text: &str) -> Look {
-    Look::parse("look.toml", text, &BTreeMap::new()).unwrap()
+    look::parse("look.toml", text, &BTreeMap::new()).unwrap()
 }
 
 /// The look of `init`, and every rendering with its own numbers after a compress step.

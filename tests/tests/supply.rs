@@ -166,6 +166,27 @@ fn every_direct_dependency_has_its_reason() {
     assert_eq!(reasons, needed);
 }
 
+/// Who needs curves, matrices and cubes alone builds few packages.
+#[test]
+fn the_core_needs_few_packages() {
+    for (what, features, most) in [
+        ("curves and matrices", &["--no-default-features"][..], 20),
+        ("cubes and pipelines on all processors", &[], 26),
+    ] {
+        let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
+        let ran = Command::new(cargo)
+            .args(["tree", "--offline", "--locked", "-p", "rushlight-colour", "-e", "normal,build", "--prefix", "none"])
+            .args(features)
+            .current_dir(top())
+            .output()
+            .expect("cargo runs");
+        assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
+        let tree = String::from_utf8_lossy(&ran.stdout).into_owned();
+        let packages: BTreeSet<&str> = tree.lines().filter_map(|line| line.split(' ').next()).collect();
+        assert!(packages.contains("nalgebra") && packages.len() <= most, "{what}: {} of {most}: {packages:?}", packages.len());
+    }
+}
+
 /// What a lock file holds: the packages with their versions, and by its name what a package needs.
 fn locked(file: &str) -> (BTreeSet<(String, String)>, impl Fn(&str) -> BTreeSet<String>) {
     let text = std::fs::read_to_string(top().join(file)).expect("a lock file");
@@ -191,9 +212,11 @@ fn the_fuzzed_program_is_built_from_the_same_packages() {
     let other: Vec<_> = fuzzed.iter().filter(|p| names.contains(p.0.as_str()) && !workspace.contains(p)).collect();
     assert!(other.is_empty(), "other versions than Cargo.lock has: {other:?}");
     let all = packages();
-    let library = all.iter().find(|p| text(p, "name") == "rushlight").expect("the library");
-    let declared = library["dependencies"].as_array().expect("a list").iter();
-    let declared: BTreeSet<String> =
-        declared.filter(|d| text(d, "kind") != "dev").map(|d| text(d, "name").to_owned()).collect();
-    assert_eq!(needs("rushlight"), declared, "run `cargo metadata --offline` in tests/fuzz");
+    for name in ["rushlight", "rushlight-colour", "rushlight-formats", "rushlight-image"] {
+        let library = all.iter().find(|p| text(p, "name") == name).expect("the library");
+        let declared = library["dependencies"].as_array().expect("a list").iter();
+        let declared: BTreeSet<String> =
+            declared.filter(|d| text(d, "kind") != "dev").map(|d| text(d, "name").to_owned()).collect();
+        assert_eq!(needs(name), declared, "{name}: run `cargo metadata --offline` in tests/fuzz");
+    }
 }

@@ -13,7 +13,7 @@ use rushlight::camera::Camera;
 use rushlight::display::Display;
 use rushlight::document::unknown;
 use rushlight::files::Files;
-use rushlight::look::{Draft, Look};
+use rushlight::look::{self, Draft, Look};
 use rushlight::pipeline::Pipeline;
 use rushlight::show::{Entry, Job, Show};
 use serde_json::{Value as Json, json};
@@ -271,7 +271,7 @@ impl Studio {
         let files = Within::at(&self.folder.within(""), revision).map_err(Refusal::not_found)?;
         let bytes = files.read(file).map_err(|why| Refusal::not_found(format!("{file}: {why}")))?;
         let text = String::from_utf8(bytes).map_err(|_| Refusal::bad(format!("{file} is not text at {revision}")))?;
-        let (draft, look) = Look::read(file, &text, &files);
+        let (draft, look) = look::read(file, &text, &files);
         let look = look.map_err(|p| Failure::Documents(vec![p]))?;
         let id = format!("commit {}", files.tree.commit.unwrap_or_default());
         Ok((Arc::new(look), Version { id, number: 0 }, Arc::new(draft)))

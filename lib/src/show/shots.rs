@@ -38,7 +38,7 @@ pub(super) fn grading(
 
 fn space(doc: &GradingDoc, order: Order, name: &str, files: &Recorder<'_>) -> Result<Space, Refusals> {
     let log = |space: &space::Space, title: String| {
-        within("space", space.make(&Named::plain(name, files))).map(|space| Space::Log(title, space))
+        within("space", space.make(&Named::new(name, files))).map(|space| Space::Log(title, space))
     };
     match &doc.space {
         None if order == Order::After => Ok(Space::Display),

@@ -144,7 +144,7 @@ pub(super) fn pair<'s>(
 fn changes(old: Option<&Side>, new: Option<&Side>) -> Vec<rushlight::compare::document::Change> {
     let draft = |side: Option<&Side>| match side.map(|side| &side.content) {
         None => Some(Draft::default()),
-        Some(Content::Look(look)) => Some(look.draft()),
+        Some(Content::Look(look)) => Some(Draft::from(&**look)),
         Some(_) => None,
     };
     let text = |side: Option<&Side>| side.map_or("", Side::text).to_owned();
@@ -172,7 +172,7 @@ fn show_documents(a: &Show, b: &Show, item: &mut Item) {
     for (name, look) in b.looks() {
         let was = renamed.get(name).unwrap_or(name);
         let Some(before) = a.looks().get(was).filter(|l| l.item.sources() != look.item.sources()) else { continue };
-        let changes = look_changes(&before.item.draft(), &look.item.draft());
+        let changes = look_changes(&Draft::from(&before.item), &Draft::from(&look.item));
         item.documents.push(Document { name: format!("look {name}"), changes });
     }
 }

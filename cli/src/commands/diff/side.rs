@@ -8,7 +8,7 @@ use crate::target::is_look;
 use rushlight::cube::Interpolation;
 use rushlight::document::{Document, Problems};
 use rushlight::files::{Files, Source, sha256};
-use rushlight::look::Look;
+use rushlight::look::{self, Look};
 use rushlight::show::Show;
 use std::path::Path;
 
@@ -102,7 +102,7 @@ impl Side {
         let text = origin.text()?;
         let mut document = Document::parse(&origin.name, text).map_err(|p| origin.failure([p]))?;
         let content = if is_look(&mut document) {
-            let look = Look::parse(&origin.name, text, origin.files.as_ref()).map_err(|p| origin.failure([p]))?;
+            let look = look::parse(&origin.name, text, origin.files.as_ref()).map_err(|p| origin.failure([p]))?;
             Content::Look(Box::new(look))
         } else if document.has("cameras") || document.has("looks") {
             let show = Show::parse(&origin.name, text, origin.files.as_ref()).map_err(|p| origin.failure(p))?;
