@@ -183,7 +183,11 @@ fn the_core_needs_few_packages() {
         assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
         let tree = String::from_utf8_lossy(&ran.stdout).into_owned();
         let packages: BTreeSet<&str> = tree.lines().filter_map(|line| line.split(' ').next()).collect();
-        assert!(packages.contains("nalgebra") && packages.len() <= most, "{what}: {} of {most}: {packages:?}", packages.len());
+        assert!(
+            packages.contains("nalgebra") && packages.len() <= most,
+            "{what}: {} of {most}: {packages:?}",
+            packages.len()
+        );
     }
 }
 
