@@ -12,6 +12,8 @@ pub(crate) use cubes::{Bake, BakeFormat, Convert, Inspect, Interpolation, PngBit
 pub(crate) use memory::Memory;
 pub(crate) use reports::{Diff, Package, Preview, Sheet, Stress};
 
+pub(crate) use crate::frame_input::FrameIs;
+
 use crate::commands::GUIDE_PAGES;
 use clap::builder::PossibleValuesParser;
 use clap::{Parser, Subcommand, ValueEnum};

@@ -12,6 +12,7 @@ mod drawing;
 mod failure;
 mod ffmpeg;
 mod formats;
+mod frame_input;
 mod git;
 mod manifest;
 mod output;

@@ -14,7 +14,6 @@ use crate::format::clf::ProcessList;
 use crate::format::cube::{DEFAULT_DIGITS, WriteOptions, write_cube};
 use crate::format::device::Device;
 use crate::invalid::{Invalid, Refusals};
-use crate::look::GENERATION;
 use crate::shaper::shaper;
 use crate::show::{Job, Show};
 
@@ -144,7 +143,7 @@ pub fn bake(show: &Show, job: &Job, options: &Options<'_>) -> Result<Baked, Refu
         limits.check_values(table.cube(), &WriteOptions::default()).map_err(|refused| of_device(device, refused))?;
     }
     let audit = options.audit.then(|| audit_shaped(&pipeline, &table));
-    let mut comments = comments(show, job);
+    let mut comments = crate::slate::lines(show, job);
     comments.extend(report.map(|r| fit_line(&r)));
     if let Some(audit) = &audit {
         comments.extend(
@@ -246,26 +245,4 @@ fn title(show: &Show, job: &Job) -> String {
     let look = &show.looks()[&job.look].item;
     let shot = job.shot.as_ref().map(|shot| format!("{shot}, ")).unwrap_or_default();
     format!("{}, {shot}{} r{}, {} to {}", show.title(), job.look, look.revision(), job.camera, job.display)
-}
-
-/// What a cube's file says of where it comes from.
-fn comments(show: &Show, job: &Job) -> Vec<String> {
-    let look = &show.looks()[&job.look];
-    let (camera, display) = (&show.cameras()[&job.camera], &show.displays()[&job.display]);
-    let mut lines = vec![
-        format!("made by rushlight {}", env!("CARGO_PKG_VERSION")),
-        format!("show: {}", show.title()),
-        format!("look: {}, revision {}, picture of generation {GENERATION}", look.item.title(), look.item.revision()),
-        format!("camera: {} ({})", camera.label, camera.terms),
-        format!("display: {} ({})", display.label, display.terms),
-    ];
-    if let Some((name, shot)) = job.shot.as_ref().and_then(|name| show.shots().get_key_value(name)) {
-        lines.push(format!("shot: {name}, {}", shot.numbers));
-        lines.push(format!("order: {}", show.grading().words()));
-    }
-    let of_shot = job.shot.iter().filter_map(|name| show.shots().get(name));
-    let of_shot = of_shot.flat_map(|shot| show.sources().iter().filter(|s| s.file == shot.file));
-    lines.extend(of_shot.map(|s| format!("source: {} sha256 {}", s.file, s.sha256)));
-    lines.extend(look.item.sources().iter().map(|s| format!("source: {} sha256 {}", s.file, s.sha256)));
-    lines
 }

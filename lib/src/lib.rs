@@ -75,6 +75,7 @@ pub mod advice;
 pub mod apply;
 pub mod audit;
 pub mod bake;
+pub mod clips;
 pub mod compare;
 pub mod curve_file;
 pub mod document;
@@ -82,12 +83,17 @@ pub mod exposure;
 pub mod files;
 pub mod fit;
 pub mod handoff;
+#[cfg(feature = "frame")]
+pub mod image_state;
 pub mod inspect;
 pub mod limit;
 pub mod look;
 #[cfg(feature = "frame")]
 pub mod measure;
+#[cfg(feature = "frame")]
+pub mod pictures;
 pub mod shaper;
 pub mod sheet;
 pub mod show;
+pub mod slate;
 pub mod stress;

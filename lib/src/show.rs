@@ -4,6 +4,7 @@
 
 mod document;
 mod order;
+mod production;
 mod resolve;
 mod shots;
 mod stress;
@@ -20,6 +21,7 @@ use crate::look::Look;
 use crate::pipeline::Pipeline;
 use crate::shot::{Grade, Grading, Shot, file_part};
 use crate::stress::Limits as StressLimits;
+pub use production::Production;
 use std::collections::BTreeMap;
 
 /// The version of the document's shape that is read.
@@ -58,6 +60,7 @@ pub struct Job {
 #[derive(Debug, Clone)]
 pub struct Show {
     title: String,
+    production: Production,
     cameras: BTreeMap<String, Entry<Camera>>,
     displays: BTreeMap<String, Entry<Display>>,
     looks: BTreeMap<String, Entry<Look>>,
@@ -102,6 +105,7 @@ impl Show {
         };
         Self {
             title: look.title().to_owned(),
+            production: Production::default(),
             sources: look.sources().to_vec(),
             looks: BTreeMap::from([(name, Entry { label: look.title().to_owned(), terms: String::new(), item: look })]),
             cameras: BTreeMap::from([camera]),
@@ -120,6 +124,11 @@ impl Show {
     /// The title.
     pub fn title(&self) -> &str {
         &self.title
+    }
+
+    /// Who made the looks, and for which day.
+    pub const fn production(&self) -> &Production {
+        &self.production
     }
 
     /// The cameras, by name.

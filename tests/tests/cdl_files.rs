@@ -326,7 +326,7 @@ fn convert_refuses_what_no_file_can_hold_and_writes_nothing() {
         ("day3.ccc twice.ccc out.ccc", "twice.ccc, line 4: id `12A-3` is in day3.ccc too"),
         ("day3.ccc out.ccc --id 12A-4", "--id: unknown correction `12A-4`: did you mean `12A-3`?"),
         ("nameless.cc out.csv", "a row of a .csv needs a name"),
-        ("day3.ccc out.cube", "out.cube: corrections become .cc, .ccc, .cdl, .csv or .clf"),
+        ("day3.ccc out.cube", "out.cube: corrections become .cc, .ccc, .cdl, .csv, .edl, .ale or .clf"),
         ("day3.ccc out.ale", "out.ale: corrections become"),
         ("day3.ccc out.ccc --points 9", "--points: for tables"),
         ("day3.ccc out.ccc --clamp", "--clamp: a CDL file does not say it"),

@@ -12,7 +12,7 @@ use crate::commands::stress;
 use crate::disk::{self, Batch};
 use crate::failure::Failure;
 use crate::target::{self, Target};
-use crate::{browser, output, picture};
+use crate::{browser, frame_input, output, picture};
 pub(crate) use cubes::Cubes;
 use pictures::Pictures;
 use rushlight::cube::Reader;
@@ -66,8 +66,8 @@ pub(crate) fn make(
     cubes: &Cubes,
     cases: &[CaseReport],
 ) -> Result<(Report, String), Failure> {
-    let frames = frames(args)?;
     let show = &target.show;
+    let frames = frames(args, show)?;
     let jobs = target.picked(show.jobs().to_vec())?;
     let names: BTreeSet<&String> = jobs.iter().map(|job| &job.look).collect();
     let mut looks = Vec::new();
@@ -112,8 +112,8 @@ impl Out {
 }
 
 /// The stills for the pictures.
-fn frames(args: &Sheet) -> Result<Vec<Frame>, Failure> {
-    let read = |path: &PathBuf| picture::read(&disk::read_bytes(path)?, &path.display().to_string());
+fn frames(args: &Sheet, show: &Show) -> Result<Vec<Frame>, Failure> {
+    let read = |path: &PathBuf| frame_input::light(path, &args.frame_is, Some(show));
     picture::stills(&args.of.file, &args.frame).iter().map(read).collect()
 }
 

@@ -1,7 +1,7 @@
 //! From a show document to a show: every value checked by the type that it makes.
 
 use super::document::{BakeDoc, CameraDoc, DeviceDoc, DisplayDoc, FiguresDoc, LimitsDoc, ShowDoc, WhiteName};
-use super::{Entry, Job, SCHEMA, Show, ShowError, camera_terms, display_terms, shots};
+use super::{Entry, Job, SCHEMA, Show, ShowError, camera_terms, display_terms, production, shots};
 use crate::camera::{Camera, Range, Rating};
 use crate::chromaticity::{D65, Xy};
 use crate::compare::GroupName;
@@ -38,6 +38,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
             Err(Refusals::new())
         }
     });
+    let production = production::read(&mut document, doc.production.as_ref());
     let devices = entries(&mut document, "devices", &doc.devices, device);
     let stress = stress::Limits::new(&doc.stress).unwrap_or_else(|refused| {
         document.refuse_within("stress", refused);
@@ -51,6 +52,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     let sound = document.is_sound() && others.is_empty();
     let show = Show {
         title: doc.title,
+        production,
         cameras,
         displays,
         looks,

@@ -1,19 +1,32 @@
 //! What is done to every picture.
 
 use crate::args::{self, Apply as Args, Pick};
+use crate::disk;
 use crate::failure::Failure;
 use crate::output;
 use crate::table::Source;
 use crate::target::{self, known, only, standing_display};
 use rushlight::apply::{LIGHT_POINTS, Transform, from_light, tags};
 use rushlight::cube::{Interpolation, POINTS, check_points};
-use rushlight::display::Display;
+use rushlight::display::{Display, DisplaySettings, STANDARDS};
 use rushlight::document::unknown;
+use rushlight::files::sha256;
 use rushlight::frame::Tags;
 use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::shot::Space;
 use rushlight::show::Job;
+use rushlight::slate;
+use rushlight::step::cdl::CdlNumbers;
 use std::path::Path;
+
+/// A shot's correction.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Correction {
+    pub(super) shot: String,
+    pub(super) numbers: CdlNumbers,
+    /// The show has a shot of this name, which may say its look and its camera.
+    pub(super) of_show: bool,
+}
 
 /// The transform, and what there is to say of it.
 pub(super) struct How {
@@ -27,6 +40,8 @@ pub(super) struct How {
     pub(super) way: String,
     pub(super) points: Option<usize>,
     pub(super) interpolation: Option<&'static str>,
+    /// What a file says of its making.
+    pub(super) slate: String,
     /// What the display's terms are, in words.
     pub(super) terms: Option<String>,
 }
@@ -36,6 +51,12 @@ impl How {
     pub(super) fn tags(&self) -> Tags {
         self.display.as_ref().map(tags::tags).unwrap_or_default()
     }
+}
+
+/// The built-in display that a display is, as it stands.
+fn standard_name(display: &Display) -> Option<&'static str> {
+    let standards = STANDARDS.iter();
+    standards.into_iter().find(|s| DisplaySettings::of(s) == *display.settings()).map(|s| s.name)
 }
 
 fn interpolation(args: &Args) -> Option<Interpolation> {
@@ -64,10 +85,15 @@ pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
         None => Transform::function(move |rgb| source.apply(rgb)),
     };
     let (terms, display) = display.map(|(_, entry)| (entry.terms, entry.item)).unzip();
-    Ok(How { transform, exact: None, display, title, way, points, interpolation: kind, terms })
+    let sum = sha256(&disk::read_bytes(path)?);
+    let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let lines = vec![slate::made(), format!("source: {name} sha256 {sum}")];
+    let slate = slate::of_signal(lines, args.pick.display.as_deref()).join("\n");
+    Ok(How { slate, transform, exact: None, display, title, way, points, interpolation: kind, terms })
 }
 
-pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
+/// `correction` is that of an event list; a shot of the show is in `args`.
+pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) -> Result<How, Failure> {
     args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
     let kind = interpolation(args).unwrap_or_default();
     let light = args.scene_linear.as_deref();
@@ -87,7 +113,8 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
         }
         loaded => loaded?,
     };
-    let target = target.of_shot(args.shot.as_deref())?;
+    let of_show = correction.filter(|one| one.of_show).map(|one| &one.shot).or(args.shot.as_ref());
+    let target = target.of_shot(of_show.map(String::as_str))?;
     let show = &target.show;
     let (look, display) =
         (only("look", &target.look, show.looks())?, only("display", &target.display, show.displays())?);
@@ -100,7 +127,7 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
         None => {
             let camera = only("camera", &known("camera", &target.camera, show.cameras())?, show.cameras())?;
             let job = Job {
-                shot: args.shot.clone(),
+                shot: of_show.cloned(),
                 look: look.clone(),
                 camera: camera.clone(),
                 display: display.clone(),
@@ -110,14 +137,20 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
             (show.pipeline(&look, &camera, &display), format!("camera {camera}"))
         }
     };
-    let grade = args.shot.as_ref().map(|shot| show.grade(shot)).transpose().map_err(Failure::options)?;
+    let grade = match (correction, &args.shot) {
+        (Some(one), _) => Some(show.grading().grade(one.numbers)),
+        (None, Some(shot)) => Some(show.grade(shot)),
+        (None, None) => None,
+    };
+    let grade = grade.transpose().map_err(Failure::options)?;
     if light.is_some() && grade.as_ref().is_some_and(|grade| matches!(grade.space(), Space::Camera)) {
         return Err(Failure::new(
             "--scene-linear: the show's CDLs work on the camera's log signal, which is not there",
         ));
     }
     let pipeline = pipeline.map_err(Failure::options)?.with_grade(grade);
-    let shot = args.shot.as_ref().map(|shot| format!("shot {shot} ({}), ", show.grading().words())).unwrap_or_default();
+    let shot = correction.map(|one| &one.shot).or(args.shot.as_ref());
+    let shot = shot.map(|shot| format!("shot {shot} ({}), ", show.grading().words())).unwrap_or_default();
     let points = args.points.unwrap_or(if light.is_some() { LIGHT_POINTS } else { POINTS });
     let exact =
         || if light.is_some() { Transform::exact_light(pipeline.clone()) } else { Transform::exact(pipeline.clone()) };
@@ -133,7 +166,23 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
         ),
     };
     let entry = &show.displays()[&display];
+    let camera = known("camera", &target.camera, show.cameras())?.or_else(|| show.cameras().keys().next().cloned());
+    let job = Job {
+        shot: of_show.cloned(),
+        look: look.clone(),
+        camera: camera.unwrap_or_default(),
+        display: display.clone(),
+        points,
+    };
+    let mut lines = slate::lines(show, &job);
+    if let Some(line) = lines.iter_mut().find(|line| light.is_some() && line.starts_with("camera: ")) {
+        *line = format!("light: {from}");
+    }
+    if let Some(one) = correction.filter(|_| of_show.is_none()) {
+        lines.push(format!("correction: {}, {}, {}", one.shot, one.numbers, show.grading().words()));
+    }
     Ok(How {
+        slate: slate::of_signal(lines, standard_name(&entry.item)).join("\n"),
         transform: transform.map_err(Failure::options)?,
         exact: (!args.exact).then(exact),
         display: Some(entry.item.clone()),

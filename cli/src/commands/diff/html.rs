@@ -9,14 +9,15 @@ use crate::failure::Failure;
 use crate::page::Page;
 use rushlight::compare::Comparison;
 use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
+use rushlight::frame::Frame;
 use std::fmt::Write as _;
 
 /// Pictures that are drawn; the others have their line in the table.
 const DRAWN: usize = 4;
 
-const STYLE: &str = include_str!("diff.css");
+pub(super) const STYLE: &str = include_str!("diff.css");
 
-pub(super) fn html(report: &Report, ways: &[Vec<Option<Ways<'_>>>], frame: Option<&[u8]>) -> Result<String, Failure> {
+pub(super) fn html(report: &Report, ways: &[Vec<Option<Ways<'_>>>], frame: Option<&Frame>) -> Result<String, Failure> {
     let (class, verdict) = match report.verdict {
         Verdict::Identical => ("good", "identical"),
         Verdict::Within => ("good", "within the limits"),
@@ -46,7 +47,7 @@ fn push_item(
     body: &mut String,
     item: &Item,
     ways: &[Option<Ways<'_>>],
-    frame: Option<&[u8]>,
+    frame: Option<&Frame>,
     left: &mut usize,
 ) -> Result<(), Failure> {
     let _ = writeln!(body, "<section>\n<h2>{} <small>{}</small></h2>", escape(&item.name), state(item.state));

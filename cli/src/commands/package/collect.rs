@@ -27,7 +27,7 @@ use std::ffi::OsString;
 use std::path::Path;
 
 /// Folders of a hand-off, and what is in each.
-const FOLDERS: [(&str, &str); 9] = [
+const FOLDERS: [(&str, &str); 10] = [
     ("cubes/", "a cube for each look, camera and display (.cube, .clf)"),
     ("shots/", "a cube for each shot, with its correction"),
     ("cdl/", "the corrections of the shots, under the shots' names"),
@@ -35,6 +35,7 @@ const FOLDERS: [(&str, &str); 9] = [
     ("amf/", "ACES Metadata Files that refer to aces/"),
     ("exposure/", "exposure cubes with their keys and test frames"),
     ("stops/", "stop tables, and a card for each camera"),
+    ("reference/", "a frame of each camera, and the picture that is expected of it"),
     ("reports/", "the look sheet and the stress test"),
     ("documents/", "the documents from which all of it is made"),
 ];
@@ -297,6 +298,7 @@ fn aces(parcel: &mut Parcel, show: &Show, time: &str) -> Result<(), Failure> {
         );
         let amf = Amf {
             description: said,
+            author: show.production().author().map(|both| both.map(str::to_owned)),
             date: time.to_owned(),
             clip: job.shot.clone(),
             input: input.transform.clone(),

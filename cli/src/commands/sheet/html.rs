@@ -83,6 +83,11 @@ fn front(body: &mut String, report: &Report, look: &LookSheet, show: &Show) {
         escape(&look.document.file),
         look.document.sha256
     );
+    let said: Vec<String> =
+        show.production().lines().iter().map(|(name, said)| format!("{name} <b>{}</b>", escape(said))).collect();
+    if !said.is_empty() {
+        let _ = writeln!(body, "<p class=\"production\">{}</p>", said.join(" &nbsp; "));
+    }
     body.push_str("<div class=\"two\">\n<section>\n<h2>What it does</h2>\n<ol class=\"steps\">\n");
     for step in &look.steps {
         let words = code(&escape(&step.words));
