@@ -205,7 +205,9 @@ mod tests {
     fn light_is_known_by_chromaticities_and_code_points() {
         for gamut in CATALOGUE {
             let known = of(&frame(Format::Exr, 0.5, chromaticities(&gamut.gamut))).unwrap();
-            assert_eq!(known.state.to_string(), format!("scene light of {}", gamut.name));
+            // Some cameras' gamuts are one under two names.
+            let ImageState::Light(found) = known.state else { panic!("{}", gamut.name) };
+            assert!(same(&found, &gamut.gamut) && known.by == "its chromaticities", "{}", gamut.name);
         }
         let linear = Tags { cicp: Some(Cicp::rgb(9, 8)), ..Tags::default() };
         assert_eq!(of(&frame(Format::Png, 0.5, linear)).unwrap().state, ImageState::Light(BT2020));

@@ -327,7 +327,7 @@ fn convert_refuses_what_no_file_can_hold_and_writes_nothing() {
         ("day3.ccc out.ccc --id 12A-4", "--id: unknown correction `12A-4`: did you mean `12A-3`?"),
         ("nameless.cc out.csv", "a row of a .csv needs a name"),
         ("day3.ccc out.cube", "out.cube: corrections become .cc, .ccc, .cdl, .csv, .edl, .ale or .clf"),
-        ("day3.ccc out.ale", "out.ale: corrections become"),
+        ("day3.ccc out.ale", "day3.ccc: it has no reels and timecodes: give the event list"),
         ("day3.ccc out.ccc --points 9", "--points: for tables"),
         ("day3.ccc out.ccc --clamp", "--clamp: a CDL file does not say it"),
         ("day3.ale out.ccc --column Clip", "day3.ale, line 5: unknown column `Clip`"),

@@ -87,7 +87,10 @@ fn each_clip_of_a_folder_has_its_correction() {
     put(
         root,
         "own.toml",
-        &show.replace("[[shots]]\nlist", "[[shots]]\nname = \"40-1\"\nfile = \"cdl/own.csv\"\n\n[[shots]]\nlist"),
+        &show.replace(
+            "[[shots]]\nlist",
+            "[[shots]]\nname = \"40-1\"\nfile = \"cdl/own.csv\"\nlook = \"night\"\ncamera = \"a\"\n\n[[shots]]\nlist",
+        ),
     );
     output(root, &format!("{how} card/three.mov alone/"));
     output(root, &format!("{how} --shot 12A-3 card/two.mov alone/"));
@@ -121,6 +124,13 @@ fn what_a_list_cannot_say_is_refused() {
     assert_says(
         &refused(root, &format!("{how} show.toml a001.exr out.png")),
         &["must end in .edl, .ale, .csv or .otio"],
+    );
+    // A look without the compress after which corrections are to come.
+    put(root, "one.csv", "Name,Source File,ASC_SAT\n1-1,a001.exr,1.1\n");
+    let said = refused(root, &format!("{} one.csv a001.exr out.png", how.replace("night", "plain")));
+    assert_says(
+        &said.split_whitespace().collect::<Vec<_>>().join(" "),
+        &["1-1: the show's corrections come after the compress"],
     );
     fs::create_dir(root.join("empty")).unwrap();
     assert_says(&refused(root, &format!("{how} two.csv empty out/")), &["no clip in this folder"]);

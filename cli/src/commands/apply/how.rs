@@ -13,7 +13,7 @@ use rushlight::document::unknown;
 use rushlight::files::sha256;
 use rushlight::frame::Tags;
 use rushlight::gamut::{CATALOGUE, named_gamut};
-use rushlight::shot::Space;
+use rushlight::shot::{Order, Space};
 use rushlight::show::Job;
 use rushlight::slate;
 use rushlight::step::cdl::CdlNumbers;
@@ -36,6 +36,8 @@ pub(super) struct How {
     pub(super) display: Option<Display>,
     /// What the pictures are made with, in words.
     pub(super) title: String,
+    /// The same without the shot, for files of several shots.
+    pub(super) of_all: String,
     /// The way it is computed, in words.
     pub(super) way: String,
     pub(super) points: Option<usize>,
@@ -89,7 +91,18 @@ pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
     let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
     let lines = vec![slate::made(), format!("source: {name} sha256 {sum}")];
     let slate = slate::of_signal(lines, args.pick.display.as_deref()).join("\n");
-    Ok(How { slate, transform, exact: None, display, title, way, points, interpolation: kind, terms })
+    Ok(How {
+        of_all: title.clone(),
+        slate,
+        transform,
+        exact: None,
+        display,
+        title,
+        way,
+        points,
+        interpolation: kind,
+        terms,
+    })
 }
 
 /// `correction` is that of an event list; a shot of the show is in `args`.
@@ -137,6 +150,13 @@ pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) ->
             (show.pipeline(&look, &camera, &display), format!("camera {camera}"))
         }
     };
+    let begins = show.looks()[&look].item.begins_with_compress();
+    if let Some(one) = correction.filter(|_| show.grading().order() == Order::AfterCompress && !begins) {
+        return Err(Failure::new(format!(
+            "{}: the show's corrections come after the compress that a look begins with, and look {look} begins with none",
+            one.shot
+        )));
+    }
     let grade = match (correction, &args.shot) {
         (Some(one), _) => Some(show.grading().grade(one.numbers)),
         (None, Some(shot)) => Some(show.grade(shot)),
@@ -187,6 +207,7 @@ pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) ->
         exact: (!args.exact).then(exact),
         display: Some(entry.item.clone()),
         title: format!("{}: {shot}look {look}, {from}, display {display}", show.title()),
+        of_all: format!("{}: look {look}, {from}, display {display}", show.title()),
         way,
         points: (!args.exact).then_some(points),
         interpolation: (!args.exact).then_some(kind.name()),

@@ -73,8 +73,13 @@ impl Outcome {
         }
     }
 
+    /// What the pictures are made with; by a list, each has its own shot.
+    fn title<'h>(&self, how: &'h How) -> &'h str {
+        if self.found.is_some() { &how.of_all } else { &how.title }
+    }
+
     pub(super) fn text(&self, how: &How, written: Option<&str>) -> String {
-        let mut text = format!("{}\n", how.title);
+        let mut text = format!("{}\n", self.title(how));
         push_field(&mut text, "path", &how.way);
         if let Some(terms) = &how.terms {
             push_field(&mut text, "for", terms);
@@ -134,7 +139,7 @@ impl Outcome {
         });
         json!({
             "schema": SCHEMA,
-            "title": how.title,
+            "title": self.title(how),
             "path": how.way,
             "points": how.points,
             "interpolation": how.interpolation,

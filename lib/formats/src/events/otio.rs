@@ -33,7 +33,7 @@ fn schema(value: &Value) -> &str {
 }
 
 fn text_of(value: &Value, key: &str) -> Option<String> {
-    value.get(key).and_then(Value::as_str).filter(|text| !text.is_empty()).map(str::to_owned)
+    value.get(key).and_then(Value::as_str).map(str::trim).filter(|text| !text.is_empty()).map(str::to_owned)
 }
 
 fn walk(value: &Value, list: &mut EventList, depth: usize) {
@@ -104,7 +104,7 @@ fn source(range: Option<&Value>) -> Option<Result<([Timecode; 2], f64), String>>
 fn reel(all: &Map<String, Value>) -> Option<String> {
     let named = |map: &Map<String, Value>| {
         let value = map.iter().find(|(key, _)| key.eq_ignore_ascii_case("reel"))?.1.as_str()?;
-        Some(value.to_owned()).filter(|reel| !reel.is_empty())
+        Some(value.trim().to_owned()).filter(|reel| !reel.is_empty())
     };
     named(all).or_else(|| all.values().filter_map(Value::as_object).find_map(named))
 }
