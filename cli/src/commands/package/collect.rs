@@ -35,7 +35,7 @@ const FOLDERS: [(&str, &str); 10] = [
     ("amf/", "ACES Metadata Files that refer to aces/"),
     ("exposure/", "exposure cubes with their keys and test frames"),
     ("stops/", "stop tables, and a card for each camera"),
-    ("reference/", "a frame of each camera, and the picture that is expected of it"),
+    ("reference/", "a frame of each camera, and the picture expected of it"),
     ("reports/", "the look sheet and the stress test"),
     ("documents/", "the documents from which all of it is made"),
 ];
