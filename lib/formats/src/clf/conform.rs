@@ -102,7 +102,7 @@ impl Found {
                     let order = "Description, InputDescriptor, OutputDescriptor, Info, then the process nodes";
                     self.at(child, "order", format!("after {}: the order is {order}", before.name));
                 }
-                Some(before) if before.name == child.name && (1..HEAD.len()).contains(&rank(child)) => {
+                Some(before) if before.name == child.name && rank(child) < HEAD.len() && child.name != HEAD[1] => {
                     self.at(child, "repeated", "a second time: it occurs once at most");
                 }
                 _ => reached = Some(child),
