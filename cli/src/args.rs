@@ -7,16 +7,26 @@ mod memory;
 mod reports;
 
 pub(crate) use apply::{Apply, OnError};
-pub(crate) use cameras::{Basis, Camera, Curve, FalseColour, Gamut, Measure, SignalRange, ZoneKind};
-pub(crate) use cubes::{Bake, BakeFormat, Convert, Inspect, Interpolation, PngBits, Probe, RangeChange, Reader};
+pub(crate) use cameras::{Camera, Curve, FalseColour, Gamut, Measure};
+pub(crate) use cubes::{Bake, BakeFormat, Convert, Inspect, PngBits, Probe, RangeChange};
 pub(crate) use memory::Memory;
 pub(crate) use reports::{Diff, Package, Preview, Sheet, Stress};
 
 use crate::commands::GUIDE_PAGES;
-use clap::builder::PossibleValuesParser;
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use clap::{Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
+use rushlight::named::Named;
 use std::path::PathBuf;
+
+/// Takes a name out of a list of the library's.
+pub(crate) fn named<T: Named>() -> impl TypedValueParser<Value = T> {
+    let value = |value: &T| {
+        let plain = PossibleValue::new(value.name());
+        if value.help().is_empty() { plain } else { plain.help(value.help()) }
+    };
+    PossibleValuesParser::new(T::LIST.iter().map(value)).try_map(|name| T::named(&name))
+}
 
 /// Bake, explain and check the looks of a show, from camera log to display
 ///

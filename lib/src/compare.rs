@@ -73,22 +73,9 @@ pub enum GroupName {
     Lights,
 }
 
+rushlight_colour::named!(GroupName, "group", { Whole => "whole", Plausible => "plausible", Neutral => "neutral", Skin => "skin", Samples => "samples", Lights => "lights" });
+
 impl GroupName {
-    /// Every group, in the order of reports.
-    pub const ALL: [Self; 6] = [Self::Whole, Self::Plausible, Self::Neutral, Self::Skin, Self::Samples, Self::Lights];
-
-    /// The name in reports and limits.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Whole => "whole",
-            Self::Plausible => "plausible",
-            Self::Neutral => "neutral",
-            Self::Skin => "skin",
-            Self::Samples => "samples",
-            Self::Lights => "lights",
-        }
-    }
-
     /// What the group is, in a few words.
     pub const fn title(self) -> &'static str {
         match self {

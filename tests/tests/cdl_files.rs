@@ -35,7 +35,7 @@ fn good_files_are_read_and_written_back() {
         let file = read(&fixture(name)).unwrap_or_else(|e| panic!("{name}: {e:?}"));
         assert_eq!(file.namespace, namespace, "{name}");
         assert_eq!(file.ids().collect::<Vec<_>>(), ids, "{name}");
-        assert_eq!(Some(file.kind), Kind::from_name(name.rsplit('.').next().unwrap()), "{name}");
+        assert_eq!(Some(file.kind), Kind::from_extension(name.rsplit('.').next().unwrap()), "{name}");
         if let Some(first) = file.get("12A-3") {
             let n = first.numbers;
             assert_eq!((n.slope, n.offset), ([1.1, 1.0, 0.9], [0.01, 0.0, -0.02]), "{name}");

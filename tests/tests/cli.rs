@@ -197,7 +197,7 @@ fn gamut_answers_by_its_contract() {
         ("gamut", &["<FROM>"][..]),
         ("gamut bt790", &["unknown gamut `bt790`: did you mean `bt709`?"]),
         ("gamut bt709 p3", &["unknown gamut `p3`"]),
-        ("gamut bt709 xyz --adapt bradfrod", &["--adapt: unknown adaptation `bradfrod`: did you mean `bradford`?"]),
+        ("gamut bt709 xyz --adapt bradfrod", &["invalid value 'bradfrod' for '--adapt <METHOD>'", "'bradford'"]),
     ] {
         assert_says(&refused(dir.path(), args), parts);
     }

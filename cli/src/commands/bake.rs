@@ -29,7 +29,7 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     let jobs = jobs(&target, args)?;
     let show = &target.show;
     let options = Options {
-        reader: args.reader.into(),
+        reader: args.reader,
         fit: args.fit,
         shaper: args.shaper,
         audit: !args.no_audit,

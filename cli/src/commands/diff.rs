@@ -51,10 +51,7 @@ pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
         pick: &args.pick,
         lenient: matches!(args.paths.len(), 7 | 9),
     };
-    let interpolation = args.interpolation.map(|kind| match kind {
-        crate::args::Interpolation::Tetrahedral => Interpolation::Tetrahedral,
-        crate::args::Interpolation::Trilinear => Interpolation::Trilinear,
-    });
+    let interpolation = args.interpolation;
     let drawn = wanted.iter().any(|(format, _)| matches!(format, Format::Html));
     let still =
         args.frame.clone().or_else(|| picture::beside(args.paths.get(1).or(args.paths.first())?).filter(|_| drawn));

@@ -4,7 +4,7 @@ mod key;
 mod text;
 
 use super::camera::rating;
-use crate::args::{Basis as BasisArg, FalseColour as Args, ZoneKind};
+use crate::args::FalseColour as Args;
 use crate::disk::Batch;
 use crate::drawing::{Drawing, Format as DrawingFormat};
 use crate::failure::Failure;
@@ -17,7 +17,7 @@ use rushlight::display::Display;
 use rushlight::document::unknown;
 use rushlight::exposure::chart::{self, chart};
 use rushlight::exposure::{
-    Basis, Edges, ExposureCube, Fill, Job, Kind, Level, Limit, Options, POINTS, Shown, WINDOW, ZoneSettings, palette,
+    Edges, ExposureCube, Fill, Job, Kind, Level, Limit, Options, POINTS, Shown, WINDOW, ZoneSettings, palette,
 };
 use rushlight::files::sha256;
 use rushlight::format::cube::check_digits;
@@ -142,7 +142,7 @@ pub(crate) fn make(args: &Args, zone: Zone) -> Result<Made, Failure> {
     let display = display(&show, args.display.as_deref())?;
     let device = target::device(&show, args.device.as_deref())?;
     let studies = studies(&show, args)?;
-    let kinds: BTreeSet<Kind> = args.kind.iter().copied().map(kind).collect();
+    let kinds: BTreeSet<Kind> = args.kind.iter().copied().collect();
     // As many points as a zone edge is worth, or as the box takes.
     let most = device.and_then(|(_, device)| device.max_points).unwrap_or(POINTS);
     let points = args.points.unwrap_or(POINTS.min(most));
@@ -156,7 +156,7 @@ pub(crate) fn make(args: &Args, zone: Zone) -> Result<Made, Failure> {
                 ei: study.rating.map(|r| r.ei),
                 display: (display.0.as_str(), &display.1),
                 device,
-                options: Options { zones: zones(*kind, args), basis: basis(args.basis), points, soft: args.soft },
+                options: Options { zones: zones(*kind, args), basis: args.basis, points, soft: args.soft },
                 digits: args.digits,
                 plain: args.plain,
             };
@@ -221,22 +221,6 @@ pub(crate) fn make(args: &Args, zone: Zone) -> Result<Made, Failure> {
     batch.finish()?;
     let text = text::text(&report, args);
     Ok(Made { json, text, notes: remarks })
-}
-
-fn kind(kind: ZoneKind) -> Kind {
-    match kind {
-        ZoneKind::Ladder => Kind::Ladder,
-        ZoneKind::Key => Kind::Key,
-        ZoneKind::Clip => Kind::Clip,
-        ZoneKind::Range => Kind::Range,
-    }
-}
-
-fn basis(basis: BasisArg) -> Basis {
-    match basis {
-        BasisArg::Luminance => Basis::Luminance,
-        BasisArg::Highest => Basis::Highest,
-    }
 }
 
 fn zones(kind: Kind, args: &Args) -> ZoneSettings {

@@ -6,7 +6,7 @@ mod json;
 mod rate;
 mod report;
 
-use crate::args::{Measure, SignalRange};
+use crate::args::Measure;
 use crate::disk::{Expected, Folder, Replaced, check, read_text, replace, write};
 use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
@@ -169,10 +169,7 @@ fn claims(args: &Measure) -> Result<Claims, Failure> {
         return Ok(Claims::Camera { name, camera: Box::new(entry.item.clone()) });
     }
     let Some(name) = &args.curve else { return Ok(Claims::None) };
-    let range = match args.range {
-        SignalRange::Full => Range::Full,
-        SignalRange::Legal => Range::Legal,
-    };
+    let range = args.range;
     let cameras = || encodings().iter().filter(|e| e.role != Role::Display && e.light == Light::SceneReflectance);
     if name.ends_with(".toml") {
         let path = Path::new(name);

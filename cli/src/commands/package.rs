@@ -73,7 +73,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     };
     let mut parcel = Parcel::new(folder);
     let time = format!("{:04}-{:02}-{:02}T00:00:00Z", day[0], day[1], day[2]);
-    let options = Options { reader: args.reader.into(), fit: args.fit, ..Options::default() };
+    let options = Options { reader: args.reader, fit: args.fit, ..Options::default() };
     collect(&mut parcel, file, &show, &options, &time)?;
     reports(&mut parcel, file, !args.no_stress, options.reader)?;
     let readme = readme::readme(&show, &parcel, &options);

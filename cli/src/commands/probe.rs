@@ -4,7 +4,6 @@ use crate::args::Probe;
 use crate::failure::Failure;
 use crate::table::{Kind, Source};
 use crate::{output, target};
-use rushlight::cube::Interpolation;
 use rushlight::pipeline::{Pipeline, Stage};
 use rushlight::show::Job;
 use rushlight::transfer::MID_GREY;
@@ -95,11 +94,7 @@ fn run_table(args: &Probe) -> Result<(), Failure> {
         return Err(Failure::new("--look, --camera, --display: only for a show, not for a table file"));
     }
     let source = Source::load(&args.file)?;
-    let interpolation = args.interpolation.map(|kind| match kind {
-        crate::args::Interpolation::Tetrahedral => Interpolation::Tetrahedral,
-        crate::args::Interpolation::Trilinear => Interpolation::Trilinear,
-    });
-    let source = source.read_by(interpolation);
+    let source = source.read_by(args.interpolation);
     let colour = |signal: [f64; 3]| {
         let stages = source.stages(signal).into_iter();
         let stages: Vec<StageReport> =

@@ -35,7 +35,7 @@ pub(crate) fn run(args: &Stress) -> Result<ExitCode, Failure> {
     let step = step.map_err(|why| Failure::new(format!("--try: {why}")))?;
     let target = target::load(&args.of.file, &args.of.pick)?.of_shot(args.shot.as_deref())?;
     let jobs = jobs(&target, args.points, args.shot.as_deref())?;
-    let cases = cases(&target.show, &jobs, args.reader.into(), step.as_ref())?;
+    let cases = cases(&target.show, &jobs, args.reader, step.as_ref())?;
     let report = Report::new(target.show.title(), step, cases);
     formats::deliver(&wanted, |format| {
         Ok(match format {

@@ -49,23 +49,7 @@ pub enum Interpolation {
     Trilinear,
 }
 
-impl Interpolation {
-    /// Every kind.
-    pub const ALL: [Self; 2] = [Self::Tetrahedral, Self::Trilinear];
-
-    /// The name in documents and on the command line.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Tetrahedral => "tetrahedral",
-            Self::Trilinear => "trilinear",
-        }
-    }
-
-    /// The kind of that name.
-    pub fn from_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|i| i.name() == name)
-    }
-}
+crate::named!(Interpolation, "interpolation", { Tetrahedral => "tetrahedral", Trilinear => "trilinear" });
 
 /// A 3D table of `size`³ nodes over a box of inputs.
 #[derive(Debug, Clone, PartialEq)]

@@ -89,16 +89,13 @@ impl Eotf {
         }
     }
 
-    /// The kind of that name.
-    pub fn from_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|e| e.name() == name)
-    }
-
     /// Whether the signal carries light above diffuse white.
     pub const fn is_hdr(self) -> bool {
         matches!(self, Self::Pq | Self::Hlg)
     }
 }
+
+crate::named!(Eotf, "EOTF", by ALL);
 
 /// A standard display of the catalogue.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -31,6 +31,7 @@ pub mod invalid;
 pub mod look;
 pub mod math;
 pub mod message;
+pub mod named;
 pub mod oklab;
 mod parallel;
 pub mod pipeline;

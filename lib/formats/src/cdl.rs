@@ -38,22 +38,12 @@ pub enum Kind {
     Decisions,
 }
 
+rushlight_colour::named!(Kind, "kind of correction file", { Correction => "cc", Collection => "ccc", Decisions => "cdl" });
+
 impl Kind {
-    /// Every kind.
-    pub const ALL: [Self; 3] = [Self::Correction, Self::Collection, Self::Decisions];
-
-    /// The file extension.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Correction => "cc",
-            Self::Collection => "ccc",
-            Self::Decisions => "cdl",
-        }
-    }
-
-    /// The kind of that extension, in any case.
-    pub fn from_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|kind| kind.name().eq_ignore_ascii_case(name))
+    /// The kind of files that end so, in letters of either case.
+    pub fn from_extension(extension: &str) -> Option<Self> {
+        Self::from_name(&extension.to_ascii_lowercase())
     }
 
     /// The root element.

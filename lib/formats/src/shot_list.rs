@@ -19,21 +19,12 @@ pub enum Form {
     Csv,
 }
 
+rushlight_colour::named!(Form, "form of a shot list", { Ale => "ale", Csv => "csv" });
+
 impl Form {
-    /// Every form.
-    pub const ALL: [Self; 2] = [Self::Ale, Self::Csv];
-
-    /// The file extension.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Ale => "ale",
-            Self::Csv => "csv",
-        }
-    }
-
-    /// The form of that extension, in any case.
-    pub fn from_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|form| form.name().eq_ignore_ascii_case(name))
+    /// The form of files that end so, in letters of either case.
+    pub fn from_extension(extension: &str) -> Option<Self> {
+        Self::from_name(&extension.to_ascii_lowercase())
     }
 }
 

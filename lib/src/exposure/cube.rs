@@ -34,18 +34,7 @@ pub enum Basis {
     Highest,
 }
 
-impl Basis {
-    /// Both.
-    pub const ALL: [Self; 2] = [Self::Luminance, Self::Highest];
-
-    /// The name on the command line and in reports.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Luminance => "luminance",
-            Self::Highest => "highest",
-        }
-    }
-}
+rushlight_colour::named!(Basis, "basis", { Luminance => "luminance": "Luminance by the camera's primaries", Highest => "highest": "The strongest channel" });
 
 /// What an exposure cube is made of besides its camera and its display.
 #[derive(Debug, Clone, Copy, PartialEq)]

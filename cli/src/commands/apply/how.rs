@@ -1,12 +1,12 @@
 //! What is done to every picture.
 
-use crate::args::{self, Apply as Args, Pick};
+use crate::args::{Apply as Args, Pick};
 use crate::failure::Failure;
 use crate::output;
 use crate::table::Source;
 use crate::target::{self, known, only, standing_display};
 use rushlight::apply::{LIGHT_POINTS, Transform, from_light, tags};
-use rushlight::cube::{Interpolation, POINTS, check_points};
+use rushlight::cube::{POINTS, check_points};
 use rushlight::display::Display;
 use rushlight::document::unknown;
 use rushlight::frame::Tags;
@@ -38,15 +38,8 @@ impl How {
     }
 }
 
-fn interpolation(args: &Args) -> Option<Interpolation> {
-    args.interpolation.map(|kind| match kind {
-        args::Interpolation::Tetrahedral => Interpolation::Tetrahedral,
-        args::Interpolation::Trilinear => Interpolation::Trilinear,
-    })
-}
-
 pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
-    let source = Source::load(path)?.read_by(interpolation(args));
+    let source = Source::load(path)?.read_by(args.interpolation);
     let display = args.pick.display.as_deref().map(standing_display).transpose()?;
     let (kind, points) = (source.interpolation(), source.points());
     let mut title = path.display().to_string();
@@ -69,7 +62,7 @@ pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
 
 pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
     args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
-    let kind = interpolation(args).unwrap_or_default();
+    let kind = args.interpolation.unwrap_or_default();
     let light = args.scene_linear.as_deref();
     let pick = match light {
         // A look that stands alone asks for a camera: its light as it is.
