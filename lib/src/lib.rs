@@ -63,8 +63,8 @@
 #![deny(missing_docs)]
 
 pub use rushlight_colour::{
-    adaptation, camera, chromaticity, cube, difference, display, gamut, invalid, math, message, named, oklab, pipeline,
-    range, setting, shot, source, spectrum, step, transfer,
+    adaptation, camera, chromaticity, cube, curve, difference, display, gamut, invalid, math, message, named, oklab,
+    pipeline, range, setting, shot, source, spectrum, step, transfer,
 };
 pub use rushlight_formats as format;
 #[cfg(feature = "frame")]

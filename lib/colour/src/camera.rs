@@ -7,7 +7,7 @@ use crate::adaptation::Adaptation;
 use crate::gamut::{AP1, Gamut, NO_WHITE};
 use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::math::bounded;
-use crate::transfer::{MID_GREY, Transfer};
+use crate::transfer::{Encoding, MID_GREY, Transfer};
 use nalgebra::{Matrix3, Vector3};
 use std::sync::Arc;
 
@@ -68,6 +68,14 @@ pub struct Camera {
 }
 
 impl Camera {
+    /// A published encoding in a gamut: full range, no ratings.
+    ///
+    /// # Errors
+    /// A white of the gamut that cannot be adapted.
+    pub fn of(encoding: &Encoding, gamut: &Gamut) -> Result<Self, Refusals> {
+        Self::new(encoding.curve(), gamut, None, Range::Full, Vec::new())
+    }
+
     /// From its parts; `adaptation` left out: the gamut's own.
     ///
     /// # Errors

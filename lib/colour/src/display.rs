@@ -10,7 +10,7 @@ pub use mapping::{Ceiling, Mapping};
 
 use crate::adaptation::Adaptation;
 use crate::chromaticity::{D65, Xy};
-use crate::gamut::{BT709, BT2020, Gamut, NO_WHITE, P3_D65, P3_DCI};
+use crate::gamut::{self, Gamut, NO_WHITE};
 use crate::invalid::{Parameter, Refusals};
 use crate::range::Range;
 use crate::transfer::bt1886::Bt1886;
@@ -112,52 +112,66 @@ pub struct Standard {
     pub peak: f64,
 }
 
+/// ITU-R BT.709-6 primaries, ITU-R BT.1886 at 100 nits.
+pub const BT709: Standard = Standard {
+    name: "bt709",
+    title: "ITU-R BT.709-6 primaries, ITU-R BT.1886 at 100 nits",
+    gamut: gamut::BT709,
+    eotf: Eotf::Bt1886,
+    peak: 100.0,
+};
+
+/// IEC 61966-2-1:1999, 80 nits.
+pub const SRGB: Standard =
+    Standard { name: "srgb", title: "IEC 61966-2-1:1999, 80 nits", gamut: gamut::BT709, eotf: Eotf::Srgb, peak: 80.0 };
+
+/// SMPTE RP 431-2 primaries with D65, gamma 2.6 at 48 nits.
+pub const P3_D65: Standard = Standard {
+    name: "p3-d65",
+    title: "SMPTE RP 431-2 primaries with D65, gamma 2.6 at 48 nits",
+    gamut: gamut::P3_D65,
+    eotf: Eotf::Gamma(GAMMA26),
+    peak: 48.0,
+};
+
+/// SMPTE RP 431-2:2011 primaries and calibration white, gamma 2.6 at 48 nits.
+pub const P3_DCI: Standard = Standard {
+    name: "p3-dci",
+    title: "SMPTE RP 431-2:2011 primaries and calibration white, gamma 2.6 at 48 nits",
+    gamut: gamut::P3_DCI,
+    eotf: Eotf::Gamma(GAMMA26),
+    peak: 48.0,
+};
+
+/// ITU-R BT.2020-2 primaries, ITU-R BT.1886 at 100 nits.
+pub const BT2020: Standard = Standard {
+    name: "bt2020",
+    title: "ITU-R BT.2020-2 primaries, ITU-R BT.1886 at 100 nits",
+    gamut: gamut::BT2020,
+    eotf: Eotf::Bt1886,
+    peak: 100.0,
+};
+
+/// ITU-R BT.2100-2, PQ, peak 1000 nits, diffuse white 203 nits (ITU-R BT.2408).
+pub const BT2100_PQ: Standard = Standard {
+    name: "bt2100-pq",
+    title: "ITU-R BT.2100-2, PQ, peak 1000 nits, diffuse white 203 nits (ITU-R BT.2408)",
+    gamut: gamut::BT2020,
+    eotf: Eotf::Pq,
+    peak: 1000.0,
+};
+
+/// ITU-R BT.2100-2, HLG, peak 1000 nits, diffuse white 203 nits (ITU-R BT.2408).
+pub const BT2100_HLG: Standard = Standard {
+    name: "bt2100-hlg",
+    title: "ITU-R BT.2100-2, HLG, peak 1000 nits, diffuse white 203 nits (ITU-R BT.2408)",
+    gamut: gamut::BT2020,
+    eotf: Eotf::Hlg,
+    peak: 1000.0,
+};
+
 /// Every display that is built in.
-pub const STANDARDS: [Standard; 7] = [
-    Standard {
-        name: "bt709",
-        title: "ITU-R BT.709-6 primaries, ITU-R BT.1886 at 100 nits",
-        gamut: BT709,
-        eotf: Eotf::Bt1886,
-        peak: 100.0,
-    },
-    Standard { name: "srgb", title: "IEC 61966-2-1:1999, 80 nits", gamut: BT709, eotf: Eotf::Srgb, peak: 80.0 },
-    Standard {
-        name: "p3-d65",
-        title: "SMPTE RP 431-2 primaries with D65, gamma 2.6 at 48 nits",
-        gamut: P3_D65,
-        eotf: Eotf::Gamma(GAMMA26),
-        peak: 48.0,
-    },
-    Standard {
-        name: "p3-dci",
-        title: "SMPTE RP 431-2:2011 primaries and calibration white, gamma 2.6 at 48 nits",
-        gamut: P3_DCI,
-        eotf: Eotf::Gamma(GAMMA26),
-        peak: 48.0,
-    },
-    Standard {
-        name: "bt2020",
-        title: "ITU-R BT.2020-2 primaries, ITU-R BT.1886 at 100 nits",
-        gamut: BT2020,
-        eotf: Eotf::Bt1886,
-        peak: 100.0,
-    },
-    Standard {
-        name: "bt2100-pq",
-        title: "ITU-R BT.2100-2, PQ, peak 1000 nits, diffuse white 203 nits (ITU-R BT.2408)",
-        gamut: BT2020,
-        eotf: Eotf::Pq,
-        peak: 1000.0,
-    },
-    Standard {
-        name: "bt2100-hlg",
-        title: "ITU-R BT.2100-2, HLG, peak 1000 nits, diffuse white 203 nits (ITU-R BT.2408)",
-        gamut: BT2020,
-        eotf: Eotf::Hlg,
-        peak: 1000.0,
-    },
-];
+pub const STANDARDS: [Standard; 7] = [BT709, SRGB, P3_D65, P3_DCI, BT2020, BT2100_PQ, BT2100_HLG];
 
 /// The standard display of that name.
 pub fn standard(name: &str) -> Option<&'static Standard> {

@@ -24,6 +24,7 @@ pub mod adaptation;
 pub mod camera;
 pub mod chromaticity;
 pub mod cube;
+pub mod curve;
 pub mod difference;
 pub mod display;
 pub mod gamut;
