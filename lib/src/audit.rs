@@ -122,7 +122,7 @@ impl Figures {
 /// Audits a cube of `pipeline`.
 pub fn audit(pipeline: &Pipeline, cube: &Cube) -> Audit {
     let (difference, plausible) = (Difference::on(pipeline.display()), plausible(pipeline));
-    audit_of(&|signal| pipeline.apply(signal), &difference, &plausible, cube)
+    audit_of(&|signal| pipeline.apply(signal).0, &difference, &plausible, cube)
 }
 
 /// Audits a cube of `pipeline` with or without curves in front.
@@ -131,14 +131,15 @@ pub fn audit_shaped(pipeline: &Pipeline, shaped: &Shaped) -> Audit {
     let centres: Vec<_> =
         points::centres(shaped.cube().size(), MANY).into_iter().map(|place| shaped.signal(place)).collect();
     let table = |signal, kind| shaped.at(signal, kind);
-    audit_table(&|signal| pipeline.apply(signal), &difference, &plausible, &centres, &table)
+    audit_table(&|signal| pipeline.apply(signal).0, &difference, &plausible, &centres, &table)
 }
 
 /// How far anything else that takes a camera's signal strays from `pipeline`, on colours that a camera meets.
 pub fn audit_plausible(pipeline: &Pipeline, other: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Figures {
     let (difference, inputs) = (Difference::on(pipeline.display()), plausible(pipeline));
-    let place = |signal| difference.place(signal);
-    let between = |input: &[f64; 3]| difference.between(place(pipeline.apply(*input)), place(other(*input)));
+    let between = |input: &[f64; 3]| {
+        difference.between(difference.place(pipeline.apply(*input)), difference.place(other(*input)))
+    };
     figures(&inputs.par_iter().map(between).collect::<Vec<_>>(), &inputs)
 }
 

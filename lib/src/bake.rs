@@ -136,7 +136,7 @@ pub fn bake(show: &Show, job: &Job, options: &Options<'_>) -> Result<Baked, Refu
     } else {
         let sampled = match curves {
             None => pipeline.cube(job.points)?.into(),
-            Some(curves) => Shaped::sample(curves, job.points, |signal| pipeline.apply(signal))?,
+            Some(curves) => Shaped::sample(curves, job.points, |signal| pipeline.apply(signal).0)?,
         };
         (sampled, None)
     };

@@ -293,7 +293,7 @@ impl Pair<'_> {
     }
 
     fn worst(&self, signal: [f64; 3], name: Option<String>, old: [f64; 3], new: [f64; 3]) -> Worst {
-        let luminance = |camera: &Camera| AP1.luminance_weights().dot(&Vector3::from(camera.decode(signal)));
+        let luminance = |camera: &Camera| AP1.luminance_weights().dot(&Vector3::from(camera.decode(signal).0));
         let stops = self.camera.map(luminance).filter(|y| *y > 0.0).map(|y| math::log2(y / MID_GREY));
         Worst { signal, name, stops, old, new }
     }
@@ -323,7 +323,7 @@ const SEARCH_STEP: f64 = 0.25;
 
 fn grey(pair: &Pair<'_>, camera: &Camera) -> Grey {
     let nits = |signal| pair.display.nits(signal);
-    let at = |stops: f64| camera.encode([MID_GREY * math::exp2(stops); 3]);
+    let at = |stops: f64| camera.encode([MID_GREY * math::exp2(stops); 3]).0;
     let (old, new) = ((pair.old)(at(0.0)), (pair.new)(at(0.0)));
     let goal = nits(new);
     let excess = |stops: f64| nits((pair.old)(at(stops))) - goal;

@@ -89,7 +89,7 @@ pub fn fit(pipeline: &Pipeline, size: usize, reader: Reader, shaper: Option<&Cur
     let [least, most] = PLAUSIBLE;
     let plausible = size.min(MOST_POINTS).pow(3).saturating_mul(3).clamp(least, most);
     let target = Target {
-        exact: &|signal| pipeline.apply(signal),
+        exact: &|signal| pipeline.apply(signal).0,
         difference: &Difference::on(pipeline.display()),
         plausible: &points::plausible(pipeline.camera(), 1, plausible),
         shaper,

@@ -23,8 +23,11 @@
 //! (log code)         (linear, AP1)          (exposure, balance,           (linear, display            (encoded,
 //!                                           CDL, compress, tint)          primaries, mapped)           full/legal)
 //! ```
+//! # The central types
 //! A [`pipeline::Pipeline`] is one [`camera::Camera`], one [`look::Look`] and one [`display::Display`], compiled into a
-//! single function of a colour in f64. It is the truth; a [`cube::Cube`] samples it.
+//! single function of a colour in f64. It is the truth; a [`cube::Cube`] samples it. A [`show::Show`] names many of each, and
+//! says what to bake. Colours have types by what they mean ([`colour`]); what is built in stands as constants
+//! ([`curve`], [`gamut`], [`display`]); [`prelude`] has what most programs use.
 //!
 //! # Units
 //! | number | unit |
@@ -63,8 +66,8 @@
 #![deny(missing_docs)]
 
 pub use rushlight_colour::{
-    adaptation, camera, chromaticity, cube, curve, difference, display, gamut, invalid, math, message, named, oklab,
-    pipeline, range, setting, shot, source, spectrum, step, transfer,
+    adaptation, camera, chromaticity, colour, cube, curve, difference, display, gamut, invalid, math, message, named,
+    oklab, pipeline, range, setting, shot, source, spectrum, step, transfer,
 };
 pub use rushlight_formats as format;
 #[cfg(feature = "frame")]
@@ -87,6 +90,7 @@ pub mod limit;
 pub mod look;
 #[cfg(feature = "frame")]
 pub mod measure;
+pub mod prelude;
 pub mod shaper;
 pub mod sheet;
 pub mod show;

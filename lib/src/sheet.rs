@@ -366,7 +366,7 @@ impl DisplaySheet {
         let samples: Vec<Vector3<f64>> = test_colours().take(SAMPLES).map(|t| under(&t.reflectance, &d65)).collect();
         let chroma = |path: &Pipeline, stops: f64| {
             let each = samples.iter().map(|light| {
-                let [_, a, b] = lab.place(path.apply_to_light((light * math::exp2(stops)).into()));
+                let [_, a, b] = lab.place(path.apply_to_light(light * math::exp2(stops)));
                 (a * a + b * b).sqrt()
             });
             each.sum::<f64>() / samples.len() as f64
@@ -377,7 +377,7 @@ impl DisplaySheet {
             let (chroma, plain_chroma) = (chroma(&path, stops), chroma(&base, stops));
             DisplayLevel {
                 stops,
-                signal,
+                signal: signal.0,
                 code_10: signal.map(|v| display.settings().range.code(v, 10)),
                 nits: display.nits(signal),
                 lab: place,

@@ -361,7 +361,7 @@ do = "print"
         let light = pipeline.display().decode(pipeline.apply(grey));
         assert!(light.iter().all(|c| (c - 0.12).abs() < 1e-6), "{light:?}");
         let stages = pipeline.stages(grey);
-        assert_eq!(stages.last().unwrap().rgb, pipeline.apply(grey));
+        assert_eq!(stages.last().unwrap().rgb, pipeline.apply(grey).0);
         assert!(show.pipeline("nihgt", "a", "c").unwrap_err()[0].message.contains("did you mean `night`?"));
     }
 

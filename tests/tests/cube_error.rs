@@ -63,7 +63,7 @@ fn error(pipeline: &Pipeline) -> Error {
     let mut differences: Vec<f64> = (0..SAMPLES)
         .map(|i| {
             let signal = sample(i);
-            lab(cube.at(signal, Interpolation::Tetrahedral)).difference(lab(pipeline.apply(signal)))
+            lab(cube.at(signal, Interpolation::Tetrahedral)).difference(lab(pipeline.apply(signal).0))
         })
         .collect();
     differences.sort_by(f64::total_cmp);
@@ -85,7 +85,7 @@ fn hue_span(pipeline: &Pipeline) -> f64 {
     for step in 0..=240 {
         let level = 0.18 * exp2(-4.0 + f64::from(step) / 20.0);
         let blue = std::array::from_fn(|r| level * to_ap1[(r, 2)]);
-        let Oklab { a, b, .. } = Oklab::from_color_unclamped(light(pipeline.apply_to_light(blue)));
+        let Oklab { a, b, .. } = Oklab::from_color_unclamped(light(pipeline.apply_to_light(blue).0));
         if a * a + b * b < 0.01 * 0.01 {
             continue;
         }

@@ -101,7 +101,7 @@ fn the_looks_put_a_face_where_it_reads() {
 fn hue_span(pipeline: &Pipeline, sign: [f64; 3]) -> f64 {
     let hues: Vec<f64> = (-128..=64)
         .map(|step| sign.map(|v| v * exp2(f64::from(step) / 16.0)))
-        .map(|light| pipeline.display().decode(pipeline.apply_to_light(light)))
+        .map(|light| pipeline.display().decode(pipeline.apply_to_light(light)).0)
         .map(|[r, g, b]| LinSrgb::new(r, g, b).into_color())
         .filter(|lch: &Oklch<f64>| lch.chroma > 0.03)
         .map(|lch| OklabHue::into_positive_degrees(lch.hue))

@@ -57,7 +57,7 @@ fn greys_stay_grey_and_never_fall() {
     let pipeline = demo_with_look("[[step]]\ndo = 'compress'\n[[step]]\ndo = 'tone'\n");
     let table = fit(&pipeline, POINTS, Reader::Tetrahedral, None).expect("a fit").table;
     let greys: Vec<[f64; 3]> = (0..POINTS).map(|i| table.cube().node(i, i, i)).collect();
-    let sampled = |i: usize| pipeline.apply([i as f64 / (POINTS - 1) as f64; 3]);
+    let sampled = |i: usize| pipeline.apply([i as f64 / (POINTS - 1) as f64; 3]).0;
     for (i, grey) in greys.iter().enumerate() {
         let cast = |c: [f64; 3]| (c[0] - c[1]).abs().max((c[2] - c[1]).abs());
         assert!(cast(*grey) < 1e-12 + 2.0 * cast(sampled(i)), "{grey:?}");

@@ -49,7 +49,7 @@ fn the_correction_works_where_the_show_says() {
         for signal in COLOURS {
             let (want, got) = (expected(&plain, signal), shot.apply(signal));
             assert!((0..3).all(|c| (want[c] - got[c]).abs() < 1e-9), "{words}: {signal:?}: {got:?} for {want:?}");
-            assert_eq!(shot.stages(signal).last().unwrap().rgb, got, "{words}: stages");
+            assert_eq!(shot.stages(signal).last().unwrap().rgb, got.0, "{words}: stages");
             let light = shot.apply_to_light(shot.camera().decode(signal));
             assert!((0..3).all(|c| (light[c] - got[c]).abs() < 1e-9), "{words}: from light");
             moved |= (0..3).any(|c| (got[c] - plain.apply(signal)[c]).abs() > 0.01);
@@ -61,15 +61,15 @@ fn the_correction_works_where_the_show_says() {
         let curve = log(name);
         move |plain: &Pipeline, signal: [f64; 3]| {
             let light = plain.camera().decode(signal);
-            plain.apply_to_light(corrected(light.map(|v| curve.encode(v))).map(|v| curve.decode(v)))
+            plain.apply_to_light(corrected(light.map(|v| curve.encode(v))).map(|v| curve.decode(v))).0
         }
     };
     close("", &in_log("acescct"));
     close("space = \"acescct\"", &in_log("acescct"));
     close("space = \"acescc\"", &in_log("acescc"));
-    close("order = \"before\"\nspace = \"camera\"", &|plain, signal| plain.apply(corrected(signal)));
+    close("order = \"before\"\nspace = \"camera\"", &|plain, signal| plain.apply(corrected(signal)).0);
     let space = "space = { curve = \"slog3\", gamut = \"sgamut3-cine\" }";
-    close(space, &|plain, signal| plain.apply(corrected(signal)));
+    close(space, &|plain, signal| plain.apply(corrected(signal)).0);
     let compress = |plain: &Pipeline, signal: [f64; 3]| {
         let (acescct, stages) = (log("acescct"), plain.stages(signal));
         let light = stages.iter().find(|s| s.name == "compress").unwrap().rgb;
@@ -88,10 +88,10 @@ fn the_correction_works_where_the_show_says() {
             (0..3).all(|c| (want[c] - got[c]).abs() < 1e-9 * (1.0 + want[c].abs())),
             "{signal:?}: {got:?} {want:?}"
         );
-        assert_eq!(stages.last().unwrap().rgb, shot.apply(signal));
+        assert_eq!(stages.last().unwrap().rgb, shot.apply(signal).0);
     }
     let after: &dyn Fn(&Pipeline, [f64; 3]) -> [f64; 3] =
-        &|plain, signal| corrected(plain.apply(signal)).map(|v| v.clamp(0.0, 1.0));
+        &|plain, signal| corrected(plain.apply(signal).0).map(|v| v.clamp(0.0, 1.0));
     close("order = \"after\"", after);
     close("order = \"after\"\nspace = \"display\"", after);
     let shot = show("clamp = true").job_pipeline(&job(Some("12A-3"))).unwrap();
@@ -373,7 +373,7 @@ fn apply_takes_a_shot() {
     let show = show_of(&root.join("show.toml"));
     let (_, shot) = both(&show);
     write("in.png", &COLOURS, Format::Png, Depth::Integer(16));
-    let light: Vec<[f64; 3]> = COLOURS.iter().map(|v| shot.camera().decode(*v)).collect();
+    let light: Vec<[f64; 3]> = COLOURS.iter().map(|v| shot.camera().decode(*v).0).collect();
     write("in.exr", &light, Format::Exr, Depth::Float);
     let text = output(root, "apply show.toml in.png out.png --shot 12A-3 --display onset --exact");
     assert_says(&text, &["shot 12A-3 (CDL before the look, in ACEScct, not"]);

@@ -122,7 +122,7 @@ fn colours(args: &Probe, pipeline: Option<&Pipeline>) -> Result<Vec<[f64; 3]>, F
         let Some(pipeline) = pipeline else {
             return Err(Failure::new("--stops: a table file does not state where mid-grey is: give a colour"));
         };
-        return Ok(vec![pipeline.camera().encode([MID_GREY * rushlight::math::exp2(stops); 3])]);
+        return Ok(vec![pipeline.camera().encode([MID_GREY * rushlight::math::exp2(stops); 3]).0]);
     }
     match args.colour.as_slice() {
         [dash] if dash == "-" => {

@@ -10,6 +10,7 @@ pub use mapping::{Ceiling, Mapping};
 
 use crate::adaptation::Adaptation;
 use crate::chromaticity::{D65, Xy};
+use crate::colour::{DisplayLight, Signal, Xyz};
 use crate::gamut::{self, Gamut, NO_WHITE};
 use crate::invalid::{Parameter, Refusals};
 use crate::range::Range;
@@ -348,21 +349,22 @@ impl Display {
     }
 
     /// XYZ under the picture's white (Y = 1 at diffuse white) to display-linear light, unbounded.
-    pub fn to_linear(&self, xyz: [f64; 3]) -> [f64; 3] {
-        (self.from_xyz * Vector3::from(xyz)).into()
+    pub fn to_linear(&self, xyz: impl Into<Xyz>) -> DisplayLight {
+        DisplayLight((self.from_xyz * Vector3::from(xyz.into().0)).into())
     }
 
     /// Display-linear light brought into the gamut: each channel from 0 to [`peak_ratio`](Self::peak_ratio), of its share
     /// of white where another white is kept. The picture's neutrals stay neutral.
-    pub fn map(&self, rgb: [f64; 3]) -> [f64; 3] {
+    pub fn map(&self, light: impl Into<DisplayLight>) -> DisplayLight {
         let full = self.white * self.peak_ratio();
-        let shares = Vector3::from(rgb).component_div(&full).into();
+        let shares = Vector3::from(light.into().0).component_div(&full).into();
         let mapped = self.settings.mapping.apply(shares, self.weights.into(), self.ceiling);
-        Vector3::from(mapped).component_mul(&full).into()
+        DisplayLight(Vector3::from(mapped).component_mul(&full).into())
     }
 
     /// Display-linear light, 0 to [`peak_ratio`](Self::peak_ratio), to signal.
-    pub fn encode(&self, rgb: [f64; 3]) -> [f64; 3] {
+    pub fn encode(&self, light: impl Into<DisplayLight>) -> Signal {
+        let rgb = light.into().0;
         let s = &self.settings;
         // Black of the picture lands on the display's own black.
         let nits = rgb.map(|c| s.black + c / self.peak_ratio() * (s.peak - s.black));
@@ -373,34 +375,39 @@ impl Display {
             Curve::Pq(pq) => pq.encode_each(nits),
             Curve::Hlg(hlg) => hlg.inverse_eotf(nits),
         };
-        values.map(|v| s.range.encode(v))
+        Signal(values.map(|v| s.range.encode(v)))
     }
 
     /// Display-linear light, brought into the gamut, to the signal that is sent: [`encode`](Self::encode) held within the
     /// range.
-    pub fn send(&self, rgb: [f64; 3]) -> [f64; 3] {
+    pub fn send(&self, light: impl Into<DisplayLight>) -> Signal {
         let [low, high] = [0.0, 1.0].map(|v| self.settings.range.encode(v));
-        self.encode(rgb).map(|v| v.clamp(low, high))
+        Signal(self.encode(light).map(|v| v.clamp(low, high)))
+    }
+
+    /// XYZ under the picture's white to the signal that is sent: as display light, brought into the gamut, encoded.
+    pub fn show(&self, xyz: impl Into<Xyz>) -> Signal {
+        self.send(self.map(self.to_linear(xyz)))
     }
 
     /// Luminance of a signal in nits, the display's black included.
-    pub fn nits(&self, signal: [f64; 3]) -> f64 {
+    pub fn nits(&self, signal: impl Into<Signal>) -> f64 {
         let DisplaySettings { black, peak, .. } = self.settings;
-        let share = self.gamut().luminance_weights().dot(&Vector3::from(self.decode(signal)));
+        let share = self.gamut().luminance_weights().dot(&Vector3::from(self.decode(signal).0));
         black + share / self.peak_ratio() * (peak - black)
     }
 
     /// Signal to display-linear light, 1.0 at diffuse white.
-    pub fn decode(&self, signal: [f64; 3]) -> [f64; 3] {
+    pub fn decode(&self, signal: impl Into<Signal>) -> DisplayLight {
         let s = &self.settings;
-        let values = signal.map(|v| s.range.decode(v));
+        let values = signal.into().map(|v| s.range.decode(v));
         let nits = match &self.curve {
-            Curve::Srgb(curve) => return values.map(|v| curve.decode(v)),
-            Curve::Gamma(curve) => return values.map(|v| curve.decode(v)),
+            Curve::Srgb(curve) => return DisplayLight(values.map(|v| curve.decode(v))),
+            Curve::Gamma(curve) => return DisplayLight(values.map(|v| curve.decode(v))),
             Curve::Bt1886(curve) => values.map(|v| curve.decode(v) * s.peak),
             Curve::Pq(pq) => values.map(|v| pq.decode(v)),
             Curve::Hlg(hlg) => hlg.eotf(values),
         };
-        nits.map(|l| (l - s.black) / (s.peak - s.black) * self.peak_ratio())
+        DisplayLight(nits.map(|l| (l - s.black) / (s.peak - s.black) * self.peak_ratio()))
     }
 }

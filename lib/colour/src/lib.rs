@@ -23,6 +23,7 @@
 pub mod adaptation;
 pub mod camera;
 pub mod chromaticity;
+pub mod colour;
 pub mod cube;
 pub mod curve;
 pub mod difference;

@@ -74,14 +74,14 @@ impl Reader<'_> {
     fn encode(&self, rgb: [f64; 3]) -> [f64; 3] {
         // A display whose gamut is smaller cuts a colour off: the mapping of pictures would change those within it too.
         let light: [f64; 3] = (self.to_display * Vector3::from(rgb)).into();
-        self.display.encode(light.map(|c| c.clamp(0.0, 1.0)))
+        self.display.encode(light.map(|c| c.clamp(0.0, 1.0))).0
     }
 
     /// CIELAB of a signal of the display, under its picture's white.
     pub(super) fn place(&self, signal: [f64; 3]) -> [f64; 3] {
         let to_xyz = self.display.gamut().to_xyz();
-        let xyz = |signal| <[f64; 3]>::from(to_xyz * Vector3::from(self.display.decode(signal)));
-        lab(xyz(signal), xyz(self.encode([1.0; 3])))
+        let xyz = |signal: [f64; 3]| to_xyz * Vector3::from(self.display.decode(signal));
+        lab(xyz(signal), xyz(self.encode([1.0; 3]))).0
     }
 
     /// The signal of the display for a fill at a number of stops.
@@ -216,6 +216,6 @@ fn to_display(display: &Display) -> Matrix3<f64> {
     let white = display.picture_white();
     let adapted = crate::adaptation::Adaptation::Bradford.matrix(BT709.white, white) * BT709.to_xyz();
     Matrix3::from_columns(&std::array::from_fn::<_, 3, _>(|i| {
-        Vector3::from(display.to_linear(adapted.column(i).into_owned().into()))
+        Vector3::from(display.to_linear(adapted.column(i).into_owned()))
     }))
 }

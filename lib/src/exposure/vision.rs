@@ -58,6 +58,6 @@ impl Vision {
     pub fn place(self, rgb: [f64; 3]) -> [f64; 3] {
         let to_xyz = BT709.to_xyz();
         let white = to_xyz * Vector3::repeat(1.0);
-        lab((to_xyz * Vector3::from(self.see(rgb))).into(), white.into())
+        lab(to_xyz * Vector3::from(self.see(rgb)), white).0
     }
 }

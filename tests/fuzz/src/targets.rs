@@ -165,7 +165,7 @@ fn show(bytes: &[u8]) {
         let _ = show.file_stem(job);
         if let Ok(pipeline) = show.job_pipeline(job) {
             for value in VALUES {
-                finite(&pipeline.apply([value, 0.4, -value]), "a show's path");
+                finite(&pipeline.apply([value, 0.4, -value]).0, "a show's path");
             }
         }
     }

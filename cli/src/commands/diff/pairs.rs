@@ -37,7 +37,7 @@ pub(super) enum Way<'s> {
 impl Way<'_> {
     pub(super) fn apply(&self, signal: [f64; 3]) -> [f64; 3] {
         match self {
-            Self::Exact(pipeline) => pipeline.apply(signal),
+            Self::Exact(pipeline) => pipeline.apply(signal).0,
             Self::Table(file) => file.apply(signal),
         }
     }

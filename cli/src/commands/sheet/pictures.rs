@@ -4,7 +4,7 @@ use crate::failure::Failure;
 use crate::picture::{self, Scene, Screen};
 use rayon::prelude::*;
 use rushlight::cube::{Cube, Interpolation, POINTS, UNIT};
-use rushlight::display::{Display, standard};
+use rushlight::display::{self, Display};
 use rushlight::frame::{Format, Frame};
 use rushlight::look::Look;
 use rushlight::pipeline::Pipeline;
@@ -76,7 +76,7 @@ impl<'s> Pictures<'s> {
     /// The camera's signal as a monitor of standard dynamic range shows it without a cube.
     pub(super) fn log(&self, camera: &str) -> Result<Column, Failure> {
         self.once([camera, ""], || {
-            let monitor = Display::of(standard("bt709").expect("a display of the catalogue"));
+            let monitor = Display::of(&display::BT709);
             draw(&self.scenes(camera), &Screen::of(&monitor), |signal| signal)
         })
     }

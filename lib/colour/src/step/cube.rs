@@ -239,7 +239,7 @@ impl DisplayCube {
     /// Graded scene light (AP1) to XYZ under the white that was asked for, Y = 1 at diffuse white.
     pub fn render(&self, rgb: [f64; 3]) -> [f64; 3] {
         let signal = self.cube.at(self.expects.encode(rgb), self.interpolation);
-        (self.to_xyz * Vector3::from(bounded(self.gives.decode(signal)))).into()
+        (self.to_xyz * Vector3::from(bounded(self.gives.decode(signal).0))).into()
     }
 }
 
