@@ -14,7 +14,7 @@
 //! must not show a third zone's colour, or an edge reads as a zone that is not there: from a blue to a red it would pass a
 //! plum, from a plum to its complement a grey. So the two hues of a side lie at most 70 degrees apart, and what lies under
 //! mid-grey is kept off the way from mid-grey to what lies over it: that is why plum and rust, on the one side of blue,
-//! stand against sage and gold on the other. `tests/reference/palette.py` searches hues and chromas for ladders whose ways
+//! stand against sage and gold on the other. `tests/reference/check/palette.py` searches hues and chromas for ladders whose ways
 //! pass no third zone (nearest by CIEDE2000), and of these for the greatest least difference over all four kinds of vision;
 //! it finds a plateau of 11 to 13 between neighbours, on which the round numbers below lie.
 //!
