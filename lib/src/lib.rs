@@ -69,6 +69,8 @@ pub mod apply;
 pub mod audit;
 pub mod bake;
 pub mod camera;
+#[cfg(feature = "frame")]
+pub mod chain;
 pub mod chromaticity;
 pub mod compare;
 pub mod cube;

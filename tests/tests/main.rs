@@ -8,6 +8,7 @@ mod bake;
 mod bake_fit;
 mod camera;
 mod cdl_files;
+mod chain;
 mod clf_spec;
 mod cli;
 mod cube_error;
