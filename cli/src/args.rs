@@ -2,12 +2,16 @@
 
 mod apply;
 mod cameras;
+mod chain;
 mod cubes;
 mod memory;
 mod reports;
 
 pub(crate) use apply::{Apply, OnError};
 pub(crate) use cameras::{Basis, Camera, Curve, FalseColour, Gamut, Measure, SignalRange, ZoneKind};
+pub(crate) use chain::{
+    Chain, ChainChart, ChainCheck, ChainCommand, ChainDisplay, ChainSubject, ChartFormat, ClipCodes,
+};
 pub(crate) use cubes::{Bake, BakeFormat, Convert, Inspect, Interpolation, PngBits, Probe, RangeChange, Reader};
 pub(crate) use memory::Memory;
 pub(crate) use reports::{Diff, Package, Preview, Sheet, Stress};
@@ -50,6 +54,7 @@ pub(crate) enum Command {
     #[command(alias = "false-color")]
     FalseColour(FalseColour),
     Measure(Measure),
+    Chain(Chain),
     Sheet(Sheet),
     Package(Package),
     Preview(Preview),
@@ -139,6 +144,7 @@ pub(crate) enum Document {
     Show,
     Look,
     Curve,
+    Chain,
     Diff,
     Sheet,
     Stress,

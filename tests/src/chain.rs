@@ -6,7 +6,7 @@
 use crate::sensor::Draw;
 use rushlight::chain::draw::{chart, stops};
 use rushlight::chain::mark::Mark;
-use rushlight::chain::model::{Change, Fault, Levels, Loaded, Matrix, Rounding, Tag};
+use rushlight::chain::model::{Change, Fault, Form, Levels, Loaded, Matrix, Rounding, Tag};
 use rushlight::cube::Cube;
 use rushlight::frame::{Depth, Format, Frame, Info};
 use rushlight::math::pow;
@@ -146,7 +146,20 @@ fn signal(tag: Tag, v: f64) -> f64 {
 fn changed(change: Change, rgb: Rgb) -> Rgb {
     let codes = rgb.map(|v| 1023.0 * v);
     let out = match change {
-        Change::Levels(levels) => {
+        Change::Levels(levels, Form::Luma) => {
+            let squeeze = |[y, b, r]: Rgb| [(64.0 + 876.0 * y) / 1023.0, b * 896.0 / 1023.0, r * 896.0 / 1023.0];
+            let stretch = |[y, b, r]: Rgb| [(1023.0 * y - 64.0) / 876.0, b * 1023.0 / 896.0, r * 1023.0 / 896.0];
+            let of = |change: &dyn Fn(Rgb) -> Rgb, rgb: Rgb| {
+                colours(Matrix::Bt709, change(differences(Matrix::Bt709, rgb))).map(|v| v.clamp(0.0, 1.0))
+            };
+            match levels {
+                Levels::Squeezed => of(&squeeze, rgb),
+                Levels::Stretched => of(&stretch, rgb),
+                Levels::SqueezedTwice => of(&squeeze, of(&squeeze, rgb)),
+                Levels::StretchedTwice => of(&stretch, of(&stretch, rgb)),
+            }
+        }
+        Change::Levels(levels, Form::Rgb) => {
             let squeeze = |c: f64| 64.0 + c * 876.0 / 1023.0;
             let stretch = |c: f64| ((c - 64.0) * 1023.0 / 876.0).clamp(0.0, 1023.0);
             codes
@@ -178,7 +191,7 @@ fn changed(change: Change, rgb: Rgb) -> Rgb {
 fn rank(change: Change) -> usize {
     match change {
         Change::Matrix(..) => 0,
-        Change::Levels(_) => 1,
+        Change::Levels(..) => 1,
         Change::Order(_) => 2,
         Change::Tag(..) => 3,
         Change::Clamp => 4,
@@ -226,7 +239,7 @@ pub fn given(cubes: &[Cube], faults: &[Fault], way: Way, rgb: Rgb) -> Rgb {
 /// One fault of a kind, 0 to 20; cubes are numbered up to `cubes` less one.
 pub fn fault(draw: &mut Draw, kind: usize, cubes: usize) -> Fault {
     let mut pick = |n: usize| ((draw.unit() * n as f64).ceil() as usize).clamp(1, n) - 1;
-    let levels = |i: usize| Change::Levels(Levels::ALL[i]);
+    let levels = |i: usize| Change::Levels(Levels::ALL[i % 4], Form::ALL[i / 4]);
     let two = |i: usize, n: usize| (i / (n - 1), (i / (n - 1) + 1 + i % (n - 1)) % n);
     let matrix = |i: usize| {
         let (a, b) = two(i, 3);
@@ -239,7 +252,7 @@ pub fn fault(draw: &mut Draw, kind: usize, cubes: usize) -> Fault {
     let order = |i: usize| Change::Order([[2, 1, 0], [1, 0, 2], [0, 2, 1], [1, 2, 0], [2, 0, 1]][i]);
     let eight = |i: usize| Change::Eight([Rounding::Nearest, Rounding::Cut][i]);
     match kind {
-        0 => Fault::Input(levels(pick(4))),
+        0 => Fault::Input(levels(pick(8))),
         1 => Fault::Input(matrix(pick(6))),
         2 => Fault::Input(order(pick(5))),
         3 => Fault::Input(tag(pick(12))),
@@ -251,7 +264,7 @@ pub fn fault(draw: &mut Draw, kind: usize, cubes: usize) -> Fault {
         9 => Fault::Cube(Loaded::Before(1 + pick(cubes - 1))),
         10 => Fault::Nearest,
         11 => Fault::Points(17),
-        12 => Fault::Output(levels(pick(4))),
+        12 => Fault::Output(levels(pick(8))),
         13 => Fault::Output(matrix(pick(6))),
         14 => Fault::Output(order(pick(5))),
         15 => Fault::Output(tag(pick(12))),

@@ -93,6 +93,14 @@ fn key(fault: &Fault) -> String {
 /// What two faults do that is less than this, no capture tells: root mean square in signal.
 const SEEN: f64 = 0.003;
 
+/// The same for what only a capture of ten bits tells at all.
+const SEEN_FINELY: f64 = 7e-4;
+
+/// Eight bits somewhere, and fewer points: a capture of eight bits hides them.
+fn is_fine(fault: &Fault) -> bool {
+    matches!(fault, Fault::Output(Change::Eight(_)) | Fault::Input(Change::Eight(_)) | Fault::Points(_))
+}
+
 /// A chain of so many faults, each of which can be seen beside the others.
 fn truth(seed: u64, count: usize) -> Truth {
     let s = stage();
@@ -105,7 +113,7 @@ fn truth(seed: u64, count: usize) -> Truth {
             faults.push(fault(&mut draw, kind, s.cubes.len()));
         }
         let mut capture = capture(&mut draw);
-        if faults.iter().any(|f| matches!(f, Fault::Output(Change::Eight(_)) | Fault::Input(Change::Eight(_)))) {
+        if faults.iter().any(is_fine) {
             // A capture that is as coarse itself hides it.
             (capture.bits, capture.quarter, capture.noise) = (capture.bits.max(10), false, capture.noise.min(0.001));
         }
@@ -118,12 +126,7 @@ fn truth(seed: u64, count: usize) -> Truth {
         let places = count < 2 || faults[0].place() != faults[1].place();
         let seen = (0..count).all(|i| {
             let rest: Vec<Fault> = faults.iter().enumerate().filter(|(j, _)| *j != i).map(|(_, f)| *f).collect();
-            let least = if matches!(faults[i], Fault::Input(Change::Eight(_)) | Fault::Output(Change::Eight(_))) {
-                8e-4
-            } else {
-                SEEN
-            };
-            apart(&faults, &rest, way) > least
+            apart(&faults, &rest, way) > if is_fine(&faults[i]) { SEEN_FINELY } else { SEEN }
         });
         if places && seen && faults.iter().all(clear) {
             return Truth { faults, way, capture };

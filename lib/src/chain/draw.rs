@@ -2,8 +2,8 @@
 
 use super::glyphs::{self, HEIGHT, WIDTH};
 use super::layout::{
-    ACROSS, Area, BARS_GROUND, BLACK, CELLS, CORNERS, DOWN, GROUND, MARK, NUMBER, PATCH_COLUMNS, PATCH_ROWS, PRINT_GROUND,
-    QUIET, RINGS, TEXT, TEXT_LENGTH, WHITE, cell, check_size, patch,
+    ACROSS, Area, BARS_GROUND, BLACK, CELLS, CORNERS, DOWN, GROUND, MARK, NUMBER, PATCH_COLUMNS, PATCH_ROWS,
+    PRINT_GROUND, QUIET, RINGS, TEXT, TEXT_LENGTH, WHITE, cell, check_size, patch,
 };
 use super::mark::Mark;
 use super::patches::{FIRST_STOP, STOPS, patches};

@@ -88,8 +88,7 @@ pub fn explain(bank: &Bank, evidence: &Evidence, difference: &Difference) -> Exp
     let second = tried.iter().find(|t| !t.is_like(best) && !t.has_all(best));
     let given = chain(best);
     let unexplained = between(&given);
-    let wanted: Vec<[f64; 3]> =
-        evidence.signals.iter().map(|s| bank.captured(&[], best.interpolation, *s)).collect();
+    let wanted: Vec<[f64; 3]> = evidence.signals.iter().map(|s| bank.captured(&[], best.interpolation, *s)).collect();
     let [tetrahedral, trilinear] = readings(bank, evidence, &best.faults);
     let floor = evidence.precision * evidence.precision;
     let is_told = best.faults.iter().all(|f| !matches!(f, Fault::Nearest | Fault::Cube(Loaded::None)));

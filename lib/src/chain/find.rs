@@ -115,9 +115,7 @@ fn marks(plane: &Plane) -> Vec<Found> {
                 if unit[0] > 2.5 * unit[1] || unit[1] > 2.5 * unit[0] {
                     continue;
                 }
-                let same = |f: &&mut Found| {
-                    (0..2).all(|i| (f.at[i] / f.hits as f64 - at[i]).abs() < 3.0 * unit[i])
-                };
+                let same = |f: &&mut Found| (0..2).all(|i| (f.at[i] / f.hits as f64 - at[i]).abs() < 3.0 * unit[i]);
                 match found.iter_mut().find(same) {
                     Some(f) => {
                         (0..2).for_each(|i| {
@@ -302,9 +300,7 @@ fn corners(found: &[Found]) -> Option<[[f64; 2]; 4]> {
             if let Some(i) = seen.iter().position(Option::is_none) {
                 // A parallelogram: the two beside it less the one across.
                 let (beside, opposite) = ([[1, 2], [0, 3], [0, 3], [1, 2]][i], 3 - i);
-                places[i] = std::array::from_fn(|c| {
-                    places[beside[0]][c] + places[beside[1]][c] - places[opposite][c]
-                });
+                places[i] = std::array::from_fn(|c| places[beside[0]][c] + places[beside[1]][c] - places[opposite][c]);
             }
             let off: f64 = seen.iter().flatten().map(|(off, _)| off).sum::<f64>() + 20.0 * missing as f64;
             if best.as_ref().is_none_or(|(least, _)| off < *least) {

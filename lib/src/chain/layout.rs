@@ -125,7 +125,8 @@ mod tests {
         for (i, a) in areas.iter().enumerate() {
             assert!(a.x >= 0.0 && a.y >= 0.0 && a.x + a.width <= ACROSS && a.y + a.height <= DOWN, "{a:?}");
             for b in &areas[..i] {
-                let apart = a.x >= b.x + b.width || b.x >= a.x + a.width || a.y >= b.y + b.height || b.y >= a.y + a.height;
+                let apart =
+                    a.x >= b.x + b.width || b.x >= a.x + a.width || a.y >= b.y + b.height || b.y >= a.y + a.height;
                 assert!(apart, "{a:?} {b:?}");
             }
         }

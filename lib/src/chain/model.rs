@@ -11,6 +11,7 @@
 //! | gammas 1.96 and 2.2 | common practice, no source |
 //! | sRGB | IEC 61966-2-1:1999 |
 
+use super::patches::{STOPS, patches};
 use crate::apply::planes::{BT601, BT709, BT2020, Weights};
 use crate::camera::Range;
 use crate::cube::{Cube, Curves, Interpolation};
@@ -19,6 +20,9 @@ use crate::transfer::{Transfer, srgb::Srgb};
 use std::sync::OnceLock;
 
 type Rgb = [f64; 3];
+
+/// The swing of colour difference in legal range over that of luma: 224 to 219 (ITU-R BT.709-6).
+const CHROMA: f64 = 224.0 / 219.0;
 
 /// A change of range.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -37,16 +41,36 @@ impl Levels {
     /// All of them.
     pub const ALL: [Self; 4] = [Self::Squeezed, Self::Stretched, Self::SqueezedTwice, Self::StretchedTwice];
 
-    fn apply(self, v: f64) -> f64 {
-        let squeeze = |v| Range::Legal.encode(v);
-        let stretch = |v| Range::Legal.decode(v).clamp(0.0, 1.0);
+    fn apply(self, form: Form, rgb: Rgb) -> Rgb {
+        let swing = |v: f64| match form {
+            Form::Rgb => 1.0,
+            Form::Luma => v,
+        };
+        // What luma and RGB do, and how much less colour does.
+        let squeeze = |rgb: Rgb| saturated(swing(CHROMA), rgb.map(|v| Range::Legal.encode(v)));
+        let stretch =
+            |rgb: Rgb| saturated(swing(1.0 / CHROMA), rgb.map(|v| Range::Legal.decode(v))).map(|v| v.clamp(0.0, 1.0));
         match self {
-            Self::Squeezed => squeeze(v),
-            Self::Stretched => stretch(v),
-            Self::SqueezedTwice => squeeze(squeeze(v)),
-            Self::StretchedTwice => stretch(stretch(v)),
+            Self::Squeezed => squeeze(rgb),
+            Self::Stretched => stretch(rgb),
+            Self::SqueezedTwice => squeeze(squeeze(rgb)),
+            Self::StretchedTwice => stretch(stretch(rgb)),
         }
     }
+}
+
+/// In what form a range was changed: colour difference has another swing than luma and RGB have.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// Red, green and blue.
+    Rgb,
+    /// Luma and colour difference of BT.709.
+    Luma,
+}
+
+impl Form {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::Rgb, Self::Luma];
 }
 
 /// A matrix of luma and colour difference.
@@ -86,6 +110,15 @@ impl Matrix {
 /// Luma of a signal.
 fn luma([red, blue]: Weights, [r, g, b]: Rgb) -> f64 {
     red * r + (1.0 - red - blue) * g + blue * b
+}
+
+/// A signal whose distance from grey is multiplied.
+fn saturated(amount: f64, rgb: Rgb) -> Rgb {
+    if amount == 1.0 {
+        return rgb;
+    }
+    let grey = luma(BT709, rgb);
+    rgb.map(|v| grey + amount * (v - grey))
 }
 
 /// A signal made into luma and colour differences by one matrix, and back by another.
@@ -160,7 +193,7 @@ pub enum Change {
     /// Made by one matrix and read by another.
     Matrix(Matrix, Matrix),
     /// Another range.
-    Levels(Levels),
+    Levels(Levels, Form),
     /// Channels in another order: red, green and blue are those of these numbers.
     Order([usize; 3]),
     /// Read as one transfer and sent as another.
@@ -183,7 +216,8 @@ const ORDERS: [[usize; 3]; 5] = [[2, 1, 0], [1, 0, 2], [0, 2, 1], [1, 2, 0], [2,
 impl Change {
     /// Every change without an amount.
     pub fn plain() -> Vec<Self> {
-        let mut all: Vec<Self> = Levels::ALL.map(Self::Levels).into();
+        let mut all: Vec<Self> =
+            Form::ALL.into_iter().flat_map(|form| Levels::ALL.map(|levels| Self::Levels(levels, form))).collect();
         let pairs = |a: usize, n: usize| (0..n).filter(move |b| *b != a).map(move |b| (a, b));
         all.extend((0..3).flat_map(|a| pairs(a, 3)).map(|(a, b)| Self::Matrix(Matrix::ALL[a], Matrix::ALL[b])));
         all.extend(ORDERS.map(Self::Order));
@@ -196,7 +230,7 @@ impl Change {
     pub const fn place(self) -> u8 {
         match self {
             Self::Matrix(..) => 0,
-            Self::Levels(_) => 1,
+            Self::Levels(..) => 1,
             Self::Order(_) => 2,
             Self::Tag(..) => 3,
             Self::Clamp => 4,
@@ -211,14 +245,11 @@ impl Change {
     pub fn apply(self, rgb: Rgb) -> Rgb {
         let out = match self {
             Self::Matrix(made, read) => rematrixed(made, read, rgb),
-            Self::Levels(levels) => rgb.map(|v| levels.apply(v)),
+            Self::Levels(levels, form) => levels.apply(form, rgb),
             Self::Order(order) => order.map(|c| rgb[c]),
             Self::Tag(made, sent) => rgb.map(|v| made.sent_as(sent, v)),
             Self::Clamp => rgb.map(|v| v.clamp(64.0 / 1023.0, 940.0 / 1023.0)),
-            Self::Saturation(amount) => {
-                let grey = luma(BT709, rgb);
-                rgb.map(|v| grey + amount * (v - grey))
-            }
+            Self::Saturation(amount) => saturated(amount, rgb),
             Self::Gain(gain) => rgb.map(|v| v * gain),
             Self::Lift(lift) => rgb.map(|v| v + lift),
             Self::Eight(Rounding::Nearest) => rgb.map(|v| (v * 255.0).round() / 255.0),
@@ -227,13 +258,14 @@ impl Change {
         out.map(|v| v.clamp(0.0, 1.0))
     }
 
-    /// Whether two changes are the same but for their amount, and how eight bits are rounded.
+    /// Whether two changes are the same but for their amount, the form of the signal, and how eight bits are rounded.
     pub fn is_like(self, other: Self) -> bool {
         match (self, other) {
             (Self::Saturation(_), Self::Saturation(_))
             | (Self::Gain(_), Self::Gain(_))
             | (Self::Lift(_), Self::Lift(_))
             | (Self::Eight(_), Self::Eight(_)) => true,
+            (Self::Levels(a, _), Self::Levels(b, _)) => a == b,
             _ => self == other,
         }
     }
@@ -360,6 +392,9 @@ impl Reading {
     }
 }
 
+/// Cubes that differ by less in signal (root mean square) are one.
+const SAME: f64 = 1e-4;
+
 /// The cubes that may be in a chain.
 #[derive(Debug)]
 pub struct Bank {
@@ -371,6 +406,24 @@ impl Bank {
     /// The cube that should be there.
     pub fn expected(&self) -> &Candidate {
         &self.cubes[0]
+    }
+
+    /// Adds a cube that may be there instead, unless it is one that is known already, to less than a tenth of a code over
+    /// the chart's colours; whether it was added.
+    pub fn add(&mut self, candidate: Candidate) -> bool {
+        let signals: Vec<Rgb> = patches(&[0; STOPS]).iter().map(|p| p.signal()).collect();
+        let is_same = |known: &Candidate| {
+            let square = |s: &Rgb| {
+                let [a, b] = [known, &candidate].map(|c| c.at(*s, Reading::default()));
+                (0..3).map(|c| (a[c] - b[c]) * (a[c] - b[c])).sum::<f64>()
+            };
+            signals.iter().map(square).sum::<f64>() < signals.len() as f64 * SAME * SAME
+        };
+        let is_new = !self.cubes.iter().any(is_same);
+        if is_new {
+            self.cubes.push(candidate);
+        }
+        is_new
     }
 
     /// What is given after the cube for a signal that enters it.

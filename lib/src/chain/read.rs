@@ -113,7 +113,8 @@ pub fn read(frame: &Frame) -> Result<Reading, Lost> {
         .collect();
     let unit = place.unit();
     let scale = mark.as_ref().map(|m| [unit[0] * 192.0 / f64::from(m.size[0]), unit[1] * DOWN / f64::from(m.size[1])]);
-    let chroma = scale.filter(|s| s.iter().all(|v| (v - 1.0).abs() < 2e-3)).and_then(|_| chroma(frame, &place, &measured));
+    let chroma =
+        scale.filter(|s| s.iter().all(|v| (v - 1.0).abs() < 2e-3)).and_then(|_| chroma(frame, &place, &measured));
     let uneven = uneven(&measured);
     measured.retain(|m| m.mean.iter().all(|v| v.is_finite()));
     Ok(Reading {
@@ -138,7 +139,8 @@ pub fn read(frame: &Frame) -> Result<Reading, Lost> {
 /// Brightness of the chart's black and white, by its marks.
 fn ends(frame: &Frame, place: &Place) -> [f64; 2] {
     let mean = |areas: [Area; 4]| {
-        let sum: f64 = areas.iter().map(|a| spot(frame, place, *a)).map(|[r, g, b]| 0.25 * r + 0.5 * g + 0.25 * b).sum();
+        let sum: f64 =
+            areas.iter().map(|a| spot(frame, place, *a)).map(|[r, g, b]| 0.25 * r + 0.5 * g + 0.25 * b).sum();
         sum / 4.0
     };
     // The outer black ring and the white in the middle.
@@ -156,7 +158,9 @@ fn pixels(frame: &Frame, place: &Place, area: Area) -> [std::ops::Range<usize>; 
         let low = corners.iter().map(|c| c[axis]).fold(f64::INFINITY, f64::min);
         let high = corners.iter().map(|c| c[axis]).fold(f64::NEG_INFINITY, f64::max);
         let (from, to) = ((low - 0.5).ceil().max(0.0) as usize, ((high - 0.5).floor() + 1.0).max(0.0) as usize);
-        if from < to { from.min(most - 1)..to.clamp(1, most) } else {
+        if from < to {
+            from.min(most - 1)..to.clamp(1, most)
+        } else {
             let at = (middle[axis].max(0.0) as usize).min(most - 1);
             at..at + 1
         }

@@ -1,6 +1,6 @@
 //! The report of captures: for people in sentences, for programs as JSON.
 
-use super::explain::{Chain, Evidence, Explanation, FINE, explain};
+use super::explain::{Chain, Evidence, Explanation, explain};
 use super::find::Lost;
 use super::model::{Bank, Change, Fault};
 use super::photo::photograph;
@@ -160,6 +160,9 @@ pub fn schema() -> serde_json::Value {
 /// A grey that differs by more over the picture, in signal, was not sent so: the light is uneven.
 const UNEVEN: f64 = 0.03;
 
+/// A mean difference that heavy compression alone can make: what is left of the right chain up to it says nothing.
+const BLURRED_BY_CODING: f64 = 2.0;
+
 /// The verdict on a capture that the user calls `label`; `is_photo` where another camera took it of a screen.
 pub fn judge(
     [label, file]: [&str; 2],
@@ -232,10 +235,7 @@ fn describe(capture: &mut Capture, reading: &Reading, bank: &Bank) {
         (Some(chart), Some(number)) => {
             if number != super::mark::Number::of(&bank.expected().name) {
                 let of = chart.name.clone().unwrap_or_else(|| format!("number {}", chart.number));
-                notes.push(format!(
-                    "The chart was drawn for {of}; it is compared with {}.",
-                    bank.expected().name
-                ));
+                notes.push(format!("The chart was drawn for {of}; it is compared with {}.", bank.expected().name));
             }
         }
         _ => {}
@@ -284,7 +284,10 @@ fn photographed(capture: &mut Capture, reading: &Reading, is_photo: bool) {
     let photo = photograph(reading);
     let order = match photo.disordered {
         0 => "Greys are in the right order.".to_owned(),
-        n => format!("{n} of {} greys are darker than the one below them: a false colour, or a broken cube.", photo.greys),
+        n => format!(
+            "{n} of {} greys are darker than the one below them: a false colour, or a broken cube.",
+            photo.greys
+        ),
     };
     capture.notes.push(order);
     if let (Some(low), Some(high)) = (photo.lowest, photo.highest) {
@@ -310,7 +313,8 @@ fn explained(capture: &mut Capture, reading: Reading, bank: &Bank, difference: &
     capture.interpolation = found.interpolation.map(|i: Interpolation| i.name().to_owned());
     capture.second = found.second.as_ref().map(|second| Second {
         faults: records(second, bank),
-        times: (second.left.max(1e-9) / found.best.left.max(1e-9)).max(1.0),
+        // Below what can be read at all, nothing is better.
+        times: (second.left.max(evidence.precision) / found.best.left.max(evidence.precision)).max(1.0),
     });
     verdict(capture, &found, bank, off, unexplained);
     if reading.bits.is_some_and(|bits| bits < 10) {
@@ -323,6 +327,13 @@ fn verdict(capture: &mut Capture, found: &Explanation, bank: &Bank, off: Figures
     let difference = format!("Difference from the right picture: {:.1} mean, {:.1} at most", off.mean, off.max);
     capture.faults = records(&found.best, bank);
     let said: Vec<words::Said> = found.best.faults.iter().map(|f| words::fault(*f, bank)).collect();
+    if !found.fits && said.is_empty() && unexplained.mean <= BLURRED_BY_CODING {
+        capture.summary = format!(
+            "Could not tell: no fault fits, and what is left is as much as heavy compression leaves. {difference}."
+        );
+        capture.help.push("Capture it with less compression: a still, or an intra-only codec of 10 bits.".to_owned());
+        return;
+    }
     if !found.fits {
         capture.verdict = Verdict::Wrong;
         let mut summary = "Something is wrong that no fault known here explains.".to_owned();
@@ -338,7 +349,7 @@ fn verdict(capture: &mut Capture, found: &Explanation, bank: &Bank, off: Figures
         return;
     }
     if said.is_empty() {
-        capture.verdict = if off.mean <= FINE { Verdict::Right } else { Verdict::Wrong };
+        capture.verdict = Verdict::Right;
         let fine = if off.max <= 3.0 { "fine for judging by eye" } else { "fine but for the patch named below" };
         let sound = words::sound(capture.interpolation.as_deref(), capture.bits);
         capture.summary = format!("{sound}. Difference left: {:.1} mean, {:.1} at most: {fine}.", off.mean, off.max);

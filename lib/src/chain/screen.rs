@@ -78,7 +78,9 @@ mod tests {
         assert!(DARK[..4].iter().all(|c| *c < DARK_GROUND) && DARK[4..].iter().all(|c| *c > DARK_GROUND));
         assert!(LIGHT[..4].iter().all(|c| *c < LIGHT_GROUND) && LIGHT[4..].iter().all(|c| *c > LIGHT_GROUND));
         let frame = screen(1920, 1080).unwrap();
-        let code = |x: f64, y: f64| (f64::from(frame.rgb((x * 10.0) as usize, (y * 10.0) as usize)[1]) * 1023.0).round() as u16;
+        let code = |x: f64, y: f64| {
+            (f64::from(frame.rgb((x * 10.0) as usize, (y * 10.0) as usize)[1]) * 1023.0).round() as u16
+        };
         for i in 0..8 {
             let x = 16.0 + 21.5 * i as f64 + 5.0;
             assert_eq!([code(x, 24.0), code(x, 56.0)], [DARK[i], LIGHT[i]]);

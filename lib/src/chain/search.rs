@@ -151,7 +151,8 @@ impl<'s> Search<'s> {
         if tried.first().is_some_and(|best| best.left > enough) {
             let mut more: Vec<Vec<Fault>> = Vec::new();
             for chain in tried.iter().filter(|t| t.faults.len() == 2).take(THIRD) {
-                let front: Vec<Fault> = chain.faults.iter().copied().filter(|f| !matches!(f, Fault::Output(_))).collect();
+                let front: Vec<Fault> =
+                    chain.faults.iter().copied().filter(|f| !matches!(f, Fault::Output(_))).collect();
                 more.push(front.clone());
                 more.extend(self.fronts.iter().filter(|f| front.iter().all(|g| is_apart(*g, **f))).map(|f| {
                     let mut longer = front.clone();
@@ -196,10 +197,8 @@ impl<'s> Search<'s> {
 
     /// A front with these ends; none where a knob is hardly turned.
     fn end(&self, front: &[Fault], through: &[Rgb], outs: &[Out]) -> Option<Tried> {
-        let mut plain: Vec<Fault> = outs
-            .iter()
-            .filter_map(|o| if let Out::Plain(c) = o { Some(Fault::Output(*c)) } else { None })
-            .collect();
+        let mut plain: Vec<Fault> =
+            outs.iter().filter_map(|o| if let Out::Plain(c) = o { Some(Fault::Output(*c)) } else { None }).collect();
         let knobs: Vec<Knob> = outs.iter().filter_map(|o| if let Out::Knob(k) = o { Some(*k) } else { None }).collect();
         // Knobs come after all but the eight bits, which are too fine to matter to them.
         let coarse: Vec<Fault> =
@@ -316,7 +315,8 @@ mod tests {
         };
         let one = fitted(&[Knob::Gain], &before, &turn(&[Change::Gain(1.1)])).unwrap();
         assert!((one[0] - 1.1).abs() < 1e-9);
-        let two = fitted(&[Knob::Saturation, Knob::Lift], &before, &turn(&[Change::Saturation(0.8), Change::Lift(0.05)]));
+        let two =
+            fitted(&[Knob::Saturation, Knob::Lift], &before, &turn(&[Change::Saturation(0.8), Change::Lift(0.05)]));
         let two = two.unwrap();
         assert!((two[0] - 0.8).abs() < 2e-3 && (two[1] - 0.05).abs() < 1e-3, "{two:?}");
         assert!(fitted(&[Knob::Lift], &before, &turn(&[Change::Lift(0.001)])).is_none());
@@ -333,7 +333,8 @@ mod tests {
     fn readings_differ_where_the_cube_bends() {
         let cube = crate::cube::Cube::sample(5, |[r, g, b]| [r * g, g * b, b * r]).unwrap();
         let bank = Bank { cubes: vec![super::super::model::Candidate::new("bent", None, cube)] };
-        let signals: Vec<Rgb> = (0..60).map(|i| [0.05 + 0.013 * f64::from(i), 0.9 - 0.01 * f64::from(i), 0.33]).collect();
+        let signals: Vec<Rgb> =
+            (0..60).map(|i| [0.05 + 0.013 * f64::from(i), 0.9 - 0.01 * f64::from(i), 0.33]).collect();
         let measured = signals.iter().map(|s| bank.captured(&[], Interpolation::Trilinear, *s)).collect();
         let evidence = Evidence { signals, measured, precision: 1e-4, is_coarse: false };
         let [tetrahedral, trilinear] = readings(&bank, &evidence, &[]);

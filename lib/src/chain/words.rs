@@ -29,11 +29,9 @@ pub(super) fn fault(fault: Fault, bank: &Bank) -> Said {
             "The cube is applied twice".to_owned(),
             "Two boxes have it, or the recording has it baked in: switch one of them off.",
         ),
-        Fault::Cube(Loaded::Other(i)) => said(
-            "other-cube",
-            format!("Another cube is loaded: {}", name(i)),
-            &format!("Load {} instead.", name(0)),
-        ),
+        Fault::Cube(Loaded::Other(i)) => {
+            said("other-cube", format!("Another cube is loaded: {}", name(i)), &format!("Load {} instead.", name(0)))
+        }
         Fault::Cube(Loaded::Before(i)) => said(
             "cube-before",
             format!("Another cube is applied before the right one: {}", name(i)),
@@ -56,7 +54,7 @@ fn side(side: &str, change: Change) -> Said {
     let is_input = side == "input";
     let at = if is_input { "before the cube" } else { "after the cube" };
     let (key, what, help): (&str, String, String) = match change {
-        Change::Levels(levels) => ranged(levels, is_input),
+        Change::Levels(levels, _) => ranged(levels, is_input),
         Change::Matrix(made, read) => (
             "matrix",
             format!("Made by the matrix of {} and read by that of {} {at}", made.name(), read.name()),
@@ -77,7 +75,8 @@ fn side(side: &str, change: Change) -> Said {
         Change::Tag(made, sent) => (
             "transfer",
             format!("The transfer is shifted {at}: taken for {} and sent as {}", made.name(), sent.name()),
-            "A player or the system converts by tags: tag the clip as it is meant, or switch colour management off.".to_owned(),
+            "A player or the system converts by tags: tag the clip as it is meant, or switch colour management off."
+                .to_owned(),
         ),
         Change::Clamp => (
             "clipped",
@@ -120,7 +119,8 @@ fn ranged(levels: Levels, is_input: bool) -> (&'static str, String, String) {
         (Levels::Squeezed, true) => (
             "range-squeezed",
             "Full range is squeezed to legal range before the cube".to_owned(),
-            "Set the output of the camera or the player to full; or bake with range = \"legal\" for this camera.".to_owned(),
+            "Set the output of the camera or the player to full; or bake with range = \"legal\" for this camera."
+                .to_owned(),
         ),
         (Levels::Stretched, false) => (
             "range-stretched",
@@ -130,7 +130,8 @@ fn ranged(levels: Levels, is_input: bool) -> (&'static str, String, String) {
         (Levels::Squeezed, false) => (
             "range-squeezed",
             "Full range is squeezed to legal range after the cube".to_owned(),
-            "Set the box's output to full, or the monitor to legal; or bake with range = \"legal\" for this display.".to_owned(),
+            "Set the box's output to full, or the monitor to legal; or bake with range = \"legal\" for this display."
+                .to_owned(),
         ),
         (Levels::SqueezedTwice, _) => (
             "range-squeezed-twice",
