@@ -2,12 +2,16 @@
 
 mod apply;
 mod cameras;
+mod chain;
 mod cubes;
 mod memory;
 mod reports;
 
 pub(crate) use apply::{Apply, OnError};
 pub(crate) use cameras::{Camera, Curve, FalseColour, Gamut, Measure};
+pub(crate) use chain::{
+    Chain, ChainChart, ChainCheck, ChainCommand, ChainDisplay, ChainSubject, ChartFormat, ClipCodes,
+};
 pub(crate) use cubes::{Bake, BakeFormat, Convert, Inspect, PngBits, Probe, RangeChange};
 pub(crate) use memory::Memory;
 pub(crate) use reports::{Diff, Package, Preview, Sheet, Stress};
@@ -60,6 +64,7 @@ pub(crate) enum Command {
     #[command(alias = "false-color")]
     FalseColour(FalseColour),
     Measure(Measure),
+    Chain(Chain),
     Sheet(Sheet),
     Package(Package),
     Preview(Preview),
@@ -149,6 +154,7 @@ pub(crate) enum Document {
     Show,
     Look,
     Curve,
+    Chain,
     Diff,
     Sheet,
     Stress,

@@ -3,6 +3,7 @@
 mod apply;
 mod bake;
 mod camera;
+mod chain;
 mod convert;
 mod curve;
 mod diff;
@@ -43,6 +44,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Command::Camera(args) => camera::run(&args)?,
         Command::FalseColour(args) => false_colour::run(&args)?,
         Command::Measure(args) => measure::run(&args)?,
+        Command::Chain(args) => return chain::run(&args),
         Command::Sheet(args) => sheet::run(&args)?,
         Command::Package(args) => return package::run(&args),
         Command::Preview(args) => preview::run(&args)?,
@@ -53,6 +55,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Show => rushlight::show::schema(),
             Document::Look => rushlight::look::schema(),
             Document::Curve => rushlight::curve_file::schema(),
+            Document::Chain => rushlight::chain::report::schema(),
             Document::Diff => rushlight::compare::report::schema(),
             Document::Sheet => rushlight::sheet::schema(),
             Document::Stress => rushlight::stress::schema(),

@@ -1,6 +1,6 @@
 //! Where a document finds the files that it names: by relative names, with no path of any machine.
 
-pub use crate::format::checksum::{Hasher, sha256};
+pub use crate::format::checksum::{Hasher, digest, sha256};
 pub use crate::source::Source;
 
 use crate::document::{beginning, beginning_of, nearest};

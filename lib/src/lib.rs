@@ -78,6 +78,8 @@ pub mod advice;
 pub mod apply;
 pub mod audit;
 pub mod bake;
+#[cfg(feature = "frame")]
+pub mod chain;
 pub mod compare;
 pub mod curve_file;
 pub mod document;

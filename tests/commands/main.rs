@@ -7,6 +7,7 @@ mod bake;
 mod bake_fit;
 mod camera;
 mod cdl_files;
+mod chain;
 mod cli;
 mod diff;
 mod diff_git;

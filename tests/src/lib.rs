@@ -5,6 +5,8 @@ mod binary;
 pub mod brackets;
 #[cfg(feature = "commands")]
 pub mod cdl;
+pub mod chain;
+pub mod confusion;
 pub mod demo;
 pub mod frame;
 pub mod print;
