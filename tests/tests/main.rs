@@ -6,6 +6,7 @@ mod apply_clips;
 mod apply_stills;
 mod bake;
 mod bake_fit;
+mod bracket;
 mod camera;
 mod cdl_files;
 mod clf_spec;

@@ -3,6 +3,7 @@
 mod bracket;
 mod chart;
 mod json;
+mod picture;
 mod rate;
 mod report;
 
@@ -16,11 +17,12 @@ use bracket::Bracket;
 use rushlight::camera::{Camera, Range};
 use rushlight::document::unknown;
 use rushlight::measure::compare::{Row, Way, compare};
+use rushlight::measure::faults;
 use rushlight::measure::modes::{self, Pairs};
 use rushlight::measure::{Claim, Measurement, Settings, curve, measure};
 use rushlight::show::Show;
 use rushlight::transfer::{Encoding, Light, Role, encoding, encodings};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Zones of the final picture that exposure indices are compared at, in stops from its mid-grey.
 const ZONES: [f64; 11] = [-6.0, -5.0, -4.0, -3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0, 4.0];
@@ -48,13 +50,20 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
     if !(args.card > 0.0 && args.card <= 1.0) {
         return Err(Failure::new(format!("--card: {} is out of range: it must lie between 0 and 1", args.card)));
     }
-    let plot = args.plot.as_deref().map(|path| Format::of(path).map(|format| (path, format))).transpose()?;
+    let format = |path: &Option<PathBuf>| -> Result<Option<(PathBuf, Format)>, Failure> {
+        path.as_ref().map(|path| Format::of(path).map(|format| (path.clone(), format))).transpose()
+    };
+    let (plot, picture) = (format(&args.plot)?, format(&args.picture)?);
     let claims = claims(args)?;
     // Two frames of one scene say what a mode does, without a bracket.
     let single = args.frames.len() == 1 && args.against.len() == 1 && args.stops.is_none() && args.exif_from.is_none();
     if single {
-        for (option, given) in [("--plot", args.plot.is_some()), ("--fit", args.fit.is_some()), ("--write", args.write)]
-        {
+        for (option, given) in [
+            ("--plot", args.plot.is_some()),
+            ("--picture", args.picture.is_some()),
+            ("--fit", args.fit.is_some()),
+            ("--write", args.write),
+        ] {
             if given {
                 return Err(Failure::new(format!("{option} needs a bracket: give --stops")));
             }
@@ -67,13 +76,15 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
             output::print(&report::text(&findings))
         };
     }
-    let settings =
-        |ei: Option<f64>| -> Result<Settings, Failure> { Ok(Settings { claim: claims.at(ei)?, ratio: args.snr }) };
-    let measured = bracket::read(args)?
+    let settings = |bracket: &Bracket| -> Result<Settings, Failure> {
+        Ok(Settings { claim: claims.at(bracket.ei)?, ratio: args.snr, witness: bracket.witness() })
+    };
+    let measured = bracket::read(args, &|ei| claims.at(ei))?
         .into_iter()
         .map(|bracket| {
             let mut measurement =
-                measure(&bracket.shots, &settings(bracket.ei)?).map_err(|e| Failure::new(e.to_string()))?;
+                measure(&bracket.shots, &settings(&bracket)?).map_err(|e| Failure::new(e.to_string()))?;
+            measurement.remarks.extend(faults::words(&bracket.moved, &[], &[], None));
             measurement.remarks.extend(claims.remark(bracket.ei));
             Ok(Measured { ei: bracket.ei, bracket, measurement })
         })
@@ -84,7 +95,7 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
         (_, [first, ..]) => {
             let other = bracket::against(args, &first.bracket)?;
             let second =
-                measure(&other.shots, &settings(other.ei)?).map_err(|e| Failure::new(format!("--against: {e}")))?;
+                measure(&other.shots, &settings(&other)?).map_err(|e| Failure::new(format!("--against: {e}")))?;
             Some(modes::brackets(&first.measurement, &second).map_err(|e| Failure::new(e.to_string()))?)
         }
     };
@@ -93,19 +104,22 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
     // Everything is made before anything is written.
     let rated = if args.write { Some(rate::edited(args, &findings.measured)?) } else { None };
     let fitted = args.fit.as_deref().map(|path| fitted(path, &findings)).transpose()?;
-    let drawn = plot
-        .map(|(path, format)| chart::chart(&findings).draw().bytes(format, Drawing::DPI).map(|bytes| (path, bytes)));
-    let drawn = drawn.transpose()?;
-    let paths = fitted.iter().map(|(path, _)| path).chain(drawn.iter().map(|(path, _)| path));
-    paths.copied().try_for_each(check)?;
+    let mut files: Vec<(PathBuf, Vec<u8>)> = fitted.into_iter().map(|(path, text)| (path, text.into_bytes())).collect();
+    if let Some((path, format)) = plot {
+        files.push((path, chart::chart(&findings).draw().bytes(format, Drawing::DPI)?));
+    }
+    if let Some((path, format)) = picture {
+        files.push((path, picture::picture(&findings).draw().bytes(format, Drawing::DPI)?));
+    }
+    files.iter().try_for_each(|(path, _)| check(path))?;
     if let Some(rated) = &rated
         && let Replaced::Other(_) = replace(rated.path, Expected::Text(&rated.was), &rated.text)?
     {
         let path = rated.path.display();
         return Err(Failure::new(format!("cannot write {path}: it changed since it was read: nothing is written")));
     }
-    for (path, bytes) in [fitted.map(|(path, text)| (path, text.into_bytes())), drawn].into_iter().flatten() {
-        write(path, &bytes)?;
+    for (path, bytes) in &files {
+        write(path, bytes)?;
     }
     if args.json {
         return output::print_json(&json::document(&findings));
@@ -113,6 +127,10 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
     let mut text = report::text(&findings);
     if let Some(rated) = rated {
         text += &format!("\nratings written to {}\n", rated.path.display());
+        rated.changes.iter().for_each(|change| text += &format!("  {change}\n"));
+    }
+    for (path, _) in &files {
+        text += &format!("written: {}\n", path.display());
     }
     output::print(&text)
 }
@@ -216,7 +234,7 @@ fn compared(args: &Measure, measured: &[Measured]) -> Result<Vec<Row>, Failure> 
 }
 
 /// A curve fitted to the first bracket, as a document.
-fn fitted<'p>(path: &'p Path, findings: &Findings) -> Result<(&'p Path, String), Failure> {
+fn fitted(path: &Path, findings: &Findings) -> Result<(PathBuf, String), Failure> {
     let first = &findings.measured[0];
     let fitted = curve::fit(&first.measurement.points()).ok_or_else(|| {
         Failure::new(format!("--fit: too few usable exposures to fit a curve: shoot {} or more", curve::FEWEST))
@@ -228,5 +246,5 @@ fn fitted<'p>(path: &'p Path, findings: &Findings) -> Result<(&'p Path, String),
         fitted.rms
     );
     let title = path.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
-    Ok((path, fitted.document(&title, &source)))
+    Ok((path.to_owned(), fitted.document(&title, &source)))
 }
