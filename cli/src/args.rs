@@ -2,12 +2,14 @@
 
 mod apply;
 mod cameras;
+mod chart;
 mod cubes;
 mod memory;
 mod reports;
 
 pub(crate) use apply::{Apply, OnError};
 pub(crate) use cameras::{Basis, Camera, Curve, FalseColour, Gamut, Measure, SignalRange, ZoneKind};
+pub(crate) use chart::Chart;
 pub(crate) use cubes::{Bake, BakeFormat, Convert, Inspect, Interpolation, PngBits, Probe, RangeChange, Reader};
 pub(crate) use memory::Memory;
 pub(crate) use reports::{Diff, Package, Preview, Sheet, Stress};
@@ -50,6 +52,7 @@ pub(crate) enum Command {
     #[command(alias = "false-color")]
     FalseColour(FalseColour),
     Measure(Measure),
+    Chart(Box<Chart>),
     Sheet(Sheet),
     Package(Package),
     Preview(Preview),
@@ -142,6 +145,7 @@ pub(crate) enum Document {
     Diff,
     Sheet,
     Stress,
+    Chart,
 }
 
 /// Print the JSON Schema of a document or of a report, for editors and programs

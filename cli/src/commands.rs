@@ -3,6 +3,8 @@
 mod apply;
 mod bake;
 mod camera;
+mod chart;
+mod claims;
 mod convert;
 mod curve;
 mod diff;
@@ -43,6 +45,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Command::Camera(args) => camera::run(&args)?,
         Command::FalseColour(args) => false_colour::run(&args)?,
         Command::Measure(args) => measure::run(&args)?,
+        Command::Chart(args) => chart::run(&args)?,
         Command::Sheet(args) => sheet::run(&args)?,
         Command::Package(args) => return package::run(&args),
         Command::Preview(args) => preview::run(&args)?,
@@ -56,6 +59,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Diff => rushlight::compare::report::schema(),
             Document::Sheet => rushlight::sheet::schema(),
             Document::Stress => rushlight::stress::schema(),
+            Document::Chart => rushlight::chart::report::schema(),
         })?,
         Command::Completions(Completions { shell }) => {
             let mut text = Vec::new();

@@ -69,6 +69,7 @@ pub mod apply;
 pub mod audit;
 pub mod bake;
 pub mod camera;
+pub mod chart;
 pub mod chromaticity;
 pub mod compare;
 pub mod cube;

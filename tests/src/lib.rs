@@ -3,6 +3,8 @@
 mod binary;
 pub mod brackets;
 pub mod cdl;
+pub mod chart_scene;
+pub mod charts;
 pub mod demo;
 pub mod frame;
 pub mod print;

@@ -9,6 +9,8 @@ mod bake_fit;
 mod bracket;
 mod camera;
 mod cdl_files;
+mod chart;
+mod chart_cli;
 mod clf_spec;
 mod cli;
 mod cube_error;

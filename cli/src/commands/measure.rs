@@ -7,21 +7,17 @@ mod picture;
 mod rate;
 mod report;
 
-use crate::args::{Measure, SignalRange};
-use crate::disk::{Expected, Folder, Replaced, check, read_text, replace, write};
+use crate::args::Measure;
+use crate::commands::claims::Claims;
+use crate::disk::{Expected, Replaced, check, replace, write};
 use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
 use crate::output;
-use crate::target;
 use bracket::Bracket;
-use rushlight::camera::{Camera, Range};
-use rushlight::document::unknown;
 use rushlight::measure::compare::{Row, Way, compare};
 use rushlight::measure::faults;
 use rushlight::measure::modes::{self, Pairs};
-use rushlight::measure::{Claim, Measurement, Settings, curve, measure};
-use rushlight::show::Show;
-use rushlight::transfer::{Encoding, Light, Role, encoding, encodings};
+use rushlight::measure::{Measurement, Settings, curve, measure};
 use std::path::{Path, PathBuf};
 
 /// Zones of the final picture that exposure indices are compared at, in stops from its mid-grey.
@@ -54,7 +50,8 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
         path.as_ref().map(|path| Format::of(path).map(|format| (path.clone(), format))).transpose()
     };
     let (plot, picture) = (format(&args.plot)?, format(&args.picture)?);
-    let claims = claims(args)?;
+    let camera = args.show.as_deref().zip(args.camera.as_deref());
+    let claims = Claims::new(camera, args.curve.as_deref(), args.range)?;
     // Two frames of one scene say what a mode does, without a bracket.
     let single = args.frames.len() == 1 && args.against.len() == 1 && args.stops.is_none() && args.exif_from.is_none();
     if single {
@@ -133,82 +130,6 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
         text += &format!("written: {}\n", path.display());
     }
     output::print(&text)
-}
-
-/// The curve that the camera claims, where one was named: some have constants of their own at each exposure index.
-enum Claims {
-    Camera { name: String, camera: Box<Camera> },
-    Encoding { encoding: &'static Encoding, range: Range },
-    File(Claim),
-    None,
-}
-
-impl Claims {
-    fn at(&self, ei: Option<f64>) -> Result<Option<Claim>, Failure> {
-        match self {
-            Self::Camera { name, camera } => {
-                let own = ei.filter(|ei| camera.curve_at(*ei).is_some());
-                // A camera's own EI may be part of its name.
-                let plain = name.split(" at EI ").next().unwrap_or(name);
-                let name = own.map_or_else(|| name.clone(), |ei| format!("{plain} at EI {ei}"));
-                let curve = ei.map_or_else(|| camera.shared_curve(), |ei| camera.shared_curve_at(ei));
-                Ok(Some(Claim { name, curve, range: camera.range() }))
-            }
-            Self::Encoding { encoding, range } => {
-                let ei = ei.filter(|_| !encoding.ratings.is_empty());
-                let curve = encoding.build(ei.map(|ei| ei.round() as u32));
-                let curve = curve.map_err(|refused| Failure::new(format!("--ei: {}", refused.message)))?;
-                let at = ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
-                let legal = if *range == Range::Legal { " at legal range" } else { "" };
-                Ok(Some(Claim { name: format!("{}{at}{legal}", encoding.name), curve, range: *range }))
-            }
-            Self::File(claim) => Ok(Some(claim.clone())),
-            Self::None => Ok(None),
-        }
-    }
-
-    /// What there is to say of the claim at an exposure index.
-    fn remark(&self, ei: Option<f64>) -> Option<String> {
-        let Self::Camera { name, camera } = self else { return None };
-        let ei = ei.filter(|ei| camera.lacks_curve_at(*ei))?;
-        Some(format!("the curve is not published for EI {ei}: that of the camera stands in, {name}"))
-    }
-}
-
-/// What the arguments say of the curve.
-fn claims(args: &Measure) -> Result<Claims, Failure> {
-    if let Some(show) = &args.show {
-        let show = load(show)?;
-        let name = args.camera.as_deref().unwrap_or_default();
-        let entry = show.cameras().get(name).ok_or_else(|| {
-            Failure::new(format!("--camera: {}", unknown("camera", name, show.cameras().keys().map(String::as_str))))
-        })?;
-        let name = entry.terms.split(',').next().unwrap_or(name).to_owned();
-        return Ok(Claims::Camera { name, camera: Box::new(entry.item.clone()) });
-    }
-    let Some(name) = &args.curve else { return Ok(Claims::None) };
-    let range = match args.range {
-        SignalRange::Full => Range::Full,
-        SignalRange::Legal => Range::Legal,
-    };
-    let cameras = || encodings().iter().filter(|e| e.role != Role::Display && e.light == Light::SceneReflectance);
-    if name.ends_with(".toml") {
-        let path = Path::new(name);
-        let file = rushlight::curve_file::parse(name, &read_text(path)?).map_err(|p| Failure::Documents(vec![p]))?;
-        return Ok(Claims::File(Claim { name: name.clone(), curve: file.transfer(), range }));
-    }
-    let encoding = encoding(name).filter(|e| cameras().any(|c| c.name == e.name)).ok_or_else(|| {
-        let why = unknown("curve", name, cameras().map(|e| e.name));
-        Failure::new(format!("--curve: {}", target::or_file(why)))
-    })?;
-    Ok(Claims::Encoding { encoding, range })
-}
-
-/// The show of a file.
-fn load(path: &Path) -> Result<Show, Failure> {
-    let folder = Folder::of(path);
-    let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    Show::parse(&name, &read_text(path)?, &folder).map_err(|problems| folder.failure(problems))
 }
 
 fn compared(args: &Measure, measured: &[Measured]) -> Result<Vec<Row>, Failure> {
