@@ -3,6 +3,7 @@
 mod apply;
 mod cameras;
 mod chain;
+mod chart;
 mod cubes;
 mod memory;
 mod reports;
@@ -12,6 +13,7 @@ pub(crate) use cameras::{Camera, Curve, FalseColour, Gamut, Measure};
 pub(crate) use chain::{
     Chain, ChainChart, ChainCheck, ChainCommand, ChainDisplay, ChainSubject, ChartFormat, ClipCodes,
 };
+pub(crate) use chart::Chart;
 pub(crate) use cubes::{Bake, BakeFormat, Convert, Inspect, PngBits, Probe, RangeChange};
 pub(crate) use memory::Memory;
 pub(crate) use reports::{Diff, Package, Preview, Sheet, Stress};
@@ -65,6 +67,7 @@ pub(crate) enum Command {
     FalseColour(FalseColour),
     Measure(Measure),
     Chain(Chain),
+    Chart(Box<Chart>),
     Sheet(Sheet),
     Package(Package),
     Preview(Preview),
@@ -158,6 +161,7 @@ pub(crate) enum Document {
     Diff,
     Sheet,
     Stress,
+    Chart,
 }
 
 /// Print the JSON Schema of a document or of a report, for editors and programs

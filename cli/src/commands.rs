@@ -4,6 +4,8 @@ mod apply;
 mod bake;
 mod camera;
 mod chain;
+mod chart;
+mod claims;
 mod convert;
 mod curve;
 mod diff;
@@ -45,6 +47,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Command::FalseColour(args) => false_colour::run(&args)?,
         Command::Measure(args) => measure::run(&args)?,
         Command::Chain(args) => return chain::run(&args),
+        Command::Chart(args) => chart::run(&args)?,
         Command::Sheet(args) => sheet::run(&args)?,
         Command::Package(args) => return package::run(&args),
         Command::Preview(args) => preview::run(&args)?,
@@ -59,6 +62,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Diff => rushlight::compare::report::schema(),
             Document::Sheet => rushlight::sheet::schema(),
             Document::Stress => rushlight::stress::schema(),
+            Document::Chart => rushlight::chart::report::schema(),
         })?,
         Command::Completions(Completions { shell }) => {
             let mut text = Vec::new();

@@ -6,6 +6,7 @@
 
 pub(crate) mod chart;
 mod font;
+pub(crate) mod mosaic;
 mod page;
 mod save;
 mod svg;

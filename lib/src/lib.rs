@@ -80,6 +80,7 @@ pub mod audit;
 pub mod bake;
 #[cfg(feature = "frame")]
 pub mod chain;
+pub mod chart;
 pub mod compare;
 pub mod curve_file;
 pub mod document;

@@ -166,7 +166,7 @@ fn a_rating_is_counted_from_the_curves_mid_grey() {
     (sensor.claim.curve, sensor.claim.range) = (camera.shared_curve(), camera.range());
     let names = bracket(dir.path(), &sensor, -9..=8).join(" ");
     // The meter says 0.7 stops less than there was.
-    let args = "--stops -9.7:7.3:1 --ei 640 --show show.toml --camera a --write";
+    let args = "--stops -9.7:7.3:1 --ei 640 --show show.toml --camera a --write --accept";
     let text = output(dir.path(), &format!("measure {names} {args}"));
     assert_says(&text, &["0.70 stops over mid-grey of the", "floor_stops of the rating counts from mid-grey"]);
     let truth = sensor.floor(0, 1.0);

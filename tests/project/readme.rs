@@ -34,11 +34,13 @@ fn with_demo() -> tempfile::TempDir {
         fs::create_dir_all(to.parent().expect("a folder")).expect("a folder");
         fs::copy(demo.join(file), to).expect("a copy");
     }
-    let brackets = folder.path().join("fixtures/demo/brackets");
-    fs::create_dir_all(&brackets).expect("a folder");
-    for entry in fs::read_dir(demo.join("brackets")).expect("the brackets") {
-        let from = entry.expect("a file").path();
-        fs::copy(&from, brackets.join(from.file_name().expect("a name"))).expect("a copy");
+    for part in ["brackets", "chart"] {
+        let to = folder.path().join("fixtures/demo").join(part);
+        fs::create_dir_all(&to).expect("a folder");
+        for entry in fs::read_dir(demo.join(part)).expect("frames of the demo") {
+            let from = entry.expect("a file").path();
+            fs::copy(&from, to.join(from.file_name().expect("a name"))).expect("a copy");
+        }
     }
     folder
 }
@@ -96,6 +98,7 @@ pages! {
     the_page_start "cli/guide/start.md",
     the_page_looks "cli/guide/looks.md",
     the_page_cameras "cli/guide/cameras.md",
+    the_page_know_your_camera "cli/guide/know-your-camera.md",
     the_page_monitors "cli/guide/monitors.md",
     the_page_cubes "cli/guide/cubes.md",
     the_page_frames "cli/guide/frames.md",

@@ -3,6 +3,7 @@
 //! One file: `cargo test --workspace --test sources cube_spec::`.
 
 mod apply;
+mod chart;
 mod clf_spec;
 mod cube_error;
 mod cube_spec;

@@ -288,16 +288,7 @@ fn a_wrong_stop_is_remarked() {
 }
 
 #[test]
-fn the_card_is_found_in_a_scene() {
-    let sensor = Sensor::new("slog3");
-    let frame = sensor.picture(240, 160, 3, |x, y| {
-        let card = (140..200).contains(&x) && (40..100).contains(&y);
-        let level = if card { 0.0 } else { -2.0 + (x as f64 / 9.0).fract() * 3.0 + (y as f64 / 13.0).fract() };
-        [MID_GREY * exp2(level); 3]
-    });
-    let patch = Patch::find(&frame).unwrap();
-    assert!(patch.x >= 139 && patch.x + patch.width <= 201, "{patch:?}");
-    assert!(patch.y >= 39 && patch.y + patch.height <= 101, "{patch:?}");
+fn patches_outside_the_frame_or_too_small_are_refused() {
     assert!(Patch::new([230, 0, 20, 20], 240, 160).is_err());
     assert!(Patch::new([0, 0, 4, 20], 240, 160).is_err());
 }

@@ -6,6 +6,8 @@ pub mod brackets;
 #[cfg(feature = "commands")]
 pub mod cdl;
 pub mod chain;
+pub mod chart_scene;
+pub mod charts;
 pub mod confusion;
 pub mod demo;
 pub mod frame;

@@ -204,8 +204,8 @@ pub(crate) struct Measure {
     /// Range of the signal, for --curve
     #[arg(long, value_name = "RANGE", requires = "curve", default_value = "full", value_parser = named::<Range>())]
     pub(crate) range: Range,
-    /// Patch to measure, in pixels; check it, since a wrong patch gives a wrong result [default: the most even area of the
-    /// frame nearest mid-grey]
+    /// Patch to measure, in pixels; check it, since a wrong patch gives a wrong result [default: the large even patch near
+    /// the middle that follows the stops; refused where two could be it]
     #[arg(long, value_name = "X,Y,W,H")]
     pub(crate) patch: Option<String>,
     /// Reflectance of the card, 0 to 1
@@ -232,12 +232,19 @@ pub(crate) struct Measure {
     /// Write the measured ratings into the show; comments and layout are preserved
     #[arg(long, requires = "show")]
     pub(crate) write: bool,
+    /// With --write: write also what lies more than half a stop off the curve of the show, or is flattered by noise
+    /// reduction
+    #[arg(long, requires = "write")]
+    pub(crate) accept: bool,
     /// Write a curve fitted to the bracket into this file (.toml)
     #[arg(long, value_name = "FILE")]
     pub(crate) fit: Option<PathBuf>,
     /// Draw response, noise and latitude into this file (.png, .svg, .pdf, .html)
     #[arg(long, value_name = "FILE")]
     pub(crate) plot: Option<PathBuf>,
+    /// Draw a frame with the measured patch into this file (.png, .svg, .pdf, .html)
+    #[arg(long, value_name = "FILE")]
+    pub(crate) picture: Option<PathBuf>,
     /// Print as JSON
     #[arg(long)]
     pub(crate) json: bool,

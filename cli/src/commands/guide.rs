@@ -21,6 +21,7 @@ pages![
     "start",
     "looks",
     "cameras",
+    "know-your-camera",
     "monitors",
     "cubes",
     "frames",
