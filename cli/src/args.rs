@@ -10,7 +10,9 @@ pub(crate) use apply::{Apply, OnError};
 pub(crate) use cameras::{Camera, Curve, FalseColour, Gamut, Measure};
 pub(crate) use cubes::{Bake, BakeFormat, Convert, Inspect, PngBits, Probe, RangeChange};
 pub(crate) use memory::Memory;
-pub(crate) use reports::{Diff, Package, Preview, Sheet, Stress};
+#[cfg(feature = "preview")]
+pub(crate) use reports::Preview;
+pub(crate) use reports::{Diff, Package, Sheet, Stress};
 
 use crate::commands::GUIDE_PAGES;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
@@ -62,6 +64,7 @@ pub(crate) enum Command {
     Measure(Measure),
     Sheet(Sheet),
     Package(Package),
+    #[cfg(feature = "preview")]
     Preview(Preview),
     List(List),
     Init(Init),
