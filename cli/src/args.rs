@@ -16,7 +16,9 @@ pub(crate) use chain::{
 pub(crate) use chart::Chart;
 pub(crate) use cubes::{Bake, BakeFormat, Convert, Inspect, PngBits, Probe, RangeChange};
 pub(crate) use memory::Memory;
-pub(crate) use reports::{Diff, Package, Preview, Sheet, Stress};
+#[cfg(feature = "preview")]
+pub(crate) use reports::Preview;
+pub(crate) use reports::{Diff, Package, Sheet, Stress};
 
 use crate::commands::GUIDE_PAGES;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
@@ -70,6 +72,7 @@ pub(crate) enum Command {
     Chart(Box<Chart>),
     Sheet(Sheet),
     Package(Package),
+    #[cfg(feature = "preview")]
     Preview(Preview),
     List(List),
     Init(Init),

@@ -17,6 +17,7 @@ mod inspect;
 mod list;
 mod measure;
 mod package;
+#[cfg(feature = "preview")]
 mod preview;
 mod probe;
 mod sheet;
@@ -50,6 +51,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Command::Chart(args) => chart::run(&args)?,
         Command::Sheet(args) => sheet::run(&args)?,
         Command::Package(args) => return package::run(&args),
+        #[cfg(feature = "preview")]
         Command::Preview(args) => preview::run(&args)?,
         Command::List(args) => list::run(&args)?,
         Command::Init(args) => init::run(&args)?,

@@ -23,7 +23,7 @@ const LICENCES: [&str; 13] = [
 ];
 
 /// Packages with a build script: each asks the compiler what it can do or writes tables, and was read.
-const BUILD_SCRIPTS: [&str; 37] = [
+const BUILD_SCRIPTS: [&str; 38] = [
     "ahash",
     "alloca",
     "assert_cmd",
@@ -47,6 +47,7 @@ const BUILD_SCRIPTS: [&str; 37] = [
     "paste",
     "portable-atomic",
     "proc-macro2",
+    "proc-macro2-diagnostics",
     "pulldown-cmark",
     "pulp",
     "quote",

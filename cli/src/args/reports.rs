@@ -177,6 +177,7 @@ pub(crate) struct Package {
 ///
 /// Judge the picture on a calibrated monitor, not in the browser. No other machine is contacted. Ctrl-C ends the command.
 /// Unsaved edits are stored (on Linux under XDG_STATE_HOME or ~/.local/state) and offered on the next start.
+#[cfg(feature = "preview")]
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:

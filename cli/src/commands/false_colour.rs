@@ -35,6 +35,8 @@ const DISPLAY: &str = "bt709";
 const REPORT: &str = "exposure.json";
 /// Stops of mean error over which a report says how to come closer.
 const CLOSE: f64 = 0.1;
+/// The kinds of file that the key of a cube is.
+const KEYS: [DrawingFormat; 2] = [DrawingFormat::Png, DrawingFormat::Svg];
 
 #[derive(Serialize)]
 struct Report<'a> {
@@ -186,6 +188,7 @@ pub(crate) fn make(args: &Args, zone: Zone) -> Result<Made, Failure> {
             jobs.push((study, job));
         }
     }
+    KEYS.iter().try_for_each(|format| format.check())?;
     let mut batch = Batch::of_our_names(&args.out, Some(REPORT), args.force)?;
     let tool = Tool { name: "rushlight", version: env!("CARGO_PKG_VERSION") };
     let mut report = Report { schema: SCHEMA, tool, show: show.title(), cubes: Vec::new(), frames: Vec::new() };
@@ -200,7 +203,7 @@ pub(crate) fn make(args: &Args, zone: Zone) -> Result<Made, Failure> {
         let record = record(study, job, &made, &text);
         batch.add(&record.file, &text)?;
         let drawing = key::key(job, &made);
-        for (name, format) in record.keys.iter().zip([DrawingFormat::Png, DrawingFormat::Svg]) {
+        for (name, format) in record.keys.iter().zip(KEYS) {
             batch.add(name, drawing.bytes(format, Drawing::DPI)?)?;
         }
         let log = chart(camera, &made.ends);

@@ -8,6 +8,7 @@ mod verify;
 
 use crate::args::Package as Args;
 use crate::disk::{self, NewFolder};
+use crate::drawing;
 use crate::failure::Failure;
 use crate::output;
 use crate::target;
@@ -57,6 +58,8 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let Some(file) = &args.show else {
         return Err(Failure::new("give a show, or --verify with a received hand-off"));
     };
+    // Stop cards are pages.
+    drawing::Format::Pdf.check()?;
     let day = args.date.as_deref().map(day).transpose()?.unwrap_or(DAY);
     let show = target::load_show(file, &None)?;
     for (what, none) in [("look", show.looks().is_empty()), ("display", show.displays().is_empty())] {
