@@ -7,7 +7,7 @@ mod memory;
 mod reports;
 
 pub(crate) use apply::{Apply, OnError};
-pub(crate) use cameras::{Basis, Camera, Curve, FalseColour, Gamut, Measure, SignalRange, ZoneKind};
+pub(crate) use cameras::{Basis, Camera, Curve, FalseColour, Gamut, Measure, Rated, SignalRange, ZoneKind};
 pub(crate) use cubes::{Bake, BakeFormat, Convert, Inspect, Interpolation, PngBits, Probe, RangeChange, Reader};
 pub(crate) use memory::Memory;
 pub(crate) use reports::{Diff, Package, Preview, Sheet, Stress};

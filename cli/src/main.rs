@@ -13,7 +13,6 @@ mod failure;
 mod ffmpeg;
 mod formats;
 mod git;
-mod manifest;
 mod output;
 mod page;
 mod picture;

@@ -12,7 +12,7 @@ use rushlight::document::{Document, unknown};
 use rushlight::format::device::Device;
 use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::look;
-use rushlight::show::{Entry, Job, Show, camera_terms, display_terms, slug};
+use rushlight::show::{CameraId, DisplayId, Entry, Identified, Job, Named, Show, slug};
 use rushlight::transfer::{Role, encoding, encodings};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -88,7 +88,7 @@ pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Target, Failure> {
         )));
     };
     let stem = path.file_stem().map(|n| slug(&n.to_string_lossy())).unwrap_or_default();
-    let show = Show::of_look(stem, look, standing_camera(camera)?, standing_display(display)?);
+    let show = Show::of_look(stem, name, look, standing_camera(camera)?, standing_display(display)?);
     let look = known("look", &pick.look, show.looks())?;
     Ok(Target { show, look, camera: None, display: None })
 }
@@ -107,11 +107,11 @@ pub(crate) fn load_show(path: &Path, camera: &Option<String>) -> Result<Show, Fa
     Ok(show)
 }
 
-/// The box of the show that was named.
-pub(crate) fn device<'s>(show: &'s Show, name: Option<&str>) -> Result<Option<(&'s str, &'s Device)>, Failure> {
+/// The device of the show that was named.
+pub(crate) fn device<'s>(show: &'s Show, name: Option<&str>) -> Result<Option<Named<'s, Device>>, Failure> {
     let Some(name) = name else { return Ok(None) };
     match show.devices().get_key_value(name) {
-        Some((name, entry)) => Ok(Some((name, &entry.item))),
+        Some((name, entry)) => Ok(Some(Named { name, entry })),
         None if show.devices().is_empty() => Err(Failure::new(format!(
             "--device {name}: the show has no [devices.{name}] table with the limits of that device: add one"
         ))),
@@ -141,11 +141,9 @@ impl Target {
     ///
     /// # Errors
     /// None is.
-    pub(crate) fn picked(&self, jobs: impl IntoIterator<Item = Job>) -> Result<Vec<Job>, Failure> {
-        let fits = |picked: &Option<String>, name: &String| picked.as_ref().is_none_or(|p| p == name);
-        let all =
-            |j: &Job| fits(&self.look, &j.look) && fits(&self.camera, &j.camera) && fits(&self.display, &j.display);
-        let jobs: Vec<Job> = jobs.into_iter().filter(all).collect();
+    pub(crate) fn picked<'s>(&self, jobs: impl IntoIterator<Item = Job<'s>>) -> Result<Vec<Job<'s>>, Failure> {
+        let all = |job: &Job<'_>| self.fits(job);
+        let jobs: Vec<Job<'s>> = jobs.into_iter().filter(all).collect();
         if jobs.is_empty() {
             let picked = [("look", &self.look), ("camera", &self.camera), ("display", &self.display)];
             let picked: Vec<String> =
@@ -156,6 +154,12 @@ impl Target {
             )));
         }
         Ok(jobs)
+    }
+
+    /// Whether the look, camera and display of a job are those picked.
+    pub(crate) fn fits(&self, job: &Job<'_>) -> bool {
+        let picked = [&self.look, &self.camera, &self.display];
+        picked.into_iter().zip(job.names()).all(|(picked, name)| picked.as_ref().is_none_or(|p| p == name))
     }
 
     /// The same, with the look and the camera that the shot names, where they are not picked.
@@ -177,25 +181,32 @@ impl Target {
     }
 
     /// One look, camera and display, with the shot of that name where one is given: those picked, or the only ones there
-    /// are. Its path is [`Show::job_pipeline`].
-    pub(crate) fn job(&self, shot: Option<&str>) -> Result<Job, Failure> {
-        Ok(Job {
-            shot: shot.map(str::to_owned),
-            look: only("look", &self.look, self.show.looks())?,
-            camera: only("camera", &self.camera, self.show.cameras())?,
-            display: only("display", &self.display, self.show.displays())?,
-            points: POINTS,
-        })
+    /// are.
+    pub(crate) fn job(&self, shot: Option<&str>) -> Result<Job<'_>, Failure> {
+        let show = &self.show;
+        let look = only("look", &self.look, show.looks())?;
+        let camera = only("camera", &self.camera, show.cameras())?;
+        let display = only("display", &self.display, show.displays())?;
+        let job = show.job(look.name, camera.name, display.name, POINTS).map_err(Failure::options)?;
+        job.with_shot(shot).map_err(Failure::options)
     }
 }
 
 /// The name picked, or the only one there is.
-pub(crate) fn only<T>(what: &str, picked: &Option<String>, all: &BTreeMap<String, T>) -> Result<String, Failure> {
-    let mut names = all.keys();
-    match (picked, names.next(), names.next()) {
-        (Some(name), _, _) => Ok(name.clone()),
-        (None, Some(name), None) => Ok(name.clone()),
-        (None, None, _) => Err(Failure::new(format!("the show has no {what}: add one under [{what}s]"))),
+pub(crate) fn only<'s, T: Identified>(
+    what: &str,
+    picked: &Option<String>,
+    all: &'s BTreeMap<String, Entry<T>>,
+) -> Result<Named<'s, T>, Failure> {
+    let mut entries = all.iter().map(|(name, entry)| Named { name, entry });
+    if let Some(name) = picked {
+        let found = entries.find(|entry| entry.name == name);
+        return found
+            .ok_or_else(|| Failure::new(format!("--{what}: {}", unknown(what, name, all.keys().map(String::as_str)))));
+    }
+    match (entries.next(), entries.next()) {
+        (Some(entry), None) => Ok(entry),
+        (None, _) => Err(Failure::new(format!("the show has no {what}: add one under [{what}s]"))),
         _ => {
             let names: Vec<&str> = all.keys().map(String::as_str).collect();
             Err(Failure::new(format!("the show has several {what}s: give --{what}, one of {}", names.join(", "))))
@@ -221,10 +232,11 @@ pub(crate) fn standing_camera(name: &str) -> Result<(String, Entry<Camera>), Fai
         .ok_or_else(|| fail(unknown("curve", curve_name, curves.map(|e| e.name))))?;
     let gamut = named_gamut(gamut_name).ok_or_else(|| fail(unknown("gamut", gamut_name, CATALOGUE.map(|g| g.name))))?;
     let transfer = curve.build(None).map_err(|r| fail(r.message))?;
-    let camera = Camera::new(transfer, &gamut.gamut, None, Range::Full, Vec::new()).map_err(Failure::options)?;
+    let camera = Camera::new(transfer, &gamut.gamut, None, Range::Full, Vec::new()).map_err(|r| fail(r.to_string()))?;
     let label = format!("{} / {}", curve.title, gamut.title);
-    let terms = camera_terms(curve.name, gamut.name, Range::Full);
-    Ok((format!("{curve_name}-{gamut_name}"), Entry { label, terms, item: camera }))
+    let (curve, gamut) = (curve.name.to_owned(), Some(gamut.name.to_owned()));
+    let id = CameraId { curve, ei: None, gamut, range: Range::Full };
+    Ok((format!("{curve_name}-{gamut_name}"), Entry { label, id, item: camera }))
 }
 
 /// A built-in display.
@@ -232,6 +244,6 @@ pub(crate) fn standing_display(name: &str) -> Result<(String, Entry<Display>), F
     let standard = display::standard(name).ok_or_else(|| {
         Failure::new(format!("--display: {}", unknown("display", name, display::STANDARDS.map(|s| s.name))))
     })?;
-    let terms = display_terms(name, &DisplaySettings::of(standard));
-    Ok((name.to_owned(), Entry { label: name.to_owned(), terms, item: Display::of(standard) }))
+    let id = DisplayId::new(Some(name.to_owned()), &DisplaySettings::of(standard));
+    Ok((name.to_owned(), Entry { label: name.to_owned(), id, item: Display::of(standard) }))
 }

@@ -75,6 +75,7 @@ pub mod advice;
 pub mod apply;
 pub mod audit;
 pub mod bake;
+mod by_name;
 pub mod compare;
 pub mod curve_file;
 pub mod document;

@@ -165,7 +165,7 @@ fn claims(args: &Measure) -> Result<Claims, Failure> {
         let entry = show.cameras().get(name).ok_or_else(|| {
             Failure::new(format!("--camera: {}", unknown("camera", name, show.cameras().keys().map(String::as_str))))
         })?;
-        let name = entry.terms.split(',').next().unwrap_or(name).to_owned();
+        let name = entry.id.curve_at_ei();
         return Ok(Claims::Camera { name, camera: Box::new(entry.item.clone()) });
     }
     let Some(name) = &args.curve else { return Ok(Claims::None) };

@@ -3,12 +3,13 @@
 use super::side::{Content, Side};
 use crate::args::Pick;
 use crate::failure::Failure;
-use crate::manifest::Record;
 use crate::target::{known, standing_camera, standing_display};
+use rushlight::bake::MadeFor;
 use rushlight::camera::Camera;
 use rushlight::display::{Display, DisplaySettings, STANDARDS};
-use rushlight::show::{Entry, Show, display_terms};
+use rushlight::show::{CameraId, DisplayId, Entry, Show};
 use std::collections::BTreeSet;
+use std::fmt;
 
 /// What both sides take and give.
 #[derive(Clone)]
@@ -42,26 +43,26 @@ pub(super) fn meanings(
         None if looks().next().is_some() => vec![standing(looks().next(), pick)?],
         None => vec![of_tables(sides, pick, &mut notes)?],
     };
-    let records: Vec<&Record> = sides.into_iter().filter_map(record).collect();
+    let records: Vec<&MadeFor> = sides.into_iter().filter_map(made_for).collect();
     for record in &records {
         if let [meaning] = meanings.as_slice() {
-            agrees("display", &record.display_terms, &meaning.display.1.terms)?;
+            agrees("display", &record.display, &meaning.display.1.id)?;
             if let Some((_, camera)) = &meaning.camera {
-                agrees("camera", &record.camera_terms, &camera.terms)?;
+                agrees("camera", &record.camera, &camera.id)?;
             }
         }
     }
     Ok((meanings, notes))
 }
 
-fn record(side: &Side) -> Option<&Record> {
+fn made_for(side: &Side) -> Option<&MadeFor> {
     match &side.content {
-        Content::Table(_, record) => record.as_deref(),
+        Content::Table(_, made_for) => made_for.as_deref(),
         _ => None,
     }
 }
 
-fn agrees(what: &str, made_for: &str, other: &str) -> Result<(), Failure> {
+fn agrees<T: PartialEq + fmt::Display>(what: &str, made_for: &T, other: &T) -> Result<(), Failure> {
     if made_for == other {
         return Ok(());
     }
@@ -72,13 +73,13 @@ fn agrees(what: &str, made_for: &str, other: &str) -> Result<(), Failure> {
 
 /// The cameras and displays of a show: those that the look is baked for.
 fn of_show(show: &Show, is_side: bool, sides: [&Side; 2], pick: &Pick) -> Result<Vec<Meaning>, Failure> {
-    let record = sides.into_iter().find_map(record);
+    let recorded = sides.into_iter().find_map(made_for).and_then(|made_for| made_for.names.as_ref());
     let names: Vec<&String> = show.looks().keys().collect();
     let named = pick
         .look
         .clone()
         .or_else(|| sides.into_iter().find_map(|s| s.origin.name_in(show)))
-        .or_else(|| record.map(|r| r.look.clone()).filter(|look| show.looks().contains_key(look)))
+        .or_else(|| recorded.map(|[look, ..]| look.clone()).filter(|look| show.looks().contains_key(look)))
         .or_else(|| names.first().filter(|_| names.len() == 1).map(|n| (*n).clone()));
     if is_side && named.is_none() {
         let names: Vec<&str> = names.into_iter().map(String::as_str).collect();
@@ -87,20 +88,17 @@ fn of_show(show: &Show, is_side: bool, sides: [&Side; 2], pick: &Pick) -> Result
     known("look", &pick.look, show.looks())?;
     known("camera", &pick.camera, show.cameras())?;
     known("display", &pick.display, show.displays())?;
-    let picked = |given: &Option<String>, recorded: Option<&String>, has: bool| {
-        given.clone().or_else(|| recorded.filter(|_| has).cloned())
-    };
-    let recorded = record.map(|r| (&r.camera, &r.display));
-    let camera =
-        picked(&pick.camera, recorded.map(|r| r.0), recorded.is_some_and(|r| show.cameras().contains_key(r.0)));
-    let display =
-        picked(&pick.display, recorded.map(|r| r.1), recorded.is_some_and(|r| show.displays().contains_key(r.1)));
-    let jobs = show.jobs().iter().filter(|job| named.as_ref().is_none_or(|look| *look == job.look));
-    let mut ways: BTreeSet<(String, String)> = jobs.map(|job| (job.camera.clone(), job.display.clone())).collect();
+    let camera = recorded.map(|[_, camera, _]| camera).filter(|camera| show.cameras().contains_key(*camera));
+    let camera = pick.camera.as_ref().or(camera);
+    let display = recorded.map(|[_, _, display]| display).filter(|display| show.displays().contains_key(*display));
+    let display = pick.display.as_ref().or(display);
+    let jobs = show.jobs().into_iter().filter(|job| named.as_ref().is_none_or(|look| look == job.look().name));
+    let mut ways: BTreeSet<(&str, &str)> = jobs.map(|job| (job.camera().name, job.display().name)).collect();
     if ways.is_empty() {
-        ways = show.cameras().keys().flat_map(|c| show.displays().keys().map(|d| (c.clone(), d.clone()))).collect();
+        let displays = || show.displays().keys().map(String::as_str);
+        ways = show.cameras().keys().flat_map(|camera| displays().map(move |d| (camera.as_str(), d))).collect();
     }
-    ways.retain(|(c, d)| camera.as_ref().is_none_or(|n| n == c) && display.as_ref().is_none_or(|n| n == d));
+    ways.retain(|(c, d)| camera.is_none_or(|n| n == c) && display.is_none_or(|n| n == d));
     let is_table = sides.into_iter().any(|s| matches!(s.content, Content::Table(..)));
     if is_table && ways.len() != 1 {
         return Err(Failure::new(
@@ -116,8 +114,8 @@ fn of_show(show: &Show, is_side: bool, sides: [&Side; 2], pick: &Pick) -> Result
         .into_iter()
         .map(|(camera, display)| Meaning {
             look: named.clone(),
-            camera: Some((camera.clone(), show.cameras()[&camera].clone())),
-            display: (display.clone(), show.displays()[&display].clone()),
+            camera: Some((camera.to_owned(), show.cameras()[camera].clone())),
+            display: (display.to_owned(), show.displays()[display].clone()),
         })
         .collect())
 }
@@ -135,15 +133,15 @@ fn standing(look: Option<&Side>, pick: &Pick) -> Result<Meaning, Failure> {
 
 /// What two cubes are for: as told, as their manifests say, or else taken for granted.
 fn of_tables(sides: [&Side; 2], pick: &Pick, notes: &mut Vec<String>) -> Result<Meaning, Failure> {
-    let records: Vec<&Record> = sides.into_iter().filter_map(record).collect();
+    let records: Vec<&MadeFor> = sides.into_iter().filter_map(made_for).collect();
     if let [a, b] = records.as_slice() {
-        agrees("display", &a.display_terms, &b.display_terms)?;
-        agrees("camera", &a.camera_terms, &b.camera_terms)?;
+        agrees("display", &a.display, &b.display)?;
+        agrees("camera", &a.camera, &b.camera)?;
     }
     let record = records.first();
     let camera = match &pick.camera {
         Some(name) => Some(standing_camera(name)?),
-        None => record.and_then(|r| camera_of(&r.camera_terms)),
+        None => record.and_then(|r| camera_of(&r.camera)),
     };
     if camera.is_none() {
         notes.push(
@@ -153,7 +151,7 @@ fn of_tables(sides: [&Side; 2], pick: &Pick, notes: &mut Vec<String>) -> Result<
     }
     let display = match &pick.display {
         Some(name) => standing_display(name)?,
-        None => match record.and_then(|r| display_of(&r.display_terms)) {
+        None => match record.and_then(|r| display_of(&r.display)) {
             Some(display) => display,
             None => {
                 notes.push(
@@ -164,18 +162,18 @@ fn of_tables(sides: [&Side; 2], pick: &Pick, notes: &mut Vec<String>) -> Result<
             }
         },
     };
-    Ok(Meaning { look: record.map(|r| r.look.clone()).filter(|look| !look.is_empty()), camera, display })
+    Ok(Meaning { look: record.and_then(|r| r.names.as_ref()).map(|[look, ..]| look.clone()), camera, display })
 }
 
-/// The built-in camera that a manifest's terms are of.
-fn camera_of(terms: &str) -> Option<(String, Entry<Camera>)> {
-    let mut parts = terms.split(", ");
-    let name = format!("{}+{}", parts.next()?, parts.next()?);
-    standing_camera(&name).ok().filter(|(_, camera)| camera.terms == terms)
+/// The camera, if it is of a built-in curve and gamut.
+fn camera_of(id: &CameraId) -> Option<(String, Entry<Camera>)> {
+    let name = format!("{}+{}", id.curve, id.gamut.as_ref()?);
+    standing_camera(&name).ok().filter(|(_, camera)| camera.id == *id)
 }
 
-/// The built-in display that a manifest's terms are of.
-fn display_of(terms: &str) -> Option<(String, Entry<Display>)> {
-    let standard = STANDARDS.iter().find(|s| display_terms(s.name, &DisplaySettings::of(s)) == terms)?;
+/// The display, if it is a built-in one.
+fn display_of(id: &DisplayId) -> Option<(String, Entry<Display>)> {
+    let is = |name: &str, settings: &DisplaySettings| DisplayId::new(Some(name.to_owned()), settings) == *id;
+    let standard = STANDARDS.iter().find(|s| is(s.name, &DisplaySettings::of(s)))?;
     standing_display(standard.name).ok()
 }

@@ -158,7 +158,7 @@ fn document(name: &str, old: &Side, new: &Side) -> Document {
     let mut changes = changes(Some(old), Some(new));
     // Looks of a show are told of by themselves.
     let looks: Vec<String> = match &new.content {
-        Content::Show(show) => show.looks().values().map(|look| look.terms.clone()).collect(),
+        Content::Show(show) => show.looks().values().map(|look| look.id.file.clone()).collect(),
         _ => Vec::new(),
     };
     let known: Vec<&str> = looks.iter().map(String::as_str).chain([new.origin.name.as_str()]).collect();
@@ -182,7 +182,7 @@ fn show_documents(a: &Show, b: &Show, item: &mut Item) {
 fn renamed(a: &Show, b: &Show) -> BTreeMap<String, String> {
     let only = |one: &Show, other: &Show| -> Vec<(String, String)> {
         let looks = one.looks().iter().filter(|(name, _)| !other.looks().contains_key(*name));
-        looks.map(|(name, look)| (name.clone(), look.terms.clone())).collect()
+        looks.map(|(name, look)| (name.clone(), look.id.file.clone())).collect()
     };
     let (gone, came) = (only(a, b), only(b, a));
     if let ([(old, _)], [(new, _)]) = (gone.as_slice(), came.as_slice()) {
@@ -246,9 +246,9 @@ fn picture(meaning: &Meaning) -> Picture {
     Picture {
         look: meaning.look.clone(),
         camera: camera.map(|(name, _)| name.clone()),
-        camera_terms: camera.map(|(_, camera)| camera.terms.clone()),
+        camera_terms: camera.map(|(_, camera)| camera.id.to_string()),
         display: meaning.display.0.clone(),
-        display_terms: meaning.display.1.terms.clone(),
+        display_terms: meaning.display.1.id.to_string(),
         state: State::Identical,
         note: None,
         comparison: None,
@@ -321,7 +321,7 @@ fn shows<'s>(a: &Show, b: &Show, options: &Options<'_>, limits: &Limits) -> Resu
     let pick = options.pick;
     let fits = |picked: &Option<String>, name: &str| picked.as_ref().is_none_or(|p| p == name);
     let jobs = |show: &Show| -> BTreeSet<[String; 3]> {
-        let jobs = show.jobs().iter().map(|j| [j.look.clone(), j.camera.clone(), j.display.clone()]);
+        let jobs = show.jobs().into_iter().map(|job| job.names().map(str::to_owned));
         jobs.filter(|[l, c, d]| fits(&pick.look, l) && fits(&pick.camera, c) && fits(&pick.display, d)).collect()
     };
     let renamed = renamed(a, b);
@@ -352,7 +352,7 @@ fn shows<'s>(a: &Show, b: &Show, options: &Options<'_>, limits: &Limits) -> Resu
         let (old_screen, new_screen) = (&a.displays()[display], &b.displays()[display]);
         if !means_the_same(&old_screen.item, &new_screen.item) {
             picture.state = State::Incomparable;
-            picture.note = Some(format!("display {display} is another: {} -> {}", old_screen.terms, new_screen.terms));
+            picture.note = Some(format!("display {display} is another: {} -> {}", old_screen.id, new_screen.id));
             drawn.push((picture, None));
             continue;
         }
@@ -361,7 +361,7 @@ fn shows<'s>(a: &Show, b: &Show, options: &Options<'_>, limits: &Limits) -> Resu
         if !same_camera {
             picture.note = Some(format!(
                 "camera {camera} is another, {} -> {}: the same signal goes into both, named as the new one has it",
-                old_camera.terms, new_camera.terms
+                old_camera.id, new_camera.id
             ));
         }
         let was = renamed.get(look).unwrap_or(look);
@@ -375,7 +375,9 @@ fn shows<'s>(a: &Show, b: &Show, options: &Options<'_>, limits: &Limits) -> Resu
             continue;
         }
         let path = |show: &Show, look: &str| {
-            show.pipeline(look, camera, display).map(|p| Way::Exact(Box::new(p))).map_err(Failure::options)
+            show.pipeline(look, camera, display)
+                .map(|p| Way::Exact(Box::new(p)))
+                .map_err(|refused| Failure::of_path(look, display, refused))
         };
         let ways = Ways {
             old: path(a, was)?,

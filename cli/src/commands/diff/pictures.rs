@@ -69,7 +69,7 @@ fn slices() -> Scene {
 pub(super) fn draw(scene: &Scene, ways: &Ways<'_>) -> Result<Triple, Failure> {
     let outputs = |way: &Way<'_>| -> Result<Vec<[f64; 3]>, Failure> {
         let cube = match way {
-            Way::Exact(_) => Some(Cube::sample_over(POINTS, UNIT, |rgb| way.apply(rgb)).map_err(Failure::options)?),
+            Way::Exact(_) => Some(Cube::sample_over(POINTS, UNIT, |rgb| way.apply(rgb)).map_err(Failure::refused)?),
             Way::Table(_) => None,
         };
         let apply = |rgb: &[f64; 3]| match &cube {

@@ -2,9 +2,9 @@
 
 use crate::disk::Folder;
 use crate::failure::Failure;
-use crate::manifest::{self, Manifest, Record};
 use crate::table::{Kind as TableKind, Source as TableFile};
 use crate::target::is_look;
+use rushlight::bake::{self, MANIFEST, MadeFor, Manifest};
 use rushlight::cube::Interpolation;
 use rushlight::document::{Document, Problems};
 use rushlight::files::{Files, Source, sha256};
@@ -69,7 +69,7 @@ impl Origin {
     /// The name under which a show has this look.
     pub(super) fn name_in(&self, show: &Show) -> Option<String> {
         let ends = |path: &str| path == self.name || path.ends_with(&format!("/{}", self.name));
-        show.looks().iter().find(|(_, look)| ends(&look.terms)).map(|(name, _)| name.clone())
+        show.looks().iter().find(|(_, look)| ends(&look.id.file)).map(|(name, _)| name.clone())
     }
 }
 
@@ -77,7 +77,7 @@ impl Origin {
 pub(super) enum Content {
     Show(Box<Show>),
     Look(Box<Look>),
-    Table(Box<TableFile>, Option<Box<Record>>),
+    Table(Box<TableFile>, Option<Box<MadeFor>>),
     /// A document of which only the text is compared.
     Other,
 }
@@ -92,8 +92,8 @@ impl Side {
     pub(super) fn read(origin: Origin, interpolation: Option<Interpolation>) -> Result<Self, Failure> {
         if let Some(kind) = TableKind::of(Path::new(&origin.name)) {
             let file = TableFile::from_bytes(kind, &origin.bytes, Path::new(&origin.shown()))?.read_by(interpolation);
-            let record = record(&origin);
-            return Ok(Self { content: Content::Table(Box::new(file), record), origin });
+            let made_for = made_for(&origin).map(Box::new);
+            return Ok(Self { content: Content::Table(Box::new(file), made_for), origin });
         }
         if !origin.name.ends_with(".toml") {
             let message = "the name must end in .toml, .cube, .clf or .png";
@@ -131,10 +131,10 @@ impl Side {
     }
 }
 
-/// What is known of a table file: by the manifest beside it, if that has this very file, or by the file's own header.
-fn record(origin: &Origin) -> Option<Box<Record>> {
-    let manifest = origin.files.read(manifest::NAME).ok().and_then(|bytes| Manifest::parse(&bytes).ok());
+/// What a table file is for: by the manifest beside it, if that has this very file, or by the file's own header.
+fn made_for(origin: &Origin) -> Option<MadeFor> {
+    let manifest = origin.files.read(MANIFEST).ok().and_then(|bytes| Manifest::parse(&bytes).ok());
     let sum = sha256(&origin.bytes);
     let listed = manifest.and_then(|manifest| manifest.cubes.into_iter().find(|cube| cube.sha256 == sum));
-    listed.or_else(|| Record::of_header(&origin.bytes)).map(Box::new)
+    listed.map(|cube| cube.made_for()).or_else(|| bake::made_for(&origin.bytes))
 }
