@@ -78,6 +78,21 @@ impl Failure {
     }
 }
 
+/// Choices that a comparison can be asked for by an option.
+const CHOICES: [&str; 4] = ["look", "camera", "display", "show"];
+
+impl From<rushlight::diff::Error> for Failure {
+    fn from(error: rushlight::diff::Error) -> Self {
+        match error {
+            rushlight::diff::Error::Documents(documents) => Self::Documents(documents),
+            rushlight::diff::Error::Refused(refused) => {
+                let line = |r: &Invalid| if CHOICES.contains(&&*r.key) { format!("--{r}") } else { r.to_string() };
+                Self::Words(refused.iter().map(line).collect::<Vec<_>>().join("\n"))
+            }
+        }
+    }
+}
+
 impl From<std::io::Error> for Failure {
     fn from(error: std::io::Error) -> Self {
         Self::new(error.to_string())

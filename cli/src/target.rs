@@ -5,15 +5,11 @@ use crate::corrections::is_corrections;
 use crate::disk::{Folder, read_text};
 use crate::failure::Failure;
 use crate::output;
-use rushlight::camera::{Camera, Range};
 use rushlight::cube::POINTS;
-use rushlight::display::{self, Display, DisplaySettings};
 use rushlight::document::{Document, unknown};
 use rushlight::format::device::Device;
-use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::look;
-use rushlight::show::{CameraId, DisplayId, Entry, Identified, Job, Named, Show, slug};
-use rushlight::transfer::{Role, encoding, encodings};
+use rushlight::show::{Entry, Identified, Job, Named, Show, slug, standing_camera, standing_display};
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -54,13 +50,8 @@ fn open(path: &Path) -> Result<Opened, Failure> {
         );
         return Err(other(&said));
     }
-    let is_look = is_look(&mut document);
+    let is_look = look::is_look(&mut document);
     Ok(Opened { name, text, folder, is_look })
-}
-
-/// Whether a document is a look.
-pub(crate) fn is_look(document: &mut Document<'_>) -> bool {
-    document.count("step") > 0 && document.keys("cameras").is_empty()
 }
 
 /// Reads a show, and says on standard error what is to be known of it.
@@ -88,7 +79,9 @@ pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Target, Failure> {
         )));
     };
     let stem = path.file_stem().map(|n| slug(&n.to_string_lossy())).unwrap_or_default();
-    let show = Show::of_look(stem, name, look, standing_camera(camera)?, standing_display(display)?);
+    let camera = standing_camera(camera).map_err(Failure::options)?;
+    let display = standing_display(display).map_err(Failure::options)?;
+    let show = Show::of_look(stem, name, look, camera, display);
     let look = known("look", &pick.look, show.looks())?;
     Ok(Target { show, look, camera: None, display: None })
 }
@@ -218,32 +211,4 @@ pub(crate) fn only<'s, T: Identified>(
 pub(crate) fn or_file(why: String) -> String {
     let path = "the path of a curve file (.toml)";
     if why.ends_with('?') { format!("{why} Or give {path}") } else { format!("{why}, or {path}") }
-}
-
-/// CURVE+GAMUT as a camera.
-pub(crate) fn standing_camera(name: &str) -> Result<(String, Entry<Camera>), Failure> {
-    let fail = |why: String| Failure::new(format!("--camera: {why}"));
-    let (curve_name, gamut_name) = name.split_once('+').ok_or_else(|| {
-        fail(format!("`{name}` is not CURVE+GAMUT, such as slog3+sgamut3-cine, as a look without a show needs"))
-    })?;
-    let curves = encodings().iter().filter(|e| e.role != Role::Display);
-    let curve = encoding(curve_name)
-        .filter(|e| e.role != Role::Display)
-        .ok_or_else(|| fail(unknown("curve", curve_name, curves.map(|e| e.name))))?;
-    let gamut = named_gamut(gamut_name).ok_or_else(|| fail(unknown("gamut", gamut_name, CATALOGUE.map(|g| g.name))))?;
-    let transfer = curve.build(None).map_err(|r| fail(r.message))?;
-    let camera = Camera::new(transfer, &gamut.gamut, None, Range::Full, Vec::new()).map_err(|r| fail(r.to_string()))?;
-    let label = format!("{} / {}", curve.title, gamut.title);
-    let (curve, gamut) = (curve.name.to_owned(), Some(gamut.name.to_owned()));
-    let id = CameraId { curve, ei: None, gamut, range: Range::Full };
-    Ok((format!("{curve_name}-{gamut_name}"), Entry { label, id, item: camera }))
-}
-
-/// A built-in display.
-pub(crate) fn standing_display(name: &str) -> Result<(String, Entry<Display>), Failure> {
-    let standard = display::standard(name).ok_or_else(|| {
-        Failure::new(format!("--display: {}", unknown("display", name, display::STANDARDS.map(|s| s.name))))
-    })?;
-    let id = DisplayId::new(Some(name.to_owned()), &DisplaySettings::of(standard));
-    Ok((name.to_owned(), Entry { label: name.to_owned(), id, item: Display::of(standard) }))
 }

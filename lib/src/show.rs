@@ -8,10 +8,12 @@ mod job;
 mod order;
 mod resolve;
 mod shots;
+mod standing;
 mod stress;
 
 pub use id::{CameraId, DisplayId, Identified, LookId};
 pub use job::{Job, Named};
+pub use standing::{standing_camera, standing_display};
 
 use crate::camera::Camera;
 use crate::compare::limits::Limits;

@@ -10,7 +10,7 @@ use crate::drawing::{Drawing, Format as DrawingFormat};
 use crate::failure::Failure;
 use crate::output;
 use crate::progress::Progress;
-use crate::target::{self, standing_display};
+use crate::target;
 use rushlight::camera::{Camera, Rating};
 use rushlight::cube::{Interpolation, check_points};
 use rushlight::display::Display;
@@ -23,7 +23,7 @@ use rushlight::files::sha256;
 use rushlight::format::cube::{DEFAULT_DIGITS, check_digits};
 use rushlight::frame::{Depth, Format, Frame, Info};
 use rushlight::invalid::{Invalid, Refusals};
-use rushlight::show::{Entry, Named, Show};
+use rushlight::show::{Entry, Named, Show, standing_display};
 use serde::Serialize;
 use std::collections::BTreeSet;
 
@@ -332,7 +332,7 @@ pub(crate) fn display(show: &Show, name: &str) -> Result<(String, Entry<Display>
         return Ok((name.to_owned(), entry.clone()));
     }
     if rushlight::display::standard(name).is_some() {
-        return standing_display(name);
+        return standing_display(name).map_err(Failure::options);
     }
     let standards = rushlight::display::STANDARDS.map(|s| s.name);
     let known = show.displays().keys().map(String::as_str).chain(standards);

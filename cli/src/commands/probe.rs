@@ -2,10 +2,11 @@
 
 use crate::args::Probe;
 use crate::failure::Failure;
-use crate::table::{Kind, Source};
+use crate::table;
 use crate::{output, target};
 use rushlight::cube::Interpolation;
 use rushlight::pipeline::{Pipeline, Stage};
+use rushlight::table_file::Kind;
 use rushlight::transfer::MID_GREY;
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -95,7 +96,7 @@ fn run_table(args: &Probe) -> Result<(), Failure> {
     if args.pick.look.is_some() || args.pick.camera.is_some() || args.pick.display.is_some() {
         return Err(Failure::new("--look, --camera, --display: only for a show, not for a table file"));
     }
-    let source = Source::load(&args.file)?;
+    let source = table::load(&args.file)?;
     let interpolation = args.interpolation.map(|kind| match kind {
         crate::args::Interpolation::Tetrahedral => Interpolation::Tetrahedral,
         crate::args::Interpolation::Trilinear => Interpolation::Trilinear,

@@ -3,8 +3,8 @@
 use crate::args::{self, Apply as Args, Pick};
 use crate::failure::Failure;
 use crate::output;
-use crate::table::Source;
-use crate::target::{self, known, only, standing_display};
+use crate::table;
+use crate::target::{self, known, only};
 use rushlight::apply::{LIGHT_POINTS, Transform, from_light, tags};
 use rushlight::cube::{Interpolation, POINTS, check_points};
 use rushlight::display::Display;
@@ -13,6 +13,7 @@ use rushlight::frame::Tags;
 use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::pipeline::Pipeline;
 use rushlight::shot::Space;
+use rushlight::show::standing_display;
 use std::path::Path;
 
 /// The transform, and what there is to say of it.
@@ -46,8 +47,8 @@ fn interpolation(args: &Args) -> Option<Interpolation> {
 }
 
 pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
-    let source = Source::load(path)?.read_by(interpolation(args));
-    let display = args.pick.display.as_deref().map(standing_display).transpose()?;
+    let source = table::load(path)?.read_by(interpolation(args));
+    let display = args.pick.display.as_deref().map(standing_display).transpose().map_err(Failure::options)?;
     let (kind, points) = (source.interpolation(), source.points());
     let mut title = path.display().to_string();
     if !source.title().is_empty() {

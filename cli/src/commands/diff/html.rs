@@ -1,6 +1,5 @@
 //! The report as one HTML page that asks nothing of any other place: document, figures, pictures and curves.
 
-use super::pairs::Ways;
 use super::pictures::{SCALE, Triple, draw, factor, scenes};
 use super::text::{SEEN, broken, by_unit, formula, grey, headline, place, state, words};
 use crate::drawing::chart::{Axis, Chart, Guide, Mark, Panel, Series};
@@ -9,6 +8,7 @@ use crate::failure::Failure;
 use crate::page::Page;
 use rushlight::compare::Comparison;
 use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
+use rushlight::diff::Compared;
 use std::fmt::Write as _;
 
 /// Pictures that are drawn; the others have their line in the table.
@@ -16,7 +16,11 @@ const DRAWN: usize = 4;
 
 const STYLE: &str = include_str!("diff.css");
 
-pub(super) fn html(report: &Report, ways: &[Vec<Option<Ways<'_>>>], frame: Option<&[u8]>) -> Result<String, Failure> {
+pub(super) fn html(
+    report: &Report,
+    compared: &[Vec<Option<Compared<'_>>>],
+    frame: Option<&[u8]>,
+) -> Result<String, Failure> {
     let (class, verdict) = match report.verdict {
         Verdict::Identical => ("good", "identical"),
         Verdict::Within => ("good", "within the limits"),
@@ -29,8 +33,8 @@ pub(super) fn html(report: &Report, ways: &[Vec<Option<Ways<'_>>>], frame: Optio
          <p class=\"sides\"><span>{old}</span> <b aria-label=\"to\">&rarr;</b> <span>{new}</span></p></header>\n<main>\n"
     );
     let mut left = DRAWN;
-    for (item, ways) in report.items.iter().zip(ways) {
-        push_item(&mut body, item, ways, frame, &mut left)?;
+    for (item, compared) in report.items.iter().zip(compared) {
+        push_item(&mut body, item, compared, frame, &mut left)?;
     }
     body.push_str(
         "</main>\n<footer><p>CIEDE2000 for displays of standard dynamic range, Delta E ITP (ITU-R BT.2124) for PQ and HLG: \
@@ -45,7 +49,7 @@ pub(super) fn html(report: &Report, ways: &[Vec<Option<Ways<'_>>>], frame: Optio
 fn push_item(
     body: &mut String,
     item: &Item,
-    ways: &[Option<Ways<'_>>],
+    compared: &[Option<Compared<'_>>],
     frame: Option<&[u8]>,
     left: &mut usize,
 ) -> Result<(), Failure> {
@@ -73,7 +77,7 @@ fn push_item(
             body.push_str("</ul>\n");
         }
     }
-    let changed = || item.pictures.iter().zip(ways).filter(|(p, _)| p.state != State::Identical);
+    let changed = || item.pictures.iter().zip(compared).filter(|(p, _)| p.state != State::Identical);
     if changed().next().is_some() {
         push_summary(body, changed().map(|(p, _)| p));
     }
@@ -81,8 +85,8 @@ fn push_item(
     if same > 0 {
         let _ = writeln!(body, "<p>{same} unchanged.</p>");
     }
-    for (picture, ways) in changed() {
-        let (Some(found), Some(ways)) = (&picture.comparison, ways) else { continue };
+    for (picture, both) in changed() {
+        let (Some(found), Some(both)) = (&picture.comparison, both) else { continue };
         let _ = writeln!(body, "<article>\n<h3>{}</h3>", escape(&picture.title()));
         let camera = picture.camera_terms.as_ref().map(|c| format!("{} &rarr; ", escape(c))).unwrap_or_default();
         let _ = writeln!(body, "<p class=\"note\">{camera}{}</p>", escape(&picture.display_terms));
@@ -92,8 +96,8 @@ fn push_item(
         push_groups(body, found);
         if *left > 0 {
             *left -= 1;
-            for scene in scenes(ways, frame)? {
-                push_triple(body, &draw(&scene, ways)?);
+            for scene in scenes(both, frame)? {
+                push_triple(body, &draw(&scene, both)?);
             }
             push_key(body, found);
             let _ = writeln!(body, "<div class=\"chart\">{}</div>", curves(found).draw().svg);
