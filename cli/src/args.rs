@@ -9,7 +9,7 @@ mod memory;
 mod reports;
 
 pub(crate) use apply::{Apply, OnError};
-pub(crate) use cameras::{Camera, Curve, FalseColour, Gamut, Measure};
+pub(crate) use cameras::{Camera, Curve, FalseColour, Gamut, Measure, Rated};
 pub(crate) use chain::{
     Chain, ChainChart, ChainCheck, ChainCommand, ChainDisplay, ChainSubject, ChartFormat, ClipCodes,
 };

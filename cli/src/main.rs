@@ -15,7 +15,6 @@ mod failure;
 mod ffmpeg;
 mod formats;
 mod git;
-mod manifest;
 mod markdown;
 mod output;
 mod page;

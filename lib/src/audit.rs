@@ -17,13 +17,13 @@ use crate::difference::{Difference, Formula, Statistics};
 use crate::pipeline::Pipeline;
 use points::{FIRST, MANY};
 use rayon::prelude::*;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Greys on the ramp: a power of two of steps, and one.
 const GREYS: usize = 4097;
 
 /// What the differences of one set come to, under one interpolation.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Figures {
     /// The mean.
     pub mean: f64,
@@ -38,7 +38,7 @@ pub struct Figures {
 }
 
 /// A set under both interpolations.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct SetFigures {
     /// Signals in the set.
     pub count: usize,
@@ -59,10 +59,11 @@ impl SetFigures {
 }
 
 /// How far a cube strays from the exact pipeline.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Audit {
     /// The formula: `ciede2000` or `delta-e-itp`.
-    pub difference: &'static str,
+    #[serde(with = "crate::by_name")]
+    pub difference: Formula,
     /// All over the domain.
     pub uniform: SetFigures,
     /// Centres of cells.
@@ -92,11 +93,7 @@ impl Audit {
 
     /// The formula's name in sentences.
     pub fn formula(&self) -> &'static str {
-        if self.difference == Formula::Ciede2000.name() {
-            Formula::Ciede2000.title()
-        } else {
-            Formula::DeltaEItp.title()
-        }
+        self.difference.title()
     }
 
     /// One line of text on plausible colours, under one interpolation.
@@ -167,7 +164,7 @@ fn audit_table(
 ) -> Audit {
     let measure = |inputs: &[[f64; 3]]| set(exact, difference, inputs, table);
     Audit {
-        difference: difference.formula().name(),
+        difference: difference.formula(),
         uniform: measure(&points::uniform(FIRST, MANY)),
         centres: measure(centres),
         neutral: measure(&points::neutral(GREYS)),

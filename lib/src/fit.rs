@@ -32,7 +32,7 @@ use crate::invalid::{Invalid, Refusals};
 use crate::pipeline::Pipeline;
 use normal::{Field, Normal, Reach};
 use seen::Seen;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// The most points that a cube may have to be fitted: beyond, time and memory are better spent on a larger cube.
 pub const MOST_POINTS: usize = 65;
@@ -69,10 +69,11 @@ pub struct Fitted {
 }
 
 /// What a fit did.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Report {
     /// The kind of reader that the nodes are for.
-    pub reader: &'static str,
+    #[serde(with = "crate::by_name")]
+    pub reader: Reader,
     /// Nodes of the cube.
     pub nodes: usize,
     /// Nodes that went back towards the sampled ones, because the maximum would have risen.
@@ -113,7 +114,7 @@ pub fn fit_to(target: &Target<'_>, size: usize, reader: Reader) -> Result<Fitted
     let held_back = seen.hold(target.difference, kinds, &mut nodes);
     let changes = nodes.iter().zip(seen.sampled.nodes());
     let largest_change = changes.flat_map(|(a, b)| (0..3).map(|c| (a[c] - b[c]).abs())).fold(0.0, f64::max);
-    let report = Report { reader: reader.name(), nodes: nodes.len(), held_back, largest_change };
+    let report = Report { reader, nodes: nodes.len(), held_back, largest_change };
     let table = Shaped::new(target.shaper.cloned(), Cube::new(size, UNIT, nodes)?)?;
     Ok(Fitted { table, report })
 }

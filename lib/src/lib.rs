@@ -78,11 +78,13 @@ pub mod advice;
 pub mod apply;
 pub mod audit;
 pub mod bake;
+mod by_name;
 #[cfg(feature = "frame")]
 pub mod chain;
 pub mod chart;
 pub mod compare;
 pub mod curve_file;
+pub mod diff;
 pub mod document;
 pub mod exposure;
 pub mod files;
@@ -98,3 +100,4 @@ pub mod shaper;
 pub mod sheet;
 pub mod show;
 pub mod stress;
+pub mod table_file;

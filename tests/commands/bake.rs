@@ -1,9 +1,16 @@
 //! `bake`, with good, wrong and missing input.
 
 use rushlight::audit::audit;
+use rushlight::bake::{CubeRecord, Format, MadeFor, Manifest, Options, bake, made_for};
 use rushlight::cube::{Cube, Interpolation};
+use rushlight::difference::Formula;
+use rushlight::display::Eotf;
 use rushlight::files::sha256;
 use rushlight::format::cube::Strictness;
+use rushlight::range::Range;
+use rushlight::shot::Order;
+use rushlight::show::{CameraId, DisplayId};
+use rushlight_tests::demo;
 use rushlight_tests::demo::show_of;
 use rushlight_tests::scene::{
     CURVE, NIGHT, SHOW, assert_says, files, json, numbers, output, put, refused, run, saltmarsh, wait_until,
@@ -30,8 +37,8 @@ fn bake_writes_every_cube_and_a_true_manifest() {
             rushlight::format::cube::read(text.as_bytes(), Strictness::Strict).expect("a cube by the specification");
         let table = file.into_cube().expect("a 3D table");
         assert_eq!((table.size(), cube["points"].as_u64()), (5, Some(5)));
-        assert_eq!(cube["range_in"], if cube["camera"] == "b" { "legal" } else { "full" });
-        assert_eq!(cube["range_out"], if cube["display"] == "grade" { "legal" } else { "full" });
+        assert_eq!(cube["camera_id"]["range"], if cube["camera"] == "b" { "legal" } else { "full" });
+        assert_eq!(cube["display_id"]["range"], if cube["display"] == "grade" { "legal" } else { "full" });
     }
     assert!(baked.contains_key("saltmarsh_night_r4_a_onset_5.cube"), "{:?}", baked.keys());
     let sources: BTreeMap<&str, &str> = manifest["sources"]
@@ -360,4 +367,74 @@ bits = 12
         &refused(dir.path(), "bake boxes.toml"),
         &["boxes.toml:38:14: devices.large.max_points: 1 is out of range", "devices.large.bits: 7 is out of range"],
     );
+}
+
+/// A manifest of version 1, as 0.1 wrote it, of three cubes of the demo: a plain one, a fitted one of a camera with a curve
+/// of its own, and one of a shot behind a shaper.
+const VERSION_1: &[u8] = include_bytes!("../../fixtures/manifests/version-1.json");
+
+#[test]
+fn manifests_of_version_1_are_read() {
+    let manifest = Manifest::parse(VERSION_1).unwrap();
+    assert_eq!((manifest.schema, manifest.show.as_str(), manifest.cubes.len()), (1, "Saltmarsh", 3));
+    let [plain, fitted, shot] = manifest.cubes.as_slice() else { panic!("three cubes") };
+    let camera =
+        CameraId { curve: "slog3".to_owned(), ei: None, gamut: Some("sgamut3-cine".to_owned()), range: Range::Full };
+    let display =
+        DisplayId { standard: Some("bt2100-pq".to_owned()), eotf: Eotf::Pq, peak: 1000.0, range: Range::Full };
+    assert_eq!((&plain.camera_id, &plain.display_id), (&camera, &display));
+    assert_eq!(plain.audit.unwrap().figures.difference, Formula::DeltaEItp);
+    assert_eq!((fitted.camera_id.curve.as_str(), fitted.camera_id.gamut.as_deref()), ("curves/harbour.toml", None));
+    assert_eq!(fitted.fit.unwrap().held_back, 5);
+    assert_eq!((shot.format, shot.shaper), (Format::Clf, Some(1025)));
+    let of = shot.shot.as_ref().unwrap();
+    assert_eq!((of.name.as_str(), of.order, of.numbers.saturation), ("12A-3", Order::AfterCompress, 0.95));
+    // What is not known here is not guessed at.
+    for (from, to, part) in [
+        ("\"schema\": 1", "\"schema\": 3", "schema: 3 is not known: this version reads 1 to 2"),
+        ("slog3, sgamut3-cine, full range", "slog3", "must be a curve, a gamut and a range"),
+        ("\"tetrahedral\",", "\"cubic\",", "unknown name `cubic`: must be one of tetrahedral, trilinear, either"),
+    ] {
+        let text = std::str::from_utf8(VERSION_1).unwrap().replacen(from, to, 1);
+        let why = Manifest::parse(text.as_bytes()).unwrap_err().to_string();
+        assert!(why.contains(part), "{why}");
+    }
+}
+
+#[test]
+fn a_manifest_is_read_as_it_is_written() {
+    let show = demo::show();
+    let shot = show.shot_jobs().into_iter().next().unwrap();
+    let mut manifest = Manifest::new(&show);
+    for job in show.jobs().into_iter().take(3).chain([shot]) {
+        for fit in [false, true] {
+            let baked = bake(&job.with_points(5), &Options { fit, ..Options::default() }).unwrap();
+            manifest.add(&baked, &baked.file(Format::Cube).unwrap());
+        }
+    }
+    assert_eq!(Manifest::parse(manifest.to_json().as_bytes()).unwrap(), manifest);
+    // The header of a file says the same.
+    let baked = bake(&show.jobs()[0].with_points(2), &Options::default()).unwrap();
+    for format in Format::ALL {
+        let file = baked.file(format).unwrap();
+        let of_record = CubeRecord::of(&baked, &file).made_for();
+        let of_header = made_for(file.text.as_bytes());
+        match format {
+            Format::Cube => assert_eq!(of_header, Some(MadeFor { names: None, ..of_record })),
+            Format::Clf => assert_eq!(of_header, None, "a CLF has no such lines"),
+        }
+    }
+}
+
+/// A job of names that the show does not have once made `preflight` and the manifest panic.
+#[test]
+fn there_is_no_job_of_what_a_show_does_not_have() {
+    let show = demo::show();
+    let refused = show.job("nihgt", "c", "onsett", 33).unwrap_err();
+    let keys: Vec<&str> = refused.iter().map(|r| r.key.as_str()).collect();
+    assert_eq!(keys, ["look", "camera", "display"]);
+    assert!(refused[0].message.contains("did you mean `night`?"), "{refused:?}");
+    let job = show.job("night", "a", "onset", 33).unwrap();
+    assert_eq!(job.with_shot(Some("12A-33")).unwrap_err()[0].key, "shot");
+    assert_eq!(job.with_shot(Some("12A-3")).unwrap().shot(), Some("12A-3"));
 }

@@ -3,6 +3,7 @@
 use rushlight::format::cube::Strictness;
 use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::transfer::{encoding, encodings};
+use rushlight_tests::demo;
 use rushlight_tests::scene::{
     CURVE, PLAIN, SHOW, assert_says, files, json, numbers, output, put, refused, refused_with, run, saltmarsh,
 };
@@ -57,6 +58,29 @@ fn probe_gives_what_the_cube_holds() {
             // Half a unit of the sixth decimal.
             assert!((0..3).all(|c| (out[c] - node[c]).abs() <= 5.0000001e-7), "{name} {i}: {out:?} {node:?}");
         }
+    }
+}
+
+/// What a look gets wrong on a display is no fault of an option: there is no `--peak`.
+#[test]
+fn a_look_that_does_not_fit_a_display_is_named() {
+    let dir = saltmarsh();
+    let show = "schema = 1\ntitle = 'S'\n[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3-cine'\n\
+        [displays.onset]\nstandard = 'bt709'\n\
+        [displays.wide]\ngamut = 'bt2020'\neotf = 'pq'\npeak = 10000\ndiffuse_white = 100\n\
+        [looks]\nnight = 'looks/night.toml'\n[[bake]]\ndisplays = ['onset']\n";
+    put(dir.path(), "wide.toml", show);
+    let frame = demo::folder().join("frame.exr");
+    for args in [
+        "probe wide.toml --display wide 0.4 0.4 0.4",
+        &format!("apply wide.toml {} out.png --display wide", frame.display()),
+    ] {
+        assert_says(
+            &refused(dir.path(), args),
+            &[
+                "error: look night on display wide: peak: 100 is out of range: it must lie between 1 and 50 times diffuse white",
+            ],
+        );
     }
 }
 

@@ -68,6 +68,21 @@ fn manifest(files: &BTreeMap<String, Vec<u8>>) -> Value {
     serde_json::from_slice(&files["manifest.json"]).unwrap()
 }
 
+/// A name that looks like an option was once read as one in the midst of the work, which left a folder half made.
+#[test]
+fn a_show_may_be_called_like_an_option() {
+    let dir = show(|text| text);
+    fs::rename(dir.path().join("show.toml"), dir.path().join("-x.toml")).unwrap();
+    output(dir.path(), "package --no-stress --out sent -- -x.toml");
+    let files = tree(&dir.path().join("sent"));
+    for name in ["documents/-x.toml", "exposure/exposure.json", "stops/saltmarsh_stops.csv"] {
+        assert!(files.contains_key(name), "{name}: {:?}", files.keys());
+    }
+    let mut names: Vec<_> = fs::read_dir(dir.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
+    names.sort();
+    assert!(names.iter().all(|name| !name.to_string_lossy().starts_with('.')), "{names:?}");
+}
+
 #[test]
 fn a_hand_off_holds_everything_and_its_lists_are_true() {
     let dir = made().path();

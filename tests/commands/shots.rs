@@ -6,7 +6,7 @@ use rushlight::format::cube::Strictness;
 use rushlight::frame::{self, Depth, Format, Frame, Info};
 use rushlight::math;
 use rushlight::pipeline::Pipeline;
-use rushlight::show::{Job, Show};
+use rushlight::show::Show;
 use rushlight::transfer::encoding;
 use rushlight_tests::cdl::{DAY, SHOTS, shots};
 use rushlight_tests::demo::{self, show_of};
@@ -25,13 +25,12 @@ fn corrected(v: [f64; 3]) -> [f64; 3] {
     sop.map(|v| luma + 0.9 * (v - luma))
 }
 
-fn job(shot: Option<&str>) -> Job {
-    let [look, camera, display] = ["night", "a", "onset"].map(str::to_owned);
-    Job { shot: shot.map(str::to_owned), look, camera, display, points: 9 }
+fn path(show: &Show, shot: Option<&str>) -> Pipeline {
+    show.job("night", "a", "onset", 9).and_then(|job| job.with_shot(shot)).and_then(|job| job.pipeline()).unwrap()
 }
 
 fn both(show: &Show) -> (Pipeline, Pipeline) {
-    (show.job_pipeline(&job(None)).unwrap(), show.job_pipeline(&job(Some("12A-3"))).unwrap())
+    (path(show, None), path(show, Some("12A-3")))
 }
 
 /// For each space, that the shot's path is the plain path with the formula at that place.
@@ -78,7 +77,7 @@ fn the_correction_works_where_the_show_says() {
     let dir =
         shots(|text| text.replacen("[cdl]", "[cdl]\norder = \"after-compress\"", 1).replace("\"plain\"", "\"night\""));
     let show_after = show_of(&dir.path().join("show.toml"));
-    let shot = show_after.job_pipeline(&job(Some("12A-3"))).unwrap();
+    let shot = path(&show_after, Some("12A-3"));
     for signal in COLOURS {
         let stages = shot.stages(signal);
         let at = stages.iter().position(|s| s.name == "shot's cdl").unwrap();
@@ -94,7 +93,7 @@ fn the_correction_works_where_the_show_says() {
         &|plain, signal| corrected(plain.apply(signal).0).map(|v| v.clamp(0.0, 1.0));
     close("order = \"after\"", after);
     close("order = \"after\"\nspace = \"display\"", after);
-    let shot = show("clamp = true").job_pipeline(&job(Some("12A-3"))).unwrap();
+    let shot = path(&show("clamp = true"), Some("12A-3"));
     let far = shot.camera().encode([4000.0; 3]);
     assert_eq!(shot.stages(far)[2].name, "shot's cdl");
     assert!(shot.stages(far)[2].rgb.iter().all(|v| *v <= 1.001 * math::exp2(7.8)), "{:?}", shot.stages(far)[2]);
@@ -104,7 +103,7 @@ fn the_correction_works_where_the_show_says() {
 fn a_neutral_correction_leaves_the_look_as_it_is() {
     let dir = shots(|text| text);
     let show = show_of(&dir.path().join("show.toml"));
-    let (plain, none) = (show.job_pipeline(&job(None)).unwrap(), show.job_pipeline(&job(Some("12A-4"))).unwrap());
+    let (plain, none) = (path(&show, None), path(&show, Some("12A-4")));
     for signal in COLOURS {
         let (a, b) = (plain.apply(signal), none.apply(signal));
         assert!((0..3).all(|c| (a[c] - b[c]).abs() < 1e-12), "{a:?} {b:?}");
@@ -220,7 +219,7 @@ fn every_way_to_name_a_correction() {
         ]
     );
     let jobs = show.shot_jobs();
-    assert!(jobs.iter().any(|job| show.file_stem(job) == "saltmarsh_a-shot-1_night_r4_a_onset_5"));
+    assert!(jobs.iter().any(|job| job.file_stem() == "saltmarsh_a-shot-1_night_r4_a_onset_5"));
 }
 
 #[test]
@@ -399,7 +398,7 @@ fn the_demo_has_shots_and_the_schema_knows_them() {
     let names: Vec<&str> = show.shots().keys().map(String::as_str).collect();
     assert_eq!(names, ["12A-3", "12B-1", "31-2", "31-3"]);
     for job in show.shot_jobs() {
-        show.job_pipeline(&job).unwrap_or_else(|e| panic!("{job:?}: {e:?}"));
+        job.pipeline().unwrap_or_else(|e| panic!("{job:?}: {e:?}"));
     }
     let dir = shots(|text| text);
     let schema = json(dir.path(), "schema show");

@@ -22,7 +22,7 @@ fn every_job_compiles_and_looks_begin_with_compress() {
     // Two looks, two cameras and two displays at 33 points; two looks and two cameras on set at 17.
     assert_eq!(show.jobs().len(), 8 + 4);
     for job in show.jobs() {
-        let pipeline = show.pipeline(&job.look, &job.camera, &job.display).unwrap();
+        let pipeline = job.pipeline().unwrap();
         for signal in [[0.0; 3], [0.5; 3], [1.0; 3], [0.1, 0.2, 0.95], [1.0, 0.0, 0.0]] {
             let out = pipeline.apply(signal);
             assert!(out.iter().all(|v| (0.0..=1.0).contains(v)), "{job:?} gives {out:?} for {signal:?}");

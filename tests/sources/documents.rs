@@ -343,8 +343,8 @@ proptest! {
         let files = files(&texts[1], &texts[2], &texts[3]);
         match Show::parse("show.toml", &texts[0], &files) {
             Ok(show) => {
-                let job = &show.jobs()[which % show.jobs().len()];
-                let out = show.pipeline(&job.look, &job.camera, &job.display).unwrap().apply(light);
+                let job = show.jobs()[which % show.jobs().len()];
+                let out = job.pipeline().unwrap().apply(light);
                 prop_assert!(out.iter().all(|v| v.is_finite()), "{light:?} {out:?} by\n{}", texts[which]);
             }
             Err(problems) => {

@@ -90,9 +90,10 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         found
     };
     let between = args.kelvin.map(|kelvin| between(&chart, &shots, kelvin)).transpose()?;
-    let had = show.as_ref().zip(args.camera.as_deref()).and_then(|(s, name)| {
-        s.cameras().get(name).map(|c| c.terms.split(", ").nth(1).unwrap_or("its gamut").to_owned())
-    });
+    let had = show
+        .as_ref()
+        .zip(args.camera.as_deref())
+        .and_then(|(s, name)| s.cameras().get(name).map(|c| c.id.gamut_name().to_owned()));
     let found = Found { chart, claim, reads, colours, had, target, between, seen };
 
     // Everything is made before anything is written.

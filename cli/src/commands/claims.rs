@@ -61,7 +61,7 @@ impl Claims {
                     unknown("camera", name, show.cameras().keys().map(String::as_str))
                 ))
             })?;
-            let name = entry.terms.split(',').next().unwrap_or(name).to_owned();
+            let name = entry.id.curve_at_ei();
             return Ok(Claims::Camera { name, camera: Box::new(entry.item.clone()) });
         }
         let Some(name) = curve else { return Ok(Claims::None) };

@@ -16,7 +16,7 @@ use archive::Archive;
 use collect::{Parcel, collect};
 use reports::reports;
 use rushlight::bake::Options;
-use rushlight::handoff::{FileRecord, LIST, MANIFEST, SCHEMA, SUMS, sums};
+use rushlight::handoff::{File, FileRecord, LIST, MANIFEST, SCHEMA, SUMS, sums};
 use rushlight::show::{Show, slug};
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -78,9 +78,9 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let time = format!("{:04}-{:02}-{:02}T00:00:00Z", day[0], day[1], day[2]);
     let options = Options { reader: args.reader, fit: args.fit, ..Options::default() };
     collect(&mut parcel, file, &show, &options, &time)?;
-    reports(&mut parcel, file, !args.no_stress, options.reader)?;
+    reports(&mut parcel, file, &show, !args.no_stress, options.reader)?;
     let readme = readme::readme(&show, &parcel, &options);
-    parcel.add("README.txt", readme.as_bytes(), "description of the contents", None)?;
+    parcel.add(&File::new("README.txt", readme, "description of the contents"))?;
     let json = seal(&mut parcel, &show, args)?;
     if let Some((zip, mut archive)) = archive {
         let mut names: Vec<&str> = parcel.records.iter().map(|r| r.file.as_str()).collect();

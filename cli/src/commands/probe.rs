@@ -2,10 +2,10 @@
 
 use crate::args::Probe;
 use crate::failure::Failure;
-use crate::table::{Kind, Source};
+use crate::table;
 use crate::{output, target};
 use rushlight::pipeline::{Pipeline, Stage};
-use rushlight::show::Job;
+use rushlight::table_file::Kind;
 use rushlight::transfer::MID_GREY;
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -53,7 +53,8 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
     }
     let target = target::load(&args.file, &args.pick)?.of_shot(args.shot.as_deref())?;
     let job = target.job(args.shot.as_deref())?;
-    let pipeline = target.show.job_pipeline(&job).map_err(Failure::options)?;
+    let [look, camera, display] = job.names();
+    let pipeline = job.pipeline().map_err(|refused| Failure::of_path(look, display, refused))?;
     let colours = colours(args, Some(&pipeline))?;
     let colour = |signal: [f64; 3]| {
         let stages = pipeline.stages(signal).into_iter();
@@ -65,8 +66,9 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
     if let Some(Colour { r#in: [r, g, b], .. }) = colours.iter().find(|c| !finite(c)) {
         return Err(Failure::new(format!("{r} {g} {b} is so far out that its light is not a finite number")));
     }
-    let Job { shot, look, camera, display, .. } = job;
+    let shot = job.shot().map(str::to_owned);
     let order = shot.as_ref().map(|_| target.show.grading().words());
+    let [look, camera, display] = [look, camera, display].map(str::to_owned);
     let report = Report { shot, order, look, camera, display, colours };
     if args.json {
         return output::print_json(&report);
@@ -93,7 +95,7 @@ fn run_table(args: &Probe) -> Result<(), Failure> {
     if args.pick.look.is_some() || args.pick.camera.is_some() || args.pick.display.is_some() {
         return Err(Failure::new("--look, --camera, --display: only for a show, not for a table file"));
     }
-    let source = Source::load(&args.file)?;
+    let source = table::load(&args.file)?;
     let source = source.read_by(args.interpolation);
     let colour = |signal: [f64; 3]| {
         let stages = source.stages(signal).into_iter();

@@ -84,17 +84,6 @@ impl NewFolder {
         fs::read(self.within(name)).map_err(|e| Failure::new(format!("cannot read {name}: {}", plainly(&e))))
     }
 
-    /// The files of a folder within it, by their names from its top, in order.
-    pub(crate) fn names(&self, folder: &str) -> Result<Vec<String>, Failure> {
-        let fail = |e: io::Error| Failure::new(format!("cannot read {folder}: {}", plainly(&e)));
-        let mut names = Vec::new();
-        for entry in fs::read_dir(self.within(folder)).map_err(fail)? {
-            names.push(format!("{folder}/{}", entry.map_err(fail)?.file_name().to_string_lossy()));
-        }
-        names.sort();
-        Ok(names)
-    }
-
     /// Gives it its name.
     pub(crate) fn finish(self) -> Result<(), Failure> {
         let Some(path) = &self.path else { return Ok(()) };

@@ -28,7 +28,7 @@ impl Invalid {
 
 impl fmt::Display for Invalid {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.key, self.message)
+        if self.key.is_empty() { f.write_str(&self.message) } else { write!(f, "{}: {}", self.key, self.message) }
     }
 }
 

@@ -105,7 +105,7 @@ fn a_look_and_its_cube_differ_by_what_the_audit_says() {
                 domain: UNIT,
                 nodes: None,
             });
-            assert_eq!(found.difference, audit.difference);
+            assert_eq!(found.difference, audit.difference.name());
             for (name, set) in [(GroupName::Whole, &audit.uniform), (GroupName::Plausible, &audit.plausible)] {
                 let (group, figures) = (found.group(name).unwrap(), set.by(interpolation));
                 assert_eq!([group.mean, group.p95, group.max], [figures.mean, figures.p95, figures.max]);

@@ -1,17 +1,16 @@
 //! Which cube should be in the chain, and which may be.
 
 use crate::args::ChainSubject;
-use crate::disk::read_bytes;
 use crate::failure::Failure;
-use crate::table::{Kind, Source};
+use crate::table;
 use crate::target::{self, Target};
-use rushlight::camera::Camera;
 use rushlight::chain::draw::stops;
 use rushlight::chain::model::{Bank, Candidate};
 use rushlight::chain::patches::STOPS;
 use rushlight::cube::{Cube, POINTS, Table, check_points};
 use rushlight::display::Display;
-use rushlight::show::Job;
+use rushlight::show::{Job, standing_camera, standing_display};
+use rushlight::table_file::{Kind, TableFile};
 use std::path::{Path, PathBuf};
 
 /// Points of a cube that stands for a file which is none itself: a CLF, or curves.
@@ -26,8 +25,11 @@ pub(super) struct Expected {
     /// Codes of the greys at the stops of the camera; none where no camera is known.
     pub(super) stops: [u16; STOPS],
     /// The show, and the place in it.
-    of: Option<(Target, Job)>,
+    of: Option<(Target, Place)>,
 }
+
+/// A look, a camera and a display of a show, by name.
+struct Place([String; 3]);
 
 /// Why no show is needed where a cube is given.
 fn unwanted(subject: &ChainSubject) -> Result<(), Failure> {
@@ -44,8 +46,9 @@ impl Expected {
     pub(super) fn of(subject: &ChainSubject, named: Option<&str>) -> Result<Self, Failure> {
         if Kind::of(&subject.file).is_some_and(|kind| kind != Kind::Png) {
             unwanted(subject)?;
-            let camera = subject.pick.camera.as_deref().map(target::standing_camera).transpose()?;
-            let display = target::standing_display(subject.pick.display.as_deref().unwrap_or("bt709"))?.1.item;
+            let camera = subject.pick.camera.as_deref().map(standing_camera).transpose().map_err(Failure::options)?;
+            let display = standing_display(subject.pick.display.as_deref().unwrap_or("bt709"));
+            let display = display.map_err(Failure::options)?.1.item;
             let stops = camera.map_or([0; STOPS], |(_, camera)| stops(&camera.item));
             return Ok(Self { cube: file(&subject.file)?, display, stops, of: None });
         }
@@ -54,31 +57,25 @@ impl Expected {
         let job = named.and_then(|name| fitting(&target, name, points));
         let job = match job {
             Some(job) => job,
-            None => Job { points: points.unwrap_or(POINTS), ..target.job(None)? },
+            None => target.job(None)?.with_points(points.unwrap_or(POINTS)),
         };
-        let camera: &Camera = &target.show.cameras()[&job.camera].item;
-        let display = target.show.displays()[&job.display].item.clone();
-        Ok(Self { cube: baked(&target, &job)?, display, stops: stops(camera), of: Some((target, job)) })
+        let (stops, display) = (stops(job.camera().item()), job.display().item().clone());
+        let (cube, place) = (baked(&job)?, Place(job.names().map(str::to_owned)));
+        Ok(Self { cube, display, stops, of: Some((target, place)) })
     }
 
     /// With every other cube that may be there, and what is to be said of them.
     pub(super) fn bank(self, with: &[PathBuf]) -> Result<(Bank, Display, Vec<String>), Failure> {
         let mut bank = Bank { cubes: vec![self.cube] };
         let mut notes = Vec::new();
-        if let Some((target, job)) = &self.of {
+        if let Some((target, place)) = &self.of {
             let show = &target.show;
             for look in show.looks().keys() {
                 for camera in show.cameras().keys() {
                     for display in show.displays().keys() {
-                        let other = Job {
-                            shot: None,
-                            look: look.clone(),
-                            camera: camera.clone(),
-                            display: display.clone(),
-                            points: POINTS,
-                        };
-                        if [&other.look, &other.camera, &other.display] != [&job.look, &job.camera, &job.display] {
-                            bank.add(baked(target, &other)?);
+                        if [look, camera, display] != place.0.each_ref() {
+                            let other = show.job(look, camera, display, POINTS).map_err(Failure::options)?;
+                            bank.add(baked(&other)?);
                         }
                     }
                 }
@@ -105,7 +102,7 @@ impl Expected {
 }
 
 /// The place in a show whose cube has this name.
-fn fitting(target: &Target, name: &str, points: Option<usize>) -> Option<Job> {
+fn fitting<'t>(target: &'t Target, name: &str, points: Option<usize>) -> Option<Job<'t>> {
     let show = &target.show;
     let fits = |picked: &Option<String>, name: &String| picked.as_ref().is_none_or(|p| p == name);
     for look in show.looks().keys().filter(|l| fits(&target.look, l)) {
@@ -113,9 +110,8 @@ fn fitting(target: &Target, name: &str, points: Option<usize>) -> Option<Job> {
             for display in show.displays().keys().filter(|d| fits(&target.display, d)) {
                 let sizes = points.map_or_else(|| vec![17, POINTS, 65], |n| vec![n]);
                 for points in sizes {
-                    let (look, camera, display) = (look.clone(), camera.clone(), display.clone());
-                    let job = Job { shot: None, look, camera, display, points };
-                    if show.file_stem(&job) == name {
+                    let job = show.job(look, camera, display, points).ok()?;
+                    if job.file_stem() == name {
                         return Some(job);
                     }
                 }
@@ -125,19 +121,18 @@ fn fitting(target: &Target, name: &str, points: Option<usize>) -> Option<Job> {
     None
 }
 
-fn baked(target: &Target, job: &Job) -> Result<Candidate, Failure> {
-    let pipeline = target.show.job_pipeline(job).map_err(Failure::options)?;
-    let cube = pipeline.cube(job.points).map_err(Failure::options)?;
-    Ok(Candidate::new(&target.show.file_stem(job), None, cube))
+fn baked(job: &Job<'_>) -> Result<Candidate, Failure> {
+    let pipeline = job.pipeline().map_err(Failure::options)?;
+    let cube = pipeline.cube(job.points()).map_err(Failure::options)?;
+    Ok(Candidate::new(&job.file_stem(), None, cube))
 }
 
 /// A table file as a cube.
 fn file(path: &Path) -> Result<Candidate, Failure> {
-    let kind = Kind::needed(path)?;
-    let source = Source::from_bytes(kind, &read_bytes(path)?, path)?;
+    let source = table::load(path)?;
     let name = path.file_stem().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     Ok(match source {
-        Source::Cube(file, _) if matches!(file.table, Table::Three(_)) => {
+        TableFile::Cube(file, _) if matches!(file.table, Table::Three(_)) => {
             let Table::Three(cube) = file.table else { unreachable!("it was looked at") };
             Candidate::new(&name, file.shaper, cube)
         }

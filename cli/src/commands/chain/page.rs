@@ -42,7 +42,7 @@ pub(super) fn html(report: &Report, frames: &[Frame], formula: &str) -> Result<S
          than 3. About 1 is a difference that a careful eye just sees side by side. The check compares signals: whether the \
          panel of a monitor shows its signal rightly, it does not say.</p></footer>\n",
     );
-    Ok(Page { title: "Chain check", style: include_str!("page.css"), font: false, body: &body }.html())
+    Ok(Page { title: "Chain check", style: include_str!("page.css"), font: false, body: maud::PreEscaped(body) }.html())
 }
 
 const fn class(verdict: Verdict) -> &'static str {

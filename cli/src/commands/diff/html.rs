@@ -1,6 +1,5 @@
 //! The report as one HTML page that asks nothing of any other place: document, figures, pictures and curves.
 
-use super::pairs::Ways;
 use super::pictures::{SCALE, Triple, draw, factor, scenes};
 use super::text::{SEEN, broken, by_unit, formula, grey, headline, place, state, words};
 use crate::drawing::chart::{Axis, Chart, Guide, Mark, Panel, Series};
@@ -10,13 +9,18 @@ use crate::page::{Page, chart};
 use maud::{Markup, html};
 use rushlight::compare::Comparison;
 use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
+use rushlight::diff::Compared;
 
 /// Pictures that are drawn; the others have their line in the table.
 const DRAWN: usize = 4;
 
 const STYLE: &str = include_str!("diff.css");
 
-pub(super) fn html(report: &Report, ways: &[Vec<Option<Ways<'_>>>], frame: Option<&[u8]>) -> Result<String, Failure> {
+pub(super) fn html(
+    report: &Report,
+    compared: &[Vec<Option<Compared<'_>>>],
+    frame: Option<&[u8]>,
+) -> Result<String, Failure> {
     let (class, verdict) = match report.verdict {
         Verdict::Identical => ("good", "identical"),
         Verdict::Within => ("good", "within the limits"),
@@ -24,7 +28,7 @@ pub(super) fn html(report: &Report, ways: &[Vec<Option<Ways<'_>>>], frame: Optio
         Verdict::Beyond => ("bad", "beyond the limits"),
     };
     let mut left = DRAWN;
-    let items = report.items.iter().zip(ways).map(|(shown, ways)| item(shown, ways, frame, &mut left));
+    let items = report.items.iter().zip(compared).map(|(shown, ways)| item(shown, ways, frame, &mut left));
     let items = items.collect::<Result<Vec<_>, _>>()?;
     let body = html! {
         header {
@@ -51,9 +55,9 @@ fn arrows(text: &str) -> String {
     text.replace("->", "→")
 }
 
-fn item(item: &Item, ways: &[Option<Ways<'_>>], frame: Option<&[u8]>, left: &mut usize) -> Result<Markup, Failure> {
+fn item(item: &Item, ways: &[Option<Compared<'_>>], frame: Option<&[u8]>, left: &mut usize) -> Result<Markup, Failure> {
     let broken = broken(item);
-    let changed: Vec<(&Picture, &Option<Ways<'_>>)> =
+    let changed: Vec<(&Picture, &Option<Compared<'_>>)> =
         item.pictures.iter().zip(ways).filter(|(p, _)| p.state != State::Identical).collect();
     let same = item.pictures.len() - changed.len();
     let mut articles = Vec::new();
@@ -90,7 +94,7 @@ fn item(item: &Item, ways: &[Option<Ways<'_>>], frame: Option<&[u8]>, left: &mut
 fn article(
     picture: &Picture,
     found: &Comparison,
-    ways: &Ways<'_>,
+    ways: &Compared<'_>,
     frame: Option<&[u8]>,
     left: &mut usize,
 ) -> Result<Markup, Failure> {

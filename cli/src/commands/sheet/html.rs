@@ -267,10 +267,7 @@ fn back(look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> Result<Markup
 /// The displays that a camera of the look is baked for.
 fn displays_of<'l>(look: &'l LookSheet, camera: &CameraSheet, show: &Show) -> Vec<&'l DisplaySheet> {
     let baked = |display: &&DisplaySheet| {
-        let is = |job: &&rushlight::show::Job| {
-            job.look == look.name && job.camera == camera.name && job.display == display.name
-        };
-        show.jobs().iter().any(|job| is(&job))
+        show.jobs().iter().any(|job| job.names() == [&look.name, &camera.name, &display.name])
     };
     look.displays.iter().filter(baked).collect()
 }

@@ -1,41 +1,34 @@
 //! From two sides to what differs between them.
 
-use super::meaning::{Meaning, meanings};
-use super::side::{Content, Side};
-use crate::args::Pick;
-use crate::failure::Failure;
-use crate::table::Source as TableFile;
-use rushlight::audit::points::uniform;
-use rushlight::camera::Camera;
-use rushlight::compare::document::{Kind as ChangeKind, file_changes, look_changes, table_changes};
-use rushlight::compare::limits::Limits;
-use rushlight::compare::report::{Document, Item, Kind, Picture, State};
-use rushlight::compare::{Pair, compare};
-use rushlight::cube::UNIT;
-use rushlight::display::Display;
-use rushlight::limit::Limit;
-use rushlight::look::{Draft, Look};
-use rushlight::pipeline::Pipeline;
-use rushlight::show::Show;
+use super::context::{Context, contexts};
+use super::input::{Content, Input};
+use super::{Error, Request, refuse};
+use crate::audit::points::uniform;
+use crate::camera::Camera;
+use crate::compare::document::{Change, Kind as ChangeKind, file_changes, look_changes, table_changes};
+use crate::compare::limits::Limits;
+use crate::compare::report::{Document, Item, Kind, Picture, State};
+use crate::compare::{Pair, compare};
+use crate::cube::UNIT;
+use crate::display::Display;
+use crate::invalid::Invalid;
+use crate::look::{Draft, Look};
+use crate::pipeline::Pipeline;
+use crate::show::Show;
+use crate::table_file::TableFile;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// What was asked for beside the files.
-pub(super) struct Options<'o> {
-    pub(super) show: Option<Show>,
-    pub(super) pick: &'o Pick,
-    pub(super) limits: Vec<Limit>,
-    /// Where nobody is there to name a camera and a display, looks are compared without a picture.
-    pub(super) lenient: bool,
-}
-
-/// One side's way from camera signal to display signal.
-pub(super) enum Way<'s> {
+/// What one side makes of a camera signal: the signal of a display.
+pub enum SignalMap<'s> {
+    /// The exact path of a look.
     Exact(Box<Pipeline>),
+    /// A table file.
     Table(&'s TableFile),
 }
 
-impl Way<'_> {
-    pub(super) fn apply(&self, signal: [f64; 3]) -> [f64; 3] {
+impl SignalMap<'_> {
+    /// Camera signal to display signal.
+    pub fn apply(&self, signal: [f64; 3]) -> [f64; 3] {
         match self {
             Self::Exact(pipeline) => pipeline.apply(signal).0,
             Self::Table(file) => file.apply(signal),
@@ -43,27 +36,33 @@ impl Way<'_> {
     }
 }
 
-/// A measured picture, for those who draw it.
-pub(super) struct Ways<'s> {
-    pub(super) old: Way<'s>,
-    pub(super) new: Way<'s>,
-    pub(super) camera: Option<Camera>,
-    pub(super) display: Display,
+/// Both sides of a picture that was measured, for those who draw it.
+pub struct Compared<'s> {
+    /// What the old side makes of a signal.
+    pub old: SignalMap<'s>,
+    /// What the new side makes of it.
+    pub new: SignalMap<'s>,
+    /// The camera, where it is known.
+    pub camera: Option<Camera>,
+    /// The display.
+    pub display: Display,
 }
 
-/// What came of a pair; `ways` stand beside the item's pictures.
-pub(super) struct Paired<'s> {
-    pub(super) item: Item,
-    pub(super) ways: Vec<Option<Ways<'s>>>,
+/// What differs between two files.
+pub struct Outcome<'s> {
+    /// The item of the report.
+    pub item: Item,
+    /// For each picture of the item that was measured, both sides of it.
+    pub compared: Vec<Option<Compared<'s>>>,
 }
 
-/// Compares two sides, of which one may not be there.
-pub(super) fn pair<'s>(
-    old: Option<&'s Side>,
-    new: Option<&'s Side>,
-    options: &Options<'_>,
-) -> Result<Paired<'s>, Failure> {
-    let side = new.or(old).ok_or_else(|| Failure::new("there is nothing to compare"))?;
+/// Compares two files, of which one may not be there.
+///
+/// # Errors
+/// Files of which one is no look, show or cube while the other is; sides that are for different cameras or displays; names
+/// that the show does not have.
+pub fn pair<'s>(old: Option<&'s Input>, new: Option<&'s Input>, request: &Request) -> Result<Outcome<'s>, Error> {
+    let side = new.or(old).ok_or_else(|| refuse("there is nothing to compare"))?;
     let mut item = Item {
         name: side.origin.shown(),
         kind: match side.content {
@@ -84,17 +83,17 @@ pub(super) fn pair<'s>(
         let changes = changes(old, new);
         let changes = changes.into_iter().filter(|c| c.kind != ChangeKind::Changed).collect();
         item.documents.push(Document { name, changes });
-        return Ok(Paired { item, ways: Vec::new() });
+        return Ok(Outcome { item, compared: Vec::new() });
     };
-    let above = match above([new, old], options) {
-        Err(failure) if options.lenient => {
-            item.notes.push(format!("no show: {}", failure.words()));
+    let above = match above([new, old], request) {
+        Err(error) if request.lenient => {
+            item.notes.push(format!("no show: {error}"));
             None
         }
         found => found?,
     };
-    let show = options.show.as_ref().or(above.as_ref());
-    let limits = limits(old, new, show, options);
+    let show = request.show.as_ref().or(above.as_ref());
+    let limits = limits(old, new, show, request);
     item.limits = limits.iter().map(ToString::to_string).collect();
     let identical = old.origin.bytes == new.origin.bytes && old.sources() == new.sources();
     let mut pictures = Vec::new();
@@ -102,63 +101,60 @@ pub(super) fn pair<'s>(
         (Content::Other, Content::Other) => item.documents.push(document("document", old, new)),
         (Content::Other, _) | (_, Content::Other) => {
             let (a, b) = (old.origin.shown(), new.origin.shown());
-            return Err(Failure::new(format!("{a} and {b}: one of them is no look, no show and no cube")));
+            return Err(refuse(format!("{a} and {b}: one of them is no look, no show and no cube")));
         }
         (Content::Show(a), Content::Show(b)) => {
             item.documents.push(document("show", old, new));
             show_documents(a, b, &mut item);
-            pictures = shows(a, b, options, &limits)?;
+            pictures = shows(a, b, request, &limits)?;
         }
         (a, b) => {
             if matches!((a, b), (Content::Look(_), Content::Look(_))) {
                 item.documents.push(document("look", old, new));
             }
-            let found = meanings(old, new, show, options.pick);
-            let (meanings, notes) = match found {
-                Err(Failure::Words(why)) if options.lenient => (Vec::new(), vec![format!("no picture: {why}")]),
+            let found = contexts(old, new, show, &request.pick);
+            let (contexts, notes) = match found {
+                Err(Error::Refused(why)) if request.lenient => (Vec::new(), vec![format!("no picture: {why}")]),
                 found => found?,
             };
             item.notes.extend(notes);
             let domain = domain(a, b)?;
-            for meaning in meanings {
-                pictures.push(one(old, new, meaning, identical, domain, &limits)?);
+            for context in contexts {
+                pictures.push(one(old, new, context, identical, domain, &limits)?);
             }
         }
     }
     let unseen = pictures.is_empty() && !matches!(item.kind, Kind::Show | Kind::Document) && !identical;
     let nothing = !unseen && item.documents.iter().all(|d| d.changes.is_empty());
-    let mut ways = Vec::new();
-    for (picture, way) in pictures {
-        item.pictures.push(picture);
-        ways.push(way);
-    }
+    let (pictures, compared) = pictures.into_iter().unzip();
+    item.pictures = pictures;
     if nothing && item.pictures.iter().all(|p| p.state == State::Identical) {
         item.state = State::Identical;
         if !identical {
             item.notes.push("the files differ, but in nothing that means something".to_owned());
         }
     }
-    Ok(Paired { item, ways })
+    Ok(Outcome { item, compared })
 }
 
-fn changes(old: Option<&Side>, new: Option<&Side>) -> Vec<rushlight::compare::document::Change> {
-    let draft = |side: Option<&Side>| match side.map(|side| &side.content) {
+fn changes(old: Option<&Input>, new: Option<&Input>) -> Vec<Change> {
+    let draft = |side: Option<&Input>| match side.map(|side| &side.content) {
         None => Some(Draft::default()),
         Some(Content::Look(look)) => Some(Draft::from(&**look)),
         Some(_) => None,
     };
-    let text = |side: Option<&Side>| side.map_or("", Side::text).to_owned();
+    let text = |side: Option<&Input>| side.map_or("", Input::text).to_owned();
     match (draft(old), draft(new)) {
         (Some(old), Some(new)) => look_changes(&old, &new),
         _ => table_changes(&text(old), &text(new)),
     }
 }
 
-fn document(name: &str, old: &Side, new: &Side) -> Document {
+fn document(name: &str, old: &Input, new: &Input) -> Document {
     let mut changes = changes(Some(old), Some(new));
     // Looks of a show are told of by themselves.
     let looks: Vec<String> = match &new.content {
-        Content::Show(show) => show.looks().values().map(|look| look.terms.clone()).collect(),
+        Content::Show(show) => show.looks().values().map(|look| look.id.file.clone()).collect(),
         _ => Vec::new(),
     };
     let known: Vec<&str> = looks.iter().map(String::as_str).chain([new.origin.name.as_str()]).collect();
@@ -182,7 +178,7 @@ fn show_documents(a: &Show, b: &Show, item: &mut Item) {
 fn renamed(a: &Show, b: &Show) -> BTreeMap<String, String> {
     let only = |one: &Show, other: &Show| -> Vec<(String, String)> {
         let looks = one.looks().iter().filter(|(name, _)| !other.looks().contains_key(*name));
-        looks.map(|(name, look)| (name.clone(), look.terms.clone())).collect()
+        looks.map(|(name, look)| (name.clone(), look.id.file.clone())).collect()
     };
     let (gone, came) = (only(a, b), only(b, a));
     if let ([(old, _)], [(new, _)]) = (gone.as_slice(), came.as_slice()) {
@@ -195,10 +191,10 @@ fn renamed(a: &Show, b: &Show) -> BTreeMap<String, String> {
 }
 
 /// The show that a look is of, where none was named and neither side is one.
-fn above(sides: [&Side; 2], options: &Options<'_>) -> Result<Option<Show>, Failure> {
-    let has_show = options.show.is_some() || sides.iter().any(|s| matches!(s.content, Content::Show(_)));
+fn above(sides: [&Input; 2], request: &Request) -> Result<Option<Show>, Error> {
+    let has_show = request.show.is_some() || sides.iter().any(|s| matches!(s.content, Content::Show(_)));
     // A camera that stands by itself needs no show.
-    if has_show || options.pick.camera.as_deref().is_some_and(|camera| camera.contains('+')) {
+    if has_show || request.pick.camera.as_deref().is_some_and(|camera| camera.contains('+')) {
         return Ok(None);
     }
     for side in sides.into_iter().filter(|s| matches!(s.content, Content::Look(_))) {
@@ -210,19 +206,19 @@ fn above(sides: [&Side; 2], options: &Options<'_>) -> Result<Option<Show>, Failu
 }
 
 /// The new show's limits, and those of the command line over them.
-fn limits(old: &Side, new: &Side, show: Option<&Show>, options: &Options<'_>) -> Limits {
-    let own = |side: &Side| match &side.content {
+fn limits(old: &Input, new: &Input, show: Option<&Show>, request: &Request) -> Limits {
+    let own = |side: &Input| match &side.content {
         Content::Show(show) => Some(show.limits().clone()),
         _ => None,
     };
     let above = || show.map(|show| show.limits().clone());
     let mut limits = own(new).or_else(|| own(old)).or_else(above).unwrap_or_default();
-    options.limits.iter().for_each(|limit| limits.set(limit.clone()));
+    request.limits.iter().for_each(|limit| limits.set(limit.clone()));
     limits
 }
 
 /// The bounds of the input of both sides.
-fn domain(a: &Content, b: &Content) -> Result<[[f64; 3]; 2], Failure> {
+fn domain(a: &Content, b: &Content) -> Result<[[f64; 3]; 2], Error> {
     let of = |content: &Content| match content {
         Content::Table(file, _) => file.domain(),
         _ => UNIT,
@@ -232,23 +228,23 @@ fn domain(a: &Content, b: &Content) -> Result<[[f64; 3]; 2], Failure> {
         return Ok(old);
     }
     let said = |[low, high]: [[f64; 3]; 2]| format!("{low:?} to {high:?}");
-    Err(Failure::new(format!(
+    Err(refuse(format!(
         "the sides have different domains, {} and {}: bring one to the other's with `rushlight convert --domain`",
         said(old),
         said(new)
     )))
 }
 
-type Drawn<'s> = (Picture, Option<Ways<'s>>);
+type Drawn<'s> = (Picture, Option<Compared<'s>>);
 
-fn picture(meaning: &Meaning) -> Picture {
-    let camera = meaning.camera.as_ref();
+fn picture(context: &Context) -> Picture {
+    let camera = context.camera.as_ref();
     Picture {
-        look: meaning.look.clone(),
+        look: context.look.clone(),
         camera: camera.map(|(name, _)| name.clone()),
-        camera_terms: camera.map(|(_, camera)| camera.terms.clone()),
-        display: meaning.display.0.clone(),
-        display_terms: meaning.display.1.terms.clone(),
+        camera_terms: camera.map(|(_, camera)| camera.id.to_string()),
+        display: context.display.0.clone(),
+        display_terms: context.display.1.id.to_string(),
         state: State::Identical,
         note: None,
         comparison: None,
@@ -256,72 +252,72 @@ fn picture(meaning: &Meaning) -> Picture {
     }
 }
 
-/// Two sides of which not both are shows, under one meaning.
+/// Two sides of which not both are shows, under one context.
 fn one<'s>(
-    old: &'s Side,
-    new: &'s Side,
-    meaning: Meaning,
+    old: &'s Input,
+    new: &'s Input,
+    context: Context,
     identical: bool,
     domain: [[f64; 3]; 2],
     limits: &Limits,
-) -> Result<Drawn<'s>, Failure> {
-    let mut picture = picture(&meaning);
+) -> Result<Drawn<'s>, Error> {
+    let mut picture = picture(&context);
     if picture.look.is_none() {
-        let look = |side: &Side| matches!(side.content, Content::Look(_)).then(|| side.origin.name.clone());
+        let look = |side: &Input| matches!(side.content, Content::Look(_)).then(|| side.origin.name.clone());
         picture.look = look(new).or_else(|| look(old)).map(|name| name.trim_end_matches(".toml").to_owned());
     }
     if identical {
         return Ok((picture, None));
     }
-    let (display, camera) = (&meaning.display.1.item, meaning.camera.as_ref().map(|(_, c)| &c.item));
-    let way = |side: &'s Side| -> Result<Way<'s>, Failure> {
+    let (display, camera) = (&context.display.1.item, context.camera.as_ref().map(|(_, c)| &c.item));
+    let map = |side: &'s Input| -> Result<SignalMap<'s>, Error> {
         let compiled = |look: &Look| {
-            let camera = camera.ok_or_else(|| Failure::new("a look needs a camera: name it with --camera"))?;
+            let camera = camera.ok_or_else(|| Error::from(Invalid::new("camera", "a look needs one: choose it")))?;
             Pipeline::new(camera, look, display)
-                .map(|p| Way::Exact(Box::new(p)))
-                .map_err(|refused| Failure::new(format!("{}: {}", side.origin.shown(), refused[0])))
+                .map(|p| SignalMap::Exact(Box::new(p)))
+                .map_err(|refused| refuse(format!("{}: {}", side.origin.shown(), refused[0])))
         };
         match &side.content {
-            Content::Table(file, _) => Ok(Way::Table(file)),
+            Content::Table(file, _) => Ok(SignalMap::Table(file)),
             Content::Look(look) => compiled(look),
             Content::Show(show) => {
                 let name = picture.look.clone().unwrap_or_default();
                 let look = show.looks().get(&name);
-                compiled(&look.ok_or_else(|| Failure::new(format!("the show has no look `{name}`")))?.item)
+                compiled(&look.ok_or_else(|| refuse(format!("the show has no look `{name}`")))?.item)
             }
-            Content::Other => Err(Failure::new("there is no picture")),
+            Content::Other => Err(refuse("there is no picture")),
         }
     };
-    let (old, new) = (way(old)?, way(new)?);
+    let (old, new) = (map(old)?, map(new)?);
     let camera = camera.cloned();
-    Ok(measured(picture, Ways { old, new, camera, display: display.clone() }, domain, limits))
+    Ok(measured(picture, Compared { old, new, camera, display: display.clone() }, domain, limits))
 }
 
-fn measured<'s>(mut picture: Picture, ways: Ways<'s>, domain: [[f64; 3]; 2], limits: &Limits) -> Drawn<'s> {
-    let nodes = match (&ways.old, &ways.new) {
-        (Way::Table(a), Way::Table(b)) => a.cube().zip(b.cube()).filter(|(a, b)| a.size() == b.size()),
+fn measured<'s>(mut picture: Picture, both: Compared<'s>, domain: [[f64; 3]; 2], limits: &Limits) -> Drawn<'s> {
+    let nodes = match (&both.old, &both.new) {
+        (SignalMap::Table(a), SignalMap::Table(b)) => a.cube().zip(b.cube()).filter(|(a, b)| a.size() == b.size()),
         _ => None,
     };
     let found = compare(&Pair {
-        old: &|rgb| ways.old.apply(rgb),
-        new: &|rgb| ways.new.apply(rgb),
-        camera: ways.camera.as_ref(),
-        display: &ways.display,
+        old: &|rgb| both.old.apply(rgb),
+        new: &|rgb| both.new.apply(rgb),
+        camera: both.camera.as_ref(),
+        display: &both.display,
         domain,
         nodes: nodes.map(|(a, b)| [a.nodes(), b.nodes()]),
     });
     picture.state = if found.is_nothing() { State::Identical } else { State::Changed };
     picture.checks = limits.check(&found.groups);
     picture.comparison = Some(found);
-    (picture, Some(ways))
+    (picture, Some(both))
 }
 
 /// Every look, camera and display of two shows.
-fn shows<'s>(a: &Show, b: &Show, options: &Options<'_>, limits: &Limits) -> Result<Vec<Drawn<'s>>, Failure> {
-    let pick = options.pick;
+fn shows<'s>(a: &Show, b: &Show, request: &Request, limits: &Limits) -> Result<Vec<Drawn<'s>>, Error> {
+    let pick = &request.pick;
     let fits = |picked: &Option<String>, name: &str| picked.as_ref().is_none_or(|p| p == name);
     let jobs = |show: &Show| -> BTreeSet<[String; 3]> {
-        let jobs = show.jobs().iter().map(|j| [j.look.clone(), j.camera.clone(), j.display.clone()]);
+        let jobs = show.jobs().into_iter().map(|job| job.names().map(str::to_owned));
         jobs.filter(|[l, c, d]| fits(&pick.look, l) && fits(&pick.camera, c) && fits(&pick.display, d)).collect()
     };
     let renamed = renamed(a, b);
@@ -333,13 +329,13 @@ fn shows<'s>(a: &Show, b: &Show, options: &Options<'_>, limits: &Limits) -> Resu
     let after = jobs(b);
     if before.is_empty() && after.is_empty() && (pick.look.is_some() || pick.camera.is_some() || pick.display.is_some())
     {
-        return Err(Failure::new("neither show bakes such a look for that camera and that display"));
+        return Err(refuse("neither show bakes such a look for that camera and that display"));
     }
     let mut drawn = Vec::new();
     for job in before.union(&after) {
         let [look, camera, display] = job;
         let from = if after.contains(job) { b } else { a };
-        let mut picture = picture(&Meaning {
+        let mut picture = picture(&Context {
             look: Some(look.clone()),
             camera: Some((camera.clone(), from.cameras()[camera].clone())),
             display: (display.clone(), from.displays()[display].clone()),
@@ -352,7 +348,7 @@ fn shows<'s>(a: &Show, b: &Show, options: &Options<'_>, limits: &Limits) -> Resu
         let (old_screen, new_screen) = (&a.displays()[display], &b.displays()[display]);
         if !means_the_same(&old_screen.item, &new_screen.item) {
             picture.state = State::Incomparable;
-            picture.note = Some(format!("display {display} is another: {} -> {}", old_screen.terms, new_screen.terms));
+            picture.note = Some(format!("display {display} is another: {} -> {}", old_screen.id, new_screen.id));
             drawn.push((picture, None));
             continue;
         }
@@ -361,7 +357,7 @@ fn shows<'s>(a: &Show, b: &Show, options: &Options<'_>, limits: &Limits) -> Resu
         if !same_camera {
             picture.note = Some(format!(
                 "camera {camera} is another, {} -> {}: the same signal goes into both, named as the new one has it",
-                old_camera.terms, new_camera.terms
+                old_camera.id, new_camera.id
             ));
         }
         let was = renamed.get(look).unwrap_or(look);
@@ -375,15 +371,17 @@ fn shows<'s>(a: &Show, b: &Show, options: &Options<'_>, limits: &Limits) -> Resu
             continue;
         }
         let path = |show: &Show, look: &str| {
-            show.pipeline(look, camera, display).map(|p| Way::Exact(Box::new(p))).map_err(Failure::options)
+            show.pipeline(look, camera, display)
+                .map(|p| SignalMap::Exact(Box::new(p)))
+                .map_err(|refused| refuse(format!("look {look} on display {display}: {}", refused[0])))
         };
-        let ways = Ways {
+        let both = Compared {
             old: path(a, was)?,
             new: path(b, look)?,
             camera: Some(new_camera.item.clone()),
             display: new_screen.item.clone(),
         };
-        drawn.push(measured(picture, ways, UNIT, limits));
+        drawn.push(measured(picture, both, UNIT, limits));
     }
     Ok(drawn)
 }
