@@ -23,6 +23,7 @@ pages![
     "cameras",
     "monitors",
     "cubes",
+    "chain",
     "frames",
     "shots",
     "stress",
