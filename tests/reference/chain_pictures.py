@@ -59,7 +59,7 @@ def main():
             x, y = 12 + (i % across) * (TILE[0] + 12), 12 + (i // across) * (TILE[1] + caption + 12)
             sheet.paste(picture, (x, y + caption))
             pen.text((x, y + 2), title, fill="#1b2024", font=font)
-        sheet.quantize(256, dither=Image.Dither.NONE).save(args.out, optimize=True)
+        sheet.save(args.out, optimize=True)
 
 
 if __name__ == "__main__":
