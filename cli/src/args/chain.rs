@@ -66,7 +66,8 @@ pub(crate) enum ChartFormat {
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
-  rushlight chain chart fixtures/demo/show.toml --look night --camera a --display onset")]
+  rushlight chain chart fixtures/demo/show.toml --look night --camera a \\
+    --display onset")]
 pub(crate) struct ChainChart {
     #[command(flatten)]
     pub(crate) of: ChainSubject,
