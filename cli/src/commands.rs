@@ -94,6 +94,12 @@ fn man(args: &Man) -> Result<(), Failure> {
         let mut text = Vec::new();
         clap_mangen::Man::new(command.clone()).title(&name).render(&mut text)?;
         batch.add(format!("{name}.1"), &text)?;
+        for part in command.get_subcommands().filter(|c| c.get_name() != "help") {
+            let name = format!("{name}-{}", part.get_name());
+            let mut text = Vec::new();
+            clap_mangen::Man::new(part.clone()).title(&name).render(&mut text)?;
+            batch.add(format!("{name}.1"), &text)?;
+        }
     }
     for (name, text) in guide::manuals() {
         batch.add(name, text)?;

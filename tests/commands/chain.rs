@@ -1,8 +1,8 @@
 //! The check of a chain against chains whose truth is known, drawn by seed.
 //!
 //! Even seeds were looked at while the search was tuned, odd ones were not; both are held to the same bounds. A run of the
-//! tests draws some of them; `RUSHLIGHT_CHAINS=all` draws 400 chains with one fault and 200 with two, whose table is
-//! `fixtures/reference/chain_confusion.txt`. Chains by ffmpeg and NumPy: `tests/reference/check/chain.py`.
+//! tests draws some of them; with `RUSHLIGHT_CHAINS=all` it draws 400 chains with one fault and 200 with two. The table of what
+//! they were taken for is printed. Chains by ffmpeg and NumPy: `tests/reference/check/chain.py`.
 
 use rushlight::chain::explain::{Evidence, explain};
 use rushlight::chain::read::read;
@@ -35,19 +35,19 @@ fn hold(faults: usize, counts: [u64; 2], least: f64) {
 
 #[test]
 fn one_fault_is_named() {
-    hold(1, [42, 400], 0.98);
+    hold(1, [24, 400], 0.98);
 }
 
 #[test]
 fn two_faults_are_named() {
-    hold(2, [20, 200], 0.90);
+    hold(2, [12, 200], 0.90);
 }
 
 #[test]
 fn a_right_chain_has_no_fault_and_its_reading_is_told() {
     let s = stage();
     let mut told = 0;
-    for seed in 0..12 {
+    for seed in 0..8 {
         let mut draw = Draw::new(7000 + seed);
         let way = [Way::Tetrahedra, Way::Corners][seed as usize % 2];
         let truth = Truth { faults: Vec::new(), way, capture: capture(&mut draw) };
@@ -60,7 +60,7 @@ fn a_right_chain_has_no_fault_and_its_reading_is_told() {
         assert!(found.interpolation.is_none_or(|kind| kind == wanted), "{truth:?}");
         told += usize::from(found.interpolation.is_some());
     }
-    assert!(told >= 6, "{told} of 12 readings could be told");
+    assert!(told >= 4, "{told} of 8 readings could be told");
 }
 
 fn run(words: &[&str], folder: &Path) -> Output {

@@ -66,7 +66,8 @@ pub(crate) enum ChartFormat {
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
-  rushlight chain chart fixtures/demo/show.toml --look night --camera a --display onset")]
+  rushlight chain chart fixtures/demo/show.toml --look night --camera a \\
+    --display onset")]
 pub(crate) struct ChainChart {
     #[command(flatten)]
     pub(crate) of: ChainSubject,
@@ -126,7 +127,7 @@ pub(crate) enum ClipCodes {
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
-  rushlight chain check fixtures/demo/show.toml --look night --camera a --display onset \\
+  rushlight chain check fixtures/demo/show.toml --camera a --display onset \\
     recorder=rec.png loop=loop.mov --with hand-off --format html=chain.html")]
 pub(crate) struct ChainCheck {
     #[command(flatten)]

@@ -158,6 +158,9 @@ pub(crate) struct Package {
     /// Skip the stress test of each look
     #[arg(long, conflicts_with = "verify")]
     pub(crate) no_stress: bool,
+    /// Reports of `rushlight chain check` to include (.csv, .html, .json)
+    #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with = "verify")]
+    pub(crate) chain: Vec<PathBuf>,
     /// Date in the metadata files and the .zip, YYYY-MM-DD; no clock is read [default: 1980-01-01]
     #[arg(long, value_name = "DAY")]
     pub(crate) date: Option<String>,

@@ -24,6 +24,7 @@ pages![
     "know-your-camera",
     "monitors",
     "cubes",
+    "chain",
     "frames",
     "shots",
     "stress",

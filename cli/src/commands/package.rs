@@ -79,6 +79,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let options = Options { reader: args.reader, fit: args.fit, ..Options::default() };
     collect(&mut parcel, file, &show, &options, &time)?;
     reports(&mut parcel, file, &show, !args.no_stress, options.reader)?;
+    args.chain.iter().try_for_each(|report| chain(&mut parcel, report))?;
     let readme = readme::readme(&show, &parcel, &options);
     parcel.add(&File::new("README.txt", readme, "description of the contents"))?;
     let json = seal(&mut parcel, &show, args)?;
@@ -96,6 +97,19 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     parcel.folder.finish()?;
     output::print(if args.json { &json } else { &text })?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// Adds a report of the chain.
+fn chain(parcel: &mut Parcel, path: &Path) -> Result<(), Failure> {
+    let kind = path.extension().and_then(|e| e.to_str()).filter(|e| ["csv", "html", "json"].contains(e));
+    let (Some(_), Some(name)) = (kind, path.file_name().and_then(|n| n.to_str())) else {
+        return Err(Failure::new(format!("--chain: {}: the name must end in .csv, .html or .json", path.display())));
+    };
+    let name = format!("reports/{name}");
+    if parcel.records.iter().any(|r| r.file == name) {
+        return Err(Failure::new(format!("--chain: {}: the hand-off has {name} already: rename it", path.display())));
+    }
+    parcel.add(&File::new(name, disk::read_bytes(path)?, "check of the chain"))
 }
 
 /// Adds the manifest and the checksums; the manifest's text.

@@ -262,7 +262,7 @@ fn said(lost: Lost) -> (String, &'static str) {
         ),
         Lost::Corners => (
             "corner marks were found, but not as the corners of one chart".to_owned(),
-            "Capture one chart alone, the right way up.",
+            "Show one chart alone in the capture, the right way up.",
         ),
         Lost::Blurred => (
             "the chart is too blurred or too small".to_owned(),

@@ -16,13 +16,13 @@ use rayon::prelude::*;
 type Rgb = [f64; 3];
 
 /// What a fault costs, as a share of the number of patches: it must take away so much of what is left (natural logarithm).
-const PRICE: f64 = 0.05;
+const PRICE: f64 = 0.08;
 /// Of a knob, whose amount is fitted.
-const KNOB: f64 = 0.07;
+const KNOB: f64 = 0.15;
 /// The share of patches that do not count, the worst ones.
 const WORST: f64 = 0.03;
 /// The least amounts of knobs that are called a fault: less, no eye sees, and codecs do.
-const LEAST: [f64; 3] = [0.012, 0.008, 0.004];
+const LEAST: [f64; 3] = [0.03, 0.02, 0.008];
 /// The largest amounts.
 const MOST: [f64; 3] = [0.8, 0.4, 0.25];
 /// Chains that are looked at again with every interpolation.

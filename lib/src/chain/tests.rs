@@ -82,27 +82,19 @@ fn scaled_cropped_padded_and_blurred_it_is_read_to_a_code() {
         let [x, y] = reading.place.at([0.0, 0.0]);
         assert!((x + dx / scale).abs() < 1.0 && (y + dy / scale).abs() < 1.0, "{size:?}: {x} {y}");
     }
-    // Each pixel the mean of seven by seven: a unit has ten.
-    let blurred = warped(&sheet, [1920, 1080], |x, y| [x, y]);
-    let blurred = {
-        let mut out = blurred.clone();
-        let near = |at: usize, by: i64, most: usize| (at as i64 + by).clamp(0, most as i64 - 1) as usize;
-        let samples: Vec<f32> = (0..1920 * 1080)
-            .flat_map(|i| {
-                let (x, y) = (i % 1920, i / 1920);
-                let mut sum = [0.0f32; 3];
-                for k in 0..49 {
-                    let rgb = blurred.rgb(near(x, k % 7 - 3, 1920), near(y, k / 7 - 3, 1080));
-                    (0..3).for_each(|c| sum[c] += rgb[c] / 49.0);
-                }
-                sum
-            })
-            .collect();
-        out.samples_mut().copy_from_slice(&samples);
-        out
-    };
+    // Each pixel the mean of nine by nine; a unit has less than seven.
+    let (sheet, mut blurred) = (drawn(1280, 720), drawn(1280, 720));
+    let near = |at: usize, by: usize, most: usize| (at + by).saturating_sub(4).min(most - 1);
+    for (i, pixel) in blurred.samples_mut().chunks_exact_mut(3).enumerate() {
+        let mut sum = [0.0f32; 3];
+        for k in 0..81 {
+            let rgb = sheet.rgb(near(i % 1280, k % 9, 1280), near(i / 1280, k / 9, 720));
+            (0..3).for_each(|c| sum[c] += rgb[c] / 81.0);
+        }
+        pixel.copy_from_slice(&sum);
+    }
     let reading = read(&blurred).unwrap();
-    assert!(worst(&reading) < 1.0 / 1023.0 && reading.sharpness < 0.9, "{}", reading.sharpness);
+    assert!(worst(&reading) < 1.0 / 1023.0 && reading.sharpness < 0.7, "{}", reading.sharpness);
     assert_eq!(reading.chroma, Some(Chroma::Quarter), "single columns are gone");
 }
 
@@ -140,10 +132,10 @@ fn what_covers_one_reading_leaves_the_other() {
     cover(&mut covered, pixels(40.0), pixels(93.0), pixels(30.0), pixels(8.0));
     let reading = read(&covered).unwrap();
     assert_eq!((reading.mark.map(|m| m.name), reading.number), (Some(NAME.to_owned()), None));
-    // A line of an overlay through a patch does not move it.
+    // A line of an overlay through a patch moves it by little, where it is almost of its colour, or not at all.
     let mut lined = sheet;
     cover(&mut lined, 0, pixels(17.0 + PATCH * 7.5), 1280, 2);
-    assert!(worst(&read(&lined).unwrap()) < 1e-3);
+    assert!(worst(&read(&lined).unwrap()) < 3e-3);
 }
 
 #[test]
@@ -186,7 +178,10 @@ fn a_photograph_at_an_angle_is_known_by_its_corners() {
         let (u, v) = (x - 700.0, y - 400.0);
         [640.0 + cos * u + sin * v, 360.0 - sin * u + cos * v]
     });
-    let keystone = warped(&sheet, [1280, 720], |x, y| [640.0 + (x - 640.0) * (1.1 - 0.1 * y / 720.0), y]);
+    let keystone = warped(&sheet, [1400, 800], |x, y| {
+        let depth = 0.95 + 0.1 * y / 800.0;
+        [640.0 + (x - 700.0) / depth, 360.0 + (y - 400.0) / depth]
+    });
     for frame in [turned, keystone] {
         let reading = read(&frame).unwrap();
         assert!(reading.slant > SLANT, "{}", reading.slant);

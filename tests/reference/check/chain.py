@@ -21,7 +21,7 @@ from pathlib import Path
 
 import numpy as np
 
-SIZE = (1920, 1080)
+SIZE = (1280, 720)
 NAME = "saltmarsh_night_r1_a_onset_33"
 OTHERS = ["saltmarsh_day_r1_a_onset_33", "saltmarsh_night_r1_b_onset_33", "saltmarsh_night_r1_a_hdr_33"]
 
@@ -143,7 +143,7 @@ CAPTURES = {
     "intra-10": ["-c:v", "dnxhd", "-profile:v", "dnxhr_hqx", "-pix_fmt", "yuv422p10le"], "ffv1-10": ["-c:v", "ffv1", "-pix_fmt", "gbrp10le"],
     "mjpeg": ["-c:v", "mjpeg", "-q:v", "3", "-pix_fmt", "yuvj422p", "-strict", "-1"],
 }
-SHAPES = ["", "", "crop=in_w-32:in_h-18:16:8", "pad=in_w+100:in_h+64:40:30", "scale=1280:720:flags=lanczos", "scale=960:540:flags=area"]
+SHAPES = ["", "", "crop=in_w-32:in_h-18:16:8", "pad=in_w+100:in_h+64:40:30", "scale=960:540:flags=lanczos", "scale=1920:1080:flags=bicubic"]
 
 
 def capture(draw, chain, fine, folder):
@@ -219,6 +219,7 @@ def main():
             keys, said, name, code = one(seed, args.faults, chart, cubes, show, program, folder)
             is_right = sorted(keys) == sorted(said)
             right += is_right
+            print(".", end="", file=sys.stderr, flush=True)
             table[(" + ".join(sorted(keys)) or "right", is_right)] += 1
             if not is_right:
                 wrong.append(f"{seed} ({name}): {' + '.join(sorted(keys)) or 'right'} -> {' + '.join(sorted(said)) or 'right'}")

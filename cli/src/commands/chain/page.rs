@@ -12,6 +12,8 @@ use std::fmt::Write as _;
 
 /// Pixels across a picture.
 const WIDTH: usize = 960;
+/// The least difference that is listed.
+const SHOWN: f64 = 0.1;
 /// Patches that are listed, those with the largest differences.
 const LISTED: usize = 12;
 
@@ -94,7 +96,7 @@ fn push_picture(body: &mut String, capture: &Capture, frame: &Frame) -> Result<(
     let (w, h) = (frame.width(), frame.height());
     let _ = write!(
         body,
-        "<figure class=\"capture\"><img src=\"{uri}\" width=\"{across}\" height=\"{down}\" alt=\"the capture\">"
+        "<figure><div class=\"capture\"><img src=\"{uri}\" width=\"{across}\" height=\"{down}\" alt=\"the capture\">"
     );
     if let Some(read) = &capture.read {
         let _ = write!(body, "<svg viewBox=\"0 0 {w} {h}\" preserveAspectRatio=\"none\" aria-hidden=\"true\">");
@@ -119,14 +121,17 @@ fn push_picture(body: &mut String, capture: &Capture, frame: &Frame) -> Result<(
     let columns = layout::PATCH_COLUMNS;
     let _ = writeln!(
         body,
-        "<figcaption>The capture, as it is, without regard to the display. Patches: {columns} columns, {} rows.</figcaption></figure>",
+        "</div><figcaption>The capture, as it is, without regard to the display. Patches: {columns} columns, {} rows.</figcaption></figure>",
         layout::PATCH_ROWS
     );
     Ok(())
 }
 
 fn push_worst(body: &mut String, read: &Read) {
-    let mut order: Vec<usize> = (0..read.off.len()).collect();
+    let mut order: Vec<usize> = (0..read.off.len()).filter(|i| read.off[*i] >= SHOWN).collect();
+    if order.is_empty() {
+        return;
+    }
     order.sort_by(|a, b| read.off[*b].total_cmp(&read.off[*a]));
     let patches: Vec<_> = read.reading.flat().collect();
     body.push_str(
