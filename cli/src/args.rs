@@ -140,6 +140,7 @@ pub(crate) enum Document {
     Look,
     Curve,
     Diff,
+    Manifest,
     Sheet,
     Stress,
 }

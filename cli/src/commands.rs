@@ -54,6 +54,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Look => rushlight::look::schema(),
             Document::Curve => rushlight::curve_file::schema(),
             Document::Diff => rushlight::compare::report::schema(),
+            Document::Manifest => rushlight::bake::schema(),
             Document::Sheet => rushlight::sheet::schema(),
             Document::Stress => rushlight::stress::schema(),
         })?,
