@@ -162,6 +162,7 @@ pub(crate) enum Document {
     Curve,
     Chain,
     Diff,
+    Manifest,
     Sheet,
     Stress,
     Chart,

@@ -62,6 +62,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Curve => rushlight::curve_file::schema(),
             Document::Chain => rushlight::chain::report::schema(),
             Document::Diff => rushlight::compare::report::schema(),
+            Document::Manifest => rushlight::bake::schema(),
             Document::Sheet => rushlight::sheet::schema(),
             Document::Stress => rushlight::stress::schema(),
             Document::Chart => rushlight::chart::report::schema(),

@@ -85,6 +85,10 @@ impl From<rushlight::diff::Error> for Failure {
     fn from(error: rushlight::diff::Error) -> Self {
         match error {
             rushlight::diff::Error::Documents(documents) => Self::Documents(documents),
+            rushlight::diff::Error::Standing { look } => Self::new(format!(
+                "{look} is a look without a show: no show.toml in its folder or a parent folder lists it: give --show, or a \
+                 camera and a display, such as --camera slog3+sgamut3-cine --display bt709"
+            )),
             rushlight::diff::Error::Refused(refused) => {
                 let line = |r: &Invalid| if CHOICES.contains(&&*r.key) { format!("--{r}") } else { r.to_string() };
                 Self::Words(refused.iter().map(line).collect::<Vec<_>>().join("\n"))

@@ -17,13 +17,14 @@ use crate::difference::{Difference, Formula, Statistics};
 use crate::pipeline::Pipeline;
 use points::{FIRST, MANY};
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// Greys on the ramp: a power of two of steps, and one.
 const GREYS: usize = 4097;
 
 /// What the differences of one set come to, under one interpolation.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Figures {
     /// The mean.
     pub mean: f64,
@@ -38,7 +39,7 @@ pub struct Figures {
 }
 
 /// A set under both interpolations.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SetFigures {
     /// Signals in the set.
     pub count: usize,
@@ -59,10 +60,11 @@ impl SetFigures {
 }
 
 /// How far a cube strays from the exact pipeline.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Audit {
     /// The formula: `ciede2000` or `delta-e-itp`.
     #[serde(with = "crate::by_name")]
+    #[schemars(schema_with = "crate::by_name::schema::<Formula>")]
     pub difference: Formula,
     /// All over the domain.
     pub uniform: SetFigures,

@@ -6,7 +6,7 @@ mod header;
 mod manifest;
 
 pub use header::made_for;
-pub use manifest::{AuditRecord, CubeRecord, MANIFEST, MadeFor, Manifest, SCHEMA, ShotRecord, Tool};
+pub use manifest::{AuditRecord, CubeRecord, MANIFEST, MadeFor, Manifest, SCHEMA, ShotRecord, Tool, schema};
 
 use crate::advice::{Advice, Made, advise};
 use crate::audit::{Audit, audit_shaped};

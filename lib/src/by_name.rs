@@ -4,6 +4,7 @@ use crate::cube::Reader;
 use crate::difference::Formula;
 use crate::display::Eotf;
 use crate::range::Range;
+use schemars::{Schema, SchemaGenerator, json_schema};
 use serde::de::Error;
 use serde::{Deserialize, Deserializer, Serializer};
 use std::borrow::Cow;
@@ -31,6 +32,12 @@ pub(crate) fn deserialize<'de, T: ByName, D: Deserializer<'de>>(deserializer: D)
             known.join(", ")
         ))
     })
+}
+
+/// The schema of such an enum: its names.
+pub(crate) fn schema<T: ByName>(_: &mut SchemaGenerator) -> Schema {
+    let names: Vec<&str> = T::EVERY.iter().map(|value| value.by_name()).collect();
+    json_schema!({ "type": "string", "enum": names })
 }
 
 macro_rules! by_name_of {

@@ -57,6 +57,11 @@ pub enum Error {
     Documents(Vec<Problems>),
     /// Anything else; under `look`, `camera`, `display` or `show` where another choice of it is what would help.
     Refused(Refusals),
+    /// A look that no show lists, and no camera and display are chosen for it.
+    Standing {
+        /// The look's file.
+        look: String,
+    },
 }
 
 impl fmt::Display for Error {
@@ -67,6 +72,11 @@ impl fmt::Display for Error {
                 f.write_str(&all.join("\n"))
             }
             Self::Refused(refused) => refused.fmt(f),
+            Self::Standing { look } => write!(
+                f,
+                "{look} is a look without a show: no show.toml in its folder or a parent folder lists it: name a show, or a \
+                 camera and a display, such as slog3+sgamut3-cine and bt709"
+            ),
         }
     }
 }

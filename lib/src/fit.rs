@@ -31,6 +31,7 @@ use crate::difference::Difference;
 use crate::invalid::{Invalid, Refusals};
 use crate::pipeline::Pipeline;
 use normal::{Field, Normal, Reach};
+use schemars::JsonSchema;
 use seen::Seen;
 use serde::{Deserialize, Serialize};
 
@@ -69,10 +70,11 @@ pub struct Fitted {
 }
 
 /// What a fit did.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Report {
     /// The kind of reader that the nodes are for.
     #[serde(with = "crate::by_name")]
+    #[schemars(schema_with = "crate::by_name::schema::<Reader>")]
     pub reader: Reader,
     /// Nodes of the cube.
     pub nodes: usize,

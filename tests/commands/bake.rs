@@ -93,6 +93,21 @@ fn bake_picks() {
 fn the_json_of_bake_is_the_manifest() {
     let dir = saltmarsh();
     let shown = output(dir.path(), "bake show.toml --json");
+    let schema = json(dir.path(), "schema manifest");
+    let value: Value = serde_json::from_str(&shown).expect("JSON");
+    let validator = jsonschema::validator_for(&schema).expect("a schema");
+    assert!(
+        validator.is_valid(&value),
+        "{:?}",
+        validator.iter_errors(&value).map(|e| e.to_string()).collect::<Vec<_>>()
+    );
+    for (pointer, other) in
+        [("/cubes/0/format", "cubic"), ("/cubes/0/camera_id/range", "wide"), ("/cubes/0/sha256", "")]
+    {
+        let mut wrong = value.clone();
+        *wrong.pointer_mut(pointer).expect("it is there") = if other.is_empty() { Value::Null } else { other.into() };
+        assert!(!validator.is_valid(&wrong), "{pointer}");
+    }
     assert_eq!(shown.as_bytes(), files(&dir.path().join("cubes"))["manifest.json"]);
 }
 

@@ -11,6 +11,7 @@ use crate::look::GENERATION;
 use crate::shot::Order;
 use crate::show::{CameraId, DisplayId, Job, Show};
 use crate::step::cdl::CdlNumbers;
+use schemars::JsonSchema;
 use serde::{Deserialize, Deserializer, Serialize};
 use std::fmt::Display;
 use std::str::FromStr;
@@ -28,7 +29,8 @@ pub const MANIFEST: &str = "manifest.json";
 const READ: std::ops::RangeInclusive<u32> = 1..=SCHEMA;
 
 /// The manifest of a bake: what each cube is, and what it was made from.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[schemars(title = "Rushlight manifest")]
 pub struct Manifest {
     /// The version of its shape.
     pub schema: u32,
@@ -43,7 +45,7 @@ pub struct Manifest {
 }
 
 /// The program that made the cubes.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Tool {
     /// Its name.
     pub name: String,
@@ -52,12 +54,13 @@ pub struct Tool {
 }
 
 /// A file of a cube.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct CubeRecord {
     /// Its name.
     pub file: String,
     /// Its format.
     #[serde(with = "by_name")]
+    #[schemars(schema_with = "crate::by_name::schema::<Format>")]
     pub format: Format,
     /// SHA-256 of its bytes, in hexadecimal.
     pub sha256: String,
@@ -99,7 +102,7 @@ pub struct CubeRecord {
 }
 
 /// A shot, its correction, and how that is meant.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ShotRecord {
     /// Name of the shot in the show.
     pub name: String,
@@ -112,6 +115,7 @@ pub struct ShotRecord {
     pub numbers: CdlNumbers,
     /// Whether it comes before the look, after its `compress`, or after the look.
     #[serde(with = "by_name")]
+    #[schemars(schema_with = "crate::by_name::schema::<Order>")]
     pub order: Order,
     /// The space that it works in.
     pub space: String,
@@ -120,10 +124,11 @@ pub struct ShotRecord {
 }
 
 /// The audit of a cube, and the interpolations that its reader may use.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct AuditRecord {
     /// Who reads the cube.
     #[serde(with = "by_name")]
+    #[schemars(schema_with = "crate::by_name::schema::<Reader>")]
     pub reader: Reader,
     /// The error.
     #[serde(flatten)]
@@ -216,6 +221,11 @@ impl ShotRecord {
             clamp: grading.clamps(),
         })
     }
+}
+
+/// The JSON Schema of a manifest, of the version that is written.
+pub fn schema() -> serde_json::Value {
+    schemars::schema_for!(Manifest).to_value()
 }
 
 impl Manifest {

@@ -124,10 +124,7 @@ fn of_show(show: &Show, is_side: bool, sides: [&Input; 2], pick: &Pick) -> Resul
 /// A camera and a display that were named for looks that stand alone.
 fn standing(look: Option<&Input>, pick: &Pick) -> Result<Context, Error> {
     let (Some(camera), Some(display)) = (&pick.camera, &pick.display) else {
-        let name = look.map(|s| s.origin.shown()).unwrap_or_default();
-        return Err(refuse(format!(
-            "{name} is a look without a show: no show.toml in its folder or a parent folder lists it: name a show, or a camera and a display, such as slog3+sgamut3-cine and bt709"
-        )));
+        return Err(Error::Standing { look: look.map(|s| s.origin.shown()).unwrap_or_default() });
     };
     Ok(Context { look: None, camera: Some(standing_camera(camera)?), display: standing_display(display)? })
 }

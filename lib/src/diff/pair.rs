@@ -114,7 +114,9 @@ pub fn pair<'s>(old: Option<&'s Input>, new: Option<&'s Input>, request: &Reques
             }
             let found = contexts(old, new, show, &request.pick);
             let (contexts, notes) = match found {
-                Err(Error::Refused(why)) if request.lenient => (Vec::new(), vec![format!("no picture: {why}")]),
+                Err(why @ (Error::Refused(_) | Error::Standing { .. })) if request.lenient => {
+                    (Vec::new(), vec![format!("no picture: {why}")])
+                }
                 found => found?,
             };
             item.notes.extend(notes);

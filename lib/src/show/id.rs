@@ -7,6 +7,7 @@ use crate::format::device::Device;
 use crate::invalid::Invalid;
 use crate::look::Look;
 use crate::range::Range;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::str::FromStr;
@@ -39,7 +40,7 @@ impl Identified for Device {
 }
 
 /// A camera in the document's terms; as text, `slog3 at EI 800, sgamut3-cine, full range`.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct CameraId {
     /// The name of its curve, or the path of its curve file as the show states it.
     pub curve: String,
@@ -50,6 +51,7 @@ pub struct CameraId {
     pub gamut: Option<String>,
     /// The range of its signal.
     #[serde(with = "by_name")]
+    #[schemars(schema_with = "crate::by_name::schema::<Range>")]
     pub range: Range,
 }
 
@@ -99,17 +101,19 @@ impl FromStr for CameraId {
 }
 
 /// A display in the document's terms; as text, `bt709, bt1886, 100 nits, full range`.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct DisplayId {
     /// The name of the built-in display that it is made from; none where it is made from none.
     pub standard: Option<String>,
     /// Its EOTF.
     #[serde(with = "by_name")]
+    #[schemars(schema_with = "crate::by_name::schema::<Eotf>")]
     pub eotf: Eotf,
     /// Its peak in nits.
     pub peak: f64,
     /// The range of its signal.
     #[serde(with = "by_name")]
+    #[schemars(schema_with = "crate::by_name::schema::<Range>")]
     pub range: Range,
 }
 

@@ -60,6 +60,7 @@ pub const LUMA: [f64; 3] = [0.2126, 0.7152, 0.0722];
 /// The ten numbers of a correction.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct CdlNumbers {
     /// Factors, per channel.
     pub slope: [f64; 3],
