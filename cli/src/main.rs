@@ -19,6 +19,7 @@ mod page;
 mod picture;
 mod preview;
 mod progress;
+mod system;
 mod table;
 mod target;
 

@@ -22,7 +22,7 @@ use rushlight::shot::{Order, Space, file_part};
 use rushlight::show::{Job, Show, slug};
 use rushlight::stress::Grade;
 use serde_json::{Value, json};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ffi::OsString;
 use std::path::Path;
 
@@ -43,6 +43,8 @@ const FOLDERS: [(&str, &str); 9] = [
 pub(super) struct Parcel {
     pub(super) folder: NewFolder,
     pub(super) records: Vec<FileRecord>,
+    /// Their names in lower case: some systems take names in any case for one.
+    names: BTreeSet<String>,
     /// What could not be done, and other things to know.
     pub(super) notes: Vec<String>,
     /// The cubes of the looks, as the look sheet tells of them: look and cube.
@@ -60,6 +62,7 @@ impl Parcel {
         Self {
             folder,
             records: Vec::new(),
+            names: BTreeSet::new(),
             notes: Vec::new(),
             cubes: Vec::new(),
             grades: Vec::new(),
@@ -71,6 +74,10 @@ impl Parcel {
     pub(super) fn add(&mut self, name: &str, bytes: &[u8], what: &str, about: Option<Value>) -> Result<(), Failure> {
         // What cannot be received everywhere is not sent.
         handoff::safe_name(name).map_err(|why| Failure::new(format!("{name}: {why}: rename it")))?;
+        if !self.names.insert(name.to_lowercase()) {
+            let why = "it would be the same file as another on some systems, which take names in any case: rename one";
+            return Err(Failure::new(format!("{name}: {why}")));
+        }
         self.folder.add(name, bytes)?;
         self.records.push(FileRecord::new(name, bytes, what, about));
         Ok(())
