@@ -22,6 +22,7 @@ mod picture;
 #[cfg(feature = "preview")]
 mod preview;
 mod progress;
+mod system;
 mod table;
 mod target;
 

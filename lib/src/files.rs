@@ -4,11 +4,20 @@ pub use crate::format::checksum::{Hasher, digest, sha256};
 pub use crate::source::Source;
 
 use crate::document::{beginning, beginning_of, nearest};
+use crate::shot::is_device;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 /// What [`Files`] say of a file that is not there.
 pub const NO_FILE: &str = "no such file";
+
+/// Whether some system can have no file or folder of this name, which is one part of a path: devices of Windows with any
+/// extension, its reserved characters, and a point or a blank at the end ("Naming Files, Paths, and Namespaces", in the
+/// documents of Win32).
+pub fn is_barred(part: &str) -> bool {
+    let dots = part == "." || part == "..";
+    !dots && (is_device(part) || part.ends_with(['.', ' ']) || part.contains(['<', '>', ':', '"', '|', '?', '*']))
+}
 
 /// Gives the bytes of a file by its name, relative to the folder of the first document, with forward slashes.
 pub trait Files {
@@ -64,6 +73,11 @@ impl<'f> Recorder<'f> {
             return Err(
                 "a path without control characters is needed: in quotes a backslash and a letter are one (`\\n` ends a line), so write forward slashes".to_owned(),
             );
+        }
+        // The letter of a disk is no part of a name.
+        let parts = path.get(2..).filter(|_| path.get(1..2) == Some(":")).unwrap_or(path);
+        if let Some(part) = parts.split('/').find(|part| is_barred(part)) {
+            return Err(format!("Windows can have no file of the name `{}`: rename it", beginning(part)));
         }
         let name = join(from, path);
         let bytes = self.files.read(&name).map_err(|why| {

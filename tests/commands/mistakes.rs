@@ -91,6 +91,9 @@ fn the_place_and_the_mistake_are_said() {
     );
     put(root, "near.toml", &show("curve = \"curves/harbor.toml\"\ngamut = \"vgamut\"\n"));
     put(root, "back.toml", &show("curve = 'curves\\harbour.toml'\ngamut = \"vgamut\"\n"));
+    put(root, "device.toml", &show("curve = \"curves/aux.toml\"\ngamut = \"vgamut\"\n"));
+    put(root, "curves/aux.toml", "title = \"Windows cannot have it\"");
+    put(root, "question.toml", &show("curve = \"which?/harbour.toml\"\ngamut = \"vgamut\"\n"));
     put(root, "newline.toml", &show("curve = \"curves\\new.toml\"\ngamut = \"vgamut\"\n"));
     put(root, "long.toml", &show("curve = \"vlog\"\ngamut = \"vgamut\"\n").replace("Mistakes", &"a".repeat(201)));
     put(root, "name.toml", &show("curve = \"vlog\"\ngamut = \"vgamut\"\n").replace("Mistakes", &"a".repeat(190)));
@@ -111,6 +114,8 @@ fn the_place_and_the_mistake_are_said() {
             &["cameras.a.curve: cannot read `curves/harbor.toml`: no such file: did you mean `curves/harbour.toml`?"],
         ),
         ("bake back.toml", &["a path has forward slashes on every system: `curves/harbour.toml`"]),
+        ("bake device.toml", &["cameras.a.curve: Windows can have no file of the name `aux.toml`: rename it"]),
+        ("bake question.toml", &["cameras.a.curve: Windows can have no file of the name `which?`: rename it"]),
         (
             "bake newline.toml",
             &["cameras.a.curve: a path without control characters is needed", "write forward slashes"],

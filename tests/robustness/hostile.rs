@@ -244,6 +244,7 @@ fn xml_expands_nothing_fetches_nothing_and_has_its_bounds() {
 }
 
 /// Runs the binary where it gets 700 MB of address space for all it is.
+#[cfg(target_os = "linux")]
 fn within_limits(dir: &Path, args: &str) -> (Option<i32>, String) {
     let script = format!("ulimit -v 700000; exec {} {args}", rushlight_tests::rushlight().display());
     let mut command = Command::new("sh");
@@ -314,6 +315,7 @@ fn what_a_file_claims_takes_no_memory() {
 }
 
 /// The checksum of PNG, bit by bit.
+#[cfg(target_os = "linux")]
 fn crc32(bytes: &[u8]) -> u32 {
     !bytes.iter().fold(u32::MAX, |crc, byte| {
         (0..8).fold(crc ^ u32::from(*byte), |c, _| if c & 1 == 1 { 0xedb8_8320 ^ (c >> 1) } else { c >> 1 })

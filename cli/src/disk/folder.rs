@@ -4,6 +4,7 @@ use super::interrupt::unfinished;
 use super::temporary::{END, HELD, Leftovers, temporary};
 use super::{folder_of, name_of, plainly, unwritten};
 use crate::failure::Failure;
+use crate::system;
 use std::fs;
 use std::io::{self, ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
@@ -90,7 +91,7 @@ impl NewFolder {
         // An interrupt waits until it has its name.
         let mut unfinished = unfinished();
         unfinished.retain(|path| *path != self.dir);
-        fs::rename(&self.dir, path).map_err(|e| unwritten(path, &plainly(&e)))?;
+        system::give_folder_name(&self.dir, path).map_err(|e| unwritten(path, &plainly(&e)))?;
         Ok(())
     }
 }

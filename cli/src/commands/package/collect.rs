@@ -12,12 +12,15 @@ use rushlight::sheet::{CubeSheet, Strays};
 use rushlight::show::{Show, slug};
 use rushlight::stress::Grade;
 use serde_json::Value;
+use std::collections::BTreeSet;
 use std::path::Path;
 
 /// A hand-off that is being made.
 pub(super) struct Parcel {
     pub(super) folder: NewFolder,
     pub(super) records: Vec<FileRecord>,
+    /// Their names in lower case: some systems take names in any case for one.
+    names: BTreeSet<String>,
     /// What could not be done, and other things to know.
     pub(super) notes: Vec<String>,
     /// The cubes of the looks, as the look sheet tells of them: look and cube.
@@ -35,6 +38,7 @@ impl Parcel {
         Self {
             folder,
             records: Vec::new(),
+            names: BTreeSet::new(),
             notes: Vec::new(),
             cubes: Vec::new(),
             grades: Vec::new(),
@@ -53,6 +57,10 @@ impl Parcel {
     pub(super) fn add_with(&mut self, file: &File, about: Option<Value>) -> Result<(), Failure> {
         // What cannot be received everywhere is not sent.
         file.check().map_err(|refused| Failure::refused(refused.into()))?;
+        if !self.names.insert(file.name.to_lowercase()) {
+            let why = "it would be the same file as another on some systems, which take names in any case: rename one";
+            return Err(Failure::new(format!("{}: {why}", file.name)));
+        }
         self.folder.add(&file.name, &file.bytes)?;
         self.records.push(FileRecord::new(&*file.name, &file.bytes, file.what, about));
         Ok(())
