@@ -87,6 +87,8 @@ pub mod limit;
 pub mod look;
 #[cfg(feature = "frame")]
 pub mod measure;
+#[cfg(feature = "frame")]
+pub mod processing;
 pub mod shaper;
 pub mod sheet;
 pub mod show;

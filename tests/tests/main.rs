@@ -41,6 +41,7 @@ mod preview_edits;
 mod preview_lost;
 mod preview_shows;
 mod print;
+mod processing;
 mod readme;
 mod sheet;
 mod shipped;
