@@ -142,6 +142,8 @@ pub(crate) enum Document {
     Diff,
     Sheet,
     Stress,
+    // What `measure --json` has under `processing`.
+    Processing,
 }
 
 /// Print the JSON Schema of a document or of a report, for editors and programs

@@ -56,6 +56,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Diff => rushlight::compare::report::schema(),
             Document::Sheet => rushlight::sheet::schema(),
             Document::Stress => rushlight::stress::schema(),
+            Document::Processing => rushlight::processing::report::schema(),
         })?,
         Command::Completions(Completions { shell }) => {
             let mut text = Vec::new();

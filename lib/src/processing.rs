@@ -15,6 +15,7 @@
 pub mod codec;
 pub mod edge;
 pub mod noise;
+pub mod report;
 pub mod scene;
 pub mod spectrum;
 pub mod words;

@@ -36,7 +36,7 @@ fn failure(error: MeasureError) -> Failure {
 }
 
 /// The frames of a file: one of a still, several of a clip.
-fn frames(path: &Path, args: &Measure, count: usize) -> Result<Vec<Frame>, Failure> {
+pub(super) fn frames(path: &Path, args: &Measure, count: usize) -> Result<Vec<Frame>, Failure> {
     let still = Format::of(&read_start(path, START)).is_some();
     let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
     if still {
@@ -100,7 +100,7 @@ fn bracket(
     let middle = frames(&nearest.path, args, 1)?.remove(0);
     let size = [middle.width(), middle.height()];
     let patch = match (&args.patch, patch) {
-        (Some(text), _) => given(text, size)?,
+        (Some(text), _) => given("--patch", text, size)?,
         (None, Some(patch)) => patch,
         (None, None) => Patch::find(&middle).map_err(failure)?,
     };
@@ -124,13 +124,13 @@ fn bracket(
     Ok(Bracket { ei, patch, size, shots })
 }
 
-/// X,Y,W,H.
-fn given(text: &str, [width, height]: [usize; 2]) -> Result<Patch, Failure> {
+/// X,Y,W,H, as an option says it.
+pub(super) fn given(option: &str, text: &str, [width, height]: [usize; 2]) -> Result<Patch, Failure> {
     let numbers: Option<Vec<usize>> = text.split(',').map(|n| n.trim().parse().ok()).collect();
     let place: [usize; 4] = numbers.and_then(|n| n.try_into().ok()).ok_or_else(|| {
-        Failure::new(format!("--patch: `{text}`: it must be X,Y,W,H in whole pixels, such as 900,500,128,128"))
+        Failure::new(format!("{option}: `{text}`: it must be X,Y,W,H in whole pixels, such as 900,500,128,128"))
     })?;
-    Patch::new(place, width, height).map_err(|e| Failure::new(format!("--patch: {e}")))
+    Patch::new(place, width, height).map_err(|e| Failure::new(format!("{option}: {e}")))
 }
 
 /// Files with the stops that the arguments say.
