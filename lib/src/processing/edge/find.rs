@@ -2,6 +2,7 @@
 
 use super::{Edge, EdgeError, LEAST, measure};
 use crate::frame::Frame;
+use crate::math::{atan2, cos, sin};
 use crate::measure::Claim;
 use crate::measure::patch::Patch;
 
@@ -13,6 +14,8 @@ const LARGEST: usize = 160;
 const TRIED: usize = 60;
 /// Windows whose gradient runs less into one direction than this hold a corner or a texture.
 const ONE_WAY: f64 = 0.8;
+/// The gradient of one edge lies within this part of a window, across the edge (standard deviation).
+const NARROW: f64 = 5.0;
 
 /// The best slanted edge of a frame, measured: straight, with even sides and much contrast over noise; of equals, that
 /// nearest the middle of the frame.
@@ -89,8 +92,24 @@ fn promise(luma: &[f64], width: usize, [left, top]: [usize; 2], side: usize) -> 
     let one_way = apart / sum.max(f64::MIN_POSITIVE);
     // The smaller angle from an axis, by the directions of the gradient.
     let (large, small) = (xx.max(yy), xx.min(yy));
-    let slanted = small > 2e-4 * large;
-    (one_way >= ONE_WAY && slanted).then_some(sum * one_way)
+    if one_way < ONE_WAY || small <= 2e-4 * large {
+        return None;
+    }
+    // Across one edge all of the gradient lies on a line; stripes and textures have it everywhere.
+    let angle = atan2(2.0 * xy, xx - yy) / 2.0;
+    let (across_x, across_y) = (cos(angle), sin(angle));
+    let mut moments = [0.0; 3];
+    for y in top + 1..top + side - 1 {
+        for x in left + 1..left + side - 1 {
+            let i = y * width + x;
+            let (dx, dy) = (luma[i + 1] - luma[i - 1], luma[i + width] - luma[i - width]);
+            let (weight, at) = (dx * dx + dy * dy, across_x * (x - left) as f64 + across_y * (y - top) as f64);
+            moments = [moments[0] + weight, moments[1] + weight * at, moments[2] + weight * at * at];
+        }
+    }
+    let mean = moments[1] / moments[0];
+    let spread = (moments[2] / moments[0] - mean * mean).max(0.0).sqrt();
+    (spread < side as f64 / NARROW).then_some(sum * one_way)
 }
 
 /// The edge of a window, once the window is moved so that the edge lies in its middle.
