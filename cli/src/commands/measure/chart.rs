@@ -20,6 +20,7 @@ pub(super) fn chart(findings: &Findings) -> Chart {
     if findings.measured.iter().any(|m| m.measurement.floor().is_some()) {
         panels.push(latitude(findings));
     }
+    panels.extend(super::processing_chart::panels(findings));
     let name = findings.measured.first().map(|m| m.measurement.used.claim().name.clone()).unwrap_or_default();
     Chart {
         title: "What the camera does".to_owned(),

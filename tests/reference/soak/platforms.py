@@ -1,7 +1,7 @@
 """The same commands with two programs, and what they wrote and said compared; `tests/platforms` runs it.
 
-    RUSHLIGHT_COMMAND="PROGRAM..." python3 tests/reference/platforms.py FOLDER      FOLDER holds `demo`
-    python3 tests/reference/platforms.py --compare FOLDER FOLDER
+    RUSHLIGHT_COMMAND="PROGRAM..." python3 tests/reference/soak/platforms.py FOLDER      FOLDER holds `demo`
+    python3 tests/reference/soak/platforms.py --compare FOLDER FOLDER
 
 Every file must be the same to the byte, every exit code and every line of text the same. Nothing but the standard library is
 needed.
