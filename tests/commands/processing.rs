@@ -66,7 +66,8 @@ fn gaussian_edges_have_their_own_response() {
                 let said = format!("sigma {sigma}, {degrees} degrees, upright {upright}: {mtf50} for {truth}");
                 assert!((mtf50 / truth - 1.0).abs() < 0.01, "{said}");
                 let mtf10 = (ln(10.0) / 2.0).sqrt() / (PI * sigma);
-                if mtf10 < 0.8 {
+                // Above the limit of the grid bins of a quarter of a pixel no longer give it.
+                if mtf10 < 0.5 {
                     assert!((found.green().mtf10.unwrap() / mtf10 - 1.0).abs() < 0.02, "{said}");
                 }
                 assert_eq!(found.upright, upright, "{said}");
