@@ -198,7 +198,8 @@ fn charts_and_captures_are_clips_too() {
         // The chart itself, without a cube; its codes are the signal.
         assert!(text.contains("No cube is applied: the camera's signal goes through. Difference"), "{text}");
     }
-    let words = [&["chain", "check", &show][..], &OF, &[&format!("chart/{STEM}.mov")]].concat();
+    let file = format!("chart/{STEM}.mov");
+    let words = [&["chain", "check", &show][..], &OF, &[&file]].concat();
     let text = ran(&words, folder.path(), 1);
     assert!(text.contains("Legal range is stretched to full range"), "{text}");
 }

@@ -98,7 +98,7 @@ pages! {
     the_page_cameras "cli/guide/cameras.md",
     the_page_monitors "cli/guide/monitors.md",
     the_page_cubes "cli/guide/cubes.md",
-    the_page_cubes "cli/guide/chain.md",
+    the_page_chain "cli/guide/chain.md",
     the_page_frames "cli/guide/frames.md",
     the_page_shots "cli/guide/shots.md",
     the_page_stress "cli/guide/stress.md",
