@@ -31,7 +31,7 @@ pub(crate) struct Record {
     pub(crate) audit: Option<Audit>,
 }
 
-/// How far the cube strays, on colours that a camera meets.
+/// The error of the cube, on colours that a camera meets.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 pub(crate) struct Audit {
     pub(crate) reader: String,

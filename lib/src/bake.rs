@@ -43,7 +43,7 @@ impl Format {
 pub struct Options<'o> {
     /// Who reads them.
     pub reader: Reader,
-    /// Whether nodes are chosen so that they stray least, and not sampled.
+    /// Whether nodes are fitted for the least error, rather than sampled.
     pub fit: bool,
     /// Whether curves stand in front of the cube, which only a CLF holds.
     pub shaper: bool,
@@ -80,7 +80,7 @@ pub struct Baked {
     pub table: Shaped,
     /// What the fit did, where one was asked for.
     pub fit: Option<Report>,
-    /// How far it strays from the exact path, where that was asked for.
+    /// Its error against the exact path, where that was asked for.
     pub audit: Option<Audit>,
     stem: String,
     title: String,

@@ -127,14 +127,14 @@ pub const STANDARDS: [Standard; 7] = [
     Standard { name: "srgb", title: "IEC 61966-2-1:1999, 80 nits", gamut: BT709, eotf: Eotf::Srgb, peak: 80.0 },
     Standard {
         name: "p3-d65",
-        title: "SMPTE RP 431-2 primaries with D65, gamma 2.6 at 48 nits",
+        title: "SMPTE RP 431-2 primaries with D65, gamma 2.6 at 48 nits: a projector set to D65",
         gamut: P3_D65,
         eotf: Eotf::Gamma(GAMMA26),
         peak: 48.0,
     },
     Standard {
         name: "p3-dci",
-        title: "SMPTE RP 431-2:2011 primaries and calibration white, gamma 2.6 at 48 nits",
+        title: "SMPTE RP 431-2:2011 primaries and calibration white, gamma 2.6 at 48 nits: a cinema projector",
         gamut: P3_DCI,
         eotf: Eotf::Gamma(GAMMA26),
         peak: 48.0,
@@ -262,7 +262,7 @@ impl Display {
             refusals.bound(&DIFFUSE_WHITE, s.diffuse_white);
         }
         if s.diffuse_white > s.peak {
-            refusals.push("diffuse_white", format!("{} nits is above the peak of {} nits", s.diffuse_white, s.peak));
+            refusals.push("diffuse_white", format!("{} nits is above the peak, {} nits", s.diffuse_white, s.peak));
         }
         if !s.eotf.is_hdr() && s.diffuse_white != s.peak {
             let name = s.eotf.name();

@@ -16,8 +16,10 @@ use rushlight::cube::{Interpolation, check_points};
 use rushlight::display::Display;
 use rushlight::document::unknown;
 use rushlight::exposure::chart::{self, chart};
+use rushlight::exposure::palette::Apart;
 use rushlight::exposure::{
     Basis, Edges, ExposureCube, Fill, Job, Kind, Level, Limit, Options, POINTS, Shown, WINDOW, ZoneSettings, palette,
+    signed,
 };
 use rushlight::files::sha256;
 use rushlight::format::cube::check_digits;
@@ -78,8 +80,12 @@ struct Record<'a> {
     display_terms: &'a str,
     zones: Vec<ZoneRecord>,
     edges: Edges,
-    /// Zones that show their own colour in less than half of their codes, in words; none where all show it.
+    /// How far apart the colours of a ladder are, to normal and to colour-blind eyes.
+    apart: Option<Apart>,
+    /// Zones that show their colour in less than half of their codes, in words; none where all show it.
     warning: Option<String>,
+    /// What was not measured of the camera, in words; none where clip and floor were.
+    unrated: Option<String>,
     notes: Vec<String>,
 }
 
@@ -186,20 +192,36 @@ pub(crate) fn make(args: &Args, zone: Zone) -> Result<Made, Failure> {
             jobs.push((study, job));
         }
     }
-    let mut batch = Batch::of_our_names(&args.out, Some(REPORT), args.force)?;
-    let tool = Tool { name: "rushlight", version: env!("CARGO_PKG_VERSION") };
-    let mut report = Report { schema: SCHEMA, tool, show: show.title(), cubes: Vec::new(), frames: Vec::new() };
     let progress = Progress::new(jobs.len(), "{pos}/{len} cubes, {eta} left");
-    for (study, job) in &jobs {
+    let mut cubes = Vec::new();
+    let mut off = Vec::new();
+    for (study, job) in jobs {
         let camera = &show.cameras()[study.name].item;
         let fail = |r: Refusals| Failure::new(format!("camera {}: {}", study.name, said(&r)));
         let made =
             ExposureCube::new(camera, study.rating.as_ref(), study.from.is_some(), &display.1.item, &job.options)
                 .map_err(fail)?;
-        let text = job.text(&made).map_err(refused)?;
-        let record = record(study, job, &made, &text);
+        match off_edges(&job, &made).filter(|_| !args.accept) {
+            None => cubes.push((study, job, made)),
+            Some(why) if zone == Zone::AsGiven => off.push(why),
+            Some(why) => remarks.push(format!("No exposure cube: {why}.")),
+        }
+        progress.step();
+    }
+    progress.end();
+    if !off.is_empty() {
+        let accept = "--accept writes it nevertheless";
+        return Err(Failure::new(off.iter().map(|why| format!("{why}; {accept}")).collect::<Vec<_>>().join("\n")));
+    }
+    let mut batch = Batch::of_our_names(&args.out, Some(REPORT), args.force)?;
+    let tool = Tool { name: "rushlight", version: env!("CARGO_PKG_VERSION") };
+    let mut report = Report { schema: SCHEMA, tool, show: show.title(), cubes: Vec::new(), frames: Vec::new() };
+    for (study, job, made) in &cubes {
+        let camera = &show.cameras()[study.name].item;
+        let text = job.text(made).map_err(refused)?;
+        let record = record(study, job, made, &text);
         batch.add(&record.file, &text)?;
-        let drawing = key::key(job, &made);
+        let drawing = key::key(job, made);
         for (name, format) in record.keys.iter().zip([DrawingFormat::Png, DrawingFormat::Svg]) {
             batch.add(name, drawing.bytes(format, Drawing::DPI)?)?;
         }
@@ -212,9 +234,7 @@ pub(crate) fn make(args: &Args, zone: Zone) -> Result<Made, Failure> {
         let applied: Vec<[f64; 3]> = log.iter().map(|v| made.cube.at(*v, Interpolation::Tetrahedral)).collect();
         batch.add(&record.applied, still(&applied)?)?;
         report.cubes.push(record);
-        progress.step();
     }
-    progress.end();
     let mut json = serde_json::to_string_pretty(&report).map_err(|e| Failure::new(e.to_string()))?;
     json.push('\n');
     batch.add(REPORT, &json)?;
@@ -337,9 +357,24 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
         display_terms: &job.display.1.terms,
         zones: zones.collect(),
         edges: made.edges.clone(),
+        apart: apart(settings.kind, made),
         warning: weak(job, made),
+        unrated: unrated(made),
         notes: notes(&camera.item, job, made),
     }
+}
+
+/// How far apart the colours of a ladder are.
+fn apart(kind: Kind, made: &ExposureCube) -> Option<Apart> {
+    let zones = made.zones.list.iter().chain(&made.zones.clip);
+    let colours: Option<Vec<[f64; 3]>> = zones
+        .map(|zone| match zone.fill {
+            Fill::Colour(rgb) => Some(rgb),
+            Fill::Picture => None,
+        })
+        .collect();
+    let grey = made.zones.list.iter().position(|zone| zone.name == "mid-grey")?;
+    (kind == Kind::Ladder).then_some(Apart::of(&colours?, grey))
 }
 
 /// What there is to say besides: of the curve, and of how the zones came out.
@@ -349,6 +384,58 @@ fn notes(camera: &Camera, job: &Job<'_>, made: &ExposureCube) -> Vec<String> {
         notes.push(format!("the curve is not published for EI {ei}: the curve of the camera is used instead"));
     }
     notes
+}
+
+/// Why a cube would mislead: the edges that are off, and what to do; none where no edge is.
+fn off_edges(job: &Job<'_>, made: &ExposureCube) -> Option<String> {
+    let off: Vec<String> = made
+        .edges
+        .off()
+        .map(|edge| {
+            let error = edge.error().map_or("is not visible".to_owned(), |e| format!("is {:.1} stops off", e.abs()));
+            format!("the edge at {} stops {error}", signed(edge.stops))
+        })
+        .collect();
+    if off.is_empty() {
+        return None;
+    }
+    let Options { zones, points, soft, .. } = job.options;
+    let mut help = Vec::new();
+    if is_unrated(made) {
+        help.push(format!("rate the camera first (`rushlight measure`, or [[cameras.{}.rating]])", job.camera));
+    }
+    if points < POINTS {
+        help.push(format!("use more points (--points {POINTS})"));
+    }
+    if !soft {
+        help.push("blend the edges (--soft)".to_owned());
+    }
+    if zones.kind == Kind::Ladder {
+        help.push("use larger zones (--zone 2)".to_owned());
+    }
+    let ei = job.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
+    Some(format!(
+        "camera {}{ei}: this exposure cube would mislead: {}: {}",
+        job.camera,
+        off.join(", "),
+        help.join(", or ")
+    ))
+}
+
+/// Whether the clip or the floor is an end of the curve, which no sensor need reach.
+fn is_unrated(made: &ExposureCube) -> bool {
+    [made.ends.clip.1, made.ends.floor.1].contains(&Limit::Curve)
+}
+
+/// What a cube without a complete rating does not know; none where it knows it.
+pub(super) fn unrated(made: &ExposureCube) -> Option<String> {
+    let what = match [made.ends.clip.1, made.ends.floor.1].map(|limit| limit == Limit::Curve) {
+        [true, true] => "clip and floor are",
+        [true, false] => "the clip is",
+        [false, true] => "the floor is",
+        [false, false] => return None,
+    };
+    Some(format!("{what} not measured, but the end of the curve: rate the camera before you rely on it"))
 }
 
 /// What is wrong with zones that hardly show their own colour, and what would help; none where all do.

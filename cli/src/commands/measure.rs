@@ -93,8 +93,9 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
     // Everything is made before anything is written.
     let rated = if args.write { Some(rate::edited(args, &findings.measured)?) } else { None };
     let fitted = args.fit.as_deref().map(|path| fitted(path, &findings)).transpose()?;
-    let drawn = plot
-        .map(|(path, format)| chart::chart(&findings).draw().bytes(format, Drawing::DPI).map(|bytes| (path, bytes)));
+    let drawn = plot.map(|(path, format)| {
+        chart::chart(&findings, args.camera.as_deref()).draw().bytes(format, Drawing::DPI).map(|bytes| (path, bytes))
+    });
     let drawn = drawn.transpose()?;
     let paths = fitted.iter().map(|(path, _)| path).chain(drawn.iter().map(|(path, _)| path));
     paths.copied().try_for_each(check)?;
@@ -104,15 +105,23 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
         let path = rated.path.display();
         return Err(Failure::new(format!("cannot write {path}: it changed since it was read: nothing is written")));
     }
-    for (path, bytes) in [fitted.map(|(path, text)| (path, text.into_bytes())), drawn].into_iter().flatten() {
+    let mut written = String::new();
+    let files = [("curve", fitted.map(|(path, text)| (path, text.into_bytes()))), ("plot", drawn)];
+    for (what, path, bytes) in
+        files.into_iter().filter_map(|(what, file)| file.map(|(path, bytes)| (what, path, bytes)))
+    {
         write(path, &bytes)?;
+        written += &format!("{what} written to {}\n", path.display());
     }
     if args.json {
         return output::print_json(&json::document(&findings));
     }
     let mut text = report::text(&findings);
     if let Some(rated) = rated {
-        text += &format!("\nratings written to {}\n", rated.path.display());
+        written += &format!("ratings written to {}\n", rated.path.display());
+    }
+    if !written.is_empty() {
+        text += &format!("\n{written}");
     }
     output::print(&text)
 }
@@ -153,7 +162,7 @@ impl Claims {
     fn remark(&self, ei: Option<f64>) -> Option<String> {
         let Self::Camera { name, camera } = self else { return None };
         let ei = ei.filter(|ei| camera.lacks_curve_at(*ei))?;
-        Some(format!("the curve is not published for EI {ei}: that of the camera stands in, {name}"))
+        Some(format!("the curve is not published for EI {ei}: the curve of the camera is used instead, {name}"))
     }
 }
 

@@ -130,7 +130,7 @@ fn look_sheet(
     // A look that stands alone is the document itself.
     let file = if entry.terms.is_empty() { named } else { entry.terms.clone() };
     let document = look.sources().iter().find(|source| source.file == file).cloned();
-    let document = document.ok_or_else(|| Failure::new(format!("{file} is none of the files that were read")))?;
+    let document = document.ok_or_else(|| Failure::new(format!("{file} is not one of the files that were read")))?;
     let cameras: BTreeSet<&String> = jobs.iter().map(|job| &job.camera).collect();
     let displays: BTreeSet<&String> = jobs.iter().map(|job| &job.display).collect();
     let first = &show.cameras()[&jobs[0].camera].item;

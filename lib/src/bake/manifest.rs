@@ -133,7 +133,7 @@ impl Manifest {
         });
     }
 
-    /// What is said of each cube, in the order in which they were added.
+    /// The record of each cube, in the order in which they were added.
     pub fn into_records(self) -> Vec<serde_json::Value> {
         let value = |cube: &CubeRecord| serde_json::to_value(cube).expect("a record has only strings and numbers");
         self.cubes.iter().map(value).collect()

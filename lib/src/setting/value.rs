@@ -66,7 +66,7 @@ pub trait Setting: Sized {
     /// What is of another type.
     fn read<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error>;
 
-    /// What it is where a document leaves it out.
+    /// Its value where a document does not set it.
     #[must_use]
     fn unstated(default: Self) -> Self {
         default
@@ -165,7 +165,7 @@ named_settings! {
     Interpolation, "interpolation";
 }
 
-/// A list of exactly `N` numbers, for `deserialize_with`, where the key may be left out.
+/// A list of exactly `N` numbers, for `deserialize_with`, where the key may be absent.
 pub(crate) fn some_numbers<'de, D: Deserializer<'de>, const N: usize>(
     deserializer: D,
 ) -> Result<Option<[f64; N]>, D::Error> {

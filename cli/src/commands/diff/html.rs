@@ -9,6 +9,7 @@ use crate::failure::Failure;
 use crate::page::Page;
 use rushlight::compare::Comparison;
 use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 /// Pictures that are drawn; the others have their line in the table.
@@ -81,8 +82,16 @@ fn push_item(
     if same > 0 {
         let _ = writeln!(body, "<p>{same} unchanged.</p>");
     }
+    let mut seen = BTreeSet::new();
     for (picture, ways) in changed() {
         let (Some(found), Some(ways)) = (&picture.comparison, ways) else { continue };
+        // Cameras of one look on one display differ by little: the first is open, the others are folded.
+        let is_first = seen.insert((picture.look.as_deref(), picture.display.as_str()));
+        if !is_first {
+            let of = headline(found).map(|g| format!(": {} mean {:.2}, max {:.2}", found.formula, g.mean, g.max));
+            let _ =
+                writeln!(body, "<details><summary>{}{}</summary>", escape(&picture.title()), of.unwrap_or_default());
+        }
         let _ = writeln!(body, "<article>\n<h3>{}</h3>", escape(&picture.title()));
         let camera = picture.camera_terms.as_ref().map(|c| format!("{} &rarr; ", escape(c))).unwrap_or_default();
         let _ = writeln!(body, "<p class=\"note\">{camera}{}</p>", escape(&picture.display_terms));
@@ -98,7 +107,7 @@ fn push_item(
             push_key(body, found);
             let _ = writeln!(body, "<div class=\"chart\">{}</div>", curves(found).draw().svg);
         }
-        body.push_str("</article>\n");
+        body.push_str(if is_first { "</article>\n" } else { "</article>\n</details>\n" });
     }
     body.push_str("</section>\n");
     Ok(())

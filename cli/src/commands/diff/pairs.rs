@@ -24,7 +24,7 @@ pub(super) struct Options<'o> {
     pub(super) show: Option<Show>,
     pub(super) pick: &'o Pick,
     pub(super) limits: Vec<Limit>,
-    /// Where nobody is there to name a camera and a display, looks are compared without a picture.
+    /// Without a camera and a display, looks are compared without a picture.
     pub(super) lenient: bool,
 }
 
@@ -102,7 +102,7 @@ pub(super) fn pair<'s>(
         (Content::Other, Content::Other) => item.documents.push(document("document", old, new)),
         (Content::Other, _) | (_, Content::Other) => {
             let (a, b) = (old.origin.shown(), new.origin.shown());
-            return Err(Failure::new(format!("{a} and {b}: one of them is no look, no show and no cube")));
+            return Err(Failure::new(format!("{a} and {b}: one of them is not a look, a show or a cube")));
         }
         (Content::Show(a), Content::Show(b)) => {
             item.documents.push(document("show", old, new));
@@ -135,7 +135,7 @@ pub(super) fn pair<'s>(
     if nothing && item.pictures.iter().all(|p| p.state == State::Identical) {
         item.state = State::Identical;
         if !identical {
-            item.notes.push("the files differ, but in nothing that means something".to_owned());
+            item.notes.push("the files differ only in comments or layout".to_owned());
         }
     }
     Ok(Paired { item, ways })
@@ -233,7 +233,7 @@ fn domain(a: &Content, b: &Content) -> Result<[[f64; 3]; 2], Failure> {
     }
     let said = |[low, high]: [[f64; 3]; 2]| format!("{low:?} to {high:?}");
     Err(Failure::new(format!(
-        "the sides have different domains, {} and {}: bring one to the other's with `rushlight convert --domain`",
+        "the sides have different domains, {} and {}: convert one of them with `rushlight convert --domain`",
         said(old),
         said(new)
     )))
@@ -352,7 +352,7 @@ fn shows<'s>(a: &Show, b: &Show, options: &Options<'_>, limits: &Limits) -> Resu
         let (old_screen, new_screen) = (&a.displays()[display], &b.displays()[display]);
         if !means_the_same(&old_screen.item, &new_screen.item) {
             picture.state = State::Incomparable;
-            picture.note = Some(format!("display {display} is another: {} -> {}", old_screen.terms, new_screen.terms));
+            picture.note = Some(format!("display {display} differs: {} -> {}", old_screen.terms, new_screen.terms));
             drawn.push((picture, None));
             continue;
         }
@@ -360,7 +360,7 @@ fn shows<'s>(a: &Show, b: &Show, options: &Options<'_>, limits: &Limits) -> Resu
         let same_camera = takes_the_same(&old_camera.item, &new_camera.item);
         if !same_camera {
             picture.note = Some(format!(
-                "camera {camera} is another, {} -> {}: the same signal goes into both, named as the new one has it",
+                "camera {camera} differs, {} -> {}: both sides are compared on the signal of the new one",
                 old_camera.terms, new_camera.terms
             ));
         }

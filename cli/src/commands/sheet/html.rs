@@ -1,7 +1,7 @@
 //! The sheet as one HTML page: for each look two sides of A4 when printed, on a screen one column or several.
 
 use super::charts::charts;
-use super::pictures::{Column, Pictures};
+use super::pictures::{Image, Pictures};
 use super::shots::shots;
 use crate::drawing::escape;
 use crate::failure::Failure;
@@ -25,6 +25,9 @@ mod paper {
     /// A line of the table of cubes, and one of the list of files.
     pub(super) const CUBE: f64 = 3.6;
     pub(super) const SOURCE: f64 = 3.1;
+    /// A line of the stop table, and its head, its heading and its note.
+    pub(super) const STOP: f64 = 3.6;
+    pub(super) const TABLE: f64 = 26.0;
     /// The caption of a column of pictures, in two lines, and the space between columns.
     pub(super) const CAPTION: f64 = 6.0;
     pub(super) const GAP: f64 = 2.0;
@@ -62,7 +65,7 @@ pub(super) fn html(report: &Report, show: &Show, pictures: &Pictures<'_>) -> Res
     for look in &report.looks {
         let (id, title) = (escape(&look.name), escape(&look.title));
         let _ = writeln!(body, "<article id=\"{id}\" aria-label=\"{title}\">");
-        front(&mut body, report, look, show);
+        front(&mut body, report, look, show, pictures)?;
         back(&mut body, look, show, pictures)?;
         shots(&mut body, look);
         body.push_str("</article>\n");
@@ -71,8 +74,14 @@ pub(super) fn html(report: &Report, show: &Show, pictures: &Pictures<'_>) -> Res
     Ok(Page { title: &title, style: STYLE, font: true, body: &body }.html())
 }
 
-/// The first side: which look, in words, in curves, in figures.
-fn front(body: &mut String, report: &Report, look: &LookSheet, show: &Show) {
+/// The first side: which look, in two pictures, in words, in curves.
+fn front(
+    body: &mut String,
+    report: &Report,
+    look: &LookSheet,
+    show: &Show,
+    pictures: &Pictures<'_>,
+) -> Result<(), Failure> {
     let (name, title) = (escape(&report.show), escape(&look.title));
     let name = if name == title { "Look sheet".to_owned() } else { format!("{name}: look sheet") };
     let _ = writeln!(
@@ -83,6 +92,7 @@ fn front(body: &mut String, report: &Report, look: &LookSheet, show: &Show) {
         escape(&look.document.file),
         look.document.sha256
     );
+    hero(body, look, show, pictures)?;
     body.push_str("<div class=\"two\">\n<section>\n<h2>What it does</h2>\n<ol class=\"steps\">\n");
     for step in &look.steps {
         let words = code(&escape(&step.words));
@@ -112,9 +122,24 @@ fn front(body: &mut String, report: &Report, look: &LookSheet, show: &Show) {
     for chart in all {
         let _ = writeln!(body, "<div class=\"chart\">{}</div>", chart.svg);
     }
-    body.push_str("</div>\n</section>\n");
-    table(body, look, show);
-    body.push_str("</section>\n");
+    body.push_str("</div>\n</section>\n</section>\n");
+    Ok(())
+}
+
+/// The look at first glance, before and after: of the first camera, on a display of standard dynamic range if there is one.
+fn hero(body: &mut String, look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> Result<(), Failure> {
+    let Some(camera) = look.cameras.first() else { return Ok(()) };
+    let displays = displays_of(look, camera, show);
+    let Some(display) = displays.iter().find(|d| !d.hdr).or(displays.first()) else { return Ok(()) };
+    let on = if display.label.is_empty() { &display.name } else { &display.label };
+    let hdr = if display.hdr { ", mapped to SDR" } else { "" };
+    body.push_str("<div class=\"hero\">\n");
+    let plain = pictures.plain(&camera.name, &display.name)?;
+    figure(body, "plain", &plain[..1], &format!("Before: the plain rendering, {}{hdr}", escape(on)), "before");
+    let after = pictures.look(&look.name, &camera.name, &display.name)?;
+    figure(body, "look", &after[..1], &format!("<b>After: this look</b>, {}{hdr}", escape(on)), "after");
+    body.push_str("</div>\n");
+    Ok(())
 }
 
 /// What stands between grave accents, as code.
@@ -215,15 +240,17 @@ fn nits(value: f64) -> String {
     format!("{value:.decimals$}")
 }
 
-/// The second side: pictures, cubes, files.
+/// The second side: the stop table, pictures, cubes, files.
 fn back(body: &mut String, look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> Result<(), Failure> {
     let _ = writeln!(
         body,
-        "<section class=\"side\">\n<p class=\"running\"><b>{}</b>, revision {} <code>{}</code></p>\n<h2>Before and after</h2>",
+        "<section class=\"side\">\n<p class=\"running\"><b>{}</b>, revision {} <code>{}</code></p>",
         escape(&look.title),
         look.revision,
         &look.document.sha256[..16]
     );
+    table(body, look, show);
+    body.push_str("<h2>Before and after</h2>\n");
     let hdr: Vec<&DisplaySheet> = look.displays.iter().filter(|d| d.hdr).collect();
     let clipped = hdr.first().map(|d| {
         format!(
@@ -250,7 +277,7 @@ fn back(body: &mut String, look: &LookSheet, show: &Show, pictures: &Pictures<'_
     }
     let _ = writeln!(
         body,
-        "</dl>\n<footer>A cube is not a light meter: look at it on your own camera and your own monitor before the shoot. \
+        "</dl>\n<footer>A cube is not a light meter: look at it on your camera and your monitor before the shoot. \
          Made by rushlight {}.</footer>\n</section>",
         env!("CARGO_PKG_VERSION")
     );
@@ -270,13 +297,14 @@ fn displays_of<'l>(look: &'l LookSheet, camera: &CameraSheet, show: &Show) -> Ve
 
 /// How wide pictures may be, in millimetres, so that they leave room for the rest of the side.
 fn picture_width(look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> f64 {
-    use paper::{CAPTION, CUBE, FIXED, GAP, HEIGHT, HELD, LEAST, SEAM, SOURCE, WIDTH};
+    use paper::{CAPTION, CUBE, FIXED, GAP, HEIGHT, HELD, LEAST, SEAM, SOURCE, STOP, TABLE, WIDTH};
     let rows = |camera: &CameraSheet| displays_of(look, camera, show).len() as f64;
     let count: f64 = look.cameras.iter().map(rows).sum();
     let aspects: f64 = look.cameras.iter().map(|c| rows(c) * pictures.aspect(&c.name)).sum();
     let lines = CUBE * look.cubes.len() as f64 + SOURCE * look.sources.len() as f64;
     let alone = look.cameras.iter().filter(|c| rows(c) < 2.0 && look.stress.iter().any(|s| s.camera == c.name));
-    let lines = lines + HELD * alone.count() as f64;
+    let stops = look.displays.first().map_or(0, |d| d.levels.len());
+    let lines = lines + HELD * alone.count() as f64 + TABLE + STOP * stops as f64;
     let seams = SEAM * (pictures.count() - 1) as f64;
     let room = HEIGHT - FIXED - lines - count * (CAPTION + GAP + seams);
     let widest = (WIDTH - 2.0 * GAP) / 3.0;
@@ -363,9 +391,9 @@ fn capital(text: &str) -> String {
 }
 
 /// A column of pictures under each other with one caption, which is HTML.
-fn figure(body: &mut String, class: &str, column: &Column, caption: &str, said: &str) {
+fn figure(body: &mut String, class: &str, column: &[Image], caption: &str, said: &str) {
     let _ = write!(body, "<figure class=\"{class}\">");
-    for image in column.iter() {
+    for image in column {
         let [width, height] = image.size;
         let _ = write!(
             body,
@@ -397,7 +425,9 @@ fn cubes(body: &mut String, cubes: &[CubeSheet]) {
             }
             None => body.push_str("<td colspan=\"4\" class=\"text\">not measured</td>"),
         }
-        let _ = writeln!(body, "<td class=\"text\"><code>{}</code></td></tr>", cube.sha256);
+        // On paper the first digits; the manifest has all of them.
+        let (first, rest) = cube.sha256.split_at(16);
+        let _ = writeln!(body, "<td class=\"text\"><code>{first}<span class=\"rest\">{rest}</span></code></td></tr>");
     }
     let readers: std::collections::BTreeSet<&str> =
         cubes.iter().filter_map(|c| c.strays.as_ref()).map(|s| s.reader.as_str()).collect();

@@ -9,7 +9,7 @@ use crate::picture::{Screen, data_uri};
 use rushlight::display::Display;
 use rushlight::frame::Format;
 use rushlight::show::Show;
-use rushlight::stress::{CaseReport, FindingReport, Grade, LightRow, PROPERTIES, Report, SWEEP};
+use rushlight::stress::{CaseReport, FindingReport, Grade, Kept, LightRow, PROPERTIES, Report, SWEEP};
 use std::fmt::Write as _;
 
 /// Width and height of a chart's plot, in pixels.
@@ -72,20 +72,44 @@ fn one(body: &mut String, i: usize, case: &CaseReport, tried: Option<&str>, disp
         chip(case.grade),
         tried.map(|step| format!(" Tried: {}.", escape(step))).unwrap_or_default()
     );
+    // First what a cinematographer looks at, then what to do, then the figures, folded.
+    let screen = Screen::of_peak(display);
+    let _ = writeln!(body, "<p><b>{}</b></p>", escape(&in_short(case)));
+    body.push_str(&lights(case, tried, &screen)?);
     for finding in case.findings.iter().filter(|f| f.grade != Grade::Holds) {
-        body.push_str(&told(finding));
+        body.push_str(&remedy(finding));
     }
+    body.push_str("<details>\n<summary>Every figure</summary>\n");
     body.push_str(&figures(case, tried.is_some()));
     let _ = writeln!(body, "<p>{}</p>\n<p>{}</p>", escape(&ends(case)), escape(&cube(case)));
-    body.push_str("<h3>Lights</h3>\n");
-    let screen = Screen::of_peak(display);
-    body.push_str(&lights(case, tried, &screen)?);
+    body.push_str(&light_figures(case));
+    body.push_str("</details>\n<details>\n<summary>Every wavelength, hues and greys</summary>\n");
     body.push_str(&along_the_spectrum(case, &screen)?);
-    let _ = writeln!(body, "<h3>Hues and greys</h3>\n<div class=\"chart\">{}</div>", charts(case).svg);
+    let _ = writeln!(body, "<div class=\"chart\">{}</div>\n</details>", charts(case).svg);
     Ok(())
 }
 
-fn told(finding: &FindingReport) -> String {
+/// What was found, in one plain sentence.
+fn in_short(case: &CaseReport) -> String {
+    let count = |grade: Grade| case.findings.iter().filter(|f| f.grade == grade).count();
+    let worst = case.findings.iter().find(|f| f.grade == case.grade).map(|f| f.title.as_str()).unwrap_or_default();
+    match (count(Grade::Breaks), count(Grade::Marginal)) {
+        (0, 0) => "Everything that was searched holds.".to_owned(),
+        (0, 1) => format!("Nothing breaks; one figure is marginal: {worst}."),
+        (0, n) => format!("Nothing breaks; {n} figures are marginal, first of all: {worst}."),
+        (1, 0) => format!("One figure breaks: {worst}."),
+        (b, m) => {
+            format!("{} and {m} {} marginal, first of all: {worst}.", breaks(b), if m == 1 { "is" } else { "are" })
+        }
+    }
+}
+
+fn breaks(n: usize) -> String {
+    if n == 1 { "One figure breaks".to_owned() } else { format!("{n} figures break") }
+}
+
+/// What does not hold, where, what it does to a picture, and what changes it.
+fn remedy(finding: &FindingReport) -> String {
     let FindingReport { property, figure, title, unit, grade, .. } = finding;
     let mut text = format!(
         "<div class=\"finding is-{}\"><p>{} <b>{property}.{figure}</b>, {title}: {} {} ({} on the cube){}</p>\n",
@@ -110,7 +134,7 @@ fn told(finding: &FindingReport) -> String {
 
 fn figures(case: &CaseReport, tried: bool) -> String {
     let mut text = String::from(
-        "<h3>Every figure</h3>\n<div class=\"scroll\"><table>\n<tr><th>figure</th><th>what it is</th><th \
+        "<div class=\"scroll\"><table>\n<tr><th>figure</th><th>what it is</th><th \
          class=\"n\">exact</th><th class=\"n\">cube</th><th class=\"n\">cube adds</th><th>unit</th><th class=\"n\">holds</th><th \
          class=\"n\">breaks</th><th></th>",
     );
@@ -143,32 +167,63 @@ fn figures(case: &CaseReport, tried: bool) -> String {
     text + "</table></div>\n"
 }
 
+/// The lights, each over exposure, with a verdict.
 fn lights(case: &CaseReport, tried: Option<&str>, screen: &Screen<'_>) -> Result<String, Failure> {
     let (from, to, _) = SWEEP;
     let mut text = format!(
         "<p>Each strip is one light from {from:+} stops over mid-grey, left, to {to:+} stops, right, or as far as the \
-         camera's signal goes, in quarter stops. The display's peak is the white of this page.{}</p>\n<div \
-         class=\"scroll\"><table>\n<tr><th>light</th><th>{from:+} to {to:+} stops</th><th>out of gamut</th><th \
-         class=\"n\">flat from</th><th class=\"n\">least difference a stop makes</th><th class=\"n\">hue turns</th></tr>\n",
+         camera's signal goes, in quarter stops. The display's peak is the white of this page.{}</p>\n<table \
+         class=\"lights\">\n",
         tried.map(|step| format!(" Below it, with {}.", escape(step))).unwrap_or_default()
     );
     for light in &case.lights {
-        let LightRow { name, spectrum, kept } = light;
+        let LightRow { name, kept, .. } = light;
         let mut strips = strip(screen, light, name)?;
         if let Some(other) = case.tried_lights.iter().find(|l| l.name == *name) {
             strips.push_str(&strip(screen, other, &format!("{name}, with the step tried"))?);
         }
+        let _ = writeln!(text, "<tr><th>{name}</th><td>{strips}</td><td>{}</td></tr>", escape(&verdict(kept)));
+    }
+    Ok(text + "</table>\n")
+}
+
+/// What becomes of a light, in words.
+fn verdict(kept: &Kept) -> String {
+    let mut all = Vec::new();
+    if let Some(stops) = kept.flat {
+        all.push(format!("one flat patch from {stops:+.1} stops"));
+    }
+    if let Some(turn) = kept.span.filter(|turn| *turn > TURNS) {
+        all.push(format!("its hue turns by {turn:.0}°"));
+    }
+    match kept.outside {
+        None => {}
+        Some(stops) if stops <= SWEEP.0 => all.push("more saturated than this display can show".to_owned()),
+        Some(stops) => all.push(format!("more saturated than this display can show from {stops:+.1} stops")),
+    }
+    if all.is_empty() { "keeps its hue and its shape".to_owned() } else { all.join("; ") }
+}
+
+/// Degrees of hue from which a turn is named beside a strip: a third of what a figure still holds.
+const TURNS: f64 = 7.5;
+
+fn light_figures(case: &CaseReport) -> String {
+    let mut text = String::from(
+        "<div class=\"scroll\"><table>\n<tr><th>light</th><th>spectrum</th><th>out of gamut</th><th class=\"n\">flat from</th>\
+         <th class=\"n\">least difference a stop makes</th><th class=\"n\">hue turns</th></tr>\n",
+    );
+    for LightRow { name, spectrum, kept } in &case.lights {
         let _ = writeln!(
             text,
-            "<tr><td>{name}<br><span class=\"note\">{spectrum}</span></td><td>{strips}</td><td>{}</td><td \
-             class=\"n\">{}</td><td class=\"n\">{:.2}</td><td class=\"n\">{}</td></tr>",
+            "<tr><td>{name}</td><td>{spectrum}</td><td>{}</td><td class=\"n\">{}</td><td class=\"n\">{:.2}</td><td \
+             class=\"n\">{}</td></tr>",
             outside(kept),
             flat(kept),
             kept.least,
             turns(kept.span, kept.total, "°")
         );
     }
-    Ok(text + "</table></div>\n")
+    text + "</table></div>\n"
 }
 
 /// A light over exposure, as a picture of a pixel a step.
