@@ -7,7 +7,7 @@
 mod command;
 mod pipe;
 
-pub(crate) use pipe::{Decoder, Encoder, Output, encoder_formats, end_running, widen};
+pub(crate) use pipe::{Decoder, Encoder, Output, encoder_formats, end_running};
 
 use crate::disk;
 use crate::failure::Failure;

@@ -6,7 +6,7 @@ use rushlight::camera::{Camera, Range};
 use rushlight::display::{Display, standard};
 use rushlight::format::cube::{WriteOptions, write_cube};
 use rushlight::gamut::named_gamut;
-use rushlight::look::Look;
+use rushlight::look::{self, Look};
 use rushlight::pipeline::Pipeline;
 use rushlight::step::{Rendering, Step, compress::CompressSettings, exposure::ExposureSettings, print::PrintSettings};
 use rushlight::transfer::encoding;
@@ -18,8 +18,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let look = Look::new("Saltmarsh, night", 1, steps, Rendering::new(print)?);
 
     // The document that a show names; what is read is what was written.
-    let document = look.to_toml();
-    assert_eq!(Look::parse("night.toml", &document, &BTreeMap::new())?, look);
+    let document = look::to_toml(&look);
+    assert_eq!(look::parse("night.toml", &document, &BTreeMap::new())?, look);
     for sentence in look.sentences() {
         eprintln!("{}", sentence.words);
     }

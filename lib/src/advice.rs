@@ -104,7 +104,7 @@ fn gain(pipeline: &Pipeline, points: usize, reader: Reader, front: Option<&Curve
     let read = |signal: &[f64; 3], want: [f64; 3], kind| {
         difference.between(difference.place(want), difference.place(table.at(*signal, kind)))
     };
-    let fitted = worse(pipeline, reader, |signal, kind| read(signal, pipeline.apply(*signal), kind));
+    let fitted = worse(pipeline, reader, |signal, kind| read(signal, pipeline.apply(*signal).0, kind));
     let sampled = mean(pipeline, points, reader, front);
     Ok(if sampled > 0.0 { fitted / sampled } else { 1.0 })
 }
@@ -129,7 +129,7 @@ fn mean(pipeline: &Pipeline, size: usize, reader: Reader, front: Option<&Curves>
             let node = node(*corner);
             (0..3).for_each(|c| got[c] += share * node[c]);
         }
-        difference.between(difference.place(pipeline.apply(*signal)), difference.place(got))
+        difference.between(difference.place(pipeline.apply(*signal).0), difference.place(got))
     })
 }
 

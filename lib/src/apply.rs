@@ -105,12 +105,12 @@ impl Transform {
 
     /// The exact path from a camera's signal, in f64.
     pub fn exact(pipeline: Pipeline) -> Self {
-        Self { kind: Kind::Function(Arc::new(move |rgb| pipeline.apply(rgb)), SIGNALS) }
+        Self { kind: Kind::Function(Arc::new(move |rgb| pipeline.apply(rgb).0), SIGNALS) }
     }
 
     /// The exact path [from scene-linear light](from_light), in f64.
     pub fn exact_light(pipeline: Pipeline) -> Self {
-        Self { kind: Kind::Function(Arc::new(move |rgb| pipeline.apply(rgb)), LIGHTS) }
+        Self { kind: Kind::Function(Arc::new(move |rgb| pipeline.apply(rgb).0), LIGHTS) }
     }
 
     /// Any function of a colour that is finite where its input is.

@@ -195,7 +195,7 @@ struct GammaLogDoc {
 struct TableDoc {
     /// Measured points, [stops from mid-grey, signal], both rising from point to point. Signal is 0 to 1, a code divided
     /// by 1023, unless `codes` or `percent` says else.
-    #[serde(deserialize_with = "crate::setting::lists_of_numbers")]
+    #[serde(deserialize_with = "crate::document::numbers::lists_of_numbers")]
     points: Vec<[f64; 2]>,
     /// Signal at zero light, such as that of the capped lens.
     black: Option<f64>,

@@ -4,15 +4,15 @@
 //! that one entry is taken out, and the rest is read again, until all is read. A key that is missing is noted and stood in
 //! for, so that the next one is found too. Values that a validated type refuses later are placed by their key path.
 
+pub(crate) mod numbers;
 mod problem;
 mod syntax;
 mod tree;
 mod words;
 
-pub(crate) use problem::LETTERS_OF_MESSAGE;
+pub use crate::message::unknown;
+pub(crate) use crate::message::{LONGEST_TITLE, beginning, beginning_of, nearest};
 pub use problem::{Problem, Problems};
-pub use words::unknown;
-pub(crate) use words::{beginning, beginning_of, nearest};
 
 use crate::invalid::Invalid;
 use serde::de::DeserializeOwned;
@@ -24,8 +24,6 @@ use words::reword;
 
 /// Most bytes of a document: more than any has, and what is made of its text in memory is some hundred times as large.
 pub const LARGEST: usize = 2 << 20;
-/// Most letters of a title, or of the name of a correction, which becomes part of file names and of headers.
-pub(crate) const LONGEST_TITLE: usize = 200;
 /// Problems of one document that are listed; what is beyond would only hide the first ones.
 const MOST: usize = 100;
 /// Bytes of text that are read again, all in all, to find one problem after another.
@@ -373,7 +371,7 @@ mod tests {
     #[serde(deny_unknown_fields)]
     struct Inner {
         curve: String,
-        #[serde(default, deserialize_with = "crate::setting::some_numbers")]
+        #[serde(default, deserialize_with = "crate::document::numbers::some_numbers")]
         lights: Option<[f64; 3]>,
     }
 

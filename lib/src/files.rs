@@ -1,14 +1,23 @@
 //! Where a document finds the files that it names: by relative names, with no path of any machine.
 
+pub use crate::format::checksum::{Hasher, digest, sha256};
+pub use crate::source::Source;
+
 use crate::document::{beginning, beginning_of, nearest};
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
+use crate::shot::is_device;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 /// What [`Files`] say of a file that is not there.
 pub const NO_FILE: &str = "no such file";
+
+/// Whether some system can have no file or folder of this name, which is one part of a path: devices of Windows with any
+/// extension, its reserved characters, and a point or a blank at the end ("Naming Files, Paths, and Namespaces", in the
+/// documents of Win32).
+pub fn is_barred(part: &str) -> bool {
+    let dots = part == "." || part == "..";
+    !dots && (is_device(part) || part.ends_with(['.', ' ']) || part.contains(['<', '>', ':', '"', '|', '?', '*']))
+}
 
 /// Gives the bytes of a file by its name, relative to the folder of the first document, with forward slashes.
 pub trait Files {
@@ -34,15 +43,6 @@ impl Files for BTreeMap<String, Vec<u8>> {
         let of = |name: &String| name.rsplit_once('/').map_or("", |(of, _)| of) == folder;
         self.keys().filter(|name| of(name)).filter_map(|name| name.rsplit('/').next()).map(str::to_owned).collect()
     }
-}
-
-/// A file that went into a result.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct Source {
-    /// Its name, relative to the folder of the first document.
-    pub file: String,
-    /// SHA-256 of its bytes, in hexadecimal.
-    pub sha256: String,
 }
 
 /// [`Files`] that remembers what was read.
@@ -73,6 +73,11 @@ impl<'f> Recorder<'f> {
             return Err(
                 "the path has a control character: a backslash in quotes starts an escape (`\\n` is the end of a line), so write forward slashes".to_owned(),
             );
+        }
+        // The letter of a disk is no part of a name.
+        let parts = path.get(2..).filter(|_| path.get(1..2) == Some(":")).unwrap_or(path);
+        if let Some(part) = parts.split('/').find(|part| is_barred(part)) {
+            return Err(format!("Windows can have no file of the name `{}`: rename it", beginning(part)));
         }
         let name = join(from, path);
         let bytes = self.files.read(&name).map_err(|why| {
@@ -124,29 +129,6 @@ impl<'f> Recorder<'f> {
     /// Every file read so far, by name.
     pub fn sources(&self) -> Vec<Source> {
         self.read.borrow().iter().map(|(file, sha256)| Source { file: file.clone(), sha256: sha256.clone() }).collect()
-    }
-}
-
-/// SHA-256 in hexadecimal.
-pub fn sha256(bytes: &[u8]) -> String {
-    let mut hasher = Hasher::default();
-    hasher.add(bytes);
-    hasher.finish()
-}
-
-/// SHA-256 of bytes that come one after the other.
-#[derive(Debug, Clone, Default)]
-pub struct Hasher(Sha256);
-
-impl Hasher {
-    /// Takes the next bytes.
-    pub fn add(&mut self, bytes: &[u8]) {
-        self.0.update(bytes);
-    }
-
-    /// The checksum, in hexadecimal.
-    pub fn finish(self) -> String {
-        self.0.finalize().iter().map(|b| format!("{b:02x}")).collect()
     }
 }
 

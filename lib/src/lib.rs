@@ -23,8 +23,11 @@
 //! (log code)         (linear, AP1)          (exposure, balance,           (linear, display            (encoded,
 //!                                           CDL, compress, tint)          primaries, mapped)           full/legal)
 //! ```
+//! # The central types
 //! A [`pipeline::Pipeline`] is one [`camera::Camera`], one [`look::Look`] and one [`display::Display`], compiled into a
-//! single function of a colour in f64. It is the truth; a [`cube::Cube`] samples it.
+//! single function of a colour in f64. It is the truth; a [`cube::Cube`] samples it. A [`show::Show`] names many of each, and
+//! says what to bake. Colours have types by what they mean ([`colour`]); what is built in stands as constants
+//! ([`curve`], [`gamut`], [`display`]); [`prelude`] has what most programs use.
 //!
 //! # Units
 //! | number | unit |
@@ -62,43 +65,39 @@
 //! ```
 #![deny(missing_docs)]
 
-pub mod adaptation;
+pub use rushlight_colour::{
+    adaptation, camera, chromaticity, colour, cube, curve, difference, display, gamut, invalid, math, message, named,
+    oklab, pipeline, range, setting, shot, source, spectrum, step, transfer,
+};
+pub use rushlight_formats as format;
+#[cfg(feature = "frame")]
+pub use rushlight_image as frame;
+
 pub mod advice;
 #[cfg(feature = "frame")]
 pub mod apply;
 pub mod audit;
 pub mod bake;
-pub mod camera;
-pub mod chromaticity;
+mod by_name;
+#[cfg(feature = "frame")]
+pub mod chain;
+pub mod chart;
 pub mod compare;
-pub mod cube;
 pub mod curve_file;
-pub mod difference;
-pub mod display;
+pub mod diff;
 pub mod document;
 pub mod exposure;
 pub mod files;
 pub mod fit;
-pub mod format;
-#[cfg(feature = "frame")]
-pub mod frame;
-pub mod gamut;
 pub mod handoff;
 pub mod inspect;
-pub mod invalid;
 pub mod limit;
 pub mod look;
-pub mod math;
 #[cfg(feature = "frame")]
 pub mod measure;
-pub mod oklab;
-pub mod pipeline;
-pub mod setting;
+pub mod prelude;
 pub mod shaper;
 pub mod sheet;
-pub mod shot;
 pub mod show;
-pub mod spectrum;
-pub mod step;
 pub mod stress;
-pub mod transfer;
+pub mod table_file;

@@ -34,7 +34,7 @@ const EVEN: f64 = 0.1;
 /// The curve for the cubes of a pipeline.
 pub fn shaper(pipeline: &Pipeline) -> Curves {
     let plausible = points::plausible(pipeline.camera(), 1, COLOURS);
-    shaper_for(&|signal| pipeline.apply(signal), &Difference::on(pipeline.display()), &plausible)
+    shaper_for(&|signal| pipeline.apply(signal).0, &Difference::on(pipeline.display()), &plausible)
 }
 
 /// The curve for any function over 0..1 that meets the `plausible` inputs.

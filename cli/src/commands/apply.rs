@@ -2,7 +2,6 @@
 
 mod clips;
 mod encoder;
-#[cfg(target_os = "linux")]
 mod files;
 mod frames;
 mod how;

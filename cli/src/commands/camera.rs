@@ -2,7 +2,7 @@
 
 mod card;
 
-use crate::args::Camera as Args;
+use crate::args::{Camera as Args, Rated};
 use crate::disk;
 use crate::drawing::{Drawing, Format, theme};
 use crate::failure::Failure;
@@ -18,14 +18,47 @@ use std::fmt::Write as _;
 /// The version of the report's shape.
 const SCHEMA: u32 = 1;
 
+/// The stop tables of a show.
 #[derive(Serialize)]
-struct Report<'a> {
+pub(crate) struct Report<'a> {
     schema: u32,
     show: &'a str,
     /// Stops over mid-grey of the highlight, and stops kept free above it.
     highlight: f64,
     margin: f64,
     cameras: Vec<Study<'a>>,
+}
+
+/// Cameras of a show, and at which exposure index.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Ratings {
+    /// One camera, by name; every one by default.
+    pub(crate) camera: Option<String>,
+    /// One exposure index; every rated one by default.
+    pub(crate) ei: Option<f64>,
+    /// Whether one that is not rated is extrapolated.
+    pub(crate) extrapolated: bool,
+}
+
+impl From<&Rated> for Ratings {
+    fn from(args: &Rated) -> Self {
+        Self { camera: args.camera.clone(), ei: args.ei, extrapolated: args.reckon }
+    }
+}
+
+/// Which stop tables to make.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Request {
+    pub(crate) of: Ratings,
+    pub(crate) settings: Settings,
+}
+
+impl From<&Args> for Request {
+    fn from(args: &Args) -> Self {
+        let highlight = args.highlight.unwrap_or(HIGHLIGHT.default);
+        let settings = Settings { per_stop: args.per_stop, highlight, margin: args.margin };
+        Self { of: (&args.of).into(), settings }
+    }
 }
 
 /// Dots to the inch of a card as PNG: enough for print.
@@ -36,7 +69,7 @@ const CARD_DPI: f64 = 300.0;
 pub(crate) struct Study<'a> {
     pub(crate) name: &'a str,
     pub(crate) label: &'a str,
-    pub(crate) terms: &'a str,
+    pub(crate) terms: String,
     range: &'static str,
     pub(crate) tables: Vec<StopTable>,
 }
@@ -44,7 +77,7 @@ pub(crate) struct Study<'a> {
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     let format = args.out.as_deref().map(Format::of).transpose()?;
     let show = target::load_show(&args.of.show, &args.of.camera)?;
-    let report = report(&show, args)?;
+    let report = report(&show, &args.into())?;
     if let (Some(path), Some(format)) = (&args.out, format) {
         let card = drawn(&report)?;
         let card = if args.dark { theme::at_night(&card) } else { card };
@@ -60,34 +93,23 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     output::print(&(written + &text(&report)))
 }
 
-/// The stop tables as CSV.
-pub(crate) fn stop_csv(args: &Args) -> Result<String, Failure> {
-    let show = target::load_show(&args.of.show, &args.of.camera)?;
-    report(&show, args).map(|report| csv(&report))
-}
-
-/// The card of one camera.
-pub(crate) fn stop_card(args: &Args) -> Result<Drawing, Failure> {
-    let show = target::load_show(&args.of.show, &args.of.camera)?;
-    drawn(&report(&show, args)?)
-}
-
-fn report<'s>(show: &'s Show, args: &Args) -> Result<Report<'s>, Failure> {
-    let highlight = args.highlight.unwrap_or(HIGHLIGHT.default);
-    let settings = Settings { per_stop: args.per_stop, highlight, margin: args.margin };
-    let cameras = show.cameras().iter().filter(|(name, _)| args.of.camera.as_ref().is_none_or(|c| c == *name));
+/// Makes stop tables.
+pub(crate) fn report<'s>(show: &'s Show, request: &Request) -> Result<Report<'s>, Failure> {
+    let Request { of, settings } = request;
+    let cameras = show.cameras().iter().filter(|(name, _)| of.camera.as_ref().is_none_or(|c| c == *name));
     let cameras: Vec<Study<'_>> = cameras
         .map(|(name, entry)| {
-            let tables = tables(name, &entry.item, args, &settings)?;
-            let Entry { label, terms, item } = entry;
-            Ok(Study { name, label, terms, range: item.range().name(), tables })
+            let tables = tables(name, &entry.item, of, settings)?;
+            let Entry { label, id, item } = entry;
+            Ok(Study { name, label, terms: id.to_string(), range: item.range().name(), tables })
         })
         .collect::<Result<_, Failure>>()?;
-    Ok(Report { schema: SCHEMA, show: show.title(), highlight, margin: args.margin, cameras })
+    let Settings { highlight, margin, .. } = *settings;
+    Ok(Report { schema: SCHEMA, show: show.title(), highlight, margin, cameras })
 }
 
 /// The card of the one camera that there is.
-fn drawn(report: &Report<'_>) -> Result<Drawing, Failure> {
+pub(crate) fn drawn(report: &Report<'_>) -> Result<Drawing, Failure> {
     let [study] = &report.cameras[..] else {
         let names: Vec<&str> = report.cameras.iter().map(|c| c.name).collect();
         return Err(Failure::new(format!(
@@ -98,16 +120,16 @@ fn drawn(report: &Report<'_>) -> Result<Drawing, Failure> {
     card::card(report.show, study, report.highlight, report.margin)
 }
 
-fn tables(name: &str, camera: &Camera, args: &Args, settings: &Settings) -> Result<Vec<StopTable>, Failure> {
+fn tables(name: &str, camera: &Camera, of: &Ratings, settings: &Settings) -> Result<Vec<StopTable>, Failure> {
     let fail = |refused: Refusals| {
         let (ours, camera): (Vec<_>, Vec<_>) = refused.into_iter().partition(|r| r.key != "curve");
         let camera: Vec<String> = camera.iter().map(|r| format!("camera {name}: {r}")).collect();
         if camera.is_empty() { Failure::options(ours) } else { Failure::new(camera.join("\n")) }
     };
-    let Some(ei) = args.of.ei else {
+    let Some(ei) = of.ei else {
         return StopTable::all(camera, settings).map_err(fail);
     };
-    let (rating, from) = rating(name, camera, ei, args.of.reckon)?;
+    let (rating, from) = rating(name, camera, ei, of.extrapolated)?;
     Ok(vec![StopTable::of(camera, Some(&rating), from, settings).map_err(fail)?])
 }
 
@@ -136,7 +158,8 @@ pub(crate) fn rating(name: &str, camera: &Camera, ei: f64, allowed: bool) -> Res
 /// The columns of the CSV.
 const COLUMNS_OF_CSV: &str = "camera,ei,mark,limit,stops,light,signal,percent_full,percent_legal,code_10,code_12\n";
 
-fn csv(report: &Report<'_>) -> String {
+/// The stop tables as CSV.
+pub(crate) fn csv(report: &Report<'_>) -> String {
     let mut text = COLUMNS_OF_CSV.to_owned();
     for study in &report.cameras {
         for table in &study.tables {
@@ -163,7 +186,7 @@ fn text(report: &Report<'_>) -> String {
     for study in &report.cameras {
         let label = if study.label == study.name { String::new() } else { format!(": {}", study.label) };
         let _ = writeln!(text, "\ncamera {}{label}", study.name);
-        push_field(&mut text, "signal", study.terms);
+        push_field(&mut text, "signal", &study.terms);
         let grey = study.tables[0].grey;
         push_field(
             &mut text,

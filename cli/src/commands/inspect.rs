@@ -9,9 +9,10 @@ use crate::disk;
 use crate::drawing::{Drawing, Format};
 use crate::failure::{BEYOND, Failure};
 use crate::output::{self, COLUMNS, wrap};
-use crate::table::{Kind, Source};
+use crate::table;
 use rushlight::format::clf;
 use rushlight::inspect::{Inspection, Monotone, inspect, inspect_list};
+use rushlight::table_file::TableFile;
 use std::fmt::Write as _;
 use std::process::ExitCode;
 
@@ -20,13 +21,13 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
         return corrections::run(args);
     }
     let format = args.plot.as_deref().map(Format::of).transpose()?;
-    let kind = Kind::needed(&args.file)?;
+    let kind = table::kind(&args.file)?;
     let bytes = disk::read_bytes(&args.file)?;
-    let source = Source::from_bytes(kind, &bytes, &args.file)?;
+    let source = table::parse(kind, &bytes, &args.file)?;
     let fail = |why: String| Failure::new(format!("{}, {why}", args.file.display()));
     let report = match &source {
-        Source::Cube(file, _) => inspect(file),
-        Source::Clf(list) => {
+        TableFile::Cube(file, _) => inspect(file),
+        TableFile::Clf(list) => {
             let departures = clf::departures(&bytes).map_err(|e| fail(e.to_string()))?;
             inspect_list(list, &departures).map_err(|refused| fail(refused[0].to_string()))?
         }

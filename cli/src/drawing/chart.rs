@@ -55,7 +55,6 @@ pub(crate) enum Mark {
 impl Mark {
     pub(crate) const LINE: Self = Self::Line { width: 1.8, dash: &[] };
     pub(crate) const DASHED: Self = Self::Line { width: 1.8, dash: &[6.0, 4.0] };
-    pub(crate) const DOTS: Self = Self::Dots { radius: 3.0 };
 }
 
 /// A quiet line that helps to read the others.

@@ -7,6 +7,7 @@ use super::events;
 use super::fields;
 use super::frames::{self, Picture, Reading};
 use super::left;
+use super::question::{Change, Question};
 use super::refusal::Refusal;
 use super::server::Server;
 use super::studio::{self, At, Wanted};
@@ -142,65 +143,41 @@ async fn look(State(server): Shared, Path(name): Path<String>) -> Answer {
     Ok(answer_json(&serialised(&server.studio.look(&name)?.report())))
 }
 
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Question {
-    version: u64,
-    op: String,
-    step: Option<usize>,
-    key: Option<String>,
-    #[serde(default)]
-    value: Json,
-    on: Option<bool>,
-    from: Option<usize>,
-    to: Option<usize>,
-    r#do: Option<String>,
-    at: Option<usize>,
-    drag: Option<String>,
-}
-
-/// What an edit has to say.
-fn said<T>(value: Option<T>, key: &str) -> Result<T, Refusal> {
-    value.ok_or_else(|| Refusal::bad(format!("`{key}` is missing")))
-}
-
 async fn edit(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
-    let question: Question = question(request).await?;
+    let Question { version, drag, change } = question(request).await?;
     let working = server.working.clone();
     let work = move || {
         let files = &server.studio.folder;
-        let (is_drag, is_dropped) = (question.drag.is_some(), question.op == "drop_left");
+        let (is_drag, is_dropped) = (drag.is_some(), change == Change::DropLeft {});
         let mut done_with = None;
         let edited = server.studio.with_look(&name, |look| {
-            look.check_newest(question.version)?;
-            let Question { step, key, value, on, from, to, r#do, at, drag, .. } = question;
-            let edit = match question.op.as_str() {
-                "set" => Some(Edit::Set { step: said(step, "step")?, key: said(key, "key")?, value }),
-                "move" => Some(Edit::Move { from: said(from, "from")?, to: said(to, "to")? }),
-                "add" => Some(Edit::Add { what: said(r#do, "do")?, at: said(at, "at")? }),
-                "remove" => Some(Edit::Remove { step: said(step, "step")? }),
-                "title" => Some(Edit::Title(said(value.as_str(), "value")?.to_owned())),
-                "bypass" => {
-                    look.bypass(said(step, "step")?, said(on, "on")?, files).map_err(Refusal::bad)?;
+            look.check_newest(version)?;
+            let edit = match change {
+                Change::Set { step, key, value } => Some(Edit::Set { step, key, value }),
+                Change::Move { from, to } => Some(Edit::Move { from, to }),
+                Change::Add { r#do, at } => Some(Edit::Add { what: r#do, at }),
+                Change::Remove { step } => Some(Edit::Remove { step }),
+                Change::Title { value } => Some(Edit::Title(value)),
+                Change::Bypass { step, on } => {
+                    look.bypass(step, on, files).map_err(Refusal::bad)?;
                     None
                 }
-                "undo" => {
+                Change::Undo {} => {
                     look.undo(files);
                     None
                 }
-                "redo" => {
+                Change::Redo {} => {
                     look.redo(files);
                     None
                 }
-                "revert" => {
+                Change::Revert {} => {
                     look.revert(files);
                     None
                 }
-                "take_left" | "drop_left" => {
-                    done_with = look.take_left(question.op == "take_left", files);
+                Change::TakeLeft {} | Change::DropLeft {} => {
+                    done_with = look.take_left(!is_dropped, files);
                     None
                 }
-                op => return Err(Refusal::bad(format!("op: `{op}` is not an edit"))),
             };
             if let Some(edit) = edit {
                 look.edit(&edit, drag.as_deref(), files).map_err(Refusal::bad)?;

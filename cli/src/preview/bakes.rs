@@ -5,7 +5,7 @@ use super::studio::{self, Studio, Wanted, sdr_note};
 use crate::picture::Screen;
 use rushlight::camera::Camera;
 use rushlight::cube::{Cube, POINTS, check_points};
-use rushlight::display::{Display, standard};
+use rushlight::display::{self, Display};
 use rushlight::exposure::{self, Basis, Ends, ExposureCube, Fill, Kind, Level, Limit, Options, ZoneSettings, palette};
 use rushlight::gamut::AP1;
 use rushlight::invalid::Refusals;
@@ -148,7 +148,7 @@ pub(super) fn curve(studio: &Studio, wanted: &Wanted, ei: Option<f64>) -> Result
     let grey = |stops: f64| {
         let signal = camera.encode([MID_GREY * exp2(stops); 3]);
         let out = way.pipeline.apply(signal);
-        json!({ "stop": stops, "signal": signal[1], "out": out, "nits": display.nits(out) })
+        json!({ "stop": stops, "signal": signal[1], "out": *out, "nits": display.nits(out) })
     };
     let (from, to, step) = STOPS;
     let count = ((to - from) / step) as usize;
@@ -223,7 +223,7 @@ pub(super) fn exposure(
         None => camera.ratings().first().copied(),
     };
     let options = Options { zones: ZoneSettings::of(kind), basis: Basis::default(), points, soft: false };
-    let screen = Display::of(standard("srgb").expect("a display of the catalogue"));
+    let screen = Display::of(&display::SRGB);
     let made = ExposureCube::new(camera, rating.as_ref(), false, &screen, &options)?;
     let zones = made.zones.list.iter().chain(&made.zones.clip).map(|zone| {
         let colour = match zone.fill {

@@ -1,6 +1,6 @@
 //! Edits of a look's text. Comments and layout stay: what is not edited keeps its bytes.
 
-use rushlight::look::{Draft, note_line};
+use rushlight::look::{Draft, note_line, step_to_toml};
 use rushlight::setting::Takes;
 use rushlight::step::{Kind, Role, Written};
 use serde_json::Value as Json;
@@ -164,7 +164,7 @@ fn place(table: &mut Table, next: &mut isize) {
 
 /// A step as it is added: what its kind must have.
 fn new_step(kind: &Kind) -> Result<Item, String> {
-    let mut table = parse(&Written::of((kind.new)()).to_toml())?.as_table().clone();
+    let mut table = parse(&step_to_toml(&Written::of((kind.new)())))?.as_table().clone();
     table.decor_mut().set_prefix("\n");
     // Where it stands among the others is said when it is put there.
     table.set_position(None);

@@ -9,7 +9,7 @@ use axum::http::StatusCode;
 use rayon::prelude::*;
 use rushlight::adaptation::Adaptation;
 use rushlight::camera::Camera;
-use rushlight::display::{Display, standard};
+use rushlight::display::{self, Display};
 use rushlight::frame::{self, Format, Frame, FrameError, Limits, ReadOptions};
 use rushlight::gamut::{AP1, Gamut};
 use serde_json::{Value as Json, json};
@@ -192,14 +192,14 @@ impl Frames {
         let frame = &still.frame;
         let width = if full { frame.width() } else { frame.width().min(WIDTH) };
         let height = (frame.height() * width / frame.width()).max(1);
-        let screen = Display::of(standard("srgb").expect("a display of the catalogue"));
+        let screen = Display::of(&display::SRGB);
         let gamut = if reading == Reading::Display { *screen.gamut() } else { own_gamut(frame).unwrap_or(AP1) };
         let matrix = gamut.to(&AP1, None);
         let to_ap1 = |[r, g, b]: [f64; 3]| from_fn(|i| matrix[(i, 0)] * r + matrix[(i, 1)] * g + matrix[(i, 2)] * b);
         let signal = |rgb: [f64; 3]| match reading {
             Reading::Log => rgb,
-            Reading::Light => camera.encode(to_ap1(rgb)),
-            Reading::Display => camera.encode(to_ap1(screen.decode(rgb))),
+            Reading::Light => camera.encode(to_ap1(rgb)).0,
+            Reading::Display => camera.encode(to_ap1(screen.decode(rgb).0)).0,
         };
         let code = |v: f64| if v.is_finite() { (v.clamp(0.0, 1.0) * 65535.0).round() as u16 } else { 0 };
         let mut bytes = vec![0; width * height * 8];

@@ -8,7 +8,7 @@ use crate::disk::{self, Folder};
 use rushlight::compare::document::look_changes;
 use rushlight::document::Problems;
 use rushlight::files::{Files, sha256};
-use rushlight::look::{Draft, Look};
+use rushlight::look::{self, Draft, Look};
 use rushlight::step::Written;
 use serde::Serialize;
 use serde_json::{Map, Value as Json, json};
@@ -119,7 +119,7 @@ struct StepReport {
 
 impl Session {
     pub(super) fn new(name: &str, file: &str, text: String, files: &Folder) -> Result<Self, Problems> {
-        let (draft, look) = Look::read(file, &text, files);
+        let (draft, look) = look::read(file, &text, files);
         let (draft, look) = (Arc::new(draft), Arc::new(look?));
         let steps = draft.steps.len();
         Ok(Self {
@@ -433,14 +433,14 @@ impl Session {
 
     /// Reads the document again, since a file that it names has changed.
     pub(super) fn read_again(&mut self, files: &dyn Files) {
-        if let Ok(look) = Look::parse(&self.file, &self.disk, files) {
+        if let Ok(look) = look::parse(&self.file, &self.disk, files) {
             (self.saved, self.disk_version) = (Arc::new(look), self.disk_version + 1);
         }
         self.changed(files);
     }
 
     fn read(&mut self, text: String, files: &dyn Files) {
-        let (draft, look) = Look::read(&self.file, &text, files);
+        let (draft, look) = look::read(&self.file, &text, files);
         if let Ok(look) = look {
             self.saved = Arc::new(look);
         }
@@ -464,7 +464,7 @@ impl Session {
     /// Makes the look of the text as it is now.
     fn changed(&mut self, files: &dyn Files) {
         self.version += 1;
-        let (draft, look) = Look::read(&self.file, &self.now.text, files);
+        let (draft, look) = look::read(&self.file, &self.now.text, files);
         self.draft = Arc::new(draft);
         match look {
             Ok(look) => {

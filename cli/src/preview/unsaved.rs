@@ -9,6 +9,7 @@ use super::studio::Studio;
 use crate::disk;
 use crate::failure::Failure;
 use crate::output;
+use crate::system;
 use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
@@ -31,17 +32,9 @@ struct Own {
     said: bool,
 }
 
-/// The folder in which programs of this user keep what is to outlive them (XDG Base Directory Specification 0.8; on macOS and
-/// Windows the system's own).
+/// The folder in which servers of this user keep edits.
 pub(super) fn state_folder() -> Option<PathBuf> {
-    let named = |name: &str| std::env::var_os(name).map(PathBuf::from).filter(|path| path.is_absolute());
-    let home = |within: &str| Some(std::env::home_dir()?.join(within)).filter(|path| path.is_absolute());
-    let base = named("XDG_STATE_HOME").or_else(|| match std::env::consts::OS {
-        "windows" => named("LOCALAPPDATA"),
-        "macos" => home("Library/Application Support"),
-        _ => home(".local/state"),
-    });
-    Some(base?.join("rushlight").join("unsaved"))
+    Some(system::state_folder()?.join("rushlight").join("unsaved"))
 }
 
 /// Whether a server that lives has the folder.
@@ -143,8 +136,7 @@ impl Own {
         fs::create_dir_all(&all).map_err(fail)?;
         let mut builder = tempfile::Builder::new();
         builder.prefix("preview-");
-        #[cfg(unix)]
-        builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o700));
+        system::folder_of_this_user(&mut builder);
         let folder = builder.tempdir_in(&all).map_err(fail)?.keep();
         let held = File::create(folder.join(HELD)).map_err(fail)?;
         // Where nothing can be locked, another server may offer what this one still keeps: nothing is lost by that.

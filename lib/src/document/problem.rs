@@ -1,13 +1,12 @@
 //! What is wrong in a document, each with its place.
 
-use super::beginning_of;
+use crate::message::{LETTERS_OF_MESSAGE, beginning_of};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::ops::Range;
 
 /// Letters of a key and of a message that are repeated.
 const LETTERS_OF_KEY: usize = 200;
-pub(crate) const LETTERS_OF_MESSAGE: usize = 3000;
 
 /// One thing that is wrong in a document.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

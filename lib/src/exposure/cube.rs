@@ -35,18 +35,7 @@ pub enum Basis {
     Highest,
 }
 
-impl Basis {
-    /// Both.
-    pub const ALL: [Self; 2] = [Self::Luminance, Self::Highest];
-
-    /// The name on the command line and in reports.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Luminance => "luminance",
-            Self::Highest => "highest",
-        }
-    }
-}
+rushlight_colour::named!(Basis, "basis", { Luminance => "luminance": "Luminance by the camera's primaries", Highest => "highest": "The strongest channel" });
 
 /// What an exposure cube is made of besides its camera and its display.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -86,14 +75,14 @@ impl Reader<'_> {
     fn encode(&self, rgb: [f64; 3]) -> [f64; 3] {
         // A display whose gamut is smaller cuts a colour off: the mapping of pictures would change those within it too.
         let light: [f64; 3] = (self.to_display * Vector3::from(rgb)).into();
-        self.display.encode(light.map(|c| c.clamp(0.0, 1.0)))
+        self.display.encode(light.map(|c| c.clamp(0.0, 1.0))).0
     }
 
     /// CIELAB of a signal of the display, under its picture's white.
     pub(super) fn place(&self, signal: [f64; 3]) -> [f64; 3] {
         let to_xyz = self.display.gamut().to_xyz();
-        let xyz = |signal| <[f64; 3]>::from(to_xyz * Vector3::from(self.display.decode(signal)));
-        lab(xyz(signal), xyz(self.encode([1.0; 3])))
+        let xyz = |signal: [f64; 3]| to_xyz * Vector3::from(self.display.decode(signal));
+        lab(xyz(signal), xyz(self.encode([1.0; 3]))).0
     }
 
     /// The signal of the display for a fill at a number of stops.
@@ -253,6 +242,6 @@ fn to_display(display: &Display) -> Matrix3<f64> {
     let white = display.picture_white();
     let adapted = crate::adaptation::Adaptation::Bradford.matrix(BT709.white, white) * BT709.to_xyz();
     Matrix3::from_columns(&std::array::from_fn::<_, 3, _>(|i| {
-        Vector3::from(display.to_linear(adapted.column(i).into_owned().into()))
+        Vector3::from(display.to_linear(adapted.column(i).into_owned()))
     }))
 }

@@ -13,7 +13,7 @@
 //! is blue, and as colourful as BT.709 can show it; the zone over it, where skin lies, alone is rose.
 //!
 //! A monitor blends neighbouring zones where one gives way to the other, on a straight line of its own signal. On the way it
-//! must not show a third zone's colour, or an edge reads as a zone that is not there. `tests/reference/palette.py` searches
+//! must not show a third zone's colour, or an edge reads as a zone that is not there. `tests/reference/check/palette.py` searches
 //! hues and chromas for ladders whose ways pass no third zone (nearest by CIEDE2000), and of these for the greatest least
 //! difference over all four kinds of vision of zones two apart, which [`TWO_APART`] is the aim of: it is reached with up to
 //! six zones under mid-grey and eight over it; with ten under it, 10.9 are reached.

@@ -1,8 +1,7 @@
 //! The list of a hand-off: what each file is, its size and its checksum; and what differs from it in a received one.
 
 use crate::document::beginning;
-use crate::files::sha256;
-use crate::shot::is_device;
+use crate::files::{is_barred, sha256};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fmt;
@@ -151,7 +150,6 @@ pub fn parse_sums(text: &str) -> Result<BTreeMap<String, String>, String> {
 /// # Errors
 /// Why it does not.
 pub fn safe_name(name: &str) -> Result<(), &'static str> {
-    let odd = |part: &str| is_device(part) || part.ends_with(['.', ' ']);
     if name.is_empty() {
         Err("an empty name")
     } else if name.starts_with('/') || name.get(1..2) == Some(":") {
@@ -162,7 +160,7 @@ pub fn safe_name(name: &str) -> Result<(), &'static str> {
         Err("a control character")
     } else if name.split('/').any(|part| part == ".." || part == "." || part.is_empty()) {
         Err("a name that leaves its folder, or goes through `.`")
-    } else if name.contains(['<', '>', ':', '"', '|', '?', '*']) || name.split('/').any(odd) {
+    } else if name.split('/').any(is_barred) {
         Err("a name that some systems have no file of")
     } else {
         Ok(())

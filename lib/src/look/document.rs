@@ -1,9 +1,10 @@
 //! The shape of a look document. That of its steps, with bounds, defaults and help, comes from the steps' own settings.
 
+use super::names::{CurveSchema, GamutSchema};
 use super::{GENERATION, SCHEMA};
 use crate::invalid::Parameter;
 use crate::setting::{Field, Shape, Shaped, Takes};
-use crate::step::space::{CurveName, CustomGamut, GamutChoice, Space};
+use crate::step::space::{CustomGamut, Space};
 use crate::step::{KINDS, Kind};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
@@ -123,8 +124,8 @@ fn setting(generator: &mut SchemaGenerator, shape: &Shape, field: &Field) -> Sch
         Takes::Flag => json_schema!({ "type": "boolean" }),
         Takes::Choice(names) => json_schema!({ "type": "string", "enum": names() }),
         Takes::Text => json_schema!({ "type": "string" }),
-        Takes::Curve(_) => generator.subschema_for::<CurveName>(),
-        Takes::Gamut(_) => generator.subschema_for::<GamutChoice>(),
+        Takes::Curve(_) => generator.subschema_for::<CurveSchema>(),
+        Takes::Gamut(_) => generator.subschema_for::<GamutSchema>(),
         Takes::Table(shape) => {
             let within = table(generator, shape).to_value();
             generator.definitions_mut().insert(shape.name.to_owned(), within);
@@ -156,17 +157,22 @@ pub(super) const CURVE_HELP: &str = "A built-in curve, or the path of a curve fi
 pub(super) const GAMUT_HELP: &str = "A built-in gamut, or primaries and a white.";
 
 macro_rules! shaped_schemas {
-    ($($type:ty),+) => {
-        $(impl JsonSchema for $type {
-            fn schema_name() -> Cow<'static, str> {
-                Self::SHAPE.name.into()
-            }
+    ($($name:ident of $type:ty),+) => {
+        $(
+            #[doc = concat!("The schema of [`", stringify!($type), "`].")]
+            pub(crate) struct $name;
 
-            fn json_schema(generator: &mut SchemaGenerator) -> Schema {
-                table(generator, &Self::SHAPE)
+            impl JsonSchema for $name {
+                fn schema_name() -> Cow<'static, str> {
+                    <$type>::SHAPE.name.into()
+                }
+
+                fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+                    table(generator, &<$type>::SHAPE)
+                }
             }
-        })+
+        )+
     };
 }
 
-shaped_schemas!(Space, CustomGamut);
+shaped_schemas!(SpaceSchema of Space, CustomGamutSchema of CustomGamut);

@@ -1,6 +1,6 @@
 //! What a look's document says, sound or not: for those who edit it, and for what changed between two of them.
 
-use super::read;
+use super::{GENERATION, Look, read};
 use crate::document::Document;
 use crate::step::{Kind, Role, Written};
 
@@ -31,6 +31,20 @@ impl Draft {
     /// What the document `text` says: nothing where it is no TOML.
     pub fn of(text: &str) -> Self {
         Document::parse("", text).map(|mut document| read::draft(&mut document)).unwrap_or_default()
+    }
+}
+
+/// What the look's document says.
+impl From<&Look> for Draft {
+    fn from(look: &Look) -> Self {
+        let step =
+            |written: &Written| DraftStep { name: written.kind().name.to_owned(), written: Some(written.clone()) };
+        Self {
+            title: Some(look.title().to_owned()),
+            revision: Some(look.revision()),
+            generation: Some(GENERATION),
+            steps: look.written().map(step).collect(),
+        }
     }
 }
 

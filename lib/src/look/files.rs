@@ -3,39 +3,29 @@
 use super::corrections::{corrections, one_of};
 use super::names::resolve_curve;
 use crate::cube::Cube;
-use crate::files::Recorder;
+use crate::files::{Recorder, Source};
 use crate::format::cube::{Strictness, read};
 use crate::invalid::{Invalid, Refusals};
 use crate::step::cdl::CdlNumbers;
 use crate::step::space::CurveName;
-use crate::step::{Context, Written, within};
+use crate::step::{Context, within};
 use crate::transfer::Transfer;
 use std::sync::Arc;
 
 /// What the settings of a step find in the folder of their document.
-pub(crate) struct Named<'n> {
+pub struct Named<'n> {
     from: &'n str,
     files: &'n Recorder<'n>,
-    written: Option<&'n Written>,
 }
 
 impl<'n> Named<'n> {
-    /// Of a step of the document `from`.
-    pub(crate) const fn new(from: &'n str, files: &'n Recorder<'n>, written: &'n Written) -> Self {
-        Self { from, files, written: Some(written) }
-    }
-
-    /// Of no step in particular.
-    pub(crate) const fn plain(from: &'n str, files: &'n Recorder<'n>) -> Self {
-        Self { from, files, written: None }
+    /// What the document `from` names of `files`.
+    pub const fn new(from: &'n str, files: &'n Recorder<'n>) -> Self {
+        Self { from, files }
     }
 }
 
 impl Context for Named<'_> {
-    fn states(&self, key: &str) -> bool {
-        self.written.is_some_and(|written| written.states(key))
-    }
-
     fn curve(&self, name: &CurveName, ei: Option<u32>) -> Result<Arc<dyn Transfer>, Refusals> {
         resolve_curve(name, ei, self.from, self.files)
     }
@@ -51,5 +41,8 @@ impl Context for Named<'_> {
     fn correction(&self, file: &str, id: Option<&str>) -> Result<CdlNumbers, Refusals> {
         let (file, read) = within("file", corrections(file, None, self.from, self.files))?;
         one_of(&read, &file, id).map(|correction| correction.numbers)
+    }
+    fn sources(&self) -> Vec<Source> {
+        self.files.sources()
     }
 }

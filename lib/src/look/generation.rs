@@ -1,15 +1,9 @@
 //! The generation of the picture: what a look states of the program that it was made with, so that an update of the
 //! program never changes a show's picture unsaid.
 
+use super::GENERATION;
 use crate::document::Document;
 use crate::invalid::Invalid;
-
-/// The generation of the picture that this library makes, and the only one that it reads.
-///
-/// Raised by one whenever the cube of any look changes by more than rounding: a step's or a rendering's formula, its
-/// constants, a default, an encoding. Not raised for what adds to looks without changing those that were sound before. A
-/// look of another generation is refused, since its colours would not be the ones that were approved.
-pub const GENERATION: u32 = 2;
 
 /// The generation of looks that do not state one: they were written before looks did.
 pub const FIRST_GENERATION: u32 = 1;

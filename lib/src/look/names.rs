@@ -1,12 +1,12 @@
 //! Names and small tables that look and show documents share.
 
-use super::document::{CURVE_HELP, GAMUT_HELP};
+use super::document::{CURVE_HELP, CustomGamutSchema, GAMUT_HELP};
 use crate::adaptation::Adaptation;
 use crate::curve_file;
 use crate::document::{Problems, unknown};
 use crate::files::Recorder;
 use crate::invalid::{Invalid, Refusals};
-use crate::step::space::{CurveName, CustomGamut, GamutChoice, built_in, curves, gamuts};
+use crate::step::space::{CurveName, built_in, curves, gamuts};
 use crate::transfer::Transfer;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
@@ -55,7 +55,10 @@ fixed_names!(
 );
 fixed_names!(EotfName, crate::display::Eotf, "eotf", "How the display turns signal into light.");
 
-impl JsonSchema for CurveName {
+/// The schema of a [`CurveName`].
+pub(crate) struct CurveSchema;
+
+impl JsonSchema for CurveSchema {
     fn schema_name() -> Cow<'static, str> {
         "Curve".into()
     }
@@ -68,13 +71,16 @@ impl JsonSchema for CurveName {
     }
 }
 
-impl JsonSchema for GamutChoice {
+/// The schema of a [`GamutChoice`](crate::step::space::GamutChoice).
+pub(crate) struct GamutSchema;
+
+impl JsonSchema for GamutSchema {
     fn schema_name() -> Cow<'static, str> {
         "Gamut".into()
     }
 
     fn json_schema(generator: &mut SchemaGenerator) -> Schema {
-        let custom = generator.subschema_for::<CustomGamut>();
+        let custom = generator.subschema_for::<CustomGamutSchema>();
         json_schema!({ "description": GAMUT_HELP, "anyOf": [{ "enum": gamuts() }, custom] })
     }
 }

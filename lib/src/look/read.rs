@@ -111,7 +111,7 @@ fn make(
         let Some(written) = &step.written else { continue };
         // A recorder of its own: steps are compared by the files that they name.
         let own = files.apart();
-        let made = written.make(&Named::new(name, &own, written));
+        let made = written.make(&Named::new(name, &own));
         files.join(&own);
         match made {
             Err(refused) => document.refuse_standing(&path, refused),
@@ -144,7 +144,7 @@ fn make(
     (steps, rendering)
 }
 
-/// The note on a revision: the comment above it, as [`Look::to_toml`] writes it.
+/// The note on a revision: the comment above it, as [`to_toml`](super::to_toml) writes it.
 fn note(document: &Document<'_>, revision: u32) -> Option<String> {
     let line = document.line_above("revision")?;
     line.strip_prefix(&super::note_line(revision, "")).map(str::to_owned)

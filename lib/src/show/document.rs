@@ -5,8 +5,9 @@ use crate::camera;
 use crate::cube::SIZES;
 use crate::display;
 use crate::format::device::{BITS, TITLE_LENGTHS};
+use crate::look::document::SpaceSchema;
 use crate::look::document::number;
-use crate::look::names::{AdaptationName, EotfName, MappingName, OrderName, RangeName};
+use crate::look::names::{AdaptationName, CurveSchema, EotfName, GamutSchema, MappingName, OrderName, RangeName};
 use crate::shot::SPACES;
 use crate::step::space::{CurveName, GamutChoice, Space};
 use crate::stress::GivenBounds;
@@ -117,9 +118,11 @@ fn names() -> serde_json::Value {
 pub(super) struct CameraDoc {
     /// The label for reports.
     pub(super) label: Option<String>,
+    #[schemars(with = "CurveSchema")]
     pub(super) curve: CurveName,
     /// EI, for a curve whose constants depend on it.
     pub(super) ei: Option<u32>,
+    #[schemars(with = "GamutSchema")]
     pub(super) gamut: GamutChoice,
     /// How the camera's white is carried to the working white; default: as the maker's own matrix does.
     pub(super) adaptation: Option<AdaptationName>,
@@ -152,6 +155,7 @@ pub(super) struct DisplayDoc {
     #[schemars(extend("enum" = display::STANDARDS.map(|s| s.name)))]
     pub(super) standard: Option<String>,
     /// Primaries and white; needed without `standard`.
+    #[schemars(with = "Option<GamutSchema>")]
     pub(super) gamut: Option<GamutChoice>,
     /// Signal to light; needed without `standard`.
     pub(super) eotf: Option<EotfName>,
@@ -168,7 +172,7 @@ pub(super) struct DisplayDoc {
     /// `adapt`: the picture's white is the display's; `keep`: it stays `keep_white`.
     pub(super) white: Option<WhiteName>,
     /// The white that `keep` keeps, CIE 1931 x and y; default: D65.
-    #[serde(default, deserialize_with = "crate::setting::some_numbers")]
+    #[serde(default, deserialize_with = "crate::document::numbers::some_numbers")]
     pub(super) keep_white: Option<[f64; 2]>,
 }
 
@@ -233,7 +237,7 @@ impl JsonSchema for SpaceName {
     }
 
     fn json_schema(generator: &mut SchemaGenerator) -> Schema {
-        let log = generator.subschema_for::<Space>();
+        let log = generator.subschema_for::<SpaceSchema>();
         json_schema!({ "description": "What a CDL works on: a name, or a log and a gamut.", "anyOf": [{ "enum": SPACES }, log] })
     }
 }

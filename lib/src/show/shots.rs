@@ -38,7 +38,7 @@ pub(super) fn grading(
 
 fn space(doc: &GradingDoc, order: Order, name: &str, files: &Recorder<'_>) -> Result<Space, Refusals> {
     let log = |space: &space::Space, title: String| {
-        within("space", space.make(&Named::plain(name, files))).map(|space| Space::Log(title, space))
+        within("space", space.make(&Named::new(name, files))).map(|space| Space::Log(title, space))
     };
     match &doc.space {
         None if order == Order::After => Ok(Space::Display),
@@ -188,7 +188,7 @@ fn one(
     name: &str,
     files: &Recorder<'_>,
 ) -> Result<Option<(String, Shot)>, Refusals> {
-    let of_list = |file: &str| Form::from_name(extension(file)).is_some();
+    let of_list = |file: &str| Form::from_extension(extension(file)).is_some();
     if entry.column.is_some() && !entry.file.as_deref().is_some_and(of_list) {
         return Err(Invalid::new("column", "goes with `list`, or with a `file` that is an .ale or .csv").into());
     }
@@ -239,10 +239,10 @@ fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Resu
     }
     let refuse = |message: String| Refusals::from(Invalid::new("list", message));
     let kind = extension(list);
-    if Form::from_name(kind).is_none() && cdl::Kind::from_name(kind).is_none() {
+    if Form::from_extension(kind).is_none() && cdl::Kind::from_extension(kind).is_none() {
         return Err(refuse(format!("`{list}`: the name must end in .ale, .csv, .ccc, .cdl or .cc")));
     }
-    if entry.column.is_some() && Form::from_name(kind).is_none() {
+    if entry.column.is_some() && Form::from_extension(kind).is_none() {
         return Err(Invalid::new("column", "goes with an .ale or .csv").into());
     }
     let read = within("list", corrections(list, entry.column.as_deref(), name, files))?;

@@ -9,7 +9,7 @@ use rushlight::format::cube::{self, Strictness, WriteOptions};
 use rushlight::format::{cdl, clf, hald, shot_list};
 use rushlight::frame::{self, Depth, Format, Limits, ReadOptions};
 use rushlight::handoff::{archive, parse_manifest, parse_sums, safe_name};
-use rushlight::look::{Draft, Look};
+use rushlight::look::{self, Draft};
 use rushlight::show::Show;
 use std::collections::BTreeMap;
 use std::io::Cursor;
@@ -142,7 +142,7 @@ fn files() -> BTreeMap<String, Vec<u8>> {
 
 fn look(bytes: &[u8]) {
     let Ok(text) = std::str::from_utf8(bytes) else { return };
-    let read = Look::parse("l.toml", text, &files());
+    let read = look::parse("l.toml", text, &files());
     if let Err(problems) = &read {
         assert!(!problems.list.is_empty() && !problems.to_string().is_empty());
         return;
@@ -150,10 +150,10 @@ fn look(bytes: &[u8]) {
     let Ok(look) = read else { return };
     let _ = look.sentences();
     let plain = Draft::of("schema = 1\ngeneration = 2\ntitle = 'Plain'\n[[step]]\ndo = 'tone'\n");
-    let _ = compare::document::look_changes(&plain, &look.draft());
-    let _ = compare::document::look_changes(&look.draft(), &plain);
+    let _ = compare::document::look_changes(&plain, &Draft::from(&look));
+    let _ = compare::document::look_changes(&Draft::from(&look), &plain);
     // What is written is the same look.
-    let again = Look::parse("l.toml", &look.to_toml(), &files());
+    let again = look::parse("l.toml", &look::to_toml(&look), &files());
     assert_eq!(again.expect("a look that was written is sound"), look);
 }
 
@@ -161,11 +161,11 @@ fn show(bytes: &[u8]) {
     let Ok(text) = std::str::from_utf8(bytes) else { return };
     let Ok(show) = Show::parse("s.toml", text, &files()) else { return };
     let _ = compare::document::table_changes("schema = 1\ntitle = 'x'\n", text);
-    for job in show.jobs().iter().chain(&show.shot_jobs()).take(4) {
-        let _ = show.file_stem(job);
-        if let Ok(pipeline) = show.job_pipeline(job) {
+    for job in show.jobs().into_iter().chain(show.shot_jobs()).take(4) {
+        let _ = job.file_stem();
+        if let Ok(pipeline) = job.pipeline() {
             for value in VALUES {
-                finite(&pipeline.apply([value, 0.4, -value]), "a show's path");
+                finite(&pipeline.apply([value, 0.4, -value]).0, "a show's path");
             }
         }
     }

@@ -1,18 +1,19 @@
 //! What is done to every picture.
 
-use crate::args::{self, Apply as Args, Pick};
+use crate::args::{Apply as Args, Pick};
 use crate::failure::Failure;
 use crate::output;
-use crate::table::Source;
-use crate::target::{self, known, only, standing_display};
+use crate::table;
+use crate::target::{self, known, only};
 use rushlight::apply::{LIGHT_POINTS, Transform, from_light, tags};
-use rushlight::cube::{Interpolation, POINTS, check_points};
+use rushlight::cube::{POINTS, check_points};
 use rushlight::display::Display;
 use rushlight::document::unknown;
 use rushlight::frame::Tags;
 use rushlight::gamut::{CATALOGUE, named_gamut};
+use rushlight::pipeline::Pipeline;
 use rushlight::shot::Space;
-use rushlight::show::Job;
+use rushlight::show::standing_display;
 use std::path::Path;
 
 /// The transform, and what there is to say of it.
@@ -38,16 +39,9 @@ impl How {
     }
 }
 
-fn interpolation(args: &Args) -> Option<Interpolation> {
-    args.interpolation.map(|kind| match kind {
-        args::Interpolation::Tetrahedral => Interpolation::Tetrahedral,
-        args::Interpolation::Trilinear => Interpolation::Trilinear,
-    })
-}
-
 pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
-    let source = Source::load(path)?.read_by(interpolation(args));
-    let display = args.pick.display.as_deref().map(standing_display).transpose()?;
+    let source = table::load(path)?.read_by(args.interpolation);
+    let display = args.pick.display.as_deref().map(standing_display).transpose().map_err(Failure::options)?;
     let (kind, points) = (source.interpolation(), source.points());
     let mut title = path.display().to_string();
     if !source.title().is_empty() {
@@ -63,13 +57,13 @@ pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
         }
         None => Transform::function(move |rgb| source.apply(rgb)),
     };
-    let (terms, display) = display.map(|(_, entry)| (entry.terms, entry.item)).unzip();
+    let (terms, display) = display.map(|(_, entry)| (entry.id.to_string(), entry.item)).unzip();
     Ok(How { transform, exact: None, display, title, way, points, interpolation: kind, terms })
 }
 
 pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
     args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
-    let kind = interpolation(args).unwrap_or_default();
+    let kind = args.interpolation.unwrap_or_default();
     let light = args.scene_linear.as_deref();
     let pick = match light {
         // A look that stands alone asks for a camera: its light as it is.
@@ -94,20 +88,17 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
     let (pipeline, from) = match light {
         Some(name) => {
             let gamut = &named_gamut(name).expect("it was found above").gamut;
-            let made = from_light(gamut, &show.looks()[&look].item, &show.displays()[&display].item);
+            let made = from_light(gamut, look.item(), display.item());
             (made, format!("scene-linear light of {name}"))
         }
         None => {
             let camera = only("camera", &known("camera", &target.camera, show.cameras())?, show.cameras())?;
-            let job = Job {
-                shot: args.shot.clone(),
-                look: look.clone(),
-                camera: camera.clone(),
-                display: display.clone(),
-                points: POINTS,
-            };
+            let job = show
+                .job(look.name, camera.name, display.name, POINTS)
+                .and_then(|job| job.with_shot(args.shot.as_deref()));
+            let job = job.map_err(Failure::options)?;
             output::warn(&show.order_warnings(&[job]));
-            (show.pipeline(&look, &camera, &display), format!("camera {camera}"))
+            (Pipeline::new(camera.item(), look.item(), display.item()), format!("camera {}", camera.name))
         }
     };
     let grade = args.shot.as_ref().map(|shot| show.grade(shot)).transpose().map_err(Failure::options)?;
@@ -116,7 +107,7 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
             "--scene-linear: the show's CDLs work on the camera's log signal, which is not there",
         ));
     }
-    let pipeline = pipeline.map_err(Failure::options)?.with_grade(grade);
+    let pipeline = pipeline.map_err(|refused| Failure::of_path(look.name, display.name, refused))?.with_grade(grade);
     let shot = args.shot.as_ref().map(|shot| format!("shot {shot} ({}), ", show.grading().words())).unwrap_or_default();
     let points = args.points.unwrap_or(if light.is_some() { LIGHT_POINTS } else { POINTS });
     let exact =
@@ -132,15 +123,14 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
             format!("a cube of {points} points, {}, baked in memory", kind.name()),
         ),
     };
-    let entry = &show.displays()[&display];
     Ok(How {
-        transform: transform.map_err(Failure::options)?,
+        transform: transform.map_err(Failure::refused)?,
         exact: (!args.exact).then(exact),
-        display: Some(entry.item.clone()),
-        title: format!("{}: {shot}look {look}, {from}, display {display}", show.title()),
+        display: Some(display.item().clone()),
+        title: format!("{}: {shot}look {}, {from}, display {}", show.title(), look.name, display.name),
         way,
         points: (!args.exact).then_some(points),
         interpolation: (!args.exact).then_some(kind.name()),
-        terms: Some(entry.terms.clone()),
+        terms: Some(display.entry.id.to_string()),
     })
 }

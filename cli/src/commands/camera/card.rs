@@ -52,7 +52,7 @@ pub(super) fn card(show: &str, study: &Study<'_>, highlight: f64, margin: f64) -
     let beside = SMALL.width_of(show) + 4.0;
     canvas.text([MARGIN, 10.5], &heading.cut(&title, WIDTH - 2.0 * MARGIN - beside), &heading);
     canvas.text([WIDTH - MARGIN, 10.5], show, &SMALL.anchor(Anchor::End));
-    canvas.text([MARGIN, 15.2], &BODY.cut(study.terms, WIDTH - 2.0 * MARGIN), &BODY.colour(theme::QUIET));
+    canvas.text([MARGIN, 15.2], &BODY.cut(&study.terms, WIDTH - 2.0 * MARGIN), &BODY.colour(theme::QUIET));
     let scale = Scale::of(tables);
     let end = TOP + row * tables.len() as f64;
     rule(&mut canvas, &scale, end);

@@ -1,10 +1,10 @@
 //! Pictures of both sides for the page: a chart of colours, a frame, and maps of the difference.
 
-use super::pairs::{Way, Ways};
 use crate::failure::Failure;
 use crate::picture::{self, Scene, Screen, WIDTH};
 use rayon::prelude::*;
 use rushlight::cube::{Cube, Interpolation, POINTS, UNIT};
+use rushlight::diff::{Compared, SignalMap};
 use rushlight::difference::{Difference, Formula};
 use rushlight::frame::Format;
 
@@ -38,8 +38,8 @@ pub(super) struct Triple {
 }
 
 /// The scenes that a page shows for one picture.
-pub(super) fn scenes(ways: &Ways<'_>, frame: Option<&[u8]>) -> Result<Vec<Scene>, Failure> {
-    let Some(camera) = &ways.camera else {
+pub(super) fn scenes(both: &Compared<'_>, frame: Option<&[u8]>) -> Result<Vec<Scene>, Failure> {
+    let Some(camera) = &both.camera else {
         return Ok(vec![slices()]);
     };
     let mut scenes = vec![Scene::chart(camera, ROW, GAP)];
@@ -68,27 +68,29 @@ fn slices() -> Scene {
 }
 
 /// Draws a scene through both sides. An exact path is drawn by a cube of 33 points of it.
-pub(super) fn draw(scene: &Scene, ways: &Ways<'_>) -> Result<Triple, Failure> {
-    let outputs = |way: &Way<'_>| -> Result<Vec<[f64; 3]>, Failure> {
-        let cube = match way {
-            Way::Exact(_) => Some(Cube::sample_over(POINTS, UNIT, |rgb| way.apply(rgb)).map_err(Failure::options)?),
-            Way::Table(_) => None,
+pub(super) fn draw(scene: &Scene, both: &Compared<'_>) -> Result<Triple, Failure> {
+    let outputs = |map: &SignalMap<'_>| -> Result<Vec<[f64; 3]>, Failure> {
+        let cube = match map {
+            SignalMap::Exact(_) => {
+                Some(Cube::sample_over(POINTS, UNIT, |rgb| map.apply(rgb)).map_err(Failure::refused)?)
+            }
+            SignalMap::Table(_) => None,
         };
         let apply = |rgb: &[f64; 3]| match &cube {
             Some(cube) => cube.at(*rgb, Interpolation::Tetrahedral),
-            None => way.apply(*rgb),
+            None => map.apply(*rgb),
         };
         Ok(scene.signals.par_iter().map(apply).collect())
     };
-    let (old, new) = (outputs(&ways.old)?, outputs(&ways.new)?);
-    let difference = Difference::on(&ways.display);
+    let (old, new) = (outputs(&both.old)?, outputs(&both.new)?);
+    let difference = Difference::on(&both.display);
     let map: Vec<[f32; 3]> = old
         .par_iter()
         .zip(&new)
         .map(|(a, b)| if a == b { 0.0 } else { difference.between(difference.place(*a), difference.place(*b)) })
         .map(|d| colour(d / factor(difference.formula().name())))
         .collect();
-    let screen = Screen::of(&ways.display);
+    let screen = Screen::of(&both.display);
     let png = |pixels| picture::data_uri(pixels, scene.width, Format::Png);
     let seen = |signals: &[[f64; 3]]| png(signals.par_iter().map(|s| screen.show(*s)).collect());
     Ok(Triple {

@@ -28,7 +28,7 @@ pub(super) fn key(job: &Job<'_>, made: &ExposureCube) -> Drawing {
     let height = HEAD + ROW * zones.len() as f64 + FOOT + LINE * warning.len() as f64;
     let mut canvas = Canvas::new(&format!("Key of {}", job.file_name()), WIDTH, height, Unit::Px);
     head(&mut canvas, job);
-    let camera = &job.show.cameras()[job.camera].item;
+    let camera = job.camera.item();
     for (i, zone) in zones.iter().enumerate().rev() {
         let y = HEAD + ROW * (zones.len() - 1 - i) as f64;
         swatch(&mut canvas, made, &zones, i, y);
@@ -49,9 +49,9 @@ pub(super) fn key(job: &Job<'_>, made: &ExposureCube) -> Drawing {
 }
 
 fn head(canvas: &mut Canvas, job: &Job<'_>) {
-    let camera = &job.show.cameras()[job.camera];
+    let camera = job.camera.entry;
     let ei = job.ei.map(|ei| format!(", EI {ei}")).unwrap_or_default();
-    let label = if camera.label == job.camera { format!("camera {}", job.camera) } else { camera.label.clone() };
+    let label = if camera.label == job.camera.name { format!("camera {}", camera.label) } else { camera.label.clone() };
     let [low, high] = job.options.zones.window.map(|stops| signed(stops).replace('-', "\u{2212}"));
     let first = match job.options.zones.kind {
         Kind::Ladder => "Exposure: a colour for every stop".to_owned(),
@@ -68,7 +68,7 @@ fn head(canvas: &mut Canvas, job: &Job<'_>) {
     };
     canvas.text(
         [MARGIN, 73.0],
-        &theme::LABEL.cut(&format!("{}; {reads}", camera.terms), WIDTH - 2.0 * MARGIN),
+        &theme::LABEL.cut(&format!("{}; {reads}", camera.id), WIDTH - 2.0 * MARGIN),
         &theme::LABEL,
     );
     let y = HEAD - 6.0;

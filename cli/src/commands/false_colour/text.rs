@@ -1,16 +1,16 @@
 //! The report of `false-colour` for a terminal.
 
 use super::{CLOSE, Record, Report};
-use crate::args::FalseColour as Args;
 use crate::output::{COLUMNS, push_field, wrap};
 use rushlight::cube::Interpolation;
 use rushlight::exposure::{Basis, Edges, Limit, POINTS, signed};
 use std::fmt::Write as _;
+use std::path::Path;
 
-pub(super) fn text(report: &Report<'_>, args: &Args) -> String {
+pub(super) fn text(report: &Report<'_>, out: &Path) -> String {
     let n = report.cubes.len();
     let what = if n == 1 { "exposure cube" } else { "exposure cubes" };
-    let mut text = format!("{}: {n} {what} into {}\n", report.show, args.out.display());
+    let mut text = format!("{}: {n} {what} into {}\n", report.show, out.display());
     for cube in &report.cubes {
         let _ = writeln!(text, "\n{}", cube.file);
         push_field(&mut text, "camera", &format!("{}: {}", cube.camera, cube.camera_terms));

@@ -54,7 +54,7 @@ fn new_steps_leave_the_picture_as_it_is() {
     for kind in KINDS.iter().filter(|kind| kind.role == Role::Scene) {
         let (text, place) = apply(LOOK, &Edit::Add { what: kind.name.to_owned(), at: 9 }).unwrap();
         assert_eq!(place, 2, "{}", kind.name);
-        let look = rushlight::look::Look::parse("look.toml", &text, &std::collections::BTreeMap::new());
+        let look = rushlight::look::parse("look.toml", &text, &std::collections::BTreeMap::new());
         let look = look.unwrap_or_else(|e| panic!("{text}\n{e}"));
         assert_eq!(look.steps()[2].name(), kind.name);
         if kind.name == "compress" || kind.name == "balance" {
@@ -90,7 +90,7 @@ fn steps_in_one_list_are_edited_too() {
         "schema = 1\ngeneration = 2\ntitle = 'A'\nstep = [{ do = 'exposure', stops = 1 }, { do = 'tone' }] # both\n";
     assert_eq!(edited(text, set(0, "stops", json!(2))), text.replace("stops = 1", "stops = 2.0"));
     let more = edited(text, Edit::Add { what: "saturation".to_owned(), at: 0 });
-    assert!(rushlight::look::Look::parse("l", &more, &std::collections::BTreeMap::new()).is_ok(), "{more}");
+    assert!(rushlight::look::parse("l", &more, &std::collections::BTreeMap::new()).is_ok(), "{more}");
     let back = edited(&more, Edit::Remove { step: 0 });
     assert!(back.contains("'exposure', stops = 1 }, { do = 'tone' }]"), "{back}");
 }

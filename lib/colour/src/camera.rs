@@ -1,0 +1,253 @@
+//! A camera: how its log signal becomes scene light.
+//!
+//! Signal is code value over 1023 (10 bits; the same ratio at other depths) of what enters the cube, 0 to 1 in each
+//! channel. Scene light is linear AP1, 0.18 mid-grey.
+
+use crate::adaptation::Adaptation;
+use crate::colour::{SceneLight, Signal};
+use crate::gamut::{AP1, Gamut, NO_WHITE};
+use crate::invalid::{Invalid, Parameter, Refusals};
+use crate::math::bounded;
+use crate::transfer::{Encoding, MID_GREY, Transfer};
+use nalgebra::{Matrix3, Vector3};
+use std::sync::Arc;
+
+pub use crate::range::Range;
+
+/// An exposure index of a rating.
+pub const EI: Parameter = Parameter {
+    key: "ei",
+    min: 1.0,
+    max: 1_000_000.0,
+    default: 800.0,
+    unit: "EI",
+    help: "the exposure index that the camera is set to",
+};
+
+/// The signal at which the sensor clips.
+pub const CLIP: Parameter = Parameter {
+    key: "clip",
+    min: 0.0,
+    max: 1.0,
+    default: 1.0,
+    unit: "of the signal",
+    help: "signal where the sensor clips at this EI, as measured, 0 to 1",
+};
+
+/// The lowest usable stop.
+pub const FLOOR_STOPS: Parameter = Parameter {
+    key: "floor_stops",
+    min: -20.0,
+    max: 0.0,
+    default: -7.0,
+    unit: "stops from mid-grey",
+    help: "the lowest usable stop under mid-grey at this EI",
+};
+
+/// What a camera does at one exposure index.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rating {
+    /// The exposure index.
+    pub ei: f64,
+    /// The signal where the sensor clips, if measured.
+    pub clip: Option<f64>,
+    /// The lowest usable stop, from mid-grey, if known.
+    pub floor_stops: Option<f64>,
+}
+
+/// A curve, a gamut, a range and ratings.
+#[derive(Debug, Clone)]
+pub struct Camera {
+    curve: Arc<dyn Transfer>,
+    /// Curves with constants of their own at an exposure index.
+    curves_by_ei: Vec<(f64, Arc<dyn Transfer>)>,
+    gamut: Gamut,
+    range: Range,
+    ratings: Vec<Rating>,
+    to_ap1: Matrix3<f64>,
+    from_ap1: Matrix3<f64>,
+}
+
+impl Camera {
+    /// A published encoding in a gamut: full range, no ratings.
+    ///
+    /// # Errors
+    /// A white of the gamut that cannot be adapted.
+    pub fn of(encoding: &Encoding, gamut: &Gamut) -> Result<Self, Refusals> {
+        Self::new(encoding.curve(), gamut, None, Range::Full, Vec::new())
+    }
+
+    /// From its parts; without `adaptation`, the gamut's is used.
+    ///
+    /// # Errors
+    /// Ratings out of [`EI`], [`CLIP`] and [`FLOOR_STOPS`], a clip at or under mid-grey, an EI twice; a white of
+    /// the gamut that cannot be adapted.
+    pub fn new(
+        curve: Arc<dyn Transfer>,
+        gamut: &Gamut,
+        adaptation: Option<Adaptation>,
+        range: Range,
+        ratings: Vec<Rating>,
+    ) -> Result<Self, Refusals> {
+        if !gamut.adaptation_to(&AP1, adaptation).sees(gamut.white) {
+            return Err(Invalid::new("gamut", NO_WHITE).into());
+        }
+        let grey = range.encode(curve.encode(MID_GREY));
+        Self::check_ratings(&ratings, Some(grey))?;
+        let to_ap1 = gamut.to(&AP1, adaptation);
+        let from_ap1 = AP1.to(gamut, Some(gamut.adaptation_to(&AP1, adaptation)));
+        Ok(Self { curve, curves_by_ei: Vec::new(), gamut: *gamut, range, ratings, to_ap1, from_ap1 })
+    }
+
+    /// Checks ratings by themselves; `grey` is the signal of mid-grey where the curve is known.
+    ///
+    /// # Errors
+    /// As [`new`](Self::new), under `rating[0].ei` and so on.
+    pub fn check_ratings(ratings: &[Rating], grey: Option<f64>) -> Result<(), Refusals> {
+        /// Beyond any camera; each is compared with all before it.
+        const MOST: usize = 500;
+        let mut refusals = Refusals::new();
+        if ratings.len() > MOST {
+            refusals.push("rating", format!("{} ratings: {MOST} at most", ratings.len()));
+            return refusals.finish(|| ());
+        }
+        for (i, rating) in ratings.iter().enumerate() {
+            let mut one = Refusals::new();
+            one.bound(&EI, rating.ei);
+            if let Some(clip) = rating.clip {
+                one.bound(&CLIP, clip);
+                if let Some(grey) = grey.filter(|grey| clip <= *grey) {
+                    one.push("clip", format!("{clip} is not above mid-grey, which this curve puts at {grey:.4}"));
+                }
+            }
+            if let Some(stops) = rating.floor_stops {
+                one.bound(&FLOOR_STOPS, stops);
+            }
+            if ratings[..i].iter().any(|r| r.ei == rating.ei) {
+                one.push("ei", format!("EI {} is listed twice", rating.ei));
+            }
+            let refused = one.finish(|| ()).err().unwrap_or_default();
+            refusals.extend(refused.into_iter().map(|r| r.within(&format!("rating[{i}]"))));
+        }
+        refusals.finish(|| ())
+    }
+
+    /// Signal to light in the camera's own gamut; infinite where the curve says so.
+    pub fn linearise(&self, signal: impl Into<Signal>) -> [f64; 3] {
+        signal.into().map(|v| self.curve.decode(self.range.decode(v)))
+    }
+
+    /// Signal to scene light (AP1): finite for any finite signal.
+    pub fn decode(&self, signal: impl Into<Signal>) -> SceneLight {
+        self.scene_light(self.linearise(signal))
+    }
+
+    /// Light in the camera's own gamut, as [`linearise`](Self::linearise) gives it, to scene light (AP1).
+    pub fn scene_light(&self, linear: [f64; 3]) -> SceneLight {
+        SceneLight((self.to_ap1 * Vector3::from(bounded(linear))).into())
+    }
+
+    /// Whether both make the same light of every signal: the same curve, not merely an equal one.
+    pub(crate) fn decodes_as(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.curve, &other.curve) && self.range == other.range && self.to_ap1 == other.to_ap1
+    }
+
+    /// Scene light (AP1) to signal.
+    pub fn encode(&self, light: impl Into<SceneLight>) -> Signal {
+        let light = self.from_ap1 * Vector3::from(light.into().0);
+        Signal(std::array::from_fn(|i| self.range.encode(self.curve.encode(light[i]))))
+    }
+
+    /// Linear light in the camera's gamut to AP1.
+    pub const fn to_ap1(&self) -> &Matrix3<f64> {
+        &self.to_ap1
+    }
+
+    /// The curve.
+    pub fn curve(&self) -> &dyn Transfer {
+        self.curve.as_ref()
+    }
+
+    /// The same camera with a curve of its own at exposure index `ei`, for encodings that are published by EI.
+    #[must_use]
+    pub fn with_curve_at(mut self, ei: f64, curve: Arc<dyn Transfer>) -> Self {
+        self.curves_by_ei.push((ei, curve));
+        self
+    }
+
+    /// The curve at exposure index `ei`, where it has one of its own there.
+    pub fn curve_at(&self, ei: f64) -> Option<&dyn Transfer> {
+        self.curves_by_ei.iter().find(|(at, _)| *at == ei).map(|(_, curve)| curve.as_ref())
+    }
+
+    /// The curve that holds at exposure index `ei`: its own there, or else the camera's, to keep.
+    pub fn shared_curve_at(&self, ei: f64) -> Arc<dyn Transfer> {
+        self.curves_by_ei
+            .iter()
+            .find(|(at, _)| *at == ei)
+            .map_or_else(|| self.shared_curve(), |(_, curve)| curve.clone())
+    }
+
+    /// Whether the curve is published by exposure index, but has no constants at `ei`: the camera's curve stands in there.
+    pub fn lacks_curve_at(&self, ei: f64) -> bool {
+        !self.curves_by_ei.is_empty() && self.curve_at(ei).is_none()
+    }
+
+    /// Primaries and white.
+    pub const fn gamut(&self) -> &Gamut {
+        &self.gamut
+    }
+
+    /// The curve, to keep.
+    pub fn shared_curve(&self) -> Arc<dyn Transfer> {
+        self.curve.clone()
+    }
+
+    /// The range of the signal.
+    pub const fn range(&self) -> Range {
+        self.range
+    }
+
+    /// The rating at exposure index `ei`.
+    pub fn rating(&self, ei: f64) -> Option<&Rating> {
+        self.ratings.iter().find(|r| r.ei == ei)
+    }
+
+    /// The ratings, as given.
+    pub fn ratings(&self) -> &[Rating] {
+        &self.ratings
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::gamut::named_gamut;
+    use crate::transfer::encoding;
+
+    fn camera(range: Range, ratings: Vec<Rating>) -> Result<Camera, Refusals> {
+        let curve = encoding("slog3").unwrap().build(None).unwrap();
+        Camera::new(curve, &named_gamut("sgamut3-cine").unwrap().gamut, None, range, ratings)
+    }
+
+    #[test]
+    fn mid_grey_decodes_to_mid_grey_in_both_ranges() {
+        // Code 420 in the maker's own table of S-Log3, and the same curve squeezed into 64..940.
+        for (range, code) in [(Range::Full, 420.0), (Range::Legal, 64.0 + 876.0 * 420.0 / 1023.0)] {
+            let camera = camera(range, vec![]).unwrap();
+            for c in *camera.decode([code / 1023.0; 3]) {
+                assert!((c - 0.18).abs() < 1e-9, "{range:?}: {c}");
+            }
+            let there = camera.encode(camera.decode([0.6, 0.3, 0.2]));
+            assert!(there.iter().zip([0.6, 0.3, 0.2]).all(|(a, b)| (a - b).abs() < 1e-12));
+        }
+    }
+
+    #[test]
+    fn bad_ratings_are_refused_by_key() {
+        let rating = |ei, clip| Rating { ei, clip: Some(clip), floor_stops: Some(-7.0) };
+        let refused = camera(Range::Full, vec![rating(800.0, 0.94), rating(800.0, 0.3), rating(0.0, f64::NAN)]);
+        let keys: Vec<_> = refused.unwrap_err().into_iter().map(|r| r.key).collect();
+        assert_eq!(keys, ["rating[1].clip", "rating[1].ei", "rating[2].ei", "rating[2].clip"]);
+    }
+}

@@ -1,0 +1,57 @@
+//! Names that nobody has, and long texts, in messages: the name that was probably meant, and the beginning of the text.
+
+/// Most letters of a message, whatever it repeats of a file.
+pub const LETTERS_OF_MESSAGE: usize = 3000;
+/// Most letters of a title, or of the name of a correction, which becomes part of file names and of headers.
+pub const LONGEST_TITLE: usize = 200;
+/// Letters of what stands in a document that are repeated.
+const LETTERS: usize = 80;
+
+/// The beginning of what stands in a document.
+pub fn beginning(text: &str) -> String {
+    beginning_of(text, LETTERS)
+}
+
+/// The first letters of a text.
+pub fn beginning_of(text: &str, letters: usize) -> String {
+    match text.char_indices().nth(letters) {
+        Some((at, _)) => format!("{}...", &text[..at]),
+        None => text.to_owned(),
+    }
+}
+
+/// A text in one line, without control characters.
+pub fn one_line(text: &str) -> String {
+    let line = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    line.chars().filter(|c| !c.is_control()).collect()
+}
+
+/// The one of `known` for which `given` is probably a slip of the pen.
+pub fn nearest<'a>(given: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    /// Names that are compared.
+    const COMPARED: usize = 2000;
+    known
+        .into_iter()
+        .take(COMPARED)
+        .filter(|k| k.len().max(given.len()) <= LETTERS)
+        .map(|k| (strsim::osa_distance(&given.to_lowercase(), &k.to_lowercase()), k))
+        // One edit in three letters: with more, another word was meant.
+        .filter(|(d, k)| *d <= k.chars().count().max(given.chars().count()) / 3)
+        .min()
+        .map(|(_, k)| k)
+}
+
+/// What to say of a name that is not one of `known`.
+pub fn unknown<'a>(what: &str, given: &str, known: impl IntoIterator<Item = &'a str>) -> String {
+    /// Names that are listed.
+    const LISTED: usize = 60;
+    let known: Vec<&str> = known.into_iter().collect();
+    let listed = |names: &[&str]| names.iter().map(|name| beginning(name)).collect::<Vec<_>>().join(", ");
+    let near = nearest(given, known.iter().copied());
+    let hint = near.map(|k| format!(": did you mean `{k}`?")).unwrap_or_else(|| match known.len() {
+        0 => String::new(),
+        n @ ..=LISTED => format!(": it must be one of {}", listed(&known[..n])),
+        n => format!(": it must be one of {} and {} more", listed(&known[..LISTED]), n - LISTED),
+    });
+    format!("unknown {what} `{}`{hint}", beginning(given))
+}

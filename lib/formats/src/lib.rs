@@ -1,0 +1,51 @@
+//! File formats: text to values and back, with line numbers in errors, and no paths.
+
+// Whatever stands in a file, reading it ends in an error that says so. `expect` says why it cannot fail.
+#![deny(missing_docs)]
+#![cfg_attr(not(test), deny(clippy::indexing_slicing, clippy::unwrap_used, clippy::unreachable, clippy::todo))]
+
+pub mod amf;
+pub mod cdl;
+pub mod checksum;
+pub mod clf;
+pub mod cube;
+pub mod device;
+pub mod fixed;
+pub mod hald;
+mod scan;
+pub mod shot_list;
+mod xml;
+
+use rushlight_colour::message::{LETTERS_OF_MESSAGE, beginning_of};
+use std::fmt;
+
+/// What is wrong with a file is listed up to here.
+pub const MOST_ERRORS: usize = 100;
+
+/// What is wrong with a file of text.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LineError {
+    /// The line, from 1.
+    pub line: usize,
+    /// What is there and what would be right.
+    pub message: String,
+}
+
+impl fmt::Display for LineError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        // Of bounded length, whatever of a file it repeats.
+        write!(f, "line {}: {}", self.line, beginning_of(&self.message, LETTERS_OF_MESSAGE))
+    }
+}
+
+impl std::error::Error for LineError {}
+
+/// The line, from 1, on which the byte at `at` stands.
+fn line_of(text: &[u8], at: usize) -> usize {
+    1 + text.iter().take(at).filter(|b| **b == b'\n').count()
+}
+
+/// Two values for each channel, side by side.
+fn zip<A, B>([a0, a1, a2]: [A; 3], [b0, b1, b2]: [B; 3]) -> [(A, B); 3] {
+    [(a0, b0), (a1, b1), (a2, b2)]
+}

@@ -1,0 +1,444 @@
+//! Shot lists with colour corrections: the tab-separated interchange text of editing (`.ale`, with its sections Heading,
+//! Column and Data) and comma-separated values (`.csv`), with the columns `ASC_SOP` and `ASC_SAT` (common practice, no
+//! source).
+//!
+//! `ASC_SOP` is `(slope)(offset)(power)`, three numbers each; `ASC_SAT` one number.
+
+use super::cdl::{CdlFile, Correction, Kind, Namespace, Refused, Remarks};
+use super::{LineError, MOST_ERRORS, line_of, scan};
+use rushlight_colour::message::{LONGEST_TITLE, beginning, beginning_of, unknown};
+use rushlight_colour::step::cdl::{Cdl, CdlNumbers};
+use std::collections::BTreeMap;
+
+/// The forms of a list.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// Sections Heading, Column and Data, parted by tabs.
+    Ale,
+    /// A row of names, then rows of values, parted by commas, semicolons or tabs.
+    Csv,
+}
+
+rushlight_colour::named!(Form, "form of a shot list", { Ale => "ale", Csv => "csv" });
+
+impl Form {
+    /// The form of files that end so, in letters of either case.
+    pub fn from_extension(extension: &str) -> Option<Self> {
+        Self::from_name(&extension.to_ascii_lowercase())
+    }
+}
+
+/// A shot with its correction.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ListedShot {
+    /// Its name.
+    pub name: String,
+    /// Its correction.
+    pub numbers: CdlNumbers,
+    /// Its line, from 1.
+    pub line: usize,
+}
+
+/// A list.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ShotList {
+    /// The shots that have a correction, in their order; one that stands there twice with the same correction, once.
+    pub shots: Vec<ListedShot>,
+    /// Rows whose correction cannot be used, in their order: also those of one shot with several corrections. None in a
+    /// list that [`read`] gave, which has one shot at least.
+    pub refused: Vec<Refused>,
+    /// Rows that have none.
+    pub without: usize,
+}
+
+/// Columns that name a shot, where none is chosen.
+const NAMES: [&str; 2] = ["Name", "Shot"];
+const SOP: &str = "ASC_SOP";
+const SAT: &str = "ASC_SAT";
+
+impl ShotList {
+    /// The same as a file of corrections, with the names of the shots for ids.
+    pub fn into_corrections(self) -> CdlFile {
+        let correction =
+            |ListedShot { name, numbers, line }| Correction { id: Some(name), numbers, line, ..Correction::default() };
+        CdlFile {
+            kind: Kind::Collection,
+            namespace: Namespace::default(),
+            remarks: Remarks::default(),
+            corrections: self.shots.into_iter().map(correction).collect(),
+            refused: self.refused,
+        }
+    }
+}
+
+/// Reads a list as a whole; `column` names the shots (default: `Name`, or else `Shot`). Names of columns are taken in any case.
+///
+/// # Errors
+/// All that is wrong, by line.
+pub fn read(bytes: &[u8], form: Form, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
+    let mut list = read_each(bytes, form, column)?;
+    let wrong = list.refused.drain(..).flat_map(|row| row.wrong).take(MOST_ERRORS).collect::<Vec<_>>();
+    if wrong.is_empty() { Ok(list) } else { Err(wrong) }
+}
+
+/// The same, row by row: one that cannot be used does not hide the others.
+///
+/// # Errors
+/// What is wrong with the list beyond the correction of a row, by line.
+pub fn read_each(bytes: &[u8], form: Form, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
+    let text = std::str::from_utf8(bytes).map_err(|e| {
+        let line = line_of(bytes, e.valid_up_to());
+        vec![LineError { line, message: "not UTF-8: save the list as that".to_owned() }]
+    })?;
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let rows = match form {
+        Form::Ale => ale(text),
+        Form::Csv => csv(text),
+    };
+    shots(rows.map_err(|e| vec![e])?, column)
+}
+
+/// A line and its fields.
+type Row = (usize, Vec<String>);
+
+/// The rows of a list, and the names of their fields.
+struct Rows {
+    header: Row,
+    rows: Vec<Row>,
+}
+
+fn error<T>(line: usize, message: impl Into<String>) -> Result<T, LineError> {
+    Err(LineError { line, message: message.into() })
+}
+
+fn ale(text: &str) -> Result<Rows, LineError> {
+    #[derive(PartialEq)]
+    enum Section {
+        Before,
+        Heading,
+        Column,
+        Data,
+    }
+    let mut section = Section::Before;
+    let mut header: Option<Row> = None;
+    let mut rows = Vec::new();
+    // Older systems end lines with a carriage return alone.
+    let text = text.replace("\r\n", "\n").replace('\r', "\n");
+    for (line, text) in text.split('\n').enumerate().map(|(i, text)| (i + 1, text)) {
+        let fields = || text.split('\t').map(|field| field.trim().to_owned()).collect::<Vec<_>>();
+        let word = text.trim();
+        if word.is_empty() {
+            continue;
+        }
+        let next = match word.to_ascii_lowercase().as_str() {
+            "heading" if section == Section::Before => Some(Section::Heading),
+            "column" if section == Section::Heading => Some(Section::Column),
+            "data" if header.is_some() && section == Section::Column => Some(Section::Data),
+            _ => None,
+        };
+        if let Some(next) = next {
+            section = next;
+            continue;
+        }
+        match section {
+            Section::Before => return error(line, "the first line of an ALE is `Heading`"),
+            Section::Heading => {
+                if let [key, value] = &fields()[..]
+                    && key == "FIELD_DELIM"
+                    && value != "TABS"
+                {
+                    return error(line, format!("FIELD_DELIM `{value}`: it must be TABS"));
+                }
+            }
+            Section::Column if header.is_none() => header = Some((line, fields())),
+            Section::Column => return error(line, "a second line of column names: `Data` comes next"),
+            Section::Data => rows.push((line, fields())),
+        }
+    }
+    match header {
+        Some(header) if section == Section::Data => Ok(Rows { header, rows }),
+        _ => error(text.lines().count().max(1), "it ends before its `Data`: an ALE has Heading, Column and Data"),
+    }
+}
+
+fn csv(text: &str) -> Result<Rows, LineError> {
+    let first = text.lines().next().unwrap_or_default();
+    let parts = |by: char| first.split(by).count();
+    // Spreadsheets of many countries write semicolons.
+    let delimiter = [',', ';', '\t'].into_iter().rev().max_by_key(|by| parts(*by)).unwrap_or(',');
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .delimiter(delimiter as u8)
+        .trim(csv::Trim::All)
+        .from_reader(text.as_bytes());
+    let mut rows = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(|e| {
+            let line = e.position().map_or(1, csv::Position::line) as usize;
+            LineError { line, message: format!("not CSV: {e}") }
+        })?;
+        let line = record.position().map_or(1, csv::Position::line) as usize;
+        if record.iter().any(|field| !field.is_empty()) {
+            rows.push((line, record.iter().map(str::to_owned).collect()));
+        }
+    }
+    if rows.is_empty() {
+        return error(1, "empty: a CSV begins with the names of its columns");
+    }
+    let header = rows.remove(0);
+    Ok(Rows { header, rows })
+}
+
+/// Corrections as a list of comma-separated values, by their names.
+pub fn write_csv<'s>(shots: impl IntoIterator<Item = (&'s str, &'s CdlNumbers)>) -> String {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let mut row = |fields: [&str; 3]| writer.write_record(fields).expect("memory takes any text");
+    row([NAMES[0], SOP, SAT]);
+    for (name, numbers) in shots {
+        let triples = [numbers.slope, numbers.offset, numbers.power];
+        let sop: String = triples.iter().map(|v| format!("({})", v.map(|v| v.to_string()).join(" "))).collect();
+        row([name, &sop, &numbers.saturation.to_string()]);
+    }
+    String::from_utf8(writer.into_inner().expect("memory takes any text")).expect("what is written is UTF-8")
+}
+
+fn shots(rows: Rows, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
+    let (head, names) = &rows.header;
+    let find = |wanted: &str| names.iter().position(|name| name.eq_ignore_ascii_case(wanted));
+    let missing = |wanted: &str| {
+        let known = names.iter().map(String::as_str).filter(|name| !name.is_empty());
+        vec![LineError { line: *head, message: unknown("column", wanted, known) }]
+    };
+    let name_at = match column {
+        Some(wanted) => find(wanted).ok_or_else(|| missing(wanted))?,
+        None => NAMES.into_iter().find_map(find).ok_or_else(|| missing(NAMES[0]))?,
+    };
+    let (sop_at, sat_at) = (find(SOP), find(SAT));
+    if sop_at.is_none() && sat_at.is_none() {
+        return error(*head, format!("neither a column {SOP} nor a column {SAT}")).map_err(|e| vec![e]);
+    }
+    let mut list = ShotList { shots: Vec::new(), refused: Vec::new(), without: 0 };
+    // Which rows are of a name, and where it stands among those that can be used.
+    let mut by_name: BTreeMap<&str, Vec<Option<usize>>> = BTreeMap::new();
+    for (line, fields) in &rows.rows {
+        let field = |at: Option<usize>| at.and_then(|at| fields.get(at)).map_or("", |field| field.trim());
+        let (name, sop, sat) = (field(Some(name_at)), field(sop_at), field(sat_at));
+        let extra = fields.iter().skip(names.len()).find(|field| !field.is_empty());
+        let made = match extra {
+            Some(extra) => {
+                let counts = format!("the row has {} fields for {}", fields.len(), names.len());
+                Err(vec![format!("`{}` has no column: {counts}", beginning(extra))])
+            }
+            None if sop.is_empty() && sat.is_empty() => {
+                list.without += 1;
+                continue;
+            }
+            None if name.is_empty() => {
+                let column = names.get(name_at).map_or(NAMES[0], String::as_str);
+                Err(vec![format!("a correction for no shot: `{column}` is empty")])
+            }
+            None if name.chars().count() > LONGEST_TITLE => {
+                let letters = name.chars().count();
+                Err(vec![format!("the name of the shot has {letters} letters: {LONGEST_TITLE} at most")])
+            }
+            None => numbers(sop, sat).map_err(|all| all.iter().map(|why| format!("{name}: {why}")).collect()),
+        };
+        let rows = by_name.entry(name).or_default();
+        match made {
+            Ok(numbers) => {
+                let same = rows.iter().flatten().any(|at| list.shots.get(*at).is_some_and(|s| s.numbers == numbers));
+                if !same {
+                    rows.push(Some(list.shots.len()));
+                    list.shots.push(ListedShot { name: name.to_owned(), numbers, line: *line });
+                }
+            }
+            Err(why) => {
+                rows.push(None);
+                let id = Some(beginning_of(name, LONGEST_TITLE)).filter(|name| !name.is_empty());
+                let wrong = why.into_iter().map(|message| LineError { line: *line, message }).collect();
+                list.refused.push(Refused { id, line: *line, wrong });
+            }
+        }
+    }
+    // Which of several corrections a shot was meant to have cannot be known.
+    let twice = |name: &str| by_name.get(name).is_some_and(|rows| rows.len() > 1);
+    let (twice, shots): (Vec<_>, Vec<_>) = list.shots.into_iter().partition(|shot| twice(&shot.name));
+    list.shots = shots;
+    let mut first: BTreeMap<String, usize> = BTreeMap::new();
+    for ListedShot { name, line, .. } in twice {
+        let message = match first.get(&name) {
+            Some(first) => format!("{name}: another correction than on line {first}"),
+            None => format!("{name}: another row of this shot has another correction"),
+        };
+        first.entry(name.clone()).or_insert(line);
+        list.refused.push(Refused { id: Some(name), line, wrong: vec![LineError { line, message }] });
+    }
+    list.refused.sort_by_key(|row| row.line);
+    if list.shots.is_empty() && list.refused.is_empty() {
+        return Err(vec![LineError { line: *head, message: format!("no row has a value under {SOP} or {SAT}") }]);
+    }
+    Ok(list)
+}
+
+/// The correction of two fields, either of which may be empty.
+fn numbers(sop: &str, sat: &str) -> Result<CdlNumbers, Vec<String>> {
+    let mut numbers = CdlNumbers::default();
+    if !sop.is_empty() {
+        [numbers.slope, numbers.offset, numbers.power] =
+            triples(sop).map_err(|why| vec![format!("{SOP} `{sop}`: {why}")])?;
+    }
+    if !sat.is_empty() {
+        numbers.saturation = number(sat).map_err(|why| vec![format!("{SAT}: {why}")])?;
+    }
+    Cdl::new(numbers, false).map_err(|refused| refused.iter().map(ToString::to_string).collect::<Vec<_>>())?;
+    Ok(numbers)
+}
+
+fn number(word: &str) -> Result<f64, String> {
+    match scan::number(word.as_bytes()) {
+        Some((value, length)) if length == word.len() => Ok(value),
+        _ => Err(format!("`{word}` is not a finite number")),
+    }
+}
+
+/// `(1 1 1)(0 0 0)(1 1 1)`; numbers are parted by blanks or commas.
+fn triples(text: &str) -> Result<[[f64; 3]; 3], String> {
+    let shape = || "must be (slope)(offset)(power), three numbers each".to_owned();
+    let mut triples = Vec::new();
+    let mut rest = text.trim();
+    while !rest.is_empty() {
+        let (inside, after) = rest.strip_prefix('(').and_then(|r| r.split_once(')')).ok_or_else(shape)?;
+        let words = inside.split([' ', '\t', ',']).filter(|word| !word.is_empty());
+        let values = words.map(number).collect::<Result<Vec<_>, _>>()?;
+        triples.push(<[f64; 3]>::try_from(values).map_err(|_| shape())?);
+        rest = after.trim_start();
+    }
+    triples.try_into().map_err(|_| shape())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const ALE: &str = "Heading\nFIELD_DELIM\tTABS\nFPS\t24\n\nColumn\nName\tTape\tASC_SOP\tASC_SAT\n\nData\n\
+        12A-3\tA001\t(1.1 1 0.9)(0.01 0 -0.02)(1 1 1.2)\t0.9\n12A-4\tA001\t\t\n\
+        12B-1\tA002\t(1,1,1) (0,0,0) (1,1,1)\n12A-3\tA001\t(1.1 1 0.9)(0.01 0 -0.02)(1 1 1.2)\t0.9\n";
+
+    fn messages(text: &str, form: Form, column: Option<&str>) -> String {
+        let wrong = read(text.as_bytes(), form, column).unwrap_err();
+        wrong.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
+    }
+
+    #[test]
+    fn an_ale_with_any_line_ends() {
+        let expected =
+            CdlNumbers { slope: [1.1, 1.0, 0.9], offset: [0.01, 0.0, -0.02], power: [1.0, 1.0, 1.2], saturation: 0.9 };
+        for ends in ["\n", "\r\n", "\r"] {
+            let list = read(ALE.replace('\n', ends).as_bytes(), Form::Ale, None).unwrap();
+            let names: Vec<_> = list.shots.iter().map(|s| (s.name.as_str(), s.line)).collect();
+            assert_eq!(names, [("12A-3", 9), ("12B-1", 11)]);
+            assert_eq!((list.shots[0].numbers, list.without), (expected, 1));
+            assert_eq!(list.shots[1].numbers, CdlNumbers::default());
+        }
+    }
+
+    #[test]
+    fn a_csv_with_any_delimiter() {
+        for by in [",", ";", "\t"] {
+            let text = format!(
+                "\u{feff}shot{by}asc_sop{by}ASC_SAT\r\n12A-3{by}\"(1 1 1)(0 0 0)(1 1 1)\"{by}1.5\r\n{by}{by}\r\n12B{by}{by}\r\n"
+            );
+            let list = read(text.as_bytes(), Form::Csv, None).unwrap();
+            assert_eq!((list.shots[0].name.as_str(), list.shots[0].numbers.saturation), ("12A-3", 1.5));
+            assert_eq!((list.shots.len(), list.without), (1, 1));
+        }
+    }
+
+    #[test]
+    fn what_is_written_is_read_again() {
+        let list = read(ALE.as_bytes(), Form::Ale, None).unwrap();
+        let text = write_csv(list.shots.iter().map(|s| (s.name.as_str(), &s.numbers)));
+        let again = read(text.as_bytes(), Form::Csv, None).unwrap();
+        let plain = |list: &ShotList| list.shots.iter().map(|s| (s.name.clone(), s.numbers)).collect::<Vec<_>>();
+        assert_eq!(plain(&list), plain(&again));
+    }
+
+    #[test]
+    fn another_column_may_name_the_shots() {
+        let text = ALE.replace("(1,1,1) (0,0,0) (1,1,1)", "");
+        let list = read(text.as_bytes(), Form::Ale, Some("tape")).unwrap();
+        assert_eq!(list.shots[0].name, "A001");
+    }
+
+    #[test]
+    fn every_bad_row_is_named() {
+        let found = messages(
+            &ALE.replace("(1 1 1.2)\t0.9\n12A-4", "(1 1 nan)\t0.9\n12A-4")
+                .replace("12A-4\tA001\t\t", "12A-4\tA001\t(-1 1 1)(0 0 0)(1 0 1)\tx")
+                .replace("(1,1,1) (0,0,0) (1,1,1)", "(1,1,1)(0,0,0)"),
+            Form::Ale,
+            None,
+        );
+        for part in [
+            "line 9: 12A-3: ASC_SOP `(1.1 1 0.9)(0.01 0 -0.02)(1 1 nan)`: `nan` is not a finite number",
+            "line 10: 12A-4: ASC_SAT: `x` is not a finite number",
+            "line 11: 12B-1: ASC_SOP `(1,1,1)(0,0,0)`: must be (slope)(offset)(power), three numbers each",
+        ] {
+            assert!(found.contains(part), "{found}");
+        }
+        let twice = ALE.replacen("0.9\n12A-4", "0.8\n12A-4", 1);
+        assert!(messages(&twice, Form::Ale, None).contains("line 12: 12A-3: another correction than on line 9"));
+        let negative = "name,ASC_SOP\nx,(-1 1 1)(0 0 0)(1 0 1)\n";
+        let found = messages(negative, Form::Csv, None);
+        assert!(found.contains("line 2: x: slope[0]: -1 is out of range") && found.contains("power[1]: 0"), "{found}");
+    }
+
+    #[test]
+    fn one_bad_row_does_not_hide_the_good_ones() {
+        let rows = "a\t(-1 1 1)(0 0 0)(1 1 1)\t1\nb\t\t0.9\n\t\t1\nc\t\t0.8\nd\t\t0.7\nc\t\t0.6\nd\t\t0.7\ne\t\t1\ne\t\tx\nf\t\t1\ty\n";
+        let text = format!("Heading\nColumn\nName\tASC_SOP\tASC_SAT\nData\n{rows}");
+        let list = read_each(text.as_bytes(), Form::Ale, None).unwrap();
+        assert_eq!(list.shots.iter().map(|s| (&*s.name, s.line)).collect::<Vec<_>>(), [("b", 6), ("d", 9)]);
+        let long = format!("Name,ASC_SAT\n{},1\nb,{}\nc,1\n", "n".repeat(1 << 20), "x".repeat(1 << 20));
+        let one = read_each(long.as_bytes(), Form::Csv, None).unwrap();
+        assert_eq!((one.shots.len(), one.refused.len()), (1, 2));
+        assert!(one.refused.iter().all(|row| row.id.as_ref().is_some_and(|id| id.len() < 210)), "{:?}", one.refused);
+        assert!(one.refused[0].wrong[0].to_string().contains("has 1048576 letters: 200 at most"));
+        assert!(one.refused[1].wrong[0].to_string().len() < 4000);
+        let refused: Vec<_> = list.refused.iter().map(|row| (row.id.as_deref(), row.wrong[0].to_string())).collect();
+        assert_eq!(
+            refused[0],
+            (Some("a"), "line 5: a: slope[0]: -1 is out of range: it must lie between 0 and 16".to_owned())
+        );
+        assert_eq!(refused[1], (None, "line 7: a correction for no shot: `Name` is empty".to_owned()));
+        assert_eq!(refused[2].1, "line 8: c: another row of this shot has another correction");
+        assert_eq!(refused[3].1, "line 10: c: another correction than on line 8");
+        assert_eq!(refused[4].1, "line 12: e: another row of this shot has another correction");
+        assert_eq!(refused[5].1, "line 13: e: ASC_SAT: `x` is not a finite number");
+        assert_eq!(refused[6], (Some("f"), "line 14: `y` has no column: the row has 4 fields for 3".to_owned()));
+        assert_eq!(read(text.as_bytes(), Form::Ale, None).unwrap_err().len(), 7);
+        let file = list.into_corrections();
+        assert!(file.get("b").is_some() && file.refused("c").is_some() && file.left().is_some());
+    }
+
+    #[test]
+    fn what_is_no_list() {
+        for (text, form, part) in [
+            ("", Form::Ale, "line 1: it ends before its `Data`"),
+            ("Name\tx\n", Form::Ale, "line 1: the first line of an ALE is `Heading`"),
+            ("Heading\nFIELD_DELIM\tCOMMAS\n", Form::Ale, "line 2: FIELD_DELIM `COMMAS`"),
+            ("Heading\nColumn\nName\tTape\nData\nx\ty\n", Form::Ale, "line 3: neither a column ASC_SOP"),
+            ("Heading\nColumn\nTape\tASC_SOP\nData\n", Form::Ale, "line 3: unknown column `Name`"),
+            ("Heading\nColumn\nName\tASC_SAT\nData\nx\t1\ty\n", Form::Ale, "line 5: `y` has no column"),
+            ("Heading\nColumn\nName\tASC_SAT\nData\nx\n", Form::Ale, "line 3: no row has a value"),
+            ("Heading\nColumn\nName\tASC_SAT\nData\n\t1\n", Form::Ale, "line 5: a correction for no shot"),
+            ("", Form::Csv, "line 1: empty"),
+        ] {
+            let found = messages(text, form, None);
+            assert!(found.contains(part), "{text:?}: {found}");
+        }
+        assert!(messages(ALE, Form::Ale, Some("Tapes")).contains("did you mean `Tape`?"));
+        assert_eq!(read(b"Name,ASC_SAT\nx\xff,1\n", Form::Csv, None).unwrap_err()[0].line, 2);
+    }
+}
