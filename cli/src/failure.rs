@@ -73,7 +73,7 @@ impl Failure {
                 .flat_map(|d| clean(&d.to_string()).lines().map(|l| format!("error: {l}\n")).collect::<Vec<_>>())
                 .collect(),
         };
-        // Nobody is left to tell when standard error is closed.
+        // There is no place for it where standard error is closed.
         let _ = stderr.write_all(text.as_bytes());
     }
 }

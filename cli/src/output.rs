@@ -9,7 +9,7 @@ use textwrap::{Options, WordSeparator, WordSplitter, WrapAlgorithm};
 pub(crate) const COLUMNS: usize = 80;
 
 /// Text on its way to a terminal, a log or a page of Markdown, where control characters would do something: each byte of one
-/// is a `?`; line ends and tabs stay. Names and titles come from documents, and whoever wrote those.
+/// is a `?`; line ends and tabs stay. Names and titles come from documents of any source.
 pub(crate) fn clean(text: &str) -> Cow<'_, str> {
     let is_odd = |c: char| {
         c.is_control() && !matches!(c, '\n' | '\t') || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
@@ -38,7 +38,7 @@ pub(crate) fn print(text: &str) -> Result<(), Failure> {
 
 /// A line on standard error, cleaned.
 pub(crate) fn say(line: &str) {
-    // Nobody is left to tell when standard error is closed.
+    // There is no place for it where standard error is closed.
     let _ = writeln!(std::io::stderr().lock(), "{}", clean(line));
 }
 

@@ -6,7 +6,7 @@
 //! its colours, [`icc`] writes the profile, and [`planes`] takes and gives the sample planes of video.
 //!
 //! # Error
-//! A sampled cube strays from the exact path as its audit says ([`crate::audit`]); [`Strays`] measures it on the pictures
+//! A sampled cube has the error against the exact path that its audit measures ([`crate::audit`]); [`Strays`] measures it on the pictures
 //! themselves. The fast kernels add what [`crate::cube::fast`] states.
 
 pub mod icc;

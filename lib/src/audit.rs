@@ -1,4 +1,4 @@
-//! How far a cube strays from the exact pipeline, measured on fixed sets of signals between its nodes.
+//! The error of a cube against the exact pipeline, measured on fixed sets of signals between its nodes.
 //!
 //! | set | what it is |
 //! | --- | --- |
@@ -59,7 +59,7 @@ impl SetFigures {
     }
 }
 
-/// How far a cube strays from the exact pipeline.
+/// The error of a cube against the exact pipeline.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Audit {
     /// The formula: `ciede2000` or `delta-e-itp`.
@@ -133,7 +133,7 @@ pub fn audit_shaped(pipeline: &Pipeline, shaped: &Shaped) -> Audit {
     audit_table(&|signal| pipeline.apply(signal).0, &difference, &plausible, &centres, &table)
 }
 
-/// How far anything else that takes a camera's signal strays from `pipeline`, on colours that a camera meets.
+/// The error against `pipeline` of anything else that takes a camera's signal, on colours that a camera meets.
 pub fn audit_plausible(pipeline: &Pipeline, other: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Figures {
     let (difference, inputs) = (Difference::on(pipeline.display()), plausible(pipeline));
     let between = |input: &[f64; 3]| {

@@ -47,7 +47,7 @@ impl Format {
 pub struct Options<'o> {
     /// Who reads them.
     pub reader: Reader,
-    /// Whether nodes are chosen so that they stray least, and not sampled.
+    /// Whether nodes are fitted for the least error, rather than sampled.
     pub fit: bool,
     /// Whether curves stand in front of the cube, which only a CLF holds.
     pub shaper: bool,

@@ -1,7 +1,7 @@
 //! Two versions of a picture set side by side: how far they lie apart, where, and in which direction.
 //!
 //! Both sides are functions from one camera's signal to one display's signal: exact pipelines, or cubes read by their
-//! interpolant. The same signal goes into both; what comes out is told apart by [`Difference`].
+//! interpolant. The same signal goes into both; the difference of what comes out is a [`Difference`].
 //!
 //! | group | what it is |
 //! | --- | --- |
@@ -12,7 +12,7 @@
 //! | `samples` | the fourteen samples of CIE 13.3-1995 under D65 and illuminant A |
 //! | `lights` | narrow bands, red, amber, green, blue and violet, from two stops under to four over mid-grey |
 //!
-//! Of two cubes whose camera nobody names only `whole` and `neutral` are measured, the latter along the signal.
+//! Of two cubes whose camera is unknown only `whole` and `neutral` are measured, the latter along the signal.
 //!
 //! [`document`] says what changed in the documents, [`limits`] what may change in the picture, [`report`] holds it all.
 
@@ -45,7 +45,7 @@ pub struct Pair<'p> {
     pub old: &'p Path<'p>,
     /// The newer side.
     pub new: &'p Path<'p>,
-    /// Whose signal goes in; nobody's in particular.
+    /// The camera whose signal goes in; none where it is unknown.
     pub camera: Option<&'p Camera>,
     /// Whose signal comes out.
     pub display: &'p Display,

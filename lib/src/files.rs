@@ -67,11 +67,11 @@ impl<'f> Recorder<'f> {
         }
         if path.contains('\\') {
             let right = path.replace('\\', "/");
-            return Err(format!("a path has forward slashes on every system: `{}`", beginning(&right)));
+            return Err(format!("write the path with forward slashes, on every system: `{}`", beginning(&right)));
         }
         if path.chars().any(char::is_control) {
             return Err(
-                "a path without control characters is needed: in quotes a backslash and a letter are one (`\\n` ends a line), so write forward slashes".to_owned(),
+                "the path has a control character: a backslash in quotes starts an escape (`\\n` is the end of a line), so write forward slashes".to_owned(),
             );
         }
         // The letter of a disk is no part of a name.

@@ -1,4 +1,4 @@
-//! Nodes chosen so that what a reader makes of a cube strays least from the exact function.
+//! Nodes chosen so that the interpolated cube has the least error against the exact function.
 //!
 //! Sampled nodes are exact, and everything between them is off to the same side wherever the function bends. A fit moves
 //! each node a little, so that the differences of a whole neighbourhood are least in the sum of their squares, as the eye

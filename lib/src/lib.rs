@@ -4,7 +4,7 @@
 //! # Scope
 //! Published log encodings and primaries, chromatic adaptation, the steps of a look with a film-print-style tone map,
 //! displays of standard and high dynamic range, documents for shows, looks and curves, baking to the Cube LUT
-//! Specification 1.0 (2013), and reading, checking, converting and applying cubes of anybody's; stop tables, and cubes that
+//! Specification 1.0 (2013), and reading, checking, converting and applying any cube; stop tables, and cubes that
 //! colour a picture by its exposure.
 //!
 //! # Non-goals

@@ -76,7 +76,7 @@ impl Claim {
 /// How to measure.
 #[derive(Debug, Clone)]
 pub struct Settings {
-    /// The curve that the camera claims; left out: the published one that fits, or one fitted to the bracket.
+    /// The curve that the camera claims; default: the published one that fits, or one fitted to the bracket.
     pub claim: Option<Claim>,
     /// Signal over noise that is still usable: 1 is where the dynamic range of ISO 15739 begins (from memory), more is for a
     /// pickier eye.
@@ -127,7 +127,7 @@ pub const CHANNELS: [&str; 3] = ["red", "green", "blue"];
 pub enum State {
     /// It can be used.
     Good,
-    /// Some of its samples clip: it is left out of every fit.
+    /// Some of its samples clip: it is excluded from every fit.
     Touched,
     /// It is at the clip.
     Clipped,
@@ -207,13 +207,13 @@ pub struct Channel {
     pub black: f64,
     /// Where it clips.
     pub clip: Clip,
-    /// Noise by light; none where it cannot be told.
+    /// Noise by light; none where it cannot be measured.
     pub noise: Option<PhotonTransfer>,
     /// The lowest usable light.
     pub floor: Option<Floor>,
 }
 
-/// Which curve the light was reckoned by.
+/// The curve by which the light was calculated.
 #[derive(Debug, Clone)]
 pub enum Used {
     /// That which the camera claims.
@@ -242,7 +242,7 @@ pub struct Measurement {
     pub exposures: Vec<Exposure>,
     /// Red, green, blue.
     pub channels: [Channel; 3],
-    /// The curve that the light was reckoned by.
+    /// The curve by which the light was calculated.
     pub used: Used,
     /// The published curves that fit best: those that the bracket cannot tell apart, then the others, the best first.
     pub matches: Vec<Match>,
@@ -273,9 +273,9 @@ pub struct White {
 
 /// Shots fewer than these are no bracket.
 pub const FEWEST: usize = 3;
-/// A published curve fits when the bracket strays from it by less than this, in stops (root mean square).
+/// A published curve fits when the bracket deviates from it by less than this, in stops (root mean square).
 pub const FITS: f64 = 0.05;
-/// An even patch: its blocks stray by less than this part of the mean.
+/// An even patch: its blocks deviate by less than this part of the mean.
 const EVEN: f64 = 0.1;
 /// A noise of fewer steps than this is hidden by the codes.
 const HIDDEN: f64 = 0.4;

@@ -81,7 +81,7 @@ pub struct LookSheet {
     pub title: String,
     /// Its revision.
     pub revision: u32,
-    /// Its document, with the checksum that tells it from any other.
+    /// Its document, with the checksum that identifies it.
     pub document: Source,
     /// Every file that it and the show were made from.
     pub sources: Vec<Source>,
@@ -142,7 +142,7 @@ impl ShotSheet {
 pub struct CameraSheet {
     /// Its name in the show.
     pub name: String,
-    /// What people call it.
+    /// The label for reports.
     pub label: String,
     /// What it is, in the show's terms.
     pub terms: String,
@@ -174,7 +174,7 @@ pub struct RatingSheet {
     pub clip: f64,
     /// Code value of 10 bits of the clip.
     pub clip_code_10: f64,
-    /// Whether both were said in the show, and not merely where the curve ends.
+    /// Whether both come from a rating of the show, not from the end of the curve.
     pub measured: bool,
 }
 
@@ -183,7 +183,7 @@ pub struct RatingSheet {
 pub struct DisplaySheet {
     /// Its name in the show.
     pub name: String,
-    /// What people call it.
+    /// The label for reports.
     pub label: String,
     /// What it is, in the show's terms.
     pub terms: String,
@@ -246,7 +246,7 @@ pub struct CubeSheet {
     pub points: usize,
     /// SHA-256 of the file.
     pub sha256: String,
-    /// How far it strays from the exact path on colours that a camera meets, where that was measured.
+    /// Its error against the exact path on colours that a camera meets, where that was measured.
     pub strays: Option<Strays>,
 }
 
@@ -264,7 +264,7 @@ impl CubeSheet {
     }
 }
 
-/// How far a cube strays.
+/// The error of a cube.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Strays {
     /// The formula: `ciede2000` or `delta-e-itp`.

@@ -39,7 +39,7 @@ pub type ShowError = Vec<Problems>;
 /// A camera, display, look or device with what the show says of it.
 #[derive(Debug, Clone)]
 pub struct Entry<T: Identified> {
-    /// What people call it; the name when no label is given.
+    /// The label for reports; the name where none is given.
     pub label: String,
     /// What it is in the document's own terms.
     pub id: T::Id,
@@ -57,7 +57,7 @@ pub struct Show {
     devices: BTreeMap<String, Entry<Device>>,
     stress: StressLimits,
     grading: Grading,
-    /// Whether the document leaves it out where the corrections come.
+    /// Whether the document does not state where the corrections come.
     order_left_out: bool,
     shots: BTreeMap<String, Shot>,
     jobs: Vec<JobNames>,

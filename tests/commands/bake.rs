@@ -384,6 +384,27 @@ bits = 12
     );
 }
 
+#[test]
+fn cubes_of_another_revision_and_files_that_are_replaced_are_named() {
+    let dir = saltmarsh();
+    let bake = |revision: u32| {
+        let look = NIGHT.replace("revision = 4", &format!("revision = {revision}"));
+        put(dir.path(), "looks/night.toml", &look);
+        let args = "bake show.toml --look night --camera a --display onset --points 3 --no-audit --out cubes";
+        let done = run(dir.path(), args).output().expect("it runs");
+        assert!(done.status.success());
+        let said = [done.stdout, done.stderr].map(|text| String::from_utf8(text).expect("UTF-8")).join(" ");
+        said.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let first = bake(4);
+    assert!(!first.contains("replaced") && !first.contains("another revision"), "{first}");
+    let again = bake(4);
+    assert!(again.contains("2 files of an earlier bake replaced"), "{again}");
+    let next = bake(5);
+    let said = "warning: This cube is of another revision, and still in cubes: saltmarsh_night_r4_a_onset_3.cube";
+    assert!(next.contains(said), "{next}");
+}
+
 /// A manifest of version 1, as 0.1 wrote it, of three cubes of the demo: a plain one, a fitted one of a camera with a curve
 /// of its own, and one of a shot behind a shaper.
 const VERSION_1: &[u8] = include_bytes!("../../fixtures/manifests/version-1.json");

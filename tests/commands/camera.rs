@@ -138,7 +138,9 @@ fn a_curve_with_constants_by_ei_has_its_own_at_each_rating() {
     assert_eq!(tables[3]["own_curve"], false);
     let text = output(dir.path(), "camera show.toml");
     assert_eq!(text.matches("mid-grey").count(), 4, "a table each:\n{text}");
-    for heading in ["\nEI 160, its own curve\n", "\nEI 800, its own curve\n", "\nEI 850, the camera's curve\n"] {
+    for heading in
+        ["\nEI 160, the curve of this EI\n", "\nEI 800, the curve of this EI\n", "\nEI 850, the camera's curve\n"]
+    {
         assert!(text.contains(heading), "{heading}:\n{text}");
     }
     assert!(text.contains("the curve is not published for EI 850:"), "{text}");
@@ -156,7 +158,11 @@ fn a_rating_without_a_clip_ends_with_its_curve_and_says_so() {
     near(&table["clip"]["code_12"], 3760.0, 1e-9);
     near(&table["clip"]["percent_legal"], 100.0, 1e-9);
     let text = output(dir.path(), "camera show.toml");
-    assert!(text.contains("* not in the rating: the curve's own end"), "{text}");
+    assert!(text.contains("* NOT MEASURED: where the curve ends"), "{text}");
+    // What follows from the clip is marked too, and so are the levels in the table.
+    let row = text.lines().find(|line| line.trim_start().starts_with("800 ")).expect("the rating");
+    assert_eq!(row.matches('*').count(), 3, "{row}");
+    assert!(text.contains("floor* EI 800") && text.contains("clip* EI 800"), "{text}");
     let bare = show_of("[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3'\n");
     assert_eq!(tables(&json(bare.path(), "camera show.toml"), 0)[0]["ei"], Value::Null);
 }
@@ -265,7 +271,7 @@ fn a_card_is_drawn_of_one_camera() {
         ">420<",
         ">8.5<",
         ">7.0<",
-        "light meter: test it on your own camera.",
+        "light meter: test it on your camera.",
     ] {
         assert!(svg.contains(said), "{said}");
     }
@@ -318,5 +324,24 @@ fn what_cannot_be_is_refused() {
         dir.path(),
         "camera show.toml",
         &["cameras.a.curve: dim.toml:4:1: table: it ends at 0.5, not above mid-grey"],
+    );
+}
+
+#[test]
+fn a_card_for_the_night_has_no_white() {
+    let dir = demo::folder();
+    let out = tempfile::tempdir().expect("a temporary folder");
+    let card = |options: &str| {
+        let path = out.path().join("card.svg");
+        output(&dir, &format!("camera show.toml --camera a --out {} {options}", path.display()));
+        fs::read_to_string(path).expect("a card")
+    };
+    let (day, night) = (card(""), card("--dark"));
+    assert!(day.contains("\"#ffffff\"") && !night.contains("\"#ffffff\""));
+    assert_eq!(day.matches("<text").count(), night.matches("<text").count());
+    // Every rating has the number of its floor.
+    assert!(
+        ["\u{2212}8.5<", "\u{2212}7.5<", "\u{2212}6.5<", "\u{2212}5.5<"].iter().all(|floor| day.contains(floor)),
+        "{day}"
     );
 }

@@ -66,13 +66,13 @@ fn good_files_are_read_and_written_back() {
 /// Every bad file of the folder, by what is said of it.
 const BAD: [(&str, &[&str]); 31] = [
     ("bad_comma.ccc", &["line 5: Slope: `1,1` is not a finite number"]),
-    ("bad_control.ccc", &["line 4: not well-formed XML: &#27; is no character of XML"]),
+    ("bad_control.ccc", &["line 4: not well-formed XML: &#27; is not a character of XML"]),
     ("bad_decision.cdl", &["line 3: ColorDecision: needs a ColorCorrection or a ColorCorrectionRef"]),
     ("bad_deep.cc", &["line 2: more elements than any such file has"]),
-    ("bad_duplicate.ccc", &["line 23: ColorCorrection: id `a` a second time: the first is on line 3"]),
+    ("bad_duplicate.ccc", &["line 23: ColorCorrection: duplicate id `a`: the first is on line 3"]),
     ("bad_empty.ccc", &["line 2: ColorCorrectionCollection: no ColorCorrection"]),
     ("bad_entity.ccc", &["line 2: a document type: a CDL file has none"]),
-    ("bad_four_numbers.ccc", &["line 5: Slope: 4 numbers: three are needed"]),
+    ("bad_four_numbers.ccc", &["line 5: Slope: 4 numbers: it needs three"]),
     ("bad_infinite.ccc", &["line 5: Slope: `INF` is not a finite number"]),
     ("bad_namespace.ccc", &["line 2: ColorCorrectionCollection: unknown namespace `urn:ASC:CDL:v1.3`: did you mean"]),
     ("bad_nan.ccc", &["line 6: Offset: `NaN` is not a finite number"]),
@@ -81,7 +81,7 @@ const BAD: [(&str, &[&str]); 31] = [
     ("bad_negative_slope.ccc", &["line 5: Slope: -0.1 is out of range: it must lie between 0 and 16"]),
     ("bad_no_nodes.ccc", &["line 3: ColorCorrection: neither a SOPNode nor a SatNode"]),
     ("bad_no_power.ccc", &["line 4: SOPNode: no Power: Slope, Offset and Power go together"]),
-    ("bad_no_saturation.ccc", &["line 9: SatNode: no Saturation"]),
+    ("bad_no_saturation.ccc", &["line 9: SatNode: missing Saturation"]),
     ("bad_nothing.cc", &["line 1: no XML element: a CDL file holds a ColorCorrection"]),
     ("bad_prefix.ccc", &["line 2: xmlns:asc is not declared"]),
     ("bad_reference.cdl", &["line 4: ColorCorrectionRef: unknown correction `12A-9`: did you mean `12A-3`?"]),
@@ -89,9 +89,9 @@ const BAD: [(&str, &[&str]); 31] = [
     ("bad_root.ccc", &["line 2: ProcessList: unknown root of a CDL file"]),
     ("bad_several.ccc", &["line 5: Slope: -1 is out", "line 7: Power: 0 is out", "line 20: Saturation: `x` is not"]),
     ("bad_truncated.ccc", &["not closed before the file ends"]),
-    ("bad_two_names.ccc", &["line 7: ASC_SAT: there is a SatNode on line 4, which is the same"]),
+    ("bad_two_names.ccc", &["line 7: ASC_SAT: duplicate: a SatNode is on line 4 already"]),
     ("bad_two_numbers.ccc", &["line 5: Slope: 2 numbers"]),
-    ("bad_two_sops.ccc", &["line 9: SOPNode: a second time"]),
+    ("bad_two_sops.ccc", &["line 9: SOPNode: duplicate"]),
     ("bad_unknown_node.ccc", &["line 9: SaturationNode: unknown in ColorCorrection"]),
     ("bad_utf16.ccc", &["line 1: not UTF-8: a CDL file is"]),
     ("bad_words.ccc", &["line 5: Slope: `one` is not a finite number"]),
@@ -183,7 +183,7 @@ fn good_corrections_of_a_file_with_a_bad_one_are_taken_by_name() {
 
     assert_says(
         &refused(root, "convert cdl/day3.ccc out.ccc"),
-        &["cdl/day3.ccc, line 16: Slope: -1 is out", "--id names"],
+        &["cdl/day3.ccc, line 16: Slope: -1 is out", "with --id"],
     );
     assert_says(&refused(root, "convert cdl/day3.ccc out.cc --id none"), &["cdl/day3.ccc, line 16: Slope: -1 is out"]);
     let said = output(root, "convert cdl/day3.ccc out.cc --id 12A-3");
@@ -237,7 +237,7 @@ fn good_rows_of_a_list_with_a_bad_one_are_taken_by_name() {
     for (file, bad, line) in
         [("cdl/day4.ale", "31-5", "line 10: 31-5: slope[1]"), ("day4.csv", "31-5", "line 3: 31-5: ASC_SAT")]
     {
-        assert_says(&refused(root, &format!("convert {file} out.ccc")), &[line, "--id names"]);
+        assert_says(&refused(root, &format!("convert {file} out.ccc")), &[line, "with --id"]);
         assert_says(&refused(root, &format!("convert {file} out.cc --id {bad}")), &[line]);
         let said = output(root, &format!("convert {file} out.cc --id 31-2"));
         assert_says(&said, &["out.cc: 1 correction", "not converted: corrections that cannot be used: `31-5` (line"]);
@@ -329,7 +329,7 @@ fn convert_refuses_what_no_file_can_hold_and_writes_nothing() {
         ("day3.ccc out.cube", "out.cube: corrections become .cc, .ccc, .cdl, .csv or .clf"),
         ("day3.ccc out.ale", "out.ale: corrections become"),
         ("day3.ccc out.ccc --points 9", "--points: for tables"),
-        ("day3.ccc out.ccc --clamp", "--clamp: a CDL file does not say it"),
+        ("day3.ccc out.ccc --clamp", "--clamp: only for a .clf"),
         ("day3.ale out.ccc --column Clip", "day3.ale, line 5: unknown column `Clip`"),
     ] {
         assert_says(&refused(dir.path(), &format!("convert {args}")), &[part]);

@@ -113,7 +113,7 @@ fn a_look_that_no_show_names_is_told_of_without_a_picture() {
 #[test]
 fn what_is_no_revision_and_no_repository_is_said() {
     let dir = repository();
-    assert_says(&refused(dir.path(), "diff --git HEAD~7 -- looks"), &["--git: `HEAD~7` is no revision"]);
+    assert_says(&refused(dir.path(), "diff --git HEAD~7 -- looks"), &["--git: `HEAD~7` is not a revision"]);
     assert_says(&refused(dir.path(), "diff --git HEAD -- nowhere"), &["nowhere: neither HEAD nor"]);
     let bare = TempDir::new().expect("a folder");
     let mut command = run(bare.path(), "diff --git HEAD");

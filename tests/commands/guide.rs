@@ -52,3 +52,31 @@ fn guide_pages() -> usize {
         .filter(|entry| entry.as_ref().is_ok_and(|e| e.path().extension().is_some_and(|e| e == "md")))
         .count()
 }
+
+/// A term that nothing else uses is not a term of the program.
+#[test]
+fn every_term_is_used() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+    let mut used = String::new();
+    let mut folders = vec![root.join("cli/src"), root.join("lib/src"), root.join("cli/guide")];
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(folder).expect("a folder") {
+            let path = entry.expect("an entry").path();
+            let is_text = path.extension().is_some_and(|e| ["rs", "md", "html", "js"].iter().any(|known| e == *known));
+            if path.is_dir() {
+                folders.push(path);
+            } else if is_text && !path.ends_with("terms.md") {
+                used += &std::fs::read_to_string(&path).expect("UTF-8").to_lowercase().replace('\n', " ");
+            }
+        }
+    }
+    let terms = std::fs::read_to_string(root.join("cli/guide/terms.md")).expect("the terms");
+    let cells = terms.lines().filter_map(|line| line.strip_prefix("| ")?.split(" | ").next());
+    let terms: Vec<&str> = cells.filter(|term| *term != "term" && !term.starts_with("---")).collect();
+    assert!(terms.len() > 40, "{terms:?}");
+    let unused: Vec<&&str> = terms
+        .iter()
+        .filter(|term| term.split(", ").any(|part| !used.contains(&part.trim_matches('`').to_lowercase())))
+        .collect();
+    assert!(unused.is_empty(), "{unused:?}");
+}

@@ -139,8 +139,8 @@ fn a_curve_is_fitted_and_a_chart_is_drawn() {
     let curve = output(dir.path(), "curve heron.toml");
     assert_says(&curve, &["heron", "fitted by rushlight to a bracket of 14 exposures at EI 200"]);
     let svg = fs::read_to_string(dir.path().join("chart.svg")).unwrap();
-    assert!(svg.starts_with("<svg") && svg.contains("departure from the curve") && svg.contains("EI 200: noise"));
-    assert!(svg.contains("latitude") && svg.contains("EI 200: 9.9 stops"), "one index has its latitude drawn too");
+    assert!(svg.starts_with("<svg") && svg.contains("deviation from the curve") && svg.contains("EI 200: noise"));
+    assert!(svg.contains("Latitude: EI 200: 9.9 stops"), "the latitude of one index is a sentence");
     assert_says(&refused(dir.path(), "measure --list brackets/b.csv --plot chart.gif"), &["must end in .svg"]);
 }
 

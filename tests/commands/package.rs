@@ -245,7 +245,7 @@ fn a_received_hand_off_is_checked() {
     let root = made().path();
     for whole in ["sent", "sent.zip"] {
         let text = output(root, &format!("package --verify {whole}"));
-        assert_says(&text, &["Saltmarsh: ", " files, all as they were sent"]);
+        assert_says(&text, &["Saltmarsh: ", " files, all as in the hand-off"]);
     }
     let dir = TempDir::new().unwrap();
     copy(&dir.path().join("got"));
@@ -295,7 +295,7 @@ fn a_changed_byte_in_any_file_is_found() {
         let text = String::from_utf8(checked.stdout).unwrap();
         // A changed list is known by the file that it no longer fits.
         let said = if name == "SHA256SUMS" { "manifest.json and SHA256SUMS" } else { name };
-        assert_says(&text, &[said, "not as it was sent"]);
+        assert_says(&text, &[said, "differs from the hand-off"]);
         fs::write(got.join(name), whole).unwrap();
     }
     run(dir.path(), "package --verify got").assert().success();
@@ -331,10 +331,10 @@ fn what_is_no_hand_off_is_refused_and_nothing_is_written() {
         ("root.zip", &["root.zip: `/etc/x`: a name from the root of a disk"]),
         ("back.zip", &["back.zip: `", "a backslash: names have forward slashes"]),
         ("disk.zip", &["disk.zip: `c:/x`: a name from the root of a disk"]),
-        ("other.zip", &["other.zip: no hand-off: it has no SHA256SUMS"]),
+        ("other.zip", &["other.zip: not a hand-off: it has no SHA256SUMS"]),
         ("plain.zip", &["cannot read plain.zip: not a .zip"]),
         ("none", &["cannot read none: no such file"]),
-        ("empty", &["empty: no hand-off: it has no SHA256SUMS"]),
+        ("empty", &["empty: not a hand-off: it has no SHA256SUMS"]),
         ("words", &["words/SHA256SUMS, line 1: a SHA-256 has 64 hexadecimal digits"]),
         ("leaves", &["leaves/SHA256SUMS, line 1: `../x`: a name that leaves its folder"]),
     ] {
@@ -345,7 +345,7 @@ fn what_is_no_hand_off_is_refused_and_nothing_is_written() {
     {
         put(root, "linked/SHA256SUMS", &format!("{}  x\n", sha256(b"")));
         std::os::unix::fs::symlink("/etc/hostname", root.join("linked/x")).unwrap();
-        assert_says(&refused(root, "package --verify linked"), &["linked/x: a link: a hand-off has none"]);
+        assert_says(&refused(root, "package --verify linked"), &["linked/x: a link, which a hand-off never has"]);
     }
 }
 
@@ -373,11 +373,11 @@ fn files_that_a_system_leaves_are_named_and_do_no_harm() {
     let text = output(dir.path(), "package --verify got");
     assert_says(
         &text,
-        &["all as they were sent", "  .DS_Store: not of this hand-off: the system", "  cubes/Thumbs.db: not of"],
+        &["all as in the hand-off", "  .DS_Store: not of this hand-off: the system", "  cubes/Thumbs.db: not of"],
     );
     zip_with(&dir.path().join("more.zip"), &[("__MACOSX/sent/._README.txt", "x"), ("sent/desktop.ini", "x")]);
     let text = output(dir.path(), "package --verify more.zip");
-    assert_says(&text, &["all as they were sent", "  __MACOSX/sent/._README.txt: not of", "  desktop.ini: not of"]);
+    assert_says(&text, &["all as in the hand-off", "  __MACOSX/sent/._README.txt: not of", "  desktop.ini: not of"]);
     zip_with(&dir.path().join("other.zip"), &[("sent/.hidden", "x")]);
     let checked = run(dir.path(), "package --verify other.zip").output().unwrap();
     assert_eq!(checked.status.code(), Some(1), "another file is not the hand-off's");
@@ -403,7 +403,7 @@ fn a_zip_that_can_be_read_in_two_ways_is_refused() {
     fs::write(dir.path().join("twice.zip"), renamed(&places)).unwrap();
     fs::write(dir.path().join("other.zip"), renamed(&places[..1])).unwrap();
     for (file, part) in [
-        ("twice.zip", "cannot read twice.zip: `sent/README.txt` a second time"),
+        ("twice.zip", "cannot read twice.zip: duplicate name `sent/README.txt`"),
         ("other.zip", "cannot read other.zip: `sent/README.txu` is called `sent/README.txt` in its local header"),
     ] {
         assert_says(&refused(dir.path(), &format!("package --verify {file}")), &[part]);

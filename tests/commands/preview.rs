@@ -236,7 +236,7 @@ fn cubes_and_colours_are_those_of_bake_and_probe() {
         ("exposure?camera=a&kind=zebra", 400, "none of ladder"),
         ("looks/nothing", 404, "unknown look"),
         ("frames/9", 404, "no frame 9"),
-        ("nothing", 404, "nothing at this address"),
+        ("nothing", 404, "not found"),
     ] {
         let said = server.get(question).refused(status);
         assert!(said.contains(says), "{question}: {said}");

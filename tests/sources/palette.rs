@@ -5,7 +5,7 @@ use palette::convert::FromColorUnclamped;
 use palette::white_point::D65;
 use palette::{FromColor, Lab, LinSrgb, Oklch};
 use rushlight::exposure::palette::{
-    GREY_FROM_ALL, NEIGHBOURS, Signpost, from_picture, ladder, neutral, oklch, picture, srgb,
+    GREY_FROM_ALL, NAMED, NEIGHBOURS, Signpost, TWO_APART, from_picture, ladder, neutral, oklch, picture, srgb,
 };
 use rushlight::exposure::vision::Vision;
 use rushlight::math::{exp, ln};
@@ -43,6 +43,12 @@ fn every_ladder_can_be_told_apart_by_every_eye() {
                     assert!(apart >= NEIGHBOURS, "{under} {over} {}: {i}, {apart}", vision.name());
                     assert!(pair[1].l > pair[0].l, "{under} {over} {}: {i} does not rise", vision.name());
                 }
+                // Seen alone, a zone is not taken for the one after its neighbour.
+                let is_named = under <= NAMED[0] && over <= NAMED[1];
+                for (i, three) in seen.windows(3).enumerate().filter(|_| is_named) {
+                    let apart = three[0].difference(three[2]);
+                    assert!(apart >= TWO_APART, "{under} {over} {}: {i}, {apart}", vision.name());
+                }
                 for (i, other) in seen.iter().enumerate().filter(|(i, _)| *i != under + 1) {
                     let apart = seen[under + 1].difference(*other);
                     assert!(apart >= GREY_FROM_ALL, "{under} {over} {}: {i}, {apart}", vision.name());
@@ -65,8 +71,8 @@ fn the_way_from_a_zone_to_the_next_shows_no_third() {
         let colours = ladder(under, over).unwrap();
         let own: Vec<_> = colours.iter().map(|c| lab(*c)).collect();
         for i in 0..colours.len() - 1 {
-            for step in 1..12 {
-                let share = f64::from(step) / 12.0;
+            for step in 1..40 {
+                let share = f64::from(step) / 40.0;
                 let mixed = std::array::from_fn(|k| {
                     let (a, b) = (signal(colours[i][k]), signal(colours[i + 1][k]));
                     light(a + share * (b - a))

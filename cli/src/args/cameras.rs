@@ -100,6 +100,9 @@ pub(crate) struct Camera {
     /// Draw the stop card of one camera into this file, A6 (.pdf, .png, .svg, .html)
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
+    /// Draw the card light on dark, for night shoots
+    #[arg(long, requires = "out")]
+    pub(crate) dark: bool,
 }
 
 /// Bake exposure cubes, which colour a monitor's picture by stops
@@ -144,7 +147,10 @@ pub(crate) struct FalseColour {
     /// For range: lower and upper end of the window, in stops from mid-grey [default: -1 1]
     #[arg(long, value_name = "STOPS", num_args = 2, allow_negative_numbers = true)]
     pub(crate) window: Option<Vec<f64>>,
-    /// Device of the show, by name, whose limits every cube must keep
+    /// Write cubes with edges that are off by more than half a stop too, which are refused otherwise
+    #[arg(long)]
+    pub(crate) accept: bool,
+    /// Device of the show, by name, whose limits every cube must meet
     #[arg(long, value_name = "NAME")]
     pub(crate) device: Option<String>,
     /// Decimals of the values in a .cube, 4 to 10

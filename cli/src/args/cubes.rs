@@ -51,7 +51,7 @@ pub(crate) struct Bake {
     /// Do not measure the error of the cubes against the exact path
     #[arg(long)]
     pub(crate) no_audit: bool,
-    /// Device of the show, by name, whose limits every cube must keep
+    /// Device of the show, by name, whose limits every cube must meet
     #[arg(long, value_name = "NAME")]
     pub(crate) device: Option<String>,
     /// Decimals of the values in a .cube, 4 to 10

@@ -16,7 +16,8 @@ use crate::failure::{BEYOND, Failure};
 use crate::output;
 use plan::Way;
 use raw::Raw;
-use std::path::Path;
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
@@ -54,6 +55,8 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let rate = frames::rate(args)?;
     let choice = way.writes_clips().then(|| encoder::choose(&how, args)).transpose()?;
     plan::prepare(&items)?;
+    let before: BTreeSet<PathBuf> =
+        items.iter().map(|item| item.output.clone()).filter(|output| output.exists()).collect();
     let mut outcome = match (&choice, way) {
         (Some(choice), Way::IntoClip) => frames::into_clip(&items, &how, choice, &rate, args),
         (Some(choice), _) => clips::run(&items, &how, choice, args.rate.as_ref().map(|_| &*rate), args),
@@ -74,11 +77,14 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
         None => stills::written(&outcome.done, &how.tags()),
     };
     if outcome.done.iter().any(|o| frames::is_exr(o)) {
-        outcome
-            .notes
-            .push("EXR holds the display's signal here, not light: say so to who takes it for light".to_owned());
+        outcome.notes.push("the EXR holds the display's signal, not light: tell the people who receive it".to_owned());
     }
     outcome.say_left_out();
+    match outcome.done.iter().filter(|output| before.contains(*output)).count() {
+        0 => {}
+        1 => outcome.notes.push("1 file of the same name was replaced".to_owned()),
+        n => outcome.notes.push(format!("{n} files of the same names were replaced")),
+    }
     outcome.notes.extend(choice.iter().flat_map(|c| c.notes.clone()));
     if args.cube.is_some() && how.display.is_none() {
         outcome.notes.push("without --display it is not known what the cube is for: no colour tags".to_owned());

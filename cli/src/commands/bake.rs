@@ -1,7 +1,7 @@
 //! `bake`
 
 use crate::args::{Bake, BakeFormat};
-use crate::disk::Batch;
+use crate::disk::{Batch, names};
 use crate::failure::{BEYOND, Failure};
 use crate::output::{self, COLUMNS, wrap};
 use crate::progress::Progress;
@@ -15,6 +15,7 @@ use rushlight::limit::Limit;
 use rushlight::show::{Identified, Job, Named, Show};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::{Display, Write as _};
+use std::path::Path;
 use std::process::ExitCode;
 
 /// The set that a limit is of when it names none.
@@ -62,16 +63,37 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     }
     progress.end();
     batch.add(MANIFEST, manifest.to_json())?;
+    let replaced = batch.replaced();
     batch.finish()?;
     if args.json {
         output::print(&manifest.to_json())?;
     } else {
-        output::print(&(report(show, &jobs, &lines, &options, args) + &advice(&lines, &options)?))?;
+        output::print(&(report(show, &jobs, &lines, &options, args, replaced) + &advice(&lines, &options)?))?;
+    }
+    let stale = stale(&args.out, &lines);
+    if !stale.is_empty() {
+        let them = if stale.len() == 1 { "This cube is" } else { "These cubes are" };
+        let dir = args.out.display();
+        output::warn(&[format!("{them} of another revision, and still in {dir}: {}", stale.join(", "))]);
     }
     output::warn(&show.order_warnings(&jobs));
     let broken: Vec<String> = lines.iter().flat_map(|line| line.broken(&limits, options.reader)).collect();
     broken.iter().for_each(|b| output::say(&format!("limit exceeded: {b}")));
     Ok(if broken.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
+}
+
+/// Files in `dir` that have the name of one of `lines` but for the revision of the look.
+fn stale(dir: &Path, lines: &[Line<'_>]) -> Vec<String> {
+    let revised = |file: &str| {
+        let parts = file.split('_').map(|part| match part.strip_prefix('r') {
+            Some(number) if !number.is_empty() && number.bytes().all(|b| b.is_ascii_digit()) => "r",
+            _ => part,
+        });
+        parts.collect::<Vec<_>>().join("_")
+    };
+    let ours: BTreeSet<String> = lines.iter().map(|line| revised(&line.file)).collect();
+    let is_ours = |name: &String| lines.iter().any(|line| line.file == *name);
+    names(dir).into_iter().filter(|name| ours.contains(&revised(name)) && !is_ours(name)).collect()
 }
 
 /// A file, and its error.
@@ -169,8 +191,19 @@ const NAME_WIDTH: usize = 13;
 /// Characters for file names beside figures, within 80 columns.
 const FILE_WIDTH: usize = 41;
 
-fn report(show: &Show, jobs: &[Job<'_>], lines: &[Line<'_>], options: &Options<'_>, args: &Bake) -> String {
+/// The report; `replaced` files were there before.
+fn report(
+    show: &Show,
+    jobs: &[Job<'_>],
+    lines: &[Line<'_>],
+    options: &Options<'_>,
+    args: &Bake,
+    replaced: usize,
+) -> String {
     let mut text = format!("{}: {} into {}\n", show.title(), count(lines.len(), "cube"), args.out.display());
+    if replaced > 0 {
+        let _ = writeln!(text, "{} of an earlier bake replaced", count(replaced, "file"));
+    }
     let mut legend = |what: &str, entries: BTreeMap<&str, String>| {
         let _ = writeln!(text, "\n{what}{}", if entries.len() == 1 { "" } else { "s" });
         for (name, said) in entries {
@@ -205,7 +238,7 @@ fn report(show: &Show, jobs: &[Job<'_>], lines: &[Line<'_>], options: &Options<'
     text.push_str(&files(lines, options.reader));
     text.push_str(&held_back(lines));
     text.push_str("  manifest.json: what each cube is and what it was made from\n");
-    text.push_str("\nA cube is not a light meter: test it on your own camera and monitor first.\n");
+    text.push_str("\nA cube is not a light meter: test it on your camera and monitor first.\n");
     text
 }
 
@@ -261,46 +294,66 @@ fn held_back(lines: &[Line<'_>]) -> String {
         return String::new();
     }
     let said = format!(
-        "(in {} the fit keeps some or all sampled nodes, where fitted ones would raise the largest error)",
+        "(in {} the fit leaves some or all nodes as sampled, where fitted ones would raise the largest error)",
         count(held, "cube")
     );
     wrap(&said, 76).iter().map(|line| format!("  {line}\n")).collect()
 }
 
-/// What would lower the largest error, in one sentence.
+/// What would lower the error, of the cube with the largest one in each unit.
 fn advice(lines: &[Line<'_>], options: &Options<'_>) -> Result<String, Failure> {
-    let mean = |line: &Line<'_>| {
-        let of = |audit: &Audit| {
-            options.reader.interpolations().iter().map(|k| audit.plausible.by(*k).mean).fold(0.0, f64::max)
+    let of = |line: &Line<'_>, pick: fn(&Figures) -> f64| {
+        let worst = |audit: &Audit| {
+            options.reader.interpolations().iter().map(|k| pick(audit.plausible.by(*k))).fold(0.0, f64::max)
         };
-        line.audit.as_ref().map_or(0.0, of)
+        line.audit.as_ref().map_or(0.0, worst)
     };
-    let Some(worst) = lines.iter().max_by(|a, b| mean(a).total_cmp(&mean(b))).filter(|line| mean(line) > 0.0) else {
+    let mut worst: BTreeMap<&str, &Line<'_>> = BTreeMap::new();
+    for (line, audit) in lines.iter().filter_map(|line| line.audit.as_ref().map(|audit| (line, audit))) {
+        let there = worst.entry(audit.formula()).or_insert(line);
+        if of(line, |f| f.max) > of(there, |f| f.max) {
+            *there = line;
+        }
+    }
+    let mut text = String::new();
+    for (formula, line) in worst {
+        text.push_str(&remedies(formula, line, lines.len() > 1, [of(line, |f| f.mean), of(line, |f| f.max)], options)?);
+    }
+    Ok(text)
+}
+
+/// What would lower the error of one cube, whose mean and largest are given, in one sentence.
+fn remedies(
+    formula: &str,
+    line: &Line<'_>,
+    is_one_of_many: bool,
+    [mean, max]: [f64; 2],
+    options: &Options<'_>,
+) -> Result<String, Failure> {
+    if mean <= 0.0 {
         return Ok(String::new());
-    };
-    let advice = bake::advice(&worst.job, options).map_err(Failure::refused)?;
-    let Some(((best, to), others)) = advice.ways.split_first() else { return Ok(String::new()) };
+    }
+    let advice = bake::advice(&line.job, options).map_err(Failure::refused)?;
     let option = |way: &Way| match way {
         Way::Points(points) => format!("{points} points"),
         Way::Compress => "`compress` at the start of the look".to_owned(),
         Way::Shaper => "a shaper (--shaper, CLF)".to_owned(),
         Way::Fit => "a fit (--fit)".to_owned(),
     };
-    // In proportion to what the audit measured: the ways are tried on fewer colours.
-    let from = mean(worst);
-    let share = from / advice.now;
-    let mut said = format!(
-        "{}{}: mean error {from:.2}. Estimated with {}: {:.2}",
-        if lines.len() > 1 { "Largest mean error: " } else { "" },
-        worst.file,
-        option(best),
-        to * share
-    );
-    for (way, to) in others {
-        let _ = write!(said, "; with {}: {:.2}", option(way), to * share);
+    // In proportion to what the audit measured: the remedies are tried on fewer colours.
+    let share = mean / advice.now;
+    let estimates: Vec<String> =
+        advice.ways.iter().map(|(way, to)| format!("{:.2} with {}", to * share, option(way))).collect();
+    if estimates.is_empty() {
+        return Ok(String::new());
     }
-    said.push('.');
-    Ok(wrap(&said, 80).iter().fold("\n".to_owned(), |text, line| text + line + "\n"))
+    let said = format!(
+        "{}{}: max {max:.2}, mean {mean:.2} ({formula}). Estimated mean: {}.",
+        if is_one_of_many { "Largest error: " } else { "" },
+        line.file,
+        estimates.join("; ")
+    );
+    Ok(wrap(&said, COLUMNS).iter().fold("\n".to_owned(), |text, line| text + line + "\n"))
 }
 
 fn count(n: usize, what: &str) -> String {

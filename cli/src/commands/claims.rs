@@ -46,7 +46,7 @@ impl Claims {
     pub(crate) fn remark(&self, ei: Option<f64>) -> Option<String> {
         let Self::Camera { name, camera } = self else { return None };
         let ei = ei.filter(|ei| camera.lacks_curve_at(*ei))?;
-        Some(format!("the curve is not published for EI {ei}: that of the camera stands in, {name}"))
+        Some(format!("the curve is not published for EI {ei}: the curve of the camera is used instead, {name}"))
     }
 }
 

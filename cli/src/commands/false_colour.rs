@@ -16,8 +16,9 @@ use rushlight::cube::{Interpolation, check_points};
 use rushlight::display::Display;
 use rushlight::document::unknown;
 use rushlight::exposure::chart::{self, chart};
+use rushlight::exposure::palette::Apart;
 use rushlight::exposure::{
-    Basis, Edges, ExposureCube, Fill, Job, Kind, Level, Limit, Options, POINTS, Shown, ZoneSettings, palette,
+    Basis, Edges, ExposureCube, Fill, Job, Kind, Level, Limit, Options, POINTS, Shown, ZoneSettings, palette, signed,
 };
 use rushlight::files::sha256;
 use rushlight::format::cube::{DEFAULT_DIGITS, check_digits};
@@ -81,8 +82,12 @@ struct Record<'a> {
     display_terms: String,
     zones: Vec<ZoneRecord>,
     edges: Edges,
-    /// Zones that show their own colour in less than half of their codes, in words; none where all show it.
+    /// How far apart the colours of a ladder are, to normal and to colour-blind eyes.
+    apart: Option<Apart>,
+    /// Zones that show their colour in less than half of their codes, in words; none where all show it.
     warning: Option<String>,
+    /// What was not measured of the camera, in words; none where clip and floor were.
+    unrated: Option<String>,
     notes: Vec<String>,
 }
 
@@ -127,6 +132,8 @@ pub(crate) struct Request {
     /// Sizes of the zones of every kind.
     pub(crate) zones: ZoneSettings,
     pub(crate) size: Zone,
+    /// Whether cubes are made that would mislead.
+    pub(crate) accept: bool,
     /// A device of the show whose limits are kept, by name.
     pub(crate) device: Option<String>,
     pub(crate) digits: usize,
@@ -144,6 +151,7 @@ impl Default for Request {
             soft: false,
             zones: ZoneSettings::of(Kind::Ladder),
             size: Zone::AsGiven,
+            accept: false,
             device: None,
             digits: DEFAULT_DIGITS,
             plain: false,
@@ -165,6 +173,7 @@ impl From<&Args> for Request {
             soft: args.soft,
             zones: ZoneSettings { kind, zone: args.zone, width: args.width, near: args.near, window },
             size: Zone::AsGiven,
+            accept: args.accept,
             device: args.device.clone(),
             digits: args.digits,
             plain: args.plain,
@@ -199,7 +208,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
 /// The exposure cubes that a request comes to.
 pub(crate) struct Plan<'s> {
     show: &'s Show,
-    jobs: Vec<(Study<'s>, Job<'s>)>,
+    cubes: Vec<(Study<'s>, Job<'s>, ExposureCube)>,
     /// Cubes with wider zones than one stop, and those that cannot be made.
     pub(crate) notes: Vec<String>,
 }
@@ -208,7 +217,7 @@ pub(crate) struct Plan<'s> {
 type Take<'t> = dyn FnMut(&str, &'static str, &[u8]) -> Result<(), Failure> + 't;
 
 impl<'s> Plan<'s> {
-    /// Checks all that can be known before a file is written.
+    /// Makes the cubes, and checks all that can be known before a file is written.
     pub(crate) fn new(
         show: &'s Show,
         display: &'s (String, Entry<Display>),
@@ -221,7 +230,8 @@ impl<'s> Plan<'s> {
         let most = device.and_then(|device| device.item().max_points).unwrap_or(POINTS);
         let points = request.points.unwrap_or(POINTS.min(most));
         KEYS.iter().try_for_each(|format| format.check())?;
-        let mut plan = Self { show, jobs: Vec::new(), notes: Vec::new() };
+        let mut plan = Self { show, cubes: Vec::new(), notes: Vec::new() };
+        let mut jobs = Vec::new();
         for study in studies(show, &request.of)? {
             for kind in &request.kinds {
                 let zones = ZoneSettings { kind: *kind, ..request.zones };
@@ -237,10 +247,35 @@ impl<'s> Plan<'s> {
                 };
                 job.preflight().map_err(refused)?;
                 let sized = plan.sized(&study, job, request.size)?;
-                plan.jobs.extend(sized.map(|job| (study, job)));
+                jobs.extend(sized.map(|job| (study, job)));
             }
         }
+        plan.bake(jobs, request)?;
         Ok(plan)
+    }
+
+    /// Makes the cubes. One that would mislead is refused where its size was given, and else noted and not made.
+    fn bake(&mut self, jobs: Vec<(Study<'s>, Job<'s>)>, request: &Request) -> Result<(), Failure> {
+        let progress = Progress::new(jobs.len(), "{pos}/{len} cubes, {eta} left");
+        let mut off = Vec::new();
+        for (study, job) in jobs {
+            let (camera, display) = (study.camera.item(), job.display.item());
+            let fail = |r: Refusals| Failure::new(format!("camera {}: {}", study.camera.name, said(&r)));
+            let made = ExposureCube::new(camera, study.rating.as_ref(), study.from.is_some(), display, &job.options)
+                .map_err(fail)?;
+            match off_edges(&job, &made).filter(|_| !request.accept) {
+                None => self.cubes.push((study, job, made)),
+                Some(why) if request.size == Zone::AsGiven => off.push(why),
+                Some(why) => self.notes.push(format!("No exposure cube: {why}.")),
+            }
+            progress.step();
+        }
+        progress.end();
+        if off.is_empty() {
+            return Ok(());
+        }
+        let accept = "--accept writes it nevertheless";
+        Err(Failure::new(off.iter().map(|why| format!("{why}; {accept}")).collect::<Vec<_>>().join("\n")))
     }
 
     /// The job with zones that its cube can hold; none where it can hold none that were asked for.
@@ -264,25 +299,20 @@ impl<'s> Plan<'s> {
         Ok(Some(Job { options: sized(wider), ..job }))
     }
 
-    /// Makes the cubes with what goes beside them, and gives each file to `take`.
+    /// Gives each cube and what goes beside it to `take`.
     pub(crate) fn make(&self, take: &mut Take<'_>) -> Result<Report<'s>, Failure> {
         let tool = Tool { name: "rushlight", version: env!("CARGO_PKG_VERSION") };
         let mut report =
             Report { schema: SCHEMA, tool, show: self.show.title(), cubes: Vec::new(), frames: Vec::new() };
-        let progress = Progress::new(self.jobs.len(), "{pos}/{len} cubes, {eta} left");
-        for (study, job) in &self.jobs {
-            let (camera, display) = (study.camera.item(), job.display.item());
-            let fail = |r: Refusals| Failure::new(format!("camera {}: {}", study.camera.name, said(&r)));
-            let made = ExposureCube::new(camera, study.rating.as_ref(), study.from.is_some(), display, &job.options)
-                .map_err(fail)?;
-            let text = job.text(&made).map_err(refused)?;
-            let record = record(study, job, &made, &text);
+        for (study, job, made) in &self.cubes {
+            let text = job.text(made).map_err(refused)?;
+            let record = record(study, job, made, &text);
             take(&record.file, "exposure cube", text.as_bytes())?;
-            let drawing = key::key(job, &made);
+            let drawing = key::key(job, made);
             for (name, format) in record.keys.iter().zip(KEYS) {
                 take(name, "key of an exposure cube", &drawing.bytes(format, Drawing::DPI)?)?;
             }
-            let log = chart(camera, &made.ends);
+            let log = chart(study.camera.item(), &made.ends);
             let frame = format!("{}_frame.png", job.rating_stem());
             if !report.frames.contains(&frame) {
                 take(&frame, "test frame", &still(&log)?)?;
@@ -291,9 +321,7 @@ impl<'s> Plan<'s> {
             let applied: Vec<[f64; 3]> = log.iter().map(|v| made.cube.at(*v, Interpolation::Tetrahedral)).collect();
             take(&record.applied, "test frame", &still(&applied)?)?;
             report.cubes.push(record);
-            progress.step();
         }
-        progress.end();
         take(REPORT, "report on the exposure cubes", output::json(&report)?.as_bytes())?;
         Ok(report)
     }
@@ -392,9 +420,24 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
         display_terms: job.display.entry.id.to_string(),
         zones: zones.collect(),
         edges: made.edges.clone(),
+        apart: apart(settings.kind, made),
         warning: weak(job, made),
+        unrated: unrated(made),
         notes: notes(&camera.item, job, made),
     }
+}
+
+/// How far apart the colours of a ladder are.
+fn apart(kind: Kind, made: &ExposureCube) -> Option<Apart> {
+    let zones = made.zones.list.iter().chain(&made.zones.clip);
+    let colours: Option<Vec<[f64; 3]>> = zones
+        .map(|zone| match zone.fill {
+            Fill::Colour(rgb) => Some(rgb),
+            Fill::Picture => None,
+        })
+        .collect();
+    let grey = made.zones.list.iter().position(|zone| zone.name == "mid-grey")?;
+    (kind == Kind::Ladder).then_some(Apart::of(&colours?, grey))
 }
 
 /// What there is to say besides: of the curve, and of how the zones came out.
@@ -404,6 +447,58 @@ fn notes(camera: &Camera, job: &Job<'_>, made: &ExposureCube) -> Vec<String> {
         notes.push(format!("the curve is not published for EI {ei}: the curve of the camera is used instead"));
     }
     notes
+}
+
+/// Why a cube would mislead: the edges that are off, and what to do; none where no edge is.
+fn off_edges(job: &Job<'_>, made: &ExposureCube) -> Option<String> {
+    let off: Vec<String> = made
+        .edges
+        .off()
+        .map(|edge| {
+            let error = edge.error().map_or("is not visible".to_owned(), |e| format!("is {:.1} stops off", e.abs()));
+            format!("the edge at {} stops {error}", signed(edge.stops))
+        })
+        .collect();
+    if off.is_empty() {
+        return None;
+    }
+    let Options { zones, points, soft, .. } = job.options;
+    let mut help = Vec::new();
+    if is_unrated(made) {
+        help.push(format!("rate the camera first (`rushlight measure`, or [[cameras.{}.rating]])", job.camera.name));
+    }
+    if points < POINTS {
+        help.push(format!("use more points (--points {POINTS})"));
+    }
+    if !soft {
+        help.push("blend the edges (--soft)".to_owned());
+    }
+    if zones.kind == Kind::Ladder {
+        help.push("use larger zones (--zone 2)".to_owned());
+    }
+    let ei = job.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
+    Some(format!(
+        "camera {}{ei}: this exposure cube would mislead: {}: {}",
+        job.camera.name,
+        off.join(", "),
+        help.join(", or ")
+    ))
+}
+
+/// Whether the clip or the floor is an end of the curve, which no sensor need reach.
+fn is_unrated(made: &ExposureCube) -> bool {
+    [made.ends.clip.1, made.ends.floor.1].contains(&Limit::Curve)
+}
+
+/// What a cube without a complete rating does not know; none where it knows it.
+pub(super) fn unrated(made: &ExposureCube) -> Option<String> {
+    let what = match [made.ends.clip.1, made.ends.floor.1].map(|limit| limit == Limit::Curve) {
+        [true, true] => "clip and floor are",
+        [true, false] => "the clip is",
+        [false, true] => "the floor is",
+        [false, false] => return None,
+    };
+    Some(format!("{what} not measured, but the end of the curve: rate the camera before you rely on it"))
 }
 
 /// What is wrong with zones that hardly show their own colour, and what would help; none where all do.

@@ -119,33 +119,37 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
     // Everything is made before anything is written.
     let rated = if args.write { Some(rate::edited(args, &findings.measured)?) } else { None };
     let fitted = args.fit.as_deref().map(|path| fitted(path, &findings)).transpose()?;
-    let mut files: Vec<(PathBuf, Vec<u8>)> = fitted.into_iter().map(|(path, text)| (path, text.into_bytes())).collect();
+    let mut files: Vec<(&str, PathBuf, Vec<u8>)> = Vec::new();
+    files.extend(fitted.map(|(path, text)| ("curve", path, text.into_bytes())));
     if let Some((path, format)) = plot {
-        files.push((path, chart::chart(&findings).draw().bytes(format, Drawing::DPI)?));
+        let drawn = chart::chart(&findings, args.camera.as_deref()).draw();
+        files.push(("plot", path, drawn.bytes(format, Drawing::DPI)?));
     }
     if let Some((path, format)) = picture {
-        files.push((path, picture::picture(&findings).draw().bytes(format, Drawing::DPI)?));
+        files.push(("picture", path, picture::picture(&findings).draw().bytes(format, Drawing::DPI)?));
     }
-    files.iter().try_for_each(|(path, _)| check(path))?;
+    files.iter().try_for_each(|(_, path, _)| check(path))?;
     if let Some(rated) = &rated
         && let Replaced::Other(_) = replace(rated.path, Expected::Text(&rated.was), &rated.text)?
     {
         let path = rated.path.display();
         return Err(Failure::new(format!("cannot write {path}: it changed since it was read: nothing is written")));
     }
-    for (path, bytes) in &files {
+    let mut written = String::new();
+    for (what, path, bytes) in &files {
         write(path, bytes)?;
+        written += &format!("{what} written to {}\n", path.display());
     }
     if args.json {
         return output::print_json(&json::document(&findings));
     }
     let mut text = report::text(&findings);
     if let Some(rated) = rated {
-        text += &format!("\nratings written to {}\n", rated.path.display());
-        rated.changes.iter().for_each(|change| text += &format!("  {change}\n"));
+        written += &format!("ratings written to {}\n", rated.path.display());
+        rated.changes.iter().for_each(|change| written += &format!("  {change}\n"));
     }
-    for (path, _) in &files {
-        text += &format!("written: {}\n", path.display());
+    if !written.is_empty() {
+        text += &format!("\n{written}");
     }
     output::print(&text)
 }

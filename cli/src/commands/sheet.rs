@@ -152,7 +152,7 @@ fn look_sheet(
     let (show, name, look) = (first.show(), first.look().name, first.look().item());
     let file = &first.look().entry.id.file;
     let document = look.sources().iter().find(|source| source.file == *file).cloned();
-    let document = document.ok_or_else(|| Failure::new(format!("{file} is none of the files that were read")))?;
+    let document = document.ok_or_else(|| Failure::new(format!("{file} is not one of the files that were read")))?;
     let cameras: BTreeMap<&str, &Entry<Camera>> =
         jobs.iter().map(|job| (job.camera().name, job.camera().entry)).collect();
     let displays: BTreeMap<&str, &Entry<Display>> =

@@ -49,7 +49,7 @@ fn opened(path: &Path, pipes: bool) -> Result<(File, Metadata), String> {
         _ if is_pipe(found) => Err("it is a pipe: a file is needed".to_owned()),
         _ => Err("it is a device: a file is needed".to_owned()),
     };
-    // Before it is opened, which waits at a pipe that nobody writes to.
+    // Before it is opened, which blocks at a pipe without a writer.
     check(&fs::metadata(path).map_err(|e| plainly(&e))?)?;
     let mut options = fs::OpenOptions::new();
     options.read(true);
@@ -145,7 +145,7 @@ mod tests {
         assert_eq!(regular(dir.path()).unwrap_err(), "it is a folder");
         assert_eq!(regular(Path::new("/dev/zero")).unwrap_err(), "it is a device: a file is needed");
         assert!(read_start(&pipe, 9).is_empty());
-        // One that the user named has somebody at its other end.
+        // One that the user named has a writer.
         let writer = std::thread::spawn({
             let pipe = pipe.clone();
             move || fs::write(pipe, "text").unwrap()

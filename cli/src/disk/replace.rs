@@ -11,7 +11,7 @@ use std::io::{Read as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-/// Nobody holds a document for longer than it takes to write it.
+/// A document is locked for no longer than it takes to write it.
 const PATIENCE: Duration = Duration::from_secs(10);
 
 /// What must stand in a document for it to be replaced.

@@ -44,7 +44,7 @@ pub(crate) struct Batch {
     files: Vec<(NamedTempFile, PathBuf)>,
     /// What killed runs left; of the files of this batch it is taken away.
     left: Leftovers,
-    /// Where the names are of our choosing, the list of the files of an earlier run: nobody else's file is replaced.
+    /// Where the names are of our choosing, the list of the files of an earlier run: a file that another program made is not replaced.
     ours: Option<Ours>,
 }
 
@@ -81,7 +81,7 @@ impl Batch {
         Ok(if force { batch } else { batch.replacing_ours(list, "name another folder, or give --force") })
     }
 
-    /// The same of a batch that there is; `help` says what to do about a file of somebody else's.
+    /// The same of a batch that there is; `help` says what to do about a file that another program made.
     pub(crate) fn replacing_ours(mut self, list: Option<&str>, help: &'static str) -> Self {
         let mut list = list.map(|list| read_start(&self.dir.join(list), LIST)).unwrap_or_default();
         if !is_marked(&list) {
@@ -113,6 +113,11 @@ impl Batch {
         file.write_all(contents.as_ref()).and_then(|()| file.as_file().sync_all()).map_err(fail)?;
         self.files.push((file, path));
         Ok(())
+    }
+
+    /// Files with names that are there already.
+    pub(crate) fn replaced(&self) -> usize {
+        self.files.iter().filter(|(_, path)| path.exists()).count()
     }
 
     /// Gives every file its name, in the order in which they were added.

@@ -180,7 +180,7 @@ pub(super) fn run(command: &mut Command, time: Duration, most: usize) -> Result<
     let (program, _, stdout) = Program::start(command).map_err(|failure| Trouble::Program(failure.words()))?;
     let (sender, receiver) = mpsc::channel();
     let stdout = stdout.expect("it is piped");
-    // By itself, so that nobody waits for what never comes.
+    // In a thread of its own, so that nothing blocks on output that never comes.
     std::thread::spawn(move || {
         let mut sent = Vec::new();
         let _ = stdout.take(most as u64 + 1).read_to_end(&mut sent);

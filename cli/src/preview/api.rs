@@ -57,8 +57,8 @@ pub(super) fn router(server: Arc<Server>) -> Router {
         .route("/api/events", get(event_stream))
         .route("/", get(page))
         .route("/{file}", get(page_file))
-        .fallback(|| async { Refusal::not_found("there is nothing at this address") })
-        .method_not_allowed_fallback(|| async { Refusal::new(StatusCode::METHOD_NOT_ALLOWED, "not in this way") })
+        .fallback(|| async { Refusal::not_found("not found") })
+        .method_not_allowed_fallback(|| async { Refusal::new(StatusCode::METHOD_NOT_ALLOWED, "method not allowed") })
         .layer(DefaultBodyLimit::disable())
         .with_state(server)
 }
@@ -88,7 +88,7 @@ fn query<T: DeserializeOwned>(uri: &Uri) -> Result<T, Refusal> {
 async fn question<T: DeserializeOwned>(request: Request) -> Result<T, Refusal> {
     of_type(request.headers(), "application/json")?;
     let read = tokio::time::timeout(PATIENCE, body::to_bytes(request.into_body(), MOST_QUESTION));
-    let bytes = read.await.map_err(|_| Refusal::new(StatusCode::REQUEST_TIMEOUT, "the rest did not come"))?;
+    let bytes = read.await.map_err(|_| Refusal::new(StatusCode::REQUEST_TIMEOUT, "the request broke off"))?;
     let bytes = bytes.map_err(|_| {
         Refusal::new(StatusCode::PAYLOAD_TOO_LARGE, format!("more than {MOST_QUESTION} bytes, or broken off"))
     })?;
@@ -127,8 +127,8 @@ async fn page_file(State(server): Shared, Path(name): Path<String>) -> Answer {
 }
 
 fn static_file(server: &Server, name: &str) -> Answer {
-    let (kind, text) = assets::file(name, server.page_from.as_deref())
-        .ok_or_else(|| Refusal::not_found("the page has no such file"))?;
+    let (kind, text) =
+        assets::file(name, server.page_from.as_deref()).ok_or_else(|| Refusal::not_found("not found"))?;
     Ok(([(header::CONTENT_TYPE, kind)], text.into_owned()).into_response())
 }
 
@@ -400,13 +400,14 @@ async fn drop_frame(State(server): Shared, request: Request) -> Answer {
 
 /// A body as a temporary file.
 async fn kept(body: Body) -> Result<Passing, Refusal> {
-    let fail = |e: std::io::Error| Refusal::new(StatusCode::INSUFFICIENT_STORAGE, format!("cannot keep the file: {e}"));
+    let fail =
+        |e: std::io::Error| Refusal::new(StatusCode::INSUFFICIENT_STORAGE, format!("cannot store the file: {e}"));
     let mut file = Passing::new("dropped", ".tmp").map_err(fail)?;
     let mut body = pin!(body);
     let mut length = 0;
     loop {
         let next = tokio::time::timeout(PATIENCE, poll_fn(|context| body.as_mut().poll_frame(context)));
-        let next = next.await.map_err(|_| Refusal::new(StatusCode::REQUEST_TIMEOUT, "the rest did not come"))?;
+        let next = next.await.map_err(|_| Refusal::new(StatusCode::REQUEST_TIMEOUT, "the request broke off"))?;
         let Some(part) = next else { break };
         let part = part.map_err(|_| Refusal::bad("the file broke off"))?;
         let bytes: Bytes = part.into_data().unwrap_or_default();

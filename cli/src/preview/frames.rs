@@ -45,17 +45,16 @@ impl Reading {
     }
 
     pub(super) fn from_name(name: &str) -> Result<Self, Refusal> {
-        Self::ALL
-            .into_iter()
-            .find(|r| r.name() == name)
-            .ok_or_else(|| Refusal::bad(format!("as: `{name}` is none of {}", Self::ALL.map(Self::name).join(", "))))
+        Self::ALL.into_iter().find(|r| r.name() == name).ok_or_else(|| {
+            Refusal::bad(format!("as: `{name}`: it must be one of {}", Self::ALL.map(Self::name).join(", ")))
+        })
     }
 
     const fn says(self) -> &'static str {
         match self {
-            Self::Log => "taken for the camera's own signal, as recorded",
+            Self::Log => "taken for the signal of the camera, as recorded",
             Self::Light => {
-                "scene light (linear, mid-grey 0.18; ACES AP1 unless the file says other primaries), encoded to the camera's log"
+                "scene light (linear, mid-grey 0.18; ACES AP1 unless the file states other primaries), encoded to the camera's log"
             }
             Self::Display => {
                 "a finished picture (sRGB), turned back into light and encoded to the camera's log: an estimate, with no \

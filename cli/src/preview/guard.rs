@@ -7,7 +7,7 @@ use std::fs::OpenOptions;
 use std::io::{ErrorKind, Read as _, Write as _};
 use std::path::Path;
 
-/// Headers of every answer: nothing from elsewhere, nothing kept, nobody around it.
+/// Headers of every answer: no other origin, no cache, no frame around it.
 pub(super) const HEADERS: [(header::HeaderName, &str); 6] = [
     (
         header::CONTENT_SECURITY_POLICY,
@@ -107,7 +107,7 @@ fn token_of(file: &Path) -> Result<String, Failure> {
     }
 }
 
-/// The text of a small file that nobody but this user can read.
+/// The text of a small file that only this user can read.
 fn own_text(file: &Path) -> Result<String, String> {
     let (opened, found) = crate::disk::open(file)?;
     if let Some(why) = system::let_in(&found) {

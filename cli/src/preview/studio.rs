@@ -134,7 +134,7 @@ impl Studio {
 
     /// Tells every page.
     pub(super) fn tell(&self, event: &Json) {
-        // Nobody listening is no failure.
+        // Without a listener it is no failure.
         let _ = self.events.send(event.to_string().into());
     }
 
@@ -288,14 +288,14 @@ impl Studio {
                 return Err(conflict);
             }
             if !look.is_unsaved() && there.is_some() {
-                return Err(Refusal::bad("there is nothing to save: the file has all of it"));
+                return Err(Refusal::bad("no unsaved changes"));
             }
             let text = look.to_save(note).map_err(Refusal::bad)?;
             let was = look.disk().to_owned();
             let expected = if anyway { Expected::Anything } else { Expected::Text(&was) };
             match disk::replace(&look.place, expected, &text)? {
                 Replaced::Done => look.saved_as(text, note, &self.folder),
-                // Somebody was quicker.
+                // Another request was quicker.
                 Replaced::Other(there) => {
                     if let Some(text) = &there {
                         look.found(text.clone(), &self.folder);

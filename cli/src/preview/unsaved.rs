@@ -1,7 +1,7 @@
 //! Edits that are on no disk yet, kept where they outlive the server: in a folder of this user's, beside nothing of theirs.
 //!
 //! Each server has a folder of its own under `unsaved`, made with the first edit, and holds the file `held` in it by a lock
-//! as long as it lives. What lies in a folder that nobody holds was left by a server that is gone, and is offered (`left`). A
+//! as long as it lives. A folder without a lock was left by a server that has ended, and is offered (`left`). A
 //! file goes when its look has been saved, or its edits were given up, and not otherwise.
 
 use super::left;

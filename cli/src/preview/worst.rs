@@ -80,7 +80,7 @@ impl Worst {
         }))
     }
 
-    /// Nothing was found, by a fault of ours: nobody waits for it.
+    /// Nothing was found, by a fault of this program: it is not waited for.
     fn broke_off(&self, wish: &Wish) {
         let mut inner = self.lock();
         inner.search = None;
@@ -169,7 +169,7 @@ fn search(server: &Server, wish: Wish) {
     let mut inner = server.worst.lock();
     inner.search = None;
     let finding = match found {
-        // Nobody asks for it any more, or it comes after what is newer.
+        // It is no longer asked for, or a newer one came first.
         Ok(None) => {
             if again && !inner.wishes.iter().any(|w| w.wanted == *wanted) {
                 inner.wishes.push_back(wish);

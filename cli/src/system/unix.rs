@@ -96,7 +96,7 @@ pub(crate) fn readers(builder: &mut tempfile::Builder<'_, '_>, private: bool) {
 /// What lets others than this user at a file, and what to do about it.
 pub(crate) fn let_in(found: &Metadata) -> Option<String> {
     let mode = found.permissions().mode() & 0o777;
-    (mode & 0o077 != 0).then(|| format!("others can read or change it (mode {mode:o}): chmod 600 keeps it to you"))
+    (mode & 0o077 != 0).then(|| format!("other users can read or change it (mode {mode:o}): run chmod 600 on it"))
 }
 
 /// Gives a new file the owner of the one that it takes the place of, as far as the system lets us.

@@ -77,7 +77,7 @@ impl Camera {
         Self::new(encoding.curve(), gamut, None, Range::Full, Vec::new())
     }
 
-    /// From its parts; `adaptation` left out: the gamut's own.
+    /// From its parts; without `adaptation`, the gamut's is used.
     ///
     /// # Errors
     /// Ratings out of [`EI`], [`CLIP`] and [`FLOOR_STOPS`], a clip at or under mid-grey, an EI twice; a white of

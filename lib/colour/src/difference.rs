@@ -22,7 +22,7 @@ use crate::transfer::{Transfer, pq::Pq};
 use nalgebra::{Matrix3, Vector3};
 use std::sync::LazyLock;
 
-/// Which formula tells colours apart.
+/// The formula of the colour difference.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Formula {
     /// CIEDE2000, for displays of standard dynamic range.
@@ -469,7 +469,7 @@ mod tests {
             let there = std::array::from_fn(|i| signal[i] + step[i]);
             let exact = d.between(d.place(signal), d.place(there));
             let tensor = (step.transpose() * d.tensor(signal) * step)[0].sqrt();
-            // Slopes over 0.002 of signal stray by a share of their own size where the curve bends.
+            // Slopes over 0.002 of signal have an error in proportion to their size where the curve bends.
             prop_assert!((tensor - exact).abs() < 0.06 * exact + 1e-6, "{tensor} {exact}");
         }
     }

@@ -129,7 +129,7 @@ pub const SRGB: Standard =
 /// SMPTE RP 431-2 primaries with D65, gamma 2.6 at 48 nits.
 pub const P3_D65: Standard = Standard {
     name: "p3-d65",
-    title: "SMPTE RP 431-2 primaries with D65, gamma 2.6 at 48 nits",
+    title: "SMPTE RP 431-2 primaries with D65, gamma 2.6 at 48 nits: a projector set to D65",
     gamut: gamut::P3_D65,
     eotf: Eotf::Gamma(GAMMA26),
     peak: 48.0,
@@ -138,7 +138,7 @@ pub const P3_D65: Standard = Standard {
 /// SMPTE RP 431-2:2011 primaries and calibration white, gamma 2.6 at 48 nits.
 pub const P3_DCI: Standard = Standard {
     name: "p3-dci",
-    title: "SMPTE RP 431-2:2011 primaries and calibration white, gamma 2.6 at 48 nits",
+    title: "SMPTE RP 431-2:2011 primaries and calibration white, gamma 2.6 at 48 nits: a cinema projector",
     gamut: gamut::P3_DCI,
     eotf: Eotf::Gamma(GAMMA26),
     peak: 48.0,
@@ -274,7 +274,7 @@ impl Display {
             refusals.bound(&DIFFUSE_WHITE, s.diffuse_white);
         }
         if s.diffuse_white > s.peak {
-            refusals.push("diffuse_white", format!("{} nits is above the peak of {} nits", s.diffuse_white, s.peak));
+            refusals.push("diffuse_white", format!("{} nits is above the peak, {} nits", s.diffuse_white, s.peak));
         }
         if !s.eotf.is_hdr() && s.diffuse_white != s.peak {
             let name = s.eotf.name();

@@ -117,7 +117,7 @@ impl Gamut {
         self.to_xyz().try_inverse().expect("a gamut spans a triangle")
     }
 
-    /// Linear RGB of this gamut to linear RGB of `other`, white carried to white by `adaptation` (left out: this
+    /// Linear RGB of this gamut to linear RGB of `other`, white carried to white by `adaptation` (default: this
     /// gamut's own, or the other's where this one is a Bradford gamut). From or to [`XYZ`], no white is carried.
     pub fn to(&self, other: &Self, adaptation: Option<Adaptation>) -> Matrix3<f64> {
         if self == other {

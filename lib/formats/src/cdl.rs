@@ -5,7 +5,7 @@
 //! source); the elements are the same. The ASC's schema, version 1.01 (2007), has `ASC_SOP`, `ASC_SAT` and `ASC_CC_XML` for
 //! `SOPNode`, `SatNode` and `ColorCorrectionRef`; all of them are read, the nodes in any case and order (common practice, no
 //! source). What is written holds to that schema, but for the newer namespace. A file says neither in which space its numbers work nor whether before or after a
-//! look: that is for whoever hands it on to say.
+//! look: the sender of the file has to state it.
 
 mod read;
 #[cfg(test)]

@@ -71,7 +71,7 @@ impl ShotList {
     }
 }
 
-/// Reads a list as a whole; `column` names the shots, left out: `Name` or else `Shot`. Names of columns are taken in any case.
+/// Reads a list as a whole; `column` names the shots (default: `Name`, or else `Shot`). Names of columns are taken in any case.
 ///
 /// # Errors
 /// All that is wrong, by line.
@@ -147,7 +147,7 @@ fn ale(text: &str) -> Result<Rows, LineError> {
                     && key == "FIELD_DELIM"
                     && value != "TABS"
                 {
-                    return error(line, format!("FIELD_DELIM `{value}`: TABS is known here"));
+                    return error(line, format!("FIELD_DELIM `{value}`: it must be TABS"));
                 }
             }
             Section::Column if header.is_none() => header = Some((line, fields())),
@@ -261,7 +261,7 @@ fn shots(rows: Rows, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
             }
         }
     }
-    // Nobody can say which of several corrections a shot was meant to have.
+    // Which of several corrections a shot was meant to have cannot be known.
     let twice = |name: &str| by_name.get(name).is_some_and(|rows| rows.len() > 1);
     let (twice, shots): (Vec<_>, Vec<_>) = list.shots.into_iter().partition(|shot| twice(&shot.name));
     list.shots = shots;

@@ -26,7 +26,7 @@ pub(super) fn exposed(exposure: Exposure) -> Vec<(Tag, Value)> {
     all
 }
 
-/// What [`write`](super::write) leaves out of what a file said beside its picture, since the other format has no place for
+/// What [`write`](super::write) omits of a file's metadata, since the other format has no place for
 /// it, in words; colours, profiles and pictures within, which would be untrue of what is written, are not among it.
 pub fn lost(info: &Info, to: Format) -> BTreeSet<&'static str> {
     let mut lost = private(info.exif.as_deref());

@@ -93,11 +93,12 @@ pub fn read(frame: &Frame) -> Result<Reading, Lost> {
             (0.25 * r + 0.5 * g + 0.25 * b - black) / (white - black).max(1e-6)
         }
     };
-    let mut held = None;
+    // The bars have an error correction and decide; a number alone may be misread from a mirrored chart.
+    let mut held: Option<([bool; 2], Place, Option<_>, Option<_>)> = None;
     for (flipped, place) in located.place.ways() {
         let (mark, number) = (read_bars(light(&place)), read_number(light(&place)));
-        let is_read = mark.is_some() || number.is_some();
-        if is_read || held.is_none() {
+        let is_read = mark.is_some();
+        if is_read || held.as_ref().is_none_or(|(.., before)| before.is_none() && number.is_some()) {
             held = Some((flipped, place, mark, number));
         }
         if is_read {

@@ -61,6 +61,7 @@ pub fn parse_cgats(text: &str, layout: Option<[usize; 2]>) -> Result<Chart, Char
         let word = line.to_ascii_uppercase();
         match word.as_str() {
             "BEGIN_DATA_FORMAT" => part = "format",
+            "BEGIN_DATA" if part == "format" => return fail(i + 1, "BEGIN_DATA stands before END_DATA_FORMAT"),
             "BEGIN_DATA" => part = "data",
             "END_DATA_FORMAT" => part = "",
             // A file may hold several tables: the first is the chart.

@@ -177,7 +177,7 @@ fn limits_name_what_they_judge() {
     assert_eq!(checks.len(), 7);
     assert!(checks[..6].iter().all(|c| c.holds && c.value.is_some()));
     assert!(!checks[6].holds && checks[6].group == GroupName::Neutral);
-    // Only the whole and the greys of cubes whose camera nobody names.
+    // Only the whole and the greys of cubes whose camera is unknown.
     let checks = limits.check(&found.groups[..1]);
     assert_eq!(checks.iter().map(|c| (c.value.is_some(), c.holds)).collect::<Vec<_>>(), [(true, true), (false, false)]);
 }

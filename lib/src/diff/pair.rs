@@ -101,7 +101,7 @@ pub fn pair<'s>(old: Option<&'s Input>, new: Option<&'s Input>, request: &Reques
         (Content::Other, Content::Other) => item.documents.push(document("document", old, new)),
         (Content::Other, _) | (_, Content::Other) => {
             let (a, b) = (old.origin.shown(), new.origin.shown());
-            return Err(refuse(format!("{a} and {b}: one of them is no look, no show and no cube")));
+            return Err(refuse(format!("{a} and {b}: one of them is not a look, a show or a cube")));
         }
         (Content::Show(a), Content::Show(b)) => {
             item.documents.push(document("show", old, new));
@@ -133,7 +133,7 @@ pub fn pair<'s>(old: Option<&'s Input>, new: Option<&'s Input>, request: &Reques
     if nothing && item.pictures.iter().all(|p| p.state == State::Identical) {
         item.state = State::Identical;
         if !identical {
-            item.notes.push("the files differ, but in nothing that means something".to_owned());
+            item.notes.push("the files differ only in comments or layout".to_owned());
         }
     }
     Ok(Outcome { item, compared })
@@ -231,7 +231,7 @@ fn domain(a: &Content, b: &Content) -> Result<[[f64; 3]; 2], Error> {
     }
     let said = |[low, high]: [[f64; 3]; 2]| format!("{low:?} to {high:?}");
     Err(refuse(format!(
-        "the sides have different domains, {} and {}: bring one to the other's with `rushlight convert --domain`",
+        "the sides have different domains, {} and {}: convert one of them with `rushlight convert --domain`",
         said(old),
         said(new)
     )))
@@ -350,7 +350,7 @@ fn shows<'s>(a: &Show, b: &Show, request: &Request, limits: &Limits) -> Result<V
         let (old_screen, new_screen) = (&a.displays()[display], &b.displays()[display]);
         if !means_the_same(&old_screen.item, &new_screen.item) {
             picture.state = State::Incomparable;
-            picture.note = Some(format!("display {display} is another: {} -> {}", old_screen.id, new_screen.id));
+            picture.note = Some(format!("display {display} differs: {} -> {}", old_screen.id, new_screen.id));
             drawn.push((picture, None));
             continue;
         }
@@ -358,7 +358,7 @@ fn shows<'s>(a: &Show, b: &Show, request: &Request, limits: &Limits) -> Result<V
         let same_camera = takes_the_same(&old_camera.item, &new_camera.item);
         if !same_camera {
             picture.note = Some(format!(
-                "camera {camera} is another, {} -> {}: the same signal goes into both, named as the new one has it",
+                "camera {camera} differs, {} -> {}: both sides are compared on the signal of the new one",
                 old_camera.id, new_camera.id
             ));
         }

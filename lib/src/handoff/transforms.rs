@@ -125,7 +125,7 @@ pub fn output(
     let bare = look.with_steps(Vec::new());
     // No camera's: the path from light does not pass it.
     let path = Pipeline::new(camera, &bare, display)?;
-    // A compress leaves no light outside AP1, and renderings make nothing of what is: a table over it strays least.
+    // A compress leaves no light outside AP1, and renderings make nothing of what is: a table over it has the least error.
     let what = "the look's rendering on the display";
     let nodes = table(points, ("AP1", &AP1), what, |light| path.apply_to_light(light).0)?;
     Ok(list(id, name, [ACES, &format!("display signal: {terms}")], nodes))
@@ -159,7 +159,7 @@ impl Chain<'_> {
         self.output.apply(rgb)
     }
 
-    /// How far it strays from the exact path on colours that a camera meets.
+    /// Its error against the exact path on colours that a camera meets.
     pub fn strays(&self, exact: &Pipeline) -> Figures {
         audit_plausible(exact, |signal| self.apply(signal))
     }

@@ -8,7 +8,7 @@ use crate::frame::Frame;
 use crate::math::exp2;
 use crate::transfer::MID_GREY;
 
-/// A deviation from the curve beyond this is worth a word, in stops.
+/// A deviation from the curve beyond this is noted, in stops.
 const STRAYS: f64 = 0.15;
 
 /// Of curve, offset, clip and floor.

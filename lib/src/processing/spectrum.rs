@@ -281,7 +281,7 @@ mod tests {
     #[test]
     fn smoothing_comes_back_in_pixels() {
         for edge in [2usize, 3, 4, 5] {
-            let found = Spectrum::of(&through(&vec![1.0 / edge as f64; edge], 192)).unwrap();
+            let found = Spectrum::of(&through(&vec![1.0 / edge as f64; edge], 400)).unwrap();
             let pixels = found.factor(0.0).unwrap().sqrt();
             assert!((pixels / edge as f64 - 1.0).abs() < 0.1, "mean over {edge}: {pixels}");
         }

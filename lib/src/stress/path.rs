@@ -36,7 +36,7 @@ impl<'p> Path<'p> {
         Self { read: Read::Cube(cube, kind), ..*self }
     }
 
-    /// Whether the search was told to stop: what is found from then on means nothing.
+    /// Whether the search has been stopped: results from then on are not valid.
     pub(super) fn is_stopped(&self) -> bool {
         self.stop.load(Ordering::Relaxed)
     }

@@ -5,9 +5,9 @@
     python tests/reference/check/palette.py --check RUSHLIGHT SHOW
 
 Simulated colour-vision deficiency (Machado, Oliveira and Fernandes 2009) and CIEDE2000 are colour-science's. The search
-keeps the lightness of the zones as lib/src/exposure/palette.rs gives it, and the families of hues: plum and rust under
-mid-grey, sage and gold over it, blue at it. What counts first is that the way from a zone to the next, straight in the
-signal of a BT.1886 monitor, passes no third zone; then the least difference. The check takes the zones of every exposure
+keeps the lightness of the zones as lib/src/exposure/palette.rs gives it, and looks about its hues: three in turn under
+mid-grey and over it, rose directly over it, blue at it. What counts first is that the way from a zone to the next, straight
+in the signal of a BT.1886 monitor, passes no third zone; then the least difference of zones two apart. The check takes the zones of every exposure
 cube as the binary prints them.
 Exit 0: all holds, or colour-science is missing (1 where CI is set).
 """
@@ -29,7 +29,8 @@ import colour
 import numpy as np
 
 assert colour.__version__ == "0.4.7", colour.__version__
-NEIGHBOURS, ANY_TWO, GREY_FROM_ALL = 8.0, 4.0, 16.0
+NEIGHBOURS, TWO_APART, ANY_TWO, GREY_FROM_ALL = 8.0, 12.0, 5.0, 16.0
+NAMED = (6, 8)
 SRGB = colour.RGB_COLOURSPACES["sRGB"]
 D65 = SRGB.whitepoint
 # The colour space of lib/colour/src/gamut.rs: BT.709 primaries and D65, unrounded.
@@ -53,7 +54,7 @@ def difference(one, two):
 
 # ---------------------------------------------------------------------------------------------------------- the search
 
-GREY, LOWEST, HIGHEST, UNDER_GREY, OVER_GREY = 49.5, 15.0, 86.0, 3.0, 6.0
+GREY, LOWEST, HIGHEST, UNDER_GREY, OVER_GREY, STEP = 49.5, 14.0, 91.0, 5.0, 6.0, 12.0
 SIZES = [(3, 3), (7, 6), (10, 8)]
 # Lightness of the picture under the marks, from the floor to the clip.
 PICTURE = (30.0, 70.0)
@@ -105,10 +106,12 @@ def ladder(grey, under, over, n, m):
     """Linear BT.709 light of a ladder of n zones under mid-grey and m over it, between black and white."""
 
     def side(start, end, tints, count):
-        return [shades(start + (end - start) * k / count, [tints[(k - 1) % 2]])[0] for k in range(1, count + 1)]
+        step = np.clip((end - start) / max(count, 1), -STEP, STEP)
+        return [shades(start + step * k, [tints(k)])[0] for k in range(1, count + 1)]
 
-    below = side(GREY - UNDER_GREY, LOWEST, under, n)
-    above = side(GREY + OVER_GREY, HIGHEST, over, m)
+    below = side(GREY - UNDER_GREY, LOWEST, lambda k: under[(k - 1) % 3], n)
+    # The first stands alone, the others take turns.
+    above = side(GREY + OVER_GREY, HIGHEST, lambda k: over[0] if k == 1 else over[1 + (k - 2) % 3], m)
     return np.array([np.zeros(3), *below[::-1], shades(GREY, [grey])[0], *above, np.ones(3)])
 
 
@@ -116,7 +119,7 @@ def passage(zones):
     """How much nearer the ways between neighbours are to these than to any third zone, at the least (below 0: they are not)."""
     signal, own = np.clip(zones, 0, 1) ** (1 / 2.4), seen(zones)[0]
     least = np.inf
-    share = np.linspace(0, 1, 13)[1:-1, None]
+    share = np.linspace(0, 1, 41)[1:-1, None]
     for i in range(len(zones) - 1):
         way = seen((signal[i] + share * (signal[i + 1] - signal[i])) ** 2.4)[0]
         away = difference(way[:, None], own[None])
@@ -126,32 +129,39 @@ def passage(zones):
 
 
 def distances(places, at):
-    """The least difference of neighbours, of any two, from mid-grey, and the least rise: places are [vision, zone, 3]."""
+    """The least difference of neighbours, of zones two apart, of any two, from mid-grey, and the least rise.
+
+    Places are [vision, zone, 3].
+    """
     near = difference(places[:, :-1], places[:, 1:]).min()
+    apart = difference(places[:, :-2], places[:, 2:]).min()
     two = min(difference(places[:, i], places[:, j]).min() for i, j in itertools.combinations(range(places.shape[1]), 2))
     grey = difference(places[:, at : at + 1], np.delete(places, at, axis=1)).min()
-    return near, two, grey, np.diff(places[..., 0], axis=1).min()
+    return near, apart, two, grey, np.diff(places[..., 0], axis=1).min()
 
 
 def search():
     families = itertools.product(
-        itertools.product((310, 320, 330), (0.06, 0.08)),
-        itertools.product((20, 30, 40), (0.06, 0.08)),
-        itertools.product((125, 135, 145), (0.06,)),
-        itertools.product((80, 90, 100), (0.12, 0.15)),
+        itertools.product((220, 230, 240), (0.02,)),
+        itertools.product((65, 75, 85), (0.04,)),
+        itertools.product((315, 320), (0.12,)),
+        itertools.product((0, 10), (0.04,)),
+        itertools.product((200, 208, 216), (0.10,)),
+        itertools.product((130,), (0.12, 0.15)),
+        itertools.product((90,), (0.04,)),
     )
     found = []
     for tints in families:
-        plum, rust, sage, gold = [(hue, chroma, 1.0) for hue, chroma in tints]
-        ladders = [(ladder((270, 1.0, 0.95), (plum, rust), (sage, gold), n, m), n + 1) for n, m in SIZES[:2]]
-        least = min(passage(zones) for zones, _ in ladders)
-        if least < 0:
+        tones = [(hue, chroma, 0.95) for hue, chroma in tints]
+        ladders = [(ladder((270, 1.0, 0.95), tones[:3], tones[3:], n, m), n + 1) for n, m in SIZES[:2]]
+        near, apart, two, grey, rise = np.min([distances(seen(zones), at) for zones, at in ladders], axis=0)
+        if near < NEIGHBOURS or two < ANY_TWO or grey < GREY_FROM_ALL or rise < 0.2:
             continue
-        near, two, grey, rise = np.min([distances(seen(zones), at) for zones, at in ladders], axis=0)
-        if two >= ANY_TWO and grey >= GREY_FROM_ALL and rise > 0.2:
-            found.append((near, least, grey, tints))
-    for near, least, grey, tints in sorted(found, reverse=True)[:12]:
-        print(f"{tints}: neighbours {near:.1f}, ways clear by {least:.1f}, mid-grey from all {grey:.1f}")
+        least = min(passage(zones) for zones, _ in ladders)
+        if least >= 0:
+            found.append((apart, near, least, grey, tints))
+    for apart, near, least, grey, tints in sorted(found, reverse=True)[:12]:
+        print(f"{tints}: two apart {apart:.1f}, neighbours {near:.1f}, ways clear by {least:.1f}, mid-grey from all {grey:.1f}")
 
 
 # ----------------------------------------------------------------------------------------------------------- the check
@@ -170,10 +180,16 @@ def check(binary, show):
         zones = [z for z in cube["zones"] if z["light"] is not None]
         places = seen([z["light"] for z in zones])
         if cube["kind"] == "ladder":
-            near, two, grey, rise = distances(places, [z["name"] for z in zones].index("mid-grey"))
+            names = [z["name"] for z in zones]
+            at = names.index("mid-grey")
+            near, apart, two, grey, rise = distances(places, at)
             clear = passage(np.array([z["light"] for z in zones]))
             holds = near >= NEIGHBOURS and two >= ANY_TWO and grey >= GREY_FROM_ALL and rise > 0 and clear >= 0
-            said = f"{len(zones)} zones, neighbours {near:.1f}, any two {two:.1f}, mid-grey {grey:.1f}, rise {rise:.1f}"
+            # Black, mid-grey and white are not counted.
+            if at - 1 <= NAMED[0] and len(names) - at - 2 <= NAMED[1]:
+                holds = holds and apart >= TWO_APART
+            said = f"{len(zones)} zones, neighbours {near:.1f}, two apart {apart:.1f}, any two {two:.1f}, "
+            said += f"mid-grey {grey:.1f}, rise {rise:.1f}"
             said += f", ways clear by {clear:.1f}"
         else:
             least = difference(places[:, :, None], greys[:, None]).min()

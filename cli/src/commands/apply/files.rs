@@ -1,4 +1,4 @@
-//! Raw frames from a file to a file. Nobody has to wait for anybody: every thread reads a part of a frame, computes it and
+//! Raw frames from a file to a file. No thread waits for another: each reads a part of a frame, computes it and
 //! writes it, in memory that stays in its nearest caches, while the others are at their parts. There is no frame in memory, and
 //! no copy but the two that the system makes.
 
@@ -77,7 +77,7 @@ impl Files {
             }
             done = whole;
         };
-        // Where whoever comes after us goes on.
+        // Where the next program at this file continues.
         let bytes = (done * size) as u64;
         self.output.seek(SeekFrom::Start(self.to + bytes)).map_err(|e| unwritten(&e))?;
         self.input.seek(SeekFrom::Start(self.from + bytes)).map_err(|e| unread(&e))?;
@@ -122,7 +122,7 @@ impl Files {
             Ok(())
         };
         let each = rayon::broadcast(|context| work(context).inspect_err(|_| stop.store(true, Ordering::Relaxed)));
-        // What came first in the frames, whoever had it.
+        // The first failure in the order of the frames, of any thread.
         each.into_iter().filter_map(Result::err).min_by_key(Broken::frame).map_or(Ok(()), Err)
     }
 }

@@ -49,7 +49,7 @@ pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
     }
     let way = match (points, kind) {
         (Some(points), Some(kind)) => format!("the file's cube of {points} points, {kind}"),
-        _ => "the file's own steps, in double precision".to_owned(),
+        _ => "the steps of the file, in double precision".to_owned(),
     };
     let transform = match source.alone() {
         Some((cube, kind)) => {

@@ -69,7 +69,7 @@ fn renames(top: &Path, old: &Tree, new: &Tree) -> Vec<[String; 2]> {
     words.chunks_exact(3).map(|w| [w[1].clone(), w[2].clone()]).collect()
 }
 
-/// What two revisions (the second left out: the files as they stand) have under `paths` (none: everything) and is not the
+/// What two revisions (without a second: the files as they stand) have under `paths` (none: everything) and is not the
 /// same: each file that a path names, and under its folders shows, looks and table files.
 pub(super) fn sides(
     revisions: &[String],

@@ -10,6 +10,7 @@ use maud::{Markup, html};
 use rushlight::compare::Comparison;
 use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
 use rushlight::diff::Compared;
+use std::collections::BTreeSet;
 
 /// Pictures that are drawn; the others have their line in the table.
 const DRAWN: usize = 4;
@@ -61,10 +62,13 @@ fn item(item: &Item, ways: &[Option<Compared<'_>>], frame: Option<&[u8]>, left: 
         item.pictures.iter().zip(ways).filter(|(p, _)| p.state != State::Identical).collect();
     let same = item.pictures.len() - changed.len();
     let mut articles = Vec::new();
+    let mut seen = BTreeSet::new();
     for (picture, ways) in &changed {
-        if let (Some(found), Some(ways)) = (&picture.comparison, ways) {
-            articles.push(article(picture, found, ways, frame, left)?);
-        }
+        let (Some(found), Some(ways)) = (&picture.comparison, ways) else { continue };
+        let shown = article(picture, found, ways, frame, left)?;
+        // Cameras of one look on one display differ by little: the first is open, the others are folded.
+        let is_first = seen.insert((picture.look.as_deref(), picture.display.as_str()));
+        articles.push(if is_first { shown } else { folded(picture, found, &shown) });
     }
     Ok(html! {
         section {
@@ -88,6 +92,21 @@ fn item(item: &Item, ways: &[Option<Compared<'_>>], frame: Option<&[u8]>, left: 
             @for article in articles { (article) }
         }
     })
+}
+
+/// A picture that is folded, under its title and its first figures.
+fn folded(picture: &Picture, found: &Comparison, article: &Markup) -> Markup {
+    html! {
+        details {
+            summary {
+                (picture.title())
+                @if let Some(g) = headline(found) {
+                    ": " (found.formula) " mean " (format!("{:.2}", g.mean)) ", max " (format!("{:.2}", g.max))
+                }
+            }
+            (article)
+        }
+    }
 }
 
 /// One picture: its figures, and while there is room for it, what it looks like.

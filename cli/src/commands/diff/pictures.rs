@@ -11,7 +11,7 @@ use rushlight::frame::Format;
 /// Pixels down a row of a chart, and the gap under it.
 const ROW: usize = 26;
 const GAP: usize = 2;
-/// Points along each edge of the slices that stand in for a chart of a camera that nobody knows.
+/// Points along each edge of the slices that are drawn where the camera is unknown.
 const SLICE: usize = 33;
 
 /// How much more of Delta E ITP the map's scale spans: a look's changes come to several times as much of it.
@@ -22,9 +22,11 @@ pub(super) fn factor(difference: &'static str) -> f64 {
     if difference == Formula::DeltaEItp.name() { ITP } else { 1.0 }
 }
 
-/// Stops of the difference map's scale: CIEDE2000, and sRGB. Lightness rises all the way, so that it reads in grey too.
+/// Stops of the difference map's scale: CIEDE2000, and sRGB. The colours are those of the theme's charts, from its ink over
+/// its blues to orchid, and a light peach; their lightness rises in even steps, to every kind of vision, so that the map
+/// reads in grey too.
 pub(super) const SCALE: [(f64, [u8; 3]); 5] =
-    [(0.0, [16, 20, 24]), (0.5, [28, 62, 102]), (1.0, [42, 116, 140]), (3.0, [132, 184, 110]), (6.0, [255, 232, 160])];
+    [(0.0, [16, 20, 24]), (0.5, [44, 52, 91]), (1.0, [71, 85, 198]), (3.0, [198, 121, 195]), (6.0, [246, 187, 152])];
 
 /// Three PNG files as data URIs: old, new, difference.
 pub(super) struct Triple {
@@ -105,4 +107,20 @@ fn colour(difference: f64) -> [f32; 3] {
     let ((low, from), (high, to)) = (SCALE[at], SCALE[at + 1]);
     let t = ((difference - low) / (high - low)).clamp(0.0, 1.0);
     std::array::from_fn(|c| ((f64::from(from[c]) * (1.0 - t) + f64::from(to[c]) * t) / 255.0) as f32)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rushlight::exposure::vision::Vision;
+    use rushlight::transfer::{Transfer, srgb::Srgb};
+
+    #[test]
+    fn the_scale_rises_in_even_steps_to_every_eye() {
+        for vision in Vision::ALL {
+            let lightness = SCALE.map(|(_, rgb)| vision.place(rgb.map(|c| Srgb.decode(f64::from(c) / 255.0)))[0]);
+            let steps: Vec<f64> = lightness.windows(2).map(|pair| pair[1] - pair[0]).collect();
+            assert!(steps.iter().all(|step| (14.0..24.0).contains(step)), "{}: {steps:?}", vision.name());
+        }
+    }
 }

@@ -135,7 +135,7 @@ fn set(camera: &mut dyn TableLike, rating: &Rating) -> Result<(), String> {
         }
         return Ok(());
     }
-    let array = list.as_array_mut().ok_or("`rating` is no list of tables")?;
+    let array = list.as_array_mut().ok_or("`rating` is not a list of tables")?;
     for value in array.iter_mut() {
         if let Some(table) = value.as_inline_table_mut().filter(|t| same(*t)) {
             put(table, rating);

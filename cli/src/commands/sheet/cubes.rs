@@ -14,7 +14,7 @@ pub(crate) enum Cubes {
     Folder(PathBuf, Box<Manifest>),
     /// Nowhere: they are baked to be measured.
     Baked,
-    /// As whoever asks says: look and cube.
+    /// As the caller states: look and cube.
     Told(Vec<(String, CubeSheet)>),
 }
 

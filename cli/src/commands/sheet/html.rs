@@ -1,7 +1,7 @@
 //! The sheet as one HTML page: for each look two sides of A4 when printed, on a screen one column or several.
 
 use super::charts::charts;
-use super::pictures::{Column, Pictures};
+use super::pictures::{Image, Pictures};
 use super::shots::shots;
 use crate::failure::Failure;
 use crate::output::short;
@@ -25,6 +25,9 @@ mod paper {
     /// A line of the table of cubes, and one of the list of files.
     pub(super) const CUBE: f64 = 3.6;
     pub(super) const SOURCE: f64 = 3.1;
+    /// A line of the stop table, and its head, its heading and its note.
+    pub(super) const STOP: f64 = 3.6;
+    pub(super) const TABLE: f64 = 26.0;
     /// The caption of a column of pictures, in two lines, and the space between columns.
     pub(super) const CAPTION: f64 = 6.0;
     pub(super) const GAP: f64 = 2.0;
@@ -60,7 +63,7 @@ pub(super) fn html(report: &Report, show: &Show, pictures: &Pictures<'_>) -> Res
         main {
             @for look in &report.looks {
                 article id=(look.name) aria-label=(look.title) {
-                    (front(report, look, show))
+                    (front(report, look, show, pictures)?)
                     (back(look, show, pictures)?)
                     (shots(look))
                 }
@@ -70,11 +73,11 @@ pub(super) fn html(report: &Report, show: &Show, pictures: &Pictures<'_>) -> Res
     Ok(Page { title: &title, style: STYLE, font: true, body }.html())
 }
 
-/// The first side: which look, in words, in curves, in figures.
-fn front(report: &Report, look: &LookSheet, show: &Show) -> Markup {
+/// The first side: which look, in two pictures, in words, in curves.
+fn front(report: &Report, look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> Result<Markup, Failure> {
     let all = charts(look);
     let columns = if all.len() > 6 { 4 } else { 3 };
-    html! {
+    Ok(html! {
         section.side.front {
             header {
                 p.show { @if report.show == look.title { "Look sheet" } @else { (report.show) ": look sheet" } }
@@ -82,6 +85,7 @@ fn front(report: &Report, look: &LookSheet, show: &Show) -> Markup {
                 p.revision { "revision " b { (look.revision) } }
                 p.sum { (look.document.file) " \u{a0}SHA-256 " code { (look.document.sha256) } }
             }
+            (hero(look, show, pictures)?)
             div.two {
                 section {
                     h2 { "What it does" }
@@ -106,9 +110,25 @@ fn front(report: &Report, look: &LookSheet, show: &Show) -> Markup {
                 h2 { "Greys and colours, stop by stop" }
                 div.charts style={ "--columns:" (columns) } { @for drawing in &all { (chart(drawing)) } }
             }
-            (table(look, show))
         }
-    }
+    })
+}
+
+/// The look at first glance, before and after: of the first camera, on a display of standard dynamic range if there is one.
+fn hero(look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> Result<Markup, Failure> {
+    let Some(camera) = look.cameras.first() else { return Ok(Markup::default()) };
+    let displays = displays_of(look, camera, show);
+    let Some(display) = displays.iter().find(|d| !d.hdr).or(displays.first()) else { return Ok(Markup::default()) };
+    let on = called(&display.label, &display.name);
+    let hdr = if display.hdr { ", mapped to SDR" } else { "" };
+    let plain = pictures.plain(&camera.name, &display.name)?;
+    let after = pictures.look(&look.name, &camera.name, &display.name)?;
+    Ok(html! {
+        div.hero {
+            (figure("plain", &plain[..1], &html! { "Before: the plain rendering, " (on) (hdr) }, "before"))
+            (figure("look", &after[..1], &html! { b { "After: this look" } ", " (on) (hdr) }, "after"))
+        }
+    })
 }
 
 /// What stands between grave accents, as code.
@@ -233,12 +253,13 @@ fn nits(value: f64) -> String {
     format!("{value:.decimals$}")
 }
 
-/// The second side: pictures, cubes, files.
+/// The second side: the stop table, pictures, cubes, files.
 fn back(look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> Result<Markup, Failure> {
     let hdr = look.displays.iter().find(|d| d.hdr);
     Ok(html! {
         section.side {
             p.running { b { (look.title) } ", revision " (look.revision) " " code { (look.document.sha256[..16]) } }
+            (table(look, show))
             h2 { "Before and after" }
             p.note {
                 "Log: the camera\u{2019}s signal, as a monitor shows it without a cube. Before: the plain rendering (tone curve at \
@@ -257,7 +278,7 @@ fn back(look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> Result<Markup
                 @for source in &look.sources { div { dt { (source.file) } dd { code { (source.sha256) } } } }
             }
             footer {
-                "A cube is not a light meter: look at it on your own camera and your own monitor before the shoot. Made by \
+                "A cube is not a light meter: look at it on your camera and your monitor before the shoot. Made by \
                  rushlight " (env!("CARGO_PKG_VERSION")) "."
             }
         }
@@ -274,13 +295,14 @@ fn displays_of<'l>(look: &'l LookSheet, camera: &CameraSheet, show: &Show) -> Ve
 
 /// How wide pictures may be, in millimetres, so that they leave room for the rest of the side.
 fn picture_width(look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> f64 {
-    use paper::{CAPTION, CUBE, FIXED, GAP, HEIGHT, HELD, LEAST, SEAM, SOURCE, WIDTH};
+    use paper::{CAPTION, CUBE, FIXED, GAP, HEIGHT, HELD, LEAST, SEAM, SOURCE, STOP, TABLE, WIDTH};
     let rows = |camera: &CameraSheet| displays_of(look, camera, show).len() as f64;
     let count: f64 = look.cameras.iter().map(rows).sum();
     let aspects: f64 = look.cameras.iter().map(|c| rows(c) * pictures.aspect(&c.name)).sum();
     let lines = CUBE * look.cubes.len() as f64 + SOURCE * look.sources.len() as f64;
     let alone = look.cameras.iter().filter(|c| rows(c) < 2.0 && look.stress.iter().any(|s| s.camera == c.name));
-    let lines = lines + HELD * alone.count() as f64;
+    let stops = look.displays.first().map_or(0, |d| d.levels.len());
+    let lines = lines + HELD * alone.count() as f64 + TABLE + STOP * stops as f64;
     let seams = SEAM * (pictures.count() - 1) as f64;
     let room = HEIGHT - FIXED - lines - count * (CAPTION + GAP + seams);
     let widest = (WIDTH - 2.0 * GAP) / 3.0;
@@ -362,10 +384,10 @@ fn held(look: &LookSheet, camera: &CameraSheet, rows: usize) -> Markup {
 }
 
 /// A column of pictures under each other with one caption.
-fn figure(class: &str, column: &Column, caption: &Markup, said: &str) -> Markup {
+fn figure(class: &str, column: &[Image], caption: &Markup, said: &str) -> Markup {
     html! {
         figure.(class) {
-            @for image in column.iter() {
+            @for image in column {
                 @let [width, height] = image.size;
                 img src=(image.uri) width=(width) height=(height) alt={ (image.title) ": " (said) };
             }
@@ -389,6 +411,8 @@ fn cubes(cubes: &[CubeSheet]) -> Markup {
                 }
                 tbody {
                     @for cube in cubes {
+                        // On paper the first digits; the manifest has all of them.
+                        @let (first, rest) = cube.sha256.split_at(16);
                         tr {
                             th scope="row" { (cube.file) }
                             @if let Some(s) = &cube.strays {
@@ -397,7 +421,7 @@ fn cubes(cubes: &[CubeSheet]) -> Markup {
                             } @else {
                                 td.text colspan="4" { "not measured" }
                             }
-                            td.text { code { (cube.sha256) } }
+                            td.text { code { (first) span.rest { (rest) } } }
                         }
                     }
                 }

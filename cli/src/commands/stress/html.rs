@@ -10,7 +10,7 @@ use maud::{Markup, html};
 use rushlight::display::Display;
 use rushlight::frame::Format;
 use rushlight::show::Show;
-use rushlight::stress::{CaseReport, FindingReport, Grade, LightRow, PROPERTIES, Report, SWEEP};
+use rushlight::stress::{CaseReport, FindingReport, Grade, Kept, LightRow, PROPERTIES, Report, SWEEP};
 
 /// Width and height of a chart's plot, in pixels.
 const PLOT: [f64; 2] = [360.0, 220.0];
@@ -74,19 +74,46 @@ fn one(i: usize, case: &CaseReport, tried: Option<&str>, display: &Display) -> R
             "Cube of " (points) " points, read " (reader) "."
             @if let Some(step) = tried { " Tried: " (step) "." }
         }
-        @for finding in case.findings.iter().filter(|f| f.grade != Grade::Holds) { (told(finding)) }
-        (figures(case, tried.is_some()))
-        p { (ends(case)) }
-        p { (cube(case)) }
-        h3 { "Lights" }
+        // First what a cinematographer looks at, then what to do, then the figures, folded.
+        p { b { (in_short(case)) } }
         (lights(case, tried, &screen)?)
-        (along_the_spectrum(case, &screen)?)
-        h3 { "Hues and greys" }
-        (chart(&charts(case)))
+        @for finding in case.findings.iter().filter(|f| f.grade != Grade::Holds) { (remedy(finding)) }
+        details {
+            summary { "Every figure" }
+            (figures(case, tried.is_some()))
+            p { (ends(case)) }
+            p { (cube(case)) }
+            (light_figures(case))
+        }
+        details {
+            summary { "Every wavelength, hues and greys" }
+            (along_the_spectrum(case, &screen)?)
+            (chart(&charts(case)))
+        }
     })
 }
 
-fn told(finding: &FindingReport) -> Markup {
+/// What was found, in one plain sentence.
+fn in_short(case: &CaseReport) -> String {
+    let count = |grade: Grade| case.findings.iter().filter(|f| f.grade == grade).count();
+    let worst = case.findings.iter().find(|f| f.grade == case.grade).map(|f| f.title.as_str()).unwrap_or_default();
+    match (count(Grade::Breaks), count(Grade::Marginal)) {
+        (0, 0) => "Everything that was searched holds.".to_owned(),
+        (0, 1) => format!("Nothing breaks; one figure is marginal: {worst}."),
+        (0, n) => format!("Nothing breaks; {n} figures are marginal, first of all: {worst}."),
+        (1, 0) => format!("One figure breaks: {worst}."),
+        (b, m) => {
+            format!("{} and {m} {} marginal, first of all: {worst}.", breaks(b), if m == 1 { "is" } else { "are" })
+        }
+    }
+}
+
+fn breaks(n: usize) -> String {
+    if n == 1 { "One figure breaks".to_owned() } else { format!("{n} figures break") }
+}
+
+/// What does not hold, where, what it does to a picture, and what changes it.
+fn remedy(finding: &FindingReport) -> Markup {
     let FindingReport { property, figure, title, unit, grade, .. } = finding;
     let [r, g, b] = finding.worse().at.as_ref().map(|at| at.signal).unwrap_or_default();
     html! {
@@ -106,7 +133,6 @@ fn told(finding: &FindingReport) -> Markup {
 
 fn figures(case: &CaseReport, tried: bool) -> Markup {
     html! {
-        h3 { "Every figure" }
         div.scroll {
             table {
                 tr {
@@ -140,9 +166,9 @@ fn figures(case: &CaseReport, tried: bool) -> Markup {
     }
 }
 
+/// The lights, each over exposure, with a verdict.
 fn lights(case: &CaseReport, tried: Option<&str>, screen: &Screen<'_>) -> Result<Markup, Failure> {
     let (from, to, _) = SWEEP;
-    let span = format!("{from:+} to {to:+} stops");
     let strips = |light: &LightRow| {
         let mut strips = vec![strip(screen, light, &light.name)?];
         if let Some(other) = case.tried_lights.iter().find(|l| l.name == light.name) {
@@ -157,25 +183,60 @@ fn lights(case: &CaseReport, tried: Option<&str>, screen: &Screen<'_>) -> Result
              right, or as far as the camera's signal goes, in quarter stops. The display's peak is the white of this page."
             @if let Some(step) = tried { " Below it, with " (step) "." }
         }
-        div.scroll {
-            table {
+        table.lights {
+            @for (light, strips) in rows {
                 tr {
-                    @for name in ["light", span.as_str(), "out of gamut"] { th { (name) } }
-                    @for name in ["flat from", "least difference a stop makes", "hue turns"] { th.n { (name) } }
-                }
-                @for (light, strips) in rows {
-                    tr {
-                        td { (light.name) br; span.note { (light.spectrum) } }
-                        td { @for strip in strips { (strip) } }
-                        td { (outside(&light.kept)) }
-                        td.n { (flat(&light.kept)) }
-                        td.n { (format!("{:.2}", light.kept.least)) }
-                        td.n { (turns(light.kept.span, light.kept.total, "°")) }
-                    }
+                    th { (light.name) }
+                    td { @for strip in strips { (strip) } }
+                    td { (verdict(&light.kept)) }
                 }
             }
         }
     })
+}
+
+/// What becomes of a light, in words.
+fn verdict(kept: &Kept) -> String {
+    let mut all = Vec::new();
+    if let Some(stops) = kept.flat {
+        all.push(format!("one flat patch from {stops:+.1} stops"));
+    }
+    if let Some(turn) = kept.span.filter(|turn| *turn > TURNS) {
+        all.push(format!("its hue turns by {turn:.0}°"));
+    }
+    match kept.outside {
+        None => {}
+        Some(stops) if stops <= SWEEP.0 => all.push("more saturated than this display can show".to_owned()),
+        Some(stops) => all.push(format!("more saturated than this display can show from {stops:+.1} stops")),
+    }
+    if all.is_empty() { "keeps its hue and its shape".to_owned() } else { all.join("; ") }
+}
+
+/// Degrees of hue from which a turn is named beside a strip: a third of what a figure still holds.
+const TURNS: f64 = 7.5;
+
+/// What was measured of each light.
+fn light_figures(case: &CaseReport) -> Markup {
+    html! {
+        div.scroll {
+            table {
+                tr {
+                    @for name in ["light", "spectrum", "out of gamut"] { th { (name) } }
+                    @for name in ["flat from", "least difference a stop makes", "hue turns"] { th.n { (name) } }
+                }
+                @for LightRow { name, spectrum, kept } in &case.lights {
+                    tr {
+                        td { (name) }
+                        td { (spectrum) }
+                        td { (outside(kept)) }
+                        td.n { (flat(kept)) }
+                        td.n { (format!("{:.2}", kept.least)) }
+                        td.n { (turns(kept.span, kept.total, "°")) }
+                    }
+                }
+            }
+        }
+    }
 }
 
 /// A light over exposure, as a picture of a pixel a step.

@@ -1,4 +1,4 @@
-//! Cubes of a path that changes little by little, as while a look is edited: what stays is not reckoned again.
+//! Cubes of a path that changes little by little, as while a look is edited: what stays is not computed again.
 
 use super::Pipeline;
 use crate::camera::Camera;
@@ -101,7 +101,7 @@ impl Pipeline {
     }
 
     /// Light in the camera's gamut at each step of an axis: a channel's depends on its own step alone, so that it is
-    /// reckoned once for all nodes.
+    /// computed once for all nodes.
     fn linear(&self, points: usize) -> Vec<[f64; 3]> {
         let steps = if SIZES.contains(&points) { points } else { 0 };
         (0..steps).map(|i| self.camera.linearise(input(&UNIT, points, [i; 3]))).collect()

@@ -68,7 +68,7 @@ impl Encoding {
     }
 
     /// The curve, at `ei` where the encoding has constants by exposure index; [`base_rating`](Self::base_rating) where
-    /// `ei` is left out.
+    /// `ei` is `None`.
     ///
     /// # Errors
     /// Key `ei`: an EI for a curve that has none, or one that is not in [`ratings`](Self::ratings).

@@ -20,7 +20,7 @@ const HALVES: usize = 65536;
 const EXPONENT: [f64; 2] = [1.0, 10.0];
 const OFFSET: [f64; 2] = [0.0, 0.9];
 
-/// Reads a CLF file. `Info` is left out; unknown elements are refused.
+/// Reads a CLF file. `Info` is ignored; unknown elements are refused.
 ///
 /// Memory is bounded by the length of `text`, whatever size it declares.
 ///
@@ -36,7 +36,7 @@ pub fn read(text: &[u8]) -> Result<ProcessList, LineError> {
     }
     let version = needed(&root, "compCLFversion")?;
     if !matches!(version.split('.').next(), Some("2" | "3")) {
-        return root.error(format!("compCLFversion `{version}` is not known here: 3.0 is"));
+        return root.error(format!("compCLFversion `{version}`: this program reads 3.0"));
     }
     let mut list = ProcessList {
         id: needed(&root, "id")?.to_owned(),
@@ -63,13 +63,13 @@ pub fn read(text: &[u8]) -> Result<ProcessList, LineError> {
             }
         }
     }
-    if list.nodes.is_empty() { root.error("no process node: one at least is needed") } else { Ok(list) }
+    if list.nodes.is_empty() { root.error("no process node: the file needs at least one") } else { Ok(list) }
 }
 
 fn needed<'e>(element: &'e Element, name: &str) -> Result<&'e str, LineError> {
     match element.attribute(name) {
         Some(value) => Ok(value),
-        None => element.error(format!("no {name}, which it needs")),
+        None => element.error(format!("missing {name}")),
     }
 }
 
@@ -114,7 +114,7 @@ fn style<T: Copy>(
 ) -> Result<T, LineError> {
     match (element.attribute("style"), default) {
         (None, Some(style)) => Ok(style),
-        (None, None) => element.error("no style, which it needs"),
+        (None, None) => element.error("missing style"),
         (Some(given), _) => match all.iter().find(|s| name(**s) == given) {
             Some(style) => Ok(*style),
             None => element.error(unknown("style", given, all.iter().map(|s| name(*s)))),
@@ -141,12 +141,12 @@ impl<'e> Array<'e> {
     fn of(node: &'e Element) -> Result<Self, LineError> {
         node.only(&["Array"])?;
         let Some(element) = node.single("Array")? else {
-            return node.error("no Array, which it needs");
+            return node.error("missing Array");
         };
         let given = needed(element, "dim")?;
         match given.split_ascii_whitespace().map(|n| n.parse().ok()).collect::<Option<Vec<usize>>>() {
             Some(dim) if !dim.is_empty() => Ok(Self { element, dim }),
-            _ => element.error(format!("dim `{given}`: whole numbers")),
+            _ => element.error(format!("dim `{given}`: it must be whole numbers")),
         }
     }
 
@@ -309,11 +309,11 @@ fn by_channel<T: Copy>(
             Some("R") => (0, 1),
             Some("G") => (1, 1),
             Some("B") => (2, 1),
-            Some(other) => return child.error(format!("channel `{other}`: it is R, G or B")),
+            Some(other) => return child.error(format!("channel `{other}`: it must be R, G or B")),
         };
         for slot in channels.iter_mut().skip(first).take(count) {
             if slot.replace(parameters).is_some() {
-                return child.error("parameters of a channel a second time");
+                return child.error("duplicate parameters of a channel");
             }
         }
     }
@@ -325,7 +325,7 @@ fn number(element: &Element, name: &str) -> Result<Option<f64>, LineError> {
     let Some(text) = element.attribute(name) else { return Ok(None) };
     match element.numbers_in(text)?[..] {
         [value] => Ok(Some(value)),
-        _ => element.error(format!("{name} is one number")),
+        _ => element.error(format!("{name} must be one number")),
     }
 }
 
@@ -352,7 +352,7 @@ fn log(element: &Element) -> Result<Operation, LineError> {
             return child.error("a slope of 0");
         }
         match p.lin_break {
-            None if camera => child.error(format!("no linSideBreak, which {} needs", style.name())),
+            None if camera => child.error(format!("missing linSideBreak, which {} needs", style.name())),
             Some(at) if camera && p.lin_slope * at + p.lin_offset <= 0.0 => {
                 child.error("linSideBreak: the logarithm has no value there")
             }
@@ -363,7 +363,7 @@ fn log(element: &Element) -> Result<Operation, LineError> {
         return element.error("base must be the same for every channel");
     }
     match channels {
-        [None, None, None] if camera => element.error("no LogParams, which it needs"),
+        [None, None, None] if camera => element.error("missing LogParams"),
         [None, None, None] => Ok(Operation::Log(style, [Some(LogParameters::default()); 3])),
         _ if plain => element.error(format!("LogParams: {} has none", style.name())),
         _ => Ok(Operation::Log(style, channels)),
@@ -376,7 +376,7 @@ fn exponent(element: &Element) -> Result<Operation, LineError> {
     let is_curve = style.name().starts_with("monCurve");
     let channels = by_channel(element, "ExponentParams", |child| {
         let Some(exponent) = number(child, "exponent")? else {
-            return child.error("no exponent, which it needs");
+            return child.error("missing exponent");
         };
         let offset = number(child, "offset")?;
         let within = |v: f64, [low, high]: [f64; 2]| (low..=high).contains(&v);
@@ -391,12 +391,12 @@ fn exponent(element: &Element) -> Result<Operation, LineError> {
             Some(offset) if !within(offset, OFFSET) => {
                 child.error(format!("offset {offset}: it must lie between 0 and 0.9"))
             }
-            None if is_curve => child.error(format!("no offset, which {} needs", style.name())),
+            None if is_curve => child.error(format!("missing offset, which {} needs", style.name())),
             _ => Ok(ExponentParameters { exponent, offset: offset.unwrap_or(0.0) }),
         }
     })?;
     match channels {
-        [None, None, None] => element.error("no ExponentParams, which it needs"),
+        [None, None, None] => element.error("missing ExponentParams"),
         _ => Ok(Operation::Exponent(style, channels)),
     }
 }
