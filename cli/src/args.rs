@@ -166,6 +166,8 @@ pub(crate) enum Document {
     Sheet,
     Stress,
     Chart,
+    // What `measure --json` has under `processing`.
+    Processing,
 }
 
 /// Print the JSON Schema of a document or of a report, for editors and programs

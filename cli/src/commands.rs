@@ -66,6 +66,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Sheet => rushlight::sheet::schema(),
             Document::Stress => rushlight::stress::schema(),
             Document::Chart => rushlight::chart::report::schema(),
+            Document::Processing => rushlight::processing::report::schema(),
         })?,
         Command::Completions(Completions { shell }) => {
             let mut text = Vec::new();

@@ -289,6 +289,36 @@ pub(crate) fn frames(path: &Path, count: usize, limits: Limits) -> Result<Vec<Fr
     frames_from(path, 0.0, count, limits, BRACKET).map_err(|trouble| trouble.of(path))
 }
 
+/// Gives the first `count` frames of a clip to `take`, one after another, and says how its samples were recorded.
+pub(crate) fn each(
+    path: &Path,
+    count: usize,
+    limits: Limits,
+    mut take: impl FnMut(Planes, &Frame),
+) -> Result<(), Failure> {
+    let mut clip = Clip::open(path)?;
+    clip.without_alpha(path);
+    let large = || Trouble::Large(format!("{} x {} pixels", clip.width, clip.height)).of(path);
+    let mut raw = vec![0; clip.size(limits).ok_or_else(large)?];
+    let mut decoder = Decoder::first(path, &clip, count)?;
+    let fail = |why: String| Trouble::Clip(why).of(path);
+    let mut read = 0;
+    while read < count && decoder.next(&mut raw).map_err(|e| fail(e.to_string()))? {
+        take(clip.layout.planes, &clip.frame(&raw).map_err(|e| fail(e.to_string()))?);
+        read += 1;
+    }
+    match decoder.end() {
+        Some(why) if read == 0 => Err(fail(why)),
+        None if read == 0 => Err(fail("ffmpeg gave no frame of it".to_owned())),
+        _ => Ok(()),
+    }
+}
+
+/// How the samples of a clip were recorded.
+pub(crate) fn planes(path: &Path) -> Result<Planes, Failure> {
+    Ok(Clip::open(path)?.layout.planes)
+}
+
 /// The frame of a clip at so many seconds from its start, for who waits for it.
 pub(crate) fn frame_at(path: &Path, seconds: f64, limits: Limits) -> Result<Frame, Trouble> {
     let none = || Trouble::Clip(format!("it has no frame at {seconds} s"));

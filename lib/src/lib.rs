@@ -96,6 +96,8 @@ pub mod look;
 #[cfg(feature = "frame")]
 pub mod measure;
 pub mod prelude;
+#[cfg(feature = "frame")]
+pub mod processing;
 pub mod shaper;
 pub mod sheet;
 pub mod show;

@@ -21,6 +21,7 @@ mod package;
 mod preview;
 mod preview_edits;
 mod preview_shows;
+mod processing;
 mod sheet;
 mod shots;
 mod stress;

@@ -66,6 +66,11 @@ fn the_matrix_is_that_of_scipy_and_the_linear_one_that_of_colour_science() {
         }
         let white = D65.to_xyz(1.0);
         assert!((found.matrix * Vector3::repeat(1.0) - white).norm() < 1e-12, "{name}");
+        // The channels of the second camera overlap so much that one column of its matrix is no light: no primaries say it.
+        if name.starts_with("camera 2") {
+            assert!(matches!(gamut(&found.matrix), Err(ChartError::Fit(_))), "{name}");
+            continue;
+        }
         let stated = gamut(&found.matrix).unwrap();
         assert!((stated.to_xyz() * Vector3::repeat(1.0) - white).norm() < 1e-12, "{name}");
         assert!((stated.to_xyz() - found.matrix).norm() < 1e-9, "{name}");

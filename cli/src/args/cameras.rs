@@ -183,7 +183,7 @@ Examples:
   rushlight measure --list fixtures/demo/brackets/a.csv --compare 800 1600")]
 pub(crate) struct Measure {
     /// Frames or clips of the bracket, in the order of --stops
-    #[arg(value_name = "FRAMES", required_unless_present = "list")]
+    #[arg(value_name = "FRAMES", required_unless_present_any = ["list", "edge_frame", "scene"])]
     pub(crate) frames: Vec<PathBuf>,
     /// Exposure of each frame in stops from the meter's mid-grey: FROM:TO:STEP, such as -6:+6:1, or a list, such as
     /// -6,-4,0,2
@@ -235,6 +235,17 @@ pub(crate) struct Measure {
     /// Compare with frames of the same scene in another camera mode: one frame each, or a bracket of the same stops
     #[arg(long, value_name = "FRAMES", num_args = 1.., conflicts_with = "list")]
     pub(crate) against: Vec<PathBuf>,
+    /// Frame of a slanted edge at the light of mid-grey, for sharpness; with a bracket at several exposure indices, one for
+    /// each
+    #[arg(long, value_name = "[EI:]FRAME", num_args = 1..)]
+    pub(crate) edge_frame: Vec<String>,
+    /// Rectangle of --edge-frame with the edge, in pixels [default: the best edge of the frame]
+    #[arg(long, value_name = "X,Y,W,H", requires = "edge_frame")]
+    pub(crate) edge: Option<String>,
+    /// Frame or clip of a scene with detail and colour, for what the codec leaves; with a bracket at several exposure
+    /// indices, one for each [default: the patch of the bracket]
+    #[arg(long, value_name = "[EI:]FILE", num_args = 1..)]
+    pub(crate) scene: Vec<String>,
     /// Write the measured ratings into the show; comments and layout are preserved
     #[arg(long, requires = "show")]
     pub(crate) write: bool,

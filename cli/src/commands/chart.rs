@@ -98,7 +98,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
 
     // Everything is made before anything is written.
     let edited = if args.write { Some(written::edited(args, &found, MOST)?) } else { None };
-    let drawing = picture::picture(&found, &maker()).draw();
+    let drawing = picture::picture(&found).draw();
     let shown = match picture {
         Some((path, format)) => {
             check(&path)?;
@@ -111,7 +111,8 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
             let stem = args.frames[0].file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
             let name = format!("{stem}_chart.svg");
             let mut batch = Batch::within(Path::new(".")).replacing_ours(None, "name the picture by --picture");
-            batch.add(&name, drawing.svg.as_bytes())?;
+            // Said at its start, so that it may be replaced by the next run.
+            batch.add(&name, format!("<!-- {} -->\n{}", maker(), drawing.svg))?;
             write_edited(edited.as_ref())?;
             batch.finish()?;
             PathBuf::from(name)
@@ -124,12 +125,10 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     }
     let mut text = report::text(&found);
     if let Some(edited) = edited {
-        text += &format!(
-            "\ngamut written to {}\n  was: {}\n  is:  {}\n",
-            edited.path.display(),
-            edited.before,
-            edited.after
-        );
+        text += &format!("\ngamut written to {}\n", edited.path.display());
+        for (name, gamut) in [("was", &edited.before), ("is", &edited.after)] {
+            report::field(&mut text, name, gamut);
+        }
     }
     text += &format!("\npicture of what was found: {}\n", output::pasted(&shown));
     output::print(&text)

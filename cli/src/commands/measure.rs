@@ -4,6 +4,8 @@ mod bracket;
 mod chart;
 mod json;
 mod picture;
+mod processing;
+mod processing_chart;
 mod rate;
 mod report;
 
@@ -18,6 +20,7 @@ use rushlight::measure::compare::{Row, Way, compare};
 use rushlight::measure::faults;
 use rushlight::measure::modes::{self, Pairs};
 use rushlight::measure::{Measurement, Settings, curve, measure};
+use rushlight::processing::report::Report;
 use std::path::{Path, PathBuf};
 
 /// Zones of the final picture that exposure indices are compared at, in stops from its mid-grey.
@@ -36,6 +39,10 @@ pub(crate) struct Findings {
     pub(crate) compared: Vec<Row>,
     /// Two modes, red, green and blue.
     pub(crate) modes: Option<[Pairs; 3]>,
+    /// What the camera does to the picture.
+    pub(crate) processing: Report,
+    /// Frames were given for it, or ways to expose: the report has a part on it.
+    pub(crate) asked: bool,
     pub(crate) snr: f64,
 }
 
@@ -66,7 +73,9 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
             }
         }
         let modes = bracket::two_frames(args)?;
-        let findings = Findings { measured: Vec::new(), compared: Vec::new(), modes: Some(modes), snr: args.snr };
+        let processing = processing::of_modes(args)?;
+        let (measured, compared) = (Vec::new(), Vec::new());
+        let findings = Findings { measured, compared, modes: Some(modes), processing, asked: true, snr: args.snr };
         return if args.json {
             output::print_json(&json::document(&findings))
         } else {
@@ -76,7 +85,14 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
     let settings = |bracket: &Bracket| -> Result<Settings, Failure> {
         Ok(Settings { claim: claims.at(bracket.ei)?, ratio: args.snr, witness: bracket.witness() })
     };
-    let measured = bracket::read(args, &|ei| claims.at(ei))?
+    let bare = args.frames.is_empty() && args.list.is_none();
+    if bare && (args.write || args.fit.is_some() || !args.against.is_empty()) {
+        return Err(Failure::new(
+            "--write, --fit and --against need a bracket: give its frames with --stops, or --list",
+        ));
+    }
+    let read = if bare { Vec::new() } else { bracket::read(args, &|ei| claims.at(ei))? };
+    let measured = read
         .into_iter()
         .map(|bracket| {
             let mut measurement =
@@ -96,7 +112,9 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
             Some(modes::brackets(&first.measurement, &second).map_err(|e| Failure::new(e.to_string()))?)
         }
     };
-    let findings = Findings { measured, compared, modes, snr: args.snr };
+    let processing = processing::of(args, &claims, &measured, &compared)?;
+    let asked = !args.edge_frame.is_empty() || !args.scene.is_empty() || !compared.is_empty();
+    let findings = Findings { measured, compared, modes, processing, asked, snr: args.snr };
 
     // Everything is made before anything is written.
     let rated = if args.write { Some(rate::edited(args, &findings.measured)?) } else { None };
@@ -160,7 +178,8 @@ fn compared(args: &Measure, measured: &[Measured]) -> Result<Vec<Row>, Failure> 
 
 /// A curve fitted to the first bracket, as a document.
 fn fitted(path: &Path, findings: &Findings) -> Result<(PathBuf, String), Failure> {
-    let first = &findings.measured[0];
+    let first =
+        findings.measured.first().ok_or_else(|| Failure::new("--fit needs a bracket: give --stops or --list"))?;
     let fitted = curve::fit(&first.measurement.points()).ok_or_else(|| {
         Failure::new(format!("--fit: too few usable exposures to fit a curve: shoot {} or more", curve::FEWEST))
     })?;

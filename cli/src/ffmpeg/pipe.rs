@@ -239,7 +239,15 @@ impl Decoder {
     pub(crate) fn start(path: &Path, clip: &Clip) -> Result<Self, Failure> {
         let most = clip.most_frames();
         // One more, which tells a clip that ends from one that goes on.
-        let mut command = decode(path, clip, 0.0, most.saturating_add(1));
+        Self::of(decode(path, clip, 0.0, most.saturating_add(1)), most)
+    }
+
+    /// The first frames alone.
+    pub(crate) fn first(path: &Path, clip: &Clip, count: usize) -> Result<Self, Failure> {
+        Self::of(decode(path, clip, 0.0, count), count)
+    }
+
+    fn of(mut command: Command, most: usize) -> Result<Self, Failure> {
         command.stdin(Stdio::null()).stdout(Stdio::piped());
         let (program, _, stdout) = Program::start(&mut command)?;
         program.watched(SILENCE);

@@ -9,7 +9,7 @@ const CELLS: usize = 192;
 const FAR: f64 = 4.0;
 
 /// The first frame, with every patch that was read and its name.
-pub(super) fn picture(found: &Found, maker: &str) -> Mosaic {
+pub(super) fn picture(found: &Found) -> Mosaic {
     let read = &found.reads[0];
     let frame = &read.frame;
     let step = frame.width().div_ceil(CELLS).max(1);
@@ -54,7 +54,6 @@ pub(super) fn picture(found: &Found, maker: &str) -> Mosaic {
         outlines,
         notes: vec![
             "Each square must lie within one patch, and 1 on the chart's first. Numbers: CIEDE2000 that the fitted matrix leaves; yellow above 4; red and dashed: not used.".to_owned(),
-            format!("Picture {maker}."),
         ],
     }
 }

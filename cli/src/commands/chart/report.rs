@@ -26,7 +26,7 @@ pub(super) struct Seen {
     pub(super) after: Vec<f64>,
 }
 
-fn field(text: &mut String, name: &str, said: &str) {
+pub(super) fn field(text: &mut String, name: &str, said: &str) {
     for (i, line) in wrap(said, COLUMNS - 12).into_iter().enumerate() {
         let name = if i == 0 { name } else { "" };
         let _ = writeln!(text, "{}", format!("  {name:<10}{line}").trim_end());
@@ -44,7 +44,7 @@ pub(super) fn text(found: &Found) -> String {
     field(&mut text, "target", &found.target);
     field(&mut text, "curve", &found.claim.name);
     if let (Some(before), Some(had)) = (&c.before, &found.had) {
-        field(&mut text, "before", &format!("{} with {had}", figures(before)));
+        field(&mut text, "before", &format!("{}: {had} of the show", figures(before)));
     }
     field(
         &mut text,

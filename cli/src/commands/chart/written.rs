@@ -10,6 +10,9 @@ use rushlight::show::Show;
 use std::path::PathBuf;
 use toml_edit::{Array, DocumentMut, InlineTable, Item, Value};
 
+/// A fit that leaves less by no more than this, in the mean, is no better: the gamut of a show is stated to five decimals.
+const BETTER: f64 = 0.02;
+
 /// A show with a camera's gamut in it.
 pub(super) struct Edited {
     pub(super) path: PathBuf,
@@ -51,7 +54,7 @@ pub(super) fn edited(args: &Args, found: &Found, most: f64) -> Result<Edited, Fa
     if !args.accept && after.mean > most {
         return Err(no(format!("the matrix leaves {:.1} in the mean, which is more than {most}", after.mean)));
     }
-    if let Some(before) = found.colours.before.as_ref().filter(|b| !args.accept && b.mean <= after.mean) {
+    if let Some(before) = found.colours.before.as_ref().filter(|b| !args.accept && b.mean <= after.mean + BETTER) {
         return Err(no(format!(
             "the gamut of the show leaves {:.2} in the mean, the fitted one {:.2}",
             before.mean, after.mean

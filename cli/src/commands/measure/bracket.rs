@@ -53,7 +53,7 @@ fn failure(error: MeasureError) -> Failure {
 }
 
 /// The frames of a file: one of a still, several of a clip.
-fn frames(path: &Path, args: &Measure, count: usize) -> Result<Vec<Frame>, Failure> {
+pub(super) fn frames(path: &Path, args: &Measure, count: usize) -> Result<Vec<Frame>, Failure> {
     let still = Format::of(&read_start(path, START)).is_some();
     let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
     if still {
@@ -132,7 +132,7 @@ fn bracket(
             )));
         }
         if let (None, Some(text)) = (known, &args.patch) {
-            known = Some(given(text, [width, height])?);
+            known = Some(given("--patch", text, [width, height])?);
         }
         let stops = entry.stops + card;
         grids.push(Grid::of(name.clone(), stops, &read[0]));
@@ -166,13 +166,13 @@ fn cut(frames: &[Frame], patch: &Patch) -> Result<Vec<Frame>, Failure> {
     frames.iter().map(|f| patch.of(f)).collect::<Result<Vec<_>, _>>().map_err(failure)
 }
 
-/// X,Y,W,H.
-fn given(text: &str, [width, height]: [usize; 2]) -> Result<Patch, Failure> {
+/// X,Y,W,H, as an option says it.
+pub(super) fn given(option: &str, text: &str, [width, height]: [usize; 2]) -> Result<Patch, Failure> {
     let numbers: Option<Vec<usize>> = text.split(',').map(|n| n.trim().parse().ok()).collect();
     let place: [usize; 4] = numbers.and_then(|n| n.try_into().ok()).ok_or_else(|| {
-        Failure::new(format!("--patch: `{text}`: it must be X,Y,W,H in whole pixels, such as 900,500,128,128"))
+        Failure::new(format!("{option}: `{text}`: it must be X,Y,W,H in whole pixels, such as 900,500,128,128"))
     })?;
-    Patch::new(place, width, height).map_err(|e| Failure::new(format!("--patch: {e}")))
+    Patch::new(place, width, height).map_err(|e| Failure::new(format!("{option}: {e}")))
 }
 
 /// Files with the stops that the arguments say.

@@ -33,6 +33,7 @@ pub(super) fn chart(findings: &Findings, camera: Option<&str>) -> Chart {
          result is that of the whole chain, from the lens to the codec.",
         super::report::usable(findings.snr)
     ));
+    panels.extend(super::processing_chart::panels(findings));
     let name = findings.measured.first().map(|m| m.measurement.used.claim().name.clone()).unwrap_or_default();
     Chart {
         title: camera.map_or("What the camera does".to_owned(), |name| format!("What camera {name} does")),

@@ -33,6 +33,7 @@ pub(super) fn document(findings: &Findings) -> Value {
         "modes": findings.modes.as_ref().map(|pairs| {
             pairs.iter().enumerate().map(|(c, p)| mode(c, p)).collect::<Vec<_>>()
         }),
+        "processing": findings.processing,
     })
 }
 

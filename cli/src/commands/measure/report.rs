@@ -19,17 +19,18 @@ pub(super) fn text(findings: &Findings) -> String {
     if let Some(pairs) = &findings.modes {
         parts.push(modes(pairs));
     }
+    parts.extend(super::processing::text(findings));
     parts.push(wrapped(
         "The result describes the whole chain: lens, sensor, development and codec. Measure again when one of them changes. Noise reduction in the camera flatters noise, floor and latitude.",
     ));
     parts.join("\n")
 }
 
-fn wrapped(text: &str) -> String {
+pub(super) fn wrapped(text: &str) -> String {
     wrap(text, COLUMNS).iter().map(|l| format!("{l}\n")).collect()
 }
 
-fn field(text: &mut String, name: &str, said: &str) {
+pub(super) fn field(text: &mut String, name: &str, said: &str) {
     for (i, line) in wrap(said, COLUMNS - 12).into_iter().enumerate() {
         let name = if i == 0 { name } else { "" };
         let _ = writeln!(text, "{}", format!("  {name:<10}{line}").trim_end());

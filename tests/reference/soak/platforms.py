@@ -1,7 +1,7 @@
 """The same commands with two programs, and what they wrote and said compared; `tests/platforms` runs it.
 
-    RUSHLIGHT_COMMAND="PROGRAM..." python3 tests/reference/platforms.py FOLDER      FOLDER holds `demo`
-    python3 tests/reference/platforms.py --compare FOLDER FOLDER
+    RUSHLIGHT_COMMAND="PROGRAM..." python3 tests/reference/soak/platforms.py FOLDER      FOLDER holds `demo`
+    python3 tests/reference/soak/platforms.py --compare FOLDER FOLDER
 
 Every file must be the same to the byte, every exit code and every line of text the same. Nothing but the standard library is
 needed.
@@ -20,11 +20,14 @@ from pathlib import Path
 
 SHOW = "demo/show.toml"
 LOOK = f"{SHOW} --look night --camera a --display onset"
+# Longer than the 260 characters that Windows takes without being asked for more.
+LONG = "/".join(["a name of sixty characters that is in many folders, one in one"] * 5)
 JOBS = [
     f"bake {SHOW} --out cubes",
     f"bake {SHOW} --format clf --out clfs",
     f"bake {SHOW} --out cubes",
     f"bake {SHOW} --out 'Überfahrt/mit Leerzeichen'",
+    f"bake {SHOW} --look night --camera a --display onset --out '{LONG}'",
     "init 'my show'",
     "bake 'my show/show.toml' --out mine",
     f"probe {LOOK} 0.41 0.41 0.41",
