@@ -45,7 +45,7 @@ mod tests {
         fs::OpenOptions::new().append(true).open(file.path()).unwrap().write_all(b"er").unwrap();
         let name = dir.path().join("name");
         fs::write(&name, "old").unwrap();
-        // Somebody looks at the old one meanwhile.
+        // The old one is open meanwhile.
         let reader = File::open(&name).unwrap();
         give_name(file, &name).unwrap();
         drop(reader);

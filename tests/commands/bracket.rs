@@ -249,7 +249,7 @@ fn the_report_shows_the_patch_and_a_picture_of_it() {
     let sensor = Sensor::new("slog3");
     let names = save(&dir, &bracket(&sensor, -1.6, &[(CARD, 0.0)]));
     let text = output(dir.path(), &format!("measure {names} --stops -8:7:1 --picture patch.svg"));
-    assert_says(&text, &["found (`#`)", "next best ", "-1.6", ".####", "written: patch.svg"]);
+    assert_says(&text, &["found (`#`)", "next best ", "-1.6", ".####", "picture written to patch.svg"]);
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
     let svg = fs::read_to_string(dir.path().join("patch.svg")).unwrap();
     assert_says(&svg, &["measured", "next best, -1.6", "The patch that is measured"]);

@@ -144,7 +144,7 @@ fn other_cubes_are_named_from_the_show_and_from_a_folder() {
     ran(&["apply", "--cube", cube, &chart, "keyed.png"], folder.path(), 0);
     let words = [&["chain", "check", &show][..], &OF, &["keyed.png"]].concat();
     let text = ran(&words, folder.path(), 1);
-    assert!(text.contains("Something is wrong that no fault known here explains."), "{text}");
+    assert!(text.contains("Something is wrong that none of the known faults explains."), "{text}");
     let words = [&["chain", "check", &show][..], &OF, &["keyed.png", "--with", "keys"]].concat();
     let text = ran(&words, folder.path(), 1);
     assert!(text.contains("Another cube is loaded: saltmarsh_a_ei800_ladder_bt709_33"), "{text}");

@@ -41,7 +41,7 @@ fn the_report_has_the_verdict_first_and_a_picture_is_always_written() {
     assert!(text.starts_with("The fitted matrix leaves CIEDE2000 "), "{text}");
     assert_says(
         &text,
-        &["before ", "left out", "gamut     { red = [", "published", "dark skin", "b_d55.png, D55", "b_d55_chart.svg"],
+        &["before ", "unseen", "gamut     { red = [", "published", "dark skin", "b_d55.png, D55", "b_d55_chart.svg"],
     );
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
     let svg = fs::read_to_string(dir.path().join("b_d55_chart.svg")).unwrap();

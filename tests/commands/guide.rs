@@ -58,7 +58,8 @@ fn guide_pages() -> usize {
 fn every_term_is_used() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
     let mut used = String::new();
-    let mut folders = vec![root.join("cli/src"), root.join("lib/src"), root.join("cli/guide")];
+    let sources = ["cli/src", "lib/src", "lib/colour/src", "lib/formats/src", "lib/image/src", "cli/guide"];
+    let mut folders = sources.map(|folder| root.join(folder)).to_vec();
     while let Some(folder) = folders.pop() {
         for entry in std::fs::read_dir(folder).expect("a folder") {
             let path = entry.expect("an entry").path();

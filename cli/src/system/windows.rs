@@ -57,7 +57,7 @@ pub(crate) fn is_same(a: &Metadata, b: &Metadata) -> bool {
     (a.modified().ok(), a.created().ok(), a.len()) == (b.modified().ok(), b.created().ok(), b.len())
 }
 
-/// Nothing: a file is for those whom its folder lets in, as the user's own folders do nobody else.
+/// Nothing: a file is for those whom its folder lets in, as the user's own folders do only the user.
 pub(crate) fn of_this_user(_: &mut OpenOptions) {}
 
 /// Nothing, as for a file.
@@ -74,7 +74,7 @@ pub(crate) const fn let_in(_: &Metadata) -> Option<String> {
 /// Nothing: the owner is who writes it.
 pub(crate) fn take_owner(_: &File, _: &Metadata) {}
 
-/// Gives a temporary file its name, in the place of any file there, also while somebody has that one open.
+/// Gives a temporary file its name, in the place of any file there, also while another program has that one open.
 pub(crate) fn give_name(file: NamedTempFile, name: &Path) -> io::Result<()> {
     // It is no longer marked as temporary then; the standard library renames over what is open, where the system can.
     let (open, from) = file.keep().map_err(|e| e.error)?;

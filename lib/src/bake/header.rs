@@ -65,7 +65,7 @@ mod tests {
         assert_eq!((found.display.standard.as_deref(), found.display.peak), (Some("bt709"), 100.0));
         assert_eq!(found.names, None);
         assert_eq!(of("logc3"), None);
-        assert_eq!(made_for(b"# made by somebody\n# camera: a (slog3, sgamut3-cine, full range)\n"), None);
+        assert_eq!(made_for(b"# made by hand\n# camera: a (slog3, sgamut3-cine, full range)\n"), None);
         assert_eq!(made_for(b"\xff\xfe"), None);
     }
 }

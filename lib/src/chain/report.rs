@@ -74,7 +74,7 @@ pub struct Capture {
     pub found: Option<Found>,
     /// What else one should know.
     pub notes: Vec<String>,
-    /// The patches; left out of JSON, for pages.
+    /// The patches, for pages; JSON does not have them.
     #[serde(skip)]
     #[schemars(skip)]
     pub read: Option<Box<Read>>,
@@ -336,7 +336,7 @@ fn verdict(capture: &mut Capture, found: &Explanation, bank: &Bank, off: Figures
     }
     if !found.fits {
         capture.verdict = Verdict::Wrong;
-        let mut summary = "Something is wrong that no fault known here explains.".to_owned();
+        let mut summary = "Something is wrong that none of the known faults explains.".to_owned();
         if let Some(first) = said.first() {
             summary += &format!(" Nearest to it: {}", lower(&first.what));
             said[1..].iter().for_each(|s| summary += &format!("; {}", lower(&s.what)));

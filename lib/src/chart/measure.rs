@@ -212,7 +212,7 @@ fn solve(prepared: &[Prepared]) -> Result<Fit, ChartError> {
 fn balance(frame: &mut Prepared, matrix: &Matrix3<f64>) -> bool {
     let Some(inverse) = matrix.try_inverse() else { return false };
     let mut cast = [0.0; 2];
-    // Black is left out: flare lies on it.
+    // Without black: flare lies on it.
     let greys: Vec<usize> =
         frame.greys.iter().copied().filter(|i| frame.seen.used[*i] && frame.seen.reference[*i][1] > 0.05).collect();
     if greys.is_empty() {

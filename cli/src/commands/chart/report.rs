@@ -48,7 +48,7 @@ pub(super) fn text(found: &Found) -> String {
     }
     field(
         &mut text,
-        "left out",
+        "unseen",
         &format!("{}: each patch by a fit that has not seen it", figures(&Statistics::of(&c.left_out))),
     );
     field(&mut text, "gamut", &format!("{}, white kept", stated(&c.gamut)));
@@ -78,7 +78,7 @@ pub(super) fn text(found: &Found) -> String {
         );
     }
     text += "\n  CIEDE2000                ";
-    text += if c.before.is_some() { "before    after left out\n" } else { "          after left out\n" };
+    text += if c.before.is_some() { "before    after   unseen\n" } else { "          after   unseen\n" };
     let mean = |of: &dyn Fn(&rushlight::chart::measure::Frame) -> f64| {
         c.frames.iter().map(of).sum::<f64>() / c.frames.len() as f64
     };

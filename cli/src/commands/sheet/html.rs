@@ -144,7 +144,7 @@ fn code(text: &str) -> Markup {
     }
 }
 
-/// What somebody calls it, or else its name.
+/// Its label, or else its name.
 fn called<'t>(label: &'t str, name: &'t str) -> &'t str {
     if label.is_empty() { name } else { label }
 }

@@ -39,7 +39,7 @@ fn run_neon<F: Frame>(cube: &FastCube, frame: F) {
 
 /// What both interpolations need.
 ///
-/// Made only in [`run_neon`], so whoever holds one may call functions for NEON.
+/// Made only in [`run_neon`], so code that has one may call functions for NEON.
 struct Table<'a> {
     nodes: &'a [Node],
     axes: [Axis; 3],
