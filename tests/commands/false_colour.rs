@@ -267,8 +267,8 @@ fn zones_say_how_much_of_them_is_theirs() {
 #[test]
 fn a_cube_with_edges_half_a_stop_off_is_refused() {
     // Of few points, and with a zone so narrow that no blend of two nodes reaches its edge.
-    let args = "--camera a --ei 400 --points 9 --zone 4";
-    let parts = ["camera a at EI 400", "would mislead", "the edge at -8.5 stops", "--points 65", "--accept"];
+    let args = "--camera b --ei 100 --points 17 --zone 2";
+    let parts = ["camera b at EI 100", "would mislead", "the edge at -7 stops", "--points 65", "--accept"];
     refused(&demo::folder(), &format!("show.toml {args}"), &parts);
     let made = made(&demo::folder(), &format!("{args} --accept"));
     let record = &made.report["cubes"][0];
