@@ -140,7 +140,7 @@ def codecs(folder):
         ("mpeg2.mkv", ["-c:v", "mpeg2video", "-q:v", "16", "-pix_fmt", "yuv420p"], True),
         ("x264_28.mkv", [*x264, "-crf", "28"], True),
         ("x264_38.mkv", [*x264, "-crf", "38"], True),
-        ("proxy.mov", ["-c:v", "prores_ks", "-profile:v", "0"], True),
+        ("proxy.mov", ["-c:v", "mjpeg", "-q:v", "16", "-pix_fmt", "yuvj422p"], True),
     ):
         subprocess.run(
             ["ffmpeg", "-v", "error", "-y", "-f", "rawvideo", "-pix_fmt", "rgb24", "-s", "640x360", "-r", "24", "-i", "-"]

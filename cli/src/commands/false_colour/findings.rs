@@ -51,7 +51,7 @@ pub(super) fn off_edges(job: &Job<'_>, made: &ExposureCube) -> Option<String> {
         help.push("blend the edges (--soft)".to_owned());
     }
     if zones.kind == Kind::Ladder {
-        help.push("use larger zones (--zone 2)".to_owned());
+        help.push("use larger zones (--zone)".to_owned());
     }
     let ei = job.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
     Some(format!(

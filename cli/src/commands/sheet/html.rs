@@ -123,10 +123,13 @@ fn hero(look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> Result<Markup
     let hdr = if display.hdr { ", mapped to SDR" } else { "" };
     let plain = pictures.plain(&camera.name, &display.name)?;
     let after = pictures.look(&look.name, &camera.name, &display.name)?;
+    let label = called(&camera.label, &camera.name);
+    let (before, seen) =
+        (format!("{label}, plain rendering, {on}{hdr}"), format!("{label}, {}, {on}{hdr}", look.title));
     Ok(html! {
         div.hero {
-            (figure("plain", &plain[..1], &html! { "Before: the plain rendering, " (on) (hdr) }, "before"))
-            (figure("look", &after[..1], &html! { b { "After: this look" } ", " (on) (hdr) }, "after"))
+            (figure("plain", &plain[..1], &html! { "Before: the plain rendering, " (on) (hdr) }, &before))
+            (figure("look", &after[..1], &html! { b { "After: this look" } ", " (on) (hdr) }, &seen))
         }
     })
 }
