@@ -67,7 +67,7 @@ pub(crate) enum Command {
     Camera(Camera),
     #[command(alias = "false-color")]
     FalseColour(FalseColour),
-    Measure(Measure),
+    Measure(Box<Measure>),
     Chain(Chain),
     Chart(Box<Chart>),
     Sheet(Sheet),

@@ -362,7 +362,11 @@ fn halved_chroma_is_seen() {
                 return [(v, 1.0), (v, 0.0)];
             }
             let low = v / 2 * 2;
-            if v % 2 == 0 { [(low, 0.75), (low.saturating_sub(2), 0.25)] } else { [(low, 0.75), (low + 2, 0.25)] }
+            if v.is_multiple_of(2) {
+                [(low, 0.75), (low.saturating_sub(2), 0.25)]
+            } else {
+                [(low, 0.75), (low + 2, 0.25)]
+            }
         };
         for (i, pixel) in halved.samples_mut().chunks_exact_mut(3).enumerate() {
             let (x, y) = (i % width, i / width);

@@ -232,11 +232,9 @@ fn describe(capture: &mut Capture, reading: &Reading, bank: &Bank) {
         (Some(Chart { agree: Some(false), .. }), _) => {
             notes.push("The bar code and the printed number differ: the picture may be of two charts.".to_owned());
         }
-        (Some(chart), Some(number)) => {
-            if number != super::mark::Number::of(&bank.expected().name) {
-                let of = chart.name.clone().unwrap_or_else(|| format!("number {}", chart.number));
-                notes.push(format!("The chart was drawn for {of}; it is compared with {}.", bank.expected().name));
-            }
+        (Some(chart), Some(number)) if number != super::mark::Number::of(&bank.expected().name) => {
+            let of = chart.name.clone().unwrap_or_else(|| format!("number {}", chart.number));
+            notes.push(format!("The chart was drawn for {of}; it is compared with {}.", bank.expected().name));
         }
         _ => {}
     }

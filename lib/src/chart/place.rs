@@ -20,7 +20,8 @@ impl Place {
             return None;
         }
         // Both sides about 0 and of size 1, as the linear form needs (Hartley 1997).
-        let normal = |of: &dyn Fn(&([f64; 2], [f64; 2])) -> [f64; 2]| {
+        type Pair = ([f64; 2], [f64; 2]);
+        let normal = |of: &dyn Fn(&Pair) -> [f64; 2]| {
             let n = points.len() as f64;
             let mean = [0, 1].map(|i| points.iter().map(|p| of(p)[i]).sum::<f64>() / n);
             let size = points.iter().map(|p| {
