@@ -329,7 +329,7 @@ fn wrong_input_is_one_clear_error() {
         ("diff unit.cube unit.cube --format text --format json", &["only one report can go to standard output"]),
         ("diff unit.cube unit.cube --display bt70", &["--display: unknown display `bt70`"]),
         ("diff show.toml unit.cube --look night", &["choose those of the show"]),
-        ("diff show.toml unit.cube", &["give --look", "night, plain"]),
+        ("diff show.toml unit.cube", &["--look: the show has several looks", "night, plain"]),
         ("diff Cargo.toml new/night.toml", &["is not a look, a show or a cube"]),
         ("diff unit.cube notes.txt", &["notes.txt"]),
     ] {

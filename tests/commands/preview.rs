@@ -117,7 +117,7 @@ fn edits_are_undone_redone_and_saved_with_the_comments_kept() {
     let line = "# Revision 5: a little down\nrevision = 5";
     assert_eq!(night(dir.path()), commented.replace("revision = 4", line).replace("stops = -1.0 ", "stops = -1.3 "));
     let version = saved["version"].as_u64().expect("a version");
-    assert!(server.post("looks/night/save", &json!({ "version": version })).refused(400).contains("nothing to save"));
+    assert!(server.post("looks/night/save", &json!({ "version": version })).refused(400).contains("no unsaved changes"));
     // Left out for now: the picture has it not, the document does.
     let with = server.get(&format!("cube?{WAY}&points=3"));
     let look = edit(&server, version, json!({ "op": "bypass", "step": 1, "on": true }));
@@ -153,7 +153,7 @@ fn a_file_that_changes_outside_is_never_written_over() {
     let theirs = NIGHT.replace("-1.0", "-0.5").replace("revision = 4", "revision = 9");
     put(dir.path(), "looks/night.toml", &theirs);
     let conflict = server.post("looks/night/save", &json!({ "version": version + 1, "note": "" }));
-    assert!(conflict.refused(409).contains("changed outside"));
+    assert!(conflict.refused(409).contains("another program has changed the file"));
     assert_eq!(conflict.json()["disk"]["revision"], 9);
     assert_eq!(night(dir.path()), theirs);
     let look = server.get("looks/night").good();
@@ -233,7 +233,7 @@ fn cubes_and_colours_are_those_of_bake_and_probe() {
         ("cube?look=night&camera=a&display=onset&points=256", 400, "more than a page is given"),
         ("cube?look=night&camera=a&display=onset&at=-x", 404, "repository"),
         ("cube?look=night", 400, "missing field"),
-        ("exposure?camera=a&kind=zebra", 400, "none of ladder"),
+        ("exposure?camera=a&kind=zebra", 400, "one of ladder"),
         ("looks/nothing", 404, "unknown look"),
         ("frames/9", 404, "no frame 9"),
         ("nothing", 404, "not found"),
@@ -281,7 +281,7 @@ fn frames_are_the_signal_of_the_camera() {
         server
             .get(&format!("frames/{}?camera=a&as=x", dropped["id"].as_str().unwrap_or_default()))
             .refused(400)
-            .contains("none of")
+            .contains("it must be one of")
     );
     let torn = server.post_bytes("frames?name=torn.exr", octets, &light[..light.len() / 2]);
     assert!(torn.refused(422).contains("torn.exr"));
