@@ -131,7 +131,7 @@ fn edits_are_undone_redone_and_saved_with_the_comments_kept() {
     let broken = edit(&server, version + 2, json!({ "op": "set", "step": 0, "key": "stops", "value": 99 }));
     assert!(broken["problems"][0].as_str().is_some_and(|p| p.contains("99 is out of range")), "{broken}");
     assert_eq!(server.get(&format!("cube?{WAY}&points=3")).status, 200);
-    assert!(server.post("looks/night/save", &json!({ "version": version + 3 })).refused(400).contains("not sound"));
+    assert!(server.post("looks/night/save", &json!({ "version": version + 3 })).refused(400).contains("the look has errors"));
     let back = edit(&server, version + 3, json!({ "op": "revert" }));
     assert_eq!((&back["unsaved"], &back["problems"]), (&json!(false), &json!([])));
 }
