@@ -117,7 +117,9 @@ fn edits_are_undone_redone_and_saved_with_the_comments_kept() {
     let line = "# Revision 5: a little down\nrevision = 5";
     assert_eq!(night(dir.path()), commented.replace("revision = 4", line).replace("stops = -1.0 ", "stops = -1.3 "));
     let version = saved["version"].as_u64().expect("a version");
-    assert!(server.post("looks/night/save", &json!({ "version": version })).refused(400).contains("no unsaved changes"));
+    assert!(
+        server.post("looks/night/save", &json!({ "version": version })).refused(400).contains("no unsaved changes")
+    );
     // Left out for now: the picture has it not, the document does.
     let with = server.get(&format!("cube?{WAY}&points=3"));
     let look = edit(&server, version, json!({ "op": "bypass", "step": 1, "on": true }));
@@ -131,7 +133,12 @@ fn edits_are_undone_redone_and_saved_with_the_comments_kept() {
     let broken = edit(&server, version + 2, json!({ "op": "set", "step": 0, "key": "stops", "value": 99 }));
     assert!(broken["problems"][0].as_str().is_some_and(|p| p.contains("99 is out of range")), "{broken}");
     assert_eq!(server.get(&format!("cube?{WAY}&points=3")).status, 200);
-    assert!(server.post("looks/night/save", &json!({ "version": version + 3 })).refused(400).contains("the look has errors"));
+    assert!(
+        server
+            .post("looks/night/save", &json!({ "version": version + 3 }))
+            .refused(400)
+            .contains("the look has errors")
+    );
     let back = edit(&server, version + 3, json!({ "op": "revert" }));
     assert_eq!((&back["unsaved"], &back["problems"]), (&json!(false), &json!([])));
 }
