@@ -66,8 +66,8 @@ fn every_command_that_chooses_names_asks_for_force() {
     let list = "Name,ASC_SAT\na,0.9\nb,1.1\n";
     put(root, "rows.csv", list);
     for (command, name, again) in [
-        ("false-colour show.toml --camera a --points 5 --kind clip --plain --out o1", "o1/exposure.json", ""),
-        ("false-colour show.toml --camera a --points 5 --kind clip --plain --out o2", "", " --digits 7"),
+        ("false-colour show.toml --camera a --points 5 --kind clip --plain --accept --out o1", "o1/exposure.json", ""),
+        ("false-colour show.toml --camera a --points 5 --kind clip --plain --accept --out o2", "", " --digits 7"),
         ("convert rows.csv o3/", "o3/b.cc", ""),
         ("man --out o4", "o4/rushlight-bake.1", ""),
         ("bake show.toml --look plain --points 3 --no-audit --plain --out o5", "", " --digits 7"),
