@@ -275,7 +275,7 @@ fn brackets_that_cannot_be_measured_are_refused_in_words() {
     contains(refusal(&moved), "the card or the camera moved");
     let mut broken = good();
     broken[3].patches[0].samples_mut()[5] = f32::NAN;
-    contains(refusal(&broken), "no numbers");
+    contains(refusal(&broken), "not numbers");
 }
 
 #[test]
