@@ -95,7 +95,9 @@ def main():
         parsed.feed(text)
         assert not parsed.open, parsed.open
         ways = sum(len(look["cameras"]) * (1 + 2 * len(look["displays"])) for look in report["looks"])
-        assert len(parsed.images) == 2 * ways, f"a frame and a chart for each: {len(parsed.images)}"
+        # Before and after of each look stand large on its first side.
+        heroes = 2 * len(report["looks"])
+        assert len(parsed.images) == 2 * ways + heroes, f"a frame and a chart for each: {len(parsed.images)}"
         assert all(len(alt) > 12 for alt in parsed.images), parsed.images
         assert len(parsed.charts) == sum(len(look["displays"]) + 4 for look in report["looks"])
         assert all(len(said) > 60 for said in parsed.charts)
