@@ -47,8 +47,8 @@ fn looks(c: &mut Criterion) {
     for (threads, name) in [(1, "1 thread"), (0, "all threads")] {
         let pool = ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
         let pair = Pair {
-            old: &|rgb| night.apply(rgb),
-            new: &|rgb| day.apply(rgb),
+            old: &|rgb| night.apply(rgb).0,
+            new: &|rgb| day.apply(rgb).0,
             camera: Some(night.camera()),
             display: night.display(),
             domain: UNIT,

@@ -8,7 +8,6 @@ use rushlight::cube::fast::{FastCube, Sample};
 use rushlight::cube::{Cube, Interpolation};
 use rushlight::format::cube::{self, Strictness, WriteOptions};
 use rushlight_benches::{frames, look, on_threads};
-use rustix::time::{ClockId, clock_gettime};
 use std::path::Path;
 use std::time::Instant;
 use std::{env, fs, io};
@@ -43,9 +42,16 @@ fn make(dir: &Path) -> io::Result<()> {
 }
 
 /// Processor time of this thread, seconds.
+#[cfg(unix)]
 fn processor() -> f64 {
-    let now = clock_gettime(ClockId::ThreadCPUTime);
+    let now = rustix::time::clock_gettime(rustix::time::ClockId::ThreadCPUTime);
     now.tv_sec as f64 + now.tv_nsec as f64 * 1e-9
+}
+
+/// Where the system has no such clock: on a machine that does nothing else.
+#[cfg(not(unix))]
+fn processor() -> f64 {
+    wall()
 }
 
 fn wall() -> f64 {

@@ -2,23 +2,41 @@
 
 mod apply;
 mod cameras;
+mod chain;
+mod chart;
 mod cubes;
 mod memory;
 mod reports;
 
 pub(crate) use apply::{Apply, OnError};
-pub(crate) use cameras::{Basis, Camera, Curve, FalseColour, Gamut, Measure, SignalRange, ZoneKind};
-pub(crate) use cubes::{Bake, BakeFormat, Convert, Inspect, Interpolation, PngBits, Probe, RangeChange, Reader};
+pub(crate) use cameras::{Camera, Curve, FalseColour, Gamut, Measure, Rated};
+pub(crate) use chain::{
+    Chain, ChainChart, ChainCheck, ChainCommand, ChainDisplay, ChainSubject, ChartFormat, ClipCodes,
+};
+pub(crate) use chart::Chart;
+pub(crate) use cubes::{Bake, BakeFormat, Convert, Inspect, PngBits, Probe, RangeChange};
 pub(crate) use memory::Memory;
-pub(crate) use reports::{Diff, Package, Preview, Sheet, Stress};
+#[cfg(feature = "preview")]
+pub(crate) use reports::Preview;
+pub(crate) use reports::{Diff, Package, Sheet, Stress};
 
 pub(crate) use crate::frame_input::FrameIs;
 
 use crate::commands::GUIDE_PAGES;
-use clap::builder::PossibleValuesParser;
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use clap::{Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
+use rushlight::named::Named;
 use std::path::PathBuf;
+
+/// Takes a name out of a list of the library's.
+pub(crate) fn named<T: Named>() -> impl TypedValueParser<Value = T> {
+    let value = |value: &T| {
+        let plain = PossibleValue::new(value.name());
+        if value.help().is_empty() { plain } else { plain.help(value.help()) }
+    };
+    PossibleValuesParser::new(T::LIST.iter().map(value)).try_map(|name| T::named(&name))
+}
 
 /// Bake, explain and check the looks of a show, from camera log to display
 ///
@@ -51,9 +69,12 @@ pub(crate) enum Command {
     Camera(Camera),
     #[command(alias = "false-color")]
     FalseColour(FalseColour),
-    Measure(Measure),
+    Measure(Box<Measure>),
+    Chain(Chain),
+    Chart(Box<Chart>),
     Sheet(Sheet),
     Package(Package),
+    #[cfg(feature = "preview")]
     Preview(Preview),
     List(List),
     Init(Init),
@@ -141,9 +162,14 @@ pub(crate) enum Document {
     Show,
     Look,
     Curve,
+    Chain,
     Diff,
+    Manifest,
     Sheet,
     Stress,
+    Chart,
+    // What `measure --json` has under `processing`.
+    Processing,
 }
 
 /// Print the JSON Schema of a document or of a report, for editors and programs

@@ -3,6 +3,9 @@
 mod apply;
 mod bake;
 mod camera;
+mod chain;
+mod chart;
+mod claims;
 mod convert;
 mod curve;
 mod diff;
@@ -14,6 +17,7 @@ mod inspect;
 mod list;
 mod measure;
 mod package;
+#[cfg(feature = "preview")]
 mod preview;
 mod probe;
 mod sheet;
@@ -43,8 +47,11 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
         Command::Camera(args) => camera::run(&args)?,
         Command::FalseColour(args) => false_colour::run(&args)?,
         Command::Measure(args) => measure::run(&args)?,
+        Command::Chain(args) => return chain::run(&args),
+        Command::Chart(args) => chart::run(&args)?,
         Command::Sheet(args) => sheet::run(&args)?,
         Command::Package(args) => return package::run(&args),
+        #[cfg(feature = "preview")]
         Command::Preview(args) => preview::run(&args)?,
         Command::List(args) => list::run(&args)?,
         Command::Init(args) => init::run(&args)?,
@@ -53,9 +60,13 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Show => rushlight::show::schema(),
             Document::Look => rushlight::look::schema(),
             Document::Curve => rushlight::curve_file::schema(),
+            Document::Chain => rushlight::chain::report::schema(),
             Document::Diff => rushlight::compare::report::schema(),
+            Document::Manifest => rushlight::bake::schema(),
             Document::Sheet => rushlight::sheet::schema(),
             Document::Stress => rushlight::stress::schema(),
+            Document::Chart => rushlight::chart::report::schema(),
+            Document::Processing => rushlight::processing::report::schema(),
         })?,
         Command::Completions(Completions { shell }) => {
             let mut text = Vec::new();
@@ -85,6 +96,12 @@ fn man(args: &Man) -> Result<(), Failure> {
         let mut text = Vec::new();
         clap_mangen::Man::new(command.clone()).title(&name).render(&mut text)?;
         batch.add(format!("{name}.1"), &text)?;
+        for part in command.get_subcommands().filter(|c| c.get_name() != "help") {
+            let name = format!("{name}-{}", part.get_name());
+            let mut text = Vec::new();
+            clap_mangen::Man::new(part.clone()).title(&name).render(&mut text)?;
+            batch.add(format!("{name}.1"), &text)?;
+        }
     }
     for (name, text) in guide::manuals() {
         batch.add(name, text)?;

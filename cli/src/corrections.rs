@@ -28,12 +28,12 @@ fn extension(path: &Path) -> &str {
 
 /// The kind of a file of corrections, by its name.
 pub(crate) fn kind(path: &Path) -> Option<Kind> {
-    Kind::from_name(extension(path))
+    Kind::from_extension(extension(path))
 }
 
 /// The form of a shot list, by its name.
 pub(crate) fn form(path: &Path) -> Option<Form> {
-    Form::from_name(extension(path))
+    Form::from_extension(extension(path))
 }
 
 /// Whether a file holds corrections, by its name.

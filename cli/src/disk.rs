@@ -27,6 +27,14 @@ use std::fs;
 use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
+/// The names in a folder, sorted; none where it cannot be read.
+pub(crate) fn names(dir: &Path) -> Vec<String> {
+    let entries = fs::read_dir(dir).into_iter().flatten().flatten();
+    let mut names: Vec<String> = entries.map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
+    names.sort();
+    names
+}
+
 /// The folder of a document.
 pub(crate) struct Folder(PathBuf);
 

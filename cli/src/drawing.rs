@@ -2,18 +2,18 @@
 //!
 //! No font of the system is consulted and nothing depends on a clock, so a drawing has the same pixels everywhere.
 
-#![allow(dead_code, unused_imports, reason = "commands that draw are still to come")]
-
 pub(crate) mod chart;
 mod font;
+pub(crate) mod mosaic;
 mod page;
+#[cfg(feature = "draw")]
+mod render;
 mod save;
 mod svg;
-#[cfg(test)]
+#[cfg(all(test, feature = "draw"))]
 mod tests;
 pub(crate) mod theme;
 
-pub(crate) use font::width_of;
 pub(crate) use page::{font_faces, policy};
 pub(crate) use save::Format;
 pub(crate) use svg::{Anchor, Canvas, Paint, Text, escape};

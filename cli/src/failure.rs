@@ -4,7 +4,7 @@ use crate::output::{COLUMNS, clean, wrap};
 use miette::{Diagnostic, GraphicalReportHandler, LabeledSpan, NamedSource, SourceCode};
 use rushlight::document::{Problem, Problems};
 use rushlight::frame::FrameError;
-use rushlight::invalid::Refusals;
+use rushlight::invalid::{Invalid, Refusals};
 use std::fmt;
 use std::io::{IsTerminal, Write};
 use std::path::Path;
@@ -28,7 +28,7 @@ impl Failure {
         Self::Words(words.into())
     }
 
-    /// Values that a type refused, said of the command line option of the same name.
+    /// Values that a type refused, of the command line option of the same name: only for what came from options.
     pub(crate) fn options(refused: impl Into<Refusals>) -> Self {
         Self::Words(refused.into().iter().map(|r| format!("--{r}")).collect::<Vec<_>>().join("\n"))
     }
@@ -45,6 +45,12 @@ impl Failure {
             Self::Words(words) => words.clone(),
             Self::Documents(documents) => documents.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"),
         }
+    }
+
+    /// What a look of a show gets wrong on a display, as its path is compiled.
+    pub(crate) fn of_path(look: &str, display: &str, refused: impl Into<Refusals>) -> Self {
+        let line = |r: &Invalid| format!("look {look} on display {display}: {r}");
+        Self::Words(refused.into().iter().map(line).collect::<Vec<_>>().join("\n"))
     }
 
     /// Values that a type refused, as they are.
@@ -67,8 +73,27 @@ impl Failure {
                 .flat_map(|d| clean(&d.to_string()).lines().map(|l| format!("error: {l}\n")).collect::<Vec<_>>())
                 .collect(),
         };
-        // Nobody is left to tell when standard error is closed.
+        // There is no place for it where standard error is closed.
         let _ = stderr.write_all(text.as_bytes());
+    }
+}
+
+/// Choices that a comparison can be asked for by an option.
+const CHOICES: [&str; 4] = ["look", "camera", "display", "show"];
+
+impl From<rushlight::diff::Error> for Failure {
+    fn from(error: rushlight::diff::Error) -> Self {
+        match error {
+            rushlight::diff::Error::Documents(documents) => Self::Documents(documents),
+            rushlight::diff::Error::Standing { look } => Self::new(format!(
+                "{look} is a look without a show: no show.toml in its folder or a parent folder lists it: give --show, or a \
+                 camera and a display, such as --camera slog3+sgamut3-cine --display bt709"
+            )),
+            rushlight::diff::Error::Refused(refused) => {
+                let line = |r: &Invalid| if CHOICES.contains(&&*r.key) { format!("--{r}") } else { r.to_string() };
+                Self::Words(refused.iter().map(line).collect::<Vec<_>>().join("\n"))
+            }
+        }
     }
 }
 

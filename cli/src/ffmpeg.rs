@@ -8,7 +8,7 @@ mod command;
 mod pipe;
 mod probe;
 
-pub(crate) use pipe::{Decoder, Encoder, Output, encoder_formats, end_running, widen};
+pub(crate) use pipe::{Decoder, Encoder, Output, encoder_formats, end_running};
 
 use crate::failure::Failure;
 use pipe::Ended;
@@ -26,7 +26,7 @@ pub(crate) const CONTAINERS: [&str; 7] = ["mov", "mp4", "mkv", "mxf", "avi", "nu
 
 /// A page waits no longer for a frame, by each of the two programs.
 const PATIENCE: Duration = Duration::from_secs(20);
-/// Nobody waits longer for what ffprobe says of a clip, which may lie on a slow disk.
+/// Seconds until ffprobe is ended; a clip may lie on a slow disk.
 const PROBING: Duration = Duration::from_secs(60);
 /// Nor for the frames of a bracket.
 const BRACKET: Duration = Duration::from_secs(300);
@@ -132,7 +132,7 @@ pub(crate) struct Clip {
     pub(crate) rate: String,
     /// The frames do not last alike.
     pub(crate) varies: bool,
-    /// Frames are repeated and left out so that they last alike.
+    /// Frames are repeated and dropped so that they last alike.
     pub(crate) evened: bool,
     /// The shape of a pixel, where it is not square.
     pub(crate) aspect: Option<String>,
@@ -163,7 +163,7 @@ impl Clip {
         let layout = layout(&stream).map_err(fail)?;
         let rate = stream.r_frame_rate.clone().unwrap_or_default();
         let (each, mean) = (ratio(&rate), stream.avg_frame_rate.as_deref().and_then(ratio));
-        let Some(each) = each else { return Err(fail("it says no frame rate".to_owned())) };
+        let Some(each) = each else { return Err(fail("it states no frame rate".to_owned())) };
         let count = stream.nb_frames.as_deref().and_then(|n| n.parse::<usize>().ok());
         // By a hundredth, or by more than two frames from end to end.
         let varies = mean.is_some_and(|mean| {
@@ -183,7 +183,7 @@ impl Clip {
         let untold = matches!(stream.color_space.as_deref(), None | Some("unknown" | "unspecified" | "reserved"));
         if coded && untold {
             let matrix = if stream.height >= 720 { "BT.709" } else { "BT.601, as of fewer than 720 lines" };
-            notes.push(format!("{} does not say its matrix, which is taken for {matrix}", path.display()));
+            notes.push(format!("{} does not state its matrix: {matrix} is assumed", path.display()));
         }
         Ok(Self {
             width: stream.width,
@@ -203,14 +203,14 @@ impl Clip {
         })
     }
 
-    /// Makes every frame last alike, so many a second, by repeating and leaving out frames as they come.
+    /// Makes every frame last alike, so many a second, by repeating and dropping frames as they come.
     pub(crate) fn even(&mut self, rate: &str, path: &Path) {
         let (was, is) = (ratio(&self.rate), ratio(rate));
         if !self.varies && was.zip(is).is_some_and(|(was, is)| (was / is - 1.0).abs() < 1e-6) {
             return;
         }
         let was = if self.varies { "a rate that varies".to_owned() } else { format!("{} frames a second", self.rate) };
-        self.notes.push(format!("{}: {was} became {rate} by repeating and leaving out frames", path.display()));
+        self.notes.push(format!("{}: {was} became {rate} by repeating and dropping frames", path.display()));
         let counted = self.timecode.as_deref().and_then(|t| t.rsplit([':', ';', '.']).next()?.parse::<f64>().ok());
         if counted.zip(is).is_some_and(|(frame, rate)| frame >= rate.ceil()) {
             self.notes.push(format!("{}: its timecode counts more frames per second and is dropped", path.display()));
@@ -219,7 +219,7 @@ impl Clip {
         (self.rate, self.varies, self.evened, self.frames) = (rate.to_owned(), false, true, None);
     }
 
-    /// The same with its alpha left out.
+    /// The same without its alpha.
     pub(crate) fn without_alpha(&mut self, path: &Path) {
         if self.layout.planes.alpha {
             self.layout = self.layout.opaque();
@@ -287,6 +287,36 @@ fn ratio(text: &str) -> Option<f64> {
 /// The first `count` frames of a clip, fewer where it has fewer.
 pub(crate) fn frames(path: &Path, count: usize, limits: Limits) -> Result<Vec<Frame>, Failure> {
     frames_from(path, 0.0, count, limits, BRACKET).map_err(|trouble| trouble.of(path))
+}
+
+/// Gives the first `count` frames of a clip to `take`, one after another, and says how its samples were recorded.
+pub(crate) fn each(
+    path: &Path,
+    count: usize,
+    limits: Limits,
+    mut take: impl FnMut(Planes, &Frame),
+) -> Result<(), Failure> {
+    let mut clip = Clip::open(path)?;
+    clip.without_alpha(path);
+    let large = || Trouble::Large(format!("{} x {} pixels", clip.width, clip.height)).of(path);
+    let mut raw = vec![0; clip.size(limits).ok_or_else(large)?];
+    let mut decoder = Decoder::first(path, &clip, count)?;
+    let fail = |why: String| Trouble::Clip(why).of(path);
+    let mut read = 0;
+    while read < count && decoder.next(&mut raw).map_err(|e| fail(e.to_string()))? {
+        take(clip.layout.planes, &clip.frame(&raw).map_err(|e| fail(e.to_string()))?);
+        read += 1;
+    }
+    match decoder.end() {
+        Some(why) if read == 0 => Err(fail(why)),
+        None if read == 0 => Err(fail("ffmpeg gave no frame of it".to_owned())),
+        _ => Ok(()),
+    }
+}
+
+/// How the samples of a clip were recorded.
+pub(crate) fn planes(path: &Path) -> Result<Planes, Failure> {
+    Ok(Clip::open(path)?.layout.planes)
 }
 
 /// The frame of a clip at so many seconds from its start, for who waits for it.
@@ -408,7 +438,7 @@ fn layout(stream: &Stream) -> Result<Layout, String> {
             // Common practice, no source: pictures of fewer lines are BT.601.
             if stream.height >= 720 { BT709 } else { BT601 }
         }
-        other => return Err(format!("its matrix ({other}) is not known here")),
+        other => return Err(format!("its matrix ({other}) is not supported")),
     };
     let name = if full && bits == 8 && !alpha { "yuvj444p".to_owned() } else { format!("yuv{a}444p{end}") };
     let range = if full { "full" } else { "limited" };

@@ -3,13 +3,12 @@
 use crate::disk::read_bytes;
 use crate::failure::Failure;
 use crate::output;
-use crate::target::standing_camera;
 use rushlight::camera::Camera;
 use rushlight::document::unknown;
 use rushlight::frame::{self, Frame, Limits, ReadOptions};
 use rushlight::gamut::{CATALOGUE, Gamut, named_gamut};
 use rushlight::image_state::{self, From, ImageState, to_ap1};
-use rushlight::show::Show;
+use rushlight::show::{Show, standing_camera};
 use std::path::Path;
 
 /// What the user says that frames are.
@@ -79,6 +78,6 @@ pub(crate) fn camera(name: &str, show: Option<&Show>) -> Result<Camera, Failure>
             let known = show.cameras().keys().map(String::as_str);
             Err(Failure::new(format!("--frame-camera: {}", unknown("camera", name, known))))
         }
-        _ => Ok(standing_camera(name)?.1.item),
+        _ => Ok(standing_camera(name).map_err(Failure::options)?.1.item),
     }
 }

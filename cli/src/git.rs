@@ -69,7 +69,7 @@ pub(crate) fn place(folder: &Path) -> Result<(Arc<Path>, String), String> {
 pub(crate) fn commit(top: &Path, revision: &str) -> Result<String, String> {
     let name = format!("{revision}^{{commit}}");
     let found = git(top, &["rev-parse", "--verify", "--quiet", "--end-of-options", &name])
-        .map_err(|_| format!("`{revision}` is no revision of this repository"))?;
+        .map_err(|_| format!("`{revision}` is not a revision of this repository"))?;
     Ok(line(&found))
 }
 
@@ -107,7 +107,7 @@ enum Trouble {
     Git(String),
 }
 
-/// What `git` prints, where that is no more than `most` bytes. It asks nobody for a password, and no server for what is not
+/// What `git` prints, where that is no more than `most` bytes. It asks for no password, and no server for what is not
 /// there.
 fn printed(folder: &Path, args: &[&str], most: u64) -> Result<Vec<u8>, Trouble> {
     // No folder is where we stand.

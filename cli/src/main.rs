@@ -2,6 +2,8 @@
 
 // All that is said goes through `output` and `failure`, which clean it, and which a closed terminal does not end in a panic.
 #![cfg_attr(not(test), deny(clippy::print_stdout, clippy::print_stderr))]
+// A smaller build has parts that only the features use which it was built without.
+#![cfg_attr(not(all(feature = "draw", feature = "preview")), allow(dead_code, unused_imports, unused_variables))]
 
 mod args;
 mod browser;
@@ -14,12 +16,14 @@ mod ffmpeg;
 mod formats;
 mod frame_input;
 mod git;
-mod manifest;
+mod markdown;
 mod output;
 mod page;
 mod picture;
+#[cfg(feature = "preview")]
 mod preview;
 mod progress;
+mod system;
 mod table;
 mod target;
 

@@ -3,12 +3,13 @@
 use crate::failure::Failure;
 use std::borrow::Cow;
 use std::io::{ErrorKind, Write};
+use textwrap::{Options, WordSeparator, WordSplitter, WrapAlgorithm};
 
 /// Columns that a report has.
 pub(crate) const COLUMNS: usize = 80;
 
 /// Text on its way to a terminal, a log or a page of Markdown, where control characters would do something: each byte of one
-/// is a `?`; line ends and tabs stay. Names and titles come from documents, and whoever wrote those.
+/// is a `?`; line ends and tabs stay. Names and titles come from documents of any source.
 pub(crate) fn clean(text: &str) -> Cow<'_, str> {
     let is_odd = |c: char| {
         c.is_control() && !matches!(c, '\n' | '\t') || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
@@ -37,7 +38,7 @@ pub(crate) fn print(text: &str) -> Result<(), Failure> {
 
 /// A line on standard error, cleaned.
 pub(crate) fn say(line: &str) {
-    // Nobody is left to tell when standard error is closed.
+    // There is no place for it where standard error is closed.
     let _ = writeln!(std::io::stderr().lock(), "{}", clean(line));
 }
 
@@ -80,23 +81,14 @@ pub(crate) fn json(value: &impl serde::Serialize) -> Result<String, Failure> {
     Ok(escaped)
 }
 
-/// Lines of at most `width` characters, broken between words; line ends of `text` stay.
+/// Lines of at most `width` columns, broken at blanks; line ends of `text` stay.
 pub(crate) fn wrap(text: &str, width: usize) -> Vec<String> {
-    text.split('\n').flat_map(|line| wrap_line(line, width)).collect()
-}
-
-fn wrap_line(line: &str, width: usize) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in line.split(' ') {
-        match lines.last_mut() {
-            Some(line) if line.chars().count() + 1 + word.chars().count() <= width => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines
+    let options = Options::new(width)
+        .break_words(false)
+        .word_separator(WordSeparator::AsciiSpace)
+        .word_splitter(WordSplitter::NoHyphenation)
+        .wrap_algorithm(WrapAlgorithm::FirstFit);
+    textwrap::wrap(text, options).into_iter().map(Cow::into_owned).collect()
 }
 
 /// Adds `name` and what is said of it, wrapped beside it.
@@ -124,6 +116,14 @@ mod tests {
         assert_eq!(pasted("new/show_1.toml"), "new/show_1.toml");
         assert_eq!(pasted("Lantern Street/show.toml"), "'Lantern Street/show.toml'");
         assert_eq!(pasted("Nan's $show"), "'Nan'\\''s $show'");
+    }
+
+    /// Columns of a terminal, not letters: one of these letters takes two.
+    #[test]
+    fn lines_are_as_wide_as_a_terminal_shows_them() {
+        assert_eq!(wrap("one two  three\n\n  four", 8), ["one two", "three", "", "  four"]);
+        assert_eq!(wrap("夜景 夜景 夜景", 10), ["夜景 夜景", "夜景"]);
+        assert_eq!(wrap("a-word-that-is-longer b", 8), ["a-word-that-is-longer", "b"]);
     }
 
     #[test]

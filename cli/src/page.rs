@@ -1,6 +1,7 @@
 //! A page that asks nothing of any other place: its head, the style that pages share, and charts that follow day and night.
 
-use crate::drawing::{escape, font_faces, policy, theme};
+use crate::drawing::{Drawing, font_faces, policy, theme};
+use maud::{DOCTYPE, Markup, PreEscaped, html};
 use std::fmt::Write as _;
 
 const STYLE: &str = include_str!("page/page.css");
@@ -12,23 +13,36 @@ pub(crate) struct Page<'p> {
     pub(crate) style: &'p str,
     /// Whether the font of drawings is embedded, so that the page is set the same everywhere.
     pub(crate) font: bool,
-    /// HTML.
-    pub(crate) body: &'p str,
+    pub(crate) body: Markup,
 }
 
 impl Page<'_> {
     /// The whole file.
     pub(crate) fn html(&self) -> String {
-        let Self { style, body, .. } = self;
-        let (title, charts, policy) = (escape(self.title), charts_by_night(), policy());
-        let version = env!("CARGO_PKG_VERSION");
-        let faces = if self.font { font_faces() } else { String::new() };
-        format!(
-            "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-             {policy}<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<meta name=\"color-scheme\" content=\"light dark\">\n\
-             <meta name=\"generator\" content=\"rushlight {version}\">\n<title>{title}</title>\n<style>\n{faces}{STYLE}{charts}{style}</style>\n</head>\n<body>\n{body}</body>\n</html>\n"
-        )
+        let Self { title, style, font, body } = self;
+        let faces = if *font { font_faces() } else { String::new() };
+        let page = html! {
+            (DOCTYPE)
+            html lang="en" {
+                head {
+                    meta charset="utf-8";
+                    (policy())
+                    meta name="viewport" content="width=device-width, initial-scale=1";
+                    meta name="color-scheme" content="light dark";
+                    meta name="generator" content={ "rushlight " (env!("CARGO_PKG_VERSION")) };
+                    title { (title) }
+                    style { (PreEscaped(faces)) (PreEscaped(STYLE)) (PreEscaped(charts_by_night())) (PreEscaped(style)) }
+                }
+                body { (body) }
+            }
+        };
+        page.into_string() + "\n"
     }
+}
+
+/// A drawing within a page.
+pub(crate) fn chart(drawing: &Drawing) -> Markup {
+    html! { div.chart { (PreEscaped(&drawing.svg)) } }
 }
 
 /// Style that gives each colour of a drawing its counterpart by night.

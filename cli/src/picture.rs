@@ -6,7 +6,7 @@ use base64::engine::general_purpose::STANDARD;
 use rayon::prelude::*;
 use rushlight::camera::Camera;
 use rushlight::compare::chart;
-use rushlight::display::{Display, standard};
+use rushlight::display::{self, Display};
 use rushlight::frame::{self, Depth, Format, Frame, Info};
 use rushlight::gamut::BT709;
 use std::path::{Path, PathBuf};
@@ -118,7 +118,7 @@ impl<'d> Screen<'d> {
     }
 
     fn scaled(display: &'d Display, scale: f64) -> Self {
-        let srgb = Display::of(standard("srgb").expect("a display of the catalogue"));
+        let srgb = Display::of(&display::SRGB);
         let matrix = display.gamut().to(&BT709, None);
         let matrix = std::array::from_fn(|r| std::array::from_fn(|c| scale * matrix[(r, c)]));
         Self { display, matrix, srgb }
@@ -126,7 +126,7 @@ impl<'d> Screen<'d> {
 
     /// The colour on an sRGB screen, 0 to 1 in each channel.
     pub(crate) fn show(&self, signal: [f64; 3]) -> [f32; 3] {
-        let [r, g, b] = self.display.decode(signal);
+        let [r, g, b] = self.display.decode(signal).0;
         let light = self.matrix.map(|row| (row[0] * r + row[1] * g + row[2] * b).clamp(0.0, 1.0));
         self.srgb.encode(light).map(|v| v as f32)
     }

@@ -18,6 +18,7 @@ mod history;
 mod left;
 mod look;
 mod patience;
+mod question;
 mod refusal;
 mod seats;
 mod server;

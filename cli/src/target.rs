@@ -5,15 +5,11 @@ use crate::corrections::is_corrections;
 use crate::disk::{Folder, read_text};
 use crate::failure::Failure;
 use crate::output;
-use rushlight::camera::{Camera, Range};
 use rushlight::cube::POINTS;
-use rushlight::display::{self, Display, DisplaySettings};
 use rushlight::document::{Document, unknown};
 use rushlight::format::device::Device;
-use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::look;
-use rushlight::show::{Entry, Job, Show, camera_terms, display_terms, slug};
-use rushlight::transfer::{Role, encoding, encodings};
+use rushlight::show::{Entry, Identified, Job, Named, Show, slug, standing_camera, standing_display};
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -54,13 +50,8 @@ fn open(path: &Path) -> Result<Opened, Failure> {
         );
         return Err(other(&said));
     }
-    let is_look = is_look(&mut document);
+    let is_look = look::is_look(&mut document);
     Ok(Opened { name, text, folder, is_look })
-}
-
-/// Whether a document is a look.
-pub(crate) fn is_look(document: &mut Document<'_>) -> bool {
-    document.count("step") > 0 && document.keys("cameras").is_empty()
 }
 
 /// Reads a show, and says on standard error what is to be known of it.
@@ -88,7 +79,9 @@ pub(crate) fn load(path: &Path, pick: &Pick) -> Result<Target, Failure> {
         )));
     };
     let stem = path.file_stem().map(|n| slug(&n.to_string_lossy())).unwrap_or_default();
-    let show = Show::of_look(stem, look, standing_camera(camera)?, standing_display(display)?);
+    let camera = standing_camera(camera).map_err(Failure::options)?;
+    let display = standing_display(display).map_err(Failure::options)?;
+    let show = Show::of_look(stem, name, look, camera, display);
     let look = known("look", &pick.look, show.looks())?;
     Ok(Target { show, look, camera: None, display: None })
 }
@@ -107,11 +100,11 @@ pub(crate) fn load_show(path: &Path, camera: &Option<String>) -> Result<Show, Fa
     Ok(show)
 }
 
-/// The box of the show that was named.
-pub(crate) fn device<'s>(show: &'s Show, name: Option<&str>) -> Result<Option<(&'s str, &'s Device)>, Failure> {
+/// The device of the show that was named.
+pub(crate) fn device<'s>(show: &'s Show, name: Option<&str>) -> Result<Option<Named<'s, Device>>, Failure> {
     let Some(name) = name else { return Ok(None) };
     match show.devices().get_key_value(name) {
-        Some((name, entry)) => Ok(Some((name, &entry.item))),
+        Some((name, entry)) => Ok(Some(Named { name, entry })),
         None if show.devices().is_empty() => Err(Failure::new(format!(
             "--device {name}: the show has no [devices.{name}] table with the limits of that device: add one"
         ))),
@@ -141,11 +134,9 @@ impl Target {
     ///
     /// # Errors
     /// None is.
-    pub(crate) fn picked(&self, jobs: impl IntoIterator<Item = Job>) -> Result<Vec<Job>, Failure> {
-        let fits = |picked: &Option<String>, name: &String| picked.as_ref().is_none_or(|p| p == name);
-        let all =
-            |j: &Job| fits(&self.look, &j.look) && fits(&self.camera, &j.camera) && fits(&self.display, &j.display);
-        let jobs: Vec<Job> = jobs.into_iter().filter(all).collect();
+    pub(crate) fn picked<'s>(&self, jobs: impl IntoIterator<Item = Job<'s>>) -> Result<Vec<Job<'s>>, Failure> {
+        let all = |job: &Job<'_>| self.fits(job);
+        let jobs: Vec<Job<'s>> = jobs.into_iter().filter(all).collect();
         if jobs.is_empty() {
             let picked = [("look", &self.look), ("camera", &self.camera), ("display", &self.display)];
             let picked: Vec<String> =
@@ -156,6 +147,12 @@ impl Target {
             )));
         }
         Ok(jobs)
+    }
+
+    /// Whether the look, camera and display of a job are those picked.
+    pub(crate) fn fits(&self, job: &Job<'_>) -> bool {
+        let picked = [&self.look, &self.camera, &self.display];
+        picked.into_iter().zip(job.names()).all(|(picked, name)| picked.as_ref().is_none_or(|p| p == name))
     }
 
     /// The same, with the look and the camera that the shot names, where they are not picked.
@@ -177,25 +174,32 @@ impl Target {
     }
 
     /// One look, camera and display, with the shot of that name where one is given: those picked, or the only ones there
-    /// are. Its path is [`Show::job_pipeline`].
-    pub(crate) fn job(&self, shot: Option<&str>) -> Result<Job, Failure> {
-        Ok(Job {
-            shot: shot.map(str::to_owned),
-            look: only("look", &self.look, self.show.looks())?,
-            camera: only("camera", &self.camera, self.show.cameras())?,
-            display: only("display", &self.display, self.show.displays())?,
-            points: POINTS,
-        })
+    /// are.
+    pub(crate) fn job(&self, shot: Option<&str>) -> Result<Job<'_>, Failure> {
+        let show = &self.show;
+        let look = only("look", &self.look, show.looks())?;
+        let camera = only("camera", &self.camera, show.cameras())?;
+        let display = only("display", &self.display, show.displays())?;
+        let job = show.job(look.name, camera.name, display.name, POINTS).map_err(Failure::options)?;
+        job.with_shot(shot).map_err(Failure::options)
     }
 }
 
 /// The name picked, or the only one there is.
-pub(crate) fn only<T>(what: &str, picked: &Option<String>, all: &BTreeMap<String, T>) -> Result<String, Failure> {
-    let mut names = all.keys();
-    match (picked, names.next(), names.next()) {
-        (Some(name), _, _) => Ok(name.clone()),
-        (None, Some(name), None) => Ok(name.clone()),
-        (None, None, _) => Err(Failure::new(format!("the show has no {what}: add one under [{what}s]"))),
+pub(crate) fn only<'s, T: Identified>(
+    what: &str,
+    picked: &Option<String>,
+    all: &'s BTreeMap<String, Entry<T>>,
+) -> Result<Named<'s, T>, Failure> {
+    let mut entries = all.iter().map(|(name, entry)| Named { name, entry });
+    if let Some(name) = picked {
+        let found = entries.find(|entry| entry.name == name);
+        return found
+            .ok_or_else(|| Failure::new(format!("--{what}: {}", unknown(what, name, all.keys().map(String::as_str)))));
+    }
+    match (entries.next(), entries.next()) {
+        (Some(entry), None) => Ok(entry),
+        (None, _) => Err(Failure::new(format!("the show has no {what}: add one under [{what}s]"))),
         _ => {
             let names: Vec<&str> = all.keys().map(String::as_str).collect();
             Err(Failure::new(format!("the show has several {what}s: give --{what}, one of {}", names.join(", "))))
@@ -207,31 +211,4 @@ pub(crate) fn only<T>(what: &str, picked: &Option<String>, all: &BTreeMap<String
 pub(crate) fn or_file(why: String) -> String {
     let path = "the path of a curve file (.toml)";
     if why.ends_with('?') { format!("{why} Or give {path}") } else { format!("{why}, or {path}") }
-}
-
-/// CURVE+GAMUT as a camera.
-pub(crate) fn standing_camera(name: &str) -> Result<(String, Entry<Camera>), Failure> {
-    let fail = |why: String| Failure::new(format!("--camera: {why}"));
-    let (curve_name, gamut_name) = name.split_once('+').ok_or_else(|| {
-        fail(format!("`{name}` is not CURVE+GAMUT, such as slog3+sgamut3-cine, as a look without a show needs"))
-    })?;
-    let curves = encodings().iter().filter(|e| e.role != Role::Display);
-    let curve = encoding(curve_name)
-        .filter(|e| e.role != Role::Display)
-        .ok_or_else(|| fail(unknown("curve", curve_name, curves.map(|e| e.name))))?;
-    let gamut = named_gamut(gamut_name).ok_or_else(|| fail(unknown("gamut", gamut_name, CATALOGUE.map(|g| g.name))))?;
-    let transfer = curve.build(None).map_err(|r| fail(r.message))?;
-    let camera = Camera::new(transfer, &gamut.gamut, None, Range::Full, Vec::new()).map_err(Failure::options)?;
-    let label = format!("{} / {}", curve.title, gamut.title);
-    let terms = camera_terms(curve.name, gamut.name, Range::Full);
-    Ok((format!("{curve_name}-{gamut_name}"), Entry { label, terms, item: camera }))
-}
-
-/// A built-in display.
-pub(crate) fn standing_display(name: &str) -> Result<(String, Entry<Display>), Failure> {
-    let standard = display::standard(name).ok_or_else(|| {
-        Failure::new(format!("--display: {}", unknown("display", name, display::STANDARDS.map(|s| s.name))))
-    })?;
-    let terms = display_terms(name, &DisplaySettings::of(standard));
-    Ok((name.to_owned(), Entry { label: name.to_owned(), terms, item: Display::of(standard) }))
 }

@@ -1,6 +1,6 @@
 //! What would bring a cube nearest to its exact path: more points, `compress`, a shaper, a fit.
 //!
-//! Each way is tried on plausible colours of the audit's own. Only the nodes about them are worked out, but for the fit,
+//! Each remedy is tried on plausible colours of the audit. Only the nodes about them are worked out, but for the fit,
 //! which is tried on a cube of at most 17 points and taken for as good, in proportion, at the size that is asked for.
 
 use crate::audit::points::{self, FIRST};
@@ -14,14 +14,14 @@ use crate::shaper::shaper;
 use crate::step::{Step, compress::CompressSettings};
 use rayon::prelude::*;
 
-/// Colours on which the ways are tried.
+/// Colours on which the remedies are tried.
 const COLOURS: usize = 2000;
 /// Points of a cube on which a fit is tried.
 const TRIAL: usize = 17;
-/// Share of the mean that a way must take off to be worth a word.
+/// Share of the mean error that a remedy must take off to be listed.
 const WORTH: f64 = 0.1;
 
-/// A way to a cube that strays less.
+/// A remedy for the error of a cube.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Way {
     /// So many points.
@@ -49,8 +49,8 @@ pub struct Made {
     pub shaper: bool,
 }
 
-/// The mean difference on plausible colours as the cube is made, and what each way makes of it, the best first; ways that
-/// are not worth a word are left out.
+/// The mean error on plausible colours as the cube is made, and with each remedy, the best first; remedies that take off
+/// too little are not listed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Advice {
     /// As it is made.
@@ -104,7 +104,7 @@ fn gain(pipeline: &Pipeline, points: usize, reader: Reader, front: Option<&Curve
     let read = |signal: &[f64; 3], want: [f64; 3], kind| {
         difference.between(difference.place(want), difference.place(table.at(*signal, kind)))
     };
-    let fitted = worse(pipeline, reader, |signal, kind| read(signal, pipeline.apply(*signal), kind));
+    let fitted = worse(pipeline, reader, |signal, kind| read(signal, pipeline.apply(*signal).0, kind));
     let sampled = mean(pipeline, points, reader, front);
     Ok(if sampled > 0.0 { fitted / sampled } else { 1.0 })
 }
@@ -129,7 +129,7 @@ fn mean(pipeline: &Pipeline, size: usize, reader: Reader, front: Option<&Curves>
             let node = node(*corner);
             (0..3).for_each(|c| got[c] += share * node[c]);
         }
-        difference.between(difference.place(pipeline.apply(*signal)), difference.place(got))
+        difference.between(difference.place(pipeline.apply(*signal).0), difference.place(got))
     })
 }
 

@@ -6,7 +6,7 @@
 //! its colours, [`icc`] writes the profile, and [`planes`] takes and gives the sample planes of video.
 //!
 //! # Error
-//! A sampled cube strays from the exact path as its audit says ([`crate::audit`]); [`Strays`] measures it on the pictures
+//! A sampled cube has the error against the exact path that its audit measures ([`crate::audit`]); [`Strays`] measures it on the pictures
 //! themselves. The fast kernels add what [`crate::cube::fast`] states.
 
 pub mod icc;
@@ -105,12 +105,12 @@ impl Transform {
 
     /// The exact path from a camera's signal, in f64.
     pub fn exact(pipeline: Pipeline) -> Self {
-        Self { kind: Kind::Function(Arc::new(move |rgb| pipeline.apply(rgb)), SIGNALS) }
+        Self { kind: Kind::Function(Arc::new(move |rgb| pipeline.apply(rgb).0), SIGNALS) }
     }
 
     /// The exact path [from scene-linear light](from_light), in f64.
     pub fn exact_light(pipeline: Pipeline) -> Self {
-        Self { kind: Kind::Function(Arc::new(move |rgb| pipeline.apply(rgb)), LIGHTS) }
+        Self { kind: Kind::Function(Arc::new(move |rgb| pipeline.apply(rgb).0), LIGHTS) }
     }
 
     /// Any function of a colour that is finite where its input is.

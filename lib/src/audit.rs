@@ -1,4 +1,4 @@
-//! How far a cube strays from the exact pipeline, measured on fixed sets of signals between its nodes.
+//! The error of a cube against the exact pipeline, measured on fixed sets of signals between its nodes.
 //!
 //! | set | what it is |
 //! | --- | --- |
@@ -17,13 +17,14 @@ use crate::difference::{Difference, Formula, Statistics};
 use crate::pipeline::Pipeline;
 use points::{FIRST, MANY};
 use rayon::prelude::*;
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// Greys on the ramp: a power of two of steps, and one.
 const GREYS: usize = 4097;
 
 /// What the differences of one set come to, under one interpolation.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Figures {
     /// The mean.
     pub mean: f64,
@@ -38,7 +39,7 @@ pub struct Figures {
 }
 
 /// A set under both interpolations.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SetFigures {
     /// Signals in the set.
     pub count: usize,
@@ -58,11 +59,13 @@ impl SetFigures {
     }
 }
 
-/// How far a cube strays from the exact pipeline.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+/// The error of a cube against the exact pipeline.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Audit {
     /// The formula: `ciede2000` or `delta-e-itp`.
-    pub difference: &'static str,
+    #[serde(with = "crate::by_name")]
+    #[schemars(schema_with = "crate::by_name::schema::<Formula>")]
+    pub difference: Formula,
     /// All over the domain.
     pub uniform: SetFigures,
     /// Centres of cells.
@@ -92,11 +95,7 @@ impl Audit {
 
     /// The formula's name in sentences.
     pub fn formula(&self) -> &'static str {
-        if self.difference == Formula::Ciede2000.name() {
-            Formula::Ciede2000.title()
-        } else {
-            Formula::DeltaEItp.title()
-        }
+        self.difference.title()
     }
 
     /// One line of text on plausible colours, under one interpolation.
@@ -122,7 +121,7 @@ impl Figures {
 /// Audits a cube of `pipeline`.
 pub fn audit(pipeline: &Pipeline, cube: &Cube) -> Audit {
     let (difference, plausible) = (Difference::on(pipeline.display()), plausible(pipeline));
-    audit_of(&|signal| pipeline.apply(signal), &difference, &plausible, cube)
+    audit_of(&|signal| pipeline.apply(signal).0, &difference, &plausible, cube)
 }
 
 /// Audits a cube of `pipeline` with or without curves in front.
@@ -131,14 +130,15 @@ pub fn audit_shaped(pipeline: &Pipeline, shaped: &Shaped) -> Audit {
     let centres: Vec<_> =
         points::centres(shaped.cube().size(), MANY).into_iter().map(|place| shaped.signal(place)).collect();
     let table = |signal, kind| shaped.at(signal, kind);
-    audit_table(&|signal| pipeline.apply(signal), &difference, &plausible, &centres, &table)
+    audit_table(&|signal| pipeline.apply(signal).0, &difference, &plausible, &centres, &table)
 }
 
-/// How far anything else that takes a camera's signal strays from `pipeline`, on colours that a camera meets.
+/// The error against `pipeline` of anything else that takes a camera's signal, on colours that a camera meets.
 pub fn audit_plausible(pipeline: &Pipeline, other: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Figures {
     let (difference, inputs) = (Difference::on(pipeline.display()), plausible(pipeline));
-    let place = |signal| difference.place(signal);
-    let between = |input: &[f64; 3]| difference.between(place(pipeline.apply(*input)), place(other(*input)));
+    let between = |input: &[f64; 3]| {
+        difference.between(difference.place(pipeline.apply(*input)), difference.place(other(*input)))
+    };
     figures(&inputs.par_iter().map(between).collect::<Vec<_>>(), &inputs)
 }
 
@@ -166,7 +166,7 @@ fn audit_table(
 ) -> Audit {
     let measure = |inputs: &[[f64; 3]]| set(exact, difference, inputs, table);
     Audit {
-        difference: difference.formula().name(),
+        difference: difference.formula(),
         uniform: measure(&points::uniform(FIRST, MANY)),
         centres: measure(centres),
         neutral: measure(&points::neutral(GREYS)),

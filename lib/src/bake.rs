@@ -2,9 +2,11 @@
 //!
 //! Nothing here touches a disk: files are text, the same bytes on every run, thread count and machine.
 
+mod header;
 mod manifest;
 
-pub use manifest::{Manifest, SCHEMA};
+pub use header::made_for;
+pub use manifest::{AuditRecord, CubeRecord, MANIFEST, MadeFor, Manifest, SCHEMA, ShotRecord, Tool, schema};
 
 use crate::advice::{Advice, Made, advise};
 use crate::audit::{Audit, audit_shaped};
@@ -15,7 +17,7 @@ use crate::format::cube::{DEFAULT_DIGITS, WriteOptions, write_cube};
 use crate::format::device::Device;
 use crate::invalid::{Invalid, Refusals};
 use crate::shaper::shaper;
-use crate::show::{Job, Show};
+use crate::show::{Job, Named};
 
 /// Formats of a baked file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
@@ -28,6 +30,9 @@ pub enum Format {
 }
 
 impl Format {
+    /// Every format.
+    pub const ALL: [Self; 2] = [Self::Cube, Self::Clf];
+
     /// The name, which is also the file extension.
     pub const fn name(self) -> &'static str {
         match self {
@@ -42,7 +47,7 @@ impl Format {
 pub struct Options<'o> {
     /// Who reads them.
     pub reader: Reader,
-    /// Whether nodes are chosen so that they stray least, and not sampled.
+    /// Whether nodes are fitted for the least error, rather than sampled.
     pub fit: bool,
     /// Whether curves stand in front of the cube, which only a CLF holds.
     pub shaper: bool,
@@ -52,8 +57,8 @@ pub struct Options<'o> {
     pub digits: usize,
     /// No comments in a .cube.
     pub plain: bool,
-    /// The box that they are for, by its name in the show.
-    pub device: Option<(&'o str, &'o Device)>,
+    /// The device of the show that they are for.
+    pub device: Option<Named<'o, Device>>,
 }
 
 impl Default for Options<'_> {
@@ -70,20 +75,14 @@ impl Default for Options<'_> {
     }
 }
 
-/// A baked cube.
+/// A baked cube: its job and options, the table, and what was found of it.
 #[derive(Debug, Clone)]
-pub struct Baked {
-    /// The names of its look, camera and display.
-    pub job: Job,
-    /// The table.
-    pub table: Shaped,
-    /// What the fit did, where one was asked for.
-    pub fit: Option<Report>,
-    /// How far it strays from the exact path, where that was asked for.
-    pub audit: Option<Audit>,
-    stem: String,
-    title: String,
-    comments: Vec<String>,
+pub struct Baked<'s> {
+    job: Job<'s>,
+    options: Options<'s>,
+    table: Shaped,
+    fit: Option<Report>,
+    audit: Option<Audit>,
 }
 
 /// A file to be written.
@@ -105,82 +104,99 @@ const NO_SHAPER: &str = "a .cube holds a cube or curves, not both: write CLF alo
 /// # Errors
 /// A shaper that the format does not hold, a size that no fit takes, limits of the device that the file would break, each
 /// under its key in the show.
-pub fn preflight(show: &Show, job: &Job, format: Format, options: &Options<'_>) -> Result<(), Refusals> {
+pub fn preflight(job: &Job<'_>, format: Format, options: &Options<'_>) -> Result<(), Refusals> {
     if options.shaper && format != Format::Clf {
         return Err(Invalid::new("shaper", NO_SHAPER).into());
     }
-    if options.fit && job.points > MOST_POINTS {
-        let message = format!("takes {MOST_POINTS} points at most, and {} are asked for", job.points);
+    if options.fit && job.points() > MOST_POINTS {
+        let message = format!("takes {MOST_POINTS} points at most, and {} are asked for", job.points());
         return Err(Invalid::new("fit", message).into());
     }
-    let Some((device, limits)) = options.device else { return Ok(()) };
-    let title = title(show, job);
+    let Some(device) = options.device else { return Ok(()) };
+    let title = job.title();
     let written = WriteOptions { title: &title, digits: options.digits, ..WriteOptions::default() };
-    limits
-        .check_file(&file_name(&show.file_stem(job), format), job.points, &written)
-        .map_err(|refused| of_device(device, refused))
+    device.item().check_file(&file_name(job, format), job.points(), &written).map_err(|refused| device.refused(refused))
 }
 
 /// Bakes one cube of a show.
 ///
 /// # Errors
-/// A job that the show does not have, a look that does not fit its display, a size that no cube has, values that the
-/// device does not take.
-pub fn bake(show: &Show, job: &Job, options: &Options<'_>) -> Result<Baked, Refusals> {
-    let pipeline = show.job_pipeline(job)?;
+/// A look that does not fit its display, a size that no cube has, values that the device does not take.
+pub fn bake<'s>(job: &Job<'s>, options: &Options<'s>) -> Result<Baked<'s>, Refusals> {
+    let pipeline = job.pipeline()?;
     let curves = options.shaper.then(|| shaper(&pipeline));
     let (table, report) = if options.fit {
-        let fitted = fit(&pipeline, job.points, options.reader, curves.as_ref())?;
+        let fitted = fit(&pipeline, job.points(), options.reader, curves.as_ref())?;
         (fitted.table, Some(fitted.report))
     } else {
         let sampled = match curves {
-            None => pipeline.cube(job.points)?.into(),
-            Some(curves) => Shaped::sample(curves, job.points, |signal| pipeline.apply(signal))?,
+            None => pipeline.cube(job.points())?.into(),
+            Some(curves) => Shaped::sample(curves, job.points(), |signal| pipeline.apply(signal).0)?,
         };
         (sampled, None)
     };
-    if let Some((device, limits)) = options.device {
-        limits.check_values(table.cube(), &WriteOptions::default()).map_err(|refused| of_device(device, refused))?;
+    if let Some(device) = options.device {
+        let checked = device.item().check_values(table.cube(), &WriteOptions::default());
+        checked.map_err(|refused| device.refused(refused))?;
     }
     let audit = options.audit.then(|| audit_shaped(&pipeline, &table));
-    let mut comments = crate::slate::lines(show, job);
-    comments.extend(report.map(|r| fit_line(&r)));
-    if let Some(audit) = &audit {
-        comments.extend(
-            options
-                .reader
-                .interpolations()
-                .iter()
-                .map(|kind| format!("audit: plausible colours, {}: {}", kind.name(), audit.line(*kind))),
-        );
-    }
-    Ok(Baked {
-        job: job.clone(),
-        table,
-        fit: report,
-        audit,
-        stem: show.file_stem(job),
-        title: title(show, job),
-        comments,
-    })
+    Ok(Baked { job: *job, options: *options, table, fit: report, audit })
 }
 
-impl Baked {
+impl<'s> Baked<'s> {
+    /// What it was baked of.
+    pub const fn job(&self) -> &Job<'s> {
+        &self.job
+    }
+
+    /// How it was baked, and is written.
+    pub const fn options(&self) -> &Options<'s> {
+        &self.options
+    }
+
+    /// The table.
+    pub const fn table(&self) -> &Shaped {
+        &self.table
+    }
+
+    /// What the fit did, where one was asked for.
+    pub const fn fit(&self) -> Option<Report> {
+        self.fit
+    }
+
+    /// Its error against the exact path, where that was asked for.
+    pub const fn audit(&self) -> Option<&Audit> {
+        self.audit.as_ref()
+    }
+
     /// The file's name in a format.
     pub fn file_name(&self, format: Format) -> String {
-        file_name(&self.stem, format)
+        file_name(&self.job, format)
+    }
+
+    /// What a file says of where it comes from.
+    fn comments(&self) -> Vec<String> {
+        let mut comments = crate::slate::lines(&self.job);
+        comments.extend(self.fit.map(|r| fit_line(&r)));
+        if let Some(audit) = &self.audit {
+            let kinds = self.options.reader.interpolations().iter();
+            comments
+                .extend(kinds.map(|kind| format!("audit: plausible colours, {}: {}", kind.name(), audit.line(*kind))));
+        }
+        comments
     }
 
     /// The cube as a file.
     ///
     /// # Errors
     /// Decimals that a .cube cannot have.
-    pub fn file(&self, format: Format, options: &Options<'_>) -> Result<BakedFile, Refusals> {
+    pub fn file(&self, format: Format) -> Result<BakedFile, Refusals> {
+        let (options, title, comments) = (&self.options, self.job.title(), self.comments());
         let text = match format {
             Format::Cube => {
                 let written = WriteOptions {
-                    title: &self.title,
-                    comments: &self.comments,
+                    title: &title,
+                    comments: &comments,
                     digits: options.digits,
                     plain: options.plain,
                     clamp: false,
@@ -195,20 +211,15 @@ impl Baked {
                 let kind = options.reader.interpolations().first().copied().unwrap_or(Interpolation::Tetrahedral);
                 let front = self.table.shaper().cloned().map(Table::from);
                 let tables: Vec<Table> = front.into_iter().chain([self.table.cube().clone().into()]).collect();
-                ProcessList::of_tables(&*self.stem, &*self.title, self.comments.clone(), &tables, kind)?.to_xml()
+                ProcessList::of_tables(&*self.job.file_stem(), &*title, comments, &tables, kind)?.to_xml()
             }
         };
         Ok(BakedFile { format, name: self.file_name(format), text })
     }
 }
 
-fn file_name(stem: &str, format: Format) -> String {
-    format!("{stem}.{}", format.name())
-}
-
-/// Limits that were broken, under their keys in the show.
-pub(crate) fn of_device(device: &str, refused: Refusals) -> Refusals {
-    refused.into_iter().map(|r| r.within(&format!("devices.{device}"))).collect()
+fn file_name(job: &Job<'_>, format: Format) -> String {
+    format!("{}.{}", job.file_stem(), format.name())
 }
 
 /// What a fit did, in words.
@@ -216,33 +227,26 @@ fn fit_line(report: &Report) -> String {
     let Report { reader, nodes, held_back, .. } = report;
     let held =
         if *held_back == 0 { String::new() } else { format!(", {held_back} of {nodes} held back by the maximum") };
-    format!("nodes: fitted for {reader} reading{held}")
+    format!("nodes: fitted for {} reading{held}", reader.name())
 }
 
 /// What would bring a cube nearest to the exact path.
 ///
 /// # Errors
 /// As [`bake`].
-pub fn advice(show: &Show, job: &Job, options: &Options<'_>) -> Result<Advice, Refusals> {
-    let pipeline = show.job_pipeline(job)?;
-    let most = options.device.and_then(|(_, limits)| limits.max_points).unwrap_or(MOST_ADVISED);
+pub fn advice(job: &Job<'_>, options: &Options<'_>) -> Result<Advice, Refusals> {
+    let pipeline = job.pipeline()?;
+    let most = options.device.and_then(|device| device.item().max_points).unwrap_or(MOST_ADVISED);
     let made = Made {
-        points: job.points,
+        points: job.points(),
         most: most.min(*SIZES.end()),
         reader: options.reader,
         fit: options.fit,
         shaper: options.shaper,
     };
-    advise(&pipeline, &show.looks()[&job.look].item, made)
+    advise(&pipeline, job.look().item(), made)
 }
 
 /// Points that are advised at most where no device says what it takes: more are read by few boxes (common practice, no
 /// source).
 const MOST_ADVISED: usize = 65;
-
-/// The title in a cube's file.
-fn title(show: &Show, job: &Job) -> String {
-    let look = &show.looks()[&job.look].item;
-    let shot = job.shot.as_ref().map(|shot| format!("{shot}, ")).unwrap_or_default();
-    format!("{}, {shot}{} r{}, {} to {}", show.title(), job.look, look.revision(), job.camera, job.display)
-}

@@ -1,7 +1,7 @@
 //! Two versions of a picture set side by side: how far they lie apart, where, and in which direction.
 //!
 //! Both sides are functions from one camera's signal to one display's signal: exact pipelines, or cubes read by their
-//! interpolant. The same signal goes into both; what comes out is told apart by [`Difference`].
+//! interpolant. The same signal goes into both; the difference of what comes out is a [`Difference`].
 //!
 //! | group | what it is |
 //! | --- | --- |
@@ -12,7 +12,7 @@
 //! | `samples` | the fourteen samples of CIE 13.3-1995 under D65 and illuminant A |
 //! | `lights` | narrow bands, red, amber, green, blue and violet, from two stops under to four over mid-grey |
 //!
-//! Of two cubes whose camera nobody names only `whole` and `neutral` are measured, the latter along the signal.
+//! Of two cubes whose camera is unknown only `whole` and `neutral` are measured, the latter along the signal.
 //!
 //! [`document`] says what changed in the documents, [`limits`] what may change in the picture, [`report`] holds it all.
 
@@ -45,7 +45,7 @@ pub struct Pair<'p> {
     pub old: &'p Path<'p>,
     /// The newer side.
     pub new: &'p Path<'p>,
-    /// Whose signal goes in; nobody's in particular.
+    /// The camera whose signal goes in; none where it is unknown.
     pub camera: Option<&'p Camera>,
     /// Whose signal comes out.
     pub display: &'p Display,
@@ -73,22 +73,9 @@ pub enum GroupName {
     Lights,
 }
 
+rushlight_colour::named!(GroupName, "group", { Whole => "whole", Plausible => "plausible", Neutral => "neutral", Skin => "skin", Samples => "samples", Lights => "lights" });
+
 impl GroupName {
-    /// Every group, in the order of reports.
-    pub const ALL: [Self; 6] = [Self::Whole, Self::Plausible, Self::Neutral, Self::Skin, Self::Samples, Self::Lights];
-
-    /// The name in reports and limits.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Whole => "whole",
-            Self::Plausible => "plausible",
-            Self::Neutral => "neutral",
-            Self::Skin => "skin",
-            Self::Samples => "samples",
-            Self::Lights => "lights",
-        }
-    }
-
     /// What the group is, in a few words.
     pub const fn title(self) -> &'static str {
         match self {
@@ -306,7 +293,7 @@ impl Pair<'_> {
     }
 
     fn worst(&self, signal: [f64; 3], name: Option<String>, old: [f64; 3], new: [f64; 3]) -> Worst {
-        let luminance = |camera: &Camera| AP1.luminance_weights().dot(&Vector3::from(camera.decode(signal)));
+        let luminance = |camera: &Camera| AP1.luminance_weights().dot(&Vector3::from(camera.decode(signal).0));
         let stops = self.camera.map(luminance).filter(|y| *y > 0.0).map(|y| math::log2(y / MID_GREY));
         Worst { signal, name, stops, old, new }
     }
@@ -336,7 +323,7 @@ const SEARCH_STEP: f64 = 0.25;
 
 fn grey(pair: &Pair<'_>, camera: &Camera) -> Grey {
     let nits = |signal| pair.display.nits(signal);
-    let at = |stops: f64| camera.encode([MID_GREY * math::exp2(stops); 3]);
+    let at = |stops: f64| camera.encode([MID_GREY * math::exp2(stops); 3]).0;
     let (old, new) = ((pair.old)(at(0.0)), (pair.new)(at(0.0)));
     let goal = nits(new);
     let excess = |stops: f64| nits((pair.old)(at(stops))) - goal;

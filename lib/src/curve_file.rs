@@ -136,9 +136,9 @@ struct LogDoc {
     signal_offset: f64,
     /// The light (reflectance) at which the logarithm begins.
     break_light: f64,
-    /// A straight toe; what is left out follows so that the pieces meet.
+    /// A straight toe; numbers that are not given follow so that the pieces meet.
     linear_toe: Option<LinearToeDoc>,
-    /// A quadratic toe; what is left out follows so that the pieces meet.
+    /// A quadratic toe; numbers that are not given follow so that the pieces meet.
     quadratic_toe: Option<QuadraticToeDoc>,
 }
 
@@ -166,14 +166,14 @@ struct QuadraticToeDoc {
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct GammaLogDoc {
-    /// Factor of the power, in signal; it or `signal_offset` may be left out and follows so that the pieces meet.
+    /// Factor of the power, in signal; one of it and `signal_offset` may be omitted and then follows so that the pieces meet.
     gain: Option<f64>,
     /// Exponent of the power, such as 0.5 for a square root.
     exponent: f64,
-    /// Added to light before the power; left out: 0.
+    /// Added to light before the power; default: 0.
     #[serde(default)]
     shift: f64,
-    /// Added to the power, in signal; left out: 0.
+    /// Added to the power, in signal; default: 0.
     #[serde(default)]
     black: f64,
     /// Base of the logarithm, as the maker's document writes it: 2, 10 or "e".
@@ -372,13 +372,13 @@ mod tests {
         for (text, part) in [
             (
                 table("[[-6, 95], [-4, 150], [-2, 280], [0, 420], [2, 560], [4, 720], [6, 880]]", ""),
-                "c.toml:5:10: table.points: a signal is 0 to 1, and 880 is none: these look like codes of 10 bits: divide by 1023, or say `codes = 10`",
+                "c.toml:5:10: table.points: a signal is 0 to 1, not 880: these look like codes of 10 bits: divide by 1023, or set `codes = 10`",
             ),
-            (table("[[-6, 3], [0, 41], [6, 100]]", ""), "these look like per cent: say `percent = true`"),
+            (table("[[-6, 3], [0, 41], [6, 100]]", ""), "these look like per cent: set `percent = true`"),
             (table("[[-6, 30], [0, 110], [6, 220]]", ""), "codes of 8 bits"),
             (table("[[-6, 300], [0, 1700], [6, 3700]]", ""), "codes of 12 bits"),
-            (table("[[-6, 0.1], [0, 0.5]]", "codes = 10"), "look like signals, 0 to 1, already"),
-            (table("[[-6, 1], [0, 900], [6, 1900]]", "codes = 10"), "1900 is no code of 10 bits: 1023 is the highest"),
+            (table("[[-6, 0.1], [0, 0.5]]", "codes = 10"), "these are signals, 0 to 1, already"),
+            (table("[[-6, 1], [0, 900], [6, 1900]]", "codes = 10"), "1900 is not a code of 10 bits, which end at 1023"),
             (table("[[-6, 100], [0, 400]]", "codes = 11"), "table.codes: must be the bits of the codes"),
             (
                 table("[[-6, 10], [0, 40]]", "codes = 10\npercent = true"),
@@ -403,7 +403,7 @@ mod tests {
             (LOG.replace("log_slope = 0.065", "log_slope = -1"), "c.toml:6:13: log.log_slope: "),
             (LOG.replace("light_gain", "light_gian"), "did you mean `light_gain`?"),
             (format!("{LOG}[table]\npoints = [[0, 0.4], [1, 0.5]]\n"), "table: 2 curves"),
-            (LOG.replace("schema = 1", "schema = 9"), "c.toml:1:10: schema: 9 is not known"),
+            (LOG.replace("schema = 1", "schema = 9"), "c.toml:1:10: schema: 9 is not supported"),
             (format!("{LOG}[log.linear_toe]\nslope = 5\noffset = 0.9\n"), "log.linear_toe"),
             (LOG[..LOG.find("[log]").unwrap()].to_owned(), "0 curves"),
         ];

@@ -60,7 +60,7 @@ impl<'t> Document<'t> {
         if document.list.is_empty() { Ok(document) } else { Err(document.into_problems()) }
     }
 
-    /// Adds a problem at bytes `span`, left out: at the start.
+    /// Adds a problem at bytes `span`; `None` is the start of the document.
     fn note(&mut self, key: String, span: Option<Range<usize>>, message: String) {
         if self.list.len() > MOST {
             return;
@@ -96,7 +96,7 @@ impl<'t> Document<'t> {
         if let Some(DeValue::Integer(given)) = self.value("schema").map(Spanned::get_ref)
             && i64::from_str_radix(given.as_str(), given.radix()) != Ok(i64::from(version))
         {
-            let message = format!("{given} is not known here: this version reads {version}");
+            let message = format!("{given} is not supported: this program reads {version}");
             self.refuse(Invalid::new("schema", message));
         }
         for key in texts {
@@ -188,7 +188,7 @@ impl<'t> Document<'t> {
         }
     }
 
-    /// The paths of all keys within the table at `path`, tables left out for what stands in them.
+    /// The paths of all values within the table at `path`; a table is replaced by the keys in it.
     pub fn key_paths(&self, path: &str) -> Vec<String> {
         fn add(table: &DeTable<'_>, path: &str, all: &mut Vec<String>) {
             for (key, value) in table.iter() {
@@ -276,7 +276,7 @@ impl<'t> Document<'t> {
                 self.note(
                     String::new(),
                     Some(end..end),
-                    "there may be more problems: they were not looked for".to_owned(),
+                    "there may be more problems: the check stopped here".to_owned(),
                 );
                 return None;
             }
@@ -286,7 +286,7 @@ impl<'t> Document<'t> {
             if let Some(key) = missing {
                 let holder = at.as_ref().and_then(|s| holder(&table, s, ""));
                 let (place, bytes) = holder.clone().unwrap_or_else(|| (String::new(), span.clone()));
-                // A key that was there and wrong has been reported as that; a stand-in's own keys are nobody's.
+                // A key that was there and wrong has been reported as that; the keys of a stand-in are in no document.
                 if bytes != STAND_IN && !taken.contains(&join(&place, key)) {
                     let bytes = self.first_line(bytes);
                     self.note(join(path, &place), Some(bytes), message.clone());
@@ -420,16 +420,16 @@ mod tests {
         for lights in ["[1, 2]", "[1, 2, 3, 4]", "[]"] {
             let found = problems(&format!("title = 'x'\n[cameras.a]\ncurve = 'vlog'\nlights = {lights}\n"));
             assert_eq!((found[0].0.as_str(), found[0].1), ("cameras.a.lights", 4));
-            assert!(found[0].2.ends_with("it must be a list of 3"), "{found:?}");
+            assert!(found[0].2.ends_with("but must be a list of 3"), "{found:?}");
         }
     }
 
     #[test]
     fn a_long_value_of_another_type_is_not_repeated_whole() {
         for (value, said) in [
-            ("1e300", "is number `1e300`: it must be "),
-            ("33.0", "is number `33.0`: it must be "),
-            (&format!("'{}'", "a".repeat(3000)), "aaa...: it must be "),
+            ("1e300", "is number `1e300`, but must be "),
+            ("33.0", "is number `33.0`, but must be "),
+            (&format!("'{}'", "a".repeat(3000)), "aaa..., but must be "),
         ] {
             let found = problems(&format!("title = 'x'\n[cameras.a]\ncurve = 'vlog'\nlights = {value}\n"));
             assert!(found[0].2.contains(said) && found[0].2.len() < 150, "{found:?}");

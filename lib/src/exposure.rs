@@ -14,7 +14,7 @@ pub mod vision;
 mod zones;
 
 pub use cube::{Basis, ExposureCube, Options, POINTS};
-pub use edges::{Edge, EdgeErrors, Edges, Shown};
+pub use edges::{Edge, EdgeErrors, Edges, MOST_OFF, Shown};
 pub use file::Job;
 pub use zones::{Fill, Kind, NEAR, Settings as ZoneSettings, WIDTH, WINDOW, ZONE, Zone, Zones, signed};
 
@@ -33,7 +33,7 @@ pub const HIGHLIGHT: Parameter = Parameter {
     help: "a highlight, in stops over mid-grey as first exposed, that must not clip",
 };
 
-/// What is kept free below the clip.
+/// Headroom below the clip.
 pub const MARGIN: Parameter = Parameter {
     key: "margin",
     min: 0.0,

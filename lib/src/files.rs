@@ -1,14 +1,23 @@
 //! Where a document finds the files that it names: by relative names, with no path of any machine.
 
-pub use crate::format::checksum::{Hasher, sha256};
+pub use crate::format::checksum::{Hasher, digest, sha256};
 pub use crate::source::Source;
 
 use crate::document::{beginning, beginning_of, nearest};
+use crate::shot::is_device;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 /// What [`Files`] say of a file that is not there.
 pub const NO_FILE: &str = "no such file";
+
+/// Whether some system can have no file or folder of this name, which is one part of a path: devices of Windows with any
+/// extension, its reserved characters, and a point or a blank at the end ("Naming Files, Paths, and Namespaces", in the
+/// documents of Win32).
+pub fn is_barred(part: &str) -> bool {
+    let dots = part == "." || part == "..";
+    !dots && (is_device(part) || part.ends_with(['.', ' ']) || part.contains(['<', '>', ':', '"', '|', '?', '*']))
+}
 
 /// Gives the bytes of a file by its name, relative to the folder of the first document, with forward slashes.
 pub trait Files {
@@ -58,12 +67,17 @@ impl<'f> Recorder<'f> {
         }
         if path.contains('\\') {
             let right = path.replace('\\', "/");
-            return Err(format!("a path has forward slashes on every system: `{}`", beginning(&right)));
+            return Err(format!("write the path with forward slashes, on every system: `{}`", beginning(&right)));
         }
         if path.chars().any(char::is_control) {
             return Err(
-                "a path without control characters is needed: in quotes a backslash and a letter are one (`\\n` ends a line), so write forward slashes".to_owned(),
+                "the path has a control character: a backslash in quotes starts an escape (`\\n` is the end of a line), so write forward slashes".to_owned(),
             );
+        }
+        // The letter of a disk is no part of a name.
+        let parts = path.get(2..).filter(|_| path.get(1..2) == Some(":")).unwrap_or(path);
+        if let Some(part) = parts.split('/').find(|part| is_barred(part)) {
+            return Err(format!("Windows can have no file of the name `{}`: rename it", beginning(part)));
         }
         let name = join(from, path);
         let bytes = self.files.read(&name).map_err(|why| {

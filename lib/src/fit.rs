@@ -1,4 +1,4 @@
-//! Nodes chosen so that what a reader makes of a cube strays least from the exact function.
+//! Nodes chosen so that the interpolated cube has the least error against the exact function.
 //!
 //! Sampled nodes are exact, and everything between them is off to the same side wherever the function bends. A fit moves
 //! each node a little, so that the differences of a whole neighbourhood are least in the sum of their squares, as the eye
@@ -31,8 +31,9 @@ use crate::difference::Difference;
 use crate::invalid::{Invalid, Refusals};
 use crate::pipeline::Pipeline;
 use normal::{Field, Normal, Reach};
+use schemars::JsonSchema;
 use seen::Seen;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// The most points that a cube may have to be fitted: beyond, time and memory are better spent on a larger cube.
 pub const MOST_POINTS: usize = 65;
@@ -69,10 +70,12 @@ pub struct Fitted {
 }
 
 /// What a fit did.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Report {
     /// The kind of reader that the nodes are for.
-    pub reader: &'static str,
+    #[serde(with = "crate::by_name")]
+    #[schemars(schema_with = "crate::by_name::schema::<Reader>")]
+    pub reader: Reader,
     /// Nodes of the cube.
     pub nodes: usize,
     /// Nodes that went back towards the sampled ones, because the maximum would have risen.
@@ -89,7 +92,7 @@ pub fn fit(pipeline: &Pipeline, size: usize, reader: Reader, shaper: Option<&Cur
     let [least, most] = PLAUSIBLE;
     let plausible = size.min(MOST_POINTS).pow(3).saturating_mul(3).clamp(least, most);
     let target = Target {
-        exact: &|signal| pipeline.apply(signal),
+        exact: &|signal| pipeline.apply(signal).0,
         difference: &Difference::on(pipeline.display()),
         plausible: &points::plausible(pipeline.camera(), 1, plausible),
         shaper,
@@ -113,7 +116,7 @@ pub fn fit_to(target: &Target<'_>, size: usize, reader: Reader) -> Result<Fitted
     let held_back = seen.hold(target.difference, kinds, &mut nodes);
     let changes = nodes.iter().zip(seen.sampled.nodes());
     let largest_change = changes.flat_map(|(a, b)| (0..3).map(|c| (a[c] - b[c]).abs())).fold(0.0, f64::max);
-    let report = Report { reader: reader.name(), nodes: nodes.len(), held_back, largest_change };
+    let report = Report { reader, nodes: nodes.len(), held_back, largest_change };
     let table = Shaped::new(target.shaper.cloned(), Cube::new(size, UNIT, nodes)?)?;
     Ok(Fitted { table, report })
 }

@@ -136,7 +136,7 @@ pub fn to_ap1(frame: &mut Frame, from: From<'_>) {
         From::Camera(camera) => {
             let associated = frame.info.associated;
             frame.associate(false);
-            each(frame, |rgb| camera.decode(rgb));
+            each(frame, |rgb| camera.decode(rgb).0);
             frame.associate(associated);
         }
     }

@@ -4,7 +4,7 @@
 //! # Scope
 //! Published log encodings and primaries, chromatic adaptation, the steps of a look with a film-print-style tone map,
 //! displays of standard and high dynamic range, documents for shows, looks and curves, baking to the Cube LUT
-//! Specification 1.0 (2013), and reading, checking, converting and applying cubes of anybody's; stop tables, and cubes that
+//! Specification 1.0 (2013), and reading, checking, converting and applying any cube; stop tables, and cubes that
 //! colour a picture by its exposure.
 //!
 //! # Non-goals
@@ -23,8 +23,11 @@
 //! (log code)         (linear, AP1)          (exposure, balance,           (linear, display            (encoded,
 //!                                           CDL, compress, tint)          primaries, mapped)           full/legal)
 //! ```
+//! # The central types
 //! A [`pipeline::Pipeline`] is one [`camera::Camera`], one [`look::Look`] and one [`display::Display`], compiled into a
-//! single function of a colour in f64. It is the truth; a [`cube::Cube`] samples it.
+//! single function of a colour in f64. It is the truth; a [`cube::Cube`] samples it. A [`show::Show`] names many of each, and
+//! says what to bake. Colours have types by what they mean ([`colour`]); what is built in stands as constants
+//! ([`curve`], [`gamut`], [`display`]); [`prelude`] has what most programs use.
 //!
 //! # Units
 //! | number | unit |
@@ -63,8 +66,8 @@
 #![deny(missing_docs)]
 
 pub use rushlight_colour::{
-    adaptation, camera, chromaticity, cube, difference, display, gamut, invalid, math, message, oklab, pipeline, range,
-    setting, shot, source, spectrum, step, transfer,
+    adaptation, camera, chromaticity, colour, cube, curve, difference, display, gamut, invalid, math, message, named,
+    oklab, pipeline, range, setting, shot, source, spectrum, step, transfer,
 };
 pub use rushlight_formats as format;
 #[cfg(feature = "frame")]
@@ -75,9 +78,14 @@ pub mod advice;
 pub mod apply;
 pub mod audit;
 pub mod bake;
+mod by_name;
+#[cfg(feature = "frame")]
+pub mod chain;
+pub mod chart;
 pub mod clips;
 pub mod compare;
 pub mod curve_file;
+pub mod diff;
 pub mod document;
 pub mod exposure;
 pub mod files;
@@ -92,8 +100,12 @@ pub mod look;
 pub mod measure;
 #[cfg(feature = "frame")]
 pub mod pictures;
+pub mod prelude;
+#[cfg(feature = "frame")]
+pub mod processing;
 pub mod shaper;
 pub mod sheet;
 pub mod show;
 pub mod slate;
 pub mod stress;
+pub mod table_file;

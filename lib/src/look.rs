@@ -31,7 +31,7 @@ pub use generation::FIRST_GENERATION;
 pub use rushlight_colour::look::{GENERATION, Look};
 pub use write::{note_line, step_to_toml, to_toml};
 
-use crate::document::Problems;
+use crate::document::{Document, Problems};
 use crate::files::{Files, Recorder};
 
 /// The version of the document's shape that is read.
@@ -51,6 +51,11 @@ pub fn read(name: &str, text: &str, files: &dyn Files) -> (Draft, Result<Look, P
     recorder.note(name, text.as_bytes());
     let (draft, look) = read::read(name, text, &recorder);
     (draft, look.map(|look| look.with_sources(recorder.sources())))
+}
+
+/// Whether a document is a look, and not a show.
+pub fn is_look(document: &mut Document<'_>) -> bool {
+    document.count("step") > 0 && document.keys("cameras").is_empty()
 }
 
 /// The JSON Schema of a look document.

@@ -14,13 +14,18 @@
 //! A patch in a picture is seen through the lens (flare, uneven light), the camera's development (sharpening, noise
 //! reduction) and its codec. What comes out is what that chain does, not what the sensor is.
 
+pub mod choice;
 pub mod compare;
 pub mod curve;
+pub mod faults;
+pub mod grid;
 pub mod identify;
 pub mod modes;
 pub mod noise;
 pub mod patch;
+mod remarks;
 mod response;
+pub mod smoothing;
 
 use crate::camera::Range;
 use crate::frame::Frame;
@@ -71,16 +76,19 @@ impl Claim {
 /// How to measure.
 #[derive(Debug, Clone)]
 pub struct Settings {
-    /// The curve that the camera claims; left out: the published one that fits, or one fitted to the bracket.
+    /// The curve that the camera claims; default: the published one that fits, or one fitted to the bracket.
     pub claim: Option<Claim>,
     /// Signal over noise that is still usable: 1 is where the dynamic range of ISO 15739 begins (from memory), more is for a
     /// pickier eye.
     pub ratio: f64,
+    /// Mean signal of a second patch of another brightness in each exposure, dark to bright: it tells a wrong exposure from
+    /// the curve.
+    pub witness: Option<Vec<f64>>,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { claim: None, ratio: 1.0 }
+        Self { claim: None, ratio: 1.0, witness: None }
     }
 }
 
@@ -119,7 +127,7 @@ pub const CHANNELS: [&str; 3] = ["red", "green", "blue"];
 pub enum State {
     /// It can be used.
     Good,
-    /// Some of its samples clip: it is left out of every fit.
+    /// Some of its samples clip: it is excluded from every fit.
     Touched,
     /// It is at the clip.
     Clipped,
@@ -199,13 +207,13 @@ pub struct Channel {
     pub black: f64,
     /// Where it clips.
     pub clip: Clip,
-    /// Noise by light; none where it cannot be told.
+    /// Noise by light; none where it cannot be measured.
     pub noise: Option<PhotonTransfer>,
     /// The lowest usable light.
     pub floor: Option<Floor>,
 }
 
-/// Which curve the light was reckoned by.
+/// The curve by which the light was calculated.
 #[derive(Debug, Clone)]
 pub enum Used {
     /// That which the camera claims.
@@ -234,7 +242,7 @@ pub struct Measurement {
     pub exposures: Vec<Exposure>,
     /// Red, green, blue.
     pub channels: [Channel; 3],
-    /// The curve that the light was reckoned by.
+    /// The curve by which the light was calculated.
     pub used: Used,
     /// The published curves that fit best: those that the bracket cannot tell apart, then the others, the best first.
     pub matches: Vec<Match>,
@@ -246,15 +254,28 @@ pub struct Measurement {
     pub samples: usize,
     /// Noise is that between frames, not across the patch.
     pub temporal: bool,
+    /// What the noise would be if nothing had smoothed it.
+    pub white: White,
     /// What else there is to say.
     pub remarks: Vec<String>,
 }
 
+/// Noise as it would be if it were white, with the power that it has at low frequencies.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct White {
+    /// Edge of the square of pixels over which noise is smoothed; 1 for not at all, none where it could not be measured.
+    pub smoothing: Option<f64>,
+    /// The floor with such noise, in stops from the measured mid-grey: of the channel which drowns first.
+    pub floor: Option<f64>,
+    /// Why noise, floor and latitude as seen are too good to be true.
+    pub flattered: Option<String>,
+}
+
 /// Shots fewer than these are no bracket.
 pub const FEWEST: usize = 3;
-/// A published curve fits when the bracket strays from it by less than this, in stops (root mean square).
+/// A published curve fits when the bracket deviates from it by less than this, in stops (root mean square).
 pub const FITS: f64 = 0.05;
-/// An even patch: its blocks stray by less than this part of the mean.
+/// An even patch: its blocks deviate by less than this part of the mean.
 const EVEN: f64 = 0.1;
 /// A noise of fewer steps than this is hidden by the codes.
 const HIDDEN: f64 = 0.4;
@@ -342,7 +363,7 @@ pub fn measure(shots: &[Shot], settings: &Settings) -> Result<Measurement, Measu
             let told = reading.light > 5.0 * level.within.sqrt();
             if reading.state == State::Good && told && level.unevenness > EVEN {
                 return Err(MeasureError::Patch(format!(
-                    "{}: the patch is not even: parts of it lie {:.0} % off its mean in {}; the card or the camera moved, or something stands in it: choose another with --patch",
+                    "{}: the patch is not even: parts of it lie {:.0} % off its mean in {}: the card or the camera moved, something stands in it, the light falls off, or a codec left blocks: give another by --patch",
                     shot.name,
                     100.0 * level.unevenness,
                     CHANNELS[c]
@@ -355,10 +376,15 @@ pub fn measure(shots: &[Shot], settings: &Settings) -> Result<Measurement, Measu
     for c in 0..3 {
         channels.push(channel(c, &mut exposures, &lights, &found[c], &claim, settings.ratio));
     }
-    remark(&mut remarks, &exposures, &channels, &used, &matches);
+    remarks::of_camera(&mut remarks, &exposures, &channels, &used, &matches);
+    remarks::of_bracket(&mut remarks, &shots, &exposures, &claim, settings.witness.as_deref());
     let temporal = shots.iter().all(|s| s.patches.len() > 1);
     let channels = channels.try_into().unwrap_or_else(|_| unreachable!("three channels were made"));
-    Ok(Measurement { exposures, channels, used, matches, step, pixels, samples, temporal, remarks })
+    let smoothing = remarks::smoothing(&shots, &exposures, &claim);
+    let flattered = remarks::flattered(&channels, smoothing);
+    let white_floor = smoothing.and_then(|edge| white_floor(&channels, edge * edge, settings.ratio));
+    let white = White { smoothing, floor: white_floor, flattered };
+    Ok(Measurement { exposures, channels, used, matches, step, pixels, samples, temporal, white, remarks })
 }
 
 /// A point of the response from the mean and the noise of each channel.
@@ -422,51 +448,15 @@ fn channel(
     Channel { grey, offset, worst, black, clip, noise, floor }
 }
 
-/// A deviation from the curve beyond this is worth a word, in stops.
-const STRAYS: f64 = 0.15;
-
-fn remark(remarks: &mut Vec<String>, exposures: &[Exposure], channels: &[Channel], used: &Used, matches: &[Match]) {
-    let claim = used.claim();
-    let worst = channels.iter().map(|c| c.worst).fold(0.0, |a: f64, b| if b.abs() > a.abs() { b } else { a });
-    if worst.abs() > STRAYS {
-        let mut said = format!("the bracket deviates from {} by up to {worst:+.2} stops", claim.name);
-        if let (Used::Claimed(_), Some(best)) = (used, matches.first())
-            && best.rms <= FITS
-        {
-            said += &format!("; {} fits to {:.3} stops", best.claim.name, best.rms);
-        }
-        remarks.push(said);
-    }
-    let offset = channels[1].offset;
-    if offset.abs() > STRAYS {
-        let way = if offset > 0.0 { "over" } else { "under" };
-        remarks.push(format!(
-            "mid-grey of the meter lies {:.2} stops {way} mid-grey of the curve: check the patch, the meter, the lens, the shutter and the exposure index; floor_stops of the rating counts from mid-grey of the curve, as in stop tables",
-            offset.abs()
-        ));
-    }
-    for (c, channel) in channels.iter().enumerate() {
-        if !channel.clip.seen {
-            let name = CHANNELS[c];
-            remarks.push(format!("{name} does not clip in this bracket: add brighter exposures to find its clip"));
-        }
-    }
-    if exposures.iter().any(|s| s.channels.iter().any(|r| r.coarse && r.state == State::Good)) {
-        remarks.push("some noise is smaller than one code, and is not used in the noise fit".to_owned());
-    }
-    if channels.iter().any(|c| c.floor.is_some_and(|f| f.below_bracket)) {
-        remarks.push("the floor lies below the darkest exposure, and is extrapolated by the fit".to_owned());
-    }
-    // A shot that stands apart from both neighbours.
-    for three in exposures.windows(3) {
-        if let [Some(a), Some(b), Some(c)] = [0, 1, 2].map(|i: usize| three[i].channels[1].deviation) {
-            let apart = b - (a + c) / 2.0;
-            if apart.abs() > 0.3 && (a - c).abs() < 0.3 {
-                let name = &three[1].name;
-                remarks.push(format!("{name} stands {apart:+.2} stops apart from its neighbours: a wrong stop?"));
-            }
-        }
-    }
+/// The floor with `factor` times the variance: of the channel which drowns first.
+fn white_floor(channels: &[Channel; 3], factor: f64, ratio: f64) -> Option<f64> {
+    let of = |channel: &Channel| {
+        let n = channel.noise?;
+        let noise = PhotonTransfer { dark: factor * n.dark, gain: factor * n.gain, fixed: factor * n.fixed };
+        Some(log2(noise.light_at(ratio).filter(|l| *l > 0.0)? / MID_GREY) - channel.offset)
+    };
+    let floors: Option<Vec<f64>> = channels.iter().map(of).collect();
+    floors?.into_iter().reduce(f64::max)
 }
 
 impl Measurement {

@@ -1,6 +1,6 @@
 //! Curves in front of a cube that put its nodes where the picture bends most.
 //!
-//! Between nodes h apart a cube strays by about h² of the function's second derivative. Where nodes stand at a density d,
+//! Between nodes h apart a cube has an error of about h² times the function's second derivative. Where nodes stand at a density d,
 //! the sum of the squares of what happens to many colours is therefore the integral of b / d⁴, b being how often a channel
 //! takes a value times the square of the bend found there; it is least where d goes with the fifth root of b. The bends
 //! are measured at plausible colours and all over the domain, along each axis, and along the greys, in the units of the
@@ -24,7 +24,7 @@ const COLOURS: usize = 1500;
 const GREYS: usize = 513;
 /// The step in signal over which they are.
 const STEP: f64 = 1.0 / 64.0;
-/// Parts of the signal's range that are told apart.
+/// Number of parts into which the signal's range is divided.
 const BINS: usize = 64;
 /// Entries to each side over which the density is smoothed, twice.
 const SMOOTH: usize = 32;
@@ -34,7 +34,7 @@ const EVEN: f64 = 0.1;
 /// The curve for the cubes of a pipeline.
 pub fn shaper(pipeline: &Pipeline) -> Curves {
     let plausible = points::plausible(pipeline.camera(), 1, COLOURS);
-    shaper_for(&|signal| pipeline.apply(signal), &Difference::on(pipeline.display()), &plausible)
+    shaper_for(&|signal| pipeline.apply(signal).0, &Difference::on(pipeline.display()), &plausible)
 }
 
 /// The curve for any function over 0..1 that meets the `plausible` inputs.

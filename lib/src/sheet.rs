@@ -81,7 +81,7 @@ pub struct LookSheet {
     pub title: String,
     /// Its revision.
     pub revision: u32,
-    /// Its document, with the checksum that tells it from any other.
+    /// Its document, with the checksum that identifies it.
     pub document: Source,
     /// Every file that it and the show were made from.
     pub sources: Vec<Source>,
@@ -142,7 +142,7 @@ impl ShotSheet {
 pub struct CameraSheet {
     /// Its name in the show.
     pub name: String,
-    /// What people call it.
+    /// The label for reports.
     pub label: String,
     /// What it is, in the show's terms.
     pub terms: String,
@@ -174,7 +174,7 @@ pub struct RatingSheet {
     pub clip: f64,
     /// Code value of 10 bits of the clip.
     pub clip_code_10: f64,
-    /// Whether both were said in the show, and not merely where the curve ends.
+    /// Whether both come from a rating of the show, not from the end of the curve.
     pub measured: bool,
 }
 
@@ -183,7 +183,7 @@ pub struct RatingSheet {
 pub struct DisplaySheet {
     /// Its name in the show.
     pub name: String,
-    /// What people call it.
+    /// The label for reports.
     pub label: String,
     /// What it is, in the show's terms.
     pub terms: String,
@@ -246,25 +246,25 @@ pub struct CubeSheet {
     pub points: usize,
     /// SHA-256 of the file.
     pub sha256: String,
-    /// How far it strays from the exact path on colours that a camera meets, where that was measured.
+    /// Its error against the exact path on colours that a camera meets, where that was measured.
     pub strays: Option<Strays>,
 }
 
 impl CubeSheet {
     /// Of the bytes of `file`, which hold the cube of a job.
-    pub fn of(job: &Job, file: &str, bytes: &[u8], strays: Option<Strays>) -> Self {
+    pub fn of(job: &Job<'_>, file: &str, bytes: &[u8], strays: Option<Strays>) -> Self {
         Self {
             file: file.to_owned(),
-            camera: job.camera.clone(),
-            display: job.display.clone(),
-            points: job.points,
+            camera: job.camera().name.to_owned(),
+            display: job.display().name.to_owned(),
+            points: job.points(),
             sha256: sha256(bytes),
             strays,
         }
     }
 }
 
-/// How far a cube strays.
+/// The error of a cube.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Strays {
     /// The formula: `ciede2000` or `delta-e-itp`.
@@ -296,7 +296,7 @@ impl Strays {
             all.fold(0.0, f64::max)
         };
         Self {
-            difference: audit.difference.to_owned(),
+            difference: audit.difference.name().to_owned(),
             reader: reader.name().to_owned(),
             mean: worst("mean"),
             p99: worst("p99"),
@@ -327,7 +327,7 @@ impl CameraSheet {
     /// # Errors
     /// As [`StopTable::all`].
     pub fn of(name: &str, entry: &Entry<Camera>) -> Result<Self, Refusals> {
-        let Entry { label, terms, item: camera } = entry;
+        let Entry { label, id, item: camera } = entry;
         let level = |stops: f64| {
             let signal = camera.encode(grey(stops))[1];
             CameraLevel { stops, signal, code_10: camera.range().code(signal, 10) }
@@ -341,7 +341,7 @@ impl CameraSheet {
         Ok(Self {
             name: name.to_owned(),
             label: label.clone(),
-            terms: terms.clone(),
+            terms: id.to_string(),
             levels: table_stops().map(level).collect(),
             ratings: StopTable::all(camera, &Settings::default())?.into_iter().map(rating).collect(),
         })
@@ -359,14 +359,14 @@ impl DisplaySheet {
     /// # Errors
     /// What the look gets wrong on the display.
     pub fn of(name: &str, entry: &Entry<Display>, look: &Look, camera: &Camera) -> Result<Self, Refusals> {
-        let Entry { label, terms, item: display } = entry;
+        let Entry { label, id, item: display } = entry;
         let (path, base) = (Pipeline::new(camera, look, display)?, Pipeline::new(camera, &plain(), display)?);
         let lab = Difference::lab_on(display);
         let d65 = illuminant_d65();
         let samples: Vec<Vector3<f64>> = test_colours().take(SAMPLES).map(|t| under(&t.reflectance, &d65)).collect();
         let chroma = |path: &Pipeline, stops: f64| {
             let each = samples.iter().map(|light| {
-                let [_, a, b] = lab.place(path.apply_to_light((light * math::exp2(stops)).into()));
+                let [_, a, b] = lab.place(path.apply_to_light(light * math::exp2(stops)));
                 (a * a + b * b).sqrt()
             });
             each.sum::<f64>() / samples.len() as f64
@@ -377,7 +377,7 @@ impl DisplaySheet {
             let (chroma, plain_chroma) = (chroma(&path, stops), chroma(&base, stops));
             DisplayLevel {
                 stops,
-                signal,
+                signal: signal.0,
                 code_10: signal.map(|v| display.settings().range.code(v, 10)),
                 nits: display.nits(signal),
                 lab: place,
@@ -391,7 +391,7 @@ impl DisplaySheet {
         Ok(Self {
             name: name.to_owned(),
             label: label.clone(),
-            terms: terms.clone(),
+            terms: id.to_string(),
             hdr: s.eotf.is_hdr(),
             white: s.diffuse_white,
             peak: s.peak,

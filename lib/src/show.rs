@@ -3,25 +3,33 @@
 //! Read from TOML by [`Show::parse`]; the shape of the document is given by [`schema`].
 
 mod document;
+mod id;
+mod job;
 mod order;
 mod production;
 mod resolve;
 mod shots;
+mod standing;
 mod stress;
 
-use crate::camera::{Camera, Range};
+pub use id::{CameraId, DisplayId, Identified, LookId};
+pub use job::{Job, Named};
+pub use production::Production;
+pub use standing::{standing_camera, standing_display};
+
+use crate::camera::Camera;
 use crate::compare::limits::Limits;
 use crate::cube::POINTS;
-use crate::display::{Display, DisplaySettings};
+use crate::display::Display;
 use crate::document::Problems;
 use crate::files::{Files, Recorder, Source};
 use crate::format::device::Device;
 use crate::invalid::{Invalid, Refusals};
 use crate::look::Look;
 use crate::pipeline::Pipeline;
-use crate::shot::{Grade, Grading, Shot, file_part};
+use crate::shot::{Grade, Grading, Shot};
 use crate::stress::Limits as StressLimits;
-pub use production::Production;
+use job::JobNames;
 use std::collections::BTreeMap;
 
 /// The version of the document's shape that is read.
@@ -30,30 +38,15 @@ pub const SCHEMA: u32 = 1;
 /// Why a show could not be read: problems of the show document, or of a document that it names.
 pub type ShowError = Vec<Problems>;
 
-/// A camera, display or look with what the show says of it.
+/// A camera, display, look or device with what the show says of it.
 #[derive(Debug, Clone)]
-pub struct Entry<T> {
-    /// What people call it; the name when no label is given.
+pub struct Entry<T: Identified> {
+    /// The label for reports; the name where none is given.
     pub label: String,
-    /// What it is in the document's own terms, such as `slog3, sgamut3-cine, full range`.
-    pub terms: String,
+    /// What it is in the document's own terms.
+    pub id: T::Id,
     /// The thing itself.
     pub item: T,
-}
-
-/// A cube to bake: a look, a camera and a display, by name, and the points along each edge; and perhaps a shot.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Job {
-    /// Name of the shot whose correction goes in.
-    pub shot: Option<String>,
-    /// Name of the look.
-    pub look: String,
-    /// Name of the camera.
-    pub camera: String,
-    /// Name of the display.
-    pub display: String,
-    /// Nodes along each edge.
-    pub points: usize,
 }
 
 /// A show, read and validated.
@@ -67,10 +60,10 @@ pub struct Show {
     devices: BTreeMap<String, Entry<Device>>,
     stress: StressLimits,
     grading: Grading,
-    /// Whether the document leaves it out where the corrections come.
+    /// Whether the document does not state where the corrections come.
     order_left_out: bool,
     shots: BTreeMap<String, Shot>,
-    jobs: Vec<Job>,
+    jobs: Vec<JobNames>,
     limits: Limits,
     remarks: Vec<String>,
     sources: Vec<Source>,
@@ -89,25 +82,20 @@ impl Show {
         Ok(show)
     }
 
-    /// A show of one look, called `name`, one camera and one display, for a look that stands alone.
+    /// A show of one look, called `name`, one camera and one display, for a look that stands alone in the document `file`.
     pub fn of_look(
         name: String,
+        file: String,
         look: Look,
         camera: (String, Entry<Camera>),
         display: (String, Entry<Display>),
     ) -> Self {
-        let job = Job {
-            shot: None,
-            look: name.clone(),
-            camera: camera.0.clone(),
-            display: display.0.clone(),
-            points: POINTS,
-        };
+        let job = JobNames { look: name.clone(), camera: camera.0.clone(), display: display.0.clone(), points: POINTS };
         Self {
             title: look.title().to_owned(),
             production: Production::default(),
             sources: look.sources().to_vec(),
-            looks: BTreeMap::from([(name, Entry { label: look.title().to_owned(), terms: String::new(), item: look })]),
+            looks: BTreeMap::from([(name, Entry { label: look.title().to_owned(), id: LookId { file }, item: look })]),
             cameras: BTreeMap::from([camera]),
             displays: BTreeMap::from([display]),
             devices: BTreeMap::new(),
@@ -166,23 +154,6 @@ impl Show {
         &self.shots
     }
 
-    /// What is to be baked for every shot of its own, in order: as [`jobs`](Self::jobs), for the looks and the cameras of
-    /// the shot.
-    pub fn shot_jobs(&self) -> Vec<Job> {
-        let fits = |of: &Option<String>, name: &String| of.as_ref().is_none_or(|of| of == name);
-        let mut jobs = Vec::new();
-        for (name, shot) in &self.shots {
-            let own = self.jobs.iter().filter(|job| fits(&shot.look, &job.look) && fits(&shot.camera, &job.camera));
-            jobs.extend(own.map(|job| Job { shot: Some(name.clone()), ..job.clone() }));
-        }
-        jobs
-    }
-
-    /// What is to be baked, shots apart, without repeats, in order.
-    pub fn jobs(&self) -> &[Job] {
-        &self.jobs
-    }
-
     /// What else there is to say of it: corrections of its files that cannot be used, and that no shot asks for.
     pub fn remarks(&self) -> &[String] {
         &self.remarks
@@ -203,23 +174,7 @@ impl Show {
     /// # Errors
     /// A name that the show does not have, under `look`, `camera` or `display`; or what the look gets wrong on the display.
     pub fn pipeline(&self, look: &str, camera: &str, display: &str) -> Result<Pipeline, Refusals> {
-        let look = find(&self.looks, "look", look);
-        let camera = find(&self.cameras, "camera", camera);
-        let display = find(&self.displays, "display", display);
-        match (look, camera, display) {
-            (Ok(look), Ok(camera), Ok(display)) => Pipeline::new(&camera.item, &look.item, &display.item),
-            (look, camera, display) => Err([look.err(), camera.err(), display.err()].into_iter().flatten().collect()),
-        }
-    }
-
-    /// The compiled path of a job: of its look, camera and display, with the correction of its shot.
-    ///
-    /// # Errors
-    /// As [`pipeline`](Self::pipeline); a shot that the show does not have, under `shot`.
-    pub fn job_pipeline(&self, job: &Job) -> Result<Pipeline, Refusals> {
-        let pipeline = self.pipeline(&job.look, &job.camera, &job.display)?;
-        let grade = job.shot.as_ref().map(|shot| self.grade(shot)).transpose()?;
-        Ok(pipeline.with_grade(grade))
+        self.job(look, camera, display, POINTS)?.pipeline()
     }
 
     /// The correction of a shot, as the show means it.
@@ -241,19 +196,16 @@ impl Show {
             _ => Invalid::new("shot", crate::document::unknown("shot", name, known())),
         })
     }
-
-    /// The file name of a job without its extension: show, shot, look, revision, camera, display, points.
-    pub fn file_stem(&self, job: &Job) -> String {
-        let revision = self.looks.get(&job.look).map_or(0, |l| l.item.revision());
-        let Job { shot, look, camera, display, points } = job;
-        let shot = shot.as_ref().map(|shot| file_part(shot) + "_").unwrap_or_default();
-        format!("{}_{shot}{look}_r{revision}_{camera}_{display}_{points}", slug(&self.title))
-    }
 }
 
-fn find<'m, T>(map: &'m BTreeMap<String, Entry<T>>, what: &str, name: &str) -> Result<&'m Entry<T>, Invalid> {
+fn find<'s, T: Identified>(
+    map: &'s BTreeMap<String, Entry<T>>,
+    what: &str,
+    name: &str,
+) -> Result<Named<'s, T>, Refusals> {
     let known = || map.keys().map(String::as_str);
-    map.get(name).ok_or_else(|| Invalid::new(what, crate::document::unknown(what, name, known())))
+    let found = map.get_key_value(name).map(|(name, entry)| Named { name, entry });
+    found.ok_or_else(|| Invalid::new(what, crate::document::unknown(what, name, known())).into())
 }
 
 /// A title as part of a file name: lower-case ASCII letters, digits and single hyphens.
@@ -273,17 +225,6 @@ pub fn slug(title: &str) -> String {
 /// The JSON Schema of a show document.
 pub fn schema() -> serde_json::Value {
     schemars::schema_for!(document::ShowDoc).to_value()
-}
-
-/// Describes a camera in the document's terms.
-pub fn camera_terms(curve: &str, gamut: &str, range: Range) -> String {
-    format!("{curve}, {gamut}, {} range", range.name())
-}
-
-/// Describes a display in the document's terms.
-pub fn display_terms(name: &str, settings: &DisplaySettings) -> String {
-    let DisplaySettings { eotf, peak, range, .. } = settings;
-    format!("{name}, {}, {peak} nits, {} range", eotf.name(), range.name())
 }
 
 #[cfg(test)]
@@ -345,7 +286,7 @@ do = "print"
     #[test]
     fn a_show_without_bake_bakes_everything() {
         let show = Show::parse("show.toml", SHOW, &files()).unwrap();
-        let names: Vec<_> = show.jobs().iter().map(|j| show.file_stem(j)).collect();
+        let names: Vec<_> = show.jobs().iter().map(Job::file_stem).collect();
         assert_eq!(
             names,
             [
@@ -358,7 +299,7 @@ do = "print"
         let sources: Vec<_> = show.sources().iter().map(|s| s.file.as_str()).collect();
         assert_eq!(sources, ["looks/night.toml", "show.toml"]);
         assert_eq!(show.cameras()["a"].label, "A camera");
-        assert_eq!(show.cameras()["b"].terms, "logc3 at EI 400, custom gamut, legal range");
+        assert_eq!(show.cameras()["b"].id.to_string(), "logc3 at EI 400, custom gamut, legal range");
         assert_eq!(show.cameras()["a"].item.rating(800.0).unwrap().clip, Some(0.94));
     }
 
@@ -370,7 +311,7 @@ do = "print"
         let light = pipeline.display().decode(pipeline.apply(grey));
         assert!(light.iter().all(|c| (c - 0.12).abs() < 1e-6), "{light:?}");
         let stages = pipeline.stages(grey);
-        assert_eq!(stages.last().unwrap().rgb, pipeline.apply(grey));
+        assert_eq!(stages.last().unwrap().rgb, pipeline.apply(grey).0);
         assert!(show.pipeline("nihgt", "a", "c").unwrap_err()[0].message.contains("did you mean `night`?"));
     }
 
@@ -379,7 +320,7 @@ do = "print"
         let text =
             format!("{SHOW}\n[[bake]]\ncameras = ['a']\npoints = 17\n[[bake]]\ndisplays = ['onset']\npoints = 17\n");
         let show = Show::parse("show.toml", &text, &files()).unwrap();
-        let jobs: Vec<_> = show.jobs().iter().map(|j| (j.camera.as_str(), j.display.as_str(), j.points)).collect();
+        let jobs: Vec<_> = show.jobs().iter().map(|j| (j.camera().name, j.display().name, j.points())).collect();
         assert_eq!(jobs, [("a", "grade", 17), ("a", "onset", 17), ("b", "onset", 17)]);
     }
 

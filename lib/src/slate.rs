@@ -1,14 +1,14 @@
 //! The slate: lines by which a file says whose it is. They stand in the comments of a .cube, the descriptions of a CLF and
 //! the description of a still, one fact a line, and are read back by [`Slate::parse`].
 
-use crate::display::STANDARDS;
+use crate::display::{Display, DisplaySettings, STANDARDS};
 use crate::files::Source;
 use crate::look::GENERATION;
 use crate::show::{Job, Show};
 use std::collections::BTreeMap;
 
 /// How the first line begins.
-const MADE: &str = "made by rushlight ";
+pub(crate) const MADE: &str = "made by rushlight ";
 /// The line of a frame that holds a display's signal.
 const SIGNAL: &str = "display signal";
 
@@ -18,25 +18,25 @@ pub fn made() -> String {
 }
 
 /// What a file of a job says of where it comes from.
-pub fn lines(show: &Show, job: &Job) -> Vec<String> {
-    let look = &show.looks()[&job.look];
-    let (camera, display) = (&show.cameras()[&job.camera], &show.displays()[&job.display]);
+pub fn lines(job: &Job<'_>) -> Vec<String> {
+    let (show, look) = (job.show(), job.look().item());
+    let (camera, display) = (job.camera().entry, job.display().entry);
     let mut lines = vec![
         made(),
         format!("show: {}", show.title()),
-        format!("look: {}, revision {}, picture of generation {GENERATION}", look.item.title(), look.item.revision()),
-        format!("camera: {} ({})", camera.label, camera.terms),
-        format!("display: {} ({})", display.label, display.terms),
+        format!("look: {}, revision {}, picture of generation {GENERATION}", look.title(), look.revision()),
+        format!("camera: {} ({})", camera.label, camera.id),
+        format!("display: {} ({})", display.label, display.id),
     ];
     lines.extend(show.production().lines().iter().map(|(name, said)| format!("{name}: {said}")));
-    if let Some((name, shot)) = job.shot.as_ref().and_then(|name| show.shots().get_key_value(name)) {
+    if let Some((name, shot)) = job.shot().zip(job.correction()) {
         lines.push(format!("shot: {name}, {}", shot.numbers));
         lines.push(format!("order: {}", show.grading().words()));
     }
-    let of_shot = job.shot.iter().filter_map(|name| show.shots().get(name));
+    let of_shot = job.correction().into_iter();
     let of_shot = of_shot.flat_map(|shot| show.sources().iter().filter(|s| s.file == shot.file));
-    lines.extend(of_shot.map(|s| format!("source: {} sha256 {}", s.file, s.sha256)));
-    lines.extend(look.item.sources().iter().map(|s| format!("source: {} sha256 {}", s.file, s.sha256)));
+    let all = of_shot.chain(look.sources());
+    lines.extend(all.map(|s| format!("source: {} sha256 {}", s.file, s.sha256)));
     lines
 }
 
@@ -118,8 +118,8 @@ impl Slate {
                 stale.push(format!("the show has no such {what} any more: {said}"));
             }
         };
-        let camera = |said: &str| show.cameras().values().any(|c| said == format!("{} ({})", c.label, c.terms));
-        let display = |said: &str| show.displays().values().any(|d| said == format!("{} ({})", d.label, d.terms));
+        let camera = |said: &str| show.cameras().values().any(|c| said == format!("{} ({})", c.label, c.id));
+        let display = |said: &str| show.displays().values().any(|d| said == format!("{} ({})", d.label, d.id));
         let shot = |said: &str| {
             let mut shots = show.shots().iter();
             shots.any(|(name, shot)| said == format!("{name}, {}", shot.numbers))
@@ -134,9 +134,11 @@ impl Slate {
     }
 }
 
-/// The lines of a frame that holds the signal of a display; `standard` where it is a built-in one as it stands.
-pub fn of_signal(mut lines: Vec<String>, standard: Option<&str>) -> Vec<String> {
-    let said = standard.map(|name| format!(" of {name}")).unwrap_or_default();
+/// The lines of a frame that holds the signal of a display, which is named where it is a built-in one as it stands.
+pub fn of_signal(mut lines: Vec<String>, display: Option<&Display>) -> Vec<String> {
+    let settings = display.map(Display::settings);
+    let standard = STANDARDS.iter().find(|standard| settings == Some(&DisplaySettings::of(standard)));
+    let said = standard.map(|standard| format!(" of {}", standard.name)).unwrap_or_default();
     lines.insert(1.min(lines.len()), format!("samples: {SIGNAL}{said}"));
     lines
 }
@@ -154,7 +156,8 @@ mod tests {
         let sources: Vec<_> = slate.sources().into_iter().map(|s| (s.file, s.sha256)).collect();
         assert_eq!(sources, [("looks/night.toml".into(), "00ff".into()), ("a, b.csv".into(), "1".into())]);
         assert_eq!(Slate::parse("made by somebody else"), None);
-        let signal = of_signal(vec!["made by rushlight 1".to_owned(), "show: x".to_owned()], Some("bt709")).join("\n");
+        let display = Display::of(crate::display::standard("bt709").unwrap());
+        let signal = of_signal(vec!["made by rushlight 1".to_owned(), "show: x".to_owned()], Some(&display)).join("\n");
         assert_eq!(Slate::parse(&signal).unwrap().display_signal(), Some(Some("bt709")));
         assert_eq!(slate.display_signal(), None);
     }

@@ -130,7 +130,7 @@ pub struct Point {
     pub signal: [f64; 3],
     /// Display signal, code value over 1023.
     pub out: [f64; 3],
-    /// The light; nothing is said of a grey.
+    /// Hue and saturation of the light; omitted for a neutral.
     #[serde(flatten)]
     pub light: Light,
     /// Stops of the brightest camera channel over mid-grey, none for no light at all.

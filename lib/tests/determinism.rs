@@ -184,15 +184,15 @@ fn hashes(threads: usize) -> String {
     let mut text = format!("{HEADER}{OF_GENERATION}{GENERATION}\n");
     for job in show.jobs() {
         let options = Options::default();
-        let baked = pool.install(|| bake(&show, job, &options)).unwrap();
-        assert_eq!(baked.table.cube().size(), 17);
+        let baked = pool.install(|| bake(&job, &options)).unwrap();
+        assert_eq!(baked.table().cube().size(), 17);
         for format in [Format::Cube, Format::Clf] {
-            let file = baked.file(format, &options).unwrap();
+            let file = baked.file(format).unwrap();
             text += &format!("{}  {}\n", sha256(file.text.as_bytes()), file.name);
             if format == Format::Cube {
                 text += &format!("{}  {}{NUMBERS}\n", sha256(numbers(&file.text).as_bytes()), file.name);
             }
-            manifest.add(&show, &baked, &file, &options);
+            manifest.add(&baked, &file);
         }
     }
     text + &format!("{}  manifest.json\n", sha256(manifest.to_json().as_bytes()))
@@ -288,7 +288,8 @@ fn exposure_hashes(threads: usize) -> String {
     let show = show();
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
     let mut text = EXPOSURE_HEADER.to_owned();
-    for (name, camera) in show.cameras() {
+    for name in show.cameras().keys() {
+        let camera = show.camera(name).unwrap();
         for (display, basis) in [("onset", Basis::Luminance), ("pq", Basis::Highest)] {
             for kind in Kind::ALL {
                 for soft in [false, true] {
@@ -296,20 +297,20 @@ fn exposure_hashes(threads: usize) -> String {
                     let zones = ZoneSettings { width: 1.0, ..ZoneSettings::of(kind) };
                     let job = exposure::Job {
                         show: &show,
-                        camera: name,
+                        camera,
                         ei: Some(800.0),
-                        display: (display, &show.displays()[display]),
+                        display: show.display(display).unwrap(),
                         device: None,
                         options: exposure::Options { zones, basis, points: 33, soft },
                         digits: DEFAULT_DIGITS,
                         plain: false,
                     };
                     // Five stops over mid-grey or so.
-                    let grey = camera.item.encode([MID_GREY; 3])[1];
+                    let grey = camera.item().encode([MID_GREY; 3])[1];
                     let rating = Rating { ei: 800.0, clip: Some(grey + 0.4), floor_stops: Some(-6.0) };
                     let made = || {
-                        let display = &job.display.1.item;
-                        let made = ExposureCube::new(&camera.item, Some(&rating), false, display, &job.options);
+                        let display = job.display.item();
+                        let made = ExposureCube::new(camera.item(), Some(&rating), false, display, &job.options);
                         job.text(&made.unwrap()).unwrap()
                     };
                     text += &format!("{}  {}\n", sha256(pool.install(made).as_bytes()), job.file_name());

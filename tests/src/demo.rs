@@ -45,3 +45,16 @@ pub fn still(path: &Path) -> Frame {
     let bytes = std::fs::read(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
     rushlight::frame::read(&bytes, &ReadOptions::default()).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
 }
+
+/// The demo show with the older revision of its night look.
+///
+/// # Panics
+/// With every problem of the show.
+pub fn older() -> Show {
+    let path = folder().join("show.toml");
+    let text = std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
+    let text = text.replace("night = \"looks/night.toml\"", "night = \"revisions/night-2.toml\"");
+    Show::parse("show.toml", &text, &Folder(folder())).unwrap_or_else(|problems| {
+        panic!("{}", problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))
+    })
+}

@@ -8,6 +8,7 @@ use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
+use std::time::{Duration, Instant};
 use tempfile::TempDir;
 
 /// A show of two cameras, two displays and two looks.
@@ -136,6 +137,16 @@ pub fn files(dir: &Path) -> BTreeMap<String, Vec<u8>> {
     let entries = fs::read_dir(dir).expect("the folder is there").map(|e| e.expect("an entry"));
     let named = |e: fs::DirEntry| (e.file_name().into_string().expect("UTF-8"), e.path());
     entries.map(named).filter(|(_, path)| path.is_file()).map(|(n, p)| (n, fs::read(p).expect("a file"))).collect()
+}
+
+/// Waits until something is so, looking often.
+#[track_caller]
+pub fn wait_until(what: &str, mut is_so: impl FnMut() -> bool) {
+    let begun = Instant::now();
+    while !is_so() {
+        assert!(begun.elapsed() < Duration::from_secs(300), "not within five minutes: {what}");
+        std::thread::sleep(Duration::from_millis(2));
+    }
 }
 
 /// The numbers of a JSON list.

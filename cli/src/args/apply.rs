@@ -1,7 +1,8 @@
 //! What the user may say of `apply`.
 
-use super::{Interpolation, Memory, Pick};
+use super::{Memory, Pick, named};
 use clap::ValueEnum;
+use rushlight::cube::Interpolation;
 use rushlight::frame::Depth;
 use std::path::PathBuf;
 
@@ -55,7 +56,7 @@ pub(crate) struct Apply {
     #[arg(long, value_name = "N")]
     pub(crate) points: Option<usize>,
     /// Interpolation of the cube [default: tetrahedral; for a CLF, as it states]
-    #[arg(long, value_name = "KIND")]
+    #[arg(long, value_name = "KIND", value_parser = named::<Interpolation>())]
     pub(crate) interpolation: Option<Interpolation>,
     /// Take the frames as scene-linear light of this built-in gamut, mid-grey at 0.18, instead of camera signal
     #[arg(long, value_name = "GAMUT", conflicts_with = "camera")]

@@ -1,7 +1,10 @@
 //! Arguments of what is about cameras: their curves, gamuts, exposure and measurements.
 
 use super::Memory;
-use clap::ValueEnum;
+use super::named;
+use rushlight::adaptation::Adaptation;
+use rushlight::camera::Range;
+use rushlight::exposure::{Basis, Kind};
 use std::path::PathBuf;
 
 /// Print a curve, or values encoded or decoded by it
@@ -31,12 +34,6 @@ pub(crate) struct Curve {
     pub(crate) json: bool,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum SignalRange {
-    Full,
-    Legal,
-}
-
 /// Print the primaries, the white and the matrix of a gamut
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
@@ -48,9 +45,9 @@ pub(crate) struct Gamut {
     pub(crate) from: String,
     /// Built-in gamut to convert to [default: XYZ under the white of FROM]
     pub(crate) to: Option<String>,
-    /// Chromatic adaptation: none, bradford, cat02, cat16 or von-kries [default: as the camera's maker specifies]
-    #[arg(long, value_name = "METHOD")]
-    pub(crate) adapt: Option<String>,
+    /// Chromatic adaptation [default: as the camera's maker specifies]
+    #[arg(long, value_name = "METHOD", value_parser = named::<Adaptation>())]
+    pub(crate) adapt: Option<Adaptation>,
     /// Print as JSON
     #[arg(long)]
     pub(crate) json: bool,
@@ -103,26 +100,9 @@ pub(crate) struct Camera {
     /// Draw the stop card of one camera into this file, A6 (.pdf, .png, .svg, .html)
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum ZoneKind {
-    /// Every stop in a different colour
-    Ladder,
-    /// Mid-grey and one stop over it, on a grey picture
-    Key,
-    /// Signal at and near the clip and the floor, on a grey picture
-    Clip,
-    /// Signal outside a window of stops, on a grey picture
-    Range,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum Basis {
-    /// Luminance by the camera's primaries
-    Luminance,
-    /// The strongest channel
-    Highest,
+    /// Draw the card light on dark, for night shoots
+    #[arg(long, requires = "out")]
+    pub(crate) dark: bool,
 }
 
 /// Bake exposure cubes, which colour a monitor's picture by stops
@@ -141,10 +121,10 @@ pub(crate) struct FalseColour {
     #[command(flatten)]
     pub(crate) of: Rated,
     /// Kind of exposure cube; several are separated by commas
-    #[arg(long, value_name = "KIND", value_delimiter = ',', default_value = "ladder")]
-    pub(crate) kind: Vec<ZoneKind>,
+    #[arg(long, value_name = "KIND", value_delimiter = ',', default_value = "ladder", value_parser = named::<Kind>())]
+    pub(crate) kind: Vec<Kind>,
     /// Measure of exposure; for the clip, any channel counts
-    #[arg(long, value_name = "BASIS", default_value = "luminance")]
+    #[arg(long, value_name = "BASIS", default_value = "luminance", value_parser = named::<Basis>())]
     pub(crate) basis: Basis,
     /// Display of the show, by name, or a built-in display [default: bt709]
     #[arg(long, value_name = "NAME")]
@@ -167,7 +147,10 @@ pub(crate) struct FalseColour {
     /// For range: lower and upper end of the window, in stops from mid-grey [default: -1 1]
     #[arg(long, value_name = "STOPS", num_args = 2, allow_negative_numbers = true)]
     pub(crate) window: Option<Vec<f64>>,
-    /// Device of the show, by name, whose limits every cube must keep
+    /// Write cubes with edges that are off by more than half a stop too, which are refused otherwise
+    #[arg(long)]
+    pub(crate) accept: bool,
+    /// Device of the show, by name, whose limits every cube must meet
     #[arg(long, value_name = "NAME")]
     pub(crate) device: Option<String>,
     /// Decimals of the values in a .cube, 4 to 10
@@ -200,7 +183,7 @@ Examples:
   rushlight measure --list fixtures/demo/brackets/a.csv --compare 800 1600")]
 pub(crate) struct Measure {
     /// Frames or clips of the bracket, in the order of --stops
-    #[arg(value_name = "FRAMES", required_unless_present = "list")]
+    #[arg(value_name = "FRAMES", required_unless_present_any = ["list", "edge_frame", "scene"])]
     pub(crate) frames: Vec<PathBuf>,
     /// Exposure of each frame in stops from the meter's mid-grey: FROM:TO:STEP, such as -6:+6:1, or a list, such as
     /// -6,-4,0,2
@@ -225,10 +208,10 @@ pub(crate) struct Measure {
     #[arg(long, value_name = "NAME")]
     pub(crate) curve: Option<String>,
     /// Range of the signal, for --curve
-    #[arg(long, value_name = "RANGE", requires = "curve", default_value = "full")]
-    pub(crate) range: SignalRange,
-    /// Patch to measure, in pixels; check it, since a wrong patch gives a wrong result [default: the most even area of the
-    /// frame nearest mid-grey]
+    #[arg(long, value_name = "RANGE", requires = "curve", default_value = "full", value_parser = named::<Range>())]
+    pub(crate) range: Range,
+    /// Patch to measure, in pixels; check it, since a wrong patch gives a wrong result [default: the large even patch near
+    /// the middle that follows the stops; refused where two could be it]
     #[arg(long, value_name = "X,Y,W,H")]
     pub(crate) patch: Option<String>,
     /// Reflectance of the card, 0 to 1
@@ -252,15 +235,33 @@ pub(crate) struct Measure {
     /// Compare with frames of the same scene in another camera mode: one frame each, or a bracket of the same stops
     #[arg(long, value_name = "FRAMES", num_args = 1.., conflicts_with = "list")]
     pub(crate) against: Vec<PathBuf>,
+    /// Frame of a slanted edge at the light of mid-grey, for sharpness; with a bracket at several exposure indices, one for
+    /// each
+    #[arg(long, value_name = "[EI:]FRAME", num_args = 1..)]
+    pub(crate) edge_frame: Vec<String>,
+    /// Rectangle of --edge-frame with the edge, in pixels [default: the best edge of the frame]
+    #[arg(long, value_name = "X,Y,W,H", requires = "edge_frame")]
+    pub(crate) edge: Option<String>,
+    /// Frame or clip of a scene with detail and colour, for what the codec leaves; with a bracket at several exposure
+    /// indices, one for each [default: the patch of the bracket]
+    #[arg(long, value_name = "[EI:]FILE", num_args = 1..)]
+    pub(crate) scene: Vec<String>,
     /// Write the measured ratings into the show; comments and layout are preserved
     #[arg(long, requires = "show")]
     pub(crate) write: bool,
+    /// With --write: write also what lies more than half a stop off the curve of the show, or is flattered by noise
+    /// reduction
+    #[arg(long, requires = "write")]
+    pub(crate) accept: bool,
     /// Write a curve fitted to the bracket into this file (.toml)
     #[arg(long, value_name = "FILE")]
     pub(crate) fit: Option<PathBuf>,
     /// Draw response, noise and latitude into this file (.png, .svg, .pdf, .html)
     #[arg(long, value_name = "FILE")]
     pub(crate) plot: Option<PathBuf>,
+    /// Draw a frame with the measured patch into this file (.png, .svg, .pdf, .html)
+    #[arg(long, value_name = "FILE")]
+    pub(crate) picture: Option<PathBuf>,
     /// Print as JSON
     #[arg(long)]
     pub(crate) json: bool,

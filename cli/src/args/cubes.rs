@@ -1,7 +1,8 @@
 //! Arguments of what makes, reads and turns cubes.
 
-use super::{Pick, Subject};
+use super::{Pick, Subject, named};
 use clap::ValueEnum;
+use rushlight::cube::{Interpolation, Reader};
 use std::path::PathBuf;
 
 /// Bake the cubes of a show, or of one look
@@ -35,7 +36,7 @@ pub(crate) struct Bake {
     #[arg(long, value_name = "FORMAT", value_delimiter = ',', default_value = "cube")]
     pub(crate) format: Vec<BakeFormat>,
     /// Interpolation of the device that will use the cubes; --fit, the reported error and --max-error assume it
-    #[arg(long = "for", value_name = "READER", default_value = "tetrahedral")]
+    #[arg(long = "for", value_name = "READER", default_value = "tetrahedral", value_parser = named::<Reader>())]
     pub(crate) reader: Reader,
     /// Fit the nodes for the least error under that interpolation, instead of sampling them; up to 65 points
     #[arg(long)]
@@ -50,7 +51,7 @@ pub(crate) struct Bake {
     /// Do not measure the error of the cubes against the exact path
     #[arg(long)]
     pub(crate) no_audit: bool,
-    /// Device of the show, by name, whose limits every cube must keep
+    /// Device of the show, by name, whose limits every cube must meet
     #[arg(long, value_name = "NAME")]
     pub(crate) device: Option<String>,
     /// Decimals of the values in a .cube, 4 to 10
@@ -71,23 +72,6 @@ pub(crate) struct Bake {
 pub(crate) enum BakeFormat {
     Cube,
     Clf,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum Reader {
-    Tetrahedral,
-    Trilinear,
-    Either,
-}
-
-impl From<Reader> for rushlight::cube::Reader {
-    fn from(reader: Reader) -> Self {
-        match reader {
-            Reader::Tetrahedral => Self::Tetrahedral,
-            Reader::Trilinear => Self::Trilinear,
-            Reader::Either => Self::Either,
-        }
-    }
 }
 
 /// Print a colour after each stage of the path from camera to display
@@ -112,7 +96,7 @@ pub(crate) struct Probe {
     #[arg(long, value_name = "STOPS", allow_negative_numbers = true, conflicts_with = "colour")]
     pub(crate) stops: Option<f64>,
     /// Interpolation of a table file [default: tetrahedral; for a CLF, as it states]
-    #[arg(long, value_name = "KIND")]
+    #[arg(long, value_name = "KIND", value_parser = named::<Interpolation>())]
     pub(crate) interpolation: Option<Interpolation>,
     #[command(flatten)]
     pub(crate) pick: Pick,
@@ -122,12 +106,6 @@ pub(crate) struct Probe {
     /// Print as JSON
     #[arg(long)]
     pub(crate) json: bool,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum Interpolation {
-    Tetrahedral,
-    Trilinear,
 }
 
 /// Say what a file is and whose, check a cube for faults, or list corrections and events

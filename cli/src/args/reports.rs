@@ -1,6 +1,7 @@
 //! Arguments of what looks at looks and hands them on.
 
-use super::{FrameIs, Interpolation, Memory, Pick, Reader, Subject};
+use super::{FrameIs, Memory, Pick, Subject, named};
+use rushlight::cube::{Interpolation, Reader};
 use std::path::PathBuf;
 
 /// Test a look for faults before the shoot
@@ -23,7 +24,7 @@ pub(crate) struct Stress {
     #[arg(long, value_name = "N")]
     pub(crate) points: Option<usize>,
     /// Interpolation of the device that will use the cube
-    #[arg(long = "for", value_name = "READER", default_value = "tetrahedral")]
+    #[arg(long = "for", value_name = "READER", default_value = "tetrahedral", value_parser = named::<Reader>())]
     pub(crate) reader: Reader,
     /// Apply the correction of this shot of the show, by name, with the looks and cameras of the shot
     #[arg(long, value_name = "NAME")]
@@ -70,7 +71,7 @@ pub(crate) struct Diff {
     #[command(flatten)]
     pub(crate) pick: Pick,
     /// Interpolation of table files [default: tetrahedral; for a CLF, as it states]
-    #[arg(long, value_name = "KIND")]
+    #[arg(long, value_name = "KIND", value_parser = named::<Interpolation>())]
     pub(crate) interpolation: Option<Interpolation>,
     /// Largest difference allowed, `[GROUP.]FIGURE=VALUE`, in CIEDE2000 (SDR) or Delta E ITP (HDR): FIGURE is mean, p95 or
     /// max; GROUP is whole, plausible, neutral, skin, samples or lights [default: every group]. Adds to [limits] of the show
@@ -155,7 +156,7 @@ pub(crate) struct Package {
     #[arg(long, value_name = "FILE", conflicts_with = "verify")]
     pub(crate) zip: Option<PathBuf>,
     /// Interpolation of the devices that will use the cubes; --fit and the reported error assume it
-    #[arg(long = "for", value_name = "READER", default_value = "tetrahedral")]
+    #[arg(long = "for", value_name = "READER", default_value = "tetrahedral", value_parser = named::<Reader>())]
     pub(crate) reader: Reader,
     /// Fit the nodes for the least error, instead of sampling them
     #[arg(long)]
@@ -168,6 +169,9 @@ pub(crate) struct Package {
     pub(crate) frame: Vec<PathBuf>,
     #[command(flatten)]
     pub(crate) frame_is: FrameIs,
+    /// Reports of `rushlight chain check` to include (.csv, .html, .json)
+    #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with = "verify")]
+    pub(crate) chain: Vec<PathBuf>,
     /// Date in the metadata files and the .zip, YYYY-MM-DD; no clock is read [default: 1980-01-01]
     #[arg(long, value_name = "DAY")]
     pub(crate) date: Option<String>,
@@ -187,6 +191,7 @@ pub(crate) struct Package {
 ///
 /// Judge the picture on a calibrated monitor, not in the browser. No other machine is contacted. Ctrl-C ends the command.
 /// Unsaved edits are stored (on Linux under XDG_STATE_HOME or ~/.local/state) and offered on the next start.
+#[cfg(feature = "preview")]
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:

@@ -2,7 +2,6 @@
 
 mod clips;
 mod encoder;
-#[cfg(target_os = "linux")]
 mod files;
 mod folders;
 mod frames;
@@ -20,7 +19,8 @@ use crate::output;
 use plan::Way;
 use raw::Raw;
 use report::Outcome;
-use std::path::Path;
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
@@ -69,6 +69,8 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let Some((how, _)) = parts.first() else { return Err(Failure::new("there is nothing to read")) };
     let choice = way.writes_clips().then(|| encoder::choose(how, args)).transpose()?;
     parts.iter().try_for_each(|(_, items)| plan::prepare(items))?;
+    let outputs = parts.iter().flat_map(|(_, items)| items).map(|item| item.output.clone());
+    let before: BTreeSet<PathBuf> = outputs.filter(|output| output.exists()).collect();
     let mut outcome = Outcome { found, ..Outcome::default() };
     for (how, items) in &parts {
         if !outcome.broken.is_empty() && args.on_error == OnError::Stop {
@@ -95,11 +97,14 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
         None => stills::written(&outcome.done, &how.tags()),
     };
     if outcome.done.iter().any(|o| frames::is_exr(o)) {
-        outcome
-            .notes
-            .push("EXR holds the display's signal here, not light: say so to who takes it for light".to_owned());
+        outcome.notes.push("the EXR holds the display's signal, not light: tell the people who receive it".to_owned());
     }
     outcome.say_left_out();
+    match outcome.done.iter().filter(|output| before.contains(*output)).count() {
+        0 => {}
+        1 => outcome.notes.push("1 file of the same name was replaced".to_owned()),
+        n => outcome.notes.push(format!("{n} files of the same names were replaced")),
+    }
     outcome.notes.extend(choice.iter().flat_map(|c| c.notes.clone()));
     if args.cube.is_some() && how.display.is_none() {
         outcome.notes.push("without --display it is not known what the cube is for: no colour tags".to_owned());

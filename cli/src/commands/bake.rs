@@ -1,21 +1,21 @@
 //! `bake`
 
 use crate::args::{Bake, BakeFormat};
-use crate::disk::Batch;
+use crate::disk::{Batch, names};
 use crate::failure::{BEYOND, Failure};
-use crate::manifest::NAME as MANIFEST;
 use crate::output::{self, COLUMNS, wrap};
 use crate::progress::Progress;
 use crate::target::{self, Target};
 use rushlight::advice::Way;
 use rushlight::audit::{Audit, FIGURES, Figures, SETS};
-use rushlight::bake::{self, Format, Manifest, Options};
+use rushlight::bake::{self, Format, MANIFEST, Manifest, Options};
 use rushlight::cube::{self, check_points};
 use rushlight::format::cube::check_digits;
 use rushlight::limit::Limit;
-use rushlight::show::{Job, Show};
+use rushlight::show::{Identified, Job, Named, Show};
 use std::collections::{BTreeMap, BTreeSet};
-use std::fmt::Write as _;
+use std::fmt::{Display, Write as _};
+use std::path::Path;
 use std::process::ExitCode;
 
 /// The set that a limit is of when it names none.
@@ -29,7 +29,7 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     let jobs = jobs(&target, args)?;
     let show = &target.show;
     let options = Options {
-        reader: args.reader.into(),
+        reader: args.reader,
         fit: args.fit,
         shaper: args.shaper,
         audit: !args.no_audit,
@@ -41,33 +41,40 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     if options.shaper && formats.contains(&Format::Cube) {
         return Err(Failure::new("--shaper: a .cube holds either a cube or curves: add --format clf"));
     }
-    preflight(show, &jobs, &formats, &options)?;
+    preflight(&jobs, &formats, &options)?;
     let mut batch = Batch::of_our_names(&args.out, Some(MANIFEST), args.force)?;
     let mut manifest = Manifest::new(show);
     let progress = Progress::new(jobs.len(), "{pos}/{len} cubes, {eta} left");
     let mut lines = Vec::new();
     for job in &jobs {
-        let baked = bake::bake(show, job, &options).map_err(Failure::refused)?;
+        let baked = bake::bake(job, &options).map_err(Failure::refused)?;
         for format in &formats {
-            let file = baked.file(*format, &options).map_err(Failure::options)?;
+            let file = baked.file(*format).map_err(Failure::refused)?;
             batch.add(&file.name, &file.text)?;
-            manifest.add(show, &baked, &file, &options);
+            manifest.add(&baked, &file);
             lines.push(Line {
                 file: file.name,
-                job: job.clone(),
-                held_back: baked.fit.map(|f| f.held_back),
-                audit: baked.audit,
+                job: *job,
+                held_back: baked.fit().map(|f| f.held_back),
+                audit: baked.audit().copied(),
             });
         }
         progress.step();
     }
     progress.end();
     batch.add(MANIFEST, manifest.to_json())?;
+    let replaced = batch.replaced();
     batch.finish()?;
     if args.json {
         output::print(&manifest.to_json())?;
     } else {
-        output::print(&(report(show, &jobs, &lines, &options, args) + &advice(show, &lines, &options)?))?;
+        output::print(&(report(show, &jobs, &lines, &options, args, replaced) + &advice(&lines, &options)?))?;
+    }
+    let stale = stale(&args.out, &lines);
+    if !stale.is_empty() {
+        let them = if stale.len() == 1 { "This cube is" } else { "These cubes are" };
+        let dir = args.out.display();
+        output::warn(&[format!("{them} of another revision, and still in {dir}: {}", stale.join(", "))]);
     }
     output::warn(&show.order_warnings(&jobs));
     let broken: Vec<String> = lines.iter().flat_map(|line| line.broken(&limits, options.reader)).collect();
@@ -75,16 +82,30 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     Ok(if broken.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
 }
 
+/// Files in `dir` that have the name of one of `lines` but for the revision of the look.
+fn stale(dir: &Path, lines: &[Line<'_>]) -> Vec<String> {
+    let revised = |file: &str| {
+        let parts = file.split('_').map(|part| match part.strip_prefix('r') {
+            Some(number) if !number.is_empty() && number.bytes().all(|b| b.is_ascii_digit()) => "r",
+            _ => part,
+        });
+        parts.collect::<Vec<_>>().join("_")
+    };
+    let ours: BTreeSet<String> = lines.iter().map(|line| revised(&line.file)).collect();
+    let is_ours = |name: &String| lines.iter().any(|line| line.file == *name);
+    names(dir).into_iter().filter(|name| ours.contains(&revised(name)) && !is_ours(name)).collect()
+}
+
 /// A file, and its error.
-struct Line {
+struct Line<'s> {
     file: String,
-    job: Job,
+    job: Job<'s>,
     /// Nodes that a fit held back.
     held_back: Option<usize>,
     audit: Option<Audit>,
 }
 
-impl Line {
+impl Line<'_> {
     /// The limits that the file breaks under any interpolation that its reader may use, in words.
     fn broken(&self, limits: &[Limit], reader: cube::Reader) -> Vec<String> {
         let mut broken = Vec::new();
@@ -118,12 +139,12 @@ fn format(format: BakeFormat) -> Format {
 }
 
 /// Everything that can be known to be wrong before the work, in one go.
-fn preflight(show: &Show, jobs: &[Job], formats: &BTreeSet<Format>, options: &Options<'_>) -> Result<(), Failure> {
+fn preflight(jobs: &[Job<'_>], formats: &BTreeSet<Format>, options: &Options<'_>) -> Result<(), Failure> {
     let mut all = Vec::new();
     for job in jobs {
         for format in formats {
-            if let Err(problems) = bake::preflight(show, job, *format, options) {
-                let name = format!("{}.{}", show.file_stem(job), format.name());
+            if let Err(problems) = bake::preflight(job, *format, options) {
+                let name = format!("{}.{}", job.file_stem(), format.name());
                 all.extend(problems.iter().map(|p| format!("{name}: {p}")));
             }
         }
@@ -132,7 +153,7 @@ fn preflight(show: &Show, jobs: &[Job], formats: &BTreeSet<Format>, options: &Op
 }
 
 /// The cubes that were asked for.
-fn jobs(target: &Target, args: &Bake) -> Result<Vec<Job>, Failure> {
+fn jobs<'s>(target: &'s Target, args: &Bake) -> Result<Vec<Job<'s>>, Failure> {
     let show = &target.show;
     for (what, none) in [("look", show.looks().is_empty()), ("display", show.displays().is_empty())] {
         if none {
@@ -140,29 +161,29 @@ fn jobs(target: &Target, args: &Bake) -> Result<Vec<Job>, Failure> {
         }
     }
     let of_shots = args.shots || !args.shot.is_empty();
-    let all = if of_shots { shot_jobs(show, &args.shot)? } else { show.jobs().to_vec() };
+    let all = if of_shots { shot_jobs(show, &args.shot)? } else { show.jobs() };
     // Of one size, several may be the same.
-    let sized = |job: Job| Job { points: args.points.unwrap_or(job.points), ..job };
-    let jobs: BTreeSet<Job> = target.picked(all)?.into_iter().map(sized).collect();
+    let sized = |job: Job<'s>| job.with_points(args.points.unwrap_or(job.points()));
+    let jobs: BTreeSet<Job<'s>> = target.picked(all)?.into_iter().map(sized).collect();
     Ok(jobs.into_iter().collect())
 }
 
 /// The cubes of the shots that were named, or of all.
-fn shot_jobs(show: &Show, named: &[String]) -> Result<Vec<Job>, Failure> {
+fn shot_jobs<'s>(show: &'s Show, named: &[String]) -> Result<Vec<Job<'s>>, Failure> {
     named.iter().try_for_each(|name| show.shot(name).map(|_| ())).map_err(Failure::options)?;
     if show.shots().is_empty() {
         return Err(Failure::new("--shots: the show has no shots: add them under [[shots]]"));
     }
-    let jobs: Vec<Job> = show.shot_jobs();
-    let is_named = |name: &String| named.is_empty() || named.contains(name);
+    let jobs = show.shot_jobs();
+    let is_named = |name: &str| named.is_empty() || named.iter().any(|n| n == name);
     if let Some(none) =
-        show.shots().keys().find(|name| is_named(name) && !jobs.iter().any(|j| j.shot.as_ref() == Some(*name)))
+        show.shots().keys().find(|name| is_named(name) && !jobs.iter().any(|j| j.shot() == Some(name.as_str())))
     {
         return Err(Failure::new(format!(
             "shot {none}: no [[bake]] entry of the show matches its look and camera: add one"
         )));
     }
-    Ok(jobs.into_iter().filter(|job| job.shot.as_ref().is_some_and(is_named)).collect())
+    Ok(jobs.into_iter().filter(|job| job.shot().is_some_and(is_named)).collect())
 }
 
 /// Characters for the names in a report.
@@ -170,9 +191,20 @@ const NAME_WIDTH: usize = 13;
 /// Characters for file names beside figures, within 80 columns.
 const FILE_WIDTH: usize = 41;
 
-fn report(show: &Show, jobs: &[Job], lines: &[Line], options: &Options<'_>, args: &Bake) -> String {
+/// The report; `replaced` files were there before.
+fn report(
+    show: &Show,
+    jobs: &[Job<'_>],
+    lines: &[Line<'_>],
+    options: &Options<'_>,
+    args: &Bake,
+    replaced: usize,
+) -> String {
     let mut text = format!("{}: {} into {}\n", show.title(), count(lines.len(), "cube"), args.out.display());
-    let mut legend = |what: &str, entries: BTreeMap<&String, String>| {
+    if replaced > 0 {
+        let _ = writeln!(text, "{} of an earlier bake replaced", count(replaced, "file"));
+    }
+    let mut legend = |what: &str, entries: BTreeMap<&str, String>| {
         let _ = writeln!(text, "\n{what}{}", if entries.len() == 1 { "" } else { "s" });
         for (name, said) in entries {
             // A name that is longer than its column has a line of its own.
@@ -185,24 +217,19 @@ fn report(show: &Show, jobs: &[Job], lines: &[Line], options: &Options<'_>, args
             }
         }
     };
-    let said = |name: &String, label: &str, terms: &str| {
-        if label == name { terms.to_owned() } else { format!("{label}: {terms}") }
-    };
-    let look = |job: &Job| &show.looks()[&job.look];
-    let entries = jobs.iter().map(|j| (&j.look, format!("{}, revision {}", look(j).label, look(j).item.revision())));
-    legend("look", entries.collect());
-    let camera = |job: &Job| &show.cameras()[&job.camera];
-    legend("camera", jobs.iter().map(|j| (&j.camera, said(&j.camera, &camera(j).label, &camera(j).terms))).collect());
-    let display = |job: &Job| &show.displays()[&job.display];
-    legend(
-        "display",
-        jobs.iter().map(|j| (&j.display, said(&j.display, &display(j).label, &display(j).terms))).collect(),
-    );
-    let shots: BTreeMap<&String, String> = jobs
-        .iter()
-        .filter_map(|job| job.shot.as_ref().and_then(|name| show.shots().get_key_value(name)))
-        .map(|(name, shot)| (name, shot.numbers.to_string()))
-        .collect();
+    fn described<'s, T: Identified<Id: Display>>(of: Named<'s, T>) -> (&'s str, String) {
+        let Named { name, entry } = of;
+        let words = if entry.label == name { entry.id.to_string() } else { format!("{}: {}", entry.label, entry.id) };
+        (name, words)
+    }
+    let looks = jobs.iter().map(Job::look);
+    let looks =
+        looks.map(|Named { name, entry }| (name, format!("{}, revision {}", entry.label, entry.item.revision())));
+    legend("look", looks.collect());
+    legend("camera", jobs.iter().map(|job| described(job.camera())).collect());
+    legend("display", jobs.iter().map(|job| described(job.display())).collect());
+    let shots = jobs.iter().filter_map(|job| job.shot().zip(job.correction()));
+    let shots: BTreeMap<&str, String> = shots.map(|(name, shot)| (name, shot.numbers.to_string())).collect();
     if !shots.is_empty() {
         legend("shot", shots);
         let _ = writeln!(text, "  ({})", show.grading().words());
@@ -211,18 +238,18 @@ fn report(show: &Show, jobs: &[Job], lines: &[Line], options: &Options<'_>, args
     text.push_str(&files(lines, options.reader));
     text.push_str(&held_back(lines));
     text.push_str("  manifest.json: what each cube is and what it was made from\n");
-    text.push_str("\nA cube is not a light meter: test it on your own camera and monitor first.\n");
+    text.push_str("\nA cube is not a light meter: test it on your camera and monitor first.\n");
     text
 }
 
 /// The files, with their errors, a table for each unit.
-fn files(lines: &[Line], reader: cube::Reader) -> String {
+fn files(lines: &[Line<'_>], reader: cube::Reader) -> String {
     let width = lines.iter().map(|l| l.file.len()).max().unwrap_or(0).min(FILE_WIDTH);
     let mut text = String::new();
     for line in lines.iter().filter(|line| line.audit.is_none()) {
         let _ = writeln!(text, "  {}", line.file);
     }
-    let mut by_formula: BTreeMap<&str, Vec<(&Line, &Audit)>> = BTreeMap::new();
+    let mut by_formula: BTreeMap<&str, Vec<(&Line<'_>, &Audit)>> = BTreeMap::new();
     for (line, audit) in lines.iter().filter_map(|line| line.audit.as_ref().map(|audit| (line, audit))) {
         by_formula.entry(audit.formula()).or_default().push((line, audit));
     }
@@ -247,7 +274,7 @@ fn files(lines: &[Line], reader: cube::Reader) -> String {
 }
 
 /// A file with its error, the larger one of both readings where its reader may use either.
-fn push_line(text: &mut String, line: &Line, audit: &Audit, reader: cube::Reader, width: usize) {
+fn push_line(text: &mut String, line: &Line<'_>, audit: &Audit, reader: cube::Reader, width: usize) {
     if line.file.len() > width {
         let _ = writeln!(text, "  {}", line.file);
     }
@@ -261,52 +288,72 @@ fn push_line(text: &mut String, line: &Line, audit: &Audit, reader: cube::Reader
 }
 
 /// What fits held back.
-fn held_back(lines: &[Line]) -> String {
+fn held_back(lines: &[Line<'_>]) -> String {
     let held = lines.iter().filter(|line| line.held_back.is_some_and(|nodes| nodes > 0)).count();
     if held == 0 {
         return String::new();
     }
     let said = format!(
-        "(in {} the fit keeps some or all sampled nodes, where fitted ones would raise the largest error)",
+        "(in {} the fit leaves some or all nodes as sampled, where fitted ones would raise the largest error)",
         count(held, "cube")
     );
     wrap(&said, 76).iter().map(|line| format!("  {line}\n")).collect()
 }
 
-/// What would lower the largest error, in one sentence.
-fn advice(show: &Show, lines: &[Line], options: &Options<'_>) -> Result<String, Failure> {
-    let mean = |line: &Line| {
-        let of = |audit: &Audit| {
-            options.reader.interpolations().iter().map(|k| audit.plausible.by(*k).mean).fold(0.0, f64::max)
+/// What would lower the error, of the cube with the largest one in each unit.
+fn advice(lines: &[Line<'_>], options: &Options<'_>) -> Result<String, Failure> {
+    let of = |line: &Line<'_>, pick: fn(&Figures) -> f64| {
+        let worst = |audit: &Audit| {
+            options.reader.interpolations().iter().map(|k| pick(audit.plausible.by(*k))).fold(0.0, f64::max)
         };
-        line.audit.as_ref().map_or(0.0, of)
+        line.audit.as_ref().map_or(0.0, worst)
     };
-    let Some(worst) = lines.iter().max_by(|a, b| mean(a).total_cmp(&mean(b))).filter(|line| mean(line) > 0.0) else {
+    let mut worst: BTreeMap<&str, &Line<'_>> = BTreeMap::new();
+    for (line, audit) in lines.iter().filter_map(|line| line.audit.as_ref().map(|audit| (line, audit))) {
+        let there = worst.entry(audit.formula()).or_insert(line);
+        if of(line, |f| f.max) > of(there, |f| f.max) {
+            *there = line;
+        }
+    }
+    let mut text = String::new();
+    for (formula, line) in worst {
+        text.push_str(&remedies(formula, line, lines.len() > 1, [of(line, |f| f.mean), of(line, |f| f.max)], options)?);
+    }
+    Ok(text)
+}
+
+/// What would lower the error of one cube, whose mean and largest are given, in one sentence.
+fn remedies(
+    formula: &str,
+    line: &Line<'_>,
+    is_one_of_many: bool,
+    [mean, max]: [f64; 2],
+    options: &Options<'_>,
+) -> Result<String, Failure> {
+    if mean <= 0.0 {
         return Ok(String::new());
-    };
-    let advice = bake::advice(show, &worst.job, options).map_err(Failure::refused)?;
-    let Some(((best, to), others)) = advice.ways.split_first() else { return Ok(String::new()) };
+    }
+    let advice = bake::advice(&line.job, options).map_err(Failure::refused)?;
     let option = |way: &Way| match way {
         Way::Points(points) => format!("{points} points"),
         Way::Compress => "`compress` at the start of the look".to_owned(),
         Way::Shaper => "a shaper (--shaper, CLF)".to_owned(),
         Way::Fit => "a fit (--fit)".to_owned(),
     };
-    // In proportion to what the audit measured: the ways are tried on fewer colours.
-    let from = mean(worst);
-    let share = from / advice.now;
-    let mut said = format!(
-        "{}{}: mean error {from:.2}. Estimated with {}: {:.2}",
-        if lines.len() > 1 { "Largest mean error: " } else { "" },
-        worst.file,
-        option(best),
-        to * share
-    );
-    for (way, to) in others {
-        let _ = write!(said, "; with {}: {:.2}", option(way), to * share);
+    // In proportion to what the audit measured: the remedies are tried on fewer colours.
+    let share = mean / advice.now;
+    let estimates: Vec<String> =
+        advice.ways.iter().map(|(way, to)| format!("{:.2} with {}", to * share, option(way))).collect();
+    if estimates.is_empty() {
+        return Ok(String::new());
     }
-    said.push('.');
-    Ok(wrap(&said, 80).iter().fold("\n".to_owned(), |text, line| text + line + "\n"))
+    let said = format!(
+        "{}{}: max {max:.2}, mean {mean:.2} ({formula}). Estimated mean: {}.",
+        if is_one_of_many { "Largest error: " } else { "" },
+        line.file,
+        estimates.join("; ")
+    );
+    Ok(wrap(&said, COLUMNS).iter().fold("\n".to_owned(), |text, line| text + line + "\n"))
 }
 
 fn count(n: usize, what: &str) -> String {

@@ -2,9 +2,9 @@
 
 mod card;
 
-use crate::args::Camera as Args;
+use crate::args::{Camera as Args, Rated};
 use crate::disk;
-use crate::drawing::{Drawing, Format};
+use crate::drawing::{Drawing, Format, theme};
 use crate::failure::Failure;
 use crate::output::{self, COLUMNS, push_field, short, wrap};
 use crate::target;
@@ -18,14 +18,47 @@ use std::fmt::Write as _;
 /// The version of the report's shape.
 const SCHEMA: u32 = 1;
 
+/// The stop tables of a show.
 #[derive(Serialize)]
-struct Report<'a> {
+pub(crate) struct Report<'a> {
     schema: u32,
     show: &'a str,
     /// Stops over mid-grey of the highlight, and stops kept free above it.
     highlight: f64,
     margin: f64,
     cameras: Vec<Study<'a>>,
+}
+
+/// Cameras of a show, and at which exposure index.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Ratings {
+    /// One camera, by name; every one by default.
+    pub(crate) camera: Option<String>,
+    /// One exposure index; every rated one by default.
+    pub(crate) ei: Option<f64>,
+    /// Whether one that is not rated is extrapolated.
+    pub(crate) extrapolated: bool,
+}
+
+impl From<&Rated> for Ratings {
+    fn from(args: &Rated) -> Self {
+        Self { camera: args.camera.clone(), ei: args.ei, extrapolated: args.reckon }
+    }
+}
+
+/// Which stop tables to make.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Request {
+    pub(crate) of: Ratings,
+    pub(crate) settings: Settings,
+}
+
+impl From<&Args> for Request {
+    fn from(args: &Args) -> Self {
+        let highlight = args.highlight.unwrap_or(HIGHLIGHT.default);
+        let settings = Settings { per_stop: args.per_stop, highlight, margin: args.margin };
+        Self { of: (&args.of).into(), settings }
+    }
 }
 
 /// Dots to the inch of a card as PNG: enough for print.
@@ -36,7 +69,7 @@ const CARD_DPI: f64 = 300.0;
 pub(crate) struct Study<'a> {
     pub(crate) name: &'a str,
     pub(crate) label: &'a str,
-    pub(crate) terms: &'a str,
+    pub(crate) terms: String,
     range: &'static str,
     pub(crate) tables: Vec<StopTable>,
 }
@@ -44,44 +77,39 @@ pub(crate) struct Study<'a> {
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     let format = args.out.as_deref().map(Format::of).transpose()?;
     let show = target::load_show(&args.of.show, &args.of.camera)?;
-    let report = report(&show, args)?;
+    let report = report(&show, &args.into())?;
     if let (Some(path), Some(format)) = (&args.out, format) {
-        disk::write(path, drawn(&report)?.bytes(format, CARD_DPI)?)?;
+        let card = drawn(&report)?;
+        let card = if args.dark { theme::at_night(&card) } else { card };
+        disk::write(path, card.bytes(format, CARD_DPI)?)?;
     }
     if args.json {
         return output::print_json(&report);
     }
-    output::print(&if args.csv { csv(&report) } else { text(&report) })
+    if args.csv {
+        return output::print(&csv(&report));
+    }
+    let written = args.out.as_ref().map(|path| format!("card written to {}\n\n", path.display())).unwrap_or_default();
+    output::print(&(written + &text(&report)))
 }
 
-/// The stop tables as CSV.
-pub(crate) fn stop_csv(args: &Args) -> Result<String, Failure> {
-    let show = target::load_show(&args.of.show, &args.of.camera)?;
-    report(&show, args).map(|report| csv(&report))
-}
-
-/// The card of one camera.
-pub(crate) fn stop_card(args: &Args) -> Result<Drawing, Failure> {
-    let show = target::load_show(&args.of.show, &args.of.camera)?;
-    drawn(&report(&show, args)?)
-}
-
-fn report<'s>(show: &'s Show, args: &Args) -> Result<Report<'s>, Failure> {
-    let highlight = args.highlight.unwrap_or(HIGHLIGHT.default);
-    let settings = Settings { per_stop: args.per_stop, highlight, margin: args.margin };
-    let cameras = show.cameras().iter().filter(|(name, _)| args.of.camera.as_ref().is_none_or(|c| c == *name));
+/// Makes stop tables.
+pub(crate) fn report<'s>(show: &'s Show, request: &Request) -> Result<Report<'s>, Failure> {
+    let Request { of, settings } = request;
+    let cameras = show.cameras().iter().filter(|(name, _)| of.camera.as_ref().is_none_or(|c| c == *name));
     let cameras: Vec<Study<'_>> = cameras
         .map(|(name, entry)| {
-            let tables = tables(name, &entry.item, args, &settings)?;
-            let Entry { label, terms, item } = entry;
-            Ok(Study { name, label, terms, range: item.range().name(), tables })
+            let tables = tables(name, &entry.item, of, settings)?;
+            let Entry { label, id, item } = entry;
+            Ok(Study { name, label, terms: id.to_string(), range: item.range().name(), tables })
         })
         .collect::<Result<_, Failure>>()?;
-    Ok(Report { schema: SCHEMA, show: show.title(), highlight, margin: args.margin, cameras })
+    let Settings { highlight, margin, .. } = *settings;
+    Ok(Report { schema: SCHEMA, show: show.title(), highlight, margin, cameras })
 }
 
 /// The card of the one camera that there is.
-fn drawn(report: &Report<'_>) -> Result<Drawing, Failure> {
+pub(crate) fn drawn(report: &Report<'_>) -> Result<Drawing, Failure> {
     let [study] = &report.cameras[..] else {
         let names: Vec<&str> = report.cameras.iter().map(|c| c.name).collect();
         return Err(Failure::new(format!(
@@ -92,20 +120,20 @@ fn drawn(report: &Report<'_>) -> Result<Drawing, Failure> {
     card::card(report.show, study, report.highlight, report.margin)
 }
 
-fn tables(name: &str, camera: &Camera, args: &Args, settings: &Settings) -> Result<Vec<StopTable>, Failure> {
+fn tables(name: &str, camera: &Camera, of: &Ratings, settings: &Settings) -> Result<Vec<StopTable>, Failure> {
     let fail = |refused: Refusals| {
         let (ours, camera): (Vec<_>, Vec<_>) = refused.into_iter().partition(|r| r.key != "curve");
         let camera: Vec<String> = camera.iter().map(|r| format!("camera {name}: {r}")).collect();
         if camera.is_empty() { Failure::options(ours) } else { Failure::new(camera.join("\n")) }
     };
-    let Some(ei) = args.of.ei else {
+    let Some(ei) = of.ei else {
         return StopTable::all(camera, settings).map_err(fail);
     };
-    let (rating, from) = rating(name, camera, ei, args.of.reckon)?;
+    let (rating, from) = rating(name, camera, ei, of.extrapolated)?;
     Ok(vec![StopTable::of(camera, Some(&rating), from, settings).map_err(fail)?])
 }
 
-/// The rating of `camera` at `ei`, and the EI that it was reckoned from where it has none and that is allowed.
+/// The rating of `camera` at `ei`, and the EI from which it was extrapolated where it has none and that is allowed.
 pub(crate) fn rating(name: &str, camera: &Camera, ei: f64, allowed: bool) -> Result<(Rating, Option<f64>), Failure> {
     if let Some(rating) = camera.rating(ei) {
         return Ok((*rating, None));
@@ -118,7 +146,7 @@ pub(crate) fn rating(name: &str, camera: &Camera, ei: f64, allowed: bool) -> Res
     known.sort_by(f64::total_cmp);
     let known: Vec<String> = known.iter().map(f64::to_string).collect();
     Err(Failure::new(if known.is_empty() {
-        format!("--ei: camera {name} has no [[cameras.{name}.rating]]: give it one, or leave --ei out")
+        format!("--ei: camera {name} has no ratings: add a [[cameras.{name}.rating]] table, or drop --ei")
     } else {
         format!(
             "--ei: camera {name} is rated at EI {}, not at {ei}: add a rating, or extrapolate from the nearest one with --reckon",
@@ -130,7 +158,8 @@ pub(crate) fn rating(name: &str, camera: &Camera, ei: f64, allowed: bool) -> Res
 /// The columns of the CSV.
 const COLUMNS_OF_CSV: &str = "camera,ei,mark,limit,stops,light,signal,percent_full,percent_legal,code_10,code_12\n";
 
-fn csv(report: &Report<'_>) -> String {
+/// The stop tables as CSV.
+pub(crate) fn csv(report: &Report<'_>) -> String {
     let mut text = COLUMNS_OF_CSV.to_owned();
     for study in &report.cameras {
         for table in &study.tables {
@@ -157,7 +186,7 @@ fn text(report: &Report<'_>) -> String {
     for study in &report.cameras {
         let label = if study.label == study.name { String::new() } else { format!(": {}", study.label) };
         let _ = writeln!(text, "\ncamera {}{label}", study.name);
-        push_field(&mut text, "signal", study.terms);
+        push_field(&mut text, "signal", &study.terms);
         let grey = study.tables[0].grey;
         push_field(
             &mut text,
@@ -172,7 +201,7 @@ fn text(report: &Report<'_>) -> String {
         if study.tables.iter().any(|t| t.own_curve) {
             for table in &study.tables {
                 if study.tables.len() > 1 {
-                    let curve = if table.own_curve { "its own curve" } else { "the camera's curve" };
+                    let curve = if table.own_curve { "the curve of this EI" } else { "the camera's curve" };
                     let _ = write!(text, "\nEI {}, {curve}", ei(table));
                 }
                 rows(&mut text, std::slice::from_ref(table));
@@ -181,7 +210,7 @@ fn text(report: &Report<'_>) -> String {
             rows(&mut text, &study.tables);
         }
     }
-    text.push_str("\nA stop table is not a light meter: test it on your own camera.\n");
+    text.push_str("\nA stop table is not a light meter: test it on your camera.\n");
     text
 }
 
@@ -189,22 +218,26 @@ fn ei(table: &StopTable) -> String {
     table.ei.map_or_else(|| "none".to_owned(), |ei| ei.to_string())
 }
 
-/// A line a rating, and what there is to say of them.
+/// The mark of a number that was not measured; a blank for one that was.
+fn star(limit: Limit) -> &'static str {
+    match limit {
+        Limit::Rating => " ",
+        Limit::Reckoned => "+",
+        Limit::Curve => "*",
+    }
+}
+
+/// A line a rating, and the notes on them.
 fn summary(text: &mut String, report: &Report<'_>, tables: &[StopTable]) {
     let _ = writeln!(
         text,
         "\n{:>9}{:>10}{:>9}{:>9}{:>9}{:>9}{:>10}",
         "EI", "clip", "10 bits", "over", "under", "all", "open up"
     );
-    let star = |limit: Limit| match limit {
-        Limit::Rating => ' ',
-        Limit::Reckoned => '+',
-        Limit::Curve => '*',
-    };
     for t in tables {
         let _ = writeln!(
             text,
-            "{:>9}{:>10.4}{:>9.1}{:>8.2}{}{:>8.2}{}{:>8.2}{:>10}",
+            "{:>9}{:>10.4}{:>9.1}{:>8.2}{}{:>8.2}{}{:>8.2}{:>10}{}",
             ei(t),
             t.clip.signal,
             t.clip.code_10,
@@ -213,7 +246,8 @@ fn summary(text: &mut String, report: &Report<'_>, tables: &[StopTable]) {
             t.below,
             star(t.floor_from),
             t.above + t.below,
-            format!("{:+.2}", t.open_up)
+            format!("{:+.2}", t.open_up),
+            star(t.clip_from).trim_end()
         );
     }
     let mut say = |said: String| {
@@ -228,9 +262,11 @@ fn summary(text: &mut String, report: &Report<'_>, tables: &[StopTable]) {
     ));
     let limits = || tables.iter().flat_map(|t| [t.clip_from, t.floor_from]);
     if limits().any(|l| l == Limit::Curve) {
-        say("* not in the rating: the curve's own end (at the floor, one code of 10 bits over black). The sensor clips \
-             no later and is usable no deeper; measure it"
-            .to_owned());
+        say(
+            "* NOT MEASURED: where the curve ends (at the floor, one code of 10 bits over black). The sensor may clip \
+             sooner and be noisy sooner: measure it"
+                .to_owned(),
+        );
     }
     for t in tables.iter().filter(|t| t.reckoned_from.is_some()) {
         let from = t.reckoned_from.unwrap_or_default();
@@ -239,16 +275,16 @@ fn summary(text: &mut String, report: &Report<'_>, tables: &[StopTable]) {
     let lacking: Vec<String> = tables.iter().filter(|t| t.lacks_curve).map(ei).collect();
     if !lacking.is_empty() {
         say(format!(
-            "the curve is not published for EI {}: the camera's own curve stands in, and what the signal means may be \
-             another; measure it",
+            "the curve is not published for EI {}: the curve of the camera is used instead, and the levels may be wrong; \
+             measure them",
             lacking.join(", ")
         ));
     }
     for (t, unlike) in tables.iter().filter_map(|t| Some((t, t.unlike?))) {
         let way = if unlike.stops > 0.0 { "later" } else { "sooner" };
         say(format!(
-            "EI {} clips {:.2} stops {way} than one sensor would that clips as at EI {}: another base, or a measurement \
-             to repeat",
+            "EI {} clips {:.2} stops {way} than expected from EI {} and one base: the camera has a second base, or one of \
+             the ratings is wrong",
             ei(t),
             unlike.stops.abs(),
             unlike.ei
@@ -284,11 +320,11 @@ fn rows(text: &mut String, tables: &[StopTable]) {
                 let end = matches!(row.mark, Some(Mark::Floor | Mark::Clip));
                 if end == pass {
                     let said = row.mark.map(|mark| match mark {
-                        Mark::Floor => format!("floor{of}"),
+                        Mark::Floor => format!("floor{}{of}", star(table.floor_from).trim_end()),
                         Mark::Grey => "mid-grey".to_owned(),
                         Mark::Skin => "skin".to_owned(),
                         Mark::White => "white, 90 %".to_owned(),
-                        Mark::Clip => format!("clip{of}"),
+                        Mark::Clip => format!("clip{}{of}", star(table.clip_from).trim_end()),
                     });
                     note(row.level, said);
                 }

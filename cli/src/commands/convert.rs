@@ -9,12 +9,13 @@ use crate::corrections::is_corrections;
 use crate::disk;
 use crate::failure::Failure;
 use crate::output;
-use crate::table::{Kind, Source};
+use crate::table;
 use rushlight::camera::Range;
 use rushlight::cube::{Cube, Interpolation, POINTS, Table, check_points};
 use rushlight::format::clf::ProcessList;
 use rushlight::format::cube::{WriteOptions, write};
 use rushlight::format::hald::{Depth, Hald};
+use rushlight::table_file::{Kind, TableFile};
 use std::path::Path;
 
 pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
@@ -36,9 +37,9 @@ pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
     if !args.id.is_empty() || args.column.is_some() || args.into.is_some() || args.rate.is_some() {
         return Err(Failure::new("--id, --column, --into, --rate: for corrections, not for tables"));
     }
-    let kind = Kind::needed(out)?;
+    let kind = table::kind(out)?;
     args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
-    let sources = inputs.iter().map(|path| Source::load(path)).collect::<Result<Vec<_>, _>>()?;
+    let sources = inputs.iter().map(|path| table::load(path)).collect::<Result<Vec<_>, _>>()?;
     let title = args.title.clone().unwrap_or_else(|| sources[0].title().to_owned());
     let (contents, said) = match whole(&sources, args, kind) {
         Some(Whole::List(mut list)) => {
@@ -62,16 +63,16 @@ enum Whole {
     Tables(Vec<Table>),
 }
 
-fn whole(sources: &[Source], args: &Convert, kind: Kind) -> Option<Whole> {
+fn whole(sources: &[TableFile], args: &Convert, kind: Kind) -> Option<Whole> {
     if args.points.is_some() || args.domain.is_some() || args.input.is_some() || args.output.is_some() {
         return None;
     }
     match sources {
-        [Source::Clf(list)] if kind == Kind::Clf && !args.clamp => Some(Whole::List(list.clone())),
+        [TableFile::Clf(list)] if kind == Kind::Clf && !args.clamp => Some(Whole::List(list.clone())),
         _ => {
             let tables = sources.iter().map(|source| match source {
-                Source::Cube(file, _) => Some(file.tables()),
-                Source::Clf(_) => None,
+                TableFile::Cube(file, _) => Some(file.tables()),
+                TableFile::Clf(_) => None,
             });
             let tables = tables.collect::<Option<Vec<_>>>()?.concat();
             let fits = match kind {
@@ -85,8 +86,8 @@ fn whole(sources: &[Source], args: &Convert, kind: Kind) -> Option<Whole> {
 }
 
 /// One cube that does what all of them do, with the changes of range.
-fn sampled(sources: &[Source], args: &Convert) -> Result<Cube, Failure> {
-    let points = args.points.or_else(|| sources.iter().filter_map(Source::points).max()).unwrap_or(POINTS);
+fn sampled(sources: &[TableFile], args: &Convert) -> Result<Cube, Failure> {
+    let points = args.points.or_else(|| sources.iter().filter_map(TableFile::points).max()).unwrap_or(POINTS);
     let domain = match args.domain.as_deref() {
         Some([low, high]) => [[*low; 3], [*high; 3]],
         _ => sources[0].domain(),

@@ -73,7 +73,7 @@ pub(crate) fn run(args: &Curve) -> Result<(), Failure> {
     }
     let values: Vec<Value> = given.iter().map(|v| Value { r#in: *v, out: apply(*v) }).collect();
     if let Some(Value { r#in: given, .. }) = values.iter().find(|v| !v.out.is_finite()) {
-        return Err(Failure::new(format!("--{direction}: {given} is so far out that the answer is no finite number")));
+        return Err(Failure::new(format!("--{direction}: {given} is out of range: the result is not a finite number")));
     }
     if args.json {
         return output::print_json(&Values { curve: &args.name, ei: curve.ei, direction, values });

@@ -4,10 +4,8 @@ mod git;
 mod html;
 mod junit;
 mod markdown;
-mod meaning;
-mod pairs;
+mod origin;
 mod pictures;
-mod side;
 mod stills;
 mod text;
 
@@ -16,12 +14,11 @@ use crate::disk;
 use crate::failure::{BEYOND, Failure};
 use crate::formats::{self, Wanted};
 use crate::{frame_input, output, picture, target};
-use pairs::{Options, Paired, pair};
 use rushlight::compare::limits;
 use rushlight::compare::report::Report;
 use rushlight::cube::Interpolation;
+use rushlight::diff::{Input, Outcome, Pick, Request, pair};
 use rushlight::frame::Frame;
-use side::{Origin, Side};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -47,16 +44,17 @@ pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
     let wanted = wanted(args)?;
     let limits =
         args.limit.iter().map(|text| limits::parse(text).map_err(|why| Failure::new(format!("--limit: {why}"))));
-    let mut options = Options {
+    let mut request = Request {
         limits: limits.collect::<Result<_, _>>()?,
         show: args.show.as_deref().map(|path| target::load_show(path, &None)).transpose()?,
-        pick: &args.pick,
+        pick: Pick {
+            look: args.pick.look.clone(),
+            camera: args.pick.camera.clone(),
+            display: args.pick.display.clone(),
+        },
         lenient: matches!(args.paths.len(), 7 | 9),
     };
-    let interpolation = args.interpolation.map(|kind| match kind {
-        crate::args::Interpolation::Tetrahedral => Interpolation::Tetrahedral,
-        crate::args::Interpolation::Trilinear => Interpolation::Trilinear,
-    });
+    let interpolation = args.interpolation;
     let drawn = wanted.iter().any(|(format, _)| matches!(format, Format::Html));
     let still =
         args.frame.clone().or_else(|| picture::beside(args.paths.get(1).or(args.paths.first())?).filter(|_| drawn));
@@ -64,34 +62,33 @@ pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
         && args.git.is_empty()
         && stills::are_pictures(old, new)
     {
-        return stills::run(args, &wanted, &options.limits, [old, new]);
+        return stills::run(args, &wanted, &request.limits, [old, new]);
     }
-    let of_show = options.show.as_ref();
+    let of_show = request.show.as_ref();
     let frame = still.filter(|_| drawn).map(|path| frame_input::light(&path, &args.frame_is, of_show)).transpose()?;
     if !args.git.is_empty() {
         let (names, found) = git::sides(&args.git, &args.paths, interpolation)?;
         let mut pairs = Vec::new();
         for f in &found {
             // A look that no show names, found on the way, is told of without a picture; one that was named needs a camera.
-            options.lenient =
-                !f.is_named && [&args.pick.look, &args.pick.camera, &args.pick.display].iter().all(|p| p.is_none());
-            pairs.push(pair(f.old.as_ref(), f.new.as_ref(), &options)?);
+            request.lenient = !f.is_named && request.pick.is_empty();
+            pairs.push(pair(f.old.as_ref(), f.new.as_ref(), &request)?);
         }
         let [old, new] = names;
         return finish(args, &wanted, frame.as_ref(), old, new, pairs);
     }
     match args.paths.as_slice() {
         [old, new] => {
-            let (old, new) =
-                (Side::read(Origin::disk(old)?, interpolation)?, Side::read(Origin::disk(new)?, interpolation)?);
-            let pairs = vec![pair(Some(&old), Some(&new), &options)?];
+            let read = |path: &PathBuf| Ok::<_, Failure>(Input::read(origin::disk(path)?, interpolation)?);
+            let (old, new) = (read(old)?, read(new)?);
+            let pairs = vec![pair(Some(&old), Some(&new), &request)?];
             finish(args, &wanted, frame.as_ref(), old.origin.shown(), new.origin.shown(), pairs)
         }
         // As git calls an external diff: path, old file, its hash and mode, new file, its hash and mode, and for a file
         // that was renamed its other name and how alike they are.
-        [path, old, _, _, new, _, _] => driven(args, &wanted, &options, [[path, old], [path, new]], interpolation),
+        [path, old, _, _, new, _, _] => driven(args, &wanted, &request, [[path, old], [path, new]], interpolation),
         [path, old, _, _, new, _, _, other, _] => {
-            driven(args, &wanted, &options, [[path, old], [other, new]], interpolation)
+            driven(args, &wanted, &request, [[path, old], [other, new]], interpolation)
         }
         // An unmerged path.
         [path] if std::env::var_os("GIT_DIFF_PATH_COUNTER").is_some() => {
@@ -106,21 +103,20 @@ pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
 fn driven(
     args: &Diff,
     wanted: &[Wanted<Format>],
-    options: &Options<'_>,
+    request: &Request,
     [old, new]: [[&PathBuf; 2]; 2],
     interpolation: Option<Interpolation>,
 ) -> Result<ExitCode, Failure> {
-    let side = |[path, file]: [&PathBuf; 2]| -> Result<Option<Side>, Failure> {
+    let side = |[path, file]: [&PathBuf; 2]| -> Result<Option<Input>, Failure> {
         if file == Path::new("/dev/null") || file == Path::new("nul") {
             return Ok(None);
         }
         // The file's own name and folder, where the files that it names are; its bytes from git.
-        let origin = Origin { bytes: disk::read_bytes(file)?, ..Origin::beside(path) };
-        Side::read(origin, interpolation).map(Some)
+        Ok(Some(Input::read(origin::beside(path, disk::read_bytes(file)?), interpolation)?))
     };
     let run = || -> Result<(), Failure> {
         let (one, two) = (side(old)?, side(new)?);
-        let pairs = vec![pair(one.as_ref(), two.as_ref(), options)?];
+        let pairs = vec![pair(one.as_ref(), two.as_ref(), request)?];
         let [before, after] = [old, new].map(|[path, _]| path.display());
         finish(args, wanted, None, format!("a/{before}"), format!("b/{after}"), pairs).map(|_| ())
     };
@@ -142,16 +138,16 @@ fn finish(
     frame: Option<&Frame>,
     old: String,
     new: String,
-    pairs: Vec<Paired<'_>>,
+    pairs: Vec<Outcome<'_>>,
 ) -> Result<ExitCode, Failure> {
-    let (items, ways): (Vec<_>, Vec<_>) = pairs.into_iter().map(|p| (p.item, p.ways)).unzip();
+    let (items, compared): (Vec<_>, Vec<_>) = pairs.into_iter().map(|p| (p.item, p.compared)).unzip();
     let report = Report::new(old, new, items);
     formats::deliver(wanted, |format| {
         Ok(match format {
             Format::Text => text::text(&report),
             Format::Json => output::json(&report)?,
             Format::Markdown => markdown::markdown(&report),
-            Format::Html => html::html(&report, &ways, frame)?,
+            Format::Html => html::html(&report, &compared, frame)?,
             Format::Junit => junit::junit(&report),
         })
     })?;

@@ -1,29 +1,32 @@
 //! `false-colour`
 
+mod findings;
 mod key;
 mod text;
 
-use super::camera::rating;
-use crate::args::{Basis as BasisArg, FalseColour as Args, ZoneKind};
+use super::camera::{Ratings, rating};
+use crate::args::FalseColour as Args;
 use crate::disk::Batch;
 use crate::drawing::{Drawing, Format as DrawingFormat};
 use crate::failure::Failure;
 use crate::output;
 use crate::progress::Progress;
-use crate::target::{self, standing_display};
+use crate::target;
+use findings::{apart, notes, off_edges, unrated, weak};
 use rushlight::camera::{Camera, Rating};
 use rushlight::cube::{Interpolation, check_points};
 use rushlight::display::Display;
 use rushlight::document::unknown;
 use rushlight::exposure::chart::{self, chart};
+use rushlight::exposure::palette::Apart;
 use rushlight::exposure::{
-    Basis, Edges, ExposureCube, Fill, Job, Kind, Level, Limit, Options, POINTS, Shown, WINDOW, ZoneSettings, palette,
+    Basis, Edges, ExposureCube, Fill, Job, Kind, Level, Limit, Options, POINTS, Shown, ZoneSettings, palette,
 };
 use rushlight::files::sha256;
-use rushlight::format::cube::check_digits;
+use rushlight::format::cube::{DEFAULT_DIGITS, check_digits};
 use rushlight::frame::{Depth, Format, Frame, Info};
 use rushlight::invalid::{Invalid, Refusals};
-use rushlight::show::{Entry, Show};
+use rushlight::show::{Entry, Named, Show, standing_display};
 use serde::Serialize;
 use std::collections::BTreeSet;
 
@@ -35,9 +38,12 @@ const DISPLAY: &str = "bt709";
 const REPORT: &str = "exposure.json";
 /// Stops of mean error over which a report says how to come closer.
 const CLOSE: f64 = 0.1;
+/// The kinds of file that the key of a cube is.
+const KEYS: [DrawingFormat; 2] = [DrawingFormat::Png, DrawingFormat::Svg];
 
+/// What was made.
 #[derive(Serialize)]
-struct Report<'a> {
+pub(crate) struct Report<'a> {
     schema: u32,
     tool: Tool,
     show: &'a str,
@@ -63,7 +69,7 @@ struct Record<'a> {
     /// The test frame with the cube applied.
     applied: String,
     camera: &'a str,
-    camera_terms: &'a str,
+    camera_terms: String,
     ei: Option<f64>,
     reckoned_from: Option<f64>,
     clip: Level,
@@ -75,11 +81,15 @@ struct Record<'a> {
     soft: bool,
     points: usize,
     display: &'a str,
-    display_terms: &'a str,
+    display_terms: String,
     zones: Vec<ZoneRecord>,
     edges: Edges,
-    /// Zones that show their own colour in less than half of their codes, in words; none where all show it.
+    /// How far apart the colours of a ladder are, to normal and to colour-blind eyes.
+    apart: Option<Apart>,
+    /// Zones that show their colour in less than half of their codes, in words; none where all show it.
     warning: Option<String>,
+    /// What was not measured of the camera, in words; none where clip and floor were.
+    unrated: Option<String>,
     notes: Vec<String>,
 }
 
@@ -103,21 +113,80 @@ struct ZoneRecord {
 }
 
 /// One camera at one rating.
+#[derive(Clone, Copy)]
 struct Study<'a> {
-    name: &'a str,
+    camera: Named<'a, Camera>,
     rating: Option<Rating>,
     from: Option<f64>,
 }
 
-pub(crate) fn run(args: &Args) -> Result<(), Failure> {
-    let made = make(args, Zone::AsGiven)?;
-    output::print(if args.json { &made.json } else { &made.text })
+/// Which exposure cubes to make, and how.
+#[derive(Debug, Clone)]
+pub(crate) struct Request {
+    pub(crate) of: Ratings,
+    pub(crate) kinds: BTreeSet<Kind>,
+    pub(crate) basis: Basis,
+    /// A display of the show, or a built-in one.
+    pub(crate) display: String,
+    /// Points along each edge; by default as many as the edges of zones are worth, or as the device takes.
+    pub(crate) points: Option<usize>,
+    pub(crate) soft: bool,
+    /// Sizes of the zones of every kind.
+    pub(crate) zones: ZoneSettings,
+    pub(crate) size: Zone,
+    /// Whether cubes are made that would mislead.
+    pub(crate) accept: bool,
+    /// A device of the show whose limits are kept, by name.
+    pub(crate) device: Option<String>,
+    pub(crate) digits: usize,
+    pub(crate) plain: bool,
+}
+
+impl Default for Request {
+    fn default() -> Self {
+        Self {
+            of: Ratings::default(),
+            kinds: BTreeSet::from([Kind::Ladder]),
+            basis: Basis::Luminance,
+            display: DISPLAY.to_owned(),
+            points: None,
+            soft: false,
+            zones: ZoneSettings::of(Kind::Ladder),
+            size: Zone::AsGiven,
+            accept: false,
+            device: None,
+            digits: DEFAULT_DIGITS,
+            plain: false,
+        }
+    }
+}
+
+impl From<&Args> for Request {
+    fn from(args: &Args) -> Self {
+        let default = Self::default();
+        let ZoneSettings { kind, window, .. } = default.zones;
+        let window = args.window.as_deref().map_or(window, |w| [w[0], w[1]]);
+        Self {
+            of: (&args.of).into(),
+            kinds: args.kind.iter().copied().collect(),
+            basis: args.basis,
+            display: args.display.clone().unwrap_or(default.display),
+            points: args.points,
+            soft: args.soft,
+            zones: ZoneSettings { kind, zone: args.zone, width: args.width, near: args.near, window },
+            size: Zone::AsGiven,
+            accept: args.accept,
+            device: args.device.clone(),
+            digits: args.digits,
+            plain: args.plain,
+        }
+    }
 }
 
 /// The size of a ladder's zones.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Zone {
-    /// As the arguments say; one that the cube cannot hold is refused.
+    /// As the request says; one that the cube cannot hold is refused.
     AsGiven,
     /// The narrowest that the cube can hold, of those in [`WIDER`]; a cube that holds none is not made.
     Narrowest,
@@ -126,122 +195,138 @@ pub(crate) enum Zone {
 /// Sizes of zones to try, in stops, where one stop is too narrow.
 const WIDER: [f64; 4] = [1.0, 2.0, 3.0, 4.0];
 
-/// The report of a run.
-pub(crate) struct Made {
-    pub(crate) json: String,
-    pub(crate) text: String,
-    /// Cubes with wider zones than one stop, and those that could not be made.
+pub(crate) fn run(args: &Args) -> Result<(), Failure> {
+    let show = target::load_show(&args.of.show, &args.of.camera)?;
+    let request = Request::from(args);
+    let display = display(&show, &request.display)?;
+    let plan = Plan::new(&show, &display, &request)?;
+    let mut batch = Batch::of_our_names(&args.out, Some(REPORT), args.force)?;
+    let report = plan.make(&mut |name, _, bytes| batch.add(name, bytes))?;
+    batch.finish()?;
+    let text = if args.json { output::json(&report)? } else { text::text(&report, &args.out) };
+    output::print(&text)
+}
+
+/// The exposure cubes that a request comes to.
+pub(crate) struct Plan<'s> {
+    show: &'s Show,
+    cubes: Vec<(Study<'s>, Job<'s>, ExposureCube)>,
+    /// Cubes with wider zones than one stop, and those that cannot be made.
     pub(crate) notes: Vec<String>,
 }
 
-/// Writes the cubes with what goes beside them.
-pub(crate) fn make(args: &Args, zone: Zone) -> Result<Made, Failure> {
-    args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
-    check_digits("digits", args.digits).map_err(Failure::options)?;
-    let show = target::load_show(&args.of.show, &args.of.camera)?;
-    let display = display(&show, args.display.as_deref())?;
-    let device = target::device(&show, args.device.as_deref())?;
-    let studies = studies(&show, args)?;
-    let kinds: BTreeSet<Kind> = args.kind.iter().copied().map(kind).collect();
-    // As many points as a zone edge is worth, or as the box takes.
-    let most = device.and_then(|(_, device)| device.max_points).unwrap_or(POINTS);
-    let points = args.points.unwrap_or(POINTS.min(most));
-    let mut jobs = Vec::new();
-    let mut remarks = Vec::new();
-    for study in &studies {
-        for kind in &kinds {
-            let mut job = Job {
-                show: &show,
-                camera: study.name,
-                ei: study.rating.map(|r| r.ei),
-                display: (display.0.as_str(), &display.1),
-                device,
-                options: Options { zones: zones(*kind, args), basis: basis(args.basis), points, soft: args.soft },
-                digits: args.digits,
-                plain: args.plain,
-            };
-            job.preflight().map_err(refused)?;
-            // Before a folder is made for what will not be.
-            let camera = &show.cameras()[study.name].item;
-            let check =
-                |options: &Options| ExposureCube::check(camera, study.rating.as_ref(), study.from.is_some(), options);
-            let sized = |zone: f64| Options { zones: ZoneSettings { zone, ..job.options.zones }, ..job.options };
-            match (check(&job.options), zone) {
-                (Ok(()), _) => {}
-                (Err(r), Zone::AsGiven) => {
-                    return Err(Failure::new(format!("camera {}: {}", study.name, said(&r))));
-                }
-                (Err(r), Zone::Narrowest) => {
-                    let ei = job.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
-                    let of = format!("of camera {}{ei}", study.name);
-                    let why: Vec<&str> = r.iter().map(|r| r.message.as_str()).collect();
-                    let Some(wider) = WIDER.into_iter().find(|zone| check(&sized(*zone)).is_ok()) else {
-                        remarks.push(format!("No exposure cube {of}: {}.", why.join("; ")));
-                        continue;
-                    };
-                    job.options = sized(wider);
-                    remarks.push(format!("The exposure cube {of} has zones of {wider} stops: {}.", why.join("; ")));
-                }
+/// Takes a file: its name, what it is, its bytes.
+type Take<'t> = dyn FnMut(&str, &'static str, &[u8]) -> Result<(), Failure> + 't;
+
+impl<'s> Plan<'s> {
+    /// Makes the cubes, and checks all that can be known before a file is written.
+    pub(crate) fn new(
+        show: &'s Show,
+        display: &'s (String, Entry<Display>),
+        request: &Request,
+    ) -> Result<Self, Failure> {
+        request.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
+        check_digits("digits", request.digits).map_err(Failure::options)?;
+        let device = target::device(show, request.device.as_deref())?;
+        // As many points as a zone edge is worth, or as the box takes.
+        let most = device.and_then(|device| device.item().max_points).unwrap_or(POINTS);
+        let points = request.points.unwrap_or(POINTS.min(most));
+        KEYS.iter().try_for_each(|format| format.check())?;
+        let mut plan = Self { show, cubes: Vec::new(), notes: Vec::new() };
+        let mut jobs = Vec::new();
+        for study in studies(show, &request.of)? {
+            for kind in &request.kinds {
+                let zones = ZoneSettings { kind: *kind, ..request.zones };
+                let job = Job {
+                    show,
+                    camera: study.camera,
+                    ei: study.rating.map(|r| r.ei),
+                    display: Named { name: &display.0, entry: &display.1 },
+                    device,
+                    options: Options { zones, basis: request.basis, points, soft: request.soft },
+                    digits: request.digits,
+                    plain: request.plain,
+                };
+                job.preflight().map_err(refused)?;
+                let sized = plan.sized(&study, job, request.size)?;
+                jobs.extend(sized.map(|job| (study, job)));
             }
-            jobs.push((study, job));
         }
+        plan.bake(jobs, request)?;
+        Ok(plan)
     }
-    let mut batch = Batch::of_our_names(&args.out, Some(REPORT), args.force)?;
-    let tool = Tool { name: "rushlight", version: env!("CARGO_PKG_VERSION") };
-    let mut report = Report { schema: SCHEMA, tool, show: show.title(), cubes: Vec::new(), frames: Vec::new() };
-    let progress = Progress::new(jobs.len(), "{pos}/{len} cubes, {eta} left");
-    for (study, job) in &jobs {
-        let camera = &show.cameras()[study.name].item;
-        let fail = |r: Refusals| Failure::new(format!("camera {}: {}", study.name, said(&r)));
-        let made =
-            ExposureCube::new(camera, study.rating.as_ref(), study.from.is_some(), &display.1.item, &job.options)
+
+    /// Makes the cubes. One that would mislead is refused where its size was given, and else noted and not made.
+    fn bake(&mut self, jobs: Vec<(Study<'s>, Job<'s>)>, request: &Request) -> Result<(), Failure> {
+        let progress = Progress::new(jobs.len(), "{pos}/{len} cubes, {eta} left");
+        let mut off = Vec::new();
+        for (study, job) in jobs {
+            let (camera, display) = (study.camera.item(), job.display.item());
+            let fail = |r: Refusals| Failure::new(format!("camera {}: {}", study.camera.name, said(&r)));
+            let made = ExposureCube::new(camera, study.rating.as_ref(), study.from.is_some(), display, &job.options)
                 .map_err(fail)?;
-        let text = job.text(&made).map_err(refused)?;
-        let record = record(study, job, &made, &text);
-        batch.add(&record.file, &text)?;
-        let drawing = key::key(job, &made);
-        for (name, format) in record.keys.iter().zip([DrawingFormat::Png, DrawingFormat::Svg]) {
-            batch.add(name, drawing.bytes(format, Drawing::DPI)?)?;
+            match off_edges(&job, &made).filter(|_| !request.accept) {
+                None => self.cubes.push((study, job, made)),
+                Some(why) if request.size == Zone::AsGiven => off.push(why),
+                Some(why) => self.notes.push(format!("No exposure cube: {why}.")),
+            }
+            progress.step();
         }
-        let log = chart(camera, &made.ends);
-        let frame = format!("{}_frame.png", job.rating_stem());
-        if !report.frames.contains(&frame) {
-            batch.add(&frame, still(&log)?)?;
-            report.frames.push(frame);
+        progress.end();
+        if off.is_empty() {
+            return Ok(());
         }
-        let applied: Vec<[f64; 3]> = log.iter().map(|v| made.cube.at(*v, Interpolation::Tetrahedral)).collect();
-        batch.add(&record.applied, still(&applied)?)?;
-        report.cubes.push(record);
-        progress.step();
+        let accept = "--accept writes it nevertheless";
+        Err(Failure::new(off.iter().map(|why| format!("{why}; {accept}")).collect::<Vec<_>>().join("\n")))
     }
-    progress.end();
-    let mut json = serde_json::to_string_pretty(&report).map_err(|e| Failure::new(e.to_string()))?;
-    json.push('\n');
-    batch.add(REPORT, &json)?;
-    batch.finish()?;
-    let text = text::text(&report, args);
-    Ok(Made { json, text, notes: remarks })
-}
 
-fn kind(kind: ZoneKind) -> Kind {
-    match kind {
-        ZoneKind::Ladder => Kind::Ladder,
-        ZoneKind::Key => Kind::Key,
-        ZoneKind::Clip => Kind::Clip,
-        ZoneKind::Range => Kind::Range,
+    /// The job with zones that its cube can hold; none where it can hold none that were asked for.
+    fn sized(&mut self, study: &Study<'_>, job: Job<'s>, size: Zone) -> Result<Option<Job<'s>>, Failure> {
+        let check = |options: &Options| {
+            ExposureCube::check(study.camera.item(), study.rating.as_ref(), study.from.is_some(), options)
+        };
+        let Err(r) = check(&job.options) else { return Ok(Some(job)) };
+        if size == Zone::AsGiven {
+            return Err(Failure::new(format!("camera {}: {}", study.camera.name, said(&r))));
+        }
+        let ei = job.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
+        let of = format!("of camera {}{ei}", study.camera.name);
+        let why: Vec<&str> = r.iter().map(|r| r.message.as_str()).collect();
+        let sized = |zone: f64| Options { zones: ZoneSettings { zone, ..job.options.zones }, ..job.options };
+        let Some(wider) = WIDER.into_iter().find(|zone| check(&sized(*zone)).is_ok()) else {
+            self.notes.push(format!("No exposure cube {of}: {}.", why.join("; ")));
+            return Ok(None);
+        };
+        self.notes.push(format!("The exposure cube {of} has zones of {wider} stops: {}.", why.join("; ")));
+        Ok(Some(Job { options: sized(wider), ..job }))
     }
-}
 
-fn basis(basis: BasisArg) -> Basis {
-    match basis {
-        BasisArg::Luminance => Basis::Luminance,
-        BasisArg::Highest => Basis::Highest,
+    /// Gives each cube and what goes beside it to `take`.
+    pub(crate) fn make(&self, take: &mut Take<'_>) -> Result<Report<'s>, Failure> {
+        let tool = Tool { name: "rushlight", version: env!("CARGO_PKG_VERSION") };
+        let mut report =
+            Report { schema: SCHEMA, tool, show: self.show.title(), cubes: Vec::new(), frames: Vec::new() };
+        for (study, job, made) in &self.cubes {
+            let text = job.text(made).map_err(refused)?;
+            let record = record(study, job, made, &text);
+            take(&record.file, "exposure cube", text.as_bytes())?;
+            let drawing = key::key(job, made);
+            for (name, format) in record.keys.iter().zip(KEYS) {
+                take(name, "key of an exposure cube", &drawing.bytes(format, Drawing::DPI)?)?;
+            }
+            let log = chart(study.camera.item(), &made.ends);
+            let frame = format!("{}_frame.png", job.rating_stem());
+            if !report.frames.contains(&frame) {
+                take(&frame, "test frame", &still(&log)?)?;
+                report.frames.push(frame);
+            }
+            let applied: Vec<[f64; 3]> = log.iter().map(|v| made.cube.at(*v, Interpolation::Tetrahedral)).collect();
+            take(&record.applied, "test frame", &still(&applied)?)?;
+            report.cubes.push(record);
+        }
+        take(REPORT, "report on the exposure cubes", output::json(&report)?.as_bytes())?;
+        Ok(report)
     }
-}
-
-fn zones(kind: Kind, args: &Args) -> ZoneSettings {
-    let window = args.window.as_deref().map_or([-WINDOW.default, WINDOW.default], |w| [w[0], w[1]]);
-    ZoneSettings { kind, zone: args.zone, width: args.width, near: args.near, window }
 }
 
 /// What the library refused, of the command line option of the same name where there is one.
@@ -259,13 +344,12 @@ fn refused(refused: Refusals) -> Failure {
 }
 
 /// A display of the show, or a built-in one.
-fn display(show: &Show, name: Option<&str>) -> Result<(String, Entry<Display>), Failure> {
-    let name = name.unwrap_or(DISPLAY);
+pub(crate) fn display(show: &Show, name: &str) -> Result<(String, Entry<Display>), Failure> {
     if let Some(entry) = show.displays().get(name) {
         return Ok((name.to_owned(), entry.clone()));
     }
     if rushlight::display::standard(name).is_some() {
-        return standing_display(name);
+        return standing_display(name).map_err(Failure::options);
     }
     let standards = rushlight::display::STANDARDS.map(|s| s.name);
     let known = show.displays().keys().map(String::as_str).chain(standards);
@@ -273,20 +357,21 @@ fn display(show: &Show, name: Option<&str>) -> Result<(String, Entry<Display>), 
 }
 
 /// The cameras and ratings that are asked for.
-fn studies<'s>(show: &'s Show, args: &Args) -> Result<Vec<Study<'s>>, Failure> {
+fn studies<'s>(show: &'s Show, of: &Ratings) -> Result<Vec<Study<'s>>, Failure> {
     let mut studies = Vec::new();
-    for (name, entry) in show.cameras().iter().filter(|(n, _)| args.of.camera.as_ref().is_none_or(|c| c == *n)) {
-        let camera = &entry.item;
-        match args.of.ei {
+    let named = show.cameras().iter().map(|(name, entry)| Named { name, entry });
+    for named in named.filter(|camera| of.camera.as_ref().is_none_or(|c| c == camera.name)) {
+        let camera = named.item();
+        match of.ei {
             Some(ei) => {
-                let (rating, from) = rating(name, camera, ei, args.of.reckon)?;
-                studies.push(Study { name, rating: Some(rating), from });
+                let (rating, from) = rating(named.name, camera, ei, of.extrapolated)?;
+                studies.push(Study { camera: named, rating: Some(rating), from });
             }
-            None if camera.ratings().is_empty() => studies.push(Study { name, rating: None, from: None }),
+            None if camera.ratings().is_empty() => studies.push(Study { camera: named, rating: None, from: None }),
             None => {
                 let mut ratings = camera.ratings().to_vec();
                 ratings.sort_by(|a, b| a.ei.total_cmp(&b.ei));
-                studies.extend(ratings.into_iter().map(|r| Study { name, rating: Some(r), from: None }));
+                studies.extend(ratings.into_iter().map(|r| Study { camera: named, rating: Some(r), from: None }));
             }
         }
     }
@@ -294,7 +379,7 @@ fn studies<'s>(show: &'s Show, args: &Args) -> Result<Vec<Study<'s>>, Failure> {
 }
 
 fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str) -> Record<'a> {
-    let camera = &job.show.cameras()[study.name];
+    let camera = study.camera.entry;
     let Options { zones: settings, basis, points, soft } = job.options;
     let stem = job.stem();
     let listed = made.zones.list.iter().chain(&made.zones.clip).zip(&made.colours).zip(&made.edges.shown);
@@ -321,8 +406,8 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
         title: job.title(),
         keys: vec![format!("{stem}_key.png"), format!("{stem}_key.svg")],
         applied: format!("{stem}_frame.png"),
-        camera: study.name,
-        camera_terms: &camera.terms,
+        camera: study.camera.name,
+        camera_terms: camera.id.to_string(),
         ei: job.ei,
         reckoned_from: study.from,
         clip: made.ends.clip.0,
@@ -333,53 +418,15 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
         basis: basis.name(),
         soft,
         points,
-        display: job.display.0,
-        display_terms: &job.display.1.terms,
+        display: job.display.name,
+        display_terms: job.display.entry.id.to_string(),
         zones: zones.collect(),
         edges: made.edges.clone(),
+        apart: apart(settings.kind, made),
         warning: weak(job, made),
+        unrated: unrated(made),
         notes: notes(&camera.item, job, made),
     }
-}
-
-/// What there is to say besides: of the curve, and of how the zones came out.
-fn notes(camera: &Camera, job: &Job<'_>, made: &ExposureCube) -> Vec<String> {
-    let mut notes = made.zones.notes.clone();
-    if let Some(ei) = job.ei.filter(|ei| camera.lacks_curve_at(*ei)) {
-        notes.push(format!("the curve is not published for EI {ei}: the curve of the camera is used instead"));
-    }
-    notes
-}
-
-/// What is wrong with zones that hardly show their own colour, and what would help; none where all do.
-pub(super) fn weak(job: &Job<'_>, made: &ExposureCube) -> Option<String> {
-    let listed = made.zones.list.iter().chain(&made.zones.clip).zip(&made.edges.shown);
-    let weak: Vec<String> = listed
-        .filter(|(_, shown)| shown.is_weak())
-        .map(|(zone, shown)| format!("{} ({:.0} %)", zone.name, 100.0 * shown.least()))
-        .collect();
-    if weak.is_empty() {
-        return None;
-    }
-    let Options { zones, points, soft, .. } = job.options;
-    let mut help = Vec::new();
-    if points < POINTS {
-        help.push(format!("{POINTS} points"));
-    }
-    if soft {
-        help.push("plain edges".to_owned());
-    }
-    help.push(match zones.kind {
-        Kind::Ladder => "more stops to a zone (--zone)".to_owned(),
-        Kind::Key => "a larger --width".to_owned(),
-        Kind::Clip => "a larger --near".to_owned(),
-        Kind::Range => "a wider --window".to_owned(),
-    });
-    Some(format!(
-        "these zones show their colour in less than half of their codes: {}. Do not rely on them; {} would help",
-        weak.join(", "),
-        help.join(", or ")
-    ))
 }
 
 /// Signal as a PNG of 16 bits.

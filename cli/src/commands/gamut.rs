@@ -3,7 +3,6 @@
 use crate::args::Gamut;
 use crate::failure::Failure;
 use crate::output;
-use rushlight::adaptation::Adaptation;
 use rushlight::document::unknown;
 use rushlight::gamut::{CATALOGUE, Named, named_gamut};
 use serde::Serialize;
@@ -20,12 +19,7 @@ struct Report {
 pub(crate) fn run(args: &Gamut) -> Result<(), Failure> {
     let from = find(&args.from)?;
     let to = find(args.to.as_deref().unwrap_or("xyz"))?;
-    let adaptation = args.adapt.as_deref().map(|name| {
-        let known = Adaptation::ALL.map(Adaptation::name);
-        Adaptation::from_name(name)
-            .ok_or_else(|| Failure::new(format!("--adapt: {}", unknown("adaptation", name, known))))
-    });
-    let adaptation = adaptation.transpose()?;
+    let adaptation = args.adapt;
     let matrix = from.gamut.to(&to.gamut, adaptation);
     let report = Report {
         from: from.name,

@@ -13,12 +13,13 @@ use crate::drawing::{Drawing, Format};
 use crate::failure::{BEYOND, Failure};
 use crate::ffmpeg::CONTAINERS;
 use crate::output::{self, COLUMNS, wrap};
-use crate::table::{Kind, Source};
+use crate::table;
 use rushlight::format::clf;
 use rushlight::format::hald::Hald;
 use rushlight::frame::Format as Still;
 use rushlight::inspect::{Inspection, Monotone, inspect, inspect_list};
 use rushlight::slate::Slate;
+use rushlight::table_file::{Kind, TableFile};
 use slate::Whose;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -44,11 +45,11 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
         Failure::new(format!("{}: {known}", args.file.display()))
     })?;
     let bytes = disk::read_bytes(&args.file)?;
-    let source = Source::from_bytes(kind, &bytes, &args.file)?;
+    let source = table::parse(kind, &bytes, &args.file)?;
     let fail = |why: String| Failure::new(format!("{}, {why}", args.file.display()));
     let report = match &source {
-        Source::Cube(file, _) => inspect(file),
-        Source::Clf(list) => {
+        TableFile::Cube(file, _) => inspect(file),
+        TableFile::Clf(list) => {
             let departures = clf::departures(&bytes).map_err(|e| fail(e.to_string()))?;
             inspect_list(list, &departures).map_err(|refused| fail(refused[0].to_string()))?
         }
@@ -57,8 +58,8 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
         disk::write(path, plot::draw(&source, &report, &args.file).bytes(format, Drawing::DPI)?)?;
     }
     let slate = match &source {
-        Source::Clf(list) => Slate::parse(&list.descriptions.join("\n")),
-        Source::Cube(..) => Slate::parse(&header(&bytes)),
+        TableFile::Clf(list) => Slate::parse(&list.descriptions.join("\n")),
+        TableFile::Cube(..) => Slate::parse(&header(&bytes)),
     };
     let whose = Whose::of(slate, args)?;
     if args.json {

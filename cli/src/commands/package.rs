@@ -9,6 +9,7 @@ mod verify;
 
 use crate::args::Package as Args;
 use crate::disk::{self, NewFolder};
+use crate::drawing;
 use crate::failure::Failure;
 use crate::output;
 use crate::target;
@@ -16,7 +17,7 @@ use archive::Archive;
 use collect::{Parcel, collect};
 use reports::reports;
 use rushlight::bake::Options;
-use rushlight::handoff::{FileRecord, LIST, MANIFEST, SCHEMA, SUMS, sums};
+use rushlight::handoff::{File, FileRecord, LIST, MANIFEST, SCHEMA, SUMS, sums};
 use rushlight::show::{Production, Show, slug};
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -61,6 +62,8 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let Some(file) = &args.show else {
         return Err(Failure::new("give a show, or --verify with a received hand-off"));
     };
+    // Stop cards are pages.
+    drawing::Format::Pdf.check()?;
     let day = args.date.as_deref().map(day).transpose()?.unwrap_or(DAY);
     let show = target::load_show(file, &None)?;
     for (what, none) in [("look", show.looks().is_empty()), ("display", show.displays().is_empty())] {
@@ -77,12 +80,13 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     };
     let mut parcel = Parcel::new(folder);
     let time = format!("{:04}-{:02}-{:02}T00:00:00Z", day[0], day[1], day[2]);
-    let options = Options { reader: args.reader.into(), fit: args.fit, ..Options::default() };
+    let options = Options { reader: args.reader, fit: args.fit, ..Options::default() };
     collect(&mut parcel, file, &show, &options, &time)?;
     reference::add(&mut parcel, &show, &args.frame, &args.frame_is)?;
-    reports(&mut parcel, file, !args.no_stress, options.reader)?;
+    reports(&mut parcel, file, &show, !args.no_stress, options.reader)?;
+    args.chain.iter().try_for_each(|report| chain(&mut parcel, report))?;
     let readme = readme::readme(&show, &parcel, &options);
-    parcel.add("README.txt", readme.as_bytes(), "description of the contents", None)?;
+    parcel.add(&File::new("README.txt", readme, "description of the contents"))?;
     let json = seal(&mut parcel, &show, args)?;
     if let Some((zip, mut archive)) = archive {
         let mut names: Vec<&str> = parcel.records.iter().map(|r| r.file.as_str()).collect();
@@ -98,6 +102,19 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     parcel.folder.finish()?;
     output::print(if args.json { &json } else { &text })?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// Adds a report of the chain.
+fn chain(parcel: &mut Parcel, path: &Path) -> Result<(), Failure> {
+    let kind = path.extension().and_then(|e| e.to_str()).filter(|e| ["csv", "html", "json"].contains(e));
+    let (Some(_), Some(name)) = (kind, path.file_name().and_then(|n| n.to_str())) else {
+        return Err(Failure::new(format!("--chain: {}: the name must end in .csv, .html or .json", path.display())));
+    };
+    let name = format!("reports/{name}");
+    if parcel.records.iter().any(|r| r.file == name) {
+        return Err(Failure::new(format!("--chain: {}: the hand-off has {name} already: rename it", path.display())));
+    }
+    parcel.add(&File::new(name, disk::read_bytes(path)?, "check of the chain"))
 }
 
 /// Adds the manifest and the checksums; the manifest's text.

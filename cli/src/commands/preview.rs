@@ -4,7 +4,7 @@ use crate::args::Preview as Args;
 use crate::disk::{self, Passing};
 use crate::failure::Failure;
 use crate::preview::{Options, Preview};
-use crate::{output, picture};
+use crate::{output, picture, system};
 use std::io::Write as _;
 use std::process::{Command, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -54,12 +54,7 @@ fn open(address: &str, visited: &AtomicBool) {
     if door.write_all(page.as_bytes()).and_then(|()| door.flush()).is_err() {
         return;
     }
-    let program = match std::env::consts::OS {
-        "macos" => "open",
-        "windows" => "explorer",
-        _ => "xdg-open",
-    };
-    let mut command = Command::new(program);
+    let mut command = Command::new(system::opener());
     command.arg(door.path()).stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
     let Ok(mut opener) = command.spawn() else { return };
     let by = Instant::now() + PATIENCE;

@@ -2,11 +2,10 @@
 
 use crate::args::Probe;
 use crate::failure::Failure;
-use crate::table::{Kind, Source};
+use crate::table;
 use crate::{output, target};
-use rushlight::cube::Interpolation;
 use rushlight::pipeline::{Pipeline, Stage};
-use rushlight::show::Job;
+use rushlight::table_file::Kind;
 use rushlight::transfer::MID_GREY;
 use serde::Serialize;
 use std::fmt::Write as _;
@@ -54,7 +53,8 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
     }
     let target = target::load(&args.file, &args.pick)?.of_shot(args.shot.as_deref())?;
     let job = target.job(args.shot.as_deref())?;
-    let pipeline = target.show.job_pipeline(&job).map_err(Failure::options)?;
+    let [look, camera, display] = job.names();
+    let pipeline = job.pipeline().map_err(|refused| Failure::of_path(look, display, refused))?;
     let colours = colours(args, Some(&pipeline))?;
     let colour = |signal: [f64; 3]| {
         let stages = pipeline.stages(signal).into_iter();
@@ -64,10 +64,11 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
     let colours: Vec<Colour> = colours.into_iter().map(colour).collect();
     let finite = |colour: &Colour| colour.stages.iter().all(|s| s.rgb.iter().all(|v| v.is_finite()));
     if let Some(Colour { r#in: [r, g, b], .. }) = colours.iter().find(|c| !finite(c)) {
-        return Err(Failure::new(format!("{r} {g} {b} is so far out that its light is not a finite number")));
+        return Err(Failure::new(format!("{r} {g} {b} is out of range: its light is not a finite number")));
     }
-    let Job { shot, look, camera, display, .. } = job;
+    let shot = job.shot().map(str::to_owned);
     let order = shot.as_ref().map(|_| target.show.grading().words());
+    let [look, camera, display] = [look, camera, display].map(str::to_owned);
     let report = Report { shot, order, look, camera, display, colours };
     if args.json {
         return output::print_json(&report);
@@ -94,12 +95,8 @@ fn run_table(args: &Probe) -> Result<(), Failure> {
     if args.pick.look.is_some() || args.pick.camera.is_some() || args.pick.display.is_some() {
         return Err(Failure::new("--look, --camera, --display: only for a show, not for a table file"));
     }
-    let source = Source::load(&args.file)?;
-    let interpolation = args.interpolation.map(|kind| match kind {
-        crate::args::Interpolation::Tetrahedral => Interpolation::Tetrahedral,
-        crate::args::Interpolation::Trilinear => Interpolation::Trilinear,
-    });
-    let source = source.read_by(interpolation);
+    let source = table::load(&args.file)?;
+    let source = source.read_by(args.interpolation);
     let colour = |signal: [f64; 3]| {
         let stages = source.stages(signal).into_iter();
         let stages: Vec<StageReport> =
@@ -127,7 +124,7 @@ fn colours(args: &Probe, pipeline: Option<&Pipeline>) -> Result<Vec<[f64; 3]>, F
         let Some(pipeline) = pipeline else {
             return Err(Failure::new("--stops: a table file does not state where mid-grey is: give a colour"));
         };
-        return Ok(vec![pipeline.camera().encode([MID_GREY * rushlight::math::exp2(stops); 3])]);
+        return Ok(vec![pipeline.camera().encode([MID_GREY * rushlight::math::exp2(stops); 3]).0]);
     }
     match args.colour.as_slice() {
         [dash] if dash == "-" => {

@@ -11,25 +11,64 @@ use crate::args::Sheet;
 use crate::commands::stress;
 use crate::disk::{self, Batch};
 use crate::failure::Failure;
-use crate::target::{self, Target};
-use crate::{browser, frame_input, output, picture};
+use crate::frame_input::{self, FrameIs};
+use crate::target;
+use crate::{browser, output, picture};
 pub(crate) use cubes::Cubes;
 use pictures::Pictures;
+use rushlight::camera::Camera;
 use rushlight::cube::Reader;
+use rushlight::display::Display;
 use rushlight::files::Source;
 use rushlight::frame::Frame;
 use rushlight::invalid::Refusals;
 use rushlight::sheet::{CameraSheet, DisplaySheet, HeldSheet, LookSheet, Report, SCHEMA, ShotSheet};
-use rushlight::show::{Job, Show};
+use rushlight::show::{Entry, Job, Show};
 use rushlight::stress::CaseReport;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
-/// The page of who names none.
+/// The default page.
 const PAGE: &str = "sheet.html";
 
+/// What a sheet is made of.
+#[derive(Debug, Clone)]
+pub(crate) struct Request {
+    /// The document of the show or look.
+    pub(crate) document: PathBuf,
+    /// Stills for the pictures; by default the one beside the document.
+    pub(crate) frames: Vec<PathBuf>,
+    /// What the stills are.
+    pub(crate) frame_is: FrameIs,
+    /// The page, and the PDF of it, as the sheet names them.
+    pub(crate) page: PathBuf,
+    pub(crate) pdf: Option<PathBuf>,
+}
+
+impl Request {
+    /// The sheet of a document where nothing more is asked for.
+    pub(crate) fn of(document: &Path) -> Self {
+        Self {
+            document: document.to_owned(),
+            frames: Vec::new(),
+            frame_is: FrameIs::default(),
+            page: PAGE.into(),
+            pdf: None,
+        }
+    }
+}
+
+impl From<&Sheet> for Request {
+    fn from(args: &Sheet) -> Self {
+        let default = Self::of(&args.of.file);
+        let page = args.out.clone().unwrap_or(default.page);
+        Self { frames: args.frame.clone(), frame_is: args.frame_is.clone(), page, pdf: args.pdf.clone(), ..default }
+    }
+}
+
 pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
-    let mut page = Out::new("out", page_of(args), &["html", "htm"])?;
+    let request = Request::from(args);
+    let mut page = Out::new("out", &request.page, &["html", "htm"])?;
     if args.out.is_none() {
         page.batch = page.batch.replacing_ours(None, "name the page by --out");
     }
@@ -38,10 +77,10 @@ pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
     let target = target::load(&args.of.file, &args.of.pick)?;
     let show = &target.show;
     let cubes = Cubes::new(args.cubes.as_deref(), show)?;
-    let jobs = target.picked(show.jobs().to_vec())?;
-    let searched = if args.stress { stress::largest(jobs.iter().cloned()) } else { Vec::new() };
-    let cases = stress::cases(show, &searched, Reader::Tetrahedral, None)?;
-    let (report, html) = make(args, &target, &cubes, &cases)?;
+    let jobs = target.picked(show.jobs())?;
+    let searched = if args.stress { stress::largest(jobs.iter().copied()) } else { Vec::new() };
+    let cases = stress::cases(&searched, Reader::Tetrahedral, None)?;
+    let (report, html) = make(&request, &jobs, &cubes, &cases)?;
     let pdf = browser.map(|browser| browser::pdf(&browser, &html)).transpose()?;
     let mut outs = vec![page.with(&html)?];
     if let Some((printed, pdf)) = printed.zip(pdf) {
@@ -54,34 +93,30 @@ pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
     output::print(&text::text(&report))
 }
 
-/// Where the page goes.
-fn page_of(args: &Sheet) -> &Path {
-    args.out.as_deref().unwrap_or(Path::new(PAGE))
-}
-
-/// The sheet as data and as a page, with what a stress test found.
+/// The sheet of the looks of jobs of one show as data and as a page, with what a stress test found.
 pub(crate) fn make(
-    args: &Sheet,
-    target: &Target,
+    request: &Request,
+    jobs: &[Job<'_>],
     cubes: &Cubes,
     cases: &[CaseReport],
 ) -> Result<(Report, String), Failure> {
-    let show = &target.show;
-    let frames = frames(args, show)?;
-    let jobs = target.picked(show.jobs().to_vec())?;
-    let names: BTreeSet<&String> = jobs.iter().map(|job| &job.look).collect();
+    let show = jobs.first().ok_or_else(|| Failure::new("the show bakes nothing: add an entry under [[bake]]"))?.show();
+    let frames = frames(request, show)?;
+    let names: BTreeSet<&str> = jobs.iter().map(|job| job.look().name).collect();
     let mut looks = Vec::new();
     for name in names {
-        let jobs: Vec<&Job> = jobs.iter().filter(|job| job.look == *name).collect();
-        looks.push(look_sheet(args, show, name, &jobs, (cubes, cases))?);
+        let jobs: Vec<Job<'_>> = jobs.iter().filter(|job| job.look().name == name).copied().collect();
+        if let Some(first) = jobs.first() {
+            looks.push(look_sheet(first, &jobs, (cubes, cases))?);
+        }
     }
     let path = |path: &Path| path.display().to_string();
     let report = Report {
         schema: SCHEMA,
         version: env!("CARGO_PKG_VERSION"),
         show: show.title().to_owned(),
-        page: path(page_of(args)),
-        pdf: args.pdf.as_deref().map(path),
+        page: path(&request.page),
+        pdf: request.pdf.as_deref().map(path),
         looks,
     };
     let html = html::html(&report, show, &Pictures::new(show, &frames))?;
@@ -112,36 +147,35 @@ impl Out {
 }
 
 /// The stills for the pictures.
-fn frames(args: &Sheet, show: &Show) -> Result<Vec<Frame>, Failure> {
-    let read = |path: &PathBuf| frame_input::light(path, &args.frame_is, Some(show));
-    picture::stills(&args.of.file, &args.frame).iter().map(read).collect()
+fn frames(request: &Request, show: &Show) -> Result<Vec<Frame>, Failure> {
+    let read = |path: &PathBuf| frame_input::light(path, &request.frame_is, Some(show));
+    picture::stills(&request.document, &request.frames).iter().map(read).collect()
 }
 
+/// The sheet of the look of `first` and of the other jobs.
 fn look_sheet(
-    args: &Sheet,
-    show: &Show,
-    name: &str,
-    jobs: &[&Job],
+    first: &Job<'_>,
+    jobs: &[Job<'_>],
     (cubes, cases): (&Cubes, &[CaseReport]),
 ) -> Result<LookSheet, Failure> {
-    let entry = &show.looks()[name];
-    let look = &entry.item;
-    let named = args.of.file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    // A look that stands alone is the document itself.
-    let file = if entry.terms.is_empty() { named } else { entry.terms.clone() };
-    let document = look.sources().iter().find(|source| source.file == file).cloned();
-    let document = document.ok_or_else(|| Failure::new(format!("{file} is none of the files that were read")))?;
-    let cameras: BTreeSet<&String> = jobs.iter().map(|job| &job.camera).collect();
-    let displays: BTreeSet<&String> = jobs.iter().map(|job| &job.display).collect();
-    let first = &show.cameras()[&jobs[0].camera].item;
-    let camera = |name: &&String| {
+    let (show, name, look) = (first.show(), first.look().name, first.look().item());
+    let file = &first.look().entry.id.file;
+    let document = look.sources().iter().find(|source| source.file == *file).cloned();
+    let document = document.ok_or_else(|| Failure::new(format!("{file} is not one of the files that were read")))?;
+    let cameras: BTreeMap<&str, &Entry<Camera>> =
+        jobs.iter().map(|job| (job.camera().name, job.camera().entry)).collect();
+    let displays: BTreeMap<&str, &Entry<Display>> =
+        jobs.iter().map(|job| (job.display().name, job.display().entry)).collect();
+    let camera = |(name, entry): (&&str, &&Entry<Camera>)| {
         let fail = |refused: Refusals| {
             Failure::new(refused.iter().map(|r| format!("camera {name}: {r}")).collect::<Vec<_>>().join("\n"))
         };
-        CameraSheet::of(name, &show.cameras()[*name]).map_err(fail)
+        CameraSheet::of(name, entry).map_err(fail)
     };
-    let display =
-        |name: &&String| DisplaySheet::of(name, &show.displays()[*name], look, first).map_err(Failure::options);
+    let display = |(display, entry): (&&str, &&Entry<Display>)| {
+        DisplaySheet::of(display, entry, look, first.camera().item())
+            .map_err(|refused| Failure::of_path(name, display, refused))
+    };
     Ok(LookSheet {
         name: name.to_owned(),
         title: look.title().to_owned(),
@@ -151,7 +185,7 @@ fn look_sheet(
         document,
         cameras: cameras.iter().map(camera).collect::<Result<_, _>>()?,
         displays: displays.iter().map(display).collect::<Result<_, _>>()?,
-        cubes: cubes.of(show, jobs)?,
+        cubes: cubes.of(jobs)?,
         stress: cases.iter().filter(|case| case.look == name).map(HeldSheet::of).collect(),
         shots: shots(show, name),
     })

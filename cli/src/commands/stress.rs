@@ -11,7 +11,7 @@ use crate::output;
 use crate::progress::Progress;
 use crate::target::{self, Target};
 use rushlight::cube::{Reader, check_points};
-use rushlight::show::{Job, Show};
+use rushlight::show::Job;
 use rushlight::stress::{CaseReport, Grade, Report, Try};
 use std::collections::BTreeMap;
 use std::process::ExitCode;
@@ -35,7 +35,7 @@ pub(crate) fn run(args: &Stress) -> Result<ExitCode, Failure> {
     let step = step.map_err(|why| Failure::new(format!("--try: {why}")))?;
     let target = target::load(&args.of.file, &args.of.pick)?.of_shot(args.shot.as_deref())?;
     let jobs = jobs(&target, args.points, args.shot.as_deref())?;
-    let cases = cases(&target.show, &jobs, args.reader.into(), step.as_ref())?;
+    let cases = cases(&jobs, args.reader, step.as_ref())?;
     let report = Report::new(target.show.title(), step, cases);
     formats::deliver(&wanted, |format| {
         Ok(match format {
@@ -51,36 +51,32 @@ pub(crate) fn run(args: &Stress) -> Result<ExitCode, Failure> {
 }
 
 /// What was asked for: each look, camera and display once, with its largest cube, and with the shot if one is named.
-fn jobs(target: &Target, points: Option<usize>, shot: Option<&str>) -> Result<Vec<Job>, Failure> {
-    let all = target.picked(target.show.jobs().to_vec())?;
-    let given = |mut job: Job| {
-        job.points = points.unwrap_or(job.points);
-        job.shot = shot.map(str::to_owned);
-        job
-    };
-    Ok(largest(all.into_iter().map(given)))
+fn jobs<'s>(target: &'s Target, points: Option<usize>, shot: Option<&str>) -> Result<Vec<Job<'s>>, Failure> {
+    let all = target.picked(target.show.jobs())?.into_iter();
+    let given = all.map(|job| job.with_points(points.unwrap_or(job.points())).with_shot(shot));
+    Ok(largest(given.collect::<Result<Vec<_>, _>>().map_err(Failure::options)?))
 }
 
 /// Each look, camera and display once, with its largest cube.
-pub(crate) fn largest(jobs: impl IntoIterator<Item = Job>) -> Vec<Job> {
-    let mut largest: BTreeMap<[String; 3], Job> = BTreeMap::new();
+pub(crate) fn largest<'s>(jobs: impl IntoIterator<Item = Job<'s>>) -> Vec<Job<'s>> {
+    let mut largest: BTreeMap<[&str; 3], Job<'s>> = BTreeMap::new();
     for job in jobs {
-        let names = [&job.look, &job.camera, &job.display].map(String::clone);
-        let kept = largest.entry(names).or_insert_with(|| job.clone());
-        kept.points = kept.points.max(job.points);
+        let kept = largest.entry(job.names()).or_insert(job);
+        *kept = kept.with_points(kept.points().max(job.points()));
     }
     largest.into_values().collect()
 }
 
 /// What breaks each of `jobs`, with a bar on the terminal.
-pub(crate) fn cases(show: &Show, jobs: &[Job], reader: Reader, step: Option<&Try>) -> Result<Vec<CaseReport>, Failure> {
+pub(crate) fn cases(jobs: &[Job<'_>], reader: Reader, step: Option<&Try>) -> Result<Vec<CaseReport>, Failure> {
     if jobs.is_empty() {
         return Ok(Vec::new());
     }
     let progress = Progress::new(jobs.len(), "{pos}/{len} cases, {eta} left");
     let mut cases = Vec::new();
     for job in jobs {
-        cases.push(show.stress(job, reader, step).map_err(Failure::options)?);
+        let [look, _, display] = job.names();
+        cases.push(job.stress(reader, step).map_err(|refused| Failure::of_path(look, display, refused))?);
         progress.step();
     }
     progress.end();

@@ -4,6 +4,7 @@ use super::interrupt::unfinished;
 use super::temporary::{END, HELD, Leftovers, temporary};
 use super::{folder_of, name_of, plainly, unwritten};
 use crate::failure::Failure;
+use crate::system;
 use std::fs;
 use std::io::{self, ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
@@ -84,24 +85,13 @@ impl NewFolder {
         fs::read(self.within(name)).map_err(|e| Failure::new(format!("cannot read {name}: {}", plainly(&e))))
     }
 
-    /// The files of a folder within it, by their names from its top, in order.
-    pub(crate) fn names(&self, folder: &str) -> Result<Vec<String>, Failure> {
-        let fail = |e: io::Error| Failure::new(format!("cannot read {folder}: {}", plainly(&e)));
-        let mut names = Vec::new();
-        for entry in fs::read_dir(self.within(folder)).map_err(fail)? {
-            names.push(format!("{folder}/{}", entry.map_err(fail)?.file_name().to_string_lossy()));
-        }
-        names.sort();
-        Ok(names)
-    }
-
     /// Gives it its name.
     pub(crate) fn finish(self) -> Result<(), Failure> {
         let Some(path) = &self.path else { return Ok(()) };
         // An interrupt waits until it has its name.
         let mut unfinished = unfinished();
         unfinished.retain(|path| *path != self.dir);
-        fs::rename(&self.dir, path).map_err(|e| unwritten(path, &plainly(&e)))?;
+        system::give_folder_name(&self.dir, path).map_err(|e| unwritten(path, &plainly(&e)))?;
         Ok(())
     }
 }

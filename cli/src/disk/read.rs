@@ -3,6 +3,7 @@
 
 use super::{lines, plainly};
 use crate::failure::Failure;
+use crate::system::{do_not_wait, is_pipe};
 use std::collections::BTreeSet;
 use std::fs::{self, File, Metadata};
 use std::io::Read as _;
@@ -48,30 +49,18 @@ fn opened(path: &Path, pipes: bool) -> Result<(File, Metadata), String> {
         _ if is_pipe(found) => Err("it is a pipe: a file is needed".to_owned()),
         _ => Err("it is a device: a file is needed".to_owned()),
     };
-    // Before it is opened, which waits at a pipe that nobody writes to.
+    // Before it is opened, which blocks at a pipe without a writer.
     check(&fs::metadata(path).map_err(|e| plainly(&e))?)?;
     let mut options = fs::OpenOptions::new();
     options.read(true);
-    #[cfg(unix)]
     if !pipes {
         // It may have become another since.
-        let no_waiting = rustix::fs::OFlags::NONBLOCK.bits().cast_signed();
-        std::os::unix::fs::OpenOptionsExt::custom_flags(&mut options, no_waiting);
+        do_not_wait(&mut options);
     }
     let file = options.open(path).map_err(|e| plainly(&e))?;
     let found = file.metadata().map_err(|e| plainly(&e))?;
     check(&found)?;
     Ok((file, found))
-}
-
-#[cfg(unix)]
-fn is_pipe(found: &Metadata) -> bool {
-    std::os::unix::fs::FileTypeExt::is_fifo(&found.file_type())
-}
-
-#[cfg(not(unix))]
-const fn is_pipe(_: &Metadata) -> bool {
-    false
 }
 
 /// How a regular file begins; nothing where it cannot be read.
@@ -156,7 +145,7 @@ mod tests {
         assert_eq!(regular(dir.path()).unwrap_err(), "it is a folder");
         assert_eq!(regular(Path::new("/dev/zero")).unwrap_err(), "it is a device: a file is needed");
         assert!(read_start(&pipe, 9).is_empty());
-        // One that the user named has somebody at its other end.
+        // One that the user named has a writer.
         let writer = std::thread::spawn({
             let pipe = pipe.clone();
             move || fs::write(pipe, "text").unwrap()

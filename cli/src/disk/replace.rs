@@ -2,15 +2,16 @@
 
 use super::lines::{like, plain};
 use super::temporary::{END, temporary};
-use super::write::{synced, take_after};
+use super::write::take_after;
 use super::{folder_of, name_of, plainly, unwritten};
 use crate::failure::Failure;
-use std::fs::{self, File, Metadata, TryLockError};
+use crate::system;
+use std::fs::{self, File, TryLockError};
 use std::io::{Read as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-/// Nobody holds a document for longer than it takes to write it.
+/// A document is locked for no longer than it takes to write it.
 const PATIENCE: Duration = Duration::from_secs(10);
 
 /// What must stand in a document for it to be replaced.
@@ -69,9 +70,9 @@ fn write(place: &Path, text: &str) -> std::io::Result<()> {
     file.as_file().sync_all()?;
     let mut unfinished = super::interrupt::unfinished();
     unfinished.retain(|path| path != file.path());
-    file.persist(place).map_err(|e| e.error)?;
+    system::give_name(file, place)?;
     drop(unfinished);
-    synced(dir);
+    system::sync_folder(dir);
     Ok(())
 }
 
@@ -85,7 +86,7 @@ fn held(place: &PathBuf) -> Result<Option<File>, String> {
         let (file, found) = super::read::peek(place)?;
         match file.try_lock() {
             // Another may have taken its place before it was held.
-            Ok(()) if fs::metadata(place).is_ok_and(|now| is_same(&found, &now)) => return Ok(Some(file)),
+            Ok(()) if fs::metadata(place).is_ok_and(|now| system::is_same(&found, &now)) => return Ok(Some(file)),
             Ok(()) | Err(TryLockError::WouldBlock) => {}
             // Where nothing can be locked, it is looked at and written, as well as that goes.
             Err(TryLockError::Error(_)) => return Ok(Some(file)),
@@ -95,19 +96,6 @@ fn held(place: &PathBuf) -> Result<Option<File>, String> {
         }
         drop(file);
         std::thread::sleep(Duration::from_millis(5));
-    }
-}
-
-/// Whether both are of one file.
-fn is_same(a: &Metadata, b: &Metadata) -> bool {
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::MetadataExt;
-        (a.dev(), a.ino()) == (b.dev(), b.ino())
-    }
-    #[cfg(not(unix))]
-    {
-        (a.modified().ok(), a.created().ok(), a.len()) == (b.modified().ok(), b.created().ok(), b.len())
     }
 }
 

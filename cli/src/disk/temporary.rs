@@ -1,10 +1,11 @@
 //! Files and folders that have no name yet. Their temporary names begin alike and hold the name that they will have; the run
-//! that writes them holds them by a lock, so that others can tell what was left behind.
+//! that writes them holds them, so that others can tell what was left behind.
 
 use super::interrupt::unfinished;
+use crate::system;
 use std::collections::BTreeMap;
 use std::ffi::OsStr;
-use std::fs::{self, File, TryLockError};
+use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
@@ -15,7 +16,7 @@ const BEGINNING: &str = ".rushlight-";
 const ROOM: usize = 200;
 /// The end of a temporary file or folder that has no other.
 pub(super) const END: &str = ".tmp";
-/// The end of the file beside a temporary folder that is locked in its place: not every system can lock a folder.
+/// The end of the file beside a temporary folder that is held in its place: not every system can lock a folder.
 pub(super) const HELD: &str = ".held";
 
 /// The name that a file will have, as part of a temporary one.
@@ -43,7 +44,7 @@ impl Leftovers {
         Self(found)
     }
 
-    /// Takes away what was left of the file or folder that is to have this name. What a run is still writing is locked, and
+    /// Takes away what was left of the file or folder that is to have this name. What a run is still writing is held, and
     /// stays.
     pub(crate) fn clear(&mut self, name: &OsStr) {
         self.0.remove(&part_of(name)).into_iter().flatten().for_each(|path| take_away(&path));
@@ -58,36 +59,17 @@ impl Leftovers {
 
 fn take_away(path: &Path) {
     if !path.is_dir() {
-        // A folder's lock goes with its folder.
+        // What holds a folder goes with it.
         let locks = path.extension().is_some_and(|end| OsStr::new(&HELD[1..]) == end);
-        if !(locks && path.with_extension(&END[1..]).exists()) && is_free(path) {
+        if !(locks && path.with_extension(&END[1..]).exists()) && system::is_free(path) {
             let _ = fs::remove_file(path);
         }
         return;
     }
     let held = path.with_extension(&HELD[1..]);
-    if is_free(&held) {
+    if system::is_free(&held) {
         let _ = fs::remove_dir_all(path);
         let _ = fs::remove_file(held);
-    }
-}
-
-/// Whether no run holds the file, or it is not there.
-fn is_free(path: &Path) -> bool {
-    match super::read::peek(path) {
-        Ok((file, _)) => file.try_lock().is_ok(),
-        Err(_) => !path.exists(),
-    }
-}
-
-/// Says to other runs that what is at `path` is being written. False where one of them has just taken it for something
-/// left behind: then it goes, and another is needed.
-fn hold(file: &File, path: &Path) -> bool {
-    match file.try_lock() {
-        Ok(()) => path.exists(),
-        Err(TryLockError::WouldBlock) => false,
-        // Where nothing can be locked nothing is taken away either.
-        Err(TryLockError::Error(_)) => true,
     }
 }
 
@@ -96,18 +78,11 @@ pub(super) fn temporary(dir: &Path, name: &OsStr, suffix: &str, private: bool) -
     let mut builder = tempfile::Builder::new();
     let prefix = format!("{BEGINNING}{}-", part_of(name));
     builder.prefix(&prefix).suffix(suffix);
-    #[cfg(unix)]
-    {
-        // As any new file: open to whom the user's umask lets in, where a temporary file is private.
-        use std::os::unix::fs::PermissionsExt;
-        builder.permissions(fs::Permissions::from_mode(if private { 0o600 } else { 0o666 }));
-    }
-    #[cfg(not(unix))]
-    let _ = private;
+    system::readers(&mut builder, private);
     let mut unfinished = unfinished();
     let file = loop {
         let file = builder.tempfile_in(dir)?;
-        if hold(file.as_file(), file.path()) {
+        if system::hold(file.as_file(), file.path()) {
             break file;
         }
     };

@@ -5,6 +5,7 @@ use super::read::was_read;
 use super::temporary::{END, Leftovers, temporary};
 use super::{folder_of, name_of, plainly, read_start, unwritten};
 use crate::failure::Failure;
+use crate::system;
 use std::ffi::OsStr;
 use std::fs::{self, File};
 use std::io::{self, Write as _};
@@ -43,7 +44,7 @@ pub(crate) struct Batch {
     files: Vec<(NamedTempFile, PathBuf)>,
     /// What killed runs left; of the files of this batch it is taken away.
     left: Leftovers,
-    /// Where the names are of our choosing, the list of the files of an earlier run: nobody else's file is replaced.
+    /// Where the names are of our choosing, the list of the files of an earlier run: a file that another program made is not replaced.
     ours: Option<Ours>,
 }
 
@@ -80,7 +81,7 @@ impl Batch {
         Ok(if force { batch } else { batch.replacing_ours(list, "name another folder, or give --force") })
     }
 
-    /// The same of a batch that there is; `help` says what to do about a file of somebody else's.
+    /// The same of a batch that there is; `help` says what to do about a file that another program made.
     pub(crate) fn replacing_ours(mut self, list: Option<&str>, help: &'static str) -> Self {
         let mut list = list.map(|list| read_start(&self.dir.join(list), LIST)).unwrap_or_default();
         if !is_marked(&list) {
@@ -114,6 +115,11 @@ impl Batch {
         Ok(())
     }
 
+    /// Files with names that are there already.
+    pub(crate) fn replaced(&self) -> usize {
+        self.files.iter().filter(|(_, path)| path.exists()).count()
+    }
+
     /// Gives every file its name, in the order in which they were added.
     pub(crate) fn finish(self) -> Result<(), Failure> {
         // An interrupt waits until every file has its name.
@@ -123,10 +129,10 @@ impl Batch {
             // It may have come since.
             check(&path)?;
             take_after(file.as_file(), &path);
-            file.persist(&path).map_err(|e| unwritten(&path, &plainly(&e.error)))?;
+            system::give_name(file, &path).map_err(|e| unwritten(&path, &plainly(&e)))?;
         }
         drop(unfinished);
-        synced(&self.dir);
+        system::sync_folder(&self.dir);
         Ok(())
     }
 }
@@ -142,23 +148,8 @@ fn is_marked(bytes: &[u8]) -> bool {
 /// Gives a new file who may do what with the one that it takes the place of, as far as the system lets us.
 pub(super) fn take_after(file: &File, path: &Path) {
     let Ok(there) = fs::metadata(path) else { return };
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::{MetadataExt, fchown};
-        if file.metadata().is_ok_and(|own| (own.uid(), own.gid()) != (there.uid(), there.gid())) {
-            // Its owner where we may, else its group alone.
-            let _ =
-                fchown(file, Some(there.uid()), Some(there.gid())).or_else(|_| fchown(file, None, Some(there.gid())));
-        }
-    }
+    system::take_owner(file, &there);
     let _ = file.set_permissions(there.permissions());
-}
-
-/// Names are safe once the folder itself is; some systems cannot open a folder, and lose nothing by it.
-pub(super) fn synced(dir: &Path) {
-    if let Ok(dir) = File::open(dir) {
-        let _ = dir.sync_all();
-    }
 }
 
 /// Writes one file, whole or not at all; its folder is made if it is not there.
@@ -189,9 +180,6 @@ impl Pending {
         let extension = path.extension().map(|e| format!(".{}", e.to_string_lossy())).unwrap_or_default();
         let file =
             temporary(folder_of(path), name_of(path)?, &extension, false).map_err(|e| unwritten(path, &plainly(&e)))?;
-        // Locks hold for every program there, and the other is about to write; nothing takes a file away that is open.
-        #[cfg(windows)]
-        let _ = file.as_file().unlock();
         Ok(Self { file, path: path.to_owned() })
     }
 

@@ -55,7 +55,6 @@ pub(crate) enum Mark {
 impl Mark {
     pub(crate) const LINE: Self = Self::Line { width: 1.8, dash: &[] };
     pub(crate) const DASHED: Self = Self::Line { width: 1.8, dash: &[6.0, 4.0] };
-    pub(crate) const DOTS: Self = Self::Dots { radius: 3.0 };
 }
 
 /// A quiet line that helps to read the others.
@@ -316,7 +315,7 @@ fn thinned(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
     kept
 }
 
-/// How far a line may stray from its points, in pixels: nobody sees it.
+/// The largest distance of a line from its points, in pixels: too small to be seen.
 const STRAY: f64 = 0.04;
 
 /// The points that a line needs so as to pass all of them within [`STRAY`] (Ramer 1972, Douglas and Peucker 1973).

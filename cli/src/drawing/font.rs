@@ -1,26 +1,15 @@
 //! The font of every drawing, embedded.
 
-use resvg::usvg::fontdb::Database;
-use std::sync::{Arc, LazyLock};
+use std::sync::LazyLock;
 use ttf_parser::Face;
 
 pub(super) const REGULAR: &[u8] = include_bytes!("../../assets/Inter-Regular.otf");
 pub(super) const SEMIBOLD: &[u8] = include_bytes!("../../assets/Inter-SemiBold.otf");
-const FAMILY: &str = "Inter";
-
-/// These two fonts and no other, whatever family a drawing asks for.
-pub(super) static FONTS: LazyLock<Arc<Database>> = LazyLock::new(|| {
-    let mut fonts = Database::new();
-    fonts.load_font_data(REGULAR.to_vec());
-    fonts.load_font_data(SEMIBOLD.to_vec());
-    fonts.set_sans_serif_family(FAMILY);
-    fonts.set_serif_family(FAMILY);
-    fonts.set_monospace_family(FAMILY);
-    Arc::new(fonts)
-});
+#[cfg(feature = "draw")]
+pub(super) const FAMILY: &str = "Inter";
 
 /// The width of one line of text of size 1, kerning aside.
-pub(crate) fn width_of(text: &str, bold: bool) -> f64 {
+pub(super) fn width_of(text: &str, bold: bool) -> f64 {
     static FACES: LazyLock<[Option<Face<'static>>; 2]> =
         LazyLock::new(|| [REGULAR, SEMIBOLD].map(|data| Face::parse(data, 0).ok()));
     let Some(face) = &FACES[usize::from(bold)] else { return 0.6 * text.chars().count() as f64 };
@@ -31,12 +20,6 @@ pub(crate) fn width_of(text: &str, bold: bool) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn both_weights_are_there_under_one_name() {
-        let weights: Vec<_> = FONTS.faces().map(|f| (f.families[0].0.as_str(), f.weight.0)).collect();
-        assert_eq!(weights, [(FAMILY, 400), (FAMILY, 600)]);
-    }
 
     #[test]
     fn figures_have_one_width_and_signs_of_the_trade_are_there() {

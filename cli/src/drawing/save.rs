@@ -1,15 +1,8 @@
 //! A drawing as the bytes of a file.
 
-use super::{Drawing, font, page};
+use super::{Drawing, page};
 use crate::failure::Failure;
-use krilla::Document;
-use krilla::geom::Size;
-use krilla::page::PageSettings;
-use krilla_svg::{SurfaceExt, SvgSettings};
-use resvg::tiny_skia::{Pixmap, Transform};
-use resvg::usvg::{Options, Tree};
 use std::path::Path;
-use std::sync::Arc;
 
 /// A kind of file that a drawing can be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -20,23 +13,40 @@ pub(crate) enum Format {
     Html,
 }
 
-/// The longest side of a picture, in pixels.
-const LONGEST: f64 = 16384.0;
-const METRES_PER_INCH: f64 = 0.0254;
-/// A pixel of a drawing is 1/96 of an inch, a point of a page 1/72.
-const POINTS_PER_PIXEL: f64 = 0.75;
-
 impl Format {
     /// By the end of the file's name.
     pub(crate) fn of(path: &Path) -> Result<Self, Failure> {
         let extension = path.extension().and_then(|e| e.to_str()).unwrap_or_default().to_ascii_lowercase();
-        match extension.as_str() {
-            "svg" => Ok(Self::Svg),
-            "png" => Ok(Self::Png),
-            "pdf" => Ok(Self::Pdf),
-            "html" | "htm" => Ok(Self::Html),
-            _ => Err(Failure::new(format!("{}: the name must end in .svg, .png, .pdf or .html", path.display()))),
+        let format = match extension.as_str() {
+            "svg" => Self::Svg,
+            "png" => Self::Png,
+            "pdf" => Self::Pdf,
+            "html" | "htm" => Self::Html,
+            _ => {
+                return Err(Failure::new(format!(
+                    "{}: the name must end in .svg, .png, .pdf or .html",
+                    path.display()
+                )));
+            }
+        };
+        match format.refusal() {
+            Some(why) => Err(Failure::new(format!("{}: {why}", path.display()))),
+            None => Ok(format),
         }
+    }
+
+    /// Refuses what this build cannot draw, before any work is done.
+    pub(crate) fn check(self) -> Result<(), Failure> {
+        self.refusal().map_or(Ok(()), |why| Err(Failure::new(why)))
+    }
+
+    /// Why this build cannot draw it.
+    fn refusal(self) -> Option<&'static str> {
+        matches!(self, Self::Png | Self::Pdf).then_some(
+            "this build of rushlight has no feature `draw`, which writes drawings as PNG and PDF: use a build that has it, \
+             or a drawing as .svg or .html",
+        )
+        .filter(|_| cfg!(not(feature = "draw")))
     }
 }
 
@@ -49,57 +59,12 @@ impl Drawing {
         match format {
             Format::Svg => Ok(self.svg.clone().into_bytes()),
             Format::Html => Ok(page::page(&self.title, &self.svg).into_bytes()),
+            #[cfg(feature = "draw")]
             Format::Png => self.png(dpi),
+            #[cfg(feature = "draw")]
             Format::Pdf => self.pdf(),
+            #[cfg(not(feature = "draw"))]
+            Format::Png | Format::Pdf => format.check().map(|()| Vec::new()),
         }
-    }
-
-    /// A page whose text is text, with the same bytes each time.
-    fn pdf(&self) -> Result<Vec<u8>, Failure> {
-        let tree = self.tree()?;
-        let points = |side: f64| (side * self.unit.px() * POINTS_PER_PIXEL) as f32;
-        let size = Size::from_wh(points(self.width), points(self.height)).ok_or_else(|| self.fail("no size"))?;
-        let mut document = Document::new();
-        let mut page = document.start_page_with(PageSettings::new(size));
-        let mut surface = page.surface();
-        surface.draw_svg(&tree, size, SvgSettings::default()).ok_or_else(|| self.fail("it cannot be a page"))?;
-        surface.finish();
-        page.finish();
-        document.finish().map_err(|e| self.fail(format!("{e:?}")))
-    }
-
-    fn fail(&self, why: impl std::fmt::Display) -> Failure {
-        Failure::new(format!("cannot draw `{}`: {why}", self.title))
-    }
-
-    fn tree(&self) -> Result<Tree, Failure> {
-        let options = Options { fontdb: Arc::clone(&font::FONTS), ..Options::default() };
-        Tree::from_str(&self.svg, &options).map_err(|e| self.fail(e))
-    }
-
-    /// The pixels as PNG: 8 bits, sRGB, on the drawing's own ground.
-    fn png(&self, dpi: f64) -> Result<Vec<u8>, Failure> {
-        let scale = dpi / 96.0;
-        let [width, height] = [self.width, self.height].map(|side| (side * self.unit.px() * scale).round());
-        if !(1.0..=LONGEST).contains(&width) || !(1.0..=LONGEST).contains(&height) {
-            return Err(self.fail(format!("{width} x {height} pixels: each side has 1 to {LONGEST}")));
-        }
-        let tree = self.tree()?;
-        let mut pixels = Pixmap::new(width as u32, height as u32).ok_or_else(|| self.fail("out of memory"))?;
-        let fit = Transform::from_scale(width as f32 / tree.size().width(), height as f32 / tree.size().height());
-        resvg::render(&tree, fit, &mut pixels.as_mut());
-        let rgb: Vec<u8> =
-            pixels.pixels().iter().map(|p| p.demultiply()).flat_map(|p| [p.red(), p.green(), p.blue()]).collect();
-        let mut bytes = Vec::new();
-        let mut encoder = png::Encoder::new(&mut bytes, width as u32, height as u32);
-        encoder.set_color(png::ColorType::Rgb);
-        encoder.set_depth(png::BitDepth::Eight);
-        encoder.set_source_srgb(png::SrgbRenderingIntent::RelativeColorimetric);
-        let per_metre = (dpi / METRES_PER_INCH).round() as u32;
-        encoder.set_pixel_dims(Some(png::PixelDimensions { xppu: per_metre, yppu: per_metre, unit: png::Unit::Meter }));
-        let mut writer = encoder.write_header().map_err(|e| self.fail(e))?;
-        writer.write_image_data(&rgb).map_err(|e| self.fail(e))?;
-        writer.finish().map_err(|e| self.fail(e))?;
-        Ok(bytes)
     }
 }

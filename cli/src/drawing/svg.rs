@@ -173,11 +173,6 @@ impl Canvas {
         ));
     }
 
-    /// A path in the words of SVG.
-    pub(crate) fn path(&mut self, commands: &str, paint: &Paint<'_>) {
-        self.add(format_args!("<path d=\"{}\"{}/>", escape(commands), paint.attributes()));
-    }
-
     /// A line of text; `y` is its base line.
     pub(crate) fn text(&mut self, [x, y]: [f64; 2], text: &str, set: &Text<'_>) {
         let [x, y, size] = [x, y, set.size].map(short);

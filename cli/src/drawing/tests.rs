@@ -21,7 +21,7 @@ fn sample() -> Drawing {
         title: "Noise".to_owned(),
         x: Axis::log("light"),
         y: Axis::linear(""),
-        series: vec![Series { mark: Mark::DOTS, ..Series::line("patches", theme::SERIES[0], dots) }],
+        series: vec![Series { mark: Mark::Dots { radius: 3.0 }, ..Series::line("patches", theme::SERIES[0], dots) }],
         guides: vec![Guide::Y(2.0, HOSTILE.to_owned())],
     };
     let notes = vec!["A note that is long enough to be broken into more than one line of the drawing. ".repeat(5)];
@@ -76,7 +76,7 @@ fn left_of(svg: &str, text: &str) -> f64 {
 fn the_name_of_a_line_stands_clear_of_what_is_drawn() {
     let at = |points: Vec<[f64; 2]>| {
         let (x, y) = (Axis::linear("").over(0.0, 1.0), Axis::linear("").over(0.0, 1.0));
-        let series = vec![Series { mark: Mark::DOTS, ..Series::line("", theme::SERIES[0], points) }];
+        let series = vec![Series { mark: Mark::Dots { radius: 3.0 }, ..Series::line("", theme::SERIES[0], points) }];
         let panels = vec![Panel { title: String::new(), x, y, series, guides: vec![Guide::Y(0.5, "clip".to_owned())] }];
         let chart = Chart {
             title: String::new(),

@@ -3,6 +3,7 @@
 use super::command::{ffmpeg, reading, reading_raw, writing, writing_raw};
 use super::{Clip, Layout, Trouble, last, not_run};
 use crate::failure::Failure;
+use crate::system;
 use rushlight::apply::tags::Codes;
 use std::io::{Read, Write};
 use std::path::Path;
@@ -74,28 +75,6 @@ fn watch(child: Weak<Mutex<Child>>, waited: Arc<Waited>, silence: Duration) {
     });
 }
 
-/// Bytes that a pipe may hold, where the system lets it: the most that it allows everyone.
-#[cfg(target_os = "linux")]
-const PIPE: usize = 1 << 20;
-
-/// Lets a pipe hold more, so that both ends have to wait for each other less often; nothing where it is no pipe.
-pub(crate) fn widen(end: &impl AsEnd) {
-    #[cfg(target_os = "linux")]
-    let _ = rustix::pipe::fcntl_setpipe_size(end, PIPE);
-    #[cfg(not(target_os = "linux"))]
-    let _ = end;
-}
-
-/// An end of a pipe, perhaps.
-#[cfg(unix)]
-pub(crate) use std::os::fd::AsFd as AsEnd;
-#[cfg(windows)]
-pub(crate) use std::os::windows::io::AsHandle as AsEnd;
-
-/// CREATE_NEW_PROCESS_GROUP of Windows, by its documents.
-#[cfg(windows)]
-const NEW_PROCESS_GROUP: u32 = 0x200;
-
 /// After an interrupt, which ends us: no clip is broken, and there is nothing to begin or to report.
 fn wait_if_interrupted() {
     while INTERRUPTED.load(Ordering::SeqCst) {
@@ -112,11 +91,7 @@ struct Program {
 
 impl Program {
     fn start(command: &mut Command) -> Result<(Self, Option<ChildStdin>, Option<ChildStdout>), Failure> {
-        // Apart from us, so that an interrupt comes to us alone, and we end it.
-        #[cfg(unix)]
-        std::os::unix::process::CommandExt::process_group(command, 0);
-        #[cfg(windows)]
-        std::os::windows::process::CommandExt::creation_flags(command, NEW_PROCESS_GROUP);
+        system::set_apart(command);
         // Listed before an interrupt can look, or not begun at all: else it would go on without us.
         let mut running = loop {
             let running = locked(&RUNNING);
@@ -132,8 +107,8 @@ impl Program {
             .map_err(|e| Failure::new(not_run(&command.get_program().to_string_lossy(), &e)))?;
         let (stdin, stdout, stderr) = (child.stdin.take(), child.stdout.take(), child.stderr.take());
         let said = std::thread::spawn(move || stderr.map(heard).unwrap_or_default());
-        stdin.iter().for_each(widen);
-        stdout.iter().for_each(widen);
+        stdin.iter().for_each(system::widen);
+        stdout.iter().for_each(system::widen);
         let child = Arc::new(Mutex::new(child));
         running.push(child.clone());
         Ok((Self { child, said: Some(said), waited: Arc::default() }, stdin, stdout))
@@ -205,7 +180,7 @@ pub(super) fn run(command: &mut Command, time: Duration, most: usize) -> Result<
     let (program, _, stdout) = Program::start(command).map_err(|failure| Trouble::Program(failure.words()))?;
     let (sender, receiver) = mpsc::channel();
     let stdout = stdout.expect("it is piped");
-    // By itself, so that nobody waits for what never comes.
+    // In a thread of its own, so that nothing blocks on output that never comes.
     std::thread::spawn(move || {
         let mut sent = Vec::new();
         let _ = stdout.take(most as u64 + 1).read_to_end(&mut sent);
@@ -264,7 +239,15 @@ impl Decoder {
     pub(crate) fn start(path: &Path, clip: &Clip) -> Result<Self, Failure> {
         let most = clip.most_frames();
         // One more, which tells a clip that ends from one that goes on.
-        let mut command = decode(path, clip, 0.0, most.saturating_add(1));
+        Self::of(decode(path, clip, 0.0, most.saturating_add(1)), most)
+    }
+
+    /// The first frames alone.
+    pub(crate) fn first(path: &Path, clip: &Clip, count: usize) -> Result<Self, Failure> {
+        Self::of(decode(path, clip, 0.0, count), count)
+    }
+
+    fn of(mut command: Command, most: usize) -> Result<Self, Failure> {
         command.stdin(Stdio::null()).stdout(Stdio::piped());
         let (program, _, stdout) = Program::start(&mut command)?;
         program.watched(SILENCE);

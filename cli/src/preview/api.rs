@@ -7,6 +7,7 @@ use super::events;
 use super::fields;
 use super::frames::{self, Picture, Reading};
 use super::left;
+use super::question::{Change, Question};
 use super::refusal::Refusal;
 use super::server::Server;
 use super::studio::{self, At, Wanted};
@@ -56,8 +57,8 @@ pub(super) fn router(server: Arc<Server>) -> Router {
         .route("/api/events", get(event_stream))
         .route("/", get(page))
         .route("/{file}", get(page_file))
-        .fallback(|| async { Refusal::not_found("there is nothing at this address") })
-        .method_not_allowed_fallback(|| async { Refusal::new(StatusCode::METHOD_NOT_ALLOWED, "not in this way") })
+        .fallback(|| async { Refusal::not_found("not found") })
+        .method_not_allowed_fallback(|| async { Refusal::new(StatusCode::METHOD_NOT_ALLOWED, "method not allowed") })
         .layer(DefaultBodyLimit::disable())
         .with_state(server)
 }
@@ -87,7 +88,7 @@ fn query<T: DeserializeOwned>(uri: &Uri) -> Result<T, Refusal> {
 async fn question<T: DeserializeOwned>(request: Request) -> Result<T, Refusal> {
     of_type(request.headers(), "application/json")?;
     let read = tokio::time::timeout(PATIENCE, body::to_bytes(request.into_body(), MOST_QUESTION));
-    let bytes = read.await.map_err(|_| Refusal::new(StatusCode::REQUEST_TIMEOUT, "the rest did not come"))?;
+    let bytes = read.await.map_err(|_| Refusal::new(StatusCode::REQUEST_TIMEOUT, "the request broke off"))?;
     let bytes = bytes.map_err(|_| {
         Refusal::new(StatusCode::PAYLOAD_TOO_LARGE, format!("more than {MOST_QUESTION} bytes, or broken off"))
     })?;
@@ -126,8 +127,8 @@ async fn page_file(State(server): Shared, Path(name): Path<String>) -> Answer {
 }
 
 fn static_file(server: &Server, name: &str) -> Answer {
-    let (kind, text) = assets::file(name, server.page_from.as_deref())
-        .ok_or_else(|| Refusal::not_found("the page has no such file"))?;
+    let (kind, text) =
+        assets::file(name, server.page_from.as_deref()).ok_or_else(|| Refusal::not_found("not found"))?;
     Ok(([(header::CONTENT_TYPE, kind)], text.into_owned()).into_response())
 }
 
@@ -142,65 +143,41 @@ async fn look(State(server): Shared, Path(name): Path<String>) -> Answer {
     Ok(answer_json(&serialised(&server.studio.look(&name)?.report())))
 }
 
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Question {
-    version: u64,
-    op: String,
-    step: Option<usize>,
-    key: Option<String>,
-    #[serde(default)]
-    value: Json,
-    on: Option<bool>,
-    from: Option<usize>,
-    to: Option<usize>,
-    r#do: Option<String>,
-    at: Option<usize>,
-    drag: Option<String>,
-}
-
-/// What an edit has to say.
-fn said<T>(value: Option<T>, key: &str) -> Result<T, Refusal> {
-    value.ok_or_else(|| Refusal::bad(format!("`{key}` is missing")))
-}
-
 async fn edit(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
-    let question: Question = question(request).await?;
+    let Question { version, drag, change } = question(request).await?;
     let working = server.working.clone();
     let work = move || {
         let files = &server.studio.folder;
-        let (is_drag, is_dropped) = (question.drag.is_some(), question.op == "drop_left");
+        let (is_drag, is_dropped) = (drag.is_some(), change == Change::DropLeft {});
         let mut done_with = None;
         let edited = server.studio.with_look(&name, |look| {
-            look.check_newest(question.version)?;
-            let Question { step, key, value, on, from, to, r#do, at, drag, .. } = question;
-            let edit = match question.op.as_str() {
-                "set" => Some(Edit::Set { step: said(step, "step")?, key: said(key, "key")?, value }),
-                "move" => Some(Edit::Move { from: said(from, "from")?, to: said(to, "to")? }),
-                "add" => Some(Edit::Add { what: said(r#do, "do")?, at: said(at, "at")? }),
-                "remove" => Some(Edit::Remove { step: said(step, "step")? }),
-                "title" => Some(Edit::Title(said(value.as_str(), "value")?.to_owned())),
-                "bypass" => {
-                    look.bypass(said(step, "step")?, said(on, "on")?, files).map_err(Refusal::bad)?;
+            look.check_newest(version)?;
+            let edit = match change {
+                Change::Set { step, key, value } => Some(Edit::Set { step, key, value }),
+                Change::Move { from, to } => Some(Edit::Move { from, to }),
+                Change::Add { r#do, at } => Some(Edit::Add { what: r#do, at }),
+                Change::Remove { step } => Some(Edit::Remove { step }),
+                Change::Title { value } => Some(Edit::Title(value)),
+                Change::Bypass { step, on } => {
+                    look.bypass(step, on, files).map_err(Refusal::bad)?;
                     None
                 }
-                "undo" => {
+                Change::Undo {} => {
                     look.undo(files);
                     None
                 }
-                "redo" => {
+                Change::Redo {} => {
                     look.redo(files);
                     None
                 }
-                "revert" => {
+                Change::Revert {} => {
                     look.revert(files);
                     None
                 }
-                "take_left" | "drop_left" => {
-                    done_with = look.take_left(question.op == "take_left", files);
+                Change::TakeLeft {} | Change::DropLeft {} => {
+                    done_with = look.take_left(!is_dropped, files);
                     None
                 }
-                op => return Err(Refusal::bad(format!("op: `{op}` is no edit"))),
             };
             if let Some(edit) = edit {
                 look.edit(&edit, drag.as_deref(), files).map_err(Refusal::bad)?;
@@ -423,13 +400,14 @@ async fn drop_frame(State(server): Shared, request: Request) -> Answer {
 
 /// A body as a temporary file.
 async fn kept(body: Body) -> Result<Passing, Refusal> {
-    let fail = |e: std::io::Error| Refusal::new(StatusCode::INSUFFICIENT_STORAGE, format!("cannot keep the file: {e}"));
+    let fail =
+        |e: std::io::Error| Refusal::new(StatusCode::INSUFFICIENT_STORAGE, format!("cannot store the file: {e}"));
     let mut file = Passing::new("dropped", ".tmp").map_err(fail)?;
     let mut body = pin!(body);
     let mut length = 0;
     loop {
         let next = tokio::time::timeout(PATIENCE, poll_fn(|context| body.as_mut().poll_frame(context)));
-        let next = next.await.map_err(|_| Refusal::new(StatusCode::REQUEST_TIMEOUT, "the rest did not come"))?;
+        let next = next.await.map_err(|_| Refusal::new(StatusCode::REQUEST_TIMEOUT, "the request broke off"))?;
         let Some(part) = next else { break };
         let part = part.map_err(|_| Refusal::bad("the file broke off"))?;
         let bytes: Bytes = part.into_data().unwrap_or_default();

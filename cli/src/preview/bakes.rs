@@ -5,7 +5,7 @@ use super::studio::{self, Studio, Wanted, sdr_note};
 use crate::picture::Screen;
 use rushlight::camera::Camera;
 use rushlight::cube::{Cube, POINTS, check_points};
-use rushlight::display::{Display, standard};
+use rushlight::display::{self, Display};
 use rushlight::exposure::{self, Basis, Ends, ExposureCube, Fill, Kind, Level, Limit, Options, ZoneSettings, palette};
 use rushlight::gamut::AP1;
 use rushlight::invalid::Refusals;
@@ -58,7 +58,7 @@ impl Asked {
         let screen = match screen {
             "" | "none" => false,
             "srgb" => true,
-            other => return Err(Refusal::bad(format!("screen: `{other}` is neither none nor srgb"))),
+            other => return Err(Refusal::bad(format!("screen: `{other}`: it must be none or srgb"))),
         };
         Ok(Self { points, screen, within: within.filter(|w| w.is_finite() && *w > 0.0) })
     }
@@ -148,7 +148,7 @@ pub(super) fn curve(studio: &Studio, wanted: &Wanted, ei: Option<f64>) -> Result
     let grey = |stops: f64| {
         let signal = camera.encode([MID_GREY * exp2(stops); 3]);
         let out = way.pipeline.apply(signal);
-        json!({ "stop": stops, "signal": signal[1], "out": out, "nits": display.nits(out) })
+        json!({ "stop": stops, "signal": signal[1], "out": *out, "nits": display.nits(out) })
     };
     let (from, to, step) = STOPS;
     let count = ((to - from) / step) as usize;
@@ -161,7 +161,7 @@ pub(super) fn curve(studio: &Studio, wanted: &Wanted, ei: Option<f64>) -> Result
     }))
 }
 
-/// Where a camera ends at a rating; left out: its first, or where its curve does.
+/// Where a camera ends at a rating; default: its first, or where its curve does.
 fn ends(camera: &Camera, ei: Option<f64>) -> Result<Ends, Refusal> {
     let rating = match ei {
         Some(ei) => Some(
@@ -178,7 +178,7 @@ pub(super) fn probe(studio: &Studio, wanted: &Wanted, signal: [f64; 3]) -> Resul
     let (camera, display) = (way.pipeline.camera(), way.pipeline.display());
     let stages = way.pipeline.stages(signal);
     if !stages.iter().all(|s| s.rgb.iter().all(|v| v.is_finite())) {
-        return Err(Refusal::bad("signal: it is so far out that its light is no finite number"));
+        return Err(Refusal::bad("signal: it is out of range: its light is not a finite number"));
     }
     let out = stages.last().map_or(signal, |s| s.rgb);
     let light = camera.decode(signal);
@@ -210,7 +210,7 @@ pub(super) fn exposure(
     let camera = &studio::camera(&show, camera)?.item;
     let kind = Kind::ALL.into_iter().find(|k| k.name() == kind).ok_or_else(|| {
         let known = Kind::ALL.map(Kind::name).join(", ");
-        Refusal::bad(format!("kind: `{kind}` is none of {known}"))
+        Refusal::bad(format!("kind: `{kind}`: it must be one of {known}"))
     })?;
     let points = Asked::new(Some(points.unwrap_or(exposure::POINTS)), "", None)?.points;
     let rating = match ei {
@@ -223,14 +223,20 @@ pub(super) fn exposure(
         None => camera.ratings().first().copied(),
     };
     let options = Options { zones: ZoneSettings::of(kind), basis: Basis::default(), points, soft: false };
-    let screen = Display::of(standard("srgb").expect("a display of the catalogue"));
+    let screen = Display::of(&display::SRGB);
     let made = ExposureCube::new(camera, rating.as_ref(), false, &screen, &options)?;
     let zones = made.zones.list.iter().chain(&made.zones.clip).map(|zone| {
         let colour = match zone.fill {
             Fill::Colour(rgb) => Some(palette::srgb(rgb)),
             Fill::Picture => None,
         };
-        json!({ "label": zone.name, "from": zone.from, "colour": colour })
+        let [low, high] = options.zones.window.map(exposure::signed);
+        let label = match (kind, zone.name.as_str()) {
+            (Kind::Range, "under") => format!("below {low} stops"),
+            (Kind::Range, "over") => format!("above {high} stops"),
+            (_, name) => name.to_owned(),
+        };
+        json!({ "label": label, "from": zone.from, "colour": colour })
     });
     let key = json!(zones.collect::<Vec<_>>());
     let millis = start.elapsed().as_secs_f64() * 1e3;

@@ -72,7 +72,7 @@ pub(super) fn apply(document: &mut DocumentMut, draft: &Draft, edit: &Edit) -> R
         }
         Edit::Remove { step } => {
             check(*step)?;
-            stays_last(*step, "taken out")?;
+            stays_last(*step, "removed")?;
             take(document, *step)?;
             Ok(*step)
         }
@@ -130,11 +130,11 @@ fn take(document: &mut DocumentMut, step: usize) -> Result<Item, String> {
 fn put(document: &mut DocumentMut, at: usize, step: Item) -> Result<(), String> {
     match document.get_mut("step") {
         Some(Item::Value(Value::Array(steps))) => {
-            let value = step.into_value().map_err(|_| "the step is no table".to_owned())?;
+            let value = step.into_value().map_err(|_| "the step is not a table".to_owned())?;
             steps.insert_formatted(at.min(steps.len()), value);
         }
         Some(Item::ArrayOfTables(steps)) => {
-            let table = step.into_table().map_err(|_| "the step is no table".to_owned())?;
+            let table = step.into_table().map_err(|_| "the step is not a table".to_owned())?;
             let mut all: Vec<Table> = steps.iter().cloned().collect();
             all.insert(at.min(all.len()), table);
             // Tables are written in the order of their positions: as they stand now, each before its own tables.
@@ -179,9 +179,9 @@ fn set(document: &mut DocumentMut, step: usize, what: &str, key: &str, value: &J
     };
     let parts: Vec<&str> = key.split('.').collect();
     if key == "do" || parts.iter().any(|p| p.is_empty()) || parts.len() > 4 {
-        return Err(format!("`{key}` is no key of a step"));
+        return Err(format!("`{key}` is not a key of a step"));
     }
-    let table = step_mut(document, step).ok_or_else(|| format!("step {step} is no table"))?;
+    let table = step_mut(document, step).ok_or_else(|| format!("step {step} is not a table"))?;
     let (last, outer) = parts.split_last().ok_or("no key")?;
     match value {
         Some(value) => replace(within(table, outer)?, last, value),
@@ -194,7 +194,7 @@ fn set(document: &mut DocumentMut, step: usize, what: &str, key: &str, value: &J
 fn within<'t>(table: &'t mut dyn TableLike, path: &[&str]) -> Result<&'t mut dyn TableLike, String> {
     let Some((first, rest)) = path.split_first() else { return Ok(table) };
     let item = table.entry(first).or_insert(Item::Value(InlineTable::new().into()));
-    within(item.as_table_like_mut().ok_or_else(|| format!("`{first}` is no table"))?, rest)
+    within(item.as_table_like_mut().ok_or_else(|| format!("`{first}` is not a table"))?, rest)
 }
 
 /// Takes a key out, and tables that are empty then.
@@ -228,8 +228,10 @@ fn written(value: &Json, integer: bool) -> Result<Value, String> {
     Ok(match value {
         Json::Bool(yes) => Value::from(*yes),
         Json::String(text) => Value::from(text.as_str()),
-        Json::Number(n) if integer => n.as_i64().map(Value::from).ok_or_else(|| format!("{n} is no whole number"))?,
-        Json::Number(n) => number(n.as_f64().filter(|v| v.is_finite()).ok_or_else(|| format!("{n} is no number"))?),
+        Json::Number(n) if integer => {
+            n.as_i64().map(Value::from).ok_or_else(|| format!("{n} is not a whole number"))?
+        }
+        Json::Number(n) => number(n.as_f64().filter(|v| v.is_finite()).ok_or_else(|| format!("{n} is not a number"))?),
         Json::Array(list) if list.len() <= 16 => {
             let mut array = Array::new();
             for value in list {

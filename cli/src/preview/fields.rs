@@ -30,7 +30,7 @@ struct Field {
     required: bool,
     min: Option<f64>,
     max: Option<f64>,
-    /// What holds where it is left out; null where something else says so.
+    /// Its default; null where another setting gives it.
     default: Option<Value>,
     /// A useful step and range of a slider.
     step: Option<f64>,

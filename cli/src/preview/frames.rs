@@ -9,7 +9,7 @@ use axum::http::StatusCode;
 use rayon::prelude::*;
 use rushlight::adaptation::Adaptation;
 use rushlight::camera::Camera;
-use rushlight::display::{Display, standard};
+use rushlight::display::{self, Display};
 use rushlight::frame::{self, Format, Frame, FrameError, Limits, ReadOptions};
 use rushlight::gamut::{AP1, Gamut};
 use serde_json::{Value as Json, json};
@@ -45,17 +45,16 @@ impl Reading {
     }
 
     pub(super) fn from_name(name: &str) -> Result<Self, Refusal> {
-        Self::ALL
-            .into_iter()
-            .find(|r| r.name() == name)
-            .ok_or_else(|| Refusal::bad(format!("as: `{name}` is none of {}", Self::ALL.map(Self::name).join(", "))))
+        Self::ALL.into_iter().find(|r| r.name() == name).ok_or_else(|| {
+            Refusal::bad(format!("as: `{name}`: it must be one of {}", Self::ALL.map(Self::name).join(", ")))
+        })
     }
 
     const fn says(self) -> &'static str {
         match self {
-            Self::Log => "taken for the camera's own signal, as recorded",
+            Self::Log => "taken for the signal of the camera, as recorded",
             Self::Light => {
-                "scene light (linear, mid-grey 0.18; ACES AP1 unless the file says other primaries), encoded to the camera's log"
+                "scene light (linear, mid-grey 0.18; ACES AP1 unless the file states other primaries), encoded to the camera's log"
             }
             Self::Display => {
                 "a finished picture (sRGB), turned back into light and encoded to the camera's log: an estimate, with no \
@@ -193,14 +192,14 @@ impl Frames {
         let frame = &still.frame;
         let width = if full { frame.width() } else { frame.width().min(WIDTH) };
         let height = (frame.height() * width / frame.width()).max(1);
-        let screen = Display::of(standard("srgb").expect("a display of the catalogue"));
+        let screen = Display::of(&display::SRGB);
         let gamut = if reading == Reading::Display { *screen.gamut() } else { own_gamut(frame).unwrap_or(AP1) };
         let matrix = gamut.to(&AP1, None);
         let to_ap1 = |[r, g, b]: [f64; 3]| from_fn(|i| matrix[(i, 0)] * r + matrix[(i, 1)] * g + matrix[(i, 2)] * b);
         let signal = |rgb: [f64; 3]| match reading {
             Reading::Log => rgb,
-            Reading::Light => camera.encode(to_ap1(rgb)),
-            Reading::Display => camera.encode(to_ap1(screen.decode(rgb))),
+            Reading::Light => camera.encode(to_ap1(rgb)).0,
+            Reading::Display => camera.encode(to_ap1(screen.decode(rgb).0)).0,
         };
         let code = |v: f64| if v.is_finite() { (v.clamp(0.0, 1.0) * 65535.0).round() as u16 } else { 0 };
         let mut bytes = vec![0; width * height * 8];

@@ -1,12 +1,13 @@
 //! Who is answered: pages of this very server, on this machine, that know its token.
 
 use crate::failure::Failure;
+use crate::system;
 use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, header};
 use std::fs::OpenOptions;
 use std::io::{ErrorKind, Read as _, Write as _};
 use std::path::Path;
 
-/// Headers of every answer: nothing from elsewhere, nothing kept, nobody around it.
+/// Headers of every answer: no other origin, no cache, no frame around it.
 pub(super) const HEADERS: [(header::HeaderName, &str); 6] = [
     (
         header::CONTENT_SECURITY_POLICY,
@@ -86,8 +87,7 @@ fn token_of(file: &Path) -> Result<String, Failure> {
     let fail = |e: std::io::Error| Failure::new(format!("--token-file {}: {e}", file.display()));
     let mut options = OpenOptions::new();
     options.write(true).create_new(true);
-    #[cfg(unix)]
-    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    system::of_this_user(&mut options);
     match options.open(file) {
         Ok(mut new) => {
             let token = random()?;
@@ -107,18 +107,12 @@ fn token_of(file: &Path) -> Result<String, Failure> {
     }
 }
 
-/// The text of a small file that nobody but this user can read.
+/// The text of a small file that only this user can read.
 fn own_text(file: &Path) -> Result<String, String> {
     let (opened, found) = crate::disk::open(file)?;
-    #[cfg(unix)]
-    {
-        let mode = std::os::unix::fs::PermissionsExt::mode(&found.permissions());
-        if mode & 0o077 != 0 {
-            return Err(format!("others can read or change it (mode {:o}): chmod 600 keeps it to you", mode & 0o777));
-        }
+    if let Some(why) = system::let_in(&found) {
+        return Err(why);
     }
-    #[cfg(not(unix))]
-    let _ = found;
     let mut text = String::new();
     opened.take(MOST_TOKEN).read_to_string(&mut text).map_err(|e| crate::disk::plainly(&e))?;
     Ok(text.trim().to_owned())

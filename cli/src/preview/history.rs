@@ -11,7 +11,7 @@ const MOST_BYTES: usize = 16 << 20;
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct State {
     pub(super) text: String,
-    /// Steps that are left out of the picture for now; the document keeps them.
+    /// Steps that are bypassed: they are in the document, and not in the picture.
     pub(super) bypassed: Vec<bool>,
 }
 

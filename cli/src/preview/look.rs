@@ -34,7 +34,7 @@ pub(super) struct Outside {
 pub(super) struct Session {
     /// What it is known by as long as the server lives, whatever the show calls it.
     pub(super) id: u64,
-    /// Who changes it holds this, and works on a copy: files are read meanwhile, and nobody else waits for them.
+    /// Who changes it holds this, and works on a copy: files are read meanwhile without blocking others.
     pub(super) turn: Arc<Mutex<()>>,
     pub(super) name: String,
     /// The file, as the show names it, and where that is.
@@ -59,7 +59,7 @@ pub(super) struct Session {
     pub(super) version: u64,
     saved_version: u64,
     note: String,
-    /// The last sound look, bypassed steps left out, and the last sound one on the disk.
+    /// The last sound look without its bypassed steps, and the last sound one on the disk.
     good: Arc<Look>,
     saved: Arc<Look>,
     problems: Vec<String>,
@@ -275,7 +275,7 @@ impl Session {
             _ => {}
         }
         if text.len() > MOST && text.len() > self.now.text.len() {
-            return Err(format!("a look of more than {MOST} bytes is not edited here"));
+            return Err(format!("a look of more than {MOST} bytes cannot be edited"));
         }
         let next = State { text, bypassed };
         if next == *self.now {
@@ -382,13 +382,13 @@ impl Session {
         self.outside.as_ref()?;
         let Draft { title, revision, .. } = Draft::of(text);
         let disk = json!({ "title": title, "revision": revision, "changes": self.words(text) });
-        Some(Refusal::conflict("the file has been changed outside, and was not written over", "disk", disk))
+        Some(Refusal::conflict("another program has changed the file: it was not overwritten", "disk", disk))
     }
 
     /// What is to be written, with its revision: one more than here and on the disk.
     pub(super) fn to_save(&self, note: &str) -> Result<String, String> {
         if !self.problems.is_empty() {
-            return Err(format!("the look is not sound, and nothing was written: {}", self.problems.join("; ")));
+            return Err(format!("the look has errors, and nothing was written: {}", self.problems.join("; ")));
         }
         let outside = self.outside.as_ref().map(|o| Draft::of(&o.text).revision);
         let on_disk = outside.unwrap_or(self.disk_draft.revision);

@@ -184,7 +184,7 @@ async fn accept(listener: TcpListener, server: Arc<Server>) -> Result<(), Failur
                 .max_headers(MOST_LINES)
                 .serve_connection(TokioIo::new(Patient::new(stream)), answer);
             let mut connection = pin!(connection);
-            // What goes wrong with one connection concerns nobody else.
+            // A failure of one connection does not concern the others.
             let mut gone = pin!(member.has_to_go());
             let over = poll_fn(|context| match connection.as_mut().poll(context).is_ready() {
                 false => gone.as_mut().poll(context),
@@ -219,7 +219,7 @@ async fn answer(
             }
         }
         Err(StatusCode::NOT_FOUND) => StatusCode::NOT_FOUND.into_response(),
-        Err(status) => Refusal::new(status, "not from here").into_response(),
+        Err(status) => Refusal::new(status, "forbidden").into_response(),
     };
     for (name, value) in HEADERS {
         response.headers_mut().insert(name, HeaderValue::from_static(value));

@@ -134,7 +134,7 @@ impl Studio {
 
     /// Tells every page.
     pub(super) fn tell(&self, event: &Json) {
-        // Nobody listening is no failure.
+        // Without a listener it is no failure.
         let _ = self.events.send(event.to_string().into());
     }
 
@@ -164,13 +164,12 @@ impl Studio {
             })
             .collect();
         let cameras = inner.show.cameras().iter().map(|(name, entry)| {
-            let mut terms = entry.terms.split(", ");
             let eis: Vec<f64> = entry.item.ratings().iter().map(|r| r.ei).collect();
-            json!({ "name": name, "label": entry.label, "terms": entry.terms, "eis": eis,
-                    "curve": terms.next(), "gamut": terms.next() })
+            json!({ "name": name, "label": entry.label, "terms": entry.id.to_string(), "eis": eis,
+                    "curve": entry.id.curve_at_ei(), "gamut": entry.id.gamut_name() })
         });
         let displays = inner.show.displays().iter().map(|(name, entry)| {
-            json!({ "name": name, "label": entry.label, "terms": entry.terms, "hdr": entry.item.settings().eotf.is_hdr(),
+            json!({ "name": name, "label": entry.label, "terms": entry.id.to_string(), "hdr": entry.item.settings().eotf.is_hdr(),
                     "peak_nits": entry.item.settings().peak, "sdr_note": sdr_note(&entry.item) })
         });
         let [look, camera, display] = &inner.picked;
@@ -289,14 +288,14 @@ impl Studio {
                 return Err(conflict);
             }
             if !look.is_unsaved() && there.is_some() {
-                return Err(Refusal::bad("there is nothing to save: the file has all of it"));
+                return Err(Refusal::bad("no unsaved changes"));
             }
             let text = look.to_save(note).map_err(Refusal::bad)?;
             let was = look.disk().to_owned();
             let expected = if anyway { Expected::Anything } else { Expected::Text(&was) };
             match disk::replace(&look.place, expected, &text)? {
                 Replaced::Done => look.saved_as(text, note, &self.folder),
-                // Somebody was quicker.
+                // Another request was quicker.
                 Replaced::Other(there) => {
                     if let Some(text) = &there {
                         look.found(text.clone(), &self.folder);
@@ -390,11 +389,9 @@ impl Studio {
 fn sessions(file: &Path, folder: &Folder, show: &Show) -> Result<BTreeMap<String, Session>, Failure> {
     let mut looks = BTreeMap::new();
     for (name, entry) in show.looks() {
-        // A look that stands alone is the document itself.
-        let own = || file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-        let named = if entry.terms.is_empty() { own() } else { entry.terms.clone() };
-        let text = disk::read_document(&folder.within(&named))?;
-        let session = Session::new(name, &named, text, folder).map_err(|p| folder.failure([p]))?;
+        let named = &entry.id.file;
+        let text = disk::read_document(&folder.within(named))?;
+        let session = Session::new(name, named, text, folder).map_err(|p| folder.failure([p]))?;
         looks.insert(name.clone(), session);
     }
     if looks.is_empty() {
@@ -406,14 +403,11 @@ fn sessions(file: &Path, folder: &Folder, show: &Show) -> Result<BTreeMap<String
 /// The look, camera and display that a page begins with.
 fn picked(target: &Target) -> Result<[String; 3], Failure> {
     let show = &target.show;
-    let fits = |picked: &Option<String>, name: &String| picked.as_ref().is_none_or(|p| p == name);
-    let jobs: Vec<&Job> = (show.jobs().iter())
-        .filter(|j| fits(&target.look, &j.look) && fits(&target.camera, &j.camera) && fits(&target.display, &j.display))
-        .collect();
+    let jobs: Vec<Job<'_>> = show.jobs().into_iter().filter(|job| target.fits(job)).collect();
     // A browser shows SDR best.
-    let is_sdr = |job: &Job| !show.displays()[&job.display].item.settings().eotf.is_hdr();
-    if let Some(job) = jobs.iter().find(|j| is_sdr(j)).or(jobs.first()) {
-        return Ok([&job.look, &job.camera, &job.display].map(String::clone));
+    let is_sdr = |job: &&Job<'_>| !job.display().item().settings().eotf.is_hdr();
+    if let Some(job) = jobs.iter().find(is_sdr).or(jobs.first()) {
+        return Ok(job.names().map(str::to_owned));
     }
     let first = |what: &str, picked: &Option<String>, name: Option<&String>| {
         let none = || Failure::new(format!("the show has no {what}: add one under [{what}s]"));

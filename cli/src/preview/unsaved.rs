@@ -1,7 +1,7 @@
 //! Edits that are on no disk yet, kept where they outlive the server: in a folder of this user's, beside nothing of theirs.
 //!
 //! Each server has a folder of its own under `unsaved`, made with the first edit, and holds the file `held` in it by a lock
-//! as long as it lives. What lies in a folder that nobody holds was left by a server that is gone, and is offered (`left`). A
+//! as long as it lives. A folder without a lock was left by a server that has ended, and is offered (`left`). A
 //! file goes when its look has been saved, or its edits were given up, and not otherwise.
 
 use super::left;
@@ -9,6 +9,7 @@ use super::studio::Studio;
 use crate::disk;
 use crate::failure::Failure;
 use crate::output;
+use crate::system;
 use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
@@ -31,17 +32,9 @@ struct Own {
     said: bool,
 }
 
-/// The folder in which programs of this user keep what is to outlive them (XDG Base Directory Specification 0.8; on macOS and
-/// Windows the system's own).
+/// The folder in which servers of this user keep edits.
 pub(super) fn state_folder() -> Option<PathBuf> {
-    let named = |name: &str| std::env::var_os(name).map(PathBuf::from).filter(|path| path.is_absolute());
-    let home = |within: &str| Some(std::env::home_dir()?.join(within)).filter(|path| path.is_absolute());
-    let base = named("XDG_STATE_HOME").or_else(|| match std::env::consts::OS {
-        "windows" => named("LOCALAPPDATA"),
-        "macos" => home("Library/Application Support"),
-        _ => home(".local/state"),
-    });
-    Some(base?.join("rushlight").join("unsaved"))
+    Some(system::state_folder()?.join("rushlight").join("unsaved"))
 }
 
 /// Whether a server that lives has the folder.
@@ -143,8 +136,7 @@ impl Own {
         fs::create_dir_all(&all).map_err(fail)?;
         let mut builder = tempfile::Builder::new();
         builder.prefix("preview-");
-        #[cfg(unix)]
-        builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o700));
+        system::folder_of_this_user(&mut builder);
         let folder = builder.tempdir_in(&all).map_err(fail)?.keep();
         let held = File::create(folder.join(HELD)).map_err(fail)?;
         // Where nothing can be locked, another server may offer what this one still keeps: nothing is lost by that.

@@ -20,8 +20,8 @@ pub(super) fn versus(studio: &Studio, a: &str, b: &str, camera: &str, display: &
     let draft = |wanted: &Wanted| studio.look_at(&wanted.look, &wanted.at).map(|(_, _, draft)| draft);
     let changes = look_changes(draft(&old)?.as_ref(), draft(&new)?.as_ref());
     let found = compare(&Pair {
-        old: &|rgb| before.pipeline.apply(rgb),
-        new: &|rgb| after.pipeline.apply(rgb),
+        old: &|rgb| before.pipeline.apply(rgb).0,
+        new: &|rgb| after.pipeline.apply(rgb).0,
         camera: Some(after.pipeline.camera()),
         display: after.pipeline.display(),
         domain: UNIT,

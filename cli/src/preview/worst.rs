@@ -65,7 +65,8 @@ impl Worst {
         let mut inner = self.lock();
         let found = inner.found.iter().find(|(key, _)| *key == way.key).map(|(_, finding)| finding.clone());
         // Asking again for the same does not put it off.
-        let known = inner.wishes.iter().chain(inner.search.iter().map(|(wish, _)| wish)).any(|w| w.key == way.key);
+        let searching = inner.search.as_ref().is_some_and(|(wish, _)| wish.key == way.key);
+        let known = searching || inner.wishes.iter().any(|wish| wish.key == way.key);
         if found.is_none() && !known {
             inner.stop();
             inner.wishes.retain(|wish| wish.wanted != *wanted);
@@ -73,10 +74,13 @@ impl Worst {
             inner.wishes.truncate(MOST_WISHES);
             self.wish.notify_one();
         }
-        Ok(json!({ "done": found.is_some(), "version": way.version.number, "finding": found.unwrap_or_default() }))
+        Ok(json!({
+            "done": found.is_some(), "searching": searching, "version": way.version.number,
+            "finding": found.unwrap_or_default(),
+        }))
     }
 
-    /// Nothing was found, by a fault of ours: nobody waits for it.
+    /// Nothing was found, by a fault of this program: it is not waited for.
     fn broke_off(&self, wish: &Wish) {
         let mut inner = self.lock();
         inner.search = None;
@@ -165,7 +169,7 @@ fn search(server: &Server, wish: Wish) {
     let mut inner = server.worst.lock();
     inner.search = None;
     let finding = match found {
-        // Nobody asks for it any more, or it comes after what is newer.
+        // It is no longer asked for, or a newer one came first.
         Ok(None) => {
             if again && !inner.wishes.iter().any(|w| w.wanted == *wanted) {
                 inner.wishes.push_back(wish);

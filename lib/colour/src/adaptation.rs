@@ -46,26 +46,9 @@ mod cones {
     ];
 }
 
+crate::named!(Adaptation, "adaptation", { Bradford => "bradford", Cat02 => "cat02", Cat16 => "cat16", VonKries => "von-kries", None => "none" });
+
 impl Adaptation {
-    /// Every method, in the order of the catalogue.
-    pub const ALL: [Self; 5] = [Self::Bradford, Self::Cat02, Self::Cat16, Self::VonKries, Self::None];
-
-    /// The name in documents and on the command line.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Bradford => "bradford",
-            Self::Cat02 => "cat02",
-            Self::Cat16 => "cat16",
-            Self::VonKries => "von-kries",
-            Self::None => "none",
-        }
-    }
-
-    /// The method of that name.
-    pub fn from_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|a| a.name() == name)
-    }
-
     /// XYZ to the cones' responses; `None` where nothing is adapted.
     fn cones(self) -> Option<Matrix3<f64>> {
         match self {

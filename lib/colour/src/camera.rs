@@ -4,10 +4,11 @@
 //! channel. Scene light is linear AP1, 0.18 mid-grey.
 
 use crate::adaptation::Adaptation;
+use crate::colour::{SceneLight, Signal};
 use crate::gamut::{AP1, Gamut, NO_WHITE};
 use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::math::bounded;
-use crate::transfer::{MID_GREY, Transfer};
+use crate::transfer::{Encoding, MID_GREY, Transfer};
 use nalgebra::{Matrix3, Vector3};
 use std::sync::Arc;
 
@@ -68,7 +69,15 @@ pub struct Camera {
 }
 
 impl Camera {
-    /// From its parts; `adaptation` left out: the gamut's own.
+    /// A published encoding in a gamut: full range, no ratings.
+    ///
+    /// # Errors
+    /// A white of the gamut that cannot be adapted.
+    pub fn of(encoding: &Encoding, gamut: &Gamut) -> Result<Self, Refusals> {
+        Self::new(encoding.curve(), gamut, None, Range::Full, Vec::new())
+    }
+
+    /// From its parts; without `adaptation`, the gamut's is used.
     ///
     /// # Errors
     /// Ratings out of [`EI`], [`CLIP`] and [`FLOOR_STOPS`], a clip at or under mid-grey, an EI twice; a white of
@@ -124,18 +133,18 @@ impl Camera {
     }
 
     /// Signal to light in the camera's own gamut; infinite where the curve says so.
-    pub fn linearise(&self, signal: [f64; 3]) -> [f64; 3] {
-        signal.map(|v| self.curve.decode(self.range.decode(v)))
+    pub fn linearise(&self, signal: impl Into<Signal>) -> [f64; 3] {
+        signal.into().map(|v| self.curve.decode(self.range.decode(v)))
     }
 
     /// Signal to scene light (AP1): finite for any finite signal.
-    pub fn decode(&self, signal: [f64; 3]) -> [f64; 3] {
+    pub fn decode(&self, signal: impl Into<Signal>) -> SceneLight {
         self.scene_light(self.linearise(signal))
     }
 
     /// Light in the camera's own gamut, as [`linearise`](Self::linearise) gives it, to scene light (AP1).
-    pub fn scene_light(&self, linear: [f64; 3]) -> [f64; 3] {
-        (self.to_ap1 * Vector3::from(bounded(linear))).into()
+    pub fn scene_light(&self, linear: [f64; 3]) -> SceneLight {
+        SceneLight((self.to_ap1 * Vector3::from(bounded(linear))).into())
     }
 
     /// Whether both make the same light of every signal: the same curve, not merely an equal one.
@@ -144,9 +153,9 @@ impl Camera {
     }
 
     /// Scene light (AP1) to signal.
-    pub fn encode(&self, rgb: [f64; 3]) -> [f64; 3] {
-        let light = self.from_ap1 * Vector3::from(rgb);
-        std::array::from_fn(|i| self.range.encode(self.curve.encode(light[i])))
+    pub fn encode(&self, light: impl Into<SceneLight>) -> Signal {
+        let light = self.from_ap1 * Vector3::from(light.into().0);
+        Signal(std::array::from_fn(|i| self.range.encode(self.curve.encode(light[i]))))
     }
 
     /// Linear light in the camera's gamut to AP1.
@@ -226,7 +235,7 @@ mod tests {
         // Code 420 in the maker's own table of S-Log3, and the same curve squeezed into 64..940.
         for (range, code) in [(Range::Full, 420.0), (Range::Legal, 64.0 + 876.0 * 420.0 / 1023.0)] {
             let camera = camera(range, vec![]).unwrap();
-            for c in camera.decode([code / 1023.0; 3]) {
+            for c in *camera.decode([code / 1023.0; 3]) {
                 assert!((c - 0.18).abs() < 1e-9, "{range:?}: {c}");
             }
             let there = camera.encode(camera.decode([0.6, 0.3, 0.2]));

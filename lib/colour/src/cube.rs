@@ -49,23 +49,7 @@ pub enum Interpolation {
     Trilinear,
 }
 
-impl Interpolation {
-    /// Every kind.
-    pub const ALL: [Self; 2] = [Self::Tetrahedral, Self::Trilinear];
-
-    /// The name in documents and on the command line.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Tetrahedral => "tetrahedral",
-            Self::Trilinear => "trilinear",
-        }
-    }
-
-    /// The kind of that name.
-    pub fn from_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|i| i.name() == name)
-    }
-}
+crate::named!(Interpolation, "interpolation", { Tetrahedral => "tetrahedral", Trilinear => "trilinear" });
 
 /// A 3D table of `size`³ nodes over a box of inputs.
 #[derive(Debug, Clone, PartialEq)]
@@ -99,7 +83,7 @@ impl Cube {
     ///
     /// # Errors
     /// As [`new`](Self::new).
-    pub fn sample(size: usize, f: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Result<Self, Refusals> {
+    pub fn sample<C: Into<[f64; 3]>>(size: usize, f: impl Fn([f64; 3]) -> C + Sync) -> Result<Self, Refusals> {
         Self::sample_over(size, UNIT, f)
     }
 
@@ -107,12 +91,12 @@ impl Cube {
     ///
     /// # Errors
     /// As [`new`](Self::new).
-    pub fn sample_over(
+    pub fn sample_over<C: Into<[f64; 3]>>(
         size: usize,
         domain: [[f64; 3]; 2],
-        f: impl Fn([f64; 3]) -> [f64; 3] + Sync,
+        f: impl Fn([f64; 3]) -> C + Sync,
     ) -> Result<Self, Refusals> {
-        Self::sample_steps(size, domain, |at| f(input(&domain, size, at)))
+        Self::sample_steps(size, domain, |at| f(input(&domain, size, at)).into())
     }
 
     /// [`sample_over`](Self::sample_over) for a function of the steps in red, green and blue: 0 to `size` - 1.

@@ -14,6 +14,7 @@
 pub mod quick;
 
 use crate::chromaticity::D65;
+use crate::colour::{Lab, Signal, Xyz};
 use crate::display::Display;
 use crate::gamut::BT2020;
 use crate::math;
@@ -21,7 +22,7 @@ use crate::transfer::{Transfer, pq::Pq};
 use nalgebra::{Matrix3, Vector3};
 use std::sync::LazyLock;
 
-/// Which formula tells colours apart.
+/// The formula of the colour difference.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Formula {
     /// CIEDE2000, for displays of standard dynamic range.
@@ -55,8 +56,9 @@ mod lab_constants {
 }
 
 /// CIELAB of XYZ seen under `white`, both in the same unit. Domain: any finite XYZ, white above zero.
-pub fn lab(xyz: [f64; 3], white: [f64; 3]) -> [f64; 3] {
-    lab_of_ratios(std::array::from_fn(|i| xyz[i] / white[i]))
+pub fn lab(xyz: impl Into<Xyz>, white: impl Into<Xyz>) -> Lab {
+    let (xyz, white) = (xyz.into(), white.into());
+    Lab(lab_of_ratios(std::array::from_fn(|i| xyz[i] / white[i])))
 }
 
 /// CIELAB of X / Xn, Y / Yn, Z / Zn.
@@ -130,7 +132,8 @@ impl Weights {
 }
 
 /// CIEDE2000 between two CIELAB colours, all three parametric factors 1. Domain: finite; range: zero and up.
-pub fn ciede2000(one: [f64; 3], two: [f64; 3]) -> f64 {
+pub fn ciede2000(one: impl Into<Lab>, two: impl Into<Lab>) -> f64 {
+    let (one, two) = (one.into(), two.into());
     let length = |x: f64, y: f64| (x * x + y * y).sqrt();
     let stretch = 1.0 + 0.5 * (1.0 - chroma_share((length(one[1], one[2]) + length(two[1], two[2])) / 2.0));
     let (a1, b1, a2, b2) = (stretch * one[1], one[2], stretch * two[1], two[2]);
@@ -283,7 +286,7 @@ impl Difference {
     pub fn lab_on(display: &Display) -> Self {
         let s = display.settings();
         let to_xyz = display.gamut().to_xyz();
-        let white = to_xyz * Vector3::from(display.to_linear(display.picture_white().to_xyz(1.0).into()));
+        let white = to_xyz * Vector3::from(display.to_linear(<[f64; 3]>::from(display.picture_white().to_xyz(1.0))).0);
         let matrix = Matrix3::from_diagonal(&white.map(|v| 1.0 / v)) * to_xyz * display.peak_ratio();
         let over_white = Matrix3::from_diagonal(&D65.to_xyz(1.0)) * matrix;
         let black = s.black / s.peak;
@@ -296,7 +299,7 @@ impl Difference {
     }
 
     /// Where a signal lies: CIELAB, or I, Ct, Cp.
-    pub fn place(&self, signal: [f64; 3]) -> [f64; 3] {
+    pub fn place(&self, signal: impl Into<Signal>) -> [f64; 3] {
         let light = (self.matrix * Vector3::from(self.light(signal))).into();
         match self.formula {
             Formula::Ciede2000 => lab_of_ratios(light),
@@ -305,12 +308,12 @@ impl Difference {
     }
 
     /// XYZ of a signal over diffuse white, which is D65 with Y = 1; light of the display's black counts.
-    pub fn xyz_over_white(&self, signal: [f64; 3]) -> [f64; 3] {
-        (self.over_white * Vector3::from(self.light(signal))).into()
+    pub fn xyz_over_white(&self, signal: impl Into<Signal>) -> Xyz {
+        Xyz((self.over_white * Vector3::from(self.light(signal))).into())
     }
 
     /// Display light of a signal with that of the black, a fraction of the peak.
-    fn light(&self, signal: [f64; 3]) -> [f64; 3] {
+    fn light(&self, signal: impl Into<Signal>) -> [f64; 3] {
         let peak = self.display.peak_ratio();
         self.display.decode(signal).map(|c| self.black + (1.0 - self.black) * c / peak)
     }
@@ -325,7 +328,8 @@ impl Difference {
 
     /// The square of the difference for a small step of signal from `signal`, as a symmetric matrix over steps in red,
     /// green and blue. Steps of 0.002 of signal towards the middle of its range stand for the small ones.
-    pub fn tensor(&self, signal: [f64; 3]) -> Matrix3<f64> {
+    pub fn tensor(&self, signal: impl Into<Signal>) -> Matrix3<f64> {
+        let signal = signal.into();
         let here = self.place(signal);
         let mut slopes = Matrix3::zeros();
         for channel in 0..3 {
@@ -465,7 +469,7 @@ mod tests {
             let there = std::array::from_fn(|i| signal[i] + step[i]);
             let exact = d.between(d.place(signal), d.place(there));
             let tensor = (step.transpose() * d.tensor(signal) * step)[0].sqrt();
-            // Slopes over 0.002 of signal stray by a share of their own size where the curve bends.
+            // Slopes over 0.002 of signal have an error in proportion to their size where the curve bends.
             prop_assert!((tensor - exact).abs() < 0.06 * exact + 1e-6, "{tensor} {exact}");
         }
     }

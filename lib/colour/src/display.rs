@@ -10,7 +10,8 @@ pub use mapping::{Ceiling, Mapping};
 
 use crate::adaptation::Adaptation;
 use crate::chromaticity::{D65, Xy};
-use crate::gamut::{BT709, BT2020, Gamut, NO_WHITE, P3_D65, P3_DCI};
+use crate::colour::{DisplayLight, Signal, Xyz};
+use crate::gamut::{self, Gamut, NO_WHITE};
 use crate::invalid::{Parameter, Refusals};
 use crate::range::Range;
 use crate::transfer::bt1886::Bt1886;
@@ -89,16 +90,13 @@ impl Eotf {
         }
     }
 
-    /// The kind of that name.
-    pub fn from_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|e| e.name() == name)
-    }
-
     /// Whether the signal carries light above diffuse white.
     pub const fn is_hdr(self) -> bool {
         matches!(self, Self::Pq | Self::Hlg)
     }
 }
+
+crate::named!(Eotf, "EOTF", by ALL);
 
 /// A standard display of the catalogue.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -115,52 +113,66 @@ pub struct Standard {
     pub peak: f64,
 }
 
+/// ITU-R BT.709-6 primaries, ITU-R BT.1886 at 100 nits.
+pub const BT709: Standard = Standard {
+    name: "bt709",
+    title: "ITU-R BT.709-6 primaries, ITU-R BT.1886 at 100 nits",
+    gamut: gamut::BT709,
+    eotf: Eotf::Bt1886,
+    peak: 100.0,
+};
+
+/// IEC 61966-2-1:1999, 80 nits.
+pub const SRGB: Standard =
+    Standard { name: "srgb", title: "IEC 61966-2-1:1999, 80 nits", gamut: gamut::BT709, eotf: Eotf::Srgb, peak: 80.0 };
+
+/// SMPTE RP 431-2 primaries with D65, gamma 2.6 at 48 nits.
+pub const P3_D65: Standard = Standard {
+    name: "p3-d65",
+    title: "SMPTE RP 431-2 primaries with D65, gamma 2.6 at 48 nits: a projector set to D65",
+    gamut: gamut::P3_D65,
+    eotf: Eotf::Gamma(GAMMA26),
+    peak: 48.0,
+};
+
+/// SMPTE RP 431-2:2011 primaries and calibration white, gamma 2.6 at 48 nits.
+pub const P3_DCI: Standard = Standard {
+    name: "p3-dci",
+    title: "SMPTE RP 431-2:2011 primaries and calibration white, gamma 2.6 at 48 nits: a cinema projector",
+    gamut: gamut::P3_DCI,
+    eotf: Eotf::Gamma(GAMMA26),
+    peak: 48.0,
+};
+
+/// ITU-R BT.2020-2 primaries, ITU-R BT.1886 at 100 nits.
+pub const BT2020: Standard = Standard {
+    name: "bt2020",
+    title: "ITU-R BT.2020-2 primaries, ITU-R BT.1886 at 100 nits",
+    gamut: gamut::BT2020,
+    eotf: Eotf::Bt1886,
+    peak: 100.0,
+};
+
+/// ITU-R BT.2100-2, PQ, peak 1000 nits, diffuse white 203 nits (ITU-R BT.2408).
+pub const BT2100_PQ: Standard = Standard {
+    name: "bt2100-pq",
+    title: "ITU-R BT.2100-2, PQ, peak 1000 nits, diffuse white 203 nits (ITU-R BT.2408)",
+    gamut: gamut::BT2020,
+    eotf: Eotf::Pq,
+    peak: 1000.0,
+};
+
+/// ITU-R BT.2100-2, HLG, peak 1000 nits, diffuse white 203 nits (ITU-R BT.2408).
+pub const BT2100_HLG: Standard = Standard {
+    name: "bt2100-hlg",
+    title: "ITU-R BT.2100-2, HLG, peak 1000 nits, diffuse white 203 nits (ITU-R BT.2408)",
+    gamut: gamut::BT2020,
+    eotf: Eotf::Hlg,
+    peak: 1000.0,
+};
+
 /// Every display that is built in.
-pub const STANDARDS: [Standard; 7] = [
-    Standard {
-        name: "bt709",
-        title: "ITU-R BT.709-6 primaries, ITU-R BT.1886 at 100 nits",
-        gamut: BT709,
-        eotf: Eotf::Bt1886,
-        peak: 100.0,
-    },
-    Standard { name: "srgb", title: "IEC 61966-2-1:1999, 80 nits", gamut: BT709, eotf: Eotf::Srgb, peak: 80.0 },
-    Standard {
-        name: "p3-d65",
-        title: "SMPTE RP 431-2 primaries with D65, gamma 2.6 at 48 nits",
-        gamut: P3_D65,
-        eotf: Eotf::Gamma(GAMMA26),
-        peak: 48.0,
-    },
-    Standard {
-        name: "p3-dci",
-        title: "SMPTE RP 431-2:2011 primaries and calibration white, gamma 2.6 at 48 nits",
-        gamut: P3_DCI,
-        eotf: Eotf::Gamma(GAMMA26),
-        peak: 48.0,
-    },
-    Standard {
-        name: "bt2020",
-        title: "ITU-R BT.2020-2 primaries, ITU-R BT.1886 at 100 nits",
-        gamut: BT2020,
-        eotf: Eotf::Bt1886,
-        peak: 100.0,
-    },
-    Standard {
-        name: "bt2100-pq",
-        title: "ITU-R BT.2100-2, PQ, peak 1000 nits, diffuse white 203 nits (ITU-R BT.2408)",
-        gamut: BT2020,
-        eotf: Eotf::Pq,
-        peak: 1000.0,
-    },
-    Standard {
-        name: "bt2100-hlg",
-        title: "ITU-R BT.2100-2, HLG, peak 1000 nits, diffuse white 203 nits (ITU-R BT.2408)",
-        gamut: BT2020,
-        eotf: Eotf::Hlg,
-        peak: 1000.0,
-    },
-];
+pub const STANDARDS: [Standard; 7] = [BT709, SRGB, P3_D65, P3_DCI, BT2020, BT2100_PQ, BT2100_HLG];
 
 /// The standard display of that name.
 pub fn standard(name: &str) -> Option<&'static Standard> {
@@ -262,7 +274,7 @@ impl Display {
             refusals.bound(&DIFFUSE_WHITE, s.diffuse_white);
         }
         if s.diffuse_white > s.peak {
-            refusals.push("diffuse_white", format!("{} nits is above the peak of {} nits", s.diffuse_white, s.peak));
+            refusals.push("diffuse_white", format!("{} nits is above the peak, {} nits", s.diffuse_white, s.peak));
         }
         if !s.eotf.is_hdr() && s.diffuse_white != s.peak {
             let name = s.eotf.name();
@@ -337,21 +349,22 @@ impl Display {
     }
 
     /// XYZ under the picture's white (Y = 1 at diffuse white) to display-linear light, unbounded.
-    pub fn to_linear(&self, xyz: [f64; 3]) -> [f64; 3] {
-        (self.from_xyz * Vector3::from(xyz)).into()
+    pub fn to_linear(&self, xyz: impl Into<Xyz>) -> DisplayLight {
+        DisplayLight((self.from_xyz * Vector3::from(xyz.into().0)).into())
     }
 
     /// Display-linear light brought into the gamut: each channel from 0 to [`peak_ratio`](Self::peak_ratio), of its share
     /// of white where another white is kept. The picture's neutrals stay neutral.
-    pub fn map(&self, rgb: [f64; 3]) -> [f64; 3] {
+    pub fn map(&self, light: impl Into<DisplayLight>) -> DisplayLight {
         let full = self.white * self.peak_ratio();
-        let shares = Vector3::from(rgb).component_div(&full).into();
+        let shares = Vector3::from(light.into().0).component_div(&full).into();
         let mapped = self.settings.mapping.apply(shares, self.weights.into(), self.ceiling);
-        Vector3::from(mapped).component_mul(&full).into()
+        DisplayLight(Vector3::from(mapped).component_mul(&full).into())
     }
 
     /// Display-linear light, 0 to [`peak_ratio`](Self::peak_ratio), to signal.
-    pub fn encode(&self, rgb: [f64; 3]) -> [f64; 3] {
+    pub fn encode(&self, light: impl Into<DisplayLight>) -> Signal {
+        let rgb = light.into().0;
         let s = &self.settings;
         // Black of the picture lands on the display's own black.
         let nits = rgb.map(|c| s.black + c / self.peak_ratio() * (s.peak - s.black));
@@ -362,34 +375,39 @@ impl Display {
             Curve::Pq(pq) => pq.encode_each(nits),
             Curve::Hlg(hlg) => hlg.inverse_eotf(nits),
         };
-        values.map(|v| s.range.encode(v))
+        Signal(values.map(|v| s.range.encode(v)))
     }
 
     /// Display-linear light, brought into the gamut, to the signal that is sent: [`encode`](Self::encode) held within the
     /// range.
-    pub fn send(&self, rgb: [f64; 3]) -> [f64; 3] {
+    pub fn send(&self, light: impl Into<DisplayLight>) -> Signal {
         let [low, high] = [0.0, 1.0].map(|v| self.settings.range.encode(v));
-        self.encode(rgb).map(|v| v.clamp(low, high))
+        Signal(self.encode(light).map(|v| v.clamp(low, high)))
+    }
+
+    /// XYZ under the picture's white to the signal that is sent: as display light, brought into the gamut, encoded.
+    pub fn show(&self, xyz: impl Into<Xyz>) -> Signal {
+        self.send(self.map(self.to_linear(xyz)))
     }
 
     /// Luminance of a signal in nits, the display's black included.
-    pub fn nits(&self, signal: [f64; 3]) -> f64 {
+    pub fn nits(&self, signal: impl Into<Signal>) -> f64 {
         let DisplaySettings { black, peak, .. } = self.settings;
-        let share = self.gamut().luminance_weights().dot(&Vector3::from(self.decode(signal)));
+        let share = self.gamut().luminance_weights().dot(&Vector3::from(self.decode(signal).0));
         black + share / self.peak_ratio() * (peak - black)
     }
 
     /// Signal to display-linear light, 1.0 at diffuse white.
-    pub fn decode(&self, signal: [f64; 3]) -> [f64; 3] {
+    pub fn decode(&self, signal: impl Into<Signal>) -> DisplayLight {
         let s = &self.settings;
-        let values = signal.map(|v| s.range.decode(v));
+        let values = signal.into().map(|v| s.range.decode(v));
         let nits = match &self.curve {
-            Curve::Srgb(curve) => return values.map(|v| curve.decode(v)),
-            Curve::Gamma(curve) => return values.map(|v| curve.decode(v)),
+            Curve::Srgb(curve) => return DisplayLight(values.map(|v| curve.decode(v))),
+            Curve::Gamma(curve) => return DisplayLight(values.map(|v| curve.decode(v))),
             Curve::Bt1886(curve) => values.map(|v| curve.decode(v) * s.peak),
             Curve::Pq(pq) => values.map(|v| pq.decode(v)),
             Curve::Hlg(hlg) => hlg.eotf(values),
         };
-        nits.map(|l| (l - s.black) / (s.peak - s.black) * self.peak_ratio())
+        DisplayLight(nits.map(|l| (l - s.black) / (s.peak - s.black) * self.peak_ratio()))
     }
 }

@@ -4,6 +4,13 @@
 //! derived here in f64 by SMPTE RP 177-1993; the rounded ones that documents print are what the tests compare with.
 //! Each catalogue entry names the document of its primaries.
 
+mod catalogue;
+
+pub use catalogue::{
+    ADOBE_RGB, AP0, AWG3, AWG4, CATALOGUE, CINEMA_GAMUT, DGAMUT, FGAMUT, NGAMUT, Named, REDWIDEGAMUT, SGAMUT, SGAMUT3,
+    SGAMUT3_CINE, VGAMUT, named_gamut,
+};
+
 use crate::adaptation::Adaptation;
 use crate::chromaticity::{ACES, D65, DCI, E, Xy};
 use crate::invalid::Refusals;
@@ -110,7 +117,7 @@ impl Gamut {
         self.to_xyz().try_inverse().expect("a gamut spans a triangle")
     }
 
-    /// Linear RGB of this gamut to linear RGB of `other`, white carried to white by `adaptation` (left out: this
+    /// Linear RGB of this gamut to linear RGB of `other`, white carried to white by `adaptation` (default: this
     /// gamut's own, or the other's where this one is a Bradford gamut). From or to [`XYZ`], no white is carried.
     pub fn to(&self, other: &Self, adaptation: Option<Adaptation>) -> Matrix3<f64> {
         if self == other {
@@ -134,141 +141,6 @@ impl Gamut {
     pub fn luminance_weights(&self) -> Vector3<f64> {
         self.to_xyz().row(1).transpose()
     }
-}
-
-/// A gamut of the catalogue.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Named {
-    /// The name in documents and on the command line.
-    pub name: &'static str,
-    /// The name in its own document.
-    pub title: &'static str,
-    /// The document of the primaries and the white.
-    pub source: &'static str,
-    /// The gamut itself.
-    pub gamut: Gamut,
-}
-
-/// A camera gamut under D65.
-const fn camera(
-    name: &'static str,
-    title: &'static str,
-    source: &'static str,
-    primaries: [Xy; 3],
-    adaptation: Adaptation,
-) -> Named {
-    Named { name, title, source, gamut: Gamut { primaries, white: D65, adaptation } }
-}
-
-const fn named(name: &'static str, title: &'static str, source: &'static str, gamut: Gamut) -> Named {
-    Named { name, title, source, gamut }
-}
-
-/// Every gamut that is built in.
-pub const CATALOGUE: [Named; 19] = [
-    named("bt709", "BT.709", "ITU-R BT.709-6 (2015)", BT709),
-    named("bt2020", "BT.2020", "ITU-R BT.2020-2 (2015)", BT2020),
-    named("p3-d65", "P3-D65", "SMPTE RP 431-2:2011, EG 432-1:2010", P3_D65),
-    named("p3-dci", "P3-DCI", "SMPTE RP 431-2:2011", P3_DCI),
-    named(
-        "aces-ap0",
-        "ACES AP0",
-        "SMPTE ST 2065-1:2021",
-        Gamut {
-            primaries: xy3([0.7347, 0.2653], [0.0, 1.0], [0.0001, -0.077]),
-            white: ACES,
-            adaptation: Adaptation::Bradford,
-        },
-    ),
-    named("aces-ap1", "ACES AP1", "Academy S-2014-004 (2014)", AP1),
-    camera(
-        "sgamut",
-        "S-Gamut",
-        "S-Gamut technical summary, Sony (2012)",
-        xy3([0.730, 0.280], [0.140, 0.855], [0.100, -0.050]),
-        Adaptation::Cat02,
-    ),
-    camera(
-        "sgamut3",
-        "S-Gamut3",
-        "Technical Summary for S-Gamut3.Cine/S-Log3 and S-Gamut3/S-Log3, Sony (2014)",
-        xy3([0.730, 0.280], [0.140, 0.855], [0.100, -0.050]),
-        Adaptation::Cat02,
-    ),
-    camera(
-        "sgamut3-cine",
-        "S-Gamut3.Cine",
-        "Technical Summary for S-Gamut3.Cine/S-Log3 and S-Gamut3/S-Log3, Sony (2014)",
-        xy3([0.766, 0.275], [0.225, 0.800], [0.089, -0.087]),
-        Adaptation::Cat02,
-    ),
-    camera(
-        "awg3",
-        "ARRI Wide Gamut 3",
-        "ALEXA Log C Curve, Usage in VFX, ARRI (2012)",
-        xy3([0.6840, 0.3130], [0.2210, 0.8480], [0.0861, -0.1020]),
-        Adaptation::Cat02,
-    ),
-    camera(
-        "awg4",
-        "ARRI Wide Gamut 4",
-        "ARRI LogC4 Logarithmic Color Space, Specification (2022)",
-        xy3([0.7347, 0.2653], [0.1424, 0.8576], [0.0991, -0.0308]),
-        Adaptation::Cat02,
-    ),
-    camera(
-        "vgamut",
-        "V-Gamut",
-        "V-Log/V-Gamut Reference Manual Rev 1.0, Panasonic (2014)",
-        xy3([0.730, 0.280], [0.165, 0.840], [0.100, -0.030]),
-        Adaptation::Bradford,
-    ),
-    camera(
-        "cinema-gamut",
-        "Cinema Gamut",
-        "Canon Log and Cinema Gamut input transforms, Canon (2016)",
-        xy3([0.740, 0.270], [0.170, 1.140], [0.080, -0.100]),
-        Adaptation::Cat02,
-    ),
-    camera(
-        "redwidegamut",
-        "REDWideGamutRGB",
-        "White Paper on REDWideGamutRGB and Log3G10, RED (2017)",
-        xy3([0.780308, 0.304253], [0.121595, 1.493994], [0.095612, -0.084589]),
-        Adaptation::Bradford,
-    ),
-    camera(
-        "ngamut",
-        "N-Gamut",
-        "N-Log Specification Document Version 1.0.0, Nikon (2018)",
-        BT2020.primaries,
-        Adaptation::Bradford,
-    ),
-    camera("fgamut", "F-Gamut", "F-Log Data Sheet Ver.1.0, Fujifilm (2016)", BT2020.primaries, Adaptation::Bradford),
-    camera(
-        "dgamut",
-        "D-Gamut",
-        "White Paper on D-Log and D-Gamut, DJI (2017)",
-        xy3([0.71, 0.31], [0.21, 0.88], [0.09, -0.08]),
-        Adaptation::Bradford,
-    ),
-    named(
-        "adobe-rgb",
-        "Adobe RGB (1998)",
-        "Adobe RGB (1998) Color Image Encoding, version 2005-05",
-        Gamut {
-            primaries: xy3([0.64, 0.33], [0.21, 0.71], [0.15, 0.06]),
-            white: D65,
-            adaptation: Adaptation::Bradford,
-        },
-    ),
-    named("xyz", "CIE XYZ", "CIE 15:2018", XYZ),
-];
-
-/// The built-in gamut of that name.
-pub fn named_gamut(name: &str) -> Option<&'static Named> {
-    const ENTRIES: &[Named] = &CATALOGUE;
-    ENTRIES.iter().find(|g| g.name == name)
 }
 
 #[cfg(test)]

@@ -1,4 +1,4 @@
-//! What is wrong with a value, said once, in words that say what would be right.
+//! What is wrong with a value, and what would be right.
 
 use std::fmt;
 use std::ops::Deref;
@@ -28,7 +28,7 @@ impl Invalid {
 
 impl fmt::Display for Invalid {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.key, self.message)
+        if self.key.is_empty() { f.write_str(&self.message) } else { write!(f, "{}: {}", self.key, self.message) }
     }
 }
 
@@ -55,7 +55,7 @@ pub struct Parameter {
     pub min: f64,
     /// Largest value allowed.
     pub max: f64,
-    /// The value when the key is left out.
+    /// The value where a document does not set the key.
     pub default: f64,
     /// The unit, such as `stops` or `K`; empty for a plain number.
     pub unit: &'static str,
@@ -80,7 +80,7 @@ impl Parameter {
     }
 }
 
-/// All that a type refuses, gathered so that it is said in one go. As an error it is never empty.
+/// Everything that a type refuses, gathered so that it is reported in one round. As an error it is never empty.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Refusals(Vec<Invalid>);
 

@@ -23,7 +23,9 @@
 pub mod adaptation;
 pub mod camera;
 pub mod chromaticity;
+pub mod colour;
 pub mod cube;
+pub mod curve;
 pub mod difference;
 pub mod display;
 pub mod gamut;
@@ -31,6 +33,7 @@ pub mod invalid;
 pub mod look;
 pub mod math;
 pub mod message;
+pub mod named;
 pub mod oklab;
 mod parallel;
 pub mod pipeline;

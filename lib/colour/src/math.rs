@@ -30,7 +30,8 @@ pub(crate) fn wide<W: Wide>(work: W) -> W::Output {
         Ok(done) => return done,
         Err(work) => work,
     };
-    work.run::<false>()
+    // 64-bit ARM has the instruction on every processor. It is used where the sum is exact either way.
+    work.run::<{ cfg!(target_arch = "aarch64") }>()
 }
 
 /// e to the power x.

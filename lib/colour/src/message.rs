@@ -1,4 +1,4 @@
-//! Names that nobody has, and long texts, in messages: the name that was probably meant, and the beginning of the text.
+//! Unknown names, and long texts, in messages: the name that was probably meant, and the beginning of the text.
 
 /// Most letters of a message, whatever it repeats of a file.
 pub const LETTERS_OF_MESSAGE: usize = 3000;

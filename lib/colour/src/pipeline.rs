@@ -8,6 +8,7 @@ mod sampler;
 pub use sampler::Sampler;
 
 use crate::camera::Camera;
+use crate::colour::{DisplayLight, SceneLight, Signal};
 use crate::display::Display;
 use crate::invalid::Refusals;
 use crate::look::Look;
@@ -72,12 +73,18 @@ impl Pipeline {
     }
 
     /// Camera signal to display signal. Domain: any finite signal; range: 0..1 (full range) or the legal codes.
-    pub fn apply(&self, signal: [f64; 3]) -> [f64; 3] {
-        self.after_camera(self.camera.decode(self.on_camera(signal)))
+    pub fn apply(&self, signal: impl Into<Signal>) -> Signal {
+        self.after_camera(self.camera.decode(self.on_camera(signal.into().0)))
+    }
+
+    /// The light of the display: that of the signal of [`apply`](Self::apply).
+    pub fn light(&self, signal: impl Into<Signal>) -> DisplayLight {
+        self.display.decode(self.apply(signal))
     }
 
     /// Scene light (AP1), as the camera sees it, to display signal: the path without its camera.
-    pub fn apply_to_light(&self, light: [f64; 3]) -> [f64; 3] {
+    pub fn apply_to_light(&self, light: impl Into<SceneLight>) -> Signal {
+        let light = light.into();
         match &self.grade {
             Some(grade) if matches!(grade.space(), Space::Camera) => self.apply(self.camera.encode(light)),
             _ => self.after_camera(light),
@@ -104,56 +111,62 @@ impl Pipeline {
     }
 
     /// The rest of the path.
-    fn after_camera(&self, light: [f64; 3]) -> [f64; 3] {
+    fn after_camera(&self, light: SceneLight) -> Signal {
         let (first, rest) = self.around_grade();
-        let apply = |rgb, step: &Step| step.apply(rgb);
+        let apply = |light: SceneLight, step: &Step| step.apply(light);
         let light = first.iter().fold(light, apply);
-        let light = self.grade.as_ref().map_or(light, |grade| bounded(grade.on_light(light)));
+        let light = self.grade.as_ref().map_or(light, |grade| SceneLight(bounded(grade.on_light(light.0))));
         let graded = rest.iter().fold(light, apply);
         let signal = self.shown(graded);
         match &self.grade {
             Some(grade) if matches!(grade.space(), Space::Display) => {
-                grade.on_signal(self.display.settings().range, signal)
+                Signal(grade.on_signal(self.display.settings().range, signal.0))
             }
             _ => signal,
         }
     }
 
     /// Graded scene light to display signal.
-    fn shown(&self, graded: [f64; 3]) -> [f64; 3] {
-        self.display.send(self.display.map(self.display.to_linear(self.rendering.render(graded))))
+    fn shown(&self, graded: SceneLight) -> Signal {
+        self.display.show(self.rendering.render(graded))
     }
 
     /// The colour after every stage, in order.
-    pub fn stages(&self, signal: [f64; 3]) -> Vec<Stage> {
+    pub fn stages(&self, signal: impl Into<Signal>) -> Vec<Stage> {
         let mut stages = Vec::with_capacity(self.steps.len() + 6);
-        let mut push = |name, unit, rgb: [f64; 3]| {
-            stages.push(Stage { name, unit, rgb });
-            rgb
-        };
-        let mut signal = signal;
+        let mut push = |name, unit, rgb: [f64; 3]| stages.push(Stage { name, unit, rgb });
+        let mut signal = signal.into().0;
         let on = self.grade.as_ref().map(Grade::space);
         if let Some(Space::Camera) = on {
-            signal = push(CDL, "camera signal, corrected", self.on_camera(signal));
+            signal = self.on_camera(signal);
+            push(CDL, "camera signal, corrected", signal);
         }
         push("linear", "scene light, camera gamut, mid-grey 0.18", self.camera.linearise(signal));
-        let mut rgb = push("camera", SCENE, self.camera.decode(signal));
+        let mut light = self.camera.decode(signal);
+        push("camera", SCENE, light.0);
         let (first, rest) = self.around_grade();
         for step in first {
-            rgb = push(step.name(), SCENE, step.apply(rgb));
+            light = step.apply(light);
+            push(step.name(), SCENE, light.0);
         }
         if let (Some(grade), Some(Space::AcesCct | Space::Log(..))) = (&self.grade, on) {
-            rgb = push(CDL, SCENE, bounded(grade.on_light(rgb)));
+            light = SceneLight(bounded(grade.on_light(light.0)));
+            push(CDL, SCENE, light.0);
         }
         for step in rest {
-            rgb = push(step.name(), SCENE, step.apply(rgb));
+            light = step.apply(light);
+            push(step.name(), SCENE, light.0);
         }
-        rgb = push(self.rendering_name, "display light, XYZ, diffuse white Y 1", self.rendering.render(rgb));
-        rgb = push("display", "display light, display primaries, diffuse white 1", self.display.to_linear(rgb));
-        rgb = push("gamut", "display light within the display's gamut", self.display.map(rgb));
-        rgb = push("signal", SIGNAL, self.display.send(rgb));
+        let xyz = self.rendering.render(light);
+        push(self.rendering_name, "display light, XYZ, diffuse white Y 1", xyz.0);
+        let linear = self.display.to_linear(xyz);
+        push("display", "display light, display primaries, diffuse white 1", linear.0);
+        let mapped = self.display.map(linear);
+        push("gamut", "display light within the display's gamut", mapped.0);
+        let sent = self.display.send(mapped);
+        push("signal", SIGNAL, sent.0);
         if let (Some(grade), Some(Space::Display)) = (&self.grade, on) {
-            push(CDL, SIGNAL, grade.on_signal(self.display.settings().range, rgb));
+            push(CDL, SIGNAL, grade.on_signal(self.display.settings().range, sent.0));
         }
         stages
     }

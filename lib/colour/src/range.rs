@@ -12,27 +12,13 @@ pub enum Range {
     Legal,
 }
 
+crate::named!(Range, "range", { Full => "full", Legal => "legal" });
+
 impl Range {
     /// The code value of 10 bits of black and the codes from black to white, narrow range.
     const LEGAL: (f64, f64) = (64.0, 876.0);
     /// The largest code value of 10 bits.
     const CODES: f64 = 1023.0;
-
-    /// Both ranges.
-    pub const ALL: [Self; 2] = [Self::Full, Self::Legal];
-
-    /// The name in documents.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Full => "full",
-            Self::Legal => "legal",
-        }
-    }
-
-    /// The range of that name.
-    pub fn from_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|r| r.name() == name)
-    }
 
     /// A value of the curve, 0..1, to the signal.
     pub fn encode(self, value: f64) -> f64 {

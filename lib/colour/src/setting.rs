@@ -23,7 +23,7 @@ pub struct Field {
     pub takes: Takes,
     /// Whether a document must state it.
     pub required: bool,
-    /// Whether it is nothing at all where a document leaves it out, rather than a default.
+    /// Whether it has no value at all where a document does not set it, rather than a default.
     pub optional: bool,
 }
 
@@ -146,7 +146,7 @@ pub trait Shaped: Sized {
     /// What an empty table reads as.
     fn unstated() -> Self;
 
-    /// What the settings are that a document leaves out beside these: the defaults, or those of a variant.
+    /// The settings that a document does not set beside these: the defaults, or those of a variant.
     fn base(&self) -> Self;
 
     /// Adds every setting under its key path to `all`, below `path`.
@@ -164,8 +164,8 @@ pub trait Shaped: Sized {
 /// and whether it is `required`. The doc comment of a setting is its help in documents too, but for numbers, whose
 /// parameters have their own.
 ///
-/// A setting whose type is an `Option` is `None` where a document leaves it out, whatever its default says. `base FUNCTION`
-/// after the name gives the settings that hold where a document leaves some out, from those that it states.
+/// A setting whose type is an `Option` is `None` where a document does not set it, whatever its default says. `base FUNCTION`
+/// after the name gives the values of those that a document does not set, from those that it does.
 macro_rules! settings {
     (@base $given:expr) => { <Self as $crate::setting::Shaped>::unstated() };
     (@base $given:expr, $base:path) => { $base($given) };

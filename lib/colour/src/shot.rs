@@ -20,30 +20,15 @@ pub enum Order {
     After,
 }
 
+crate::named!(Order, "order", { Before => "before", AfterCompress => "after-compress", After => "after" });
+
 impl Order {
-    /// Every one.
-    pub const ALL: [Self; 3] = [Self::Before, Self::AfterCompress, Self::After];
-
-    /// The name in documents.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Before => "before",
-            Self::AfterCompress => "after-compress",
-            Self::After => "after",
-        }
-    }
-
     const fn words(self) -> &'static str {
         match self {
             Self::Before => "before the look",
             Self::AfterCompress => "after the look's compress",
             Self::After => "after the look",
         }
-    }
-
-    /// The order of that name.
-    pub fn from_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|order| order.name() == name)
     }
 }
 

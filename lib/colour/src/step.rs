@@ -5,7 +5,7 @@
 //! [`cube`]), which turns graded scene light into display light.
 //!
 //! A kind of step is one file here: its settings, its role, its maths and its sentence ([`StepSettings`]); and its line in
-//! the list below. Whatever reads, writes, shows, compares or explains steps goes by these.
+//! the list below. Whatever reads, writes, shows, compares or explains steps uses these.
 
 pub mod balance;
 pub mod cdl;
@@ -243,7 +243,7 @@ macro_rules! steps {
                 values.into_iter().filter(|(key, _)| !without.contains(&key.as_str())).collect()
             }
 
-            /// What holds where a document leaves settings out beside these.
+            /// The values of the settings that a document does not set beside these.
             pub(crate) fn base(&self) -> Vec<(String, Value)> {
                 match self { $(Self::$variant(settings) => settings.base().values(),)+ }
             }

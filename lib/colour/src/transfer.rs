@@ -8,7 +8,7 @@
 //! Beyond the published domain every curve goes on by its own last piece, a line or a power that is odd about zero;
 //! each file says which.
 
-mod catalogue;
+pub(crate) mod catalogue;
 pub mod custom;
 mod segment;
 

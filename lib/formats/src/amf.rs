@@ -239,7 +239,7 @@ mod tests {
         assert_eq!(BASE64_STANDARD.encode(abc.sha256), "ungWv48Bz+pBQUDeXa4iI7ADYaOWF3qctBD/YfIAFa0=");
     }
 
-    /// The order of elements in the Academy's schema: a reader that goes by it finds them nowhere else.
+    /// The order of elements in the Academy's schema: a reader that follows it finds them nowhere else.
     #[test]
     fn elements_stand_in_the_order_of_the_schema() {
         let transform = Transform::new("a", "a.clf", b"a");

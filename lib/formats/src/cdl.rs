@@ -5,7 +5,7 @@
 //! source); the elements are the same. The ASC's schema, version 1.01 (2007), has `ASC_SOP`, `ASC_SAT` and `ASC_CC_XML` for
 //! `SOPNode`, `SatNode` and `ColorCorrectionRef`; all of them are read, the nodes in any case and order (common practice, no
 //! source). What is written holds to that schema, but for the newer namespace. A file says neither in which space its numbers work nor whether before or after a
-//! look: that is for whoever hands it on to say.
+//! look: the sender of the file has to state it.
 
 mod read;
 #[cfg(test)]
@@ -38,22 +38,12 @@ pub enum Kind {
     Decisions,
 }
 
+rushlight_colour::named!(Kind, "kind of correction file", { Correction => "cc", Collection => "ccc", Decisions => "cdl" });
+
 impl Kind {
-    /// Every kind.
-    pub const ALL: [Self; 3] = [Self::Correction, Self::Collection, Self::Decisions];
-
-    /// The file extension.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Correction => "cc",
-            Self::Collection => "ccc",
-            Self::Decisions => "cdl",
-        }
-    }
-
-    /// The kind of that extension, in any case.
-    pub fn from_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|kind| kind.name().eq_ignore_ascii_case(name))
+    /// The kind of files that end so, in letters of either case.
+    pub fn from_extension(extension: &str) -> Option<Self> {
+        Self::from_name(&extension.to_ascii_lowercase())
     }
 
     /// The root element.

@@ -9,6 +9,11 @@ pub fn sha256(bytes: &[u8]) -> String {
     hasher.finish()
 }
 
+/// The 32 bytes of SHA-256.
+pub fn digest(bytes: &[u8]) -> [u8; 32] {
+    Sha256::digest(bytes).into()
+}
+
 /// SHA-256 of bytes that come one after the other.
 #[derive(Debug, Clone, Default)]
 pub struct Hasher(Sha256);

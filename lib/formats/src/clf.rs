@@ -87,7 +87,7 @@ fn coefficient(number: f64, from: BitDepth, to: BitDepth) -> f64 {
 pub struct ProcessList {
     /// Identifies the file.
     pub id: String,
-    /// What people call it.
+    /// The label for reports.
     pub name: Option<String>,
     /// Remarks.
     pub descriptions: Vec<String>,
@@ -104,7 +104,7 @@ pub struct ProcessList {
 pub struct Node {
     /// Identifies the node.
     pub id: Option<String>,
-    /// What people call it.
+    /// The label for reports.
     pub name: Option<String>,
     /// Remarks.
     pub descriptions: Vec<String>,
@@ -262,7 +262,7 @@ pub struct LogParameters {
     pub lin_offset: f64,
     /// The linear input up to which the straight line runs; the camera styles need it.
     pub lin_break: Option<f64>,
-    /// The slope of the straight line; left out, that of the logarithm at the break.
+    /// The slope of the straight line; default: that of the logarithm at the break.
     pub linear_slope: Option<f64>,
 }
 

@@ -25,7 +25,7 @@ pub const NUMBER_LIMIT: f64 = 1e37;
 pub enum Strictness {
     /// Every departure from the specification is an error.
     Strict,
-    /// What leaves no doubt about the table is let pass with a warning.
+    /// A departure that does not make the table ambiguous is a warning.
     Tolerant,
 }
 

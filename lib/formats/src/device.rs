@@ -16,7 +16,7 @@ pub struct Device {
     pub ascii_name: bool,
     /// Values must lie within 0..1.
     pub clamp: bool,
-    /// Bits of each value in its own table, 8 to 16.
+    /// Bits of each value in the table of the device, 8 to 16.
     pub bits: Option<u8>,
 }
 

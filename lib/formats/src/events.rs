@@ -30,23 +30,12 @@ pub enum Form {
     Otio,
 }
 
+rushlight_colour::named!(Form, "form of an event list", { Ale => "ale", Csv => "csv", Edl => "edl", Otio => "otio" });
+
 impl Form {
-    /// Every form.
-    pub const ALL: [Self; 4] = [Self::Ale, Self::Csv, Self::Edl, Self::Otio];
-
-    /// The file extension.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Ale => "ale",
-            Self::Csv => "csv",
-            Self::Edl => "edl",
-            Self::Otio => "otio",
-        }
-    }
-
-    /// The form of that extension, in any case.
-    pub fn from_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|form| form.name().eq_ignore_ascii_case(name))
+    /// The form of files that end so, in letters of either case.
+    pub fn from_extension(extension: &str) -> Option<Self> {
+        Self::from_name(&extension.to_ascii_lowercase())
     }
 
     /// Whether its rows have columns, one of which names the shots.

@@ -140,12 +140,12 @@ impl Hald {
         file
     }
 
-    /// Reads a PNG file: RGB or RGBA (alpha left out), 8 or 16 bits.
+    /// Reads a PNG file: RGB or RGBA (alpha is ignored), 8 or 16 bits.
     ///
     /// # Errors
     /// What is no PNG, another kind of pixels, sides that no level has.
     pub fn from_png(file: &[u8]) -> Result<Self, HaldError> {
-        let fail = |e: png::DecodingError| HaldError(format!("it is no PNG that can be read: {e}"));
+        let fail = |e: png::DecodingError| HaldError(format!("not a PNG that can be read: {e}"));
         let mut reader = png::Decoder::new(Cursor::new(file)).read_info().map_err(fail)?;
         let info = reader.info();
         let (width, height) = (info.width as usize, info.height as usize);

@@ -48,7 +48,7 @@ impl ShotList {
     }
 }
 
-/// Reads a list as a whole; `column` names the shots, left out: `Name` or else `Shot`. Names of columns are taken in any case.
+/// Reads a list as a whole; `column` names the shots (default: `Name`, or else `Shot`). Names of columns are taken in any case.
 ///
 /// # Errors
 /// All that is wrong, by line.
@@ -130,7 +130,7 @@ fn shots(events: &EventList, name_of: &str) -> Result<ShotList, Vec<LineError>> 
             }
         }
     }
-    // Nobody can say which of several corrections a shot was meant to have.
+    // Which of several corrections a shot was meant to have cannot be known.
     let twice = |name: &str| by_name.get(name).is_some_and(|rows| rows.len() > 1);
     let (twice, shots): (Vec<_>, Vec<_>) = list.shots.into_iter().partition(|shot| twice(&shot.name));
     list.shots = shots;

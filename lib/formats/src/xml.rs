@@ -70,7 +70,7 @@ impl Element {
     /// Refuses children other than those of `known` and descriptions.
     pub(super) fn only(&self, known: &[&str]) -> Result<(), LineError> {
         match self.children.iter().find(|c| c.name != "Description" && !known.contains(&c.name.as_str())) {
-            Some(child) => child.error(format!("unknown in {}: {} may stand there", self.name, known.join(", "))),
+            Some(child) => child.error(format!("unknown in {}, which may have {}", self.name, known.join(", "))),
             None => Ok(()),
         }
     }
@@ -87,12 +87,9 @@ impl Element {
         match (first, all.next()) {
             (Some(first), Some(second)) if first.name != second.name => {
                 let line = first.line;
-                second.error(format!(
-                    "there is a {} on line {line}, which is the same: it occurs once at most",
-                    first.name
-                ))
+                second.error(format!("duplicate: a {} is on line {line} already", first.name))
             }
-            (_, Some(second)) => second.error("a second time: it occurs once at most"),
+            (_, Some(second)) => second.error("duplicate: it may occur once"),
             (first, None) => Ok(first),
         }
     }
@@ -188,7 +185,7 @@ pub(super) fn parse(text: &str, dialect: Dialect) -> Result<Element, LineError> 
             Event::GeneralRef(name) => {
                 let character = name.resolve_char_ref().map_err(|e| error(e.to_string()))?;
                 if let Some(c) = character.filter(|c| !is_xml(*c)) {
-                    return Err(error(format!("not well-formed XML: &#{}; is no character of XML", u32::from(c))));
+                    return Err(error(format!("not well-formed XML: &#{}; is not a character of XML", u32::from(c))));
                 }
                 let content = name.xml10_content();
                 match (character, resolve_predefined_entity(&content)) {
@@ -221,7 +218,7 @@ fn add(open: &mut [Element], text: &str, line: usize, dialect: Dialect) -> Resul
     if let Some(c) = text.chars().find(|c| !is_xml(*c)) {
         return Err(LineError {
             line,
-            message: format!("not well-formed XML: character {} is none of XML", u32::from(c)),
+            message: format!("not well-formed XML: character {} is not one of XML", u32::from(c)),
         });
     }
     match open.last_mut() {
@@ -245,7 +242,7 @@ fn element(start: &BytesStart<'_>, line: usize, text_line: usize, open: &[Elemen
             .normalized_value(XmlVersion::Implicit1_0)
             .map_err(|e| LineError { line, message: format!("not well-formed XML: {e}") })?;
         if let Some(c) = value.chars().find(|c| !is_xml(*c)) {
-            let message = format!("not well-formed XML: character {} is none of XML", u32::from(c));
+            let message = format!("not well-formed XML: character {} is not one of XML", u32::from(c));
             return Err(LineError { line, message });
         }
         attributes.push((pair.key.into_inner().to_owned(), value.into_owned()));

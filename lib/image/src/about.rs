@@ -40,7 +40,7 @@ pub fn describe(info: &mut Info, text: &str, replaced: impl Fn(&str) -> bool) {
     info.exif = super::exif::instead(info.exif.as_deref(), super::exif::said(DESCRIPTION, &whole));
 }
 
-/// What [`write`](super::write) leaves out of what a file said beside its picture, since the other format has no place for
+/// What [`write`](super::write) omits of a file's metadata, since the other format has no place for
 /// it, in words; colours, profiles and pictures within, which would be untrue of what is written, are not among it.
 pub fn lost(info: &Info, to: Format) -> BTreeSet<&'static str> {
     let mut lost = private(info.exif.as_deref());

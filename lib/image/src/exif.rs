@@ -80,7 +80,7 @@ fn bytes(value: &Value) -> Option<(u16, Vec<u8>)> {
     })
 }
 
-/// The fields of the first picture, each once; those that are untrue of any other file are left out.
+/// The fields of the first picture, each once; those that would be untrue of another file are omitted.
 fn fields(exif: &Exif) -> Vec<Field> {
     let mut found = BTreeMap::new();
     let mut total = 0;
@@ -139,7 +139,7 @@ pub(super) fn of_tiff(file: &[u8]) -> (Option<Vec<u8>>, Exposure) {
     (encoded(&fields).filter(|_| !fields.is_empty()), exposed(&exif))
 }
 
-/// A block with more said, where it does not say it itself.
+/// A block with fields added that it does not have itself.
 pub(super) fn with(block: Option<Vec<u8>>, more: Vec<(Tag, Value)>) -> Option<Vec<u8>> {
     let mut all = block.as_deref().and_then(parse).map(|exif| fields(&exif)).unwrap_or_default();
     let there: BTreeSet<Tag> = all.iter().map(|f| f.tag).collect();
@@ -226,7 +226,7 @@ impl Written {
         let value = |tag: Tag| self.0.iter().find(|f| f.tag == tag).map(|f| &f.value);
         let unit = match value(Tag::ResolutionUnit).and_then(|v| v.get_uint(0)) {
             Some(3) => 100.0,
-            // Inches are what is meant where nothing is said.
+            // The unit is inches where none is stated.
             Some(2) | None => 100.0 / 2.54,
             _ => return None,
         };
@@ -237,7 +237,7 @@ impl Written {
         Some([x?, y?])
     }
 
-    /// Whether there is any tag beside these and what tells of colour.
+    /// Whether there is any tag besides these and those that describe colour.
     pub(super) fn beside(&self, tags: &[Tag]) -> bool {
         self.0.iter().any(|f| f.tag != COLOUR_SPACE && f.tag != Tag::ExifVersion && !tags.contains(&f.tag))
     }

@@ -243,7 +243,7 @@ impl Frame {
     pub fn new(width: usize, height: usize, alpha: bool, samples: Vec<f32>, info: Info) -> Result<Self, FrameError> {
         let channels = if alpha { 4 } else { 3 };
         if width == 0 || height == 0 {
-            return Err(FrameError::Malformed(format!("{width} x {height} pixels: there is no picture")));
+            return Err(FrameError::Malformed(format!("{width} x {height} pixels: a picture has at least one")));
         }
         let count = width.checked_mul(height).and_then(|n| n.checked_mul(channels));
         if count != Some(samples.len()) {
@@ -388,7 +388,7 @@ impl Limits {
     /// Refuses a picture that is larger than allowed, or than `length` bytes of a file can hold.
     fn check(self, width: u64, height: u64, channels: u64, length: usize) -> Result<(), FrameError> {
         if width == 0 || height == 0 || channels == 0 {
-            return Err(FrameError::Malformed(format!("{width} x {height} pixels: there is no picture")));
+            return Err(FrameError::Malformed(format!("{width} x {height} pixels: a picture has at least one")));
         }
         let samples = u128::from(width) * u128::from(height) * u128::from(channels);
         if samples * 4 > self.memory as u128 {
@@ -400,7 +400,7 @@ impl Limits {
         }
         if samples > u128::from(length as u64 * EXPANSION) {
             return Err(FrameError::Malformed(format!(
-                "it says {width} x {height} pixels, which {length} bytes cannot hold: the file is cut short"
+                "its header states {width} x {height} pixels, which {length} bytes cannot hold: the file is cut short"
             )));
         }
         Ok(())
@@ -412,7 +412,7 @@ impl Limits {
 pub struct ReadOptions {
     /// What a file may ask for.
     pub limits: Limits,
-    /// The layer to read of an OpenEXR file; left out: the first that has red, green and blue.
+    /// The layer to read of an OpenEXR file; default: the first that has red, green and blue.
     pub layer: Option<String>,
 }
 
@@ -454,7 +454,7 @@ impl std::error::Error for FrameError {}
 pub fn read(file: &[u8], options: &ReadOptions) -> Result<Frame, FrameError> {
     let Some(format) = Format::of(file) else {
         let names = Format::ALL.map(Format::name).join(", ");
-        return Err(FrameError::Malformed(format!("it is no picture of a known kind: {names}")));
+        return Err(FrameError::Malformed(format!("not a picture of a known kind: {names}")));
     };
     match format {
         Format::Exr => exr::read(file, options),

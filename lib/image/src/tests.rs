@@ -198,7 +198,7 @@ fn crc32(bytes: &[u8]) -> u32 {
 fn what_is_no_picture_and_what_is_not_written_is_said() {
     for file in [&b""[..], b"II*", b"P6\n1 1\n255\n...", b"schema = 1\n"] {
         let found = read(file, &ReadOptions::default()).unwrap_err();
-        assert_eq!(found.to_string(), "it is no picture of a known kind: EXR, TIFF, PNG, JPEG, DPX");
+        assert_eq!(found.to_string(), "not a picture of a known kind: EXR, TIFF, PNG, JPEG, DPX");
     }
     let frame = frame(false, Depth::Float);
     for (format, depth) in [(Format::Dpx, Depth::Integer(12)), (Format::Png, Depth::Float), (Format::Tiff, Depth::Half)]

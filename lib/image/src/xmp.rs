@@ -45,7 +45,7 @@ pub(super) fn clean(packet: &[u8]) -> Option<Vec<u8>> {
     let text = std::str::from_utf8(packet).ok()?.trim_matches(['\u{feff}', '\0']);
     let mut reader = Reader::from_str(text);
     let mut out = String::with_capacity(text.len());
-    // Elements that are open, and those of them within one that is left out.
+    // Elements that are open, and those of them within one that is omitted.
     let (mut open, mut left, mut any) = (0usize, 0usize, false);
     loop {
         let from = reader.buffer_position() as usize;

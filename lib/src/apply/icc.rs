@@ -1,7 +1,7 @@
 //! An ICC profile of a display: matrix and curves (ICC.1:2022, profile version 4.4).
 //!
 //! Three colorants adapted to the D50 of the connection space by Bradford, with the matrix of that in `chad`, one curve
-//! for all three, and the code points (`cicp`) where H.273 has them: a reader that knows high dynamic range goes by these,
+//! for all three, and the code points (`cicp`) where H.273 has them: a reader that knows high dynamic range uses these,
 //! others by the curve.
 //!
 //! # Simplifications
@@ -92,7 +92,7 @@ fn curve(display: &Display) -> Vec<u8> {
     }
 }
 
-/// The head of an element: its signature, and four bytes kept free.
+/// The head of an element: its signature, and four reserved bytes.
 fn element(kind: &[u8; 4]) -> Vec<u8> {
     let mut bytes = kind.to_vec();
     bytes.extend([0; 4]);

@@ -299,7 +299,7 @@ fn thirds_mut<T>(all: &mut [T]) -> [&mut [T]; 3] {
     [first, second, third]
 }
 
-/// A frame that holds a display's signal of `range` as planes of `to`, on all threads; alpha is left out where they have none,
+/// A frame that holds a display's signal of `range` as planes of `to`, on all threads; alpha is dropped where they have none,
 /// and all is opaque where the frame has none. Grey is not written.
 ///
 /// # Panics

@@ -116,7 +116,7 @@ mod tests {
             points.iter().for_each(|p| bins[(p[axis] * 16.0) as usize] += 1);
             assert!(bins.iter().all(|b| (495..=505).contains(b)), "{bins:?}");
         }
-        // A thousandth of the room each, in a box of 0.1: random points would stray by the root of 8.
+        // A thousandth of the room each, in a box of 0.1: random points would deviate by the root of 8.
         let inside = points.iter().filter(|p| p.iter().all(|v| (0.4..0.5).contains(v))).count();
         assert!((5..=11).contains(&inside), "{inside}");
     }

@@ -1,6 +1,6 @@
 //! What changed in a document, in words: steps added, removed and moved, settings from old to new with their units.
 //!
-//! Looks are compared by their settings, of which one that is left out counts with the value that it then has; shows and
+//! Looks are compared by their settings, of which one that is not set counts with its default; shows and
 //! other documents as they stand in TOML.
 
 use crate::camera::{CLIP, EI, FLOOR_STOPS};
@@ -341,7 +341,7 @@ fn section_changes(section: &str, old: &[(String, Value)], new: &[(String, Value
     changes
 }
 
-/// Files that a document reads and whose contents changed under the same name; `documents` are told of elsewhere.
+/// Files that a document reads and whose contents changed under the same name; `documents` are reported elsewhere.
 pub fn file_changes(old: &[Source], new: &[Source], documents: &[&str]) -> Vec<Change> {
     new.iter()
         .filter(|source| !documents.contains(&source.file.as_str()))

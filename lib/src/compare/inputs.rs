@@ -139,5 +139,5 @@ pub(crate) fn under(surface: &Spectrum, light: &Spectrum) -> Vector3<f64> {
 }
 
 fn signal(camera: &Camera, light: Vector3<f64>) -> [f64; 3] {
-    camera.encode(light.into()).map(|v| v.clamp(0.0, 1.0))
+    camera.encode(light).map(|v| v.clamp(0.0, 1.0))
 }

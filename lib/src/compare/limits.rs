@@ -54,7 +54,7 @@ impl Limits {
     }
 
     /// What the groups of one comparison make of the limits; a limit of a group's own takes the place of the one on all. A
-    /// limit on a group that was not measured does not hold: nobody knows whether it would.
+    /// limit on a group that was not measured does not hold.
     pub fn check(&self, groups: &[Group]) -> Vec<Check> {
         let mut checks = Vec::new();
         for limit in &self.0 {

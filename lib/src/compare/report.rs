@@ -38,7 +38,7 @@ pub enum Verdict {
     Different,
     /// Something differs, within every limit.
     Within,
-    /// A limit does not hold, or nobody can tell whether it would.
+    /// A limit is exceeded, or could not be measured.
     Beyond,
 }
 
@@ -165,7 +165,7 @@ impl Report {
         Self { schema: SCHEMA, version: env!("CARGO_PKG_VERSION"), old, new, verdict, items }
     }
 
-    /// Whether a build that goes by it may go on.
+    /// Whether a build that checks it may go on.
     pub const fn passes(&self) -> bool {
         matches!(self.verdict, Verdict::Identical | Verdict::Within)
     }

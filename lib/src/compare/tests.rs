@@ -24,8 +24,8 @@ fn pipeline(steps: Vec<Step>, display: &str) -> Pipeline {
 
 fn between(old: &Pipeline, new: &Pipeline) -> Comparison {
     compare(&Pair {
-        old: &|rgb| old.apply(rgb),
-        new: &|rgb| new.apply(rgb),
+        old: &|rgb| old.apply(rgb).0,
+        new: &|rgb| new.apply(rgb).0,
         camera: Some(old.camera()),
         display: old.display(),
         domain: UNIT,
@@ -98,14 +98,14 @@ fn a_look_and_its_cube_differ_by_what_the_audit_says() {
         let audit = audit(&look, &cube);
         for interpolation in Interpolation::ALL {
             let found = compare(&Pair {
-                old: &|rgb| look.apply(rgb),
+                old: &|rgb| look.apply(rgb).0,
                 new: &|rgb| cube.at(rgb, interpolation),
                 camera: Some(look.camera()),
                 display: look.display(),
                 domain: UNIT,
                 nodes: None,
             });
-            assert_eq!(found.difference, audit.difference);
+            assert_eq!(found.difference, audit.difference.name());
             for (name, set) in [(GroupName::Whole, &audit.uniform), (GroupName::Plausible, &audit.plausible)] {
                 let (group, figures) = (found.group(name).unwrap(), set.by(interpolation));
                 assert_eq!([group.mean, group.p95, group.max], [figures.mean, figures.p95, figures.max]);
@@ -144,10 +144,10 @@ fn directions_are_said_as_a_colourist_would() {
         let look = pipeline(exposed(0.0), display);
         let tinted = |gain: [f64; 3]| {
             compare(&Pair {
-                old: &|rgb| look.apply(rgb),
+                old: &|rgb| look.apply(rgb).0,
                 new: &|rgb| {
                     let light = look.camera().decode(rgb);
-                    look.apply_to_light(std::array::from_fn(|i| gain[i] * light[i]))
+                    look.apply_to_light(std::array::from_fn::<_, 3, _>(|i| gain[i] * light[i])).0
                 },
                 camera: Some(look.camera()),
                 display: look.display(),
@@ -177,7 +177,7 @@ fn limits_name_what_they_judge() {
     assert_eq!(checks.len(), 7);
     assert!(checks[..6].iter().all(|c| c.holds && c.value.is_some()));
     assert!(!checks[6].holds && checks[6].group == GroupName::Neutral);
-    // Only the whole and the greys of cubes whose camera nobody names.
+    // Only the whole and the greys of cubes whose camera is unknown.
     let checks = limits.check(&found.groups[..1]);
     assert_eq!(checks.iter().map(|c| (c.value.is_some(), c.holds)).collect::<Vec<_>>(), [(true, true), (false, false)]);
 }

@@ -37,10 +37,10 @@ impl Unit {
     fn guess(most: f64) -> Option<&'static str> {
         match most {
             _ if most <= 2.0 || most.is_nan() => None,
-            _ if most <= 110.0 => Some("these look like per cent: say `percent = true`"),
-            _ if most <= 255.0 => Some("these look like codes of 8 bits: divide by 255, or say `codes = 8`"),
-            _ if most <= 1023.0 => Some("these look like codes of 10 bits: divide by 1023, or say `codes = 10`"),
-            _ if most <= 4095.0 => Some("these look like codes of 12 bits: divide by 4095, or say `codes = 12`"),
+            _ if most <= 110.0 => Some("these look like per cent: set `percent = true`"),
+            _ if most <= 255.0 => Some("these look like codes of 8 bits: divide by 255, or set `codes = 8`"),
+            _ if most <= 1023.0 => Some("these look like codes of 10 bits: divide by 1023, or set `codes = 10`"),
+            _ if most <= 4095.0 => Some("these look like codes of 12 bits: divide by 4095, or set `codes = 12`"),
             _ => None,
         }
     }
@@ -52,16 +52,16 @@ pub(super) fn check_points(points: &[[f64; 2]], unit: Unit) -> Result<(), Invali
     let refuse = |why: String| Err(Invalid::new("points", why));
     match unit {
         Unit::Signal => match Unit::guess(most) {
-            Some(guess) => refuse(format!("a signal is 0 to 1, and {} is none: {guess}", short(most))),
+            Some(guess) => refuse(format!("a signal is 0 to 1, not {}: {guess}", short(most))),
             None => Ok(()),
         },
         // Less than two codes or per cent at the brightest: divided already.
         _ if most <= 2.0 => refuse(format!(
-            "the highest is {}: these look like signals, 0 to 1, already: leave `codes` and `percent` out",
+            "the highest is {}: these are signals, 0 to 1, already: remove `codes` or `percent`",
             short(most)
         )),
         Unit::Codes(bits) if most > f64::from((1u32 << bits) - 1) => {
-            refuse(format!("{} is no code of {bits} bits: {} is the highest", short(most), (1u32 << bits) - 1))
+            refuse(format!("{} is not a code of {bits} bits, which end at {}", short(most), (1u32 << bits) - 1))
         }
         Unit::Percent if most > 110.0 => refuse(format!("{} is over 110 per cent", short(most))),
         _ => Ok(()),
@@ -98,7 +98,7 @@ pub(super) fn check(curve: &dyn Transfer) -> Result<(), Invalid> {
         return refuse(format!(
             "it reaches its end, {}, only {} stops over mid-grey: it rises too slowly for a camera's",
             short(end),
-            if stops.is_finite() { format!("{stops:.0}") } else { "endlessly many".to_owned() }
+            if stops.is_finite() { format!("{stops:.0}") } else { "infinitely many".to_owned() }
         ));
     }
     Ok(())

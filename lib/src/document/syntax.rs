@@ -38,7 +38,7 @@ fn merge_markers(text: &str) -> Option<Wrong> {
     for line in text.split_inclusive('\n') {
         let is = |mark: &str| line.trim_end() == mark || line.starts_with(&format!("{mark} "));
         if is("<<<<<<<") || is(">>>>>>>") || is("|||||||") {
-            let message = "a merge was not finished here: keep one of the two sides, and take the lines <<<<<<<, ======= and >>>>>>> out";
+            let message = "a merge was not finished here: keep one of the two sides, and delete the lines <<<<<<<, ======= and >>>>>>>";
             return Some((Some(at..at + 7), message.to_owned()));
         }
         at += line.len();
@@ -65,10 +65,10 @@ fn mistake(line: &str) -> Option<(Range<usize>, String)> {
                 format!("a curly quote ({}): write a straight one, \"", code(c))
             }
             '\u{a0}' | '\u{2007}' | '\u{202f}' | '\u{2009}' | '\u{3000}' => {
-                format!("a no-break space ({}): write a plain one", code(c))
+                format!("a no-break space ({}): write an ordinary space", code(c))
             }
-            '\u{200b}' | '\u{feff}' | '\u{2060}' => format!("a character that is not seen ({}): take it out", code(c)),
-            '\u{2212}' | '\u{2013}' => format!("a dash ({}): a number below 0 has a hyphen, -", code(c)),
+            '\u{200b}' | '\u{feff}' | '\u{2060}' => format!("an invisible character ({}): delete it", code(c)),
+            '\u{2212}' | '\u{2013}' => format!("a dash ({}): write a hyphen, -, before a number below 0", code(c)),
             _ => return None,
         };
         Some((at..at + c.len_utf8(), what))
@@ -100,7 +100,7 @@ fn wrong_value(line: &str) -> Option<(Range<usize>, String)> {
             (
                 place,
                 format!(
-                    "a backslash in quotes begins a character of its own: a path has forward slashes, \"{}\"",
+                    "a backslash in quotes starts an escape: write the path with forward slashes, \"{}\"",
                     beginning(&path.replace('\\', "/"))
                 ),
             )
@@ -115,12 +115,12 @@ fn wrong_value(line: &str) -> Option<(Range<usize>, String)> {
     let end = value.len() - digits.len() + number;
     let rest = &value[end..];
     if let Some(decimals) = rest.strip_prefix(',').filter(|d| !d.is_empty() && d.bytes().all(|b| b.is_ascii_digit())) {
-        return Some((place, format!("the decimal sign is a point: {}.{decimals}", &value[..end])));
+        return Some((place, format!("a comma in a number: write {}.{decimals}", &value[..end])));
     }
     let unit = rest.trim_start();
     let is_unit = unit.chars().count() <= 8 && unit.chars().all(|c| c.is_alphabetic() || "%°/".contains(c));
     (is_unit && !unit.is_empty() && !unit.starts_with(['e', 'E']))
-        .then(|| (place, format!("a number stands without its unit: {}", &value[..end])))
+        .then(|| (place, format!("a unit after a number: write {} alone", &value[..end])))
 }
 
 /// The lines of a document by where they begin.
@@ -185,8 +185,7 @@ fn twice(lines: &Lines<'_>, at: usize, line: usize) -> Option<(Range<usize>, Str
             Some((_, key)) => {
                 let first = *keys.entry(key.clone()).or_insert(i);
                 if i == line && first < i && second.is_none() {
-                    let message =
-                        format!("key `{}` a second time: the first is on line {}", beginning(&key), first + 1);
+                    let message = format!("duplicate key `{}`: the first is on line {}", beginning(&key), first + 1);
                     return Some((at..lines.bytes(i).end, message));
                 }
             }
@@ -194,7 +193,7 @@ fn twice(lines: &Lines<'_>, at: usize, line: usize) -> Option<(Range<usize>, Str
         }
     }
     let (i, name, first) = second?;
-    let message = format!("table [{}] a second time: the first is on line {}", beginning(&name), first + 1);
+    let message = format!("duplicate table [{}]: the first is on line {}", beginning(&name), first + 1);
     Some((lines.bytes(i), message))
 }
 
@@ -205,16 +204,16 @@ mod tests {
     #[test]
     fn mistakes_are_said_as_what_was_done() {
         for (text, said) in [
-            ("a = 1\nstops = -0,4\n", &["2:9: not valid TOML: the decimal sign is a point: -0.4"][..]),
-            ("kelvin = 5400K\n", &["1:10: not valid TOML: a number stands without its unit: 5400"]),
-            ("kelvin = 5400 K # warm\n", &["1:10: not valid TOML: a number stands without its unit: 5400"]),
-            ("a = { x = 1, kelvin = 5400K }\n", &["1:23: not valid TOML: a number stands without its unit: 5400"]),
+            ("a = 1\nstops = -0,4\n", &["2:9: not valid TOML: a comma in a number: write -0.4"][..]),
+            ("kelvin = 5400K\n", &["1:10: not valid TOML: a unit after a number: write 5400 alone"]),
+            ("kelvin = 5400 K # warm\n", &["1:10: not valid TOML: a unit after a number: write 5400 alone"]),
+            ("a = { x = 1, kelvin = 5400K }\n", &["1:23: not valid TOML: a unit after a number: write 5400 alone"]),
             ("title = \u{201c}Night\u{201d}\n", &["1:9: not valid TOML: a curly quote (U+201C): write a straight one"]),
-            ("stops =\u{a0}1\n", &["1:8: not valid TOML: a no-break space (U+00A0): write a plain one"]),
-            ("stops = \u{2212}1\n", &["1:9: not valid TOML: a dash (U+2212): a number below 0 has a hyphen"]),
+            ("stops =\u{a0}1\n", &["1:8: not valid TOML: a no-break space (U+00A0): write an ordinary space"]),
+            ("stops = \u{2212}1\n", &["1:9: not valid TOML: a dash (U+2212): write a hyphen"]),
             ("look = \"looks\\day.toml\"\n", &["1:8: not valid TOML: a backslash in quotes", "\"looks/day.toml\""]),
-            ("[a]\nx = 1\n[b]\ny = 1\n[a]\nx = 2\nz = 1\n", &["5:1: table [a] a second time: the first is on line 1"]),
-            ("[a]\nx = 1\ny = 1\nx = 2\n", &["4:1: key `x` a second time: the first is on line 2"]),
+            ("[a]\nx = 1\n[b]\ny = 1\n[a]\nx = 2\nz = 1\n", &["5:1: duplicate table [a]: the first is on line 1"]),
+            ("[a]\nx = 1\ny = 1\nx = 2\n", &["4:1: duplicate key `x`: the first is on line 2"]),
             ("[a]\n<<<<<<< HEAD\nx = 1\n=======\nx = 2\n>>>>>>> night\n", &["2:1: a merge was not finished here"]),
             ("a = \"\u{2013} \u{201c}x\u{201d}\" 2\n", &["1:"]),
             ("b = = 2\n", &["1:5: not valid TOML: "]),

@@ -21,7 +21,7 @@ pub(super) fn reword(message: &str) -> String {
     for kind in ["invalid type: ", "invalid value: ", "invalid length "] {
         if let Some((given, wanted)) = message.strip_prefix(kind).and_then(|m| m.split_once(", expected ")) {
             let given = if kind == "invalid length " { format!("a list of {given}") } else { beginning(&plain(given)) };
-            return format!("is {given}: it must be {}", plain(wanted));
+            return format!("is {given}, but must be {}", plain(wanted));
         }
     }
     message.to_owned()

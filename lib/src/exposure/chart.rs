@@ -1,6 +1,6 @@
 //! A test frame in a camera's log signal: a small picture, a smooth ramp of exposure, and patches a stop apart.
 //!
-//! The picture is reckoned, not shot: balls of known reflectance under one light, a lamp that clips, and a coloured tube.
+//! The picture is computed, not shot: balls of known reflectance under one light, a lamp that clips, and a coloured tube.
 //! Nothing in it is noisy, and the signal stops at the clip as the camera's does.
 
 use super::stops::{Curve, Ends};

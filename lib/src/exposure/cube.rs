@@ -4,12 +4,13 @@
 //! the colour of its own zone, and the edge comes out half-way between two nodes; with soft ones the nodes beside an edge
 //! are blended so that the output is half one zone and half the other just where the edge belongs: on neutrals exactly, as
 //! long as the zones are one and a half times as wide as the nodes are apart.
-//! [`Edges`] measures what either comes to.
+//! [`Edges`] measures the error of either. Near black a log curve is so flat that two nodes lie stops apart: a plain edge
+//! that would be off by more than [`MOST_OFF`] is blended all the same, and noted.
 
-use super::edges::Edges;
+use super::edges::{Edge, Edges, MOST_OFF};
 use super::palette::picture;
 use super::stops::{Curve, Ends};
-use super::zones::{Fill, Grid, Settings, Zones};
+use super::zones::{Fill, Grid, Settings, Zones, signed};
 use crate::camera::{Camera, Rating};
 use crate::cube::{Cube, check_points};
 use crate::difference::lab;
@@ -34,18 +35,7 @@ pub enum Basis {
     Highest,
 }
 
-impl Basis {
-    /// Both.
-    pub const ALL: [Self; 2] = [Self::Luminance, Self::Highest];
-
-    /// The name on the command line and in reports.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Luminance => "luminance",
-            Self::Highest => "highest",
-        }
-    }
-}
+rushlight_colour::named!(Basis, "basis", { Luminance => "luminance": "Luminance by the camera's primaries", Highest => "highest": "The strongest channel" });
 
 /// What an exposure cube is made of besides its camera and its display.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -85,14 +75,14 @@ impl Reader<'_> {
     fn encode(&self, rgb: [f64; 3]) -> [f64; 3] {
         // A display whose gamut is smaller cuts a colour off: the mapping of pictures would change those within it too.
         let light: [f64; 3] = (self.to_display * Vector3::from(rgb)).into();
-        self.display.encode(light.map(|c| c.clamp(0.0, 1.0)))
+        self.display.encode(light.map(|c| c.clamp(0.0, 1.0))).0
     }
 
     /// CIELAB of a signal of the display, under its picture's white.
     pub(super) fn place(&self, signal: [f64; 3]) -> [f64; 3] {
         let to_xyz = self.display.gamut().to_xyz();
-        let xyz = |signal| <[f64; 3]>::from(to_xyz * Vector3::from(self.display.decode(signal)));
-        lab(xyz(signal), xyz(self.encode([1.0; 3])))
+        let xyz = |signal: [f64; 3]| to_xyz * Vector3::from(self.display.decode(signal));
+        lab(xyz(signal), xyz(self.encode([1.0; 3]))).0
     }
 
     /// The signal of the display for a fill at a number of stops.
@@ -103,8 +93,8 @@ impl Reader<'_> {
         })
     }
 
-    /// The output of a node.
-    fn node(&self, signal: [f64; 3], soft: bool) -> [f64; 3] {
+    /// The output of a node; `soft` has for each edge, in order, whether it is blended.
+    fn node(&self, signal: [f64; 3], soft: &[bool]) -> [f64; 3] {
         if let Some(clip) = self.zones.clip.as_ref().filter(|_| self.grid.clips(signal)) {
             return self.filled(clip.fill, self.ends.clip.0.stops);
         }
@@ -113,15 +103,18 @@ impl Reader<'_> {
         let stops = if light > 0.0 { log2(light / MID_GREY) } else { f64::NEG_INFINITY };
         let here = |zone: usize| self.filled(self.zones.list[zone].fill, stops.max(LOWEST));
         let zone = self.zones.at(stops);
-        if !soft {
+        if !soft.contains(&true) {
             return here(zone);
         }
         // How far the neutral of this exposure lies from the nearest edge, in steps from node to node.
         let place = self.curve.signal_of(light);
-        let away = |(edge, upper): (f64, usize)| ((place - self.curve.signal_at(edge)) / self.grid.step, upper);
-        let nearest = self.zones.edges().map(away).min_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
+        let away = |((edge, upper), soft): ((f64, usize), bool)| {
+            ((place - self.curve.signal_at(edge)) / self.grid.step, upper, soft)
+        };
+        let edges = self.zones.edges().zip(soft.iter().copied());
+        let nearest = edges.map(away).min_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
         match nearest {
-            Some((away, upper)) if away.abs() < 0.5 => {
+            Some((away, upper, true)) if away.abs() < 0.5 => {
                 let share = share_of_upper(away);
                 let (below, above) = (here(upper - 1), here(upper));
                 std::array::from_fn(|i| below[i] + share * (above[i] - below[i]))
@@ -133,6 +126,13 @@ impl Reader<'_> {
 
 /// Stops that stand for black in the grey picture.
 const LOWEST: f64 = -100.0;
+
+/// What is noted of an edge that is blended although plain edges were asked for.
+fn blended_note(edge: &Edge) -> String {
+    let error =
+        edge.error().map_or("could not be seen".to_owned(), |e| format!("would be off by {:.1} stops", e.abs()));
+    format!("the edge at {} is soft: a plain one {error}, more than {MOST_OFF}", signed(edge.stops))
+}
 
 /// The share of the upper zone in a node that lies `away` steps above an edge, half a step at most: what makes a straight
 /// line between it and the node on the edge's other side reach one half at the edge itself.
@@ -194,10 +194,25 @@ impl ExposureCube {
             to_display: to_display(display),
             display,
         };
-        let cube = Cube::sample(points, |signal| reader.node(signal, options.soft))?;
-        let edges = Edges::of(&reader, &cube);
+        let made = |soft: &[bool]| -> Result<(Cube, Edges), Refusals> {
+            let cube = Cube::sample(points, |signal| reader.node(signal, soft))?;
+            let edges = Edges::of(&reader, &cube);
+            Ok((cube, edges))
+        };
+        let (mut cube, mut edges) = made(&vec![options.soft; reader.zones.edges().count()])?;
+        let mut notes = Vec::new();
+        if !options.soft && edges.off().next().is_some() {
+            let off: Vec<bool> = edges.neutral.iter().map(Edge::is_off).collect();
+            let (blended, errors) = made(&off)?;
+            if errors.off().count() < edges.off().count() {
+                notes = edges.off().map(blended_note).collect();
+                (cube, edges) = (blended, errors);
+            }
+        }
         let colours = reader.colours();
-        Ok(Self { cube, ends, zones: reader.zones, colours, edges })
+        let mut zones = reader.zones;
+        zones.notes.extend(notes);
+        Ok(Self { cube, ends, zones, colours, edges })
     }
 }
 
@@ -227,6 +242,6 @@ fn to_display(display: &Display) -> Matrix3<f64> {
     let white = display.picture_white();
     let adapted = crate::adaptation::Adaptation::Bradford.matrix(BT709.white, white) * BT709.to_xyz();
     Matrix3::from_columns(&std::array::from_fn::<_, 3, _>(|i| {
-        Vector3::from(display.to_linear(adapted.column(i).into_owned().into()))
+        Vector3::from(display.to_linear(adapted.column(i).into_owned()))
     }))
 }

@@ -17,6 +17,8 @@ const HALVINGS: usize = 40;
 
 /// Stops that are black to every curve.
 const DARK: f64 = -60.0;
+/// The largest error of an edge that a picture can be exposed by, in stops.
+pub const MOST_OFF: f64 = 0.5;
 
 /// Errors of a set of edges, in stops.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -51,6 +53,19 @@ pub struct Edge {
     pub stops: f64,
     /// How many stops over that it is, by each [`Interpolation`] in order; none where a zone is lost.
     pub errors: [Option<f64>; 2],
+}
+
+impl Edge {
+    /// The error by tetrahedral interpolation; none where a zone is lost, by that or by trilinear interpolation.
+    pub fn error(&self) -> Option<f64> {
+        let [tetrahedral, trilinear] = self.errors;
+        trilinear.and(tetrahedral)
+    }
+
+    /// Whether it is off by more than [`MOST_OFF`], or cannot be seen at all.
+    pub fn is_off(&self) -> bool {
+        self.error().is_none_or(|error| error.abs() > MOST_OFF)
+    }
 }
 
 /// What a zone shows on neutrals. A monitor blends its colour with its neighbours' from the last node of the one to the first of
@@ -95,6 +110,11 @@ pub struct Edges {
 }
 
 impl Edges {
+    /// The edges on neutrals that mislead, [`Edge::is_off`].
+    pub fn off(&self) -> impl Iterator<Item = &Edge> {
+        self.neutral.iter().filter(|edge| edge.is_off())
+    }
+
     pub(super) fn of(reader: &Reader<'_>, cube: &Cube) -> Self {
         let neutral: Vec<Edge> = reader
             .zones

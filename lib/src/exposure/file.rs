@@ -2,27 +2,27 @@
 
 use super::cube::{ExposureCube, Options};
 use super::zones::{Fill, signed};
-use crate::bake::of_device;
+use crate::camera::Camera;
 use crate::cube::Interpolation;
 use crate::display::Display;
 use crate::format::cube::{WriteOptions, write_cube};
 use crate::format::device::Device;
 use crate::invalid::Refusals;
-use crate::show::{Entry, Show, slug};
+use crate::show::{Named, Show, slug};
 
 /// What an exposure cube is for.
 #[derive(Debug, Clone, Copy)]
 pub struct Job<'j> {
     /// The show.
     pub show: &'j Show,
-    /// The camera, by its name in the show.
-    pub camera: &'j str,
+    /// The camera.
+    pub camera: Named<'j, Camera>,
     /// The exposure index; none for a camera without ratings.
     pub ei: Option<f64>,
-    /// The display and its name.
-    pub display: (&'j str, &'j Entry<Display>),
-    /// The box that it is for, by its name in the show.
-    pub device: Option<(&'j str, &'j Device)>,
+    /// The display, of the show or a built-in one.
+    pub display: Named<'j, Display>,
+    /// The device of the show that it is for.
+    pub device: Option<Named<'j, Device>>,
     /// How the cube is made.
     pub options: Options,
     /// Decimals.
@@ -35,13 +35,13 @@ impl Job<'_> {
     /// The camera and its rating, as part of a file's name.
     pub fn rating_stem(&self) -> String {
         let ei = self.ei.map(|ei| format!("_ei{}", ei.to_string().replace('.', "-"))).unwrap_or_default();
-        format!("{}_{}{ei}", slug(self.show.title()), self.camera)
+        format!("{}_{}{ei}", slug(self.show.title()), self.camera.name)
     }
 
     /// The file's name without its end: show, camera, EI, kind, display, points.
     pub fn stem(&self) -> String {
         let soft = if self.options.soft { "-soft" } else { "" };
-        let (kind, display, points) = (self.options.zones.kind.name(), self.display.0, self.options.points);
+        let (kind, display, points) = (self.options.zones.kind.name(), self.display.name, self.options.points);
         format!("{}_{kind}{soft}_{display}_{points}", self.rating_stem())
     }
 
@@ -53,8 +53,8 @@ impl Job<'_> {
     /// The title in the file.
     pub fn title(&self) -> String {
         let ei = self.ei.map(|ei| format!(" EI {ei}")).unwrap_or_default();
-        let (kind, display) = (self.options.zones.kind.name(), self.display.0);
-        format!("{}, {kind}, {}{ei} to {display}", self.show.title(), self.camera)
+        let (kind, display) = (self.options.zones.kind.name(), self.display.name);
+        format!("{}, {kind}, {}{ei} to {display}", self.show.title(), self.camera.name)
     }
 
     /// Checks what can be known of the file before it is made.
@@ -62,12 +62,11 @@ impl Job<'_> {
     /// # Errors
     /// Limits of the device that the file would break, each under its key in the show.
     pub fn preflight(&self) -> Result<(), Refusals> {
-        let Some((device, limits)) = self.device else { return Ok(()) };
+        let Some(device) = self.device else { return Ok(()) };
         let title = self.title();
         let written = WriteOptions { title: &title, digits: self.digits, ..WriteOptions::default() };
-        limits
-            .check_file(&self.file_name(), self.options.points, &written)
-            .map_err(|refused| of_device(device, refused))
+        let checked = device.item().check_file(&self.file_name(), self.options.points, &written);
+        checked.map_err(|refused| device.refused(refused))
     }
 
     /// The file's text.
@@ -83,14 +82,14 @@ impl Job<'_> {
             plain: self.plain,
             ..WriteOptions::default()
         };
-        if let Some((device, limits)) = self.device {
-            limits.check_values(&made.cube, &written).map_err(|refused| of_device(device, refused))?;
+        if let Some(device) = self.device {
+            device.item().check_values(&made.cube, &written).map_err(|refused| device.refused(refused))?;
         }
         write_cube(&made.cube, &written)
     }
 
     fn comments(&self, made: &ExposureCube) -> Vec<String> {
-        let camera = &self.show.cameras()[self.camera];
+        let (camera, display) = (self.camera.entry, self.display.entry);
         let Options { zones, basis, soft, .. } = &self.options;
         let end = |what: &str, (level, limit): (super::Level, super::Limit)| {
             format!("{what} {} stops, signal {:.4} ({})", signed(level.stops), level.signal, limit.name())
@@ -101,9 +100,9 @@ impl Job<'_> {
             format!("made by rushlight {}", env!("CARGO_PKG_VERSION")),
             format!("show: {}", self.show.title()),
             format!("exposure cube: {}, exposure from {}, {edges} edges", zones.kind.name(), basis.name()),
-            format!("camera: {} ({})", camera.label, camera.terms),
+            format!("camera: {} ({})", camera.label, camera.id),
             format!("rating: {rated}, {}, {}", end("clip", made.ends.clip), end("floor", made.ends.floor)),
-            format!("display: {} ({})", self.display.1.label, self.display.1.terms),
+            format!("display: {} ({})", display.label, display.id),
         ];
         let zones = made.zones.list.iter().chain(&made.zones.clip);
         lines.extend(zones.zip(&made.colours).map(|(zone, colour)| {

@@ -5,18 +5,18 @@
 //!
 //! # How it was found
 //! *Lightness* carries the exposure, so that the ladder reads in greyscale: black under the floor, then equal steps from
-//! 15 up to just under mid-grey, mid-grey at 49.5 as an 18 % grey has it, and equal steps from just over it to 86; white
-//! over the clip. *Hue* tells a zone from its neighbours: two alternate on each side of mid-grey, plum and rust under it,
-//! sage and gold over it, which also says at a glance which side one is on. Mid-grey alone is blue, and as colourful as
-//! BT.709 can show it.
+//! 14 up to just under mid-grey, mid-grey at 49.5 as an 18 % grey has it, and equal steps from just over it to 91; white
+//! over the clip. A side of few zones takes steps of 12 and does not reach its end.
+//! *Hue* names a zone that is seen alone, on a face or a lamp. Two hues that alternate would not: two zones apart would
+//! differ by lightness only, which the eye cannot judge without a neighbour. So three hues take turns on each side: slate,
+//! brown and purple under mid-grey, cyan, green and sand over it, and zones of one hue are three stops apart. Mid-grey alone
+//! is blue, and as colourful as BT.709 can show it; the zone over it, where skin lies, alone is rose.
 //!
 //! A monitor blends neighbouring zones where one gives way to the other, on a straight line of its own signal. On the way it
-//! must not show a third zone's colour, or an edge reads as a zone that is not there: from a blue to a red it would pass a
-//! plum, from a plum to its complement a grey. So the two hues of a side lie at most 70 degrees apart, and what lies under
-//! mid-grey is kept off the way from mid-grey to what lies over it: that is why plum and rust, on the one side of blue,
-//! stand against sage and gold on the other. `tests/reference/palette.py` searches hues and chromas for ladders whose ways
-//! pass no third zone (nearest by CIEDE2000), and of these for the greatest least difference over all four kinds of vision;
-//! it finds a plateau of 11 to 13 between neighbours, on which the round numbers below lie.
+//! must not show a third zone's colour, or an edge reads as a zone that is not there. `tests/reference/check/palette.py` searches
+//! hues and chromas for ladders whose ways pass no third zone (nearest by CIEDE2000), and of these for the greatest least
+//! difference over all four kinds of vision of zones two apart, which [`TWO_APART`] is the aim of: it is reached with up to
+//! six zones under mid-grey and eight over it; with ten under it, 10.9 are reached.
 //!
 //! *Marks* on a grey picture keep out of its lightness, so that they read in greyscale too: the picture lies between L* 30
 //! and 70, with mid-grey at 49.5, and levels of marks are 15 apart from there to black and to white. Under the floor is
@@ -30,11 +30,17 @@ use crate::invalid::Invalid;
 use crate::math::{cos, sin};
 use crate::oklab;
 use crate::transfer::{Transfer, srgb::Srgb};
+use serde::Serialize;
 
 /// CIEDE2000 that neighbouring zones, and a mark and any grey of the picture, are apart at least, to every kind of vision.
 pub const NEIGHBOURS: f64 = 8.0;
+/// CIEDE2000 between zones two apart by which each can be named when it is seen alone, to every kind of vision. Reached by
+/// ladders of up to [`NAMED`] zones.
+pub const TWO_APART: f64 = 12.0;
+/// The most zones under mid-grey, and over it, of which zones two apart are [`TWO_APART`].
+pub const NAMED: [usize; 2] = [6, 8];
 /// CIEDE2000 that any two zones of a ladder are apart at least.
-pub const ANY_TWO: f64 = 4.0;
+pub const ANY_TWO: f64 = 5.0;
 /// CIEDE2000 that mid-grey is apart from every other zone at least.
 pub const GREY_FROM_ALL: f64 = 16.0;
 
@@ -43,10 +49,12 @@ mod lightness {
     /// Mid-grey: that of a reflectance of 18 %.
     pub(super) const GREY: f64 = 49.5;
     /// The lowest and the highest zone.
-    pub(super) const LOWEST: f64 = 15.0;
-    pub(super) const HIGHEST: f64 = 86.0;
+    pub(super) const LOWEST: f64 = 14.0;
+    pub(super) const HIGHEST: f64 = 91.0;
+    /// The largest step from zone to zone.
+    pub(super) const STEP: f64 = 12.0;
     /// What is left free on either side of mid-grey, so that its blue, which protan eyes see lighter, stays between.
-    pub(super) const UNDER_GREY: f64 = 3.0;
+    pub(super) const UNDER_GREY: f64 = 5.0;
     pub(super) const OVER_GREY: f64 = 6.0;
     /// The grey picture, from the floor to the clip.
     pub(super) const FLOOR: f64 = 30.0;
@@ -67,12 +75,16 @@ struct Tint {
 }
 
 const fn tint(hue: f64, chroma: f64) -> Tint {
-    Tint { hue, chroma, share: 1.0 }
+    Tint { hue, chroma, share: 0.95 }
 }
 
 const GREY: Tint = Tint { hue: 270.0, chroma: 1.0, share: 0.95 };
-const UNDER: [Tint; 2] = [tint(320.0, 0.06), tint(30.0, 0.08)];
-const OVER: [Tint; 2] = [tint(135.0, 0.06), tint(90.0, 0.12)];
+/// From mid-grey downwards, in turn: slate, brown, purple.
+const UNDER: [Tint; 3] = [tint(230.0, 0.02), tint(75.0, 0.04), tint(320.0, 0.12)];
+/// The zone over mid-grey: rose.
+const SKIN: Tint = tint(10.0, 0.04);
+/// From there upwards, in turn: cyan, green, sand.
+const OVER: [Tint; 3] = [tint(208.0, 0.10), tint(130.0, 0.15), tint(90.0, 0.04)];
 
 /// What stands out from a grey picture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -202,19 +214,29 @@ pub fn ladder(under: usize, over: usize) -> Result<Vec<[f64; 3]>, Invalid> {
 }
 
 fn colours(under: usize, over: usize) -> Vec<[f64; 3]> {
-    use lightness::{GREY as MIDDLE, HIGHEST, LOWEST, OVER_GREY, UNDER_GREY};
-    let step = |from: f64, to: f64, k: usize, n: usize| from + (to - from) * k as f64 / n as f64;
-    let below = (1..=under).rev().map(|k| shade(step(MIDDLE - UNDER_GREY, LOWEST, k, under), UNDER[(k - 1) % 2]));
-    let above = (1..=over).map(|k| shade(step(MIDDLE + OVER_GREY, HIGHEST, k, over), OVER[(k - 1) % 2]));
+    use lightness::{GREY as MIDDLE, HIGHEST, LOWEST, OVER_GREY, STEP, UNDER_GREY};
+    // Of `count` zones the one `k` steps from mid-grey.
+    let level = |from: f64, to: f64, k: usize, count: usize| {
+        let step = ((to - from) / count as f64).clamp(-STEP, STEP);
+        from + step * k as f64
+    };
+    let below = |k: usize| shade(level(MIDDLE - UNDER_GREY, LOWEST, k, under), UNDER[(k - 1) % UNDER.len()]);
+    let above = |k: usize| {
+        let tint = if k == 1 { SKIN } else { OVER[(k - 2) % OVER.len()] };
+        shade(level(MIDDLE + OVER_GREY, HIGHEST, k, over), tint)
+    };
+    let (below, above) = ((1..=under).rev().map(below), (1..=over).map(above));
     let ends = [[0.0; 3], [1.0; 3]];
     [ends[0]].into_iter().chain(below).chain([shade(MIDDLE, GREY)]).chain(above).chain([ends[1]]).collect()
 }
 
 /// How far the colours of a ladder are apart, the least over every kind of vision.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Apart {
     /// CIEDE2000 between neighbours.
     pub neighbours: f64,
+    /// CIEDE2000 between zones that have one zone between them.
+    pub two_apart: f64,
     /// CIEDE2000 between any two.
     pub any_two: f64,
     /// CIEDE2000 from mid-grey to any other.
@@ -226,8 +248,8 @@ pub struct Apart {
 impl Apart {
     /// Of `colours` from dark to light, of which the one at `grey` is mid-grey.
     pub fn of(colours: &[[f64; 3]], grey: usize) -> Self {
-        let mut apart =
-            Self { neighbours: f64::INFINITY, any_two: f64::INFINITY, grey: f64::INFINITY, rise: f64::INFINITY };
+        let most = f64::INFINITY;
+        let mut apart = Self { neighbours: most, two_apart: most, any_two: most, grey: most, rise: most };
         for vision in Vision::ALL {
             let places: Vec<[f64; 3]> = colours.iter().map(|c| vision.place(*c)).collect();
             for (i, one) in places.iter().enumerate() {
@@ -237,6 +259,9 @@ impl Apart {
                     if j == i + 1 {
                         apart.neighbours = apart.neighbours.min(difference);
                         apart.rise = apart.rise.min(two[0] - one[0]);
+                    }
+                    if j == i + 2 {
+                        apart.two_apart = apart.two_apart.min(difference);
                     }
                     if i == grey || j == grey {
                         apart.grey = apart.grey.min(difference);

@@ -15,7 +15,7 @@ pub const WHITE: f64 = 0.9;
 const CODE: f64 = 1.0 / 1023.0;
 /// Stops within which a step of the table and its floor, its white or its clip are one row.
 const SAME: f64 = 1e-6;
-/// Stops by which a measured clip may miss what another rating's clip leads to expect, before it is worth a word.
+/// Stops by which a measured clip may miss what another rating's clip leads to expect, before it is noted.
 const SAME_SENSOR: f64 = 0.25;
 
 /// A place on a camera's curve.
@@ -74,7 +74,7 @@ pub struct Ends {
 
 /// A rating that is not in the show, worked out from the nearest one that is: at a fixed sensor, each doubling of the EI
 /// moves one stop from below mid-grey to above it (common practice, no source). Not so between the bases of a sensor that
-/// has two. A clip beyond the curve's end is left out, and so becomes the curve's own.
+/// has two. A clip beyond the curve's end is dropped, and so becomes the end of the curve.
 ///
 /// # Errors
 /// Under `ei`: no rating to start from, or one so far off that nothing is left under mid-grey.
@@ -241,7 +241,7 @@ pub struct Settings {
     pub per_stop: u32,
     /// A highlight that must not clip, in stops over mid-grey as first exposed ([`HIGHLIGHT`]).
     pub highlight: f64,
-    /// Stops kept free below the clip ([`MARGIN`]).
+    /// Headroom below the clip, in stops ([`MARGIN`]).
     pub margin: f64,
 }
 
@@ -267,7 +267,7 @@ pub fn check_per_stop(per_stop: u32) -> Result<u32, Invalid> {
 pub struct StopTable {
     /// The exposure index; none for a camera without ratings.
     pub ei: Option<f64>,
-    /// The exposure index that this one was reckoned from.
+    /// The exposure index from which this one was extrapolated.
     pub reckoned_from: Option<f64>,
     /// Whether the curve has constants of its own at this exposure index.
     pub own_curve: bool,
@@ -336,7 +336,7 @@ impl StopTable {
         Ok(tables)
     }
 
-    /// The table of one rating, which may be reckoned from another; none: of the camera's curve alone.
+    /// The table of one rating, which may be extrapolated from another; without a rating, of the camera's curve alone.
     ///
     /// # Errors
     /// As [`all`](Self::all).

@@ -40,20 +40,9 @@ mod matrices {
     ];
 }
 
+rushlight_colour::named!(Vision, "vision", { Normal => "normal", Protan => "protan", Deutan => "deutan", Tritan => "tritan" });
+
 impl Vision {
-    /// Every kind, normal first.
-    pub const ALL: [Self; 4] = [Self::Normal, Self::Protan, Self::Deutan, Self::Tritan];
-
-    /// The name in reports.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Normal => "normal",
-            Self::Protan => "protan",
-            Self::Deutan => "deutan",
-            Self::Tritan => "tritan",
-        }
-    }
-
     /// What linear BT.709 light, 0 to 1 in each channel, looks like; within 0 to 1.
     pub fn see(self, rgb: [f64; 3]) -> [f64; 3] {
         let matrix = match self {
@@ -69,6 +58,6 @@ impl Vision {
     pub fn place(self, rgb: [f64; 3]) -> [f64; 3] {
         let to_xyz = BT709.to_xyz();
         let white = to_xyz * Vector3::repeat(1.0);
-        lab((to_xyz * Vector3::from(self.see(rgb))).into(), white.into())
+        lab(to_xyz * Vector3::from(self.see(rgb)), white).0
     }
 }

@@ -51,20 +51,7 @@ pub enum Kind {
     Range,
 }
 
-impl Kind {
-    /// All of them.
-    pub const ALL: [Self; 4] = [Self::Ladder, Self::Key, Self::Clip, Self::Range];
-
-    /// The name on the command line and in files.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Ladder => "ladder",
-            Self::Key => "key",
-            Self::Clip => "clip",
-            Self::Range => "range",
-        }
-    }
-}
+rushlight_colour::named!(Kind, "kind of exposure cube", { Ladder => "ladder": "Every stop in a different colour", Key => "key": "Mid-grey and one stop over it, on a grey picture", Clip => "clip": "Signal at and near the clip and the floor, on a grey picture", Range => "range": "Signal outside a window of stops, on a grey picture" });
 
 /// Numbers of the zones.
 #[derive(Debug, Clone, Copy, PartialEq)]

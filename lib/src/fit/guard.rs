@@ -1,4 +1,4 @@
-//! Holds a fit back where it would stray further than the sampled nodes do at their worst.
+//! Holds a fit back where its error would exceed the largest error of the sampled nodes.
 //!
 //! A least sum of squares may raise single differences, most of all where the exact function has edges. The guard looks at
 //! every half step, at fresh samples all over the domain and at plausible colours; where a difference is larger than the
@@ -69,7 +69,7 @@ impl Guard<'_> {
         high.map(|(s, _)| self.true_difference(s, nodes, kind)).reduce(|| 0.0, f64::max)
     }
 
-    /// Brings `nodes` back where they stray; gives how many of them.
+    /// Brings `nodes` back where their error exceeds that; gives how many of them.
     pub(super) fn hold(&self, groups: &[Group<'_>], nodes: &mut [[f64; 3]]) -> usize {
         let n = self.sampled.size();
         let fitted = nodes.to_vec();

@@ -26,7 +26,7 @@ pub(super) struct Seen {
     ramp: Vec<Sample>,
     /// Plausible colours, by their cells.
     pub(super) plausible: Samples,
-    /// The first of them, and places all over the domain, which say how far the sampled nodes stray at most.
+    /// The first of them, and places all over the domain, which give the largest error of the sampled nodes.
     first_plausible: Vec<Sample>,
     uniform: Vec<Sample>,
 }

@@ -5,7 +5,7 @@ use super::normal::{Field, Normal};
 /// Steps at most.
 const STEPS: usize = 60;
 /// The residual, in the preconditioner's norm, over that of the start, at which the solution is good enough: far below
-/// what the samples tell.
+/// what the samples determine.
 const ENOUGH: f64 = 1e-3;
 
 /// Changes `solution` towards the least of the quadratic form that `normal` is the derivative of, where `free` is 1;

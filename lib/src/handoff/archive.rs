@@ -1,6 +1,6 @@
 //! The directory of a .zip, checked before anything in it is unpacked.
 //!
-//! Readers of the format differ: one goes by the directory at the end, another unpacks entry by entry from the start. Here a
+//! Readers of the format differ: one uses the directory at the end, another unpacks entry by entry from the start. Here a
 //! file is taken only where both see the same: every entry is in the directory once, its own header has the same name, and
 //! entries neither overlap nor leave room for others (ZIP Application Note 6.3, sections 4.3.7, 4.3.12 and 4.3.16).
 
@@ -66,7 +66,7 @@ pub fn entries(file: &mut (impl Read + Seek)) -> Result<Vec<Entry>, String> {
     }
     let end = length - (tail.len() - at) as u64;
     if start.checked_add(size) != Some(end) {
-        return Err("its directory is not where its end says".to_owned());
+        return Err("its directory is not where the end of the file states".to_owned());
     }
     let directory = read(file, start, size as usize)?;
     let mut found: Vec<Entry> = Vec::new();
@@ -81,14 +81,14 @@ pub fn entries(file: &mut (impl Read + Seek)) -> Result<Vec<Entry>, String> {
         let name = std::str::from_utf8(&rest[CENTRAL..CENTRAL + lengths[0]]);
         let name = name.map_err(|_| "a name that is not UTF-8".to_owned())?;
         if !names.insert(name.to_owned()) {
-            return Err(format!("`{}` a second time", crate::document::beginning(name)));
+            return Err(format!("duplicate name `{}`", crate::document::beginning(name)));
         }
         let [packed, bytes, header] = [20, 24, 42].map(|at| long(rest, at));
         found.push(Entry { name: name.to_owned(), header, packed, bytes });
         rest = &rest[all..];
     }
     if found.len() != count {
-        return Err(format!("its directory has {} entries, and its end says {count}", found.len()));
+        return Err(format!("its directory has {} entries, but the end of the file states {count}", found.len()));
     }
     found.sort_by_key(|entry| entry.header);
     let mut free = 0;
@@ -153,12 +153,12 @@ mod tests {
         let good = zip(&[("a/x", "a/x", "one"), ("a/y", "a/y", "")]);
         let found = entries(&mut Cursor::new(good.clone())).unwrap();
         assert_eq!(found.iter().map(|e| (&*e.name, e.bytes)).collect::<Vec<_>>(), [("a/x", 3), ("a/y", 0)]);
-        assert!(refused(zip(&[("a", "a", "bad"), ("a", "a", "good")])).contains("`a` a second time"));
+        assert!(refused(zip(&[("a", "a", "bad"), ("a", "a", "good")])).contains("duplicate name `a`"));
         assert!(refused(zip(&[("a", "b", "x")])).contains("`a` is called `b` in its local header"));
         // An entry that is in no directory; one place for two.
         let mut hidden = good.clone();
         hidden.splice(0..0, good[..36].to_vec());
-        assert!(refused(hidden).contains("not where its end says"));
+        assert!(refused(hidden).contains("not where the end of the file states"));
         let at = good.len() - END - 49 + 42;
         let mut twice = good.clone();
         twice[at..at + 4].copy_from_slice(&[0; 4]);

@@ -1,8 +1,7 @@
 //! The list of a hand-off: what each file is, its size and its checksum; and what differs from it in a received one.
 
 use crate::document::beginning;
-use crate::files::sha256;
-use crate::shot::is_device;
+use crate::files::{is_barred, sha256};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fmt;
@@ -27,7 +26,7 @@ pub struct FileRecord {
     pub sha256: String,
     /// What it is, in a word.
     pub what: String,
-    /// What is known of it: what it is of, how far it strays.
+    /// Its record: what it was made from, and its error.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub about: Option<serde_json::Value>,
 }
@@ -57,7 +56,7 @@ pub struct ManifestList {
     pub files: Vec<Listed>,
 }
 
-/// A file of a [`ManifestList`]. What else is said of it is passed over, and takes no memory.
+/// A file of a [`ManifestList`]. Other fields are ignored, and take no memory.
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 pub struct Listed {
     /// Its name, relative to the hand-off, with forward slashes.
@@ -79,7 +78,7 @@ pub fn parse_manifest(bytes: &[u8]) -> Result<ManifestList, String> {
         return Err(format!("line 1: of a {}, not of a {LIST}", beginning(&manifest.kind)));
     }
     if manifest.schema != SCHEMA {
-        return Err(format!("line 1: schema {} is not known here: this version reads {SCHEMA}", manifest.schema));
+        return Err(format!("line 1: schema {} is not supported: this program reads {SCHEMA}", manifest.schema));
     }
     Ok(manifest)
 }
@@ -140,7 +139,7 @@ pub fn parse_sums(text: &str) -> Result<BTreeMap<String, String>, String> {
             return fail(&format!("`{name}`: {why}"));
         }
         if found.insert(name.to_owned(), sum.to_ascii_lowercase()).is_some() {
-            return fail(&format!("`{name}` a second time"));
+            return fail(&format!("duplicate name `{name}`"));
         }
     }
     if found.is_empty() { Err("line 1: no checksum".to_owned()) } else { Ok(found) }
@@ -151,7 +150,6 @@ pub fn parse_sums(text: &str) -> Result<BTreeMap<String, String>, String> {
 /// # Errors
 /// Why it does not.
 pub fn safe_name(name: &str) -> Result<(), &'static str> {
-    let odd = |part: &str| is_device(part) || part.ends_with(['.', ' ']);
     if name.is_empty() {
         Err("an empty name")
     } else if name.starts_with('/') || name.get(1..2) == Some(":") {
@@ -162,7 +160,7 @@ pub fn safe_name(name: &str) -> Result<(), &'static str> {
         Err("a control character")
     } else if name.split('/').any(|part| part == ".." || part == "." || part.is_empty()) {
         Err("a name that leaves its folder, or goes through `.`")
-    } else if name.contains(['<', '>', ':', '"', '|', '?', '*']) || name.split('/').any(odd) {
+    } else if name.split('/').any(is_barred) {
         Err("a name that some systems have no file of")
     } else {
         Ok(())
@@ -185,7 +183,7 @@ mod tests {
             ("abc  x\n", "line 1: a SHA-256"),
             (&text.replace("  z", " z"), "line 2: must be"),
             (&text.replace("  z", "  ../z"), "line 2: `../z`: a name that leaves"),
-            (&text.replace("  z", "  a/b c.cube"), "line 2: `a/b c.cube` a second time"),
+            (&text.replace("  z", "  a/b c.cube"), "line 2: duplicate name `a/b c.cube`"),
         ] {
             let why = parse_sums(text).unwrap_err();
             assert!(why.contains(part), "{why}");
@@ -200,7 +198,7 @@ mod tests {
         for (text, part) in [
             ("{", "line 1: EOF"),
             (&text.replace("hand-off", "bake"), "of a bake, not of a hand-off"),
-            (&text.replace("\"schema\":1", "\"schema\":7"), "schema 7 is not known"),
+            (&text.replace("\"schema\":1", "\"schema\":7"), "schema 7 is not supported"),
         ] {
             let why = parse_manifest(text.as_bytes()).unwrap_err();
             assert!(why.contains(part), "{why}");

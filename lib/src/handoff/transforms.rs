@@ -7,10 +7,11 @@
 
 use crate::audit::{Figures, audit_plausible};
 use crate::camera::Camera;
+use crate::colour::SceneLight;
 use crate::cube::{Cube, Curves, Interpolation, UNIT};
 use crate::display::Display;
 use crate::format::clf::{BitDepth, LogParameters, LogStyle, Node, Operation, ProcessList};
-use crate::gamut::{AP1, Gamut, named_gamut};
+use crate::gamut::{self, AP1, Gamut};
 use crate::invalid::Refusals;
 use crate::look::Look;
 use crate::math::bounded;
@@ -25,11 +26,6 @@ use nalgebra::{Matrix3, Vector3};
 const ENTRIES: usize = 4 * 1023 + 1;
 
 const ACES: &str = "ACES2065-1, linear AP0 light, mid-grey 0.18";
-
-/// The gamut of ACES2065-1.
-fn ap0() -> Gamut {
-    named_gamut("aces-ap0").expect("the catalogue has it").gamut
-}
 
 fn node(description: &str, operation: Operation) -> Node {
     let (from, to) = (BitDepth::F32, BitDepth::F32);
@@ -69,7 +65,7 @@ pub fn input(id: String, name: String, terms: &str, camera: &Camera) -> Result<P
     let last = (ENTRIES - 1) as f64;
     let entries = (0..ENTRIES).map(|i| bounded(camera.linearise([i as f64 / last; 3]))).collect();
     let curve = node("the camera's curve", Operation::Lut1d(Curves::new(UNIT, entries)?));
-    let to_aces = AP1.to(&ap0(), None) * camera.to_ap1();
+    let to_aces = AP1.to(&gamut::AP0, None) * camera.to_ap1();
     let nodes = vec![curve, matrix("the camera's gamut to AP0", &to_aces)];
     Ok(list(id, name, [&format!("camera signal: {terms}"), ACES], nodes))
 }
@@ -93,7 +89,7 @@ fn table(
     let to_ap1 = gamut.to(&AP1, None);
     let cube = Cube::sample(points, |v| f((to_ap1 * Vector3::from(v.map(|v| ACES_CCT.decode(v)))).into()))?;
     let shaped = [aces_cct(LogStyle::CameraLinToLog), node(what, Operation::Lut3d(cube, Interpolation::Tetrahedral))];
-    let to_gamut = (name != AP0).then(|| matrix(&format!("AP0 to {name}"), &ap0().to(gamut, None)));
+    let to_gamut = (name != AP0).then(|| matrix(&format!("AP0 to {name}"), &gamut::AP0.to(gamut, None)));
     Ok(to_gamut.into_iter().chain(shaped).collect())
 }
 
@@ -104,15 +100,14 @@ const AP0: &str = "AP0";
 /// # Errors
 /// A size that no cube has.
 pub fn look(id: String, name: String, steps: &[Step], points: usize) -> Result<ProcessList, Refusals> {
-    let graded = |light: [f64; 3]| steps.iter().fold(light, |rgb, step| step.apply(rgb));
+    let graded = |light: [f64; 3]| steps.iter().fold(SceneLight(light), |light, step| step.apply(light)).0;
     // What nothing brings in is far below zero in AP1, and no table holds how it comes there from AP0.
     let compresses = steps.first().is_some_and(|step| step.compress().is_some());
-    let ap0 = ap0();
-    let gamut = if compresses { (AP0, &ap0) } else { ("AP1", &AP1) };
+    let gamut = if compresses { (AP0, &gamut::AP0) } else { ("AP1", &AP1) };
     let mut nodes = table(points, gamut, "the steps of the look, to ACEScct of AP1", |light| {
         graded(light).map(|v| ACES_CCT.encode(v))
     })?;
-    nodes.extend([aces_cct(LogStyle::CameraLogToLin), matrix("AP1 to AP0", &AP1.to(&ap0, None))]);
+    nodes.extend([aces_cct(LogStyle::CameraLogToLin), matrix("AP1 to AP0", &AP1.to(&gamut::AP0, None))]);
     Ok(list(id, name, [ACES, ACES], nodes))
 }
 
@@ -130,9 +125,9 @@ pub fn output(
     let bare = look.with_steps(Vec::new());
     // No camera's: the path from light does not pass it.
     let path = Pipeline::new(camera, &bare, display)?;
-    // A compress leaves no light outside AP1, and renderings make nothing of what is: a table over it strays least.
+    // A compress leaves no light outside AP1, and renderings make nothing of what is: a table over it has the least error.
     let what = "the look's rendering on the display";
-    let nodes = table(points, ("AP1", &AP1), what, |light| path.apply_to_light(light))?;
+    let nodes = table(points, ("AP1", &AP1), what, |light| path.apply_to_light(light).0)?;
     Ok(list(id, name, [ACES, &format!("display signal: {terms}")], nodes))
 }
 
@@ -157,14 +152,14 @@ impl Chain<'_> {
         let mut rgb = self.input.apply(signal);
         rgb = self.first.map_or(rgb, |first| first.apply(rgb));
         if let Some(grade) = self.grade {
-            let light = ap0().to(&AP1, None) * Vector3::from(rgb);
-            rgb = (AP1.to(&ap0(), None) * Vector3::from(grade.on_light(light.into()))).into();
+            let light = gamut::AP0.to(&AP1, None) * Vector3::from(rgb);
+            rgb = (AP1.to(&gamut::AP0, None) * Vector3::from(grade.on_light(light.into()))).into();
         }
         rgb = self.look.map_or(rgb, |look| look.apply(rgb));
         self.output.apply(rgb)
     }
 
-    /// How far it strays from the exact path on colours that a camera meets.
+    /// Its error against the exact path on colours that a camera meets.
     pub fn strays(&self, exact: &Pipeline) -> Figures {
         audit_plausible(exact, |signal| self.apply(signal))
     }

@@ -21,7 +21,7 @@ pub(crate) fn corrections(
 ) -> Result<(String, CdlFile), Refusals> {
     let (file, bytes) = files.bytes(from, path).map_err(|why| Invalid::new("", why))?;
     let extension = path.rsplit_once('.').map_or("", |(_, extension)| extension);
-    let read = match Form::from_name(extension) {
+    let read = match Form::from_extension(extension) {
         Some(form) => shot_list::read_each(&bytes, form, column).map(ShotList::into_corrections),
         None => cdl::read_each(&bytes),
     };

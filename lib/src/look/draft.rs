@@ -23,7 +23,7 @@ pub struct DraftStep {
     /// The name in `do`; empty where there is none.
     pub name: String,
     /// Its settings, of which any may be out of range; none where there is no such step. What is of another type counts as
-    /// left out.
+    /// not set.
     pub written: Option<Written>,
 }
 

@@ -8,7 +8,7 @@ use crate::invalid::Invalid;
 /// The generation of looks that do not state one: they were written before looks did.
 pub const FIRST_GENERATION: u32 = 1;
 
-/// Checks what a look's document states, `None` where it is left out. `false` where it states another generation: what
+/// Checks what a look's document states, `None` where it states none. `false` where it states another generation: what
 /// else would be found in it is then no fault of its author.
 pub(crate) fn check(document: &mut Document<'_>, stated: Option<u32>) -> bool {
     const KEY: &str = "generation";

@@ -96,7 +96,11 @@ pub(crate) fn resolve_curve(
         return built_in(name, ei);
     }
     if ei.is_some() {
-        return Err(Invalid::new("ei", "a curve file has no EI of its own: leave it out, or give ratings").into());
+        return Err(Invalid::new(
+            "ei",
+            "a curve file has one curve for every EI: remove `ei`, or add ratings to the camera",
+        )
+        .into());
     }
     let (file, text) = files.text(from, &name.0).map_err(|why| Invalid::new("curve", why))?;
     let each = |problems: Problems| -> Refusals {

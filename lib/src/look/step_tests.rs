@@ -29,7 +29,7 @@ fn every_kind_has_all_its_parts() {
         for (key, field) in kind.shape.leaves() {
             part(&format!("{name}.{key}"), field);
             let default = kind.shape.default(&key);
-            assert!(!field.optional || default.is_none(), "{name}.{key}: {default:?} where it is left out");
+            assert!(!field.optional || default.is_none(), "{name}.{key}: {default:?} where it is not set");
             assert!(field.optional || default.is_some(), "{name}.{key} has no default");
             assert!(std::ptr::eq(kind.shape.field(&key).unwrap(), field));
         }
@@ -79,7 +79,7 @@ fn what_a_step_begins_with_can_be_read() {
     }
 }
 
-/// The settings are serde's both ways: what is left out counts with its default, a print's with its variant's.
+/// The settings are serde's both ways: what is not set counts with its default, a print's with its variant's.
 #[test]
 fn settings_are_read_and_written_by_serde() {
     let print = print::PrintSettings { toe: 1.0, ..print::PrintSettings::named("deep").unwrap() };

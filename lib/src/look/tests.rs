@@ -52,7 +52,7 @@ fn a_print_says_what_its_variant_leaves_unsaid() {
     }
 }
 
-/// Every number and name that a look can give is said: each setting has a value of its own, which must stand in the
+/// Every number and name that a look can give appears in its sentences: each setting has a value of its own, which must stand in the
 /// sentence.
 #[test]
 fn nothing_that_a_document_gives_goes_unsaid() {

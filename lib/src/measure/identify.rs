@@ -2,7 +2,7 @@
 //!
 //! Each sample is decoded by the curve that is tried, and then the mean is taken: the mean of log signals lies under the
 //! log of the mean light wherever there is noise, by half a stop in the deepest shadows, so that the true curve itself would
-//! seem to stray there. What is left between light and exposure is weighed by the error of each mean. Two curves that
+//! seem to deviate there. What is left between light and exposure is weighed by the error of each mean. Two curves that
 //! differ by less than three standard deviations of that cannot be told apart.
 
 use super::Claim;

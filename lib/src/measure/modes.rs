@@ -74,7 +74,7 @@ impl Pairs {
         let mut found = Vec::new();
         let far =
             |f: &dyn Fn(f64) -> f64| self.pairs.iter().filter(|p| (p.second - f(p.first)).abs() > slack(p)).count();
-        // A pair in twenty may stray: dust, a moved leaf.
+        // A pair in twenty may deviate: dust, a moved leaf.
         let agree = |f: &dyn Fn(f64) -> f64| far(f) * 20 <= self.pairs.len();
         let shift = {
             let mut apart: Vec<f64> = self.pairs.iter().map(|p| p.second - p.first).collect();

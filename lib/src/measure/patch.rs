@@ -2,6 +2,7 @@
 
 use super::MeasureError;
 use crate::frame::Frame;
+use std::fmt;
 
 /// A rectangle of pixels.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,42 +42,6 @@ impl Patch {
         Ok(Self { x, y, width: w, height: h })
     }
 
-    /// The largest even patch of a frame, from its whole shorter side down to a sixth of it; of equals, that nearest the
-    /// middle. Where none is even, the most even of the smallest.
-    ///
-    /// Evenness is judged by the means of blocks, so that noise does not count; the patch stays clear of the edges of what
-    /// was found even. What sits at the frame's own black or clip, which is even because it holds nothing, is passed over
-    /// where there is anything else.
-    ///
-    /// # Errors
-    /// A frame too small to hold a patch.
-    pub fn find(frame: &Frame) -> Result<Self, MeasureError> {
-        let (width, height) = (frame.width(), frame.height());
-        let short = width.min(height);
-        if short < SMALLEST {
-            return Self::new([0, 0, width, height], width, height);
-        }
-        let sides = [1.0, 0.5, 0.33, 0.25, 0.17].map(|share| ((short as f64 * share) as usize).max(SMALLEST));
-        let step = (sides[sides.len() - 1] / BLOCKS).max(1);
-        let cells = Cells::of(frame, step);
-        let mut found = [0, 0, width, height];
-        for side in sides {
-            let count = side / step;
-            let (apart, [x, y]) = cells.most_even(count);
-            let length = count * step;
-            // Clear of the edges by a cell, unless too little is left.
-            found = if length >= SMALLEST + 2 * step {
-                [x + step, y + step, length - 2 * step, length - 2 * step]
-            } else {
-                [x, y, length, length]
-            };
-            if apart < EVEN + 4.0 * cells.noise / step as f64 {
-                break;
-            }
-        }
-        Self::new(found, width, height)
-    }
-
     /// The patch of a frame.
     ///
     /// # Errors
@@ -90,62 +55,11 @@ impl Patch {
     }
 }
 
-/// Cells of an even patch lie no further than this from its mean, in signal, beside their noise.
-const EVEN: f64 = 0.01;
-
-/// Means of square cells of a frame, green.
-struct Cells {
-    step: usize,
-    columns: usize,
-    rows: usize,
-    means: Vec<f64>,
-    /// Standard deviation of a sample within the quieter cells.
-    noise: f64,
-}
-
-impl Cells {
-    fn of(frame: &Frame, step: usize) -> Self {
-        let (columns, rows) = (frame.width() / step, frame.height() / step);
-        let count = (step * step) as f64;
-        let (mut means, mut variances) = (Vec::new(), Vec::new());
-        for i in 0..columns * rows {
-            let (left, top) = (i % columns * step, i / columns * step);
-            let inside =
-                || (top..top + step).flat_map(move |y| (left..left + step).map(move |x| f64::from(frame.rgb(x, y)[1])));
-            let mean = inside().sum::<f64>() / count;
-            means.push(mean);
-            variances.push(inside().map(|v| (v - mean) * (v - mean)).sum::<f64>() / (count - 1.0).max(1.0));
-        }
-        variances.sort_by(f64::total_cmp);
-        let noise = variances.get(variances.len() / 4).copied().unwrap_or(0.0).sqrt();
-        Self { step, columns, rows, means, noise }
-    }
-
-    /// The most even square of `count` by `count` cells: how far its cells lie from their mean, and its place in pixels.
-    fn most_even(&self, count: usize) -> (f64, [usize; 2]) {
-        let (least, most) = self.means.iter().fold((f64::MAX, f64::MIN), |(a, b), v| (a.min(*v), b.max(*v)));
-        let (black, white) = (least + 0.05 * (most - least), most - 0.02 * (most - least));
-        let varied = most - least > 2.0 * EVEN + 8.0 * self.noise / self.step as f64;
-        let mut best = ((true, f64::INFINITY), f64::INFINITY, [0, 0]);
-        for row in 0..=self.rows.saturating_sub(count) {
-            for column in 0..=self.columns.saturating_sub(count) {
-                let inside =
-                    || (row..row + count).flat_map(|y| &self.means[y * self.columns + column..][..count]).copied();
-                let mean = inside().sum::<f64>() / (count * count) as f64;
-                let apart = inside().map(|v| (v - mean).abs()).fold(0.0, f64::max);
-                let off = |at: usize, all: usize| (at as f64 + count as f64 / 2.0) / all as f64 - 0.5;
-                let (dx, dy) = (off(column, self.columns), off(row, self.rows));
-                // A place at the corner must be twice as even as the middle.
-                let score = (apart + 1e-4) * (1.0 + 2.0 * (dx * dx + dy * dy));
-                let nothing = varied && (mean < black || mean > white);
-                if (nothing, score) < best.0 {
-                    // What holds nothing is never even enough to stop at.
-                    let apart = if nothing { f64::INFINITY } else { apart };
-                    best = ((nothing, score), apart, [column * self.step, row * self.step]);
-                }
-            }
-        }
-        (best.1, best.2)
+impl fmt::Display for Patch {
+    /// As `--patch` takes it.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { x, y, width, height } = self;
+        write!(f, "{x},{y},{width},{height}")
     }
 }
 

@@ -12,7 +12,7 @@ pub(super) fn in_order(shots: &[Shot]) -> Result<Vec<&Shot>, MeasureError> {
     different.dedup();
     if different.len() < order.len() {
         let twice = order.windows(2).find(|w| w[0].stops == w[1].stops).map(|w| (&w[0].name, &w[1].name, w[0].stops));
-        let (a, b, stops) = twice.unwrap_or_else(|| unreachable!("two are alike"));
+        let (a, b, stops) = twice.unwrap_or_else(|| unreachable!("two have the same stops"));
         return Err(MeasureError::Mismatch(format!(
             "{a} and {b} are both given {stops:+} stops: each exposure needs a different value"
         )));
@@ -20,7 +20,7 @@ pub(super) fn in_order(shots: &[Shot]) -> Result<Vec<&Shot>, MeasureError> {
     if order.len() < FEWEST {
         let frames = if order.len() == 1 { "one exposure".to_owned() } else { format!("{} exposures", order.len()) };
         return Err(MeasureError::TooFew(format!(
-            "{frames}: a bracket needs at least {FEWEST} of one card, from black to clipped at best"
+            "{frames}: a bracket needs at least {FEWEST} of one card, best from black to clipped"
         )));
     }
     let size = |s: &Shot| s.patches.first().map(|p| (p.width(), p.height()));
@@ -34,7 +34,7 @@ pub(super) fn in_order(shots: &[Shot]) -> Result<Vec<&Shot>, MeasureError> {
             )));
         }
         if shot.patches.is_empty() || shot.patches.iter().any(|p| p.pixels().flatten().any(|v| !v.is_finite())) {
-            return Err(MeasureError::Patch(format!("{}: the patch holds samples that are no numbers", shot.name)));
+            return Err(MeasureError::Patch(format!("{}: the patch has samples that are not numbers", shot.name)));
         }
     }
     Ok(order)

@@ -1,4 +1,4 @@
-//! How a look holds under stress, as a sheet tells it: a grade for each property, and what does not hold.
+//! How a look holds under stress, as a sheet shows it: a grade for each property, and what does not hold.
 
 use crate::stress::{CaseReport, FindingReport, Grade, PROPERTIES};
 use schemars::JsonSchema;

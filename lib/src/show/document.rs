@@ -34,31 +34,31 @@ pub(super) struct ShowDoc {
     /// Cameras by name: lower-case letters, digits, hyphens.
     #[schemars(extend("propertyNames" = names(), "minProperties" = 1))]
     pub(super) cameras: BTreeMap<String, CameraDoc>,
-    /// Displays by name; left out: none, and nothing can be baked.
+    /// Displays by name; default: none, and nothing can be baked.
     #[serde(default)]
     #[schemars(extend("propertyNames" = names(), "minProperties" = 1))]
     pub(super) displays: BTreeMap<String, DisplayDoc>,
-    /// Looks by name: the path of each look document, relative to this one; left out: none, and nothing can be baked.
+    /// Looks by name: the path of each look document, relative to this one; default: none, and nothing can be baked.
     #[serde(default)]
     #[schemars(extend("propertyNames" = names(), "minProperties" = 1))]
     pub(super) looks: BTreeMap<String, String>,
-    /// Boxes that the cubes are for, by name: what each can take.
+    /// Devices that the cubes are for, by name, with their limits.
     #[serde(default)]
     #[schemars(extend("propertyNames" = names()))]
     pub(super) devices: BTreeMap<String, DeviceDoc>,
-    /// Limits of `stress`, by property and figure; left out: its own.
+    /// Limits of `stress`, by property and figure; default: those of the program.
     #[serde(default)]
     #[schemars(schema_with = "crate::stress::limits::limits_schema")]
     pub(super) stress: BTreeMap<String, BTreeMap<String, GivenBounds>>,
-    /// How the shots' corrections are meant, and the files that they stand in.
+    /// How the shots' corrections work, and the files that have them.
     pub(super) cdl: Option<GradingDoc>,
     /// Shots, each with a correction by the ASC CDL, by itself or from a list.
     #[serde(default)]
     pub(super) shots: Vec<ShotDoc>,
-    /// What to bake; left out: every look, camera and display at 33 points.
+    /// What to bake; default: every look, camera and display at 33 points.
     #[serde(default)]
     pub(super) bake: Vec<BakeDoc>,
-    /// What a new version may change of the picture, for `diff`; left out: nothing.
+    /// What a new version may change of the picture, for `diff`; default: nothing.
     pub(super) limits: Option<LimitsDoc>,
 }
 
@@ -119,17 +119,17 @@ fn names() -> serde_json::Value {
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct CameraDoc {
-    /// What people call it.
+    /// The label for reports.
     pub(super) label: Option<String>,
     #[schemars(with = "CurveSchema")]
     pub(super) curve: CurveName,
-    /// The EI of a curve that has its own constants by EI.
+    /// EI, for a curve whose constants depend on it.
     pub(super) ei: Option<u32>,
     #[schemars(with = "GamutSchema")]
     pub(super) gamut: GamutChoice,
-    /// How the camera's white is carried to the working white; left out: as the maker's own matrix does.
+    /// How the camera's white is carried to the working white; default: as the maker's own matrix does.
     pub(super) adaptation: Option<AdaptationName>,
-    /// Range of the signal that enters the cube; left out: full.
+    /// Range of the signal that enters the cube; default: full.
     pub(super) range: Option<RangeName>,
     /// What the camera does at each EI, as measured.
     #[serde(default)]
@@ -152,7 +152,7 @@ pub(super) struct RatingDoc {
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct DisplayDoc {
-    /// What people call it.
+    /// The label for reports.
     pub(super) label: Option<String>,
     /// A built-in display.
     #[schemars(extend("enum" = display::STANDARDS.map(|s| s.name)))]
@@ -168,13 +168,13 @@ pub(super) struct DisplayDoc {
     pub(super) black: Option<f64>,
     #[schemars(transform = number(display::DIFFUSE_WHITE))]
     pub(super) diffuse_white: Option<f64>,
-    /// Range of the signal that leaves the cube; left out: full.
+    /// Range of the signal that leaves the cube; default: full.
     pub(super) range: Option<RangeName>,
-    /// How light outside the display's gamut is brought in; left out: soft.
+    /// How light outside the display's gamut is brought in; default: soft.
     pub(super) mapping: Option<MappingName>,
     /// `adapt`: the picture's white is the display's; `keep`: it stays `keep_white`.
     pub(super) white: Option<WhiteName>,
-    /// The white that `keep` keeps, CIE 1931 x and y; left out: D65.
+    /// The white that `keep` keeps, CIE 1931 x and y; default: D65.
     #[serde(default, deserialize_with = "crate::document::numbers::some_numbers")]
     pub(super) keep_white: Option<[f64; 2]>,
 }
@@ -187,11 +187,11 @@ pub(super) enum WhiteName {
     Keep,
 }
 
-/// What a box takes: a monitor, a converter, a camera. Left out: no limit.
+/// The limits of a device: a monitor, a converter, a camera. Default: no limit.
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct DeviceDoc {
-    /// What people call it.
+    /// The label for reports.
     pub(super) label: Option<String>,
     /// Points along each edge that it takes at most.
     #[schemars(range(min = *SIZES.start(), max = *SIZES.end()))]
@@ -205,23 +205,23 @@ pub(super) struct DeviceDoc {
     /// Values must lie within 0 to 1.
     #[serde(default)]
     pub(super) clamp: bool,
-    /// Bits of each value in its own table.
+    /// Bits of each value in the table of the device.
     #[schemars(range(min = *BITS.start(), max = *BITS.end()))]
     pub(super) bits: Option<u8>,
 }
 
-/// How the shots' corrections are meant: a CDL file does not say it.
+/// How the shots' corrections work, which a CDL file cannot state.
 #[derive(Debug, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct GradingDoc {
     /// Files of corrections (.cc, .ccc, .cdl, .ale, .csv, .edl, .otio), relative to this document; shots name them by their ids.
     #[serde(default)]
     pub(super) files: Vec<String>,
-    /// Whether the CDL comes before the look, after the `compress` that it begins with, or after the look; left out: before.
+    /// Whether the CDL comes before the look, after the `compress` that it begins with, or after the look; default: before.
     pub(super) order: Option<OrderName>,
-    /// What the CDL works on; left out: acescct before the look, display after it.
+    /// What the CDL works on; default: acescct before the look, display after it.
     pub(super) space: Option<SpaceName>,
-    /// Clamp to 0..1 as the specification's formula does; left out: no.
+    /// Clamp to 0..1 as the specification's formula does; default: no.
     #[serde(default)]
     pub(super) clamp: bool,
 }
@@ -251,19 +251,19 @@ impl JsonSchema for SpaceName {
 pub(super) struct ShotDoc {
     /// The shot's name, such as 12A-3.
     pub(super) name: Option<String>,
-    /// The id of its correction; left out: the name, or the only one of `file`.
+    /// The id of its correction; default: the name, or the only one of `file`.
     pub(super) id: Option<String>,
-    /// The file that its correction stands in (.cc, .ccc, .cdl, .ale, .csv, .edl, .otio), relative to this document; left out: one of
-    /// [cdl] files.
+    /// The file that its correction stands in (.cc, .ccc, .cdl, .ale, .csv, .edl, .otio), relative to this document; default: one
+    /// of [cdl] files.
     pub(super) file: Option<String>,
     /// Instead of a name, a list of shots (.ale or .csv with columns ASC_SOP and ASC_SAT; .edl or .otio with corrections;
     /// .cc, .ccc, .cdl: every id a shot).
     pub(super) list: Option<String>,
-    /// The column of a `list` or `file` that is an .ale or .csv, which names the shots; left out: Name, or else Shot.
+    /// The column of a `list` or `file` that is an .ale or .csv, which names the shots; default: Name, or else Shot.
     pub(super) column: Option<String>,
-    /// The only look that the shot is seen in; left out: any.
+    /// The only look that the shot is seen in; default: any.
     pub(super) look: Option<String>,
-    /// The only camera that it was shot with; left out: any.
+    /// The only camera that it was shot with; default: any.
     pub(super) camera: Option<String>,
 }
 
@@ -271,13 +271,13 @@ pub(super) struct ShotDoc {
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct BakeDoc {
-    /// Names of looks; left out: all.
+    /// Names of looks; default: all.
     pub(super) looks: Option<Vec<String>>,
-    /// Names of cameras; left out: all.
+    /// Names of cameras; default: all.
     pub(super) cameras: Option<Vec<String>>,
-    /// Names of displays; left out: all.
+    /// Names of displays; default: all.
     pub(super) displays: Option<Vec<String>>,
-    /// Points along each edge; left out: 33.
+    /// Points along each edge; default: 33.
     #[schemars(range(min = *SIZES.start(), max = *SIZES.end()))]
     pub(super) points: Option<usize>,
 }

@@ -2,7 +2,6 @@
 
 use super::{Job, Show};
 use crate::difference::Difference;
-use crate::look::Look;
 use crate::shot::{Grading, Order};
 use crate::stress::named_signals;
 use std::collections::BTreeMap;
@@ -16,7 +15,7 @@ impl Show {
     /// with `compress` and to which it matters whether the correction comes before that, as it does then, or after. The
     /// lights are those that the stress test has names for. A shot with a correction of the camera's own signal has no
     /// choice.
-    pub fn order_warnings(&self, jobs: &[Job]) -> Vec<String> {
+    pub fn order_warnings(&self, jobs: &[Job<'_>]) -> Vec<String> {
         let Ok(after) = Grading::new(Order::AfterCompress, self.grading.space().clone(), self.grading.clamps()) else {
             return Vec::new();
         };
@@ -43,14 +42,13 @@ impl Show {
     }
 
     /// How far a shot's two orders lie apart at the light where they do most.
-    fn between_orders<'j>(&self, job: &'j Job, after: &Grading) -> Option<(&'j str, f64, String)> {
-        let name = job.shot.as_deref()?;
-        let look: &Look = &self.looks.get(&job.look)?.item;
-        if !look.begins_with_compress() {
+    fn between_orders<'j>(&self, job: &Job<'j>, after: &Grading) -> Option<(&'j str, f64, String)> {
+        let (name, shot) = (job.shot()?, job.correction()?);
+        if !job.look().item().begins_with_compress() {
             return None;
         }
-        let before = self.job_pipeline(job).ok()?;
-        let compressed = before.clone().with_grade(Some(after.grade(self.shots.get(name)?.numbers).ok()?));
+        let before = job.pipeline().ok()?;
+        let compressed = before.clone().with_grade(Some(after.grade(shot.numbers).ok()?));
         let difference = Difference::on(before.display());
         let apart = |signal| {
             difference.between(difference.place(before.apply(signal)), difference.place(compressed.apply(signal)))
@@ -61,7 +59,8 @@ impl Show {
         let unit = difference.formula().title();
         let words = format!(
             "{light} at {stops:+} stops would differ by {unit} {value:.1} (camera {}, display {})",
-            job.camera, job.display
+            job.camera().name,
+            job.display().name
         );
         Some((name, value, words))
     }

@@ -1,7 +1,8 @@
 //! From a show document to a show: every value checked by the type that it makes.
 
 use super::document::{BakeDoc, CameraDoc, DeviceDoc, DisplayDoc, FiguresDoc, LimitsDoc, ShowDoc, WhiteName};
-use super::{Entry, Job, SCHEMA, Show, ShowError, camera_terms, display_terms, production, shots};
+use super::job::JobNames;
+use super::{CameraId, DisplayId, Entry, Identified, LookId, SCHEMA, Show, ShowError, production, shots};
 use crate::camera::{Camera, Range, Rating};
 use crate::chromaticity::{D65, Xy};
 use crate::compare::GroupName;
@@ -31,7 +32,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     let cameras = entries(&mut document, "cameras", &doc.cameras, |d| camera(d, name, files));
     let displays = entries(&mut document, "displays", &doc.displays, display);
     let looks = entries(&mut document, "looks", &doc.looks, |path| match look(path, name, files) {
-        Ok(look) => Ok(Entry { label: look.title().to_owned(), terms: path.clone(), item: look }),
+        Ok(look) => Ok(Entry { label: look.title().to_owned(), id: LookId { file: path.clone() }, item: look }),
         Err(LookError::Unread(why)) => Err(Invalid::new("", why).into()),
         Err(LookError::Problems(problems)) => {
             others.push(problems);
@@ -124,16 +125,16 @@ fn check_file_names(document: &mut Document<'_>, show: &Show) {
             format!("more than {MOST_OF_SHOTS} cubes of shots: give shots a look and a camera, or bake fewer");
         return document.refuse(Invalid::new("shots", message));
     }
-    let longest = show.jobs.iter().cloned().chain(show.shot_jobs()).max_by_key(|job| show.file_stem(job).len());
+    let longest = show.jobs().into_iter().chain(show.shot_jobs()).max_by_key(|job| job.file_stem().len());
     let Some(job) = longest else { return };
-    let letters = show.file_stem(&job).len();
+    let letters = job.file_stem().len();
     if letters <= LONGEST_NAME {
         return;
     }
-    let Job { shot, look, camera, display, .. } = &job;
+    let [look, camera, display] = job.names();
     let parts = [
-        ("title", Some(&show.title)),
-        ("shot", shot.as_ref()),
+        ("title", Some(show.title())),
+        ("shot", job.shot()),
         ("look", Some(look)),
         ("camera", Some(camera)),
         ("display", Some(display)),
@@ -148,7 +149,7 @@ fn check_file_names(document: &mut Document<'_>, show: &Show) {
 }
 
 /// Makes every entry of a table of names, noting what is refused under its name.
-fn entries<D, T>(
+fn entries<D, T: Identified>(
     document: &mut Document<'_>,
     key: &str,
     docs: &BTreeMap<String, D>,
@@ -204,16 +205,15 @@ fn camera(d: &CameraDoc, name: &str, files: &Recorder<'_>) -> Result<Entry<Camer
     let ratings: Vec<Rating> = d.rating.iter().map(rating).collect();
     match (curve, gamut) {
         (Ok(curve), Ok(gamut)) => {
-            let at_ei = d.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
             let gamut_name = match &d.gamut {
-                GamutChoice::Name(name) => name.as_str(),
-                GamutChoice::Custom(_) => "custom gamut",
+                GamutChoice::Name(name) => Some(name.clone()),
+                GamutChoice::Custom(_) => None,
             };
-            let terms = camera_terms(&format!("{}{at_ei}", d.curve.0), gamut_name, range);
+            let id = CameraId { curve: d.curve.0.clone(), ei: d.ei, gamut: gamut_name, range };
             let by_ei = curves_by_ei(&d.curve.0);
             let camera = Camera::new(curve, &gamut, d.adaptation.map(|a| a.0), range, ratings)?;
             let item = by_ei.into_iter().fold(camera, |camera, (ei, curve)| camera.with_curve_at(ei, curve));
-            Ok(Entry { label: d.label.clone().unwrap_or_default(), terms, item })
+            Ok(Entry { label: d.label.clone().unwrap_or_default(), id, item })
         }
         (curve, gamut) => {
             let ratings = Camera::check_ratings(&ratings, None).err();
@@ -279,15 +279,14 @@ fn display(d: &DisplayDoc) -> Result<Entry<Display>, Refusals> {
         refusals.extend(refused.clone());
     }
     refusals.finish(|| ())?;
-    let what = d.standard.clone().unwrap_or_else(|| "custom".to_owned());
-    let terms = display_terms(&what, &settings);
-    Ok(Entry { label: d.label.clone().unwrap_or_default(), terms, item: made? })
+    let id = DisplayId::new(d.standard.clone(), &settings);
+    Ok(Entry { label: d.label.clone().unwrap_or_default(), id, item: made? })
 }
 
 fn device(d: &DeviceDoc) -> Result<Entry<Device>, Refusals> {
     let DeviceDoc { max_points, title_length, ascii_name, clamp, bits, .. } = *d;
     let item = Device { max_points, title_length, ascii_name, clamp, bits }.sound()?;
-    Ok(Entry { label: d.label.clone().unwrap_or_default(), terms: String::new(), item })
+    Ok(Entry { label: d.label.clone().unwrap_or_default(), id: (), item })
 }
 
 /// Cubes that a show may ask for, and entries under `[[bake]]` that it may have: beyond any show, and soon counted.
@@ -295,7 +294,7 @@ const MOST_CUBES: usize = 10_000;
 const MOST_ENTRIES: usize = 1000;
 
 /// Every cube to bake, without repeats, in the order of looks, cameras, displays and points.
-fn jobs(document: &mut Document<'_>, doc: &ShowDoc) -> Vec<Job> {
+fn jobs(document: &mut Document<'_>, doc: &ShowDoc) -> Vec<JobNames> {
     if doc.bake.len() > MOST_ENTRIES {
         document.refuse(Invalid::new("bake", format!("{} entries: {MOST_ENTRIES} at most", doc.bake.len())));
         return Vec::new();
@@ -325,7 +324,7 @@ fn jobs(document: &mut Document<'_>, doc: &ShowDoc) -> Vec<Job> {
             for camera in &cameras {
                 for display in &displays {
                     let (look, camera, display) = (look.clone(), camera.clone(), display.clone());
-                    jobs.insert(Job { shot: None, look, camera, display, points });
+                    jobs.insert(JobNames { look, camera, display, points });
                 }
             }
         }

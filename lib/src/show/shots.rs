@@ -239,7 +239,7 @@ fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Resu
     }
     let refuse = |message: String| Refusals::from(Invalid::new("list", message));
     let kind = extension(list);
-    if Form::from_name(kind).is_none() && cdl::Kind::from_name(kind).is_none() {
+    if Form::from_extension(kind).is_none() && cdl::Kind::from_extension(kind).is_none() {
         return Err(refuse(format!("`{list}`: the name must end in .ale, .csv, .edl, .otio, .ccc, .cdl or .cc")));
     }
     if entry.column.is_some() && !of_columns(kind) {
@@ -265,7 +265,7 @@ fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Resu
 
 /// Whether a list of that extension has columns.
 fn of_columns(extension: &str) -> bool {
-    Form::from_name(extension).is_some_and(Form::has_columns)
+    Form::from_extension(extension).is_some_and(Form::has_columns)
 }
 
 /// What a file's name ends in.

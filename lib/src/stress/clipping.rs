@@ -61,7 +61,7 @@ pub(super) struct Range {
 
 impl Range {
     pub(super) fn of(display: &Display) -> Self {
-        let end = |light: f64| display.encode(display.map([light; 3]));
+        let end = |light: f64| display.encode(display.map([light; 3])).0;
         Self { low: end(0.0), high: end(10.0 * display.peak_ratio()) }
     }
 

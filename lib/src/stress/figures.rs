@@ -89,14 +89,14 @@ pub struct Figure {
     pub unit: Unit,
     /// Whether more of it is worse; if not, less is.
     pub most: bool,
-    /// The limits where the show sets none; a figure without is told, not graded.
+    /// The limits where the show sets none; a figure without is reported, not graded.
     pub bounds: Option<Bounds>,
 }
 
 /// The properties, in the order of reports, and what each asks.
 pub const PROPERTIES: [(&str, &str); 7] = [
     ("order", "more light never comes out darker"),
-    ("folds", "no two lights change places"),
+    ("folds", "of two lights, the brighter one stays the brighter"),
     ("clipping", "white, black and colours keep their shapes to the ends"),
     ("banding", "one step of signal stays a small step of picture"),
     ("hue", "a light keeps its hue as it gets brighter"),
@@ -149,7 +149,7 @@ pub const ORDER_COLOURS: Figure = figure(
     Unit::Lightness,
     [0.1, 1.0],
 );
-/// Over a cell of a 33-point cube, 32 codes, 0.01 comes to a third of a unit, which nobody sees, 0.03 to a whole one.
+/// Over a cell of a 33-point cube, 32 codes, 0.01 comes to a third of a unit, which is not visible, 0.03 to a whole one.
 /// (Red and green that change places on a BT.709 display come to 0.066 at most.)
 pub const FOLDS_DEPTH: Figure = figure(
     "folds",

@@ -118,7 +118,7 @@ impl Context {
 
     fn of_step(&self, figure: &Figure) -> &'static str {
         if figure == &BANDING_NEUTRAL_STEP {
-            "lower the contrast, or record more bits: the picture stretches the camera's codes"
+            "lower the contrast, or record more bits: the look stretches the camera's codes"
         } else if !self.compress {
             "begin the look with a compress step: signals far outside it move fastest"
         } else {
@@ -147,7 +147,7 @@ impl Context {
         let bright = exact.to.as_ref().or(exact.at.as_ref()).and_then(|p| p.stops);
         let less = bright
             .filter(|stops| *stops >= BRIGHT)
-            .map_or("", |_| "; or less light on it: it turns where it is bright");
+            .map_or("", |_| "; or less light on it: its hue turns where it is bright");
         lever + less
     }
 

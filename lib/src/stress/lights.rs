@@ -104,7 +104,7 @@ impl Lights {
             return None;
         }
         let light = light * (MID_GREY / size);
-        let camera = self.camera.linearise(self.camera.encode(light.into()));
+        let camera = self.camera.linearise(self.camera.encode(light));
         let brightest = camera[0].max(camera[1]).max(camera[2]);
         (brightest > 0.0).then(|| (light * (MID_GREY / brightest)).into())
     }

@@ -1,7 +1,7 @@
 //! Neutral: grey has the cast that was asked for, and no other.
 //!
 //! What asks for a cast is `balance`, `cdl`, `printer`, `tint`, and the lights and the lamp of a `print`. The same look
-//! without them is the measure: a cast that it still has, nobody asked for.
+//! without them is the measure: a cast that it still has is not asked for.
 
 use super::figures::{NEUTRAL_CAST, NEUTRAL_UNASKED};
 use super::path::{CODES, Path, length};
@@ -55,7 +55,7 @@ pub(super) fn untinted(look: &Look) -> Option<Look> {
 fn cast(run: &Run<'_>, path: &Path<'_>, v: f64) -> [[f64; 2]; 2] {
     let of = |path: &Path<'_>| path.plane(path.place([v; 3]));
     let (all, exact, unasked) = (of(path), of(&run.exact), of(&run.untinted));
-    // What a cube strays by is asked for by nobody.
+    // A cube's error is asked for by no step.
     [all, std::array::from_fn(|i| unasked[i] + all[i] - exact[i])]
 }
 

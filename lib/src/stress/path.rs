@@ -36,7 +36,7 @@ impl<'p> Path<'p> {
         Self { read: Read::Cube(cube, kind), ..*self }
     }
 
-    /// Whether the search was told to stop: what is found from then on means nothing.
+    /// Whether the search has been stopped: results from then on are not valid.
     pub(super) fn is_stopped(&self) -> bool {
         self.stop.load(Ordering::Relaxed)
     }
@@ -48,7 +48,7 @@ impl<'p> Path<'p> {
             return [0.0; 3];
         }
         match self.read {
-            Read::Exact(pipeline) => pipeline.apply(signal),
+            Read::Exact(pipeline) => pipeline.apply(signal).0,
             Read::Cube(cube, kind) => cube.at(signal, kind),
         }
     }
@@ -87,7 +87,7 @@ impl<'p> Path<'p> {
 
     /// The same of a display signal.
     pub(super) fn hue(&self, out: [f64; 3]) -> Option<f64> {
-        let [_, a, b] = oklab(self.difference.xyz_over_white(out));
+        let [_, a, b] = oklab(self.difference.xyz_over_white(out).0);
         (length([a, b]) >= hue::LEAST).then(|| math::atan2(b, a) * 180.0 / std::f64::consts::PI)
     }
 

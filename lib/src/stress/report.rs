@@ -93,7 +93,7 @@ pub struct FindingReport {
     pub unit: String,
     /// Whether more of it is worse.
     pub more_is_worse: bool,
-    /// The limits; none: told, not graded.
+    /// The limits; without, the figure is reported, not graded.
     pub limits: Option<Bounds>,
     /// The worse grade of the exact path and the cube.
     pub grade: Grade,

@@ -172,7 +172,7 @@ fn a_tint_that_turns_the_order_round_is_found_in_its_zone() {
 #[test]
 fn colours_that_change_places_are_a_fold_everywhere() {
     let stress = of(&["order", "folds", "hue"], &through(2, vec![], |[r, g, b]| [g, r, b]), 9);
-    // All but the darkest and those that nobody tells apart.
+    // All but the darkest and those that look alike.
     assert!(reading(&stress, &FOLDS_SHARE).value > 80.0);
     // The largest by numpy over 20 000 signals of the same swap: 0.0656.
     let depth = reading(&stress, &FOLDS_DEPTH).value;
@@ -233,7 +233,7 @@ fn a_cast_is_held_against_what_is_asked_for() {
     let unasked = of(&["neutral"], &through(2, vec![], |[r, g, b]| [r, g, b * 0.9]), 17);
     assert!(reading(&unasked, &NEUTRAL_UNASKED).value > 5.0);
     assert_eq!(grade(&unasked, &NEUTRAL_UNASKED), Grade::Breaks);
-    // A cube of 17 points strays where red clips between two of its nodes: that, nobody asks for.
+    // A cube of 17 points has an error where red clips between two of its nodes: no step asks for that.
     let cube = &asked.finding(&NEUTRAL_UNASKED).unwrap().cube;
     assert!(cube.value > 0.1 && cube.at.as_ref().unwrap().out[0] > 0.95, "{cube:?}");
     let row = unasked.neutral.iter().find(|row| row.stops == 0.0).unwrap();

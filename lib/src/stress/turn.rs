@@ -1,9 +1,9 @@
 //! How far a light's hue turns between two exposures, and whose doing that is.
 //!
 //! What the look asks for, its tints and its balance, turns hues by intent: it is the bare path without them (as for the
-//! cast of greys) that is measured. What a cube strays from its exact path by, nobody asks for: it is added to that.
+//! cast of greys) that is measured. A cube's error against its exact path is asked for by no step: it is added to that.
 //!
-//! Warm lights that go to yellow are told apart. Eyes see orange go to yellow in bright light by themselves (the effect of
+//! Warm lights that go to yellow are a figure of their own. Eyes see orange go to yellow in bright light by themselves (the effect of
 //! Bezold and Brücke, 1873 and 1878), film and screens have always shown fire and lamps so, and audiences expect it.
 
 use super::Run;
@@ -41,7 +41,7 @@ impl Turn {
 }
 
 /// Climbs that a search for a turn is worth on a path: a cube's every value takes three paths where the look asks for
-/// something, and what it strays by from the exact path is little.
+/// something, and its error against the exact path is small.
 pub(super) fn climbs(run: &Run<'_>, path: &Path<'_>) -> usize {
     if run.asks && !path.is_exact() { CLIMBS / 2 } else { CLIMBS }
 }
@@ -58,7 +58,7 @@ pub(super) fn hue(run: &Run<'_>, path: &Path<'_>, signal: [f64; 3]) -> Option<f6
     unasked(Some(bare), Some(path.hue_of(signal)?), run.exact.hue_of(signal))
 }
 
-/// The hue on the bare path, with what a cube strays from the exact path by.
+/// The hue on the bare path, with the error of a cube against the exact path added.
 pub(super) fn unasked(bare: Option<f64>, cube: Option<f64>, exact: Option<f64>) -> Option<f64> {
     Some(turned(bare? + turned(cube? - exact?)))
 }

@@ -179,11 +179,11 @@ fn show(bytes: &[u8]) {
     let Ok(text) = std::str::from_utf8(bytes) else { return };
     let Ok(show) = Show::parse("s.toml", text, &files()) else { return };
     let _ = compare::document::table_changes("schema = 1\ntitle = 'x'\n", text);
-    for job in show.jobs().iter().chain(&show.shot_jobs()).take(4) {
-        let _ = show.file_stem(job);
-        if let Ok(pipeline) = show.job_pipeline(job) {
+    for job in show.jobs().into_iter().chain(show.shot_jobs()).take(4) {
+        let _ = job.file_stem();
+        if let Ok(pipeline) = job.pipeline() {
             for value in VALUES {
-                finite(&pipeline.apply([value, 0.4, -value]), "a show's path");
+                finite(&pipeline.apply([value, 0.4, -value]).0, "a show's path");
             }
         }
     }

@@ -15,7 +15,7 @@ use rushlight::camera::Range;
 use rushlight::frame::Limits;
 use std::path::Path;
 
-/// How far the cube strays is looked at in one of so many frames.
+/// The error of the cube is measured in one of so many frames.
 const LOOKED_AT: usize = 250;
 
 /// `rate` is what every clip is brought to, if any.
@@ -94,7 +94,7 @@ fn clip(
         },
     );
     progress.end();
-    // The encoder first: where it failed, nobody took what the decoder gave.
+    // The encoder first: where it failed, the output of the decoder was not read.
     let written = encoder.end();
     if let (Err(why), _) | (Ok(()), Err(why)) = (written, pumped.written.map_err(|e| e.to_string())) {
         return Err(unwritten(why));
@@ -110,7 +110,7 @@ fn clip(
     if clip.frames.is_some_and(|all| frames < all) {
         let all = clip.frames.unwrap_or(0);
         let why = wrong.map(|w| format!(" ({w})")).unwrap_or_default();
-        wrong = Some(format!("it has {frames} whole frames where it says {all}{why}"));
+        wrong = Some(format!("it has {frames} whole frames, but states {all}{why}"));
     }
     let wrong = wrong.map(|why| fail(why).words());
     if let (Some(why), OnError::Stop) = (&wrong, args.on_error) {
@@ -133,7 +133,7 @@ pub(super) fn open(path: &Path, limits: Limits) -> Result<Clip, Failure> {
     }
 }
 
-/// How far the cube strays on a frame.
+/// The error of the cube on a frame.
 fn look(raw: &[u8], clip: &Clip, how: &How, exact: &Transform) -> Strays {
     let mut strays = Strays::default();
     if let Ok(mut frame) = clip.frame(raw) {

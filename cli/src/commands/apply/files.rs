@@ -1,16 +1,14 @@
-//! Raw frames from a file to a file. Nobody has to wait for anybody: every thread reads a part of a frame, computes it and
+//! Raw frames from a file to a file. No thread waits for another: each reads a part of a frame, computes it and
 //! writes it, in memory that stays in its nearest caches, while the others are at their parts. There is no frame in memory, and
 //! no copy but the two that the system makes.
 
 use super::raw::{cut_short, unread, unwritten};
 use crate::failure::Failure;
 use crate::progress::Progress;
+use crate::system;
 use rushlight::apply::planes::Planes;
-use rustix::fs::{OFlags, fcntl_getfl};
 use std::fs::File;
 use std::io::{self, Seek, SeekFrom};
-use std::os::fd::{AsFd, BorrowedFd};
-use std::os::unix::fs::FileExt;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 /// Pixels of a part: as planes of 16 bits, source and target of it are 192 KiB.
@@ -43,16 +41,9 @@ impl Broken {
 impl Files {
     /// None where one is no file, or writes to its end whatever the place.
     pub(super) fn standard() -> Option<Self> {
-        let file = |end: BorrowedFd<'_>| -> Option<(File, u64, u64)> {
-            let mut file = File::from(end.try_clone_to_owned().ok()?);
-            let about = file.metadata().ok().filter(|about| about.is_file())?;
-            let place = file.stream_position().ok()?;
-            Some((file, place, about.len()))
-        };
-        let (input, from, _) = file(io::stdin().as_fd())?;
-        let (output, to, length) = file(io::stdout().as_fd())?;
-        let appends = fcntl_getfl(&output).ok()?.contains(OFlags::APPEND);
-        (!appends).then_some(Self { input, output, from, to, fresh: length <= to })
+        let (input, from, _) = system::placed(&io::stdin())?;
+        let (output, to, length) = system::placed(&io::stdout())?;
+        Some(Self { input, output, from, to, fresh: length <= to })
     }
 
     /// Frames until the input ends, each of `planes` of so many pixels; `compute` takes a part of them, which is planes too, to
@@ -86,7 +77,7 @@ impl Files {
             }
             done = whole;
         };
-        // Where whoever comes after us goes on.
+        // Where the next program at this file continues.
         let bytes = (done * size) as u64;
         self.output.seek(SeekFrom::Start(self.to + bytes)).map_err(|e| unwritten(&e))?;
         self.input.seek(SeekFrom::Start(self.from + bytes)).map_err(|e| unread(&e))?;
@@ -118,11 +109,11 @@ impl Files {
                 let (source, target) = (&mut source[..part * sample * count], &mut target[..part * sample * count]);
                 let place = |p: usize| (frame * size + (p * pixels + at) * sample) as u64;
                 for (p, piece) in source.chunks_exact_mut(part * sample).enumerate() {
-                    self.input.read_exact_at(piece, self.from + place(p)).map_err(|e| Broken::Read(frame, e))?;
+                    system::read_at(&self.input, piece, self.from + place(p)).map_err(|e| Broken::Read(frame, e))?;
                 }
                 compute(source, target, part);
                 for (p, piece) in target.chunks_exact(part * sample).enumerate() {
-                    self.output.write_all_at(piece, self.to + place(p)).map_err(|e| Broken::Written(frame, e))?;
+                    system::write_at(&self.output, piece, self.to + place(p)).map_err(|e| Broken::Written(frame, e))?;
                 }
                 if at + part == pixels {
                     progress.step();
@@ -131,7 +122,7 @@ impl Files {
             Ok(())
         };
         let each = rayon::broadcast(|context| work(context).inspect_err(|_| stop.store(true, Ordering::Relaxed)));
-        // What came first in the frames, whoever had it.
+        // The first failure in the order of the frames, of any thread.
         each.into_iter().filter_map(Result::err).min_by_key(Broken::frame).map_or(Ok(()), Err)
     }
 }

@@ -63,7 +63,7 @@ pub(super) fn into_clip(items: &[Item], how: &How, choice: &Choice, rate: &str, 
                 outcome.notes.push(format!("{out} frames are missing: the clip is shorter by as many"));
             }
             if args.rate.is_none() {
-                outcome.notes.push(format!("{RATE} frames a second, since --rate says no other"));
+                outcome.notes.push(format!("{RATE} frames a second (change it with --rate)"));
             }
         }
         Err(failure) => {
@@ -251,7 +251,7 @@ fn clip(item: &Item, how: &How, args: &Args, outcome: &mut Outcome) -> Result<()
     match (wrong.filter(|_| whole), short) {
         (why, Some(all)) => {
             let why = why.map(|w| format!(" ({w})")).unwrap_or_default();
-            Err(fail(format!("it has {frames} whole frames where it says {all}{why}")))
+            Err(fail(format!("it has {frames} whole frames, but states {all}{why}")))
         }
         (Some(why), None) => Err(fail(why)),
         (None, None) if frames == 0 => Err(fail("ffmpeg gave no frame of it".to_owned())),

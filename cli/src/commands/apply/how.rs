@@ -1,20 +1,21 @@
 //! What is done to every picture.
 
-use crate::args::{self, Apply as Args, Pick};
+use crate::args::{Apply as Args, Pick};
 use crate::disk;
 use crate::failure::Failure;
 use crate::output;
-use crate::table::Source;
-use crate::target::{self, known, only, standing_display};
+use crate::table;
+use crate::target::{self, known, only};
 use rushlight::apply::{LIGHT_POINTS, Transform, from_light, tags};
-use rushlight::cube::{Interpolation, POINTS, check_points};
-use rushlight::display::{Display, DisplaySettings, STANDARDS};
+use rushlight::cube::{POINTS, check_points};
+use rushlight::display::Display;
 use rushlight::document::unknown;
 use rushlight::files::sha256;
 use rushlight::frame::Tags;
 use rushlight::gamut::{CATALOGUE, named_gamut};
+use rushlight::pipeline::Pipeline;
 use rushlight::shot::{Order, Space};
-use rushlight::show::Job;
+use rushlight::show::standing_display;
 use rushlight::slate;
 use rushlight::step::cdl::CdlNumbers;
 use std::path::Path;
@@ -55,22 +56,9 @@ impl How {
     }
 }
 
-/// The built-in display that a display is, as it stands.
-fn standard_name(display: &Display) -> Option<&'static str> {
-    let standards = STANDARDS.iter();
-    standards.into_iter().find(|s| DisplaySettings::of(s) == *display.settings()).map(|s| s.name)
-}
-
-fn interpolation(args: &Args) -> Option<Interpolation> {
-    args.interpolation.map(|kind| match kind {
-        args::Interpolation::Tetrahedral => Interpolation::Tetrahedral,
-        args::Interpolation::Trilinear => Interpolation::Trilinear,
-    })
-}
-
 pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
-    let source = Source::load(path)?.read_by(interpolation(args));
-    let display = args.pick.display.as_deref().map(standing_display).transpose()?;
+    let source = table::load(path)?.read_by(args.interpolation);
+    let display = args.pick.display.as_deref().map(standing_display).transpose().map_err(Failure::options)?;
     let (kind, points) = (source.interpolation(), source.points());
     let mut title = path.display().to_string();
     if !source.title().is_empty() {
@@ -78,7 +66,7 @@ pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
     }
     let way = match (points, kind) {
         (Some(points), Some(kind)) => format!("the file's cube of {points} points, {kind}"),
-        _ => "the file's own steps, in double precision".to_owned(),
+        _ => "the steps of the file, in double precision".to_owned(),
     };
     let transform = match source.alone() {
         Some((cube, kind)) => {
@@ -86,11 +74,11 @@ pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
         }
         None => Transform::function(move |rgb| source.apply(rgb)),
     };
-    let (terms, display) = display.map(|(_, entry)| (entry.terms, entry.item)).unzip();
+    let (terms, display) = display.map(|(_, entry)| (entry.id.to_string(), entry.item)).unzip();
     let sum = sha256(&disk::read_bytes(path)?);
     let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
     let lines = vec![slate::made(), format!("source: {name} sha256 {sum}")];
-    let slate = slate::of_signal(lines, args.pick.display.as_deref()).join("\n");
+    let slate = slate::of_signal(lines, display.as_ref()).join("\n");
     Ok(How {
         of_all: title.clone(),
         slate,
@@ -108,7 +96,7 @@ pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
 /// `correction` is that of an event list; a shot of the show is in `args`.
 pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) -> Result<How, Failure> {
     args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
-    let kind = interpolation(args).unwrap_or_default();
+    let kind = args.interpolation.unwrap_or_default();
     let light = args.scene_linear.as_deref();
     let pick = match light {
         // A look that stands alone asks for a camera: its light as it is.
@@ -134,27 +122,24 @@ pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) ->
     let (pipeline, from) = match light {
         Some(name) => {
             let gamut = &named_gamut(name).expect("it was found above").gamut;
-            let made = from_light(gamut, &show.looks()[&look].item, &show.displays()[&display].item);
+            let made = from_light(gamut, look.item(), display.item());
             (made, format!("scene-linear light of {name}"))
         }
         None => {
             let camera = only("camera", &known("camera", &target.camera, show.cameras())?, show.cameras())?;
-            let job = Job {
-                shot: of_show.cloned(),
-                look: look.clone(),
-                camera: camera.clone(),
-                display: display.clone(),
-                points: POINTS,
-            };
+            let job = show
+                .job(look.name, camera.name, display.name, POINTS)
+                .and_then(|job| job.with_shot(of_show.map(String::as_str)));
+            let job = job.map_err(Failure::options)?;
             output::warn(&show.order_warnings(&[job]));
-            (show.pipeline(&look, &camera, &display), format!("camera {camera}"))
+            (Pipeline::new(camera.item(), look.item(), display.item()), format!("camera {}", camera.name))
         }
     };
-    let begins = show.looks()[&look].item.begins_with_compress();
+    let begins = look.item().begins_with_compress();
     if let Some(one) = correction.filter(|_| show.grading().order() == Order::AfterCompress && !begins) {
         return Err(Failure::new(format!(
-            "{}: the show's corrections come after the compress that a look begins with, and look {look} begins with none",
-            one.shot
+            "{}: the show's corrections come after the compress that a look begins with, and look {} begins with none",
+            one.shot, look.name
         )));
     }
     let grade = match (correction, &args.shot) {
@@ -168,7 +153,7 @@ pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) ->
             "--scene-linear: the show's CDLs work on the camera's log signal, which is not there",
         ));
     }
-    let pipeline = pipeline.map_err(Failure::options)?.with_grade(grade);
+    let pipeline = pipeline.map_err(|refused| Failure::of_path(look.name, display.name, refused))?.with_grade(grade);
     let shot = correction.map(|one| &one.shot).or(args.shot.as_ref());
     let shot = shot.map(|shot| format!("shot {shot} ({}), ", show.grading().words())).unwrap_or_default();
     let points = args.points.unwrap_or(if light.is_some() { LIGHT_POINTS } else { POINTS });
@@ -185,32 +170,33 @@ pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) ->
             format!("a cube of {points} points, {}, baked in memory", kind.name()),
         ),
     };
-    let entry = &show.displays()[&display];
     let camera = known("camera", &target.camera, show.cameras())?.or_else(|| show.cameras().keys().next().cloned());
-    let job = Job {
-        shot: of_show.cloned(),
-        look: look.clone(),
-        camera: camera.unwrap_or_default(),
-        display: display.clone(),
-        points,
+    let job = camera.map(|camera| {
+        let job = show.job(look.name, &camera, display.name, points);
+        job.and_then(|job| job.with_shot(of_show.map(String::as_str)))
+    });
+    // Light needs no camera, and a show may have none.
+    let mut lines = match job.transpose().map_err(Failure::options)? {
+        Some(job) => slate::lines(&job),
+        None => vec![slate::made()],
     };
-    let mut lines = slate::lines(show, &job);
     if let Some(line) = lines.iter_mut().find(|line| light.is_some() && line.starts_with("camera: ")) {
         *line = format!("light: {from}");
     }
     if let Some(one) = correction.filter(|_| of_show.is_none()) {
         lines.push(format!("correction: {}, {}, {}", one.shot, one.numbers, show.grading().words()));
     }
+    let made = format!("look {}, {from}, display {}", look.name, display.name);
     Ok(How {
-        slate: slate::of_signal(lines, standard_name(&entry.item)).join("\n"),
-        transform: transform.map_err(Failure::options)?,
+        slate: slate::of_signal(lines, Some(display.item())).join("\n"),
+        transform: transform.map_err(Failure::refused)?,
         exact: (!args.exact).then(exact),
-        display: Some(entry.item.clone()),
-        title: format!("{}: {shot}look {look}, {from}, display {display}", show.title()),
-        of_all: format!("{}: look {look}, {from}, display {display}", show.title()),
+        display: Some(display.item().clone()),
+        title: format!("{}: {shot}{made}", show.title()),
+        of_all: format!("{}: {made}", show.title()),
         way,
         points: (!args.exact).then_some(points),
         interpolation: (!args.exact).then_some(kind.name()),
-        terms: Some(entry.terms.clone()),
+        terms: Some(display.entry.id.to_string()),
     })
 }

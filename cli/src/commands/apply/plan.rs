@@ -344,7 +344,7 @@ fn namer<'a>(
         return Ok(Box::new(move |(input, number, missing)| Item { output: renamed(&input), input, number, missing }));
     }
     if args.format.is_some() {
-        return Err(Failure::new("--format: for a folder; a file that is named says its format by its extension"));
+        return Err(Failure::new("--format: only for a folder; the format of a file follows from its extension"));
     }
     if several {
         return Err(fail("several inputs go into a folder: end it with /"));

@@ -3,8 +3,9 @@
 use super::how::How;
 use super::pump::pump;
 use crate::failure::Failure;
-use crate::ffmpeg::{Layout, widen};
+use crate::ffmpeg::Layout;
 use crate::progress::Progress;
+use crate::system::widen;
 use rushlight::apply::planes;
 use rushlight::camera::Range;
 use rushlight::frame::Limits;
@@ -48,7 +49,6 @@ pub(super) fn run(raw: &Raw, how: &How) -> Result<usize, Failure> {
     let range = how.display.as_ref().map_or(Range::Full, |d| d.settings().range);
     let (mut input, mut output) = (io::stdin(), io::stdout());
     let progress = Progress::new(0, "{pos} frames, {per_sec}");
-    #[cfg(target_os = "linux")]
     if let Some(files) = super::files::Files::standard() {
         let done = files.run(raw.layout.planes, raw.width * raw.height, &progress, |from, to, pixels| {
             let planes = raw.layout.planes;

@@ -28,7 +28,7 @@ pub(super) struct Outcome {
     /// Those that were there already.
     pub(super) kept: Vec<PathBuf>,
     pub(super) broken: Vec<Broken>,
-    /// Those that nobody came to after one was broken.
+    /// Those that were not begun after one was broken.
     pub(super) left: usize,
     pub(super) strays: Strays,
     /// Frames of clips that were written.
@@ -65,7 +65,7 @@ impl Outcome {
         self.notes.extend(notes);
     }
 
-    /// Says what was left out, once.
+    /// Notes once what was dropped.
     pub(super) fn say_left_out(&mut self) {
         for (of, lost) in std::mem::take(&mut self.lost) {
             let all = lost.into_iter().collect::<Vec<_>>().join("; ");
@@ -126,9 +126,7 @@ impl Outcome {
             push_field(&mut text, "note", note);
         }
         text.push('\n');
-        text.push_str(
-            &wrap("Check it on your own monitor: the output is the signal of that display.", COLUMNS).join("\n"),
-        );
+        text.push_str(&wrap("Check it on your monitor: the output is the signal of that display.", COLUMNS).join("\n"));
         text.push('\n');
         text
     }

@@ -116,7 +116,7 @@ pub(super) fn picture(item: &Item, how: &How, args: &Args) -> Result<(Frame, Str
     Ok((picture, strays))
 }
 
-/// Applies what is to be applied; how far that strays from the exact path.
+/// Applies the transform; gives its error against the exact path.
 pub(super) fn through(picture: &mut Frame, how: &How) -> Strays {
     let mut strays = Strays::default();
     match &how.exact {

@@ -11,7 +11,7 @@ const WIDTH: f64 = 148.0;
 const HEIGHT: f64 = 105.0;
 const MARGIN: f64 = 6.0;
 /// The ruler: from its left end to its right one.
-const LEFT: f64 = 24.0;
+const LEFT: f64 = 28.0;
 const RIGHT: f64 = 107.0;
 /// Where the numbers of stops over and under end.
 const ABOVE: f64 = RIGHT + 10.0;
@@ -19,10 +19,10 @@ const BELOW: f64 = RIGHT + 21.5;
 /// The rows of the ratings: from the top of the first to the bottom of the last at most, and a row's height.
 const TOP: f64 = 25.0;
 const BOTTOM: f64 = 72.0;
-const TALLEST: f64 = 12.0;
+const TALLEST: f64 = 30.0;
 const LOWEST: f64 = 5.2;
 /// The least space between the middles of two numbers of a row.
-const APART: f64 = 3.2;
+const APART: f64 = 3.0;
 
 /// Text of a size in millimetres; none is smaller than 2.3, six and a half points.
 const fn set(size: f64) -> Text<'static> {
@@ -32,9 +32,10 @@ const fn set(size: f64) -> Text<'static> {
 const SMALL: Text<'static> = Text { colour: theme::QUIET, ..set(2.3) };
 const BODY: Text<'static> = set(2.7);
 const STRONG: Text<'static> = Text { bold: true, ..set(3.2) };
-/// Under mid-grey, and over it: apart by lightness alone.
-const UNDER: &str = "#c9cfd4";
-const OVER: &str = "#f3f5f6";
+/// Numbers of stops along a ruler: as large as its height allows.
+fn numbers(row: f64) -> f64 {
+    (row / 5.0).clamp(2.3, 2.7)
+}
 
 /// The card of one camera.
 pub(super) fn card(show: &str, study: &Study<'_>, highlight: f64, margin: f64) -> Result<Drawing, Failure> {
@@ -51,13 +52,13 @@ pub(super) fn card(show: &str, study: &Study<'_>, highlight: f64, margin: f64) -
     let beside = SMALL.width_of(show) + 4.0;
     canvas.text([MARGIN, 10.5], &heading.cut(&title, WIDTH - 2.0 * MARGIN - beside), &heading);
     canvas.text([WIDTH - MARGIN, 10.5], show, &SMALL.anchor(Anchor::End));
-    canvas.text([MARGIN, 15.2], &BODY.cut(study.terms, WIDTH - 2.0 * MARGIN), &BODY.colour(theme::QUIET));
+    canvas.text([MARGIN, 15.2], &BODY.cut(&study.terms, WIDTH - 2.0 * MARGIN), &BODY.colour(theme::QUIET));
     let scale = Scale::of(tables);
     let end = TOP + row * tables.len() as f64;
     rule(&mut canvas, &scale, end);
     canvas.text([ABOVE, TOP - 2.2], "over", &SMALL.anchor(Anchor::End));
     canvas.text([BELOW, TOP - 2.2], "under", &SMALL.anchor(Anchor::End));
-    canvas.text([WIDTH - MARGIN, TOP - 2.2], "open up", &SMALL.anchor(Anchor::End));
+    canvas.text([WIDTH - MARGIN - 1.6, TOP - 2.2], "open up", &SMALL.anchor(Anchor::End));
     for (i, table) in tables.iter().enumerate() {
         rating(&mut canvas, &scale, table, TOP + row * i as f64, row);
     }
@@ -113,6 +114,15 @@ fn signed(stops: f64, decimals: usize) -> String {
     said.replace('-', "\u{2212}")
 }
 
+/// The mark of a number that was not measured.
+fn star(limit: Limit) -> &'static str {
+    match limit {
+        Limit::Rating => "",
+        Limit::Reckoned => "+",
+        Limit::Curve => "*",
+    }
+}
+
 /// One rating: its ruler from the floor to the clip.
 fn rating(canvas: &mut Canvas, scale: &Scale, table: &StopTable, y: f64, row: f64) {
     let (top, bottom) = (y + 0.5, y + row - 0.9);
@@ -121,8 +131,8 @@ fn rating(canvas: &mut Canvas, scale: &Scale, table: &StopTable, y: f64, row: f6
     canvas.text([MARGIN, base], &ei, &STRONG);
     let at = |level: Level| scale.x(level.signal);
     let (floor, grey, clip) = (at(table.floor), at(table.grey), at(table.clip));
-    canvas.rect([floor, top], [grey - floor, bottom - top], &Paint::fill(UNDER));
-    canvas.rect([grey, top], [clip - grey, bottom - top], &Paint::fill(OVER));
+    canvas.rect([floor, top], [grey - floor, bottom - top], &Paint::fill(theme::DARK_HALF));
+    canvas.rect([grey, top], [clip - grey, bottom - top], &Paint::fill(theme::LIGHT_HALF));
     canvas.rect([floor, top], [clip - floor, bottom - top], &Paint::stroke(theme::INK, 0.25));
     // A clip that was measured is a heavy end; where the curve merely ends, a broken line.
     let dash: &[f64] = if table.clip_from == Limit::Curve { &[0.8, 0.6] } else { &[] };
@@ -154,29 +164,29 @@ fn rating(canvas: &mut Canvas, scale: &Scale, table: &StopTable, y: f64, row: f6
     steps.retain(|level| whole(level.stops));
     steps.sort_by(|a, b| a.stops.abs().total_cmp(&b.stops.abs()));
     let mut placed: Vec<f64> = Vec::new();
-    let number = Text { anchor: Anchor::Middle, ..set(2.3) };
+    let size = numbers(row);
+    let number = Text { anchor: Anchor::Middle, ..set(size) };
+    // The floor has a number too, in front of the ruler; the clip's is in the column beside.
+    let lowest = format!("{}{}", signed(table.floor.stops, 1), star(table.floor_from));
+    canvas.text([floor - 0.8, bottom - 0.6], &lowest, &SMALL.anchor(Anchor::End));
+    let apart = APART * size / 2.3;
     for level in steps {
         let x = scale.x(level.signal);
-        let inside = x - floor > 1.5 && clip - x > 2.0;
-        if inside && placed.iter().all(|p| (p - x).abs() >= APART) && level.stops != 0.0 {
+        let inside = x - floor > apart / 2.0 && clip - x > apart / 2.0 + 0.4;
+        if inside && placed.iter().all(|p| (p - x).abs() >= apart) && level.stops != 0.0 {
             canvas.text([x, bottom - 1.9], &signed(level.stops, 0), &number);
             placed.push(x);
         } else if level.stops == 0.0 {
             placed.push(x);
         }
     }
-    let star = |limit: Limit| match limit {
-        Limit::Rating => "",
-        Limit::Reckoned => "+",
-        Limit::Curve => "*",
-    };
     let beside = |canvas: &mut Canvas, x: f64, value: String, limit: &str| {
         canvas.text([x, base], &value, &BODY.anchor(Anchor::End));
         canvas.text([x + 0.3, base], limit, &BODY);
     };
     beside(canvas, ABOVE, format!("{:.1}", table.above), star(table.clip_from));
     beside(canvas, BELOW, format!("{:.1}", table.below), star(table.floor_from));
-    beside(canvas, WIDTH - MARGIN, signed(table.open_up, 1), "");
+    beside(canvas, WIDTH - MARGIN - 1.6, signed(table.open_up, 1), star(table.clip_from));
 }
 
 /// Mid-grey, skin and white in numbers, and what the signs mean.
@@ -210,7 +220,10 @@ fn foot(canvas: &mut Canvas, tables: &[StopTable], highlight: f64, margin: f64) 
     );
     let limits = || tables.iter().flat_map(|t| [t.clip_from, t.floor_from]);
     if limits().any(|l| l == Limit::Curve) {
-        said.push_str("* the end of the curve, not measured. ");
+        said.push_str("* NOT MEASURED: the end of the curve; the sensor may clip sooner. ");
+    }
+    if limits().all(|l| l == Limit::Rating) {
+        said.push_str("Clip and floor: as rated in the show. ");
     }
     if limits().any(|l| l == Limit::Reckoned) {
         said.push_str("+ extrapolated from another EI. ");
@@ -221,7 +234,7 @@ fn foot(canvas: &mut Canvas, tables: &[StopTable], highlight: f64, margin: f64) 
     if let Some(t) = tables.iter().find(|t| t.lacks_curve) {
         said.push_str(&format!("EI {}: by another EI's curve. ", t.ei.map(short).unwrap_or_default()));
     }
-    said.push_str("Not a light meter: test it on your own camera.");
+    said.push_str("Not a light meter: test it on your camera.");
     for (i, line) in SMALL.wrap(&said, WIDTH - 2.0 * MARGIN).iter().enumerate() {
         canvas.text([MARGIN, 97.0 + 2.9 * i as f64], line, &SMALL);
     }

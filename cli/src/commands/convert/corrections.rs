@@ -28,7 +28,7 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
     }
     let to = Target::of(out)?;
     if args.clamp && to != Target::Clf {
-        return Err(Failure::new("--clamp: a CDL file does not say it; for a .clf"));
+        return Err(Failure::new("--clamp: only for a .clf; a CDL file cannot state it"));
     }
     let read = inputs.iter().map(|path| load(path, args.column.as_deref())).collect::<Result<Vec<_>, _>>()?;
     let left = usable(&read, inputs, &args.id)?;
@@ -62,7 +62,7 @@ pub(super) fn usable(read: &[Read], inputs: &[PathBuf], ids: &[String]) -> Resul
         let mut bad = file.refused.iter().filter(asked).flat_map(|c| &c.wrong).peekable();
         if bad.peek().is_some() {
             let good = file.ids().count() > 0 && ids.is_empty();
-            let hint = if good { "\nthe other corrections are converted where --id names them" } else { "" };
+            let hint = if good { "\nconvert the other corrections one by one with --id" } else { "" };
             return Err(Failure::new(wrong(path, bad) + hint));
         }
         left.extend(file.left().map(|left| format!("{}: not converted: {left}", path.display())));

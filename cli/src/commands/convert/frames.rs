@@ -136,7 +136,7 @@ fn signal(frame: &mut Frame, camera: &Camera) -> usize {
     let mut cut = 0;
     let channels = frame.channels();
     for pixel in frame.samples_mut().chunks_exact_mut(channels) {
-        let out = camera.encode([0, 1, 2].map(|c| f64::from(pixel[c])));
+        let out = camera.encode([0, 1, 2].map(|c| f64::from(pixel[c]))).0;
         for (sample, value) in pixel.iter_mut().zip(out) {
             cut += usize::from(!(0.0..=1.0).contains(&value));
             *sample = value.clamp(0.0, 1.0) as f32;

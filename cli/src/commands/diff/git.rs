@@ -1,9 +1,9 @@
 //! Both sides from a git repository, through the `git` program: every file of a side is read at that side's revision.
 
-use super::side::{Content, Origin, Side};
 use crate::failure::Failure;
 use crate::git::{Tree, Within, commit, git, normal, place};
 use rushlight::cube::Interpolation;
+use rushlight::diff::{Content, Input, Origin};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
@@ -53,8 +53,8 @@ impl Compared for Tree {
 /// Two sides of one path, one of which may not be there.
 pub(super) struct Found {
     pub(super) path: String,
-    pub(super) old: Option<Side>,
-    pub(super) new: Option<Side>,
+    pub(super) old: Option<Input>,
+    pub(super) new: Option<Input>,
     /// The user named this very file.
     pub(super) is_named: bool,
 }
@@ -69,7 +69,7 @@ fn renames(top: &Path, old: &Tree, new: &Tree) -> Vec<[String; 2]> {
     words.chunks_exact(3).map(|w| [w[1].clone(), w[2].clone()]).collect()
 }
 
-/// What two revisions (the second left out: the files as they stand) have under `paths` (none: everything) and is not the
+/// What two revisions (without a second: the files as they stand) have under `paths` (none: everything) and is not the
 /// same: each file that a path names, and under its folders shows, looks and table files.
 pub(super) fn sides(
     revisions: &[String],
@@ -108,7 +108,7 @@ pub(super) fn sides(
     let mut covered = BTreeSet::new();
     for path in all {
         let is_named = named.contains(&path);
-        let read = |tree: &Tree, has: &BTreeSet<String>| -> Result<Option<Side>, Failure> {
+        let read = |tree: &Tree, has: &BTreeSet<String>| -> Result<Option<Input>, Failure> {
             if !has.contains(&path) {
                 return Ok(None);
             }
@@ -117,10 +117,10 @@ pub(super) fn sides(
             if path.ends_with(".png") && !is_named {
                 return Ok(None);
             }
-            Side::read(origin, interpolation).map(Some)
+            Ok(Some(Input::read(origin, interpolation)?))
         };
         let (one, two) = (read(&old, &before)?, read(&new, &after)?);
-        let is_other = |side: &Option<Side>| side.as_ref().is_none_or(|s| matches!(s.content, Content::Other));
+        let is_other = |side: &Option<Input>| side.as_ref().is_none_or(|s| matches!(s.content, Content::Other));
         let same = match (&one, &two) {
             (Some(a), Some(b)) => a.origin.bytes == b.origin.bytes && a.sources() == b.sources(),
             _ => false,

@@ -1,200 +1,262 @@
 //! The report as one HTML page that asks nothing of any other place: document, figures, pictures and curves.
 
-use super::pairs::Ways;
 use super::pictures::{SCALE, Triple, draw, factor, scenes};
 use super::text::{SEEN, broken, by_unit, formula, grey, headline, place, state, words};
 use crate::drawing::chart::{Axis, Chart, Guide, Mark, Panel, Series};
-use crate::drawing::{escape, theme};
+use crate::drawing::theme;
 use crate::failure::Failure;
-use crate::page::Page;
+use crate::page::{Page, chart};
+use maud::{Markup, html};
 use rushlight::compare::Comparison;
 use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
+use rushlight::diff::Compared;
 use rushlight::frame::Frame;
-use std::fmt::Write as _;
+use std::collections::BTreeSet;
 
 /// Pictures that are drawn; the others have their line in the table.
 const DRAWN: usize = 4;
 
 pub(super) const STYLE: &str = include_str!("diff.css");
 
-pub(super) fn html(report: &Report, ways: &[Vec<Option<Ways<'_>>>], frame: Option<&Frame>) -> Result<String, Failure> {
+pub(super) fn html(
+    report: &Report,
+    compared: &[Vec<Option<Compared<'_>>>],
+    frame: Option<&Frame>,
+) -> Result<String, Failure> {
     let (class, verdict) = match report.verdict {
         Verdict::Identical => ("good", "identical"),
         Verdict::Within => ("good", "within the limits"),
         Verdict::Different => ("plain", "different"),
         Verdict::Beyond => ("bad", "beyond the limits"),
     };
-    let (old, new) = (escape(&report.old), escape(&report.new));
-    let mut body = format!(
-        "<header><h1>Look diff</h1><p class=\"verdict {class}\">{verdict}</p>\
-         <p class=\"sides\"><span>{old}</span> <b aria-label=\"to\">&rarr;</b> <span>{new}</span></p></header>\n<main>\n"
-    );
     let mut left = DRAWN;
-    for (item, ways) in report.items.iter().zip(ways) {
-        push_item(&mut body, item, ways, frame, &mut left)?;
-    }
-    body.push_str(
-        "</main>\n<footer><p>CIEDE2000 for displays of standard dynamic range, Delta E ITP (ITU-R BT.2124) for PQ and HLG: \
-         about 1 is a difference that a careful eye just sees side by side. Figures are of the exact paths. Pictures are \
-         drawn by 33-point cubes of them for an sRGB screen, light above diffuse white clipped: judge the look itself on \
-         your own monitor.</p></footer>\n",
-    );
+    let items = report.items.iter().zip(compared).map(|(shown, ways)| item(shown, ways, frame, &mut left));
+    let items = items.collect::<Result<Vec<_>, _>>()?;
+    let body = html! {
+        header {
+            h1 { "Look diff" }
+            p.verdict.(class) { (verdict) }
+            p.sides { span { (report.old) } " " b aria-label="to" { "→" } " " span { (report.new) } }
+        }
+        main { @for item in items { (item) } }
+        footer {
+            p {
+                "CIEDE2000 for displays of standard dynamic range, Delta E ITP (ITU-R BT.2124) for PQ and HLG: about 1 is a \
+                 difference that a careful eye just sees side by side. Figures are of the exact paths. Pictures are drawn by \
+                 33-point cubes of them for an sRGB screen, light above diffuse white clipped: judge the look itself on your own \
+                 monitor."
+            }
+        }
+    };
     let title = format!("Look diff: {} to {}", report.old, report.new);
-    Ok(Page { title: &title, style: STYLE, font: false, body: &body }.html())
+    Ok(Page { title: &title, style: STYLE, font: false, body }.html())
 }
 
-fn push_item(
-    body: &mut String,
+/// An arrow is shown as one.
+fn arrows(text: &str) -> String {
+    text.replace("->", "→")
+}
+
+fn item(
     item: &Item,
-    ways: &[Option<Ways<'_>>],
+    ways: &[Option<Compared<'_>>],
     frame: Option<&Frame>,
     left: &mut usize,
-) -> Result<(), Failure> {
-    let _ = writeln!(body, "<section>\n<h2>{} <small>{}</small></h2>", escape(&item.name), state(item.state));
-    for note in &item.notes {
-        let _ = writeln!(body, "<p class=\"note\">{}</p>", escape(note));
-    }
-    for document in item.documents.iter().filter(|d| !d.changes.is_empty()) {
-        let _ = writeln!(body, "<h3>{}</h3>\n<ul class=\"changes\">", escape(&document.name));
-        for change in &document.changes {
-            let _ = writeln!(body, "<li>{}</li>", escape(&change.words).replace("-&gt;", "&rarr;"));
-        }
-        body.push_str("</ul>\n");
-    }
+) -> Result<Markup, Failure> {
     let broken = broken(item);
-    if !item.limits.is_empty() {
-        let _ = writeln!(body, "<h3>limits</h3>\n<p><code>{}</code></p>", escape(&item.limits.join(", ")));
-        if broken.is_empty() {
-            body.push_str("<p>None is exceeded.</p>\n");
-        } else {
-            body.push_str("<ul class=\"broken\">\n");
-            broken.iter().for_each(|b| {
-                let _ = writeln!(body, "<li>{}</li>", escape(b));
-            });
-            body.push_str("</ul>\n");
-        }
-    }
-    let changed = || item.pictures.iter().zip(ways).filter(|(p, _)| p.state != State::Identical);
-    if changed().next().is_some() {
-        push_summary(body, changed().map(|(p, _)| p));
-    }
-    let same = item.pictures.len() - changed().count();
-    if same > 0 {
-        let _ = writeln!(body, "<p>{same} unchanged.</p>");
-    }
-    for (picture, ways) in changed() {
+    let changed: Vec<(&Picture, &Option<Compared<'_>>)> =
+        item.pictures.iter().zip(ways).filter(|(p, _)| p.state != State::Identical).collect();
+    let same = item.pictures.len() - changed.len();
+    let mut articles = Vec::new();
+    let mut seen = BTreeSet::new();
+    for (picture, ways) in &changed {
         let (Some(found), Some(ways)) = (&picture.comparison, ways) else { continue };
-        let _ = writeln!(body, "<article>\n<h3>{}</h3>", escape(&picture.title()));
-        let camera = picture.camera_terms.as_ref().map(|c| format!("{} &rarr; ", escape(c))).unwrap_or_default();
-        let _ = writeln!(body, "<p class=\"note\">{camera}{}</p>", escape(&picture.display_terms));
-        if let Some(note) = &picture.note {
-            let _ = writeln!(body, "<p class=\"note\">{}</p>", escape(note));
-        }
-        push_groups(body, found);
-        if *left > 0 {
-            *left -= 1;
-            for scene in scenes(ways, frame)? {
-                push_triple(body, &draw(&scene, ways)?);
-            }
-            push_key(body, found);
-            let _ = writeln!(body, "<div class=\"chart\">{}</div>", curves(found).draw().svg);
-        }
-        body.push_str("</article>\n");
+        let shown = article(picture, found, ways, frame, left)?;
+        // Cameras of one look on one display differ by little: the first is open, the others are folded.
+        let is_first = seen.insert((picture.look.as_deref(), picture.display.as_str()));
+        articles.push(if is_first { shown } else { folded(picture, found, &shown) });
     }
-    body.push_str("</section>\n");
-    Ok(())
+    Ok(html! {
+        section {
+            h2 { (item.name) " " small { (state(item.state)) } }
+            @for note in &item.notes { p.note { (note) } }
+            @for document in item.documents.iter().filter(|d| !d.changes.is_empty()) {
+                h3 { (document.name) }
+                ul.changes { @for change in &document.changes { li { (arrows(&change.words)) } } }
+            }
+            @if !item.limits.is_empty() {
+                h3 { "limits" }
+                p { code { (item.limits.join(", ")) } }
+                @if broken.is_empty() {
+                    p { "None is exceeded." }
+                } @else {
+                    ul.broken { @for limit in &broken { li { (limit) } } }
+                }
+            }
+            @if !changed.is_empty() { (summary(&changed.iter().map(|(p, _)| *p).collect::<Vec<_>>())) }
+            @if same > 0 { p { (same) " unchanged." } }
+            @for article in articles { (article) }
+        }
+    })
 }
 
-fn push_summary<'p>(body: &mut String, pictures: impl Iterator<Item = &'p Picture>) {
-    let _ = writeln!(body, "<div class=\"scroll\"><table>\n<caption>{}</caption>", SEEN);
-    let mut unit = None;
-    for picture in by_unit(&pictures.collect::<Vec<_>>()) {
-        // A head for each unit.
-        if unit != Some(formula(picture)) {
-            unit = Some(formula(picture));
-            let head = formula(picture).unwrap_or("not compared");
-            let _ = writeln!(
-                body,
-                "<tbody><tr><th scope=\"col\">{head}<th scope=\"col\">mean<th scope=\"col\">95 %<th scope=\"col\">max<th \
-                 scope=\"col\">mid-grey</tr>"
-            );
-        }
-        let title = escape(&picture.title());
-        match picture.comparison.as_ref().and_then(|c| Some((c, headline(c)?))) {
-            Some((found, g)) => {
-                let stops = found.grey.as_ref().and_then(|g| g.stops);
-                let stops = stops.map(|s| format!("{s:+.2} stops")).unwrap_or_default();
-                let _ = writeln!(
-                    body,
-                    "<tr><th scope=\"row\">{title}<td>{:.2}<td>{:.2}<td>{:.2}<td>{stops}</tr>",
-                    g.mean, g.p95, g.max
-                );
+/// A picture that is folded, under its title and its first figures.
+fn folded(picture: &Picture, found: &Comparison, article: &Markup) -> Markup {
+    html! {
+        details {
+            summary {
+                (picture.title())
+                @if let Some(g) = headline(found) {
+                    ": " (found.formula) " mean " (format!("{:.2}", g.mean)) ", max " (format!("{:.2}", g.max))
+                }
             }
-            None => {
-                let note = picture.note.as_deref().map(|n| format!(": {}", escape(n))).unwrap_or_default();
-                let state = state(picture.state);
-                let _ =
-                    writeln!(body, "<tr><th scope=\"row\">{title}<td colspan=\"4\" class=\"text\">{state}{note}</tr>");
-            }
+            (article)
         }
-    }
-    body.push_str("</tbody></table></div>\n");
-}
-
-fn push_groups(body: &mut String, found: &Comparison) {
-    let _ = writeln!(
-        body,
-        "<div class=\"scroll\"><table class=\"groups\">\n<caption>{}</caption>\n<thead><tr><th>group<th>mean<th>95 %<th>max\
-         <th class=\"text\">direction<th class=\"text\">place of the max</tr></thead>\n<tbody>",
-        found.formula
-    );
-    for g in &found.groups {
-        let _ = writeln!(
-            body,
-            "<tr><th scope=\"row\">{}<br><small>{}</small><td>{:.2}<td>{:.2}<td>{:.2}<td class=\"text\">{}<td class=\"text\">{}</tr>",
-            g.name.name(),
-            g.name.title(),
-            g.mean,
-            g.p95,
-            g.max,
-            words(&g.direction),
-            place(g).map(|p| escape(&p)).unwrap_or_default()
-        );
-    }
-    body.push_str("</tbody></table></div>\n");
-    if let Some(grey) = grey(found) {
-        let _ = writeln!(body, "<p>Mid-grey: {}</p>", escape(&grey).replace("-&gt;", "&rarr;"));
     }
 }
 
-fn push_triple(body: &mut String, triple: &Triple) {
-    let _ = writeln!(body, "<h4>{}</h4>\n<div class=\"triple\">", triple.title);
+/// One picture: its figures, and while there is room for it, what it looks like.
+fn article(
+    picture: &Picture,
+    found: &Comparison,
+    ways: &Compared<'_>,
+    frame: Option<&Frame>,
+    left: &mut usize,
+) -> Result<Markup, Failure> {
+    let mut triples = Vec::new();
+    let is_drawn = *left > 0;
+    if is_drawn {
+        *left -= 1;
+        for scene in scenes(ways, frame)? {
+            triples.push(draw(&scene, ways)?);
+        }
+    }
+    Ok(html! {
+        article {
+            h3 { (picture.title()) }
+            p.note {
+                @if let Some(camera) = &picture.camera_terms { (camera) " → " }
+                (picture.display_terms)
+            }
+            @if let Some(note) = &picture.note { p.note { (note) } }
+            (groups(found))
+            @if is_drawn {
+                @for triple in &triples { (shown(triple)) }
+                (key(&found.formula, found.difference))
+                (chart(&curves(found).draw()))
+            }
+        }
+    })
+}
+
+fn summary(pictures: &[&Picture]) -> Markup {
+    // A head for each unit.
+    let mut heads = Vec::new();
+    for picture in by_unit(pictures) {
+        match heads.last_mut() {
+            Some((unit, rows)) if *unit == formula(picture) => Vec::push(rows, picture),
+            _ => heads.push((formula(picture), vec![picture])),
+        }
+    }
+    html! {
+        div.scroll {
+            table {
+                caption { (SEEN) }
+                @for (unit, pictures) in heads {
+                    tbody {
+                        tr {
+                            @for name in [unit.unwrap_or("not compared"), "mean", "95 %", "max", "mid-grey"] {
+                                th scope="col" { (name) }
+                            }
+                        }
+                        @for picture in pictures { (row(picture)) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// A picture in the summary.
+fn row(picture: &Picture) -> Markup {
+    let compared = picture.comparison.as_ref().and_then(|c| Some((c, headline(c)?)));
+    html! {
+        tr {
+            th scope="row" { (picture.title()) }
+            @if let Some((found, g)) = compared {
+                @for figure in [g.mean, g.p95, g.max] { td { (format!("{figure:.2}")) } }
+                td {
+                    @if let Some(stops) = found.grey.as_ref().and_then(|g| g.stops) { (format!("{stops:+.2} stops")) }
+                }
+            } @else {
+                td.text colspan="4" {
+                    (state(picture.state))
+                    @if let Some(note) = &picture.note { ": " (note) }
+                }
+            }
+        }
+    }
+}
+
+fn groups(found: &Comparison) -> Markup {
+    html! {
+        div.scroll {
+            table.groups {
+                caption { (found.formula) }
+                thead {
+                    tr {
+                        @for name in ["group", "mean", "95 %", "max"] { th { (name) } }
+                        @for name in ["direction", "place of the max"] { th.text { (name) } }
+                    }
+                }
+                tbody {
+                    @for g in &found.groups {
+                        tr {
+                            th scope="row" { (g.name.name()) br; small { (g.name.title()) } }
+                            @for figure in [g.mean, g.p95, g.max] { td { (format!("{figure:.2}")) } }
+                            td.text { (words(&g.direction)) }
+                            td.text { (place(g).unwrap_or_default()) }
+                        }
+                    }
+                }
+            }
+        }
+        @if let Some(grey) = grey(found) { p { "Mid-grey: " (arrows(&grey)) } }
+    }
+}
+
+/// Old, new and their difference.
+fn shown(triple: &Triple) -> Markup {
     let [width, height] = triple.size;
-    for (image, name) in triple.images.iter().zip(["old", "new", "difference"]) {
-        let _ = writeln!(
-            body,
-            "<figure><img src=\"{image}\" width=\"{width}\" height=\"{height}\" alt=\"{}: {name}\"><figcaption>{name}</figcaption></figure>",
-            triple.title
-        );
-    }
-    body.push_str("</div>\n");
-    if !triple.rows.is_empty() {
-        let _ = writeln!(body, "<p class=\"key\">Rows from the top: {}.</p>", triple.rows);
+    html! {
+        h4 { (triple.title) }
+        div.triple {
+            @for (image, name) in triple.images.iter().zip(["old", "new", "difference"]) {
+                figure {
+                    img src=(image) width=(width) height=(height) alt={ (triple.title) ": " (name) };
+                    figcaption { (name) }
+                }
+            }
+        }
+        @if !triple.rows.is_empty() { p.key { "Rows from the top: " (triple.rows) "." } }
     }
 }
 
 /// What the colours of the difference maps mean.
-fn push_key(body: &mut String, found: &Comparison) {
-    let _ = write!(body, "<p class=\"key\">{}", found.formula);
-    for (i, (value, [r, g, b])) in SCALE.iter().enumerate() {
-        let more = if i + 1 == SCALE.len() { " and more" } else { "" };
-        let _ = write!(
-            body,
-            " <span><i style=\"background:rgb({r},{g},{b})\"></i>{}{more}</span>",
-            value * factor(found.difference)
-        );
+pub(super) fn key(formula: &str, difference: &'static str) -> Markup {
+    html! {
+        p.key {
+            (formula)
+            @for (i, (value, [r, g, b])) in SCALE.iter().enumerate() {
+                " "
+                span {
+                    i style={ "background:rgb(" (r) "," (g) "," (b) ")" } {}
+                    (value * factor(difference))
+                    @if i + 1 == SCALE.len() { " and more" }
+                }
+            }
+        }
     }
-    body.push_str("</p>\n");
 }
 
 /// Greys of both sides: the new one's channels, the old one's dashed.

@@ -1,6 +1,7 @@
 //! The report as Markdown for a comment under a change.
 
 use super::text::{SEEN, broken, by_unit, formula, grey, headline, place, state, words};
+use crate::markdown::{code, plain};
 use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
 use std::fmt::Write as _;
 
@@ -19,31 +20,6 @@ pub(super) fn markdown(report: &Report) -> String {
         push_item(&mut text, item);
     }
     text
-}
-
-/// Text that stands for itself: nothing of it is taken for markup.
-fn plain(text: &str) -> String {
-    let mut safe = String::new();
-    for c in text.chars() {
-        match c {
-            '\\' | '`' | '*' | '_' | '[' | ']' | '#' | '|' | '~' | '@' => {
-                safe.push('\\');
-                safe.push(c);
-            }
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '&' => safe.push_str("&amp;"),
-            '\n' | '\r' => safe.push(' '),
-            c => safe.push(c),
-        }
-    }
-    // An arrow is read as one.
-    safe.replace("-&gt;", "→")
-}
-
-/// A name as code, whatever stands in it.
-fn code(name: &str) -> String {
-    if name.contains('`') { format!("`` {name} ``") } else { format!("`{name}`") }
 }
 
 fn push_item(text: &mut String, item: &Item) {

@@ -1,17 +1,16 @@
 //! Two pictures of a display's signal, such as the expected one and what a chain gave.
 
 use super::Format;
-use super::html::STYLE;
-use super::pictures::{SCALE, colour, factor};
+use super::html::{STYLE, key};
+use super::pictures::{colour, factor};
 use crate::args::Diff;
-use crate::drawing::escape;
 use crate::failure::{BEYOND, Failure};
 use crate::formats::{self, Wanted};
 use crate::output::{self, push_field};
 use crate::page::Page;
 use crate::picture::{Screen, data_uri};
-use crate::target::{self, standing_display};
-use crate::{disk, table};
+use crate::{disk, target};
+use maud::html;
 use rushlight::compare::GroupName;
 use rushlight::difference::Formula;
 use rushlight::display::Display;
@@ -20,8 +19,9 @@ use rushlight::frame::{self, Format as Still, Frame, ReadOptions};
 use rushlight::image_state::{self, ImageState};
 use rushlight::limit::Limit;
 use rushlight::pictures::{Compared, Report, compare};
+use rushlight::show::standing_display;
+use rushlight::table_file::Kind;
 use serde_json::json;
-use std::fmt::Write as _;
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -29,7 +29,7 @@ use std::process::ExitCode;
 pub(super) fn are_pictures(old: &Path, new: &Path) -> bool {
     let still = |path: &Path| path.extension().and_then(|e| e.to_str()).and_then(Still::from_extension);
     let hald = |path: &Path| {
-        table::Kind::of(path).is_some() && disk::read_bytes(path).is_ok_and(|bytes| Hald::from_png(&bytes).is_ok())
+        Kind::of(path).is_some() && disk::read_bytes(path).is_ok_and(|bytes| Hald::from_png(&bytes).is_ok())
     };
     still(old).is_some() && still(new).is_some() && !(hald(old) && hald(new))
 }
@@ -94,9 +94,9 @@ fn display(args: &Diff, pictures: [(&Path, &Frame); 2]) -> Result<(Display, Stri
         let found = show.as_ref().and_then(|show| show.displays().get(name));
         let entry = match found {
             Some(entry) => entry.clone(),
-            None => standing_display(name)?.1,
+            None => standing_display(name).map_err(Failure::options)?.1,
         };
-        return Ok((entry.item, format!("{name} ({})", entry.terms)));
+        return Ok((entry.item, format!("{name} ({})", entry.id)));
     }
     let mut names: Vec<(&Path, &'static str, &'static str)> = Vec::new();
     let mut unknown = Vec::new();
@@ -126,10 +126,10 @@ fn display(args: &Diff, pictures: [(&Path, &Frame); 2]) -> Result<(Display, Stri
             other_path.display()
         ))),
         [(path, name, by), ..] => {
-            let (_, entry) = standing_display(name)?;
+            let (_, entry) = standing_display(name).map_err(Failure::options)?;
             let other =
                 if unknown.is_empty() { "" } else { "; the other picture does not say it, and is taken for the same" };
-            Ok((entry.item, format!("{name} ({}), by {by} of {}{other}", entry.terms, path.display())))
+            Ok((entry.item, format!("{name} ({}), by {by} of {}{other}", entry.id, path.display())))
         }
         [] => Err(Failure::new(format!("{}: give --display, such as --display bt709", unknown.join("\n")))),
     }
@@ -203,45 +203,57 @@ impl Seen<'_> {
     fn html(&self, compared: &Compared, pictures: [&Frame; 2], display: &Display) -> Result<String, Failure> {
         let report = &compared.report;
         let class = if report.identical || self.broken.is_empty() { "plain" } else { "bad" };
-        let (old, new) = (escape(&self.old.display().to_string()), escape(&self.new.display().to_string()));
-        let mut body = format!(
-            "<header><h1>Picture diff</h1><p class=\"verdict {class}\">{}</p><p class=\"sides\"><span>{old}</span> \
-             <b aria-label=\"to\">&rarr;</b> <span>{new}</span></p></header>\n<main>\n<p>{}</p>\n<p class=\"note\">{}</p>\n",
-            self.verdict,
-            escape(&sentence(report)),
-            escape(self.display)
-        );
-        for why in self.broken {
-            let _ = writeln!(body, "<p class=\"verdict bad\">{}</p>", escape(why));
-        }
         let unit = title(report);
-        let _ = writeln!(
-            body,
-            "<div class=\"scroll\"><table><thead><tr><th>{unit}</th><th>mean</th><th>95 %</th><th>99 %</th><th>max</th></tr></thead>\
-             <tbody><tr><td>all pixels</td><td>{:.2}</td><td>{:.2}</td><td>{:.2}</td><td>{:.2}</td></tr></tbody></table></div>",
-            report.mean, report.p95, report.p99, report.max
-        );
-        let [width, _] = report.size;
+        let [width, height] = report.size;
         let screen = Screen::of(display);
         let image = |frame: &Frame| {
             data_uri(frame.pixels().map(|p| screen.show(p.map(f64::from))).collect(), width, Still::Png)
         };
         let scale = factor(report.difference);
         let map = data_uri(compared.each.iter().map(|d| colour(d / scale)).collect(), width, Still::Png)?;
-        body.push_str("<div class=\"triple\">\n");
-        for (name, uri) in [("old", image(pictures[0])?), ("new", image(pictures[1])?), ("difference", map)] {
-            let _ =
-                writeln!(body, "<figure><img src=\"{uri}\" alt=\"{name}\"><figcaption>{name}</figcaption></figure>");
-        }
-        body.push_str("</div>\n<p class=\"key\">difference:");
-        for (value, [r, g, b]) in SCALE {
-            let _ = write!(body, "<span><i style=\"background:rgb({r},{g},{b})\"></i>{}</span>", value * scale);
-        }
-        let _ = writeln!(
-            body,
-            " {unit}</p>\n</main>\n<footer><p>1 {unit} is a difference that a careful eye just sees side by side. The pictures \
-             are mapped to an sRGB screen, light above diffuse white clipped.</p></footer>"
-        );
-        Ok(Page { title: "Picture diff", style: STYLE, font: false, body: &body }.html())
+        let images = [("old", image(pictures[0])?), ("new", image(pictures[1])?), ("difference", map)];
+        let body = html! {
+            header {
+                h1 { "Picture diff" }
+                p.verdict.(class) { (self.verdict) }
+                p.sides {
+                    span { (self.old.display()) } " " b aria-label="to" { "→" } " " span { (self.new.display()) }
+                }
+            }
+            main {
+                p { (sentence(report)) }
+                p.note { (self.display) }
+                @for why in self.broken { p.verdict.bad { (why) } }
+                div.scroll {
+                    table {
+                        thead { tr { @for name in [unit, "mean", "95 %", "99 %", "max"] { th { (name) } } } }
+                        tbody {
+                            tr {
+                                td { "all pixels" }
+                                @for figure in [report.mean, report.p95, report.p99, report.max] {
+                                    td { (format!("{figure:.2}")) }
+                                }
+                            }
+                        }
+                    }
+                }
+                div.triple {
+                    @for (name, uri) in &images {
+                        figure {
+                            img src=(uri) width=(width) height=(height) alt=(name);
+                            figcaption { (name) }
+                        }
+                    }
+                }
+                (key(unit, report.difference))
+            }
+            footer {
+                p {
+                    "1 " (unit) " is a difference that a careful eye just sees side by side. The pictures are mapped to an sRGB \
+                     screen, light above diffuse white clipped."
+                }
+            }
+        };
+        Ok(Page { title: "Picture diff", style: STYLE, font: false, body }.html())
     }
 }

@@ -1,7 +1,7 @@
 //! The key of an exposure cube: what each of its colours means.
 
 use crate::drawing::{Anchor, Canvas, Drawing, Paint, Text, Unit, theme};
-use rushlight::exposure::{Basis, ExposureCube, Fill, Job, Zone, palette, signed};
+use rushlight::exposure::{Basis, ExposureCube, Fill, Job, Kind, Zone, palette, signed};
 
 const WIDTH: f64 = 640.0;
 const MARGIN: f64 = 24.0;
@@ -11,22 +11,24 @@ const ROW: f64 = 34.0;
 const SWATCH: f64 = 96.0;
 const HEAD: f64 = 96.0;
 const FOOT: f64 = 92.0;
-/// Where the shares of own colour end.
-const OWN: f64 = 482.0;
+/// Where the words begin that say what a zone means.
+const MEANS: f64 = 402.0;
 const LINE: f64 = 18.0;
 /// Shades of a swatch that stands for the grey picture.
 const SHADES: usize = 24;
+const WARNING: Text<'static> = Text { size: 13.0, bold: true, colour: theme::WARNING, ..Text::PLAIN };
 
 /// The key of a cube, the lightest zone on top.
 pub(super) fn key(job: &Job<'_>, made: &ExposureCube) -> Drawing {
     let zones: Vec<&Zone> = made.zones.list.iter().chain(&made.zones.clip).collect();
-    let warning =
-        super::weak(job, made).map(|said| theme::LABEL.wrap(&format!("Warning: {said}."), WIDTH - 2.0 * MARGIN));
-    let warning = warning.unwrap_or_default();
+    let off = super::off_edges(job, made);
+    let warnings = super::findings::unrated(made).into_iter().chain(off).chain(super::findings::weak(job, made));
+    let warning: Vec<String> =
+        warnings.flat_map(|said| WARNING.wrap(&format!("Warning: {said}."), WIDTH - 2.0 * MARGIN)).collect();
     let height = HEAD + ROW * zones.len() as f64 + FOOT + LINE * warning.len() as f64;
     let mut canvas = Canvas::new(&format!("Key of {}", job.file_name()), WIDTH, height, Unit::Px);
     head(&mut canvas, job);
-    let camera = &job.show.cameras()[job.camera].item;
+    let camera = job.camera.item();
     for (i, zone) in zones.iter().enumerate().rev() {
         let y = HEAD + ROW * (zones.len() - 1 - i) as f64;
         swatch(&mut canvas, made, &zones, i, y);
@@ -34,8 +36,7 @@ pub(super) fn key(job: &Job<'_>, made: &ExposureCube) -> Drawing {
         let x = MARGIN + SWATCH + 20.0;
         canvas.text([x, middle], &title(&zone.name), &Text { size: 15.0, bold: true, ..Text::PLAIN });
         canvas.text([x + 148.0, middle], &span(&zones, i), &Text { size: 13.0, ..Text::PLAIN });
-        let own = format!("{:.0} %", 100.0 * made.edges.shown[i].least());
-        canvas.text([OWN, middle], &own, &Text { size: 13.0, anchor: Anchor::End, ..Text::PLAIN });
+        canvas.text([MEANS, middle], meaning(&zone.name), &Text { size: 13.0, ..Text::PLAIN });
         if let Some(from) = zone.from {
             let signal = made.signal_at(camera, from);
             let said = format!("{:.0} / {:.1} %", camera.range().code(signal, 10), 100.0 * signal);
@@ -48,26 +49,44 @@ pub(super) fn key(job: &Job<'_>, made: &ExposureCube) -> Drawing {
 }
 
 fn head(canvas: &mut Canvas, job: &Job<'_>) {
-    let camera = &job.show.cameras()[job.camera];
+    let camera = job.camera.entry;
     let ei = job.ei.map(|ei| format!(", EI {ei}")).unwrap_or_default();
-    let label = if camera.label == job.camera { format!("camera {}", job.camera) } else { camera.label.clone() };
-    let kind = job.options.zones.kind.name();
-    let first = format!("{}: {kind}", job.show.title());
+    let label = if camera.label == job.camera.name { format!("camera {}", camera.label) } else { camera.label.clone() };
+    let [low, high] = job.options.zones.window.map(|stops| signed(stops).replace('-', "\u{2212}"));
+    let first = match job.options.zones.kind {
+        Kind::Ladder => "Exposure: a colour for every stop".to_owned(),
+        Kind::Key => "Exposure: mid-grey and one stop over it".to_owned(),
+        Kind::Clip => "Exposure: near the clip and near the floor".to_owned(),
+        Kind::Range => format!("Exposure: below {low} and above {high} stops"),
+    };
     canvas.text([MARGIN, 34.0], &first, &theme::HEADING);
-    canvas.text([MARGIN, 55.0], &theme::BODY.cut(&format!("{label}{ei}"), WIDTH - 2.0 * MARGIN), &theme::BODY);
+    let of = format!("{}: {label}{ei}", job.show.title());
+    canvas.text([MARGIN, 55.0], &theme::BODY.cut(&of, WIDTH - 2.0 * MARGIN), &theme::BODY);
     let reads = match job.options.basis {
         Basis::Luminance => "exposure from luminance by the camera's primaries",
         Basis::Highest => "exposure from the highest channel",
     };
     canvas.text(
         [MARGIN, 73.0],
-        &theme::LABEL.cut(&format!("{}; {reads}", camera.terms), WIDTH - 2.0 * MARGIN),
+        &theme::LABEL.cut(&format!("{}; {reads}", camera.id), WIDTH - 2.0 * MARGIN),
         &theme::LABEL,
     );
     let y = HEAD - 6.0;
     canvas.text([MARGIN + SWATCH + 168.0, y], "stops from mid-grey", &theme::LABEL);
-    canvas.text([OWN, y], "pure colour", &theme::LABEL.anchor(Anchor::End));
-    canvas.text([WIDTH - MARGIN, y], "from: 10 bits / signal", &theme::LABEL.anchor(Anchor::End));
+    canvas.text([WIDTH - MARGIN, y], "from 10-bit code, signal", &theme::LABEL.anchor(Anchor::End));
+}
+
+/// What a zone means for who pulls focus or sets the stop. Skin a stop over mid-grey: common practice, no source.
+fn meaning(zone: &str) -> &'static str {
+    match zone {
+        "clip" => "a channel clips",
+        "near the clip" => "close the iris soon",
+        "+1" => "skin in key light",
+        "mid-grey" => "18 % grey card",
+        "near the floor" => "little but noise",
+        "floor" => "noise, no detail",
+        _ => "",
+    }
 }
 
 fn title(name: &str) -> String {
@@ -84,7 +103,6 @@ fn span(zones: &[&Zone], i: usize) -> String {
     match (zone.from, next) {
         (None, Some(next)) => format!("below {}", signed(next)),
         (Some(from), Some(next)) => format!("{} to {}", signed(from), signed(next)),
-        (Some(from), None) if zone.name == "clip" => format!("{}, in any channel", signed(from)),
         (Some(from), None) => format!("from {}", signed(from)),
         (None, None) => String::new(),
     }
@@ -115,13 +133,13 @@ fn foot(canvas: &mut Canvas, made: &ExposureCube, warning: &[String], height: f6
     let error = made.edges.neutrals[0];
     let top = height - FOOT - LINE * warning.len() as f64 + 28.0;
     for (i, line) in warning.iter().enumerate() {
-        canvas.text([MARGIN, top + LINE * i as f64], line, &theme::LABEL.colour(theme::WARNING));
+        canvas.text([MARGIN, top + LINE * i as f64], line, &WARNING);
     }
     let top = top + LINE * warning.len() as f64;
     let lines = [
-        format!("Error of the edges: mean {:.2}, max {:.2} stops (neutrals, tetrahedral).", error.mean, error.max),
+        format!("Edges of the zones on neutrals: right within {:.2} stops, {:.2} in the mean.", error.max, error.mean),
         "For this camera, this EI and this range alone. Not a light meter:".to_owned(),
-        "test it on your own camera and your own monitor first.".to_owned(),
+        "test it on your camera and your monitor first.".to_owned(),
     ];
     for (i, line) in lines.iter().enumerate() {
         canvas.text([MARGIN, top + LINE * i as f64], line, &theme::LABEL);

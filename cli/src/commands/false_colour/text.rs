@@ -1,16 +1,16 @@
 //! The report of `false-colour` for a terminal.
 
 use super::{CLOSE, Record, Report};
-use crate::args::FalseColour as Args;
 use crate::output::{COLUMNS, push_field, wrap};
 use rushlight::cube::Interpolation;
 use rushlight::exposure::{Basis, Edges, Limit, POINTS, signed};
 use std::fmt::Write as _;
+use std::path::Path;
 
-pub(super) fn text(report: &Report<'_>, args: &Args) -> String {
+pub(super) fn text(report: &Report<'_>, out: &Path) -> String {
     let n = report.cubes.len();
     let what = if n == 1 { "exposure cube" } else { "exposure cubes" };
-    let mut text = format!("{}: {n} {what} into {}\n", report.show, args.out.display());
+    let mut text = format!("{}: {n} {what} into {}\n", report.show, out.display());
     for cube in &report.cubes {
         let _ = writeln!(text, "\n{}", cube.file);
         push_field(&mut text, "camera", &format!("{}: {}", cube.camera, cube.camera_terms));
@@ -32,7 +32,7 @@ pub(super) fn text(report: &Report<'_>, args: &Args) -> String {
         push_field(&mut text, "reads", &format!("exposure: {}; clip: any channel; {soft} edges", reading(cube.basis)));
         push_field(&mut text, "display", &format!("{}: {}", cube.display, cube.display_terms));
         edges(&mut text, cube);
-        own(&mut text, cube);
+        purity(&mut text, cube);
         for note in &cube.notes {
             push_field(&mut text, "note", note);
         }
@@ -88,8 +88,8 @@ fn edges(text: &mut String, cube: &Record<'_>) {
     }
 }
 
-/// How much of each zone shows its own colour.
-fn own(text: &mut String, cube: &Record<'_>) {
+/// How much of each zone shows its colour.
+fn purity(text: &mut String, cube: &Record<'_>) {
     let least = cube.zones.iter().min_by(|a, b| a.shown.least().total_cmp(&b.shown.least()));
     if let Some(zone) = least {
         let astray: usize = cube.zones.iter().map(|z| z.shown.astray[0].max(z.shown.astray[1])).sum();
@@ -106,7 +106,14 @@ fn own(text: &mut String, cube: &Record<'_>) {
             ),
         );
     }
-    if let Some(warning) = &cube.warning {
+    if let Some(apart) = cube.apart {
+        let said = format!(
+            "neighbours differ by CIEDE2000 {:.1} or more, zones two apart by {:.1}, to normal and to colour-blind eyes",
+            apart.neighbours, apart.two_apart
+        );
+        push_field(text, "colours", &said);
+    }
+    for warning in cube.unrated.iter().chain(&cube.warning) {
         push_field(text, "WARNING", warning);
     }
 }
@@ -119,8 +126,8 @@ fn zone_table(text: &mut String, cube: &Record<'_>) {
         let code = zone.from_code_10.map_or_else(String::new, |c| format!("{c:.0}"));
         let srgb = zone.srgb.as_deref().unwrap_or("picture");
         let signal = if zone.srgb.is_some() { zone.signal.map(|v| format!("{v:.3}")).join(" ") } else { String::new() };
-        let own = format!("{:.0} %", 100.0 * zone.shown.least());
-        let line = format!("  {:<16}{from:>8}{code:>10}{own:>7}    {srgb:<9}{signal}", zone.name);
+        let pure = format!("{:.0} %", 100.0 * zone.shown.least());
+        let line = format!("  {:<16}{from:>8}{code:>10}{pure:>7}    {srgb:<9}{signal}", zone.name);
         let _ = writeln!(text, "{}", line.trim_end());
     }
 }

@@ -3,9 +3,9 @@
 use crate::drawing::Drawing;
 use crate::drawing::chart::{Axis, Chart, Guide, Panel, Series};
 use crate::output::short;
-use crate::table::Source;
 use rushlight::cube::Table;
 use rushlight::inspect::Inspection;
+use rushlight::table_file::TableFile;
 use std::path::Path;
 
 /// Points of each line, where the table does not have more of its own: 1024 parts, as many as a 10-bit signal.
@@ -13,10 +13,10 @@ const POINTS: usize = 1025;
 const PLOT: [f64; 2] = [400.0, 340.0];
 const CHANNELS: [&str; 3] = ["red", "green", "blue"];
 
-pub(super) fn draw(source: &Source, report: &Inspection, path: &Path) -> Drawing {
+pub(super) fn draw(source: &TableFile, report: &Inspection, path: &Path) -> Drawing {
     let curves = match source {
-        Source::Cube(file, _) => file.shaper.as_ref(),
-        Source::Clf(_) => None,
+        TableFile::Cube(file, _) => file.shaper.as_ref(),
+        TableFile::Clf(_) => None,
     };
     let domain = source.domain();
     let mut panels = Vec::new();
@@ -24,7 +24,7 @@ pub(super) fn draw(source: &Source, report: &Inspection, path: &Path) -> Drawing
         let title = format!("Curves in front of the cube, {} entries", curves.size());
         panels.push(panel(title, "input", domain, curves.size(), |t| mixed(domain, [t; 3]), |rgb| curves.at(rgb)));
     }
-    let alone = matches!(source, Source::Cube(file, _) if matches!(file.table, Table::One(_)));
+    let alone = matches!(source, TableFile::Cube(file, _) if matches!(file.table, Table::One(_)));
     let points = POINTS.max(if alone { report.size } else { 0 });
     let title = if alone { "Curves" } else { "Neutrals: red, green and blue rise together" };
     panels.push(panel(title.to_owned(), "input", domain, points, |t| mixed(domain, [t; 3]), |rgb| source.apply(rgb)));

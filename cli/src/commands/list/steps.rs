@@ -106,7 +106,9 @@ impl Setting {
 fn range(field: &Field) -> String {
     let numbers = |p: &Parameter| {
         let space = if p.unit.is_empty() { "" } else { " " };
-        format!("{} to {}{space}{}", p.min, p.max, p.unit)
+        // As few digits as are worth reading: a bound of 2^-20 has twenty.
+        let bound = |v: f64| if v != 0.0 && v.abs() < 1e-4 { format!("{v:.2e}") } else { v.to_string() };
+        format!("{} to {}{space}{}", bound(p.min), bound(p.max), p.unit)
     };
     match field.takes {
         Takes::Number(p) => numbers(p),

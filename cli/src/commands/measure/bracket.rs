@@ -6,9 +6,12 @@ use crate::failure::Failure;
 use crate::ffmpeg;
 use rushlight::frame::{self, Exposure, Format, Frame, ReadOptions};
 use rushlight::math::log2;
+use rushlight::measure::choice::{Choice, choose};
+use rushlight::measure::faults::{self, Moved};
+use rushlight::measure::grid::Grid;
 use rushlight::measure::modes::{self, Pairs};
 use rushlight::measure::patch::Patch;
-use rushlight::measure::{MeasureError, Shot};
+use rushlight::measure::{Claim, MeasureError, Shot};
 use rushlight::transfer::MID_GREY;
 use std::path::{Path, PathBuf};
 
@@ -22,6 +25,20 @@ pub(crate) struct Bracket {
     /// Pixels of the frames.
     pub(crate) size: [usize; 2],
     pub(crate) shots: Vec<Shot>,
+    /// How the patch was found; none where it was given.
+    pub(crate) choice: Option<Choice>,
+    /// The frame nearest to the meter's mid-grey.
+    pub(crate) middle: Grid,
+    /// Frames in which the card is elsewhere.
+    pub(crate) moved: Vec<Moved>,
+}
+
+impl Bracket {
+    /// The signal of a second patch in each exposure, dark to bright, where one of another brightness was found.
+    pub(crate) fn witness(&self) -> Option<Vec<f64>> {
+        let other = self.choice.as_ref()?.runner_up.as_ref().filter(|r| r.stops.abs() > 0.5)?;
+        Some(other.signals().iter().map(|s| s.iter().sum::<f64>() / 3.0).collect())
+    }
 }
 
 /// A file and its exposure.
@@ -36,7 +53,7 @@ fn failure(error: MeasureError) -> Failure {
 }
 
 /// The frames of a file: one of a still, several of a clip.
-fn frames(path: &Path, args: &Measure, count: usize) -> Result<Vec<Frame>, Failure> {
+pub(super) fn frames(path: &Path, args: &Measure, count: usize) -> Result<Vec<Frame>, Failure> {
     let still = Format::of(&read_start(path, START)).is_some();
     let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
     if still {
@@ -52,7 +69,10 @@ fn frames(path: &Path, args: &Measure, count: usize) -> Result<Vec<Frame>, Failu
 }
 
 /// Every bracket that the arguments name, one for each exposure index.
-pub(crate) fn read(args: &Measure) -> Result<Vec<Bracket>, Failure> {
+pub(crate) fn read(
+    args: &Measure,
+    claim: &dyn Fn(Option<f64>) -> Result<Option<Claim>, Failure>,
+) -> Result<Vec<Bracket>, Failure> {
     let entries = match &args.list {
         Some(list) => listed(list)?,
         None => placed(args, &args.frames)?,
@@ -67,7 +87,8 @@ pub(crate) fn read(args: &Measure) -> Result<Vec<Bracket>, Failure> {
     eis.into_iter()
         .map(|ei| {
             let own: Vec<&Entry> = entries.iter().filter(|e| e.ei == ei).collect();
-            bracket(args, ei.or(args.ei), &own, card, None)
+            let ei = ei.or(args.ei);
+            bracket(args, ei, &own, card, None, claim(ei)?.as_ref())
         })
         .collect()
 }
@@ -76,7 +97,7 @@ pub(crate) fn read(args: &Measure) -> Result<Vec<Bracket>, Failure> {
 pub(crate) fn against(args: &Measure, first: &Bracket) -> Result<Bracket, Failure> {
     let entries = placed(args, &args.against)?;
     let own: Vec<&Entry> = entries.iter().collect();
-    bracket(args, first.ei, &own, log2(args.card / MID_GREY), Some(first.patch))
+    bracket(args, first.ei, &own, log2(args.card / MID_GREY), Some(first.patch), None)
 }
 
 /// Two frames of one scene, pixel by pixel.
@@ -92,45 +113,66 @@ fn bracket(
     entries: &[&Entry],
     card: f64,
     patch: Option<Patch>,
+    claim: Option<&Claim>,
 ) -> Result<Bracket, Failure> {
-    let nearest = entries
-        .iter()
-        .min_by(|a, b| a.stops.abs().total_cmp(&b.stops.abs()))
-        .ok_or_else(|| Failure::new("no frames"))?;
-    let middle = frames(&nearest.path, args, 1)?.remove(0);
-    let size = [middle.width(), middle.height()];
-    let patch = match (&args.patch, patch) {
-        (Some(text), _) => given(text, size)?,
-        (None, Some(patch)) => patch,
-        (None, None) => Patch::find(&middle).map_err(failure)?,
-    };
-    drop(middle);
+    let mut known = patch;
+    let mut size = None;
     let mut shots = Vec::new();
+    let mut grids = Vec::new();
     for entry in entries {
         let name = entry.path.display().to_string();
         let read = frames(&entry.path, args, args.clip_frames)?;
-        if let Some(other) = read.iter().find(|f| [f.width(), f.height()] != size) {
-            let (w, h) = (other.width(), other.height());
+        let [width, height] = *size.get_or_insert([read[0].width(), read[0].height()]);
+        if let Some(other) = read.iter().find(|f| [f.width(), f.height()] != [width, height]) {
             return Err(Failure::new(format!(
-                "{name} has {w} x {h} pixels, {} has {} x {}: a bracket's frames are of one size",
-                nearest.path.display(),
-                size[0],
-                size[1]
+                "{name} has {} x {} pixels, {} has {width} x {height}: a bracket's frames are of one size",
+                other.width(),
+                other.height(),
+                entries[0].path.display()
             )));
         }
-        let patches = read.iter().map(|f| patch.of(f)).collect::<Result<Vec<_>, _>>().map_err(failure)?;
-        shots.push(Shot { name, stops: entry.stops + card, patches });
+        if let (None, Some(text)) = (known, &args.patch) {
+            known = Some(given("--patch", text, [width, height])?);
+        }
+        let stops = entry.stops + card;
+        grids.push(Grid::of(name.clone(), stops, &read[0]));
+        let patches = known.map_or(Ok(Vec::new()), |patch| cut(&read, &patch))?;
+        shots.push(Shot { name, stops, patches });
     }
-    Ok(Bracket { ei, patch, size, shots })
+    grids.sort_by(|a, b| a.stops.total_cmp(&b.stops));
+    let choice = if known.is_none() { Some(choose(&grids, claim).map_err(failure)?) } else { None };
+    let patch = known.or(choice.as_ref().map(|c| c.best.patch)).ok_or_else(|| Failure::new("no frames"))?;
+    let moved = faults::moved(&grids, &patch);
+    if let Some(lost) = moved.iter().find(|m| m.lost) {
+        let [x, y] = lost.pixels.map(f64::abs);
+        return Err(Failure::new(format!(
+            "{}: the card lies about {:.0} pixels from where it is in the other frames, and the patch {patch} is partly beside it: shoot again from a fixed camera, or give a --patch that stays on the card",
+            lost.name,
+            (x * x + y * y).sqrt()
+        )));
+    }
+    if known.is_none() {
+        // Which patch it is shows only when every frame was seen: they are read again rather than all held.
+        for (shot, entry) in shots.iter_mut().zip(entries) {
+            shot.patches = cut(&frames(&entry.path, args, args.clip_frames)?, &patch)?;
+        }
+    }
+    let middle = grids.into_iter().min_by(|a, b| a.stops.abs().total_cmp(&b.stops.abs()));
+    let middle = middle.ok_or_else(|| Failure::new("no frames"))?;
+    Ok(Bracket { ei, patch, size: middle.size, shots, choice, middle, moved })
 }
 
-/// X,Y,W,H.
-fn given(text: &str, [width, height]: [usize; 2]) -> Result<Patch, Failure> {
+fn cut(frames: &[Frame], patch: &Patch) -> Result<Vec<Frame>, Failure> {
+    frames.iter().map(|f| patch.of(f)).collect::<Result<Vec<_>, _>>().map_err(failure)
+}
+
+/// X,Y,W,H, as an option says it.
+pub(super) fn given(option: &str, text: &str, [width, height]: [usize; 2]) -> Result<Patch, Failure> {
     let numbers: Option<Vec<usize>> = text.split(',').map(|n| n.trim().parse().ok()).collect();
     let place: [usize; 4] = numbers.and_then(|n| n.try_into().ok()).ok_or_else(|| {
-        Failure::new(format!("--patch: `{text}`: it must be X,Y,W,H in whole pixels, such as 900,500,128,128"))
+        Failure::new(format!("{option}: `{text}`: it must be X,Y,W,H in whole pixels, such as 900,500,128,128"))
     })?;
-    Patch::new(place, width, height).map_err(|e| Failure::new(format!("--patch: {e}")))
+    Patch::new(place, width, height).map_err(|e| Failure::new(format!("{option}: {e}")))
 }
 
 /// Files with the stops that the arguments say.

@@ -10,28 +10,55 @@ use rushlight::transfer::MID_GREY;
 /// Steps of the curves that are drawn, in stops.
 const STEP: f64 = 1.0 / 16.0;
 
-pub(super) fn chart(findings: &Findings) -> Chart {
+/// Code values of 10 bits in all of the signal.
+const CODES: f64 = 1023.0;
+
+/// The charts of what was measured, of the named camera.
+pub(super) fn chart(findings: &Findings, camera: Option<&str>) -> Chart {
     let mut panels = Vec::new();
     for measured in &findings.measured {
         panels.push(response(measured));
-        panels.push(strays(measured));
+        panels.push(deviation(measured));
         panels.push(noise(measured, findings.snr));
     }
-    if findings.measured.iter().any(|m| m.measurement.floor().is_some()) {
+    // One bracket's latitude is a sentence, not a chart.
+    let mut notes = Vec::new();
+    if findings.measured.iter().filter(|m| m.measurement.floor().is_some()).count() > 1 {
         panels.push(latitude(findings));
+    } else {
+        notes.extend(latitude(findings).series.into_iter().map(|series| format!("Latitude: {}.", series.name)));
     }
+    panels.extend(super::processing_chart::panels(findings));
+    notes.push(format!(
+        "Stops from mid-grey of the meter. Dots are exposures, lines what was fitted. Floor: signal over noise is {}. The \
+         result is that of the whole chain, from the lens to the codec.",
+        super::report::usable(findings.snr)
+    ));
     let name = findings.measured.first().map(|m| m.measurement.used.claim().name.clone()).unwrap_or_default();
     Chart {
-        title: "What the camera does".to_owned(),
-        subtitle: format!("measured from test frames, light by {name}"),
+        title: camera.map_or("What the camera does".to_owned(), |name| format!("What camera {name} does")),
+        subtitle: format!("measured from test frames, {}; light by the curve {name}", patches(findings)),
         panels,
         columns: 3,
-        plot: [300.0, 220.0],
-        notes: vec![format!(
-            "Stops from what the meter calls mid-grey. Dots are exposures, lines what was fitted. Floor: signal over noise is {}. This is what the whole chain does, from the lens to the codec.",
-            super::report::usable(findings.snr)
-        )],
+        plot: [340.0, 240.0],
+        notes,
     }
+}
+
+/// The patch of the frames, or that each bracket has one of its own.
+fn patches(findings: &Findings) -> String {
+    let mut all: Vec<_> = findings.measured.iter().map(|m| m.bracket.patch).collect();
+    all.dedup();
+    match &all[..] {
+        [patch] => format!("patch {},{},{},{}", patch.x, patch.y, patch.width, patch.height),
+        _ => "a patch for each bracket".to_owned(),
+    }
+}
+
+/// Stops, each with its tick, from the darkest exposure to the brightest in every chart of a bracket.
+fn stops(measured: &Measured) -> Axis {
+    let [from, to] = ends(measured);
+    Axis::linear("stops from mid-grey").over(from - 0.5, to + 0.5).every(1.0)
 }
 
 fn titled(measured: &Measured, what: &str) -> String {
@@ -59,23 +86,23 @@ fn dots(measured: &Measured, c: usize, of: impl Fn(&Exposure, &Reading) -> f64) 
 fn response(measured: &Measured) -> Panel {
     let m = &measured.measurement;
     let claim = m.used.claim();
-    let curve = along(ends(measured), |stops| claim.encode(MID_GREY * exp2(stops)).min(1.0));
+    let curve = along(ends(measured), |stops| CODES * claim.encode(MID_GREY * exp2(stops)).min(1.0));
     let mut series = vec![Series::line(claim.name.clone(), theme::QUIET, curve)];
-    series.extend((0..3).map(|c| dots(measured, c, |_, r| r.signal)));
+    series.extend((0..3).map(|c| dots(measured, c, |_, r| CODES * r.signal)));
     let mut guides = vec![Guide::X(0.0, "mid-grey".to_owned())];
-    guides.extend(m.clip().map(|clip| Guide::Y(clip.signal, "clip".to_owned())));
-    let (x, y) = (Axis::linear("stops from mid-grey"), Axis::linear("signal").over(0.0, 1.0));
+    guides.extend(m.clip().map(|clip| Guide::Y(CODES * clip.signal, "clip".to_owned())));
+    let (x, y) = (stops(measured), Axis::linear("signal, 10-bit code").over(0.0, CODES).every(100.0));
     Panel { title: titled(measured, "response"), x, y, series, guides }
 }
 
-fn strays(measured: &Measured) -> Panel {
+fn deviation(measured: &Measured) -> Panel {
     let series = (0..3).map(|c| dots(measured, c, |_, r| r.deviation.unwrap_or(f64::NAN))).collect();
     let all = measured.measurement.exposures.iter().flat_map(|s| s.channels.iter().filter_map(|r| r.deviation));
     let reach = all.fold(0.25, |most: f64, d| most.max(d.abs() * 1.1));
-    let x = Axis::linear("stops from mid-grey");
+    let x = stops(measured);
     let y = Axis::linear("stops over the curve").over(-reach, reach);
     Panel {
-        title: titled(measured, "departure from the curve"),
+        title: titled(measured, "deviation from the curve"),
         x,
         y,
         series,
@@ -101,7 +128,7 @@ fn noise(measured: &Measured, snr: f64) -> Panel {
     let mut guides = vec![Guide::Y(snr, "usable".to_owned())];
     guides.extend(m.floor().map(|f| Guide::X(f.stops, "floor".to_owned())));
     guides.extend(m.clip().map(|c| Guide::Foot(c.stops, "clip".to_owned())));
-    let (x, y) = (Axis::linear("stops from mid-grey"), Axis::log("signal over noise"));
+    let (x, y) = (stops(measured), Axis::log("signal over noise"));
     Panel { title: titled(measured, "noise"), x, y, series, guides }
 }
 
@@ -130,5 +157,5 @@ fn latitude(findings: &Findings) -> Panel {
     let named = findings.measured.iter().any(|m| m.ei.is_some());
     let y = Axis::log(if named { "exposure index" } else { "" }).over(least / 1.6, most * 1.6);
     let guides = vec![Guide::X(0.0, "mid-grey".to_owned())];
-    Panel { title: "latitude".to_owned(), x: Axis::linear("stops from mid-grey"), y, series, guides }
+    Panel { title: "latitude".to_owned(), x: Axis::linear("stops from mid-grey").every(1.0), y, series, guides }
 }

@@ -33,6 +33,7 @@ pub(super) fn document(findings: &Findings) -> Value {
         "modes": findings.modes.as_ref().map(|pairs| {
             pairs.iter().enumerate().map(|(c, p)| mode(c, p)).collect::<Vec<_>>()
         }),
+        "processing": findings.processing,
     })
 }
 
@@ -77,6 +78,18 @@ fn bracket(measured: &Measured) -> Value {
         "ei": measured.ei,
         "patch": [b.patch.x, b.patch.y, b.patch.width, b.patch.height],
         "frame": b.size,
+        "choice": b.choice.as_ref().map(|c| json!({
+            "share": c.best.share,
+            "deviation_stops": c.best.deviation,
+            "runner_up": c.runner_up.as_ref().map(|r| json!({
+                "patch": [r.patch.x, r.patch.y, r.patch.width, r.patch.height],
+                "stops": if r.stops.is_finite() { Some(r.stops) } else { None },
+                "score_ratio": r.score / c.best.score,
+            })),
+        })),
+        "smoothing_pixels": m.white.smoothing,
+        "white_floor_stops": m.white.floor,
+        "flattered": m.white.flattered,
         "noise": if m.temporal { "temporal" } else { "spatial" },
         "step": m.step,
         "curve": { "name": m.used.claim().name, "source": source, "range": m.used.claim().range.name(), "fitted": fitted },

@@ -32,6 +32,48 @@ pub(super) struct Rated<'a> {
     /// Its text as it was read.
     pub(super) was: String,
     pub(super) text: String,
+    /// What it was and what it is, a sentence each.
+    pub(super) changes: Vec<String>,
+}
+
+/// Further than this off the show's curve, in stops, nothing is written.
+const OFF: f64 = 0.5;
+
+/// Why a bracket should not rate the camera.
+fn doubt(measured: &Measured) -> Option<String> {
+    let m = &measured.measurement;
+    let ei = measured.ei.map_or(String::new(), |ei| format!(" at EI {ei}"));
+    let offset = m.channels.iter().map(|c| c.offset).fold(0.0, |a: f64, b| if b.abs() > a.abs() { b } else { a });
+    if offset.abs() > OFF {
+        let way = if offset > 0.0 { "over" } else { "under" };
+        return Some(format!(
+            "mid-grey of the meter{ei} lies {:.2} stops {way} mid-grey of the show's curve: check the patch, the meter, the lens, the shutter and the exposure index",
+            offset.abs()
+        ));
+    }
+    let worst = m.channels.iter().map(|c| c.worst).fold(0.0, |a: f64, b| if b.abs() > a.abs() { b } else { a });
+    if worst.abs() > OFF {
+        return Some(format!(
+            "the bracket{ei} deviates from the show's curve by {worst:+.2} stops: is it the right curve?"
+        ));
+    }
+    m.white.flattered.as_ref().map(|why| format!("the floor{ei} is flattered: {why}"))
+}
+
+/// What a rating changes, in a sentence each.
+fn changes(rating: &Rating, was: Option<&rushlight::camera::Rating>) -> Vec<String> {
+    let floor = |stops: f64| format!("{stops:.1} stops");
+    let one = |name: &str, was: Option<f64>, now: Option<f64>, said: &dyn Fn(f64) -> String| {
+        let ei = rating.ei;
+        Some(match (was, now) {
+            (Some(was), Some(now)) => format!("EI {ei}: {name} was {}, is {}", said(was), said(now)),
+            (None, Some(now)) => format!("EI {ei}: {name} was not there, is {}", said(now)),
+            (Some(was), None) => format!("EI {ei}: {name} stays {}, which this bracket did not measure", said(was)),
+            (None, None) => return None,
+        })
+    };
+    let clip = one("clip", was.and_then(|r| r.clip), rating.clip, &|v| v.to_string());
+    clip.into_iter().chain(one("floor", was.and_then(|r| r.floor_stops), rating.floor_stops, &floor)).collect()
 }
 
 /// The show's text with the ratings in it.
@@ -45,6 +87,11 @@ pub(super) fn edited<'a>(args: &'a Measure, measured: &[Measured]) -> Result<Rat
         return Err(Failure::new(format!(
             "--write: the bracket shows neither clip nor floor at EI {}: add exposures",
             r.ei
+        )));
+    }
+    if let Some(why) = measured.iter().find_map(doubt).filter(|_| !args.accept) {
+        return Err(Failure::new(format!(
+            "--write: {why}; nothing is written. If it is right all the same, give --accept"
         )));
     }
     let was = read_document(path)?;
@@ -64,7 +111,10 @@ pub(super) fn edited<'a>(args: &'a Measure, measured: &[Measured]) -> Result<Rat
     let folder = Folder::of(path);
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     Show::parse(&name, &text, &folder).map_err(|problems| folder.failure(problems))?;
-    Ok(Rated { path, was, text })
+    let before = Show::parse(&name, &was, &folder).map_err(|problems| folder.failure(problems))?;
+    let rated = |ei: f64| before.cameras().get(camera).and_then(|c| c.item.rating(ei));
+    let changes = ratings.iter().flat_map(|r| changes(r, rated(r.ei))).collect();
+    Ok(Rated { path, was, text, changes })
 }
 
 /// Changes the rating of its EI, or adds it.
@@ -85,7 +135,7 @@ fn set(camera: &mut dyn TableLike, rating: &Rating) -> Result<(), String> {
         }
         return Ok(());
     }
-    let array = list.as_array_mut().ok_or("`rating` is no list of tables")?;
+    let array = list.as_array_mut().ok_or("`rating` is not a list of tables")?;
     for value in array.iter_mut() {
         if let Some(table) = value.as_inline_table_mut().filter(|t| same(*t)) {
             put(table, rating);

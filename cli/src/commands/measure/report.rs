@@ -8,6 +8,9 @@ use rushlight::measure::modes::{Finding, Pairs, words};
 use rushlight::measure::{CHANNELS, Channel, State, Used};
 use std::fmt::Write as _;
 
+/// Noise that is smoothed over less than this many pixels is as good as white.
+const SMOOTHED: f64 = 1.2;
+
 pub(super) fn text(findings: &Findings) -> String {
     let mut parts: Vec<String> = findings.measured.iter().map(|m| one(m, findings.snr)).collect();
     if !findings.compared.is_empty() {
@@ -16,17 +19,18 @@ pub(super) fn text(findings: &Findings) -> String {
     if let Some(pairs) = &findings.modes {
         parts.push(modes(pairs));
     }
+    parts.extend(super::processing::text(findings));
     parts.push(wrapped(
         "The result describes the whole chain: lens, sensor, development and codec. Measure again when one of them changes. Noise reduction in the camera flatters noise, floor and latitude.",
     ));
     parts.join("\n")
 }
 
-fn wrapped(text: &str) -> String {
+pub(super) fn wrapped(text: &str) -> String {
     wrap(text, COLUMNS).iter().map(|l| format!("{l}\n")).collect()
 }
 
-fn field(text: &mut String, name: &str, said: &str) {
+pub(super) fn field(text: &mut String, name: &str, said: &str) {
     for (i, line) in wrap(said, COLUMNS - 12).into_iter().enumerate() {
         let name = if i == 0 { name } else { "" };
         let _ = writeln!(text, "{}", format!("  {name:<10}{line}").trim_end());
@@ -45,11 +49,20 @@ fn one(measured: &Measured, snr: f64) -> String {
     let _ = writeln!(text, "{ei}: {} exposures", m.exposures.len());
     let p = bracket.patch;
     let noise = if m.temporal { "noise between frames" } else { "noise across the patch" };
-    field(
-        &mut text,
-        "patch",
-        &format!("{},{},{},{} of {} x {}; {noise}", p.x, p.y, p.width, p.height, bracket.size[0], bracket.size[1]),
-    );
+    field(&mut text, "patch", &format!("{p} of {} x {}; {noise}", bracket.size[0], bracket.size[1]));
+    if let Some(choice) = &bracket.choice {
+        let best = &choice.best;
+        let follows = best.deviation.map_or(String::new(), |d| format!(", follows the stops to {d:.3} stops"));
+        let next = match &choice.runner_up {
+            Some(r) => format!("next best {}, {:+.2} stops from it (`o`)", r.patch, r.stops),
+            None => "no other patch".to_owned(),
+        };
+        let said = format!("found (`#`), {:.0} % of the frame{follows}; {next}", 100.0 * best.share);
+        field(&mut text, "", &said);
+        for line in super::picture::map(measured) {
+            field(&mut text, "", &line);
+        }
+    }
     let name = &m.used.claim().name;
     let curve = match &m.used {
         Used::Claimed(_) => format!("{name}, as given"),
@@ -126,6 +139,19 @@ fn one(measured: &Measured, snr: f64) -> String {
             &format!("{:.1} stops under mid-grey; the bracket does not reach the clip", -floor.stops),
         ),
         _ => field(&mut text, "latitude", "unknown: the noise could not be measured"),
+    }
+    let white = &m.white;
+    if let (Some(edge), Some(seen), Some(floor)) = (white.smoothing, m.floor(), white.floor)
+        && edge > SMOOTHED
+    {
+        let said = format!(
+            "over about {edge:.1} pixels (debayering alone: up to 2.7). With white noise of the same low-frequency power the floor is {floor:.1} stops, {:.1} higher than seen",
+            floor - seen.stops
+        );
+        field(&mut text, "smoothed", &said);
+    }
+    if let Some(why) = &white.flattered {
+        field(&mut text, "flattered", why);
     }
     if let Some(r) = rating(measured) {
         let clip = r.clip.map(|v| format!("clip = {v}")).unwrap_or_else(|| "no clip".to_owned());

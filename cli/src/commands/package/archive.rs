@@ -21,7 +21,7 @@ impl Archive {
     /// An archive whose files are in the folder `root`, of that day.
     pub(super) fn new(root: &str, [year, month, day]: [u16; 3]) -> Result<Self, Failure> {
         let time = DateTime::from_date_and_time(year, month as u8, day as u8, 0, 0, 0)
-            .map_err(|_| Failure::new(format!("--date: a .zip has years from 1980 to 2107, and {year} is none")))?;
+            .map_err(|_| Failure::new(format!("--date: a .zip has years from 1980 to 2107, not {year}")))?;
         let options = SimpleFileOptions::default()
             .compression_method(CompressionMethod::Deflated)
             .compression_level(Some(LEVEL))

@@ -111,7 +111,7 @@ fn expects(page: &mut Page, show: &Show) {
     page.head("Input: the cameras");
     for (name, camera) in show.cameras() {
         let label = if camera.label == *name { String::new() } else { format!("{}: ", camera.label) };
-        page.item(&format!("{name}  "), &format!("{label}{}", camera.terms));
+        page.item(&format!("{name}  "), &format!("{label}{}", camera.id));
     }
     page.gap();
     page.say(
@@ -140,7 +140,7 @@ fn gives(page: &mut Page, show: &Show) {
     page.head("Output: the displays");
     for (name, display) in show.displays() {
         let label = if display.label == *name { String::new() } else { format!("{}: ", display.label) };
-        page.item(&format!("{name}  "), &format!("{label}{}", display.terms));
+        page.item(&format!("{name}  "), &format!("{label}{}", display.id));
     }
     page.gap();
     page.say("In the name of a cube, the word before the number of points is its display.");

@@ -7,8 +7,8 @@ use crate::frame_input::{self, FrameIs};
 use crate::picture::Scene;
 use rayon::prelude::*;
 use rushlight::apply::tags::tags;
-use rushlight::display::{Display, DisplaySettings, STANDARDS};
 use rushlight::frame::{self, Depth, Format, Frame, Info, ReadOptions, Tags};
+use rushlight::handoff::File;
 use rushlight::show::{Job, Show, slug};
 use rushlight::slate;
 use serde_json::json;
@@ -34,9 +34,9 @@ struct Signal {
 pub(super) fn add(parcel: &mut Parcel, show: &Show, stills: &[PathBuf], is: &FrameIs) -> Result<(), Failure> {
     // Points are of the cubes; the pictures are of the exact path.
     let mut seen = BTreeSet::new();
-    let all = show.jobs().iter().cloned().chain(show.shot_jobs()).map(|job| Job { points: 0, ..job });
-    let jobs: Vec<Job> = all.filter(|job| seen.insert(job.clone())).collect();
-    let used: BTreeSet<&str> = jobs.iter().map(|job| job.camera.as_str()).collect();
+    let all = show.jobs().into_iter().chain(show.shot_jobs()).map(|job| job.with_points(0));
+    let jobs: Vec<Job<'_>> = all.filter(|job| seen.insert(*job)).collect();
+    let used: BTreeSet<&str> = jobs.iter().map(|job| job.camera().name).collect();
     let mut signals = Vec::new();
     for (name, camera) in show.cameras().iter().filter(|(name, _)| used.contains(name.as_str())) {
         let chart = Scene::chart(&camera.item, ROW, 0);
@@ -52,33 +52,27 @@ pub(super) fn add(parcel: &mut Parcel, show: &Show, stills: &[PathBuf], is: &Fra
             slate::made(),
             "samples: camera signal".to_owned(),
             format!("show: {}", show.title()),
-            format!("camera: {} ({})", entry.label, entry.terms),
+            format!("camera: {} ({})", entry.label, entry.id),
         ];
         let file = format!("reference/{title}_{camera}_{name}.tif");
         let bytes = file_of(codes, *width, Format::Tiff, Tags::default(), &lines.join("\n"))?;
-        parcel.add(&file, &bytes, "reference frame of a camera", Some(json!({ "camera": camera })))?;
-        for job in jobs.iter().filter(|job| job.camera == *camera) {
-            let display = &show.displays()[&job.display].item;
-            let pictured = expected(show, job, codes)?;
-            let text = slate::of_signal(slate::lines(show, job), standard(display)).join("\n");
-            let bytes = file_of(&pictured, *width, Format::Png, tags(display), &text)?;
-            let stem = show.file_stem(job);
+        let frame = File::new(&*file, bytes, "reference frame of a camera");
+        parcel.add_with(&frame, Some(json!({ "camera": camera })))?;
+        for job in jobs.iter().filter(|job| job.camera().name == camera) {
+            let display = job.display();
+            let pictured = expected(job, codes)?;
+            let text = slate::of_signal(slate::lines(job), Some(display.item())).join("\n");
+            let bytes = file_of(&pictured, *width, Format::Png, tags(display.item()), &text)?;
+            let stem = job.file_stem();
             let stem = stem.strip_suffix("_0").unwrap_or(&stem);
-            let about =
-                json!({ "shot": job.shot, "look": job.look, "camera": camera, "display": job.display, "of": file });
-            parcel.add(
-                &format!("reference/{stem}_{name}.png"),
-                &bytes,
-                "expected picture of a reference frame",
-                Some(about),
-            )?;
+            let about = json!({
+                "shot": job.shot(), "look": job.look().name, "camera": camera, "display": display.name, "of": file,
+            });
+            let name = format!("reference/{stem}_{name}.png");
+            parcel.add_with(&File::new(name, bytes, "expected picture of a reference frame"), Some(about))?;
         }
     }
     Ok(())
-}
-
-fn standard(display: &Display) -> Option<&'static str> {
-    STANDARDS.iter().find(|s| DisplaySettings::of(s) == *display.settings()).map(|s| s.name)
 }
 
 /// The nearest codes of 16 bits, which is what the file holds and what the pictures are made of.
@@ -110,19 +104,19 @@ fn still(
     }
     let light = frame_input::light(path, is, Some(show))?;
     for (name, camera) in show.cameras().iter().filter(|(name, _)| used.contains(name.as_str())) {
-        let codes = light.pixels().map(|rgb| camera.item.encode(rgb.map(f64::from))).collect();
+        let codes = light.pixels().map(|rgb| camera.item.encode(rgb.map(f64::from)).0).collect();
         signals.push(signal(name, &stem, light.width(), codes));
     }
     Ok(())
 }
 
 /// What the exact path makes of codes; a colour that stands there many times, once.
-fn expected(show: &Show, job: &Job, codes: &[[f64; 3]]) -> Result<Vec<[f64; 3]>, Failure> {
-    let pipeline = show.job_pipeline(job).map_err(Failure::refused)?;
+fn expected(job: &Job<'_>, codes: &[[f64; 3]]) -> Result<Vec<[f64; 3]>, Failure> {
+    let pipeline = job.pipeline().map_err(|refused| Failure::of_path(job.look().name, job.display().name, refused))?;
     let bits = |rgb: &[f64; 3]| rgb.map(f64::to_bits);
     let each: BTreeSet<[u64; 3]> = codes.iter().map(bits).collect();
     let each: Vec<[u64; 3]> = each.into_iter().collect();
-    let made: Vec<[f64; 3]> = each.par_iter().map(|rgb| pipeline.apply(rgb.map(f64::from_bits))).collect();
+    let made: Vec<[f64; 3]> = each.par_iter().map(|rgb| pipeline.apply(rgb.map(f64::from_bits)).0).collect();
     let made: BTreeMap<[u64; 3], [f64; 3]> = each.into_iter().zip(made).collect();
     Ok(codes.iter().map(|rgb| made[&bits(rgb)]).collect())
 }

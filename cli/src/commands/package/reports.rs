@@ -1,33 +1,31 @@
 //! The look sheet and the stress test of a hand-off.
 
-use super::collect::{Parcel, command};
-use crate::args::Command;
+use super::collect::Parcel;
 use crate::commands::{sheet, stress};
 use crate::failure::Failure;
-use crate::{output, target};
+use crate::output;
 use rushlight::cube::Reader;
-use rushlight::show::slug;
+use rushlight::handoff::File;
+use rushlight::show::{Show, slug};
 use rushlight::stress::{CaseReport, PROPERTIES, Report};
 use serde_json::{Value, json};
 use std::path::Path;
 
 /// Adds both, as `sheet` and `stress` make them.
-pub(super) fn reports(parcel: &mut Parcel, file: &Path, searched: bool, reader: Reader) -> Result<(), Failure> {
-    let Command::Sheet(args) = command(["sheet".into(), file.into()]) else { unreachable!("it is that command") };
-    let target = target::load(file, &args.of.pick)?;
-    let show = &target.show;
+pub(super) fn reports(
+    parcel: &mut Parcel,
+    file: &Path,
+    show: &Show,
+    searched: bool,
+    reader: Reader,
+) -> Result<(), Failure> {
     let title = slug(show.title());
-    let jobs = if searched { stress::largest(show.jobs().iter().cloned()) } else { Vec::new() };
-    let cases = stress::cases(show, &jobs, reader, None)?;
+    let jobs = if searched { stress::largest(show.jobs()) } else { Vec::new() };
+    let cases = stress::cases(&jobs, reader, None)?;
     let cubes = sheet::Cubes::Told(parcel.cubes.clone());
-    let (report, html) = sheet::make(&args, &target, &cubes, &cases)?;
-    parcel.add(&format!("reports/{title}_sheet.html"), html.as_bytes(), "look sheet", None)?;
-    parcel.add(
-        &format!("reports/{title}_sheet.json"),
-        output::json(&report)?.as_bytes(),
-        "look sheet, as data",
-        None,
-    )?;
+    let (report, html) = sheet::make(&sheet::Request::of(file), &show.jobs(), &cubes, &cases)?;
+    parcel.add(&File::new(format!("reports/{title}_sheet.html"), html, "look sheet"))?;
+    parcel.add(&File::new(format!("reports/{title}_sheet.json"), output::json(&report)?, "look sheet, as data"))?;
     if !searched {
         return Ok(());
     }
@@ -35,9 +33,10 @@ pub(super) fn reports(parcel: &mut Parcel, file: &Path, searched: bool, reader: 
     let report = Report::new(show.title(), None, cases);
     let about = json!({ "grade": report.grade, "cases": report.cases.iter().map(grades).collect::<Vec<_>>() });
     let html = stress::html::page(&report, show)?;
-    parcel.add(&format!("reports/{title}_stress.html"), html.as_bytes(), "stress test", Some(about.clone()))?;
-    let json = output::json(&report)?;
-    parcel.add(&format!("reports/{title}_stress.json"), json.as_bytes(), "stress test, as data", Some(about))
+    let page = File::new(format!("reports/{title}_stress.html"), html, "stress test");
+    parcel.add_with(&page, Some(about.clone()))?;
+    let data = File::new(format!("reports/{title}_stress.json"), output::json(&report)?, "stress test, as data");
+    parcel.add_with(&data, Some(about))
 }
 
 /// The grades of one path.

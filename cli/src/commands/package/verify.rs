@@ -47,7 +47,7 @@ pub(super) fn run(path: &Path, json: bool) -> Result<ExitCode, Failure> {
     let mut received = Received::open(path)?;
     let named = |name: &str| format!("{}/{name}", path.display());
     let Some(sums) = received.list(SUMS)? else {
-        return Err(Failure::new(format!("{}: no hand-off: it has no {SUMS}", path.display())));
+        return Err(Failure::new(format!("{}: not a hand-off: it has no {SUMS}", path.display())));
     };
     let text = String::from_utf8(sums).map_err(|_| Failure::new(format!("{} is not text", named(SUMS))))?;
     let expected = parse_sums(&text).map_err(|why| Failure::new(format!("{}, {why}", named(SUMS))))?;
@@ -110,14 +110,14 @@ pub(super) fn run(path: &Path, json: bool) -> Result<ExitCode, Failure> {
 }
 
 fn text_of(report: &Report<'_>) -> String {
-    // Its title is what somebody sent: one line of it.
+    // Its title is of the sender: one line of it.
     let one_line =
         |show: &str| show.chars().take(200).map(|c| if c.is_control() { '?' } else { c }).collect::<String>();
     let show = report.show.map(|show| format!("{}: ", one_line(show))).unwrap_or_default();
     let mut text = if report.same {
-        format!("{show}{} files, all as they were sent\n", report.files)
+        format!("{show}{} files, all as in the hand-off\n", report.files)
     } else {
-        format!("{show}not as it was sent\n")
+        format!("{show}differs from the hand-off\n")
     };
     for Found { file, difference } in &report.differences {
         text += &format!("  {file}: {difference}\n");
@@ -162,10 +162,10 @@ impl Received {
                 return refuse(why);
             }
             if entry.is_symlink() {
-                return refuse("a link: a hand-off has none");
+                return refuse("a link, which a hand-off never has");
             }
             if !known.contains(&(entry.header_start(), name.as_str())) {
-                return refuse("its directory can be read in two ways");
+                return refuse("its directory is ambiguous");
             }
             if !entry.is_dir() {
                 places.insert(name, i);
@@ -273,7 +273,7 @@ fn walk(root: &Path, within: &str, depth: usize, names: &mut Vec<String>) -> Res
         let name = if within.is_empty() { name } else { format!("{within}/{name}") };
         let kind = entry.file_type().map_err(|e| fail(&e))?;
         if kind.is_symlink() {
-            return Err(Failure::new(format!("{}: a link: a hand-off has none", root.join(&name).display())));
+            return Err(Failure::new(format!("{}: a link, which a hand-off never has", root.join(&name).display())));
         }
         if kind.is_dir() {
             walk(root, &name, depth + 1, names)?;
@@ -281,7 +281,7 @@ fn walk(root: &Path, within: &str, depth: usize, names: &mut Vec<String>) -> Res
             names.push(name);
         } else {
             let name = root.join(&name);
-            return Err(Failure::new(format!("{}: a pipe or a device: a hand-off has files alone", name.display())));
+            return Err(Failure::new(format!("{}: a pipe or a device, which a hand-off never has", name.display())));
         }
     }
     if depth == 0 {

@@ -2,9 +2,7 @@
 
 use crate::disk;
 use crate::failure::Failure;
-use crate::manifest::{self, Figures, Manifest, Record};
-use rushlight::bake::{Format, Options, bake};
-use rushlight::cube::{Interpolation, Reader};
+use rushlight::bake::{CubeRecord, Format, MANIFEST, Manifest, Options, bake};
 use rushlight::files::sha256;
 use rushlight::sheet::{CubeSheet, Strays};
 use rushlight::show::{Job, Show};
@@ -16,7 +14,7 @@ pub(crate) enum Cubes {
     Folder(PathBuf, Box<Manifest>),
     /// Nowhere: they are baked to be measured.
     Baked,
-    /// As whoever asks says: look and cube.
+    /// As the caller states: look and cube.
     Told(Vec<(String, CubeSheet)>),
 }
 
@@ -24,7 +22,7 @@ impl Cubes {
     /// Those in `folder`, whose manifest must be of this very show.
     pub(super) fn new(folder: Option<&Path>, show: &Show) -> Result<Self, Failure> {
         let Some(folder) = folder else { return Ok(Self::Baked) };
-        let path = folder.join(manifest::NAME);
+        let path = folder.join(MANIFEST);
         let bytes = disk::read_bytes(&path)?;
         let manifest = Manifest::parse(&bytes).map_err(|why| {
             Failure::new(format!("--cubes: cannot read {} as the manifest of a bake: {why}", path.display()))
@@ -44,17 +42,17 @@ impl Cubes {
     }
 
     /// The cubes of one look.
-    pub(super) fn of(&self, show: &Show, jobs: &[&Job]) -> Result<Vec<CubeSheet>, Failure> {
+    pub(super) fn of(&self, jobs: &[Job<'_>]) -> Result<Vec<CubeSheet>, Failure> {
         match self {
             Self::Folder(folder, manifest) => {
-                let is = |record: &&Record| {
-                    let Record { look, camera, display, .. } = record;
-                    jobs.iter().any(|j| (&j.look, &j.camera, &j.display) == (look, camera, display))
+                let is = |record: &&CubeRecord| {
+                    let CubeRecord { look, camera, display, .. } = record;
+                    jobs.iter().any(|job| job.names() == [look, camera, display])
                 };
                 let cubes: Vec<CubeSheet> =
                     manifest.cubes.iter().filter(is).map(|record| checked(folder, record)).collect::<Result<_, _>>()?;
                 if cubes.is_empty() {
-                    let look = &jobs[0].look;
+                    let look = jobs.first().map_or("", |job| job.look().name);
                     let folder = folder.display();
                     return Err(Failure::new(format!(
                         "--cubes: {folder} has no cube of the look {look} for that camera and display: bake it"
@@ -63,35 +61,22 @@ impl Cubes {
                 Ok(cubes)
             }
             Self::Told(cubes) => {
-                Ok(cubes.iter().filter(|(look, _)| *look == jobs[0].look).map(|(_, cube)| cube.clone()).collect())
+                let is = |look: &str| jobs.iter().any(|job| job.look().name == look);
+                Ok(cubes.iter().filter(|(look, _)| is(look)).map(|(_, cube)| cube.clone()).collect())
             }
-            Self::Baked => jobs.iter().map(|job| baked(show, job)).collect(),
+            Self::Baked => jobs.iter().map(baked).collect(),
         }
     }
 }
 
 /// A cube of the folder, if it is still the one that was baked.
-fn checked(folder: &Path, record: &Record) -> Result<CubeSheet, Failure> {
+fn checked(folder: &Path, record: &CubeRecord) -> Result<CubeSheet, Failure> {
     let path = folder.join(&record.file);
     if sha256(&disk::read_bytes(&path)?) != record.sha256 {
         let path = path.display();
         return Err(Failure::new(format!("--cubes: {path} differs from the checksum in its manifest: bake again")));
     }
-    let strays = record.audit.as_ref().map(|audit| {
-        let reader = Reader::ALL.into_iter().find(|r| r.name() == audit.reader).unwrap_or(Reader::Either);
-        let by = |kind: &Interpolation| match kind {
-            Interpolation::Tetrahedral => &audit.plausible.tetrahedral,
-            Interpolation::Trilinear => &audit.plausible.trilinear,
-        };
-        let worst = |pick: fn(&Figures) -> f64| reader.interpolations().iter().map(by).map(pick).fold(0.0, f64::max);
-        Strays {
-            difference: audit.difference.clone(),
-            reader: reader.name().to_owned(),
-            mean: worst(|f| f.mean),
-            p99: worst(|f| f.p99),
-            max: worst(|f| f.max),
-        }
-    });
+    let strays = record.audit.as_ref().map(|audit| Strays::of(&audit.figures, audit.reader));
     Ok(CubeSheet {
         file: record.file.clone(),
         camera: record.camera.clone(),
@@ -103,10 +88,9 @@ fn checked(folder: &Path, record: &Record) -> Result<CubeSheet, Failure> {
 }
 
 /// The cube that `bake` writes for a job when nothing else is asked of it.
-fn baked(show: &Show, job: &Job) -> Result<CubeSheet, Failure> {
-    let options = Options::default();
-    let baked = bake(show, job, &options).map_err(Failure::refused)?;
-    let file = baked.file(Format::Cube, &options).map_err(Failure::options)?;
-    let strays = baked.audit.map(|audit| Strays::of(&audit, options.reader));
+fn baked(job: &Job<'_>) -> Result<CubeSheet, Failure> {
+    let baked = bake(job, &Options::default()).map_err(Failure::refused)?;
+    let file = baked.file(Format::Cube).map_err(Failure::refused)?;
+    let strays = baked.audit().map(|audit| Strays::of(audit, baked.options().reader));
     Ok(CubeSheet::of(job, &file.name, file.text.as_bytes(), strays))
 }

@@ -4,7 +4,7 @@ use crate::failure::Failure;
 use crate::picture::{self, Scene, Screen};
 use rayon::prelude::*;
 use rushlight::cube::{Cube, Interpolation, POINTS, UNIT};
-use rushlight::display::{Display, standard};
+use rushlight::display::{self, Display};
 use rushlight::frame::{Format, Frame};
 use rushlight::look::Look;
 use rushlight::pipeline::Pipeline;
@@ -76,25 +76,26 @@ impl<'s> Pictures<'s> {
     /// The camera's signal as a monitor of standard dynamic range shows it without a cube.
     pub(super) fn log(&self, camera: &str) -> Result<Column, Failure> {
         self.once([camera, ""], || {
-            let monitor = Display::of(standard("bt709").expect("a display of the catalogue"));
+            let monitor = Display::of(&display::BT709);
             draw(&self.scenes(camera), &Screen::of(&monitor), |signal| signal)
         })
     }
 
     /// The plain rendering.
     pub(super) fn plain(&self, camera: &str, display: &str) -> Result<Column, Failure> {
-        self.once([camera, display], || self.through(&plain(), camera, display))
+        self.once([camera, display], || self.through("plain", &plain(), camera, display))
     }
 
     /// The look.
     pub(super) fn look(&self, look: &str, camera: &str, display: &str) -> Result<Column, Failure> {
-        self.through(&self.show.looks()[look].item, camera, display)
+        self.through(look, self.show.look(look).map_err(Failure::refused)?.item(), camera, display)
     }
 
-    fn through(&self, look: &Look, camera: &str, name: &str) -> Result<Column, Failure> {
-        let (item, display) = (&self.show.cameras()[camera].item, &self.show.displays()[name].item);
-        let path = Pipeline::new(item, look, display).map_err(Failure::options)?;
-        let cube = Cube::sample_over(POINTS, UNIT, |signal| path.apply(signal)).map_err(Failure::options)?;
+    fn through(&self, name: &str, look: &Look, camera: &str, display: &str) -> Result<Column, Failure> {
+        let item = self.show.camera(camera).map_err(Failure::refused)?.item();
+        let (to, display) = (display, self.show.display(display).map_err(Failure::refused)?.item());
+        let path = Pipeline::new(item, look, display).map_err(|refused| Failure::of_path(name, to, refused))?;
+        let cube = Cube::sample_over(POINTS, UNIT, |signal| path.apply(signal)).map_err(Failure::refused)?;
         draw(&self.scenes(camera), &Screen::of(display), |signal| cube.at(signal, Interpolation::Tetrahedral))
     }
 }

@@ -2,15 +2,15 @@
 
 use super::text::{CAUTION, cube, ends, flat, limits, outside, signed, spectrum, turns, value, with_asked};
 use crate::drawing::chart::{Axis, Chart, Guide, Panel, Series};
-use crate::drawing::{Drawing, escape, theme};
+use crate::drawing::{Drawing, theme};
 use crate::failure::Failure;
-use crate::page::Page;
+use crate::page::{Page, chart};
 use crate::picture::{Screen, data_uri};
+use maud::{Markup, html};
 use rushlight::display::Display;
 use rushlight::frame::Format;
 use rushlight::show::Show;
-use rushlight::stress::{CaseReport, FindingReport, Grade, LightRow, PROPERTIES, Report, SWEEP};
-use std::fmt::Write as _;
+use rushlight::stress::{CaseReport, FindingReport, Grade, Kept, LightRow, PROPERTIES, Report, SWEEP};
 
 /// Width and height of a chart's plot, in pixels.
 const PLOT: [f64; 2] = [360.0, 220.0];
@@ -19,167 +19,235 @@ const STYLE: &str = include_str!("stress.css");
 
 pub(crate) fn page(report: &Report, show: &Show) -> Result<String, Failure> {
     let title = format!("{}, stress test", report.show);
-    let mut body = format!("<h1>{} {}</h1>\n", escape(&title), chip(report.grade));
-    body.push_str(
-        "<p>The exact path of each look, and the cube of it that will be on the monitor, searched for what breaks. \
-         Every figure but a share is the worst that the search found, not a sample. Exposure is in stops over mid-grey, \
-         by the brightest camera channel.</p>\n",
-    );
-    if report.cases.len() > 1 {
-        body.push_str(&overview(report));
-    }
-    for (i, case) in report.cases.iter().enumerate() {
-        one(&mut body, i, case, report.tried.as_deref(), &show.displays()[&case.display].item)?;
-    }
-    let _ = writeln!(body, "<h2>How far to trust this</h2>\n<p>{CAUTION}</p>");
-    Ok(Page { title: &title, style: STYLE, font: true, body: &body }.html())
-}
-
-/// A shot in front of its look.
-fn shot(case: &CaseReport) -> String {
-    case.shot.as_ref().map(|shot| format!("{}, ", escape(shot))).unwrap_or_default()
-}
-
-fn chip(grade: Grade) -> String {
-    format!("<span class=\"grade {0}\">{0}</span>", grade.name())
-}
-
-fn overview(report: &Report) -> String {
-    let mut body = String::from("<div class=\"scroll\"><table>\n<tr><th>look, camera, display</th>");
-    for (property, asks) in PROPERTIES {
-        let _ = write!(body, "<th title=\"{asks}\">{property}</th>");
-    }
-    body.push_str("</tr>\n");
-    for (i, case) in report.cases.iter().enumerate() {
-        let CaseReport { look, camera, display, .. } = case;
-        let shot = shot(case);
-        let _ = write!(body, "<tr><td><a href=\"#case{i}\">{shot}{look}, {camera}, {display}</a></td>");
-        for (property, _) in PROPERTIES {
-            let _ = write!(body, "<td>{}</td>", chip(case.grade_of(property)));
+    let cases = report.cases.iter().enumerate();
+    let cases = cases.map(|(i, case)| one(i, case, report.tried.as_deref(), &show.displays()[&case.display].item));
+    let cases = cases.collect::<Result<Vec<_>, _>>()?;
+    let body = html! {
+        h1 { (title) " " (chip(report.grade)) }
+        p {
+            "The exact path of each look, and the cube of it that will be on the monitor, searched for what breaks. Every figure \
+             but a share is the worst that the search found, not a sample. Exposure is in stops over mid-grey, by the brightest \
+             camera channel."
         }
-        body.push_str("</tr>\n");
-    }
-    body + "</table></div>\n"
+        @if report.cases.len() > 1 { (overview(report)) }
+        @for case in cases { (case) }
+        h2 { "How far to trust this" }
+        p { (CAUTION) }
+    };
+    Ok(Page { title: &title, style: STYLE, font: true, body }.html())
 }
 
-fn one(body: &mut String, i: usize, case: &CaseReport, tried: Option<&str>, display: &Display) -> Result<(), Failure> {
-    let CaseReport { look, revision, camera, display: name, points, reader, .. } = case;
-    let _ = writeln!(
-        body,
-        "<h2 id=\"case{i}\">{}{look} r{revision}, {camera} to {name} {}</h2>\n<p class=\"note\">Cube of {points} points, \
-         read {reader}.{}</p>",
-        shot(case),
-        chip(case.grade),
-        tried.map(|step| format!(" Tried: {}.", escape(step))).unwrap_or_default()
-    );
-    for finding in case.findings.iter().filter(|f| f.grade != Grade::Holds) {
-        body.push_str(&told(finding));
+/// A case by its names, a shot in front of its look.
+fn named(case: &CaseReport) -> String {
+    case.shot.as_ref().map(|shot| format!("{shot}, ")).unwrap_or_default() + &case.look
+}
+
+fn chip(grade: Grade) -> Markup {
+    html! { span.grade.(grade.name()) { (grade.name()) } }
+}
+
+fn overview(report: &Report) -> Markup {
+    html! {
+        div.scroll {
+            table {
+                tr {
+                    th { "look, camera, display" }
+                    @for (property, asks) in PROPERTIES { th title=(asks) { (property) } }
+                }
+                @for (i, case) in report.cases.iter().enumerate() {
+                    tr {
+                        td { a href={ "#case" (i) } { (named(case)) ", " (case.camera) ", " (case.display) } }
+                        @for (property, _) in PROPERTIES { td { (chip(case.grade_of(property))) } }
+                    }
+                }
+            }
+        }
     }
-    body.push_str(&figures(case, tried.is_some()));
-    let _ = writeln!(body, "<p>{}</p>\n<p>{}</p>", escape(&ends(case)), escape(&cube(case)));
-    body.push_str("<h3>Lights</h3>\n");
+}
+
+fn one(i: usize, case: &CaseReport, tried: Option<&str>, display: &Display) -> Result<Markup, Failure> {
+    let CaseReport { revision, camera, display: name, points, reader, .. } = case;
     let screen = Screen::of_peak(display);
-    body.push_str(&lights(case, tried, &screen)?);
-    body.push_str(&along_the_spectrum(case, &screen)?);
-    let _ = writeln!(body, "<h3>Hues and greys</h3>\n<div class=\"chart\">{}</div>", charts(case).svg);
-    Ok(())
+    Ok(html! {
+        h2 id={ "case" (i) } { (named(case)) " r" (revision) ", " (camera) " to " (name) " " (chip(case.grade)) }
+        p.note {
+            "Cube of " (points) " points, read " (reader) "."
+            @if let Some(step) = tried { " Tried: " (step) "." }
+        }
+        // First what a cinematographer looks at, then what to do, then the figures, folded.
+        p { b { (in_short(case)) } }
+        (lights(case, tried, &screen)?)
+        @for finding in case.findings.iter().filter(|f| f.grade != Grade::Holds) { (remedy(finding)) }
+        details {
+            summary { "Every figure" }
+            (figures(case, tried.is_some()))
+            p { (ends(case)) }
+            p { (cube(case)) }
+            (light_figures(case))
+        }
+        details {
+            summary { "Every wavelength, hues and greys" }
+            (along_the_spectrum(case, &screen)?)
+            (chart(&charts(case)))
+        }
+    })
 }
 
-fn told(finding: &FindingReport) -> String {
+/// What was found, in one plain sentence.
+fn in_short(case: &CaseReport) -> String {
+    let count = |grade: Grade| case.findings.iter().filter(|f| f.grade == grade).count();
+    let worst = case.findings.iter().find(|f| f.grade == case.grade).map(|f| f.title.as_str()).unwrap_or_default();
+    match (count(Grade::Breaks), count(Grade::Marginal)) {
+        (0, 0) => "Everything that was searched holds.".to_owned(),
+        (0, 1) => format!("Nothing breaks; one figure is marginal: {worst}."),
+        (0, n) => format!("Nothing breaks; {n} figures are marginal, first of all: {worst}."),
+        (1, 0) => format!("One figure breaks: {worst}."),
+        (b, m) => {
+            format!("{} and {m} {} marginal, first of all: {worst}.", breaks(b), if m == 1 { "is" } else { "are" })
+        }
+    }
+}
+
+fn breaks(n: usize) -> String {
+    if n == 1 { "One figure breaks".to_owned() } else { format!("{n} figures break") }
+}
+
+/// What does not hold, where, what it does to a picture, and what changes it.
+fn remedy(finding: &FindingReport) -> Markup {
     let FindingReport { property, figure, title, unit, grade, .. } = finding;
-    let mut text = format!(
-        "<div class=\"finding is-{}\"><p>{} <b>{property}.{figure}</b>, {title}: {} {} ({} on the cube){}</p>\n",
-        grade.name(),
-        chip(*grade),
-        value(finding.exact.value),
-        escape(unit),
-        value(finding.cube.value),
-        with_asked(finding)
-    );
-    if let Some(place) = finding.place() {
-        let signal = finding.worse().at.as_ref().map(|at| at.signal).unwrap_or_default();
-        let [r, g, b] = signal;
-        let _ = writeln!(text, "<p>Where: {}; signal {r:.4} {g:.4} {b:.4}</p>", escape(&place));
-    }
-    let _ = writeln!(text, "<p>You would see: {}.</p>", escape(&finding.means));
-    if let Some(hint) = &finding.hint {
-        let _ = writeln!(text, "<p>To change it: {}.</p>", escape(hint));
-    }
-    text + "</div>\n"
-}
-
-fn figures(case: &CaseReport, tried: bool) -> String {
-    let mut text = String::from(
-        "<h3>Every figure</h3>\n<div class=\"scroll\"><table>\n<tr><th>figure</th><th>what it is</th><th \
-         class=\"n\">exact</th><th class=\"n\">cube</th><th class=\"n\">cube adds</th><th>unit</th><th class=\"n\">holds</th><th \
-         class=\"n\">breaks</th><th></th>",
-    );
-    text.push_str(if tried { "<th class=\"n\">tried</th></tr>\n" } else { "</tr>\n" });
-    for f in &case.findings {
-        let [holds, breaks] = limits(f);
-        let _ = write!(
-            text,
-            "<tr><td>{}.{}</td><td>{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td class=\"n\">{}</td><td>{}</td><td \
-             class=\"n\">{}</td><td class=\"n\">{}</td><td>{}</td>",
-            f.property,
-            f.figure,
-            f.title,
-            value(f.exact.value),
-            value(f.cube.value),
-            signed(f.cube_adds),
-            escape(&f.unit),
-            holds,
-            breaks,
-            f.limits.map_or("no limit".to_owned(), |_| chip(f.grade))
-        );
-        if tried {
-            let with = f.tried.map_or(String::new(), |t| {
-                format!("{} ({} on the cube) {}", value(t.exact), value(t.cube), chip(t.grade))
-            });
-            let _ = write!(text, "<td class=\"n\">{with}</td>");
+    let [r, g, b] = finding.worse().at.as_ref().map(|at| at.signal).unwrap_or_default();
+    html! {
+        div.finding.{ "is-" (grade.name()) } {
+            p {
+                (chip(*grade)) " " b { (property) "." (figure) } ", " (title) ": " (value(finding.exact.value)) " " (unit) " ("
+                (value(finding.cube.value)) " on the cube)" (with_asked(finding))
+            }
+            @if let Some(place) = finding.place() {
+                p { "Where: " (place) "; signal " (format!("{r:.4} {g:.4} {b:.4}")) }
+            }
+            p { "You would see: " (finding.means) "." }
+            @if let Some(hint) = &finding.hint { p { "To change it: " (hint) "." } }
         }
-        text.push_str("</tr>\n");
     }
-    text + "</table></div>\n"
 }
 
-fn lights(case: &CaseReport, tried: Option<&str>, screen: &Screen<'_>) -> Result<String, Failure> {
+fn figures(case: &CaseReport, tried: bool) -> Markup {
+    html! {
+        div.scroll {
+            table {
+                tr {
+                    th { "figure" }
+                    th { "what it is" }
+                    @for name in ["exact", "cube", "cube adds"] { th.n { (name) } }
+                    th { "unit" }
+                    @for name in ["holds", "breaks"] { th.n { (name) } }
+                    th {}
+                    @if tried { th.n { "tried" } }
+                }
+                @for f in &case.findings {
+                    tr {
+                        td { (f.property) "." (f.figure) }
+                        td { (f.title) }
+                        @for number in [value(f.exact.value), value(f.cube.value), signed(f.cube_adds)] { td.n { (number) } }
+                        td { (f.unit) }
+                        @for limit in limits(f) { td.n { (limit) } }
+                        td { @if f.limits.is_some() { (chip(f.grade)) } @else { "no limit" } }
+                        @if tried {
+                            td.n {
+                                @if let Some(t) = &f.tried {
+                                    (value(t.exact)) " (" (value(t.cube)) " on the cube) " (chip(t.grade))
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// The lights, each over exposure, with a verdict.
+fn lights(case: &CaseReport, tried: Option<&str>, screen: &Screen<'_>) -> Result<Markup, Failure> {
     let (from, to, _) = SWEEP;
-    let mut text = format!(
-        "<p>Each strip is one light from {from:+} stops over mid-grey, left, to {to:+} stops, right, or as far as the \
-         camera's signal goes, in quarter stops. The display's peak is the white of this page.{}</p>\n<div \
-         class=\"scroll\"><table>\n<tr><th>light</th><th>{from:+} to {to:+} stops</th><th>out of gamut</th><th \
-         class=\"n\">flat from</th><th class=\"n\">least difference a stop makes</th><th class=\"n\">hue turns</th></tr>\n",
-        tried.map(|step| format!(" Below it, with {}.", escape(step))).unwrap_or_default()
-    );
-    for light in &case.lights {
-        let LightRow { name, spectrum, kept } = light;
-        let mut strips = strip(screen, light, name)?;
-        if let Some(other) = case.tried_lights.iter().find(|l| l.name == *name) {
-            strips.push_str(&strip(screen, other, &format!("{name}, with the step tried"))?);
+    let strips = |light: &LightRow| {
+        let mut strips = vec![strip(screen, light, &light.name)?];
+        if let Some(other) = case.tried_lights.iter().find(|l| l.name == light.name) {
+            strips.push(strip(screen, other, &format!("{}, with the step tried", light.name))?);
         }
-        let _ = writeln!(
-            text,
-            "<tr><td>{name}<br><span class=\"note\">{spectrum}</span></td><td>{strips}</td><td>{}</td><td \
-             class=\"n\">{}</td><td class=\"n\">{:.2}</td><td class=\"n\">{}</td></tr>",
-            outside(kept),
-            flat(kept),
-            kept.least,
-            turns(kept.span, kept.total, "°")
-        );
+        Ok::<_, Failure>(strips)
+    };
+    let rows = case.lights.iter().map(|light| Ok((light, strips(light)?))).collect::<Result<Vec<_>, Failure>>()?;
+    Ok(html! {
+        p {
+            "Each strip is one light from " (format!("{from:+}")) " stops over mid-grey, left, to " (format!("{to:+}")) " stops, \
+             right, or as far as the camera's signal goes, in quarter stops. The display's peak is the white of this page."
+            @if let Some(step) = tried { " Below it, with " (step) "." }
+        }
+        table.lights {
+            @for (light, strips) in rows {
+                tr {
+                    th { (light.name) }
+                    td { @for strip in strips { (strip) } }
+                    td { (verdict(&light.kept)) }
+                }
+            }
+        }
+    })
+}
+
+/// What becomes of a light, in words.
+fn verdict(kept: &Kept) -> String {
+    let mut all = Vec::new();
+    if let Some(stops) = kept.flat {
+        all.push(format!("one flat patch from {stops:+.1} stops"));
     }
-    Ok(text + "</table></div>\n")
+    if let Some(turn) = kept.span.filter(|turn| *turn > TURNS) {
+        all.push(format!("its hue turns by {turn:.0}°"));
+    }
+    match kept.outside {
+        None => {}
+        Some(stops) if stops <= SWEEP.0 => all.push("more saturated than this display can show".to_owned()),
+        Some(stops) => all.push(format!("more saturated than this display can show from {stops:+.1} stops")),
+    }
+    if all.is_empty() { "keeps its hue and its shape".to_owned() } else { all.join("; ") }
+}
+
+/// Degrees of hue from which a turn is named beside a strip: a third of what a figure still holds.
+const TURNS: f64 = 7.5;
+
+/// What was measured of each light.
+fn light_figures(case: &CaseReport) -> Markup {
+    html! {
+        div.scroll {
+            table {
+                tr {
+                    @for name in ["light", "spectrum", "out of gamut"] { th { (name) } }
+                    @for name in ["flat from", "least difference a stop makes", "hue turns"] { th.n { (name) } }
+                }
+                @for LightRow { name, spectrum, kept } in &case.lights {
+                    tr {
+                        td { (name) }
+                        td { (spectrum) }
+                        td { (outside(kept)) }
+                        td.n { (flat(kept)) }
+                        td.n { (format!("{:.2}", kept.least)) }
+                        td.n { (turns(kept.span, kept.total, "°")) }
+                    }
+                }
+            }
+        }
+    }
 }
 
 /// A light over exposure, as a picture of a pixel a step.
-fn strip(screen: &Screen<'_>, light: &LightRow, name: &str) -> Result<String, Failure> {
+fn strip(screen: &Screen<'_>, light: &LightRow, name: &str) -> Result<Markup, Failure> {
     let source = picture(screen, light.kept.strip.len(), light.kept.strip.iter().copied())?;
-    Ok(format!("<img class=\"strip\" alt=\"{} as it gets brighter\" src=\"{source}\">", escape(name)))
+    Ok(html! { img.strip alt={ (name) " as it gets brighter" } src=(source); })
 }
 
 /// Every line and band of the spectrum over exposure, as pictures of a pixel a step.
-fn along_the_spectrum(case: &CaseReport, screen: &Screen<'_>) -> Result<String, Failure> {
-    let mut text = String::from("<div class=\"spectra\">\n");
+fn along_the_spectrum(case: &CaseReport, screen: &Screen<'_>) -> Result<Markup, Failure> {
+    let mut fields = Vec::new();
     for (width, name) in [(0.0, "Single lines"), (40.0, "Bands of 40 nm")] {
         let rows: Vec<_> = case.spectrum.iter().filter(|row| row.width == width).collect();
         let (Some(first), Some(last)) = (rows.first(), rows.last()) else { continue };
@@ -188,16 +256,22 @@ fn along_the_spectrum(case: &CaseReport, screen: &Screen<'_>) -> Result<String, 
         let pixels = (0..stops).rev().flat_map(|k| rows.iter().map(move |row| row.kept.strip[k]));
         let source = picture(screen, rows.len(), pixels)?;
         let to = SWEEP.0 + SWEEP.2 * stops.saturating_sub(1) as f64;
-        let _ = writeln!(
-            text,
-            "<figure><div class=\"field\"><div class=\"up\"><span>{to:+}</span><span>{:+}</span></div><img alt=\"{name} of every \
-             wavelength as they get brighter\" src=\"{source}\"></div><div class=\"along\"><span>{:.0} nm</span><span>{:.0} \
-             nm</span></div><figcaption>{name}, from {:+} stops over mid-grey, below, to {to:+}, above.</figcaption></figure>",
-            SWEEP.0, first.nm, last.nm, SWEEP.0
-        );
+        let [from, to] = [SWEEP.0, to].map(|stops| format!("{stops:+}"));
+        fields.push(html! {
+            figure {
+                div.field {
+                    div.up { span { (to) } span { (from) } }
+                    img alt={ (name) " of every wavelength as they get brighter" } src=(source);
+                }
+                div.along { span { (format!("{:.0} nm", first.nm)) } span { (format!("{:.0} nm", last.nm)) } }
+                figcaption { (name) ", from " (from) " stops over mid-grey, below, to " (to) ", above." }
+            }
+        });
     }
-    let _ = writeln!(text, "</div>\n<p>{}</p>", escape(&spectrum(case).join(" ")));
-    Ok(text)
+    Ok(html! {
+        div.spectra { @for field in fields { (field) } }
+        p { (spectrum(case).join(" ")) }
+    })
 }
 
 /// Display signals as a picture in the page, row by row.

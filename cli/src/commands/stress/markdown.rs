@@ -1,11 +1,12 @@
 //! The report as Markdown, for a note or a review.
 
 use super::text::{CAUTION, cube, ends, flat, limits, outside, signed, spectrum, turns, value, with_asked};
+use crate::markdown::plain;
 use rushlight::stress::{CaseReport, Grade, PROPERTIES, Report};
 use std::fmt::Write as _;
 
 pub(super) fn report(report: &Report) -> String {
-    let mut text = format!("# {}, stress test: {}\n", cell(&report.show), report.grade.name());
+    let mut text = format!("# {}, stress test: {}\n", plain(&report.show), report.grade.name());
     if report.cases.len() > 1 {
         let _ = write!(text, "\n| look | camera | display |");
         for (property, _) in PROPERTIES {
@@ -29,7 +30,7 @@ pub(super) fn report(report: &Report) -> String {
 
 /// A shot in front of its look.
 fn shot(case: &CaseReport) -> String {
-    case.shot.as_ref().map(|shot| format!("{}, ", cell(shot))).unwrap_or_default()
+    case.shot.as_ref().map(|shot| format!("{}, ", plain(shot))).unwrap_or_default()
 }
 
 fn one(case: &CaseReport, tried: Option<&str>) -> String {
@@ -50,25 +51,25 @@ fn one(case: &CaseReport, tried: Option<&str>) -> String {
             value(f.exact.value),
             value(f.cube.value),
             signed(f.cube_adds),
-            cell(&f.unit),
+            plain(&f.unit),
             holds,
             breaks,
-            cell(&f.place().unwrap_or_default())
+            plain(&f.place().unwrap_or_default())
         );
         let with = f.tried.map_or(String::new(), |with| format!("{} ({})", value(with.exact), with.grade.name()));
         let _ = writeln!(text, "{}", if tried.is_some() { format!(" {with} |") } else { String::new() });
     }
     if let Some(step) = tried {
-        let _ = writeln!(text, "\nTried: {step}.");
+        let _ = writeln!(text, "\nTried: {}.", plain(step));
     }
     for f in case.findings.iter().filter(|f| f.grade != Grade::Holds) {
         let asked = with_asked(f);
-        let _ = writeln!(text, "\n- **{}.{}** {}{asked}: {}.", f.property, f.figure, f.grade.name(), cell(&f.means));
+        let _ = writeln!(text, "\n- **{}.{}** {}{asked}: {}.", f.property, f.figure, f.grade.name(), plain(&f.means));
         if let Some(hint) = &f.hint {
-            let _ = writeln!(text, "  To change it: {}.", cell(hint));
+            let _ = writeln!(text, "  To change it: {}.", plain(hint));
         }
     }
-    let _ = writeln!(text, "\n{}\n\n{}", cell(&ends(case)), cell(&cube(case)));
+    let _ = writeln!(text, "\n{}\n\n{}", plain(&ends(case)), plain(&cube(case)));
     let _ = writeln!(text, "\n| light | spectrum | out of gamut | flat from | least a stop | hue turns |");
     let _ = writeln!(text, "| --- | --- | --- | ---: | ---: | ---: |");
     for light in &case.lights {
@@ -99,16 +100,4 @@ fn emphasised(grade: Grade) -> String {
         Grade::Marginal => format!("*{}*", grade.name()),
         Grade::Breaks => format!("**{}**", grade.name()),
     }
-}
-
-/// Text within a table: what would end the cell or begin markup is escaped.
-fn cell(text: &str) -> String {
-    let mut safe = String::new();
-    for c in text.chars() {
-        if matches!(c, '|' | '*' | '_' | '`' | '<' | '[' | '\\') {
-            safe.push('\\');
-        }
-        safe.push(if c.is_control() { ' ' } else { c });
-    }
-    safe
 }

@@ -9,9 +9,9 @@ pub(crate) struct Axis {
     pub(crate) label: String,
     /// Equal ratios are equally far apart; values must be above 0.
     pub(crate) log: bool,
-    /// Ends of the axis; left out: those of the data and a little more.
+    /// Ends of the axis; default: those of the data and a little more.
     pub(crate) range: Option<[f64; 2]>,
-    /// From one label to the next: a difference, or decades; left out: as there is room.
+    /// From one label to the next: a difference, or decades; default: as there is room.
     pub(crate) step: Option<f64>,
 }
 

@@ -1,5 +1,7 @@
 // The programs that draw the picture. A pixel of the canvas is a pixel of the frame: nothing is filtered on the way.
 
+import { TO_XYZ, WHITE } from "./constants.js";
+
 export const VERTEX = `#version 300 es
 // One triangle over everything.
 void main() {
@@ -24,16 +26,16 @@ export const BANDS = [
 const channel = (hex, at) => (parseInt(hex.slice(at, at + 2), 16) / 255).toFixed(6);
 const vector = ({ colour }) => `vec3(${[1, 3, 5].map((at) => channel(colour, at)).join(", ")})`;
 
+const list = (values) => values.map((value) => value.toFixed(9)).join(", ");
+// GLSL has the columns of a matrix one after the other: these are rows, and light stands before them.
+const matrix = (rows) => `mat3(${rows.map(list).join(", ")})`;
+
 // Functions by themselves, so that they can be checked by themselves.
 export const DIFFERENCE = `// IEC 61966-2-1 signal to CIELAB under D65 (x 0.3127, y 0.3290).
 vec3 lab(vec3 rgb) {
     vec3 v = clamp(rgb, 0.0, 1.0);
     vec3 light = mix(v / 12.92, pow((v + 0.055) / 1.055, vec3(2.4)), step(0.04045, v));
-    const mat3 toXyz = mat3(
-        0.4123908, 0.2126390, 0.0193308,
-        0.3575843, 0.7151687, 0.1191948,
-        0.1804808, 0.0721923, 0.9505322);
-    vec3 t = (toXyz * light) / vec3(0.9504559, 1.0, 1.0890578);
+    vec3 t = (light * ${matrix(TO_XYZ)}) / vec3(${list(WHITE)});
     vec3 f = mix(t * (841.0 / 108.0) + 4.0 / 29.0, pow(max(t, 1e-9), vec3(1.0 / 3.0)), step(216.0 / 24389.0, t));
     return vec3(116.0 * f.y - 16.0, 500.0 * (f.x - f.y), 200.0 * (f.y - f.z));
 }

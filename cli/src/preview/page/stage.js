@@ -64,7 +64,7 @@ drawn((state) => {
     find("picture").style.setProperty("--ratio", `${width / height}`);
     const before = sideWords(state);
     const after = `${look.title}, now`;
-    const alone = view.held ? before : view.overlay === "none" ? after : `Exposure of camera ${camera()?.label ?? ""}`;
+    const alone = view.held ? before : view.overlay === "none" ? after : `Exposure: ${camera()?.label ?? ""}`;
     say(find("side-left"), view.held || view.mode === "look" ? alone : before);
     say(find("side-right"), view.held || view.mode === "look" ? "" : view.mode === "divide" && view.overlay !== "none" ? "Exposure" : after);
     say(find("side-map"), comparing ? "Difference" : "");
@@ -107,7 +107,7 @@ let key = null;
 
 drawn(({ view, overlay, cube, errors, look, frame }) => {
     const shown = view.mode === "compare" ? { of: "CIEDE2000", entries: BANDS.map((b) => [b.colour, b.label]) }
-        : view.overlay !== "none" && overlay ? { of: `EI ${view.ei}`, entries: overlay.key.filter((e) => e.colour).map((e) => [colourOf(e.colour), e.label]) }
+        : view.overlay !== "none" && overlay ? { of: view.ei == null ? "not rated" : `EI ${view.ei}`, entries: overlay.key.filter((e) => e.colour).map((e) => [colourOf(e.colour), e.label]) }
             : null;
     if (!same(key, shown)) {
         key = shown;

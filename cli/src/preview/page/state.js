@@ -1,4 +1,4 @@
-// The page's one state. Whoever changes it says which part; every drawing function then runs once, at the next frame.
+// The page's one state. A change names its part; every drawing function then runs once, at the next frame.
 
 export const state = {
     // What the server says of the show: looks, cameras, displays, frames, kinds of steps.

@@ -20,9 +20,9 @@
 //! where nodes lie within 0..1.
 //!
 //! # Paths
-//! AVX2 with FMA where the processor has them, found out at run time; elsewhere plain blocks that the compiler turns into
-//! the target's vectors. They also take code values through cubes with nodes beyond 32767. The two may differ in the last
-//! bits of f32. Within one path, a pixel's value depends on nothing but the pixel: neither its place in the frame, nor the
+//! AVX2 with FMA on x86-64 and NEON on 64-bit ARM, where the processor has them, found out at run time: these two give the
+//! same bits. Elsewhere plain blocks that the compiler turns into the target's vectors, which may differ in the last bits of
+//! f32; with AVX2 they also take code values through cubes with nodes beyond 32767. Within one path, a pixel's value depends on nothing but the pixel: neither its place in the frame, nor the
 //! layout, nor the count of threads.
 //!
 //! # Threads
@@ -34,6 +34,8 @@
 
 mod block;
 mod frame;
+#[cfg(target_arch = "aarch64")]
+mod neon;
 #[cfg(test)]
 mod tests;
 #[cfg(target_arch = "x86_64")]
@@ -101,6 +103,8 @@ impl Plan {
 pub enum Path {
     /// AVX2 and FMA, on x86-64 processors that have them.
     Avx2,
+    /// NEON, on 64-bit ARM processors that have it.
+    Neon,
     /// Plain blocks, anywhere.
     Block,
 }
@@ -111,6 +115,10 @@ impl Path {
         #[cfg(target_arch = "x86_64")]
         if x86::available() {
             return &[Self::Avx2, Self::Block];
+        }
+        #[cfg(target_arch = "aarch64")]
+        if neon::available() {
+            return &[Self::Neon, Self::Block];
         }
         &[Self::Block]
     }
@@ -298,6 +306,8 @@ impl FastCube {
         match self.path {
             #[cfg(target_arch = "x86_64")]
             Path::Avx2 if self.codes_fit || F::Sample::MAX_CODE == 1.0 => x86::run(self, frame),
+            #[cfg(target_arch = "aarch64")]
+            Path::Neon => neon::run(self, frame),
             _ => block::run(self, frame),
         }
     }

@@ -14,19 +14,9 @@ pub enum Reader {
     Either,
 }
 
+crate::named!(Reader, "interpolation", { Tetrahedral => "tetrahedral", Trilinear => "trilinear", Either => "either" });
+
 impl Reader {
-    /// Every kind.
-    pub const ALL: [Self; 3] = [Self::Tetrahedral, Self::Trilinear, Self::Either];
-
-    /// The name on the command line and in reports.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Tetrahedral => "tetrahedral",
-            Self::Trilinear => "trilinear",
-            Self::Either => "either",
-        }
-    }
-
     /// The interpolations that it may use.
     pub const fn interpolations(self) -> &'static [Interpolation] {
         match self {

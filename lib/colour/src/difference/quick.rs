@@ -1,6 +1,6 @@
 //! Places of many signals, for whole cubes: [`Difference::place`] from tables, some five times as fast.
 //!
-//! What the exact path reckons by powers is interpolated here by cubics through a table of its own values, and the cube
+//! What the exact path computes by powers is interpolated here by cubics through a table of its own values, and the cube
 //! root of CIELAB is found by Halley's iteration. A difference of two such places is within 1e-5 of the exact one, a
 //! hundred-thousandth of what an eye tells apart. Like the exact path it has no function that rounds by machine.
 

@@ -50,23 +50,9 @@ impl Ceiling {
 /// pale; later, and cubes fold at sky blues and greens near white.
 const KNEE: f64 = 0.45;
 
+crate::named!(Mapping, "mapping", { Soft => "soft", Clip => "clip" });
+
 impl Mapping {
-    /// Both ways.
-    pub const ALL: [Self; 2] = [Self::Soft, Self::Clip];
-
-    /// The name in documents.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Soft => "soft",
-            Self::Clip => "clip",
-        }
-    }
-
-    /// The way of that name.
-    pub fn from_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|m| m.name() == name)
-    }
-
     /// Linear display light (peak 1, unbounded) to 0..1 in each channel; `weights` are those of luminance.
     pub fn apply(self, rgb: [f64; 3], weights: [f64; 3], ceiling: Ceiling) -> [f64; 3] {
         match self {

@@ -1,7 +1,8 @@
-//! Cubes of a path that changes little by little, as while a look is edited: what stays is not reckoned again.
+//! Cubes of a path that changes little by little, as while a look is edited: what stays is not computed again.
 
 use super::Pipeline;
 use crate::camera::Camera;
+use crate::colour::SceneLight;
 use crate::cube::{Cube, SIZES, UNIT, input};
 use crate::invalid::Refusals;
 use crate::parallel;
@@ -55,7 +56,8 @@ impl Sampler {
         };
         let light = self.light(pipeline, points, common);
         let rest = &pipeline.steps[common..];
-        let after = |light| then(pipeline.shown(rest.iter().fold(light, |rgb, step| step.apply(rgb))));
+        let graded = |light| rest.iter().fold(SceneLight(light), |light, step| step.apply(light));
+        let after = |light| then(pipeline.shown(graded(light)).0);
         Cube::sample_steps(points, UNIT, |[red, green, blue]| after(light[red + points * (green + points * blue)]))
     }
 
@@ -69,7 +71,7 @@ impl Sampler {
         if !steps.is_empty() {
             parallel::chunks(&mut light, points.max(1), |_, line| {
                 for rgb in line {
-                    *rgb = steps.iter().fold(*rgb, |rgb, step| step.apply(rgb));
+                    *rgb = steps.iter().fold(SceneLight(*rgb), |light, step| step.apply(light)).0;
                 }
             });
         }
@@ -92,27 +94,27 @@ impl Pipeline {
     /// A size that no cube has, and values that are not finite.
     pub fn cube_then(&self, points: usize, then: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Result<Cube, Refusals> {
         if self.grade.as_ref().is_some_and(|grade| matches!(grade.space(), Space::Camera)) {
-            return Cube::sample(points, |signal| then(self.apply(signal)));
+            return Cube::sample(points, |signal| then(self.apply(signal).0));
         }
         let light = self.linear(points);
-        Cube::sample_steps(points, UNIT, |at| then(self.after_camera(self.node_light(&light, at))))
+        Cube::sample_steps(points, UNIT, |at| then(self.after_camera(self.node_light(&light, at)).0))
     }
 
     /// Light in the camera's gamut at each step of an axis: a channel's depends on its own step alone, so that it is
-    /// reckoned once for all nodes.
+    /// computed once for all nodes.
     fn linear(&self, points: usize) -> Vec<[f64; 3]> {
         let steps = if SIZES.contains(&points) { points } else { 0 };
         (0..steps).map(|i| self.camera.linearise(input(&UNIT, points, [i; 3]))).collect()
     }
 
-    fn node_light(&self, linear: &[[f64; 3]], at: [usize; 3]) -> [f64; 3] {
+    fn node_light(&self, linear: &[[f64; 3]], at: [usize; 3]) -> SceneLight {
         self.camera.scene_light([linear[at[0]][0], linear[at[1]][1], linear[at[2]][2]])
     }
 
     /// Scene light of every node, red fastest.
     fn scene_light(&self, points: usize) -> Vec<[f64; 3]> {
         let linear = self.linear(points);
-        let node = |i: usize| self.node_light(&linear, [i % points, i / points % points, i / (points * points)]);
+        let node = |i: usize| self.node_light(&linear, [i % points, i / points % points, i / (points * points)]).0;
         parallel::collect(points * points * points, points, node)
     }
 }

@@ -57,7 +57,7 @@ pub trait Setting: Sized {
     #[cfg(feature = "serde")]
     fn read<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error>;
 
-    /// What it is where a document leaves it out.
+    /// Its value where a document does not set it.
     #[must_use]
     fn unstated(default: Self) -> Self {
         default

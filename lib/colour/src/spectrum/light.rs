@@ -21,7 +21,7 @@ pub const WIDTH: Parameter =
     Parameter { key: "width", min: 10.0, max: 400.0, default: 25.0, unit: "nm", help: "full width at half maximum" };
 
 /// A light of Gaussian shape: 1 at `centre` nm, one half at `width` / 2 nm to either side. Domain: [`CENTRE`] and
-/// [`WIDTH`]; refused outside. What falls outside 380 to 780 nm is left out.
+/// [`WIDTH`]; refused outside. Power outside 380 to 780 nm is ignored.
 pub fn gaussian(centre: f64, width: f64) -> Result<Spectrum, Invalid> {
     let (centre, width) = (CENTRE.check(centre)?, WIDTH.check(width)?);
     Spectrum::from_fn(|nm| {
@@ -32,7 +32,7 @@ pub fn gaussian(centre: f64, width: f64) -> Result<Spectrum, Invalid> {
 
 /// A light of a single wavelength, in nm, with a power of 1: shared between the two samples beside it, so that power
 /// and mean wavelength are kept (samples x 5 nm sum to 1). Its XYZ is the observer's, interpolated in a straight line;
-/// that strays from the spectral locus by up to 0.0038 in x, y (at 517 nm), and [`line_chromaticity`] does not. Domain: [`CENTRE`]; refused outside.
+/// that deviates from the spectral locus by up to 0.0038 in x, y (at 517 nm), and [`line_chromaticity`] does not. Domain: [`CENTRE`]; refused outside.
 pub fn line(nm: f64) -> Result<Spectrum, Invalid> {
     let position = (CENTRE.check(nm)? - FIRST) / STEP;
     let share = position - position.floor();

@@ -1,6 +1,6 @@
 //! `balance`: the light on the scene carried from one white to another, as a camera's white balance does afterwards.
 //!
-//! Whites are as a camera balanced for D65 sees them: `from` 3200 K makes tungsten light neutral, `to` left out is D65.
+//! Whites are as a camera balanced for D65 sees them: `from` 3200 K makes tungsten light neutral, `to` is D65 by default.
 
 use super::words::{plain, signed};
 use super::{Context, Maths, OnScene, Role, StepSettings, Uncast, both, within};
@@ -35,9 +35,9 @@ settings! {
     pub struct BalanceSettings {
         /// The white of the light on the scene, as a camera balanced for D65 sees it.
         from: White = White::default(), Table(&White::SHAPE), required;
-        /// The white that it becomes; left out: D65.
+        /// The white that it becomes; default: D65.
         to: Option<White> = None, Table(&White::SHAPE);
-        /// How; left out: bradford.
+        /// Chromatic adaptation.
         adaptation: Adaptation = Adaptation::Bradford, Choice(|| Adaptation::ALL.map(|a| a.name()).to_vec());
     }
 }
@@ -55,7 +55,7 @@ impl White {
             (None, Some(_)) if self.tint.is_some() => refuse("tint", "goes with `kelvin`, not with `xy`"),
             (None, Some(xy)) => Ok(Xy::new(xy[0], xy[1])),
             (None, None) => refuse("", "needs `kelvin` or `xy`"),
-            (Some(_), Some(_)) => refuse("xy", "says the same as `kelvin`: give one of the two"),
+            (Some(_), Some(_)) => refuse("xy", "states the same as `kelvin`: give one of the two"),
         }
     }
 
@@ -124,8 +124,10 @@ impl Balance {
         let mut refusals = Refusals::new();
         for (key, white) in [("from", from), ("to", to)] {
             if !(white.y > 0.01 && white.x > 0.0 && white.x + white.y < 1.0) {
-                refusals
-                    .push(key, format!("x {}, y {} is no white: x, y and 1 - x - y must be above 0", white.x, white.y));
+                refusals.push(
+                    key,
+                    format!("x {}, y {} is not a white: x, y and 1 - x - y must be above 0", white.x, white.y),
+                );
             } else if !adaptation.sees(white) {
                 refusals.push(key, NO_WHITE);
             }

@@ -59,7 +59,8 @@ pub const LUMA: [f64; 3] = [0.2126, 0.7152, 0.0722];
 
 /// The ten numbers of a correction.
 #[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct CdlNumbers {
     /// Factors, per channel.
     pub slope: [f64; 3],
@@ -101,11 +102,11 @@ settings! {
         power: [f64; 3] = [POWER.default; 3], Three(&POWER, CHANNELS);
         /// Saturation about luma.
         saturation: f64 = SATURATION.default, Number(&SATURATION);
-        /// Clamp to 0..1 as the specification's formula does; left out: no.
+        /// Clamp to 0..1 as the specification's formula does.
         clamp: bool = false, Flag;
         /// A file of corrections (.cc, .ccc, .cdl, .ale, .csv), relative to this document, instead of numbers.
         file: Option<String> = None, Text;
-        /// The correction's id in the file; left out: the only one.
+        /// The id of the correction in the file; default: the only one.
         id: Option<String> = None, Text;
     }
 }

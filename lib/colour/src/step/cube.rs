@@ -26,16 +26,16 @@ pub const STRENGTH: Parameter = Parameter {
     max: 1.0,
     default: 1.0,
     unit: "",
-    help: "0 leaves the light as it is, 1 takes the cube alone; between, a blend in the cube's own output log",
+    help: "0 leaves the light as it is, 1 takes the cube alone; between 0 and 1, a blend in the log of the cube's output",
 };
 
 settings! {
     "CubeDoc",
-    /// A cube file of the crew's own.
+    /// A cube file that the crew supplies.
     pub struct CubeSettings {
         /// The cube file, relative to this document.
         file: String = String::new(), Text, required;
-        /// How values between nodes are found; left out: tetrahedral.
+        /// How values between nodes are found.
         interpolation: Interpolation = Interpolation::default(), Choice(|| Interpolation::ALL.map(|i| i.name()).to_vec());
         /// How much of the cube is taken.
         strength: f64 = STRENGTH.default, Number(&STRENGTH);
@@ -52,7 +52,7 @@ settings! {
     pub struct Gives {
         /// The log of what the cube gives, as in `expects`.
         curve: Option<CurveName> = Some(CurveName::default()), Curve(space::curves);
-        /// The EI of a curve that has its own constants by EI.
+        /// EI, for a curve whose constants depend on it.
         ei: Option<u32> = None, Whole;
         /// The gamut of what the cube gives, as in `expects`.
         gamut: Option<GamutChoice> = Some(GamutChoice::default()), Gamut(space::gamuts);
@@ -109,7 +109,7 @@ impl Gives {
 impl StepSettings for CubeSettings {
     const NAME: &'static str = "cube";
     const TITLE: &'static str = "Cube";
-    const HELP: &'static str = "A cube file of the crew's own.";
+    const HELP: &'static str = "A cube file that the crew supplies.";
     const ROLE: Role = Role::Either;
     const EXAMPLE: &'static str = "file = \"own.cube\"\nstrength = 0.5\nexpects = { curve = \"acescct\", gamut = \"aces-ap1\" }\ngives = { curve = \"acescct\", gamut = \"aces-ap1\" }";
 
@@ -239,7 +239,7 @@ impl DisplayCube {
     /// Graded scene light (AP1) to XYZ under the white that was asked for, Y = 1 at diffuse white.
     pub fn render(&self, rgb: [f64; 3]) -> [f64; 3] {
         let signal = self.cube.at(self.expects.encode(rgb), self.interpolation);
-        (self.to_xyz * Vector3::from(bounded(self.gives.decode(signal)))).into()
+        (self.to_xyz * Vector3::from(bounded(self.gives.decode(signal).0))).into()
     }
 }
 

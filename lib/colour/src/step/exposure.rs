@@ -23,7 +23,7 @@ pub const FACTOR: Parameter = Parameter {
     max: 1048576.0,
     default: 1.0,
     unit: "times the light",
-    help: "multiply the light by this; the other way to say `stops`",
+    help: "multiply the light by this; an alternative to `stops`",
 };
 
 settings! {
@@ -63,7 +63,7 @@ impl StepSettings for ExposureSettings {
             (Some(stops), None) => Exposure::from_stops(stops),
             (None, Some(factor)) => Exposure::from_factor(factor),
             (None, None) => Err(Invalid::new("", "needs `stops` or `factor`")),
-            (Some(_), Some(_)) => Err(Invalid::new("factor", "says the same as `stops`: give one of the two")),
+            (Some(_), Some(_)) => Err(Invalid::new("factor", "states the same as `stops`: give one of the two")),
         };
         made.map(Maths::scene).map_err(Refusals::from)
     }

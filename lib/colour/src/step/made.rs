@@ -3,6 +3,7 @@
 use super::{BuiltIn, Context, Kind, Settings, Written, compress::CompressSettings};
 use crate::chromaticity::Xy;
 
+use crate::colour::{SceneLight, Xyz};
 use crate::invalid::{Invalid, Refusals};
 use crate::math::bounded;
 use crate::source::Source;
@@ -63,8 +64,8 @@ impl Compiled {
     }
 
     /// Graded scene light (AP1) to display light: XYZ under the display's white, Y = 1 at diffuse white.
-    pub fn render(&self, rgb: [f64; 3]) -> [f64; 3] {
-        bounded(self.0.render(rgb))
+    pub fn render(&self, light: impl Into<SceneLight>) -> Xyz {
+        Xyz(bounded(self.0.render(light.into().0)))
     }
 }
 
@@ -175,8 +176,8 @@ impl Step {
     }
 
     /// The light after this step: finite for any finite light.
-    pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
-        bounded(self.maths.apply(rgb))
+    pub fn apply(&self, light: impl Into<SceneLight>) -> SceneLight {
+        SceneLight(bounded(self.maths.apply(light.into().0)))
     }
 
     /// The same without the cast that it asks for.

@@ -259,7 +259,7 @@ impl Print {
             refusals.push("peak", out_of_range(peak, "", "it must lie between 1 and 50 times diffuse white"));
         }
         if !(white.x > 0.0 && white.y > 0.0 && white.x + white.y < 1.0) {
-            refusals.push("white", format!("x {}, y {} is no light", white.x, white.y));
+            refusals.push("white", format!("x {}, y {} is not a light", white.x, white.y));
         }
         refusals.finish(|| ())?;
         Self::compile(settings, white, peak)

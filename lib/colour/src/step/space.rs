@@ -17,7 +17,7 @@ settings! {
     pub struct Space {
         /// A built-in curve, or the path of a curve file (.toml).
         curve: CurveName = CurveName::default(), Curve(curves), required;
-        /// The EI of a curve that has its own constants by EI.
+        /// EI, for a curve whose constants depend on it.
         ei: Option<u32> = None, Whole;
         /// A built-in gamut, or primaries and a white.
         gamut: GamutChoice = GamutChoice::default(), Gamut(gamuts), required;

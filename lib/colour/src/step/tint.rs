@@ -96,9 +96,9 @@ settings! {
         highlight_start: f64 = HIGHLIGHT_START.default, Number(&HIGHLIGHT_START);
         /// Stops from there to its full strength.
         highlight_width: f64 = HIGHLIGHT_WIDTH.default, Number(&HIGHLIGHT_WIDTH);
-        /// Mid-grey stays where it is; left out: yes.
+        /// Mid-grey stays where it is.
         keep_grey: bool = true, Flag;
-        /// Neutrals keep their luminance; left out: yes.
+        /// Neutrals keep their luminance.
         keep_luminance: bool = true, Flag;
     }
 }

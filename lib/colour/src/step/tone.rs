@@ -7,7 +7,7 @@
 //! high range; and the hue guard of the print ([`crate::step::print::hue`]) turns each colour back to the hue that it had in
 //! the scene.
 //!
-//! `per_channel` leaves out all three and is the curve on each channel alone: bright lights turn by up to 75 degrees, blue
+//! `per_channel` skips all three and is the curve on each channel alone: bright lights turn by up to 75 degrees, blue
 //! to violet and red to orange. It is there for looks that were made on such a curve.
 
 use super::print::hue::HueGuard;

@@ -73,7 +73,7 @@ impl Written {
         self.settings.make(&Stating { written: self, context })
     }
 
-    /// Every setting that means something, those that are left out with their defaults.
+    /// Every setting that has an effect, those that are not set with their defaults.
     pub fn values(&self) -> Vec<Set> {
         let kind = self.kind();
         let set = |(key, value): (String, Value)| {

@@ -64,7 +64,7 @@ fn check_step(refusals: &mut Refusals, key: &str, break_light: f64, below: f64, 
             key,
             format!(
                 "the signal {way} by {:.4} code values of 10 bits at break_light {break_light}, from {below} to \
-                 {above}: the pieces must meet to within {CLOSED_STEP}; leave {key} out to let it follow by continuity",
+                 {above}: the pieces must meet to within {CLOSED_STEP}; remove {key} to let it follow by continuity",
                 codes.abs()
             ),
         );

@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 
 /// Reads a file of any of the three kinds, as a whole; its root says which.
 ///
-/// Elements of other namespaces are left out; unknown ones of its own are refused. Memory is bounded by the length of
+/// Elements of other namespaces are ignored; unknown ones of its own are refused. Memory is bounded by the length of
 /// `bytes`.
 ///
 /// # Errors
@@ -46,7 +46,7 @@ pub fn read_each(bytes: &[u8]) -> Result<CdlFile, Vec<LineError>> {
         Kind::Decisions => reading.decisions(&root),
     }
     if reading.corrections.is_empty() && reading.refused.is_empty() && reading.wrong.is_empty() {
-        reading.note(&root, "no ColorCorrection: one at least is needed");
+        reading.note(&root, "no ColorCorrection: the file needs at least one");
     }
     let Reading { corrections, refused, mut wrong, .. } = reading;
     if wrong.is_empty() {
@@ -107,7 +107,7 @@ impl Reading {
     fn attribute(&mut self, element: &Element, name: &str) -> Option<String> {
         let value = element.attribute(name).map(str::to_owned);
         if value.is_none() {
-            self.note(element, format!("no {name}, which it needs"));
+            self.note(element, format!("missing {name}"));
         }
         value
     }
@@ -168,7 +168,7 @@ impl Reading {
         let remarks = self.remarks(element);
         let id = element.attribute("id").map(|id| id.trim().to_owned());
         if id.as_deref() == Some("") {
-            self.note(element, "an empty id: leave it out, or name the correction");
+            self.note(element, "an empty id: delete it, or give the correction a name");
         }
         if id.as_deref().is_some_and(|id| id.chars().any(char::is_control)) {
             self.note(element, "an id is one line of text, without control characters");
@@ -182,7 +182,7 @@ impl Reading {
         if let Some(id) = &id {
             if let Some((first, _)) = self.by_id.get(id) {
                 let first = *first;
-                self.note(element, format!("id `{}` a second time: the first is on line {first}", beginning(id)));
+                self.note(element, format!("duplicate id `{}`: the first is on line {first}", beginning(id)));
             } else {
                 self.by_id.insert(id.clone(), (line, made.is_ok().then_some(self.corrections.len())));
             }
@@ -208,10 +208,10 @@ fn nodes_of_correction(element: &Element) -> Result<Nodes, Vec<LineError>> {
     let mut wrong = Vec::new();
     if let Some(other) = other {
         let known = [SOP[0], SAT[0]].join(", ");
-        wrong.extend(other.error::<()>(format!("unknown in {}: {known} may stand there", element.name)).err());
+        wrong.extend(other.error::<()>(format!("unknown in {}, which may have {known}", element.name)).err());
     }
     if !element.children.iter().any(is_node) {
-        wrong.extend(element.error::<()>("neither a SOPNode nor a SatNode: one at least is needed").err());
+        wrong.extend(element.error::<()>("neither a SOPNode nor a SatNode: it needs at least one").err());
     }
     match nodes(element) {
         Ok(nodes) if wrong.is_empty() => Ok(nodes),
@@ -230,7 +230,7 @@ pub(crate) struct Nodes {
     pub(crate) descriptions: [Vec<String>; 2],
 }
 
-/// Reads the SOPNode and the SatNode of `element`. One that is left out leaves the picture as it is.
+/// Reads the SOPNode and the SatNode of `element`. One that is absent leaves the picture as it is.
 pub(crate) fn nodes(element: &Element) -> Result<Nodes, Vec<LineError>> {
     let one = |e: LineError| vec![e];
     let sop = element.single_where(|child| is(child, SOP)).map_err(one)?;
@@ -281,16 +281,16 @@ fn triple<'e>(sop: &'e Element, name: &str) -> Result<(&'e Element, [f64; 3]), L
     };
     match child.numbers_in(&child.text)?[..] {
         [r, g, b] => Ok((child, [r, g, b])),
-        ref given => child.error(format!("{} numbers: three are needed, red, green and blue", given.len())),
+        ref given => child.error(format!("{} numbers: it needs three, red, green and blue", given.len())),
     }
 }
 
 fn saturation(sat: &Element) -> Result<(&Element, f64), LineError> {
     let Some(child) = sat.single("Saturation")? else {
-        return sat.error("no Saturation, which it needs");
+        return sat.error("missing Saturation");
     };
     match child.numbers_in(&child.text)?[..] {
         [value] => Ok((child, value)),
-        ref given => child.error(format!("{} numbers: one is needed", given.len())),
+        ref given => child.error(format!("{} numbers: it needs one", given.len())),
     }
 }

@@ -11,7 +11,7 @@ fn what_no_file_can_hold_is_refused() {
     let named = |id: &str| Correction { id: Some(id.to_owned()), ..Correction::default() };
     for (kind, corrections, part) in [
         (Kind::Correction, vec![named("a"), named("b")], "choose one of a, b"),
-        (Kind::Collection, vec![named("a"), named("a")], "`a` is the id of two"),
+        (Kind::Collection, vec![named("a"), named("a")], "`a` is the id of more than one"),
         (Kind::Collection, vec![Correction::default()], "without an id"),
         (Kind::Decisions, vec![Correction::default()], "without an id"),
         (Kind::Correction, vec![Correction::default()], "without an id"),

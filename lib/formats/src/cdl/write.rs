@@ -28,7 +28,7 @@ fn text(file: &CdlFile, maker: Option<&str>) -> Result<String, Refusals> {
     let mut ids: Vec<&str> = file.ids().collect();
     ids.sort_unstable();
     if let Some(twice) = ids.iter().zip(ids.iter().skip(1)).find(|(id, next)| id == next) {
-        return refuse(format!("`{}` is the id of two corrections", twice.0));
+        return refuse(format!("`{}` is the id of more than one correction", twice.0));
     }
     match file.kind {
         _ if corrections.is_empty() => return refuse("there is no correction to write".to_owned()),

@@ -10,7 +10,7 @@ use std::fmt;
 /// Sides of a 3D table beyond which the specification advises against it.
 const ADVISED_3D: usize = 128;
 
-/// A departure that leaves no doubt about what the file does.
+/// A departure from the specification that does not make the file ambiguous.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Departure {
     /// The line, from 1.
@@ -84,7 +84,7 @@ impl Found {
             self.at(root, "id", "an empty id: it identifies the file");
         }
         if let Some(version) = root.attribute("compCLFversion").filter(|v| *v != VERSION) {
-            self.at(root, "version", format!("compCLFversion `{version}`: files of this version say {VERSION}"));
+            self.at(root, "version", format!("compCLFversion `{version}`: it must be {VERSION}"));
         }
         if let Some(id) = root.children.iter().find(|child| child.name == ID) {
             self.at(id, "id", "an element: the attribute `id` of ProcessList identifies a file by CLF v3.0");
@@ -103,7 +103,7 @@ impl Found {
                     self.at(child, "order", format!("after {}: the order is {order}", before.name));
                 }
                 Some(before) if before.name == child.name && rank(child) < HEAD.len() && child.name != HEAD[1] => {
-                    self.at(child, "repeated", "a second time: it occurs once at most");
+                    self.at(child, "repeated", "duplicate: it may occur once");
                 }
                 _ => reached = Some(child),
             }
@@ -193,7 +193,7 @@ impl Found {
     fn between(&mut self, element: &Element) {
         if let Some(word) = element.text.split_whitespace().next() {
             let word: String = word.chars().take(40).collect();
-            self.at(element, "text", format!("`{word}` between its elements, where no text stands"));
+            self.at(element, "text", format!("text between its elements: `{word}`"));
         }
     }
 }

@@ -23,7 +23,7 @@ const HALVES: usize = 65536;
 const EXPONENT: [f64; 2] = [1.0, 10.0];
 const OFFSET: [f64; 2] = [0.0, 0.9];
 
-/// Reads a CLF file. `Info` is left out; unknown elements are refused.
+/// Reads a CLF file. `Info` is ignored; unknown elements are refused.
 ///
 /// Memory is bounded by the length of `text`, whatever size it declares.
 ///
@@ -38,12 +38,10 @@ pub fn read(text: &[u8]) -> Result<ProcessList, LineError> {
         return root.error(unknown("namespace", space, NAMESPACES));
     }
     let smpte = root.attribute("xmlns") == Some(SMPTE);
-    match root.attribute("compCLFversion") {
-        Some(version) if matches!(version.split('.').next(), Some("2" | "3")) => {}
-        Some(version) => return root.error(format!("compCLFversion `{version}` is not known here: 3.0 is")),
-        // The namespace says it.
-        None if smpte => {}
-        None => return root.error("no compCLFversion, which it needs"),
+    // The namespace of SMPTE ST 2136-1 says it by itself.
+    let version = if smpte { root.attribute("compCLFversion") } else { Some(needed(&root, "compCLFversion")?) };
+    if let Some(version) = version.filter(|version| !matches!(version.split('.').next(), Some("2" | "3"))) {
+        return root.error(format!("compCLFversion `{version}`: this program reads 3.0"));
     }
     let of_element = root.children.iter().find(|child| smpte && child.name == ID).map(|child| child.text.trim());
     let mut list = ProcessList {
@@ -72,13 +70,13 @@ pub fn read(text: &[u8]) -> Result<ProcessList, LineError> {
             }
         }
     }
-    if list.nodes.is_empty() { root.error("no process node: one at least is needed") } else { Ok(list) }
+    if list.nodes.is_empty() { root.error("no process node: the file needs at least one") } else { Ok(list) }
 }
 
 fn needed<'e>(element: &'e Element, name: &str) -> Result<&'e str, LineError> {
     match element.attribute(name) {
         Some(value) => Ok(value),
-        None => element.error(format!("no {name}, which it needs")),
+        None => element.error(format!("missing {name}")),
     }
 }
 
@@ -123,7 +121,7 @@ fn style<T: Copy>(
 ) -> Result<T, LineError> {
     match (element.attribute("style"), default) {
         (None, Some(style)) => Ok(style),
-        (None, None) => element.error("no style, which it needs"),
+        (None, None) => element.error("missing style"),
         (Some(given), _) => match all.iter().find(|s| name(**s) == given) {
             Some(style) => Ok(*style),
             None => element.error(unknown("style", given, all.iter().map(|s| name(*s)))),
@@ -150,12 +148,12 @@ impl<'e> Array<'e> {
     fn of(node: &'e Element) -> Result<Self, LineError> {
         node.only(&["Array"])?;
         let Some(element) = node.single("Array")? else {
-            return node.error("no Array, which it needs");
+            return node.error("missing Array");
         };
         let given = needed(element, "dim")?;
         match given.split_ascii_whitespace().map(|n| n.parse().ok()).collect::<Option<Vec<usize>>>() {
             Some(dim) if !dim.is_empty() => Ok(Self { element, dim }),
-            _ => element.error(format!("dim `{given}`: whole numbers")),
+            _ => element.error(format!("dim `{given}`: it must be whole numbers")),
         }
     }
 
@@ -318,11 +316,11 @@ fn by_channel<T: Copy>(
             Some("R") => (0, 1),
             Some("G") => (1, 1),
             Some("B") => (2, 1),
-            Some(other) => return child.error(format!("channel `{other}`: it is R, G or B")),
+            Some(other) => return child.error(format!("channel `{other}`: it must be R, G or B")),
         };
         for slot in channels.iter_mut().skip(first).take(count) {
             if slot.replace(parameters).is_some() {
-                return child.error("parameters of a channel a second time");
+                return child.error("duplicate parameters of a channel");
             }
         }
     }
@@ -334,7 +332,7 @@ fn number(element: &Element, name: &str) -> Result<Option<f64>, LineError> {
     let Some(text) = element.attribute(name) else { return Ok(None) };
     match element.numbers_in(text)?[..] {
         [value] => Ok(Some(value)),
-        _ => element.error(format!("{name} is one number")),
+        _ => element.error(format!("{name} must be one number")),
     }
 }
 
@@ -361,7 +359,7 @@ fn log(element: &Element) -> Result<Operation, LineError> {
             return child.error("a slope of 0");
         }
         match p.lin_break {
-            None if camera => child.error(format!("no linSideBreak, which {} needs", style.name())),
+            None if camera => child.error(format!("missing linSideBreak, which {} needs", style.name())),
             Some(at) if camera && p.lin_slope * at + p.lin_offset <= 0.0 => {
                 child.error("linSideBreak: the logarithm has no value there")
             }
@@ -372,7 +370,7 @@ fn log(element: &Element) -> Result<Operation, LineError> {
         return element.error("base must be the same for every channel");
     }
     match channels {
-        [None, None, None] if camera => element.error("no LogParams, which it needs"),
+        [None, None, None] if camera => element.error("missing LogParams"),
         [None, None, None] => Ok(Operation::Log(style, [Some(LogParameters::default()); 3])),
         // Some programs write what says nothing there.
         _ if plain && !element.children.iter().filter(|c| c.name == "LogParams").all(|c| says_nothing(c, style)) => {
@@ -400,7 +398,7 @@ fn exponent(element: &Element) -> Result<Operation, LineError> {
     let is_curve = style.name().starts_with("monCurve");
     let channels = by_channel(element, "ExponentParams", |child| {
         let Some(exponent) = number(child, "exponent")? else {
-            return child.error("no exponent, which it needs");
+            return child.error("missing exponent");
         };
         let offset = number(child, "offset")?;
         let within = |v: f64, [low, high]: [f64; 2]| (low..=high).contains(&v);
@@ -417,12 +415,12 @@ fn exponent(element: &Element) -> Result<Operation, LineError> {
             Some(offset) if !within(offset, OFFSET) => {
                 child.error(format!("offset {offset}: it must lie between 0 and 0.9"))
             }
-            None if is_curve => child.error(format!("no offset, which {} needs", style.name())),
+            None if is_curve => child.error(format!("missing offset, which {} needs", style.name())),
             _ => Ok(ExponentParameters { exponent, offset: offset.unwrap_or(0.0) }),
         }
     })?;
     match channels {
-        [None, None, None] => element.error("no ExponentParams, which it needs"),
+        [None, None, None] => element.error("missing ExponentParams"),
         _ => Ok(Operation::Exponent(style, channels)),
     }
 }

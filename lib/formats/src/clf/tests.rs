@@ -90,7 +90,7 @@ fn a_matrix_carries_the_ratio_of_the_depths() {
         "<Matrix inBitDepth=\"10i\" outBitDepth=\"12i\"><Array dim=\"3 4\">{k} 0 0 0 0 {k} 0 0 0 0 {k} 409.5</Array></Matrix>"
     );
     check(&node, &[([0.2, 0.4, 0.6], [0.2, 0.4, 0.7])]);
-    // A third number of dim is left out.
+    // dim lacks its third number.
     let node = format!("<Matrix {FLOAT}><Array dim=\"3 3 3\">0 1 0 1 0 0 0 0 2</Array></Matrix>");
     check(&node, &[([0.1, 0.2, 0.3], [0.2, 0.1, 0.6])]);
 }
@@ -228,12 +228,12 @@ fn what_is_wrong_is_named_with_its_line() {
     refused("", 1, "no XML element");
     refused("<ProcessList>", 1, "not closed");
     refused("<CLF/>", 1, "the root of a CLF file is ProcessList");
-    refused("<ProcessList id=\"a\"/>", 1, "no compCLFversion");
+    refused("<ProcessList id=\"a\"/>", 1, "missing compCLFversion");
     refused("<ProcessList id=\"a\" compCLFversion=\"3.0\"/>", 1, "no process node");
     refused("<ProcessList id=\"a\" compCLFversion=\"3.0\" xmlns=\"urn:x\"/>", 1, "namespace");
     refused("<!DOCTYPE x>\n<ProcessList/>", 1, "a document type");
     refused(&one("<Matrx/>"), 3, "did you mean `Matrix`?");
-    refused(&one("<Log inBitDepth=\"32f\" style=\"log2\"/>"), 3, "no outBitDepth");
+    refused(&one("<Log inBitDepth=\"32f\" style=\"log2\"/>"), 3, "missing outBitDepth");
     refused(&one("<Log inBitDepth=\"9i\" outBitDepth=\"32f\" style=\"log2\"/>"), 3, "inBitDepth `9i`");
     refused(
         &one(&format!("<Log {FLOAT} style=\"log2\"/>\n<Log inBitDepth=\"10i\" outBitDepth=\"32f\" style=\"log2\"/>")),
@@ -259,7 +259,7 @@ fn what_is_wrong_is_named_with_its_line() {
         3,
         "both ends",
     );
-    refused(&one(&format!("<Log {FLOAT} style=\"cameraLinToLog\"><LogParams/></Log>")), 3, "no linSideBreak");
+    refused(&one(&format!("<Log {FLOAT} style=\"cameraLinToLog\"><LogParams/></Log>")), 3, "missing linSideBreak");
     refused(
         &one(&format!(
             "<Exponent {FLOAT} style=\"monCurveFwd\"><ExponentParams exponent=\"0.5\" offset=\"0\"/></Exponent>"

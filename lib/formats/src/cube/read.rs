@@ -119,7 +119,7 @@ impl Reader {
         Err(CubeError { line: self.line, rule, message: message.into() })
     }
 
-    /// A departure that leaves no doubt about the table.
+    /// A departure from the specification that does not make the table ambiguous.
     fn depart(&mut self, rule: Rule, message: impl Into<String>) -> Result<(), CubeError> {
         if self.strictness == Strictness::Strict {
             return self.error(rule, message);
@@ -233,7 +233,7 @@ impl Reader {
                 once(&mut self.header.three, size)
             }
             older => {
-                let message = format!("`{older}` is of older writers: DOMAIN_MIN and DOMAIN_MAX give the domain");
+                let message = format!("`{older}` is an obsolete keyword: use DOMAIN_MIN and DOMAIN_MAX");
                 self.depart(Rule::Keyword, message)?;
                 let range = self.numbers(rest, Rule::Domain, older)?;
                 let slot = match older {
@@ -243,7 +243,7 @@ impl Reader {
                 once(slot, range)
             }
         }
-        .or_else(|()| self.error(Rule::Repeated, format!("{upper} a second time: it occurs once at most")))
+        .or_else(|()| self.error(Rule::Repeated, format!("duplicate {upper}: it may occur once")))
     }
 
     /// A size where another stands already is a shaper's, which only the tolerant know.

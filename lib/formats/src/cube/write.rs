@@ -18,7 +18,7 @@ pub struct WriteOptions<'o> {
     pub comments: &'o [String],
     /// Decimals, among [`DIGITS`].
     pub digits: usize,
-    /// No comments, for boxes that choke on them.
+    /// No comments, for devices that refuse them.
     pub plain: bool,
     /// Values are limited to 0..1.
     pub clamp: bool,

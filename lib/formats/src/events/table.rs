@@ -59,7 +59,7 @@ fn ale(text: &str) -> Result<Table, LineError> {
             Section::Before => return error(line, "the first line of an ALE is `Heading`"),
             Section::Heading => match &fields()[..] {
                 [key, value] if key == "FIELD_DELIM" && value != "TABS" => {
-                    return error(line, format!("FIELD_DELIM `{value}`: TABS is known here"));
+                    return error(line, format!("FIELD_DELIM `{value}`: it must be TABS"));
                 }
                 [key, value] if key == "FPS" => rate = value.parse().ok(),
                 _ => {}

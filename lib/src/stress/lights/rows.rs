@@ -15,7 +15,7 @@ const WIDTHS: [f64; 2] = [0.0, 40.0];
 /// A light of the table of lights.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct NamedLight {
-    /// What people call it.
+    /// The label for reports.
     pub name: &'static str,
     /// Its spectrum in words.
     pub words: &'static str,
@@ -117,7 +117,7 @@ impl Kept {
 /// What becomes of one light by name.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LightRow {
-    /// What people call it.
+    /// The label for reports.
     pub name: String,
     /// Its spectrum in words.
     pub spectrum: String,

@@ -68,7 +68,7 @@ fn what_turns_beyond_every_light_is_told_apart_and_breaks_nothing() {
     assert!((210.0..270.0).contains(&at.hue.unwrap()) && at.saturation.unwrap() > 0.9, "{at:?}");
 }
 
-/// A tint turns pale lights as it is asked to: that is told, and held against nobody.
+/// A tint turns pale lights as it is asked to: that is reported, and not graded.
 #[test]
 fn what_a_tint_asks_for_is_told_beside_what_it_does_not() {
     let settings = TintSettings { shadows: [-0.3, 0.0, 0.3], highlights: [0.3, 0.0, -0.3], ..TintSettings::default() };
@@ -79,7 +79,7 @@ fn what_a_tint_asks_for_is_told_beside_what_it_does_not() {
     }
     let widest = asked.hues.iter().filter_map(|row| row.total).fold(0.0, f64::max);
     assert!(widest > 5.0, "{widest}");
-    // With a fault behind it, both are said.
+    // With a fault behind it, both are reported.
     let fault = FAULTS.iter().find(|f| f.1 == &HUE_SKEW).unwrap().3;
     let both = of(&["hue"], &through(65, tint(), fault), 33);
     let (with, without) = (reading(&both, &HUE_SKEW), of(&["hue"], &through(65, vec![], fault), 33));

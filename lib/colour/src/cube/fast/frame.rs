@@ -5,7 +5,7 @@ use super::{Lane, TILE};
 /// Bytes.
 pub(super) const CACHE_LINE: usize = 64;
 
-/// Bytes of a target that a core's share of the caches does not hold until somebody reads it, roughly.
+/// Bytes of a target beyond which a core's share of the caches does not hold it until it is read, roughly.
 pub(super) const LARGE: usize = 8 << 20;
 
 mod sealed {

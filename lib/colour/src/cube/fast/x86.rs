@@ -62,7 +62,7 @@ fn run_avx2<F: Frame>(cube: &FastCube, frame: F) {
 
 /// What both interpolations need.
 ///
-/// Made only in [`run_avx2`], so whoever holds one may call functions for AVX2 and FMA.
+/// Made only in [`run_avx2`], so a holder of one may call functions for AVX2 and FMA.
 struct Table<'a> {
     nodes: &'a [Node],
     axes: [Axis; 3],

@@ -1,4 +1,4 @@
-//! Tables of [`super::pow`], written by tests/reference/pow_tables.py (mpmath, 200 bits).
+//! Tables of [`super::pow`], written by tests/reference/make/pow_tables.py (mpmath, 200 bits).
 
 /// For each interval of the mantissa: nearly one over its middle, in ten bits; minus its natural logarithm, in two parts.
 pub(in crate::math) const LOG: [[f64; 3]; 128] = [

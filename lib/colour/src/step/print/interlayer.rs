@@ -22,7 +22,7 @@ use nalgebra::Matrix3;
 const STEP: f64 = 0.01;
 
 /// Off-diagonal elements at crosstalk 0.00, 0.01, ... 0.10: red from green and blue, green from red and blue, blue from
-/// red and green. Fitted by `tests/reference/interlayer_fit.py`, which prints this table.
+/// red and green. Fitted by `tests/reference/make/interlayer_fit.py`, which prints this table.
 #[allow(clippy::approx_constant, reason = "fitted: an element lies near log10 of e by chance")]
 #[rustfmt::skip]
 const TABLE: [[f64; 6]; 11] = [

@@ -50,7 +50,7 @@ fn base_density(nm: f64) -> f64 {
 ///
 /// [`light`](Self::light) reads transmittances from tables, one a dye: it takes the nearest row and brings the rest,
 /// at most 1/32 of an amount of each dye, by the Taylor series of the exponential to the fifth order. Against the plain
-/// sum it strays by less than 2e-9 of white.
+/// sum it deviates by less than 2e-9 of white.
 #[derive(Debug, Clone)]
 pub struct Projector {
     /// -ln 10 times the density for an amount of one, per dye and wavelength.

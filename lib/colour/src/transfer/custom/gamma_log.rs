@@ -10,7 +10,7 @@ use crate::transfer::segment::{LogBase, LogSegment};
 ///
 /// Below `break_light`: signal = gain (light + shift)^exponent + black, odd about -shift. From there up:
 /// signal = log_slope log(light_gain light + light_offset) + signal_offset. Of `gain` and `signal_offset` one may be
-/// left out; it follows so that the pieces meet. Light is scene reflectance, signal is code value / 1023.
+/// absent; it follows so that the pieces meet. Light is scene reflectance, signal is code value / 1023.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GammaLogParameters {
     /// Factor of the power, in signal. Above 0.

@@ -27,7 +27,7 @@ pub struct LogParameters {
     pub toe: Toe,
 }
 
-/// The curve below the break. What is left out follows from the logarithm: one parameter left out is set so that the
+/// The curve below the break. What is not given follows from the logarithm: one parameter not given is set so that the
 /// pieces meet, two so that they also meet at the same slope.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Toe {

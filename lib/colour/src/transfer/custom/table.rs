@@ -12,7 +12,7 @@ pub struct TableParameters {
     /// The measured points: stops from mid-grey (0 is a reflectance of 0.18), and signal (code value / 1023). Two or
     /// more, both numbers rising from point to point.
     pub points: Vec<[f64; 2]>,
-    /// Signal at zero light, such as that of the capped lens. Left out, the line below the lowest point keeps that
+    /// Signal at zero light, such as that of the capped lens. By default the line below the lowest point keeps that
     /// point's slope in light.
     pub black: Option<f64>,
 }

@@ -1,0 +1,114 @@
+//! The report of `chain check` for a terminal, and as a table.
+
+use crate::failure::Failure;
+use crate::output::{COLUMNS, push_field, wrap};
+use rushlight::chain::report::{Capture, FaultRecord, Figures, Report, Verdict};
+use std::fmt::Write as _;
+
+/// A verdict in a word.
+pub(super) const fn word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Right => "as it should be",
+        Verdict::Wrong => "wrong",
+        Verdict::Unknown => "could not tell",
+    }
+}
+
+/// Faults in one line.
+fn list(faults: &[FaultRecord]) -> String {
+    if faults.is_empty() {
+        return "the right chain".to_owned();
+    }
+    faults.iter().map(|f| f.what.as_str()).collect::<Vec<_>>().join("; ")
+}
+
+pub(super) fn text(report: &Report, formula: &str) -> String {
+    let mut text = format!("Chain: {}, {} points\n", report.expected, report.points);
+    if report.captures.len() > 1 {
+        let widest = report.captures.iter().map(|c| c.label.chars().count()).max().unwrap_or(0);
+        text.push('\n');
+        for capture in &report.captures {
+            let what = match &capture.faults[..] {
+                [] => String::new(),
+                faults => format!(": {}", faults.iter().map(|f| f.key.as_str()).collect::<Vec<_>>().join(", ")),
+            };
+            let _ = writeln!(text, "  {:widest$}  {}{what}", capture.label, word(capture.verdict));
+        }
+    }
+    report.captures.iter().for_each(|capture| push_capture(&mut text, capture, formula));
+    text
+}
+
+fn push_capture(text: &mut String, capture: &Capture, formula: &str) {
+    let _ = writeln!(text, "\n{}: {}", capture.label, word(capture.verdict));
+    wrap(&capture.summary, COLUMNS - 2).iter().for_each(|line| {
+        let _ = writeln!(text, "  {line}");
+    });
+    for help in &capture.help {
+        push_field(text, "do", help);
+    }
+    for note in &capture.notes {
+        push_field(text, "note", note);
+    }
+    if let Some(chart) = &capture.chart {
+        let name = chart.name.as_deref().unwrap_or("(the bar code could not be read)");
+        let agree = match chart.agree {
+            Some(true) => "both readings agree",
+            Some(false) => "the two readings differ",
+            None => "one reading",
+        };
+        push_field(text, "chart", &format!("{name}, number {}; {agree}", chart.number));
+    }
+    if let Some(found) = &capture.found {
+        let [w, h] = found.chart;
+        let [x, y] = found.corner;
+        let size = format!("{w:.0} x {h:.0} of {} x {} pixels, from {x:.0}, {y:.0}", found.size[0], found.size[1]);
+        let mut said = format!("{size}; sharpness {:.2}", found.sharpness);
+        if let Some(chroma) = &capture.chroma {
+            said += &format!("; colour {chroma}");
+        }
+        push_field(text, "found", &said);
+    }
+    let figures = |f: &Figures| {
+        let [column, row] = f.worst;
+        format!("{formula} {:.2} mean, {:.2} at 99 %, {:.2} at most (column {column}, row {row})", f.mean, f.p99, f.max)
+    };
+    if let Some(off) = &capture.off {
+        push_field(text, "off", &format!("from the right picture: {}", figures(off)));
+    }
+    if let Some(left) = capture.unexplained.as_ref().filter(|_| !capture.faults.is_empty()) {
+        push_field(text, "left", &format!("after the explanation: {}", figures(left)));
+    }
+    if let Some(second) = &capture.second {
+        push_field(text, "next", &format!("{}, which leaves {:.1} times as much", list(&second.faults), second.times));
+    }
+}
+
+/// A row for each capture.
+pub(super) fn csv(report: &Report) -> Result<String, Failure> {
+    let fail = |e: &dyn std::fmt::Display| Failure::new(format!("cannot write the table: {e}"));
+    let mut table = csv::Writer::from_writer(Vec::new());
+    let head =
+        ["capture", "file", "cube", "verdict", "faults", "difference", "mean", "p99", "max", "summary", "what to do"];
+    table.write_record(head).map_err(|e| fail(&e))?;
+    for capture in &report.captures {
+        let keys: Vec<&str> = capture.faults.iter().map(|f| f.key.as_str()).collect();
+        let number = |of: fn(&Figures) -> f64| capture.off.as_ref().map_or(String::new(), |f| format!("{:.3}", of(f)));
+        let row = [
+            capture.label.clone(),
+            capture.file.clone(),
+            report.expected.clone(),
+            word(capture.verdict).to_owned(),
+            keys.join(" "),
+            report.difference.clone(),
+            number(|f| f.mean),
+            number(|f| f.p99),
+            number(|f| f.max),
+            capture.summary.clone(),
+            capture.help.join(" "),
+        ];
+        table.write_record(row).map_err(|e| fail(&e))?;
+    }
+    let bytes = table.into_inner().map_err(|e| fail(&e))?;
+    String::from_utf8(bytes).map_err(|e| fail(&e))
+}

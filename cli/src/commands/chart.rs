@@ -1,0 +1,277 @@
+//! `chart`
+
+mod picture;
+mod report;
+mod written;
+
+use crate::args::Chart as Args;
+use crate::commands::claims::{Claims, load};
+use crate::disk::{Batch, Expected, Replaced, check, maker, read_bytes, read_start, read_text, replace, write};
+use crate::drawing::{Drawing, Format};
+use crate::failure::Failure;
+use crate::output;
+use rushlight::camera::Camera;
+use rushlight::chart::classic::classic;
+use rushlight::chart::light::Light;
+use rushlight::chart::measure::{Colours, Shot, colours, matched};
+use rushlight::chart::read::view;
+use rushlight::chart::report::Report;
+use rushlight::chart::{Chart, ChartError, file, fit};
+use rushlight::document::unknown;
+use rushlight::files::sha256;
+use rushlight::frame::{self, Frame, ReadOptions};
+use rushlight::gamut::Gamut;
+use rushlight::measure::Claim;
+use rushlight::show::Show;
+use std::path::{Path, PathBuf};
+
+/// Bytes that tell what a file is.
+const START: usize = 16;
+/// A fit that leaves more than this in the mean is not written.
+const MOST: f64 = 4.0;
+
+/// A frame that was read.
+struct Read {
+    shot: Shot,
+    sha256: String,
+    frame: Frame,
+}
+
+/// What a run finds.
+struct Found {
+    chart: Chart,
+    claim: Claim,
+    reads: Vec<Read>,
+    colours: Colours,
+    /// The name of the gamut that the show has now.
+    had: Option<String>,
+    /// What is matched to.
+    target: String,
+    /// The gamut for a light between two.
+    between: Option<(f64, Gamut)>,
+    /// Patches of two cameras through one look, by the display's own difference.
+    seen: Option<report::Seen>,
+}
+
+pub(crate) fn run(args: &Args) -> Result<(), Failure> {
+    let picture = match &args.picture {
+        Some(path) => Some((path.clone(), Format::of(path)?)),
+        None => None,
+    };
+    let camera = args.show.as_deref().zip(args.camera.as_deref());
+    let claims = Claims::new(camera, args.curve.as_deref(), args.range)?;
+    let claim = claims.at(args.ei)?.ok_or_else(|| Failure::new("the curve is unknown: give --show, or --curve"))?;
+    let show = args.show.as_deref().map(load).transpose()?;
+    let own =
+        show.as_ref().zip(args.camera.as_deref()).map(|(show, name)| of_show(show, "--camera", name)).transpose()?;
+    let chart = chart(args)?;
+    let lights = lights(args)?;
+    let corners = corners(args)?;
+    let reads = args
+        .frames
+        .iter()
+        .zip(&lights)
+        .map(|(path, light)| read(args, path, &chart, light, &claim, own, corners))
+        .collect::<Result<Vec<Read>, Failure>>()?;
+    let shots: Vec<Shot> = reads.iter().map(|r| r.shot.clone()).collect();
+    let before = own.map(|c| *c.gamut());
+    let mut target = format!("{}, {}", chart.name, chart.source);
+    let mut seen = None;
+    let colours = if args.matched.is_empty() {
+        colours(&chart, &shots, before.as_ref()).map_err(failure)?
+    } else {
+        let (show, name) =
+            show.as_ref().zip(args.to.as_deref()).ok_or_else(|| Failure::new("--match needs --show and --to"))?;
+        let other = of_show(show, "--to", name)?;
+        let others = others(args, show, &chart, &lights)?;
+        let found = matched(&chart, &shots, &others, other.gamut(), before.as_ref()).map_err(failure)?;
+        target = format!("camera {name} of the show");
+        seen = report::through_look(args, show, &claim, &found, &shots, name, &others)?;
+        found
+    };
+    let between = args.kelvin.map(|kelvin| between(&chart, &shots, kelvin)).transpose()?;
+    let had = show
+        .as_ref()
+        .zip(args.camera.as_deref())
+        .and_then(|(s, name)| s.cameras().get(name).map(|c| c.id.gamut_name().to_owned()));
+    let found = Found { chart, claim, reads, colours, had, target, between, seen };
+
+    // Everything is made before anything is written.
+    let edited = if args.write { Some(written::edited(args, &found, MOST)?) } else { None };
+    let drawing = picture::picture(&found).draw();
+    let shown = match picture {
+        Some((path, format)) => {
+            check(&path)?;
+            let bytes = drawing.bytes(format, Drawing::DPI)?;
+            write_edited(edited.as_ref())?;
+            write(&path, &bytes)?;
+            path
+        }
+        None => {
+            let stem = args.frames[0].file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
+            let name = format!("{stem}_chart.svg");
+            let mut batch = Batch::within(Path::new(".")).replacing_ours(None, "name the picture by --picture");
+            // Said at its start, so that it may be replaced by the next run.
+            batch.add(&name, format!("<!-- {} -->\n{}", maker(), drawing.svg))?;
+            write_edited(edited.as_ref())?;
+            batch.finish()?;
+            PathBuf::from(name)
+        }
+    };
+    if args.json {
+        let files: Vec<String> = found.reads.iter().map(|r| r.sha256.clone()).collect();
+        let report = Report::new(&found.chart, &found.claim.name, &found.target, &found.colours, &files);
+        return output::print_json(&report);
+    }
+    let mut text = report::text(&found);
+    if let Some(edited) = edited {
+        text += &format!("\ngamut written to {}\n", edited.path.display());
+        for (name, gamut) in [("was", &edited.before), ("is", &edited.after)] {
+            report::field(&mut text, name, gamut);
+        }
+    }
+    text += &format!("\npicture of what was found: {}\n", output::pasted(&shown));
+    output::print(&text)
+}
+
+fn write_edited(edited: Option<&written::Edited>) -> Result<(), Failure> {
+    let Some(edited) = edited else { return Ok(()) };
+    if let Replaced::Other(_) = replace(&edited.path, Expected::Text(&edited.was), &edited.text)? {
+        let path = edited.path.display();
+        return Err(Failure::new(format!("cannot write {path}: it changed since it was read: nothing is written")));
+    }
+    Ok(())
+}
+
+fn failure(error: ChartError) -> Failure {
+    Failure::new(error.to_string())
+}
+
+/// A camera of the show.
+fn of_show<'s>(show: &'s Show, option: &str, name: &str) -> Result<&'s Camera, Failure> {
+    show.cameras().get(name).map(|entry| &entry.item).ok_or_else(|| {
+        Failure::new(format!("{option}: {}", unknown("camera", name, show.cameras().keys().map(String::as_str))))
+    })
+}
+
+/// The chart that the frames show.
+fn chart(args: &Args) -> Result<Chart, Failure> {
+    let Some(path) = &args.patches else { return Ok(classic()) };
+    let layout = args.layout.as_deref().map(|text| {
+        let pair =
+            text.split_once(['x', 'X']).and_then(|(a, b)| Some([a.trim().parse().ok()?, b.trim().parse().ok()?]));
+        pair.ok_or_else(|| Failure::new(format!("--layout: `{text}`: it must be COLUMNSxROWS, such as 6x4")))
+    });
+    let chart = file::parse(&read_text(path)?, layout.transpose()?);
+    let chart = chart.map_err(|why| match why {
+        ChartError::File(0, why) => Failure::new(format!("{}: {why}", path.display())),
+        ChartError::File(line, why) => Failure::new(format!("{}:{line}: {why}", path.display())),
+        other => failure(other),
+    })?;
+    let name = path.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
+    Ok(Chart { name, source: path.display().to_string(), ..chart })
+}
+
+/// The light of each frame.
+fn lights(args: &Args) -> Result<Vec<Light>, Failure> {
+    let one = |text: &String| -> Result<Light, Failure> {
+        if !text.to_ascii_lowercase().ends_with(".csv") {
+            return Light::parse(text).map_err(|why| Failure::new(format!("--light: {why}")));
+        }
+        let name = Path::new(text).file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
+        Light::from_csv(&name, &read_text(Path::new(text))?).map_err(|why| match why {
+            ChartError::File(line, why) if line > 0 => Failure::new(format!("{text}:{line}: {why}")),
+            why => Failure::new(format!("{text}: {why}")),
+        })
+    };
+    let lights = args.light.iter().map(one).collect::<Result<Vec<Light>, Failure>>()?;
+    match lights.len() {
+        1 => Ok(vec![lights[0].clone(); args.frames.len()]),
+        n if n == args.frames.len() => Ok(lights),
+        n => Err(Failure::new(format!(
+            "--light: {n} lights for {} frames: give one, or one for each",
+            args.frames.len()
+        ))),
+    }
+}
+
+fn corners(args: &Args) -> Result<Option<[[f64; 2]; 4]>, Failure> {
+    if args.corners.is_empty() {
+        return Ok(None);
+    }
+    if args.frames.len() > 1 || !args.matched.is_empty() {
+        return Err(Failure::new("--corners are those of one frame: give one frame, without --match"));
+    }
+    let mut corners = [[0.0; 2]; 4];
+    for (corner, text) in corners.iter_mut().zip(&args.corners) {
+        let pair = text.split_once(',').and_then(|(x, y)| Some([x.trim().parse().ok()?, y.trim().parse().ok()?]));
+        *corner = pair.filter(|c: &[f64; 2]| c.iter().all(|v| v.is_finite())).ok_or_else(|| {
+            Failure::new(format!("--corners: `{text}`: it must be X,Y in pixels, such as 412,230; four of them"))
+        })?;
+    }
+    Ok(Some(corners))
+}
+
+/// Reads a frame and the chart in it.
+fn read(
+    args: &Args,
+    path: &Path,
+    chart: &Chart,
+    light: &Light,
+    claim: &Claim,
+    camera: Option<&Camera>,
+    corners: Option<[[f64; 2]; 4]>,
+) -> Result<Read, Failure> {
+    if frame::Format::of(&read_start(path, START)).is_none() && path.is_file() {
+        return Err(Failure::new(format!("{}: it must be a still: EXR, TIFF, PNG or DPX", path.display())));
+    }
+    let bytes = read_bytes(path)?;
+    let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
+    let frame = frame::read(&bytes, &options).map_err(|e| Failure::picture(path, &e))?;
+    let reference = chart.reference(light).map_err(|why| Failure::new(why.message))?;
+    let clip = camera.zip(args.ei).and_then(|(c, ei)| c.rating(ei)).and_then(|r| r.clip);
+    let name = path.display().to_string();
+    let view =
+        view(&frame, chart, &reference, claim, clip, corners).map_err(|why| Failure::new(format!("{name}: {why}")))?;
+    Ok(Read { shot: Shot { name, light: light.clone(), view }, sha256: sha256(&bytes), frame })
+}
+
+/// The frames of the other camera.
+fn others(args: &Args, show: &Show, chart: &Chart, lights: &[Light]) -> Result<Vec<Shot>, Failure> {
+    if args.matched.len() != args.frames.len() {
+        return Err(Failure::new(format!(
+            "--match: {} frames for {}: give one of the other camera for each",
+            args.matched.len(),
+            args.frames.len()
+        )));
+    }
+    let name = args.to.as_deref().unwrap_or_default();
+    let camera = of_show(show, "--to", name)?;
+    let claim = Claim { name: name.to_owned(), curve: camera.shared_curve(), range: camera.range() };
+    let one = |(path, light)| read(args, path, chart, light, &claim, Some(camera), None).map(|r| r.shot);
+    args.matched.iter().map(PathBuf::as_path).zip(lights).map(one).collect()
+}
+
+/// The gamut for a light between two that were shot.
+fn between(chart: &Chart, shots: &[Shot], kelvin: f64) -> Result<(f64, Gamut), Failure> {
+    let mut lights: Vec<&Light> = Vec::new();
+    for shot in shots {
+        if lights.iter().all(|l| l.name != shot.light.name) {
+            lights.push(&shot.light);
+        }
+    }
+    let [one, two] = lights[..] else {
+        return Err(Failure::new(format!("--kelvin needs frames in two lights, and these are in {}", lights.len())));
+    };
+    let (low, high) = (one.kelvin.min(two.kelvin), one.kelvin.max(two.kelvin));
+    if !(low..=high).contains(&kelvin) {
+        return Err(Failure::new(format!("--kelvin: {kelvin} lies outside the two lights, {low:.0} to {high:.0} K")));
+    }
+    let of = |light: &Light| -> Result<Colours, Failure> {
+        let own: Vec<Shot> = shots.iter().filter(|s| s.light.name == light.name).cloned().collect();
+        colours(chart, &own, None).map_err(failure)
+    };
+    let (a, b) = (of(one)?, of(two)?);
+    let matrix = fit::between((&a.matrix, one.kelvin), (&b.matrix, two.kelvin), kelvin);
+    Ok((kelvin, fit::gamut(&matrix).map_err(failure)?))
+}

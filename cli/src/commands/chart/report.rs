@@ -1,0 +1,161 @@
+//! What was found, as text.
+
+use super::Found;
+use super::written::stated;
+use crate::args::Chart as Args;
+use crate::failure::Failure;
+use crate::output::{COLUMNS, wrap};
+use rushlight::camera::Camera;
+use rushlight::chart::measure::{Colours, Shot};
+use rushlight::difference::{Difference, Statistics};
+use rushlight::document::unknown;
+use rushlight::math::exp2;
+use rushlight::measure::Claim;
+use rushlight::pipeline::Pipeline;
+use rushlight::show::Show;
+use std::fmt::Write as _;
+
+/// Two cameras through one look on one display, patch by patch.
+pub(super) struct Seen {
+    /// The look and the display, in words.
+    pub(super) place: String,
+    /// The name of the differences.
+    pub(super) formula: &'static str,
+    /// Before and after the match.
+    pub(super) before: Vec<f64>,
+    pub(super) after: Vec<f64>,
+}
+
+pub(super) fn field(text: &mut String, name: &str, said: &str) {
+    for (i, line) in wrap(said, COLUMNS - 12).into_iter().enumerate() {
+        let name = if i == 0 { name } else { "" };
+        let _ = writeln!(text, "{}", format!("  {name:<10}{line}").trim_end());
+    }
+}
+
+fn figures(s: &Statistics) -> String {
+    format!("{:.2} in the mean, {:.2} at 95 %, {:.2} at most", s.mean, s.p95, s.max)
+}
+
+pub(super) fn text(found: &Found) -> String {
+    let c = &found.colours;
+    let mut text = String::new();
+    let _ = writeln!(text, "The fitted matrix leaves CIEDE2000 {}", figures(&c.after));
+    field(&mut text, "target", &found.target);
+    field(&mut text, "curve", &found.claim.name);
+    if let (Some(before), Some(had)) = (&c.before, &found.had) {
+        field(&mut text, "before", &format!("{}: {had} of the show", figures(before)));
+    }
+    field(
+        &mut text,
+        "unseen",
+        &format!("{}: each patch by a fit that has not seen it", figures(&Statistics::of(&c.left_out))),
+    );
+    field(&mut text, "gamut", &format!("{}, white kept", stated(&c.gamut)));
+    if let Some((kelvin, gamut)) = &found.between {
+        field(
+            &mut text,
+            &format!("{kelvin} K"),
+            &format!("{}, between the two lights by reciprocal kelvin", stated(gamut)),
+        );
+    }
+    let published: Vec<String> =
+        c.published.iter().take(4).map(|p| format!("{} {:.2}", p.name, Statistics::of(&p.differences).mean)).collect();
+    field(&mut text, "published", &format!("{} (mean)", published.join(", ")));
+    for frame in &c.frames {
+        let [red, blue] = frame.cast;
+        field(
+            &mut text,
+            "frame",
+            &format!(
+                "{}, {} ({:.0} K): {:+.2} stops exposed, cast {red:+.2} red {blue:+.2} blue, fall-off {:.2}",
+                frame.name,
+                frame.light,
+                frame.kelvin,
+                -frame.under,
+                frame.slope.iter().map(|s| s.abs()).fold(0.0, f64::max)
+            ),
+        );
+    }
+    text += "\n  CIEDE2000                ";
+    text += if c.before.is_some() { "before    after   unseen\n" } else { "          after   unseen\n" };
+    let mean = |of: &dyn Fn(&rushlight::chart::measure::Frame) -> f64| {
+        c.frames.iter().map(of).sum::<f64>() / c.frames.len() as f64
+    };
+    for (i, patch) in found.chart.patches.iter().enumerate() {
+        let used = c.frames.iter().any(|f| f.used[i]);
+        let before = if c.before.is_some() {
+            format!("{:8.2}", mean(&|f| f.before.as_ref().map_or(f64::NAN, |b| b[i])))
+        } else {
+            " ".repeat(8)
+        };
+        let name: String = patch.name.chars().take(20).collect();
+        let unused = if used { "" } else { "  not used" };
+        let _ = writeln!(
+            text,
+            "  {:>3} {name:<20} {before} {:8.2} {:8.2}{unused}",
+            i + 1,
+            mean(&|f| f.after[i]),
+            c.left_out[i]
+        );
+    }
+    if let Some(seen) = &found.seen {
+        let (before, after) = (Statistics::of(&seen.before), Statistics::of(&seen.after));
+        let _ = writeln!(text, "\n  {}, {}:", seen.place, seen.formula);
+        field(&mut text, "before", &figures(&before));
+        field(&mut text, "matched", &figures(&after));
+        let worst = found.chart.patches.get(after.worst).map_or("", |p| p.name.as_str());
+        field(&mut text, "worst", worst);
+    }
+    text.push('\n');
+    for remark in &c.remarks {
+        field(&mut text, "note", remark);
+    }
+    let said = "The matrix holds for this light, this lens and this setting of the camera, and for the colours of a chart: deep LED colours are none. Look at the picture before you use it.";
+    wrap(said, COLUMNS).iter().for_each(|line| text += &format!("{line}\n"));
+    text
+}
+
+/// Every patch of both cameras through the look, where one is named.
+pub(super) fn through_look(
+    args: &Args,
+    show: &Show,
+    claim: &Claim,
+    found: &Colours,
+    shots: &[Shot],
+    name: &str,
+    others: &[Shot],
+) -> Result<Option<Seen>, Failure> {
+    let (Some(look), Some(display)) = (args.look.as_deref(), args.display.as_deref()) else { return Ok(None) };
+    let no = |option: &str, kind: &str, name: &str, all: Vec<&String>| {
+        Failure::new(format!("{option}: {}", unknown(kind, name, all.into_iter().map(String::as_str))))
+    };
+    let looked = show.looks().get(look).ok_or_else(|| no("--look", "look", look, show.looks().keys().collect()))?;
+    let shown = show
+        .displays()
+        .get(display)
+        .ok_or_else(|| no("--display", "display", display, show.displays().keys().collect()))?;
+    let own = super::of_show(show, "--camera", args.camera.as_deref().unwrap_or_default())?;
+    let other = super::of_show(show, "--to", name)?;
+    let fitted =
+        Camera::new(claim.curve.clone(), &found.gamut, None, claim.range, Vec::new()).map_err(Failure::refused)?;
+    let path = |camera: &Camera| Pipeline::new(camera, &looked.item, &shown.item).map_err(Failure::refused);
+    let (now, then, target) = (path(&fitted)?, path(own)?, path(other)?);
+    let difference = Difference::on(&shown.item);
+    let (mut before, mut after) = (Vec::new(), Vec::new());
+    for ((shot, frame), other_shot) in shots.iter().zip(&found.frames).zip(others) {
+        for (patch, wanted) in shot.view.patches.iter().zip(&other_shot.view.patches) {
+            let signal = |light: [f64; 3]| light.map(|v| claim.encode(v));
+            let wanted =
+                difference.place(target.apply(wanted.light.map(|v| other.range().encode(other.curve().encode(v)))));
+            let gain = exp2(frame.under);
+            let [r, g, b] = patch.light;
+            let matched = [r * gain * exp2(-frame.cast[0]), g * gain, b * gain * exp2(-frame.cast[1])];
+            let exposed = patch.light.map(|v| v * gain);
+            before.push(difference.between(wanted, difference.place(then.apply(signal(exposed)))));
+            after.push(difference.between(wanted, difference.place(now.apply(signal(matched)))));
+        }
+    }
+    let place = format!("through the look {look} on {display}, exposure matched");
+    Ok(Some(Seen { place, formula: difference.formula().title(), before, after }))
+}

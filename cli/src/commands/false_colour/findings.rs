@@ -1,0 +1,110 @@
+//! What is found of an exposure cube, in words: how it came out, and why it would mislead.
+
+use rushlight::camera::Camera;
+use rushlight::exposure::palette::Apart;
+use rushlight::exposure::{ExposureCube, Fill, Job, Kind, Limit, Options, POINTS, signed};
+
+/// How far apart the colours of a ladder are.
+pub(super) fn apart(kind: Kind, made: &ExposureCube) -> Option<Apart> {
+    let zones = made.zones.list.iter().chain(&made.zones.clip);
+    let colours: Option<Vec<[f64; 3]>> = zones
+        .map(|zone| match zone.fill {
+            Fill::Colour(rgb) => Some(rgb),
+            Fill::Picture => None,
+        })
+        .collect();
+    let grey = made.zones.list.iter().position(|zone| zone.name == "mid-grey")?;
+    (kind == Kind::Ladder).then_some(Apart::of(&colours?, grey))
+}
+
+/// What there is to say besides: of the curve, and of how the zones came out.
+pub(super) fn notes(camera: &Camera, job: &Job<'_>, made: &ExposureCube) -> Vec<String> {
+    let mut notes = made.zones.notes.clone();
+    if let Some(ei) = job.ei.filter(|ei| camera.lacks_curve_at(*ei)) {
+        notes.push(format!("the curve is not published for EI {ei}: the curve of the camera is used instead"));
+    }
+    notes
+}
+
+/// Why a cube would mislead: the edges that are off, and what to do; none where no edge is.
+pub(super) fn off_edges(job: &Job<'_>, made: &ExposureCube) -> Option<String> {
+    let off: Vec<String> = made
+        .edges
+        .off()
+        .map(|edge| {
+            let error = edge.error().map_or("is not visible".to_owned(), |e| format!("is {:.1} stops off", e.abs()));
+            format!("the edge at {} stops {error}", signed(edge.stops))
+        })
+        .collect();
+    if off.is_empty() {
+        return None;
+    }
+    let Options { zones, points, soft, .. } = job.options;
+    let mut help = Vec::new();
+    if is_unrated(made) {
+        help.push(format!("rate the camera first (`rushlight measure`, or [[cameras.{}.rating]])", job.camera.name));
+    }
+    if points < POINTS {
+        help.push(format!("use more points (--points {POINTS})"));
+    }
+    if !soft {
+        help.push("blend the edges (--soft)".to_owned());
+    }
+    if zones.kind == Kind::Ladder {
+        help.push("use larger zones (--zone)".to_owned());
+    }
+    let ei = job.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
+    Some(format!(
+        "camera {}{ei}: this exposure cube would mislead: {}: {}",
+        job.camera.name,
+        off.join(", "),
+        help.join(", or ")
+    ))
+}
+
+/// Whether the clip or the floor is an end of the curve, which no sensor need reach.
+fn is_unrated(made: &ExposureCube) -> bool {
+    [made.ends.clip.1, made.ends.floor.1].contains(&Limit::Curve)
+}
+
+/// What a cube without a complete rating does not know; none where it knows it.
+pub(super) fn unrated(made: &ExposureCube) -> Option<String> {
+    let what = match [made.ends.clip.1, made.ends.floor.1].map(|limit| limit == Limit::Curve) {
+        [true, true] => "clip and floor are",
+        [true, false] => "the clip is",
+        [false, true] => "the floor is",
+        [false, false] => return None,
+    };
+    Some(format!("{what} not measured, but the end of the curve: rate the camera before you rely on it"))
+}
+
+/// What is wrong with zones that hardly show their own colour, and what would help; none where all do.
+pub(super) fn weak(job: &Job<'_>, made: &ExposureCube) -> Option<String> {
+    let listed = made.zones.list.iter().chain(&made.zones.clip).zip(&made.edges.shown);
+    let weak: Vec<String> = listed
+        .filter(|(_, shown)| shown.is_weak())
+        .map(|(zone, shown)| format!("{} ({:.0} %)", zone.name, 100.0 * shown.least()))
+        .collect();
+    if weak.is_empty() {
+        return None;
+    }
+    let Options { zones, points, soft, .. } = job.options;
+    let mut help = Vec::new();
+    if points < POINTS {
+        help.push(format!("{POINTS} points"));
+    }
+    if soft {
+        help.push("plain edges".to_owned());
+    }
+    help.push(match zones.kind {
+        Kind::Ladder => "more stops to a zone (--zone)".to_owned(),
+        Kind::Key => "a larger --width".to_owned(),
+        Kind::Clip => "a larger --near".to_owned(),
+        Kind::Range => "a wider --window".to_owned(),
+    });
+    Some(format!(
+        "these zones show their colour in less than half of their codes: {}. Do not rely on them; {} would help",
+        weak.join(", "),
+        help.join(", or ")
+    ))
+}

@@ -1,0 +1,469 @@
+//! A chain as it may be: what happens to the signal before a cube, which cube is read and how, and what happens after it.
+//!
+//! A chain is a list of [`Fault`]s; without any it is the right one. Each fault has one place on the path, and faults of
+//! one place exclude each other. Signals are 0 to 1; what a fault takes beyond is clipped, as integers clip.
+//!
+//! | fault | source |
+//! | --- | --- |
+//! | legal and full range | ITU-R BT.709-6, table 4; BT.2100-2, table 9 |
+//! | matrices | ITU-R BT.601-7, BT.709-6, BT.2020-2 |
+//! | gamma 2.4 | ITU-R BT.1886 |
+//! | gammas 1.96 and 2.2 | common practice, no source |
+//! | sRGB | IEC 61966-2-1:1999 |
+
+use super::patches::{STOPS, patches};
+use crate::apply::planes::{BT601, BT709, BT2020, Weights};
+use crate::camera::Range;
+use crate::cube::{Cube, Curves, Interpolation};
+use crate::math::pow;
+use crate::transfer::{Transfer, srgb::Srgb};
+use std::sync::OnceLock;
+
+type Rgb = [f64; 3];
+
+/// The swing of colour difference in legal range over that of luma: 224 to 219 (ITU-R BT.709-6).
+const CHROMA: f64 = 224.0 / 219.0;
+
+/// A change of range.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Levels {
+    /// Full range becomes legal range: 0..1 to 64..940.
+    Squeezed,
+    /// Legal range becomes full range: 64..940 to 0..1; what lies beyond clips.
+    Stretched,
+    /// Squeezed two times.
+    SqueezedTwice,
+    /// Stretched two times.
+    StretchedTwice,
+}
+
+impl Levels {
+    /// All of them.
+    pub const ALL: [Self; 4] = [Self::Squeezed, Self::Stretched, Self::SqueezedTwice, Self::StretchedTwice];
+
+    fn apply(self, form: Form, rgb: Rgb) -> Rgb {
+        let swing = |v: f64| match form {
+            Form::Rgb => 1.0,
+            Form::Luma => v,
+        };
+        // What luma and RGB do, and how much less colour does.
+        let squeeze = |rgb: Rgb| saturated(swing(CHROMA), rgb.map(|v| Range::Legal.encode(v)));
+        let stretch =
+            |rgb: Rgb| saturated(swing(1.0 / CHROMA), rgb.map(|v| Range::Legal.decode(v))).map(|v| v.clamp(0.0, 1.0));
+        match self {
+            Self::Squeezed => squeeze(rgb),
+            Self::Stretched => stretch(rgb),
+            Self::SqueezedTwice => squeeze(squeeze(rgb)),
+            Self::StretchedTwice => stretch(stretch(rgb)),
+        }
+    }
+}
+
+/// In what form a range was changed: colour difference has another swing than luma and RGB have.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// Red, green and blue.
+    Rgb,
+    /// Luma and colour difference of BT.709.
+    Luma,
+}
+
+impl Form {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::Rgb, Self::Luma];
+}
+
+/// A matrix of luma and colour difference.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Matrix {
+    /// ITU-R BT.601-7.
+    Bt601,
+    /// ITU-R BT.709-6.
+    Bt709,
+    /// ITU-R BT.2020-2.
+    Bt2020,
+}
+
+impl Matrix {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Bt601, Self::Bt709, Self::Bt2020];
+
+    /// As the standard is called.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Bt601 => "BT.601",
+            Self::Bt709 => "BT.709",
+            Self::Bt2020 => "BT.2020",
+        }
+    }
+
+    /// Weights of red and blue in luma.
+    pub const fn weights(self) -> Weights {
+        match self {
+            Self::Bt601 => BT601,
+            Self::Bt709 => BT709,
+            Self::Bt2020 => BT2020,
+        }
+    }
+}
+
+/// Luma of a signal.
+fn luma([red, blue]: Weights, [r, g, b]: Rgb) -> f64 {
+    red * r + (1.0 - red - blue) * g + blue * b
+}
+
+/// A signal whose distance from grey is multiplied.
+fn saturated(amount: f64, rgb: Rgb) -> Rgb {
+    if amount == 1.0 {
+        return rgb;
+    }
+    let grey = luma(BT709, rgb);
+    rgb.map(|v| grey + amount * (v - grey))
+}
+
+/// A signal made into luma and colour differences by one matrix, and back by another.
+fn rematrixed(made: Matrix, read: Matrix, rgb: Rgb) -> Rgb {
+    let [mr, mb] = made.weights();
+    let [rr, rb] = read.weights();
+    let y = luma([mr, mb], rgb);
+    let (cb, cr) = ((rgb[2] - y) / (2.0 * (1.0 - mb)), (rgb[0] - y) / (2.0 * (1.0 - mr)));
+    let (r, b) = (y + 2.0 * (1.0 - rr) * cr, y + 2.0 * (1.0 - rb) * cb);
+    [r, (y - rr * r - rb * b) / (1.0 - rr - rb), b]
+}
+
+/// A transfer that players and screens are tagged with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Tag {
+    /// A power of 1.96.
+    Gamma196,
+    /// A power of 2.2.
+    Gamma22,
+    /// A power of 2.4.
+    Gamma24,
+    /// IEC 61966-2-1.
+    Srgb,
+}
+
+impl Tag {
+    /// All of them.
+    pub const ALL: [Self; 4] = [Self::Gamma196, Self::Gamma22, Self::Gamma24, Self::Srgb];
+
+    /// In words.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Gamma196 => "gamma 1.96",
+            Self::Gamma22 => "gamma 2.2",
+            Self::Gamma24 => "gamma 2.4",
+            Self::Srgb => "sRGB",
+        }
+    }
+
+    fn power(self) -> Option<f64> {
+        match self {
+            Self::Gamma196 => Some(1.96),
+            Self::Gamma22 => Some(2.2),
+            Self::Gamma24 => Some(2.4),
+            Self::Srgb => None,
+        }
+    }
+
+    /// A signal read as this transfer and sent as another.
+    fn sent_as(self, other: Self, v: f64) -> f64 {
+        let v = v.clamp(0.0, 1.0);
+        if let (Some(a), Some(b)) = (self.power(), other.power()) {
+            return pow(v, a / b);
+        }
+        let light = self.power().map_or_else(|| Srgb.decode(v), |p| pow(v, p));
+        other.power().map_or_else(|| Srgb.encode(light), |p| pow(light.max(0.0), 1.0 / p))
+    }
+}
+
+/// How eight bits are made of more.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Rounding {
+    /// The nearest of 256 levels over the whole range.
+    Nearest,
+    /// The two low bits of ten are dropped.
+    Cut,
+}
+
+/// What happens to a signal on one side of the cube.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Change {
+    /// Made by one matrix and read by another.
+    Matrix(Matrix, Matrix),
+    /// Another range.
+    Levels(Levels, Form),
+    /// Channels in another order: red, green and blue are those of these numbers.
+    Order([usize; 3]),
+    /// Read as one transfer and sent as another.
+    Tag(Tag, Tag),
+    /// Clipped to the codes 64 to 940.
+    Clamp,
+    /// A saturation knob: 1 is none.
+    Saturation(f64),
+    /// A gain knob: 1 is none.
+    Gain(f64),
+    /// A lift knob, added to the signal: 0 is none.
+    Lift(f64),
+    /// Eight bits.
+    Eight(Rounding),
+}
+
+/// Orders of channels but the right one.
+const ORDERS: [[usize; 3]; 5] = [[2, 1, 0], [1, 0, 2], [0, 2, 1], [1, 2, 0], [2, 0, 1]];
+
+impl Change {
+    /// Every change without an amount.
+    pub fn plain() -> Vec<Self> {
+        let mut all: Vec<Self> =
+            Form::ALL.into_iter().flat_map(|form| Levels::ALL.map(|levels| Self::Levels(levels, form))).collect();
+        let pairs = |a: usize, n: usize| (0..n).filter(move |b| *b != a).map(move |b| (a, b));
+        all.extend((0..3).flat_map(|a| pairs(a, 3)).map(|(a, b)| Self::Matrix(Matrix::ALL[a], Matrix::ALL[b])));
+        all.extend(ORDERS.map(Self::Order));
+        all.extend((0..4).flat_map(|a| pairs(a, 4)).map(|(a, b)| Self::Tag(Tag::ALL[a], Tag::ALL[b])));
+        all.extend([Self::Clamp, Self::Eight(Rounding::Nearest), Self::Eight(Rounding::Cut)]);
+        all
+    }
+
+    /// Where on its side it happens: changes of one place exclude each other.
+    pub const fn place(self) -> u8 {
+        match self {
+            Self::Matrix(..) => 0,
+            Self::Levels(..) => 1,
+            Self::Order(_) => 2,
+            Self::Tag(..) => 3,
+            Self::Clamp => 4,
+            Self::Saturation(_) => 5,
+            Self::Gain(_) => 6,
+            Self::Lift(_) => 7,
+            Self::Eight(_) => 8,
+        }
+    }
+
+    /// The signal after it, clipped to 0..1.
+    pub fn apply(self, rgb: Rgb) -> Rgb {
+        let out = match self {
+            Self::Matrix(made, read) => rematrixed(made, read, rgb),
+            Self::Levels(levels, form) => levels.apply(form, rgb),
+            Self::Order(order) => order.map(|c| rgb[c]),
+            Self::Tag(made, sent) => rgb.map(|v| made.sent_as(sent, v)),
+            Self::Clamp => rgb.map(|v| v.clamp(64.0 / 1023.0, 940.0 / 1023.0)),
+            Self::Saturation(amount) => saturated(amount, rgb),
+            Self::Gain(gain) => rgb.map(|v| v * gain),
+            Self::Lift(lift) => rgb.map(|v| v + lift),
+            Self::Eight(Rounding::Nearest) => rgb.map(|v| (v * 255.0).round() / 255.0),
+            Self::Eight(Rounding::Cut) => rgb.map(|v| ((v * 1023.0 + 1e-6).floor() / 4.0).floor() / 255.0),
+        };
+        out.map(|v| v.clamp(0.0, 1.0))
+    }
+
+    /// Whether two changes are the same but for their amount, the form of the signal, and how eight bits are rounded.
+    pub fn is_like(self, other: Self) -> bool {
+        match (self, other) {
+            (Self::Saturation(_), Self::Saturation(_))
+            | (Self::Gain(_), Self::Gain(_))
+            | (Self::Lift(_), Self::Lift(_))
+            | (Self::Eight(_), Self::Eight(_)) => true,
+            (Self::Levels(a, _), Self::Levels(b, _)) => a == b,
+            _ => self == other,
+        }
+    }
+}
+
+/// Which cube is read where it is not the expected one alone. Numbers are places in the [`Bank`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Loaded {
+    /// None: the camera's signal goes through.
+    None,
+    /// Another one.
+    Other(usize),
+    /// The expected one two times.
+    Twice,
+    /// Another one, and then the expected one.
+    Before(usize),
+}
+
+/// What is not as it should be in a chain.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Fault {
+    /// Before the cube.
+    Input(Change),
+    /// The cube itself.
+    Cube(Loaded),
+    /// The nearest node is taken, without interpolation.
+    Nearest,
+    /// So many points of the cube are used along each edge.
+    Points(usize),
+    /// After the cube.
+    Output(Change),
+}
+
+impl Fault {
+    /// Where on the path it is: faults of one place exclude each other.
+    pub const fn place(self) -> u8 {
+        match self {
+            Self::Input(change) => change.place(),
+            Self::Cube(_) => 20,
+            Self::Nearest => 21,
+            Self::Points(_) => 22,
+            Self::Output(change) => 40 + change.place(),
+        }
+    }
+
+    /// Whether two faults are the same but for their amount.
+    pub fn is_like(self, other: Self) -> bool {
+        match (self, other) {
+            (Self::Input(a), Self::Input(b)) | (Self::Output(a), Self::Output(b)) => a.is_like(b),
+            _ => self == other,
+        }
+    }
+}
+
+/// A cube that may be in the chain.
+#[derive(Debug)]
+pub struct Candidate {
+    /// What it is called: the name of its file, without the ending.
+    pub name: String,
+    shaper: Option<Curves>,
+    cube: Cube,
+    fewer: [OnceLock<Option<Cube>>; 2],
+}
+
+/// Points along each edge that a box may cut a cube down to.
+pub const FEWER: [usize; 2] = [17, 33];
+
+impl Candidate {
+    /// A cube, perhaps behind curves.
+    pub fn new(name: &str, shaper: Option<Curves>, cube: Cube) -> Self {
+        Self { name: name.to_owned(), shaper, cube, fewer: Default::default() }
+    }
+
+    /// Points along each edge.
+    pub fn points(&self) -> usize {
+        self.cube.size()
+    }
+
+    /// The cube cut down to fewer points; itself where it has no more.
+    fn cut(&self, points: Option<usize>) -> &Cube {
+        let Some(at) = points.and_then(|p| FEWER.iter().position(|f| *f == p)) else { return &self.cube };
+        let make = || {
+            let domain = self.cube.domain();
+            let node = |rgb| self.cube.at(rgb, Interpolation::Tetrahedral);
+            (FEWER[at] < self.cube.size()).then(|| Cube::sample_over(FEWER[at], domain, node).ok()).flatten()
+        };
+        self.fewer[at].get_or_init(make).as_ref().unwrap_or(&self.cube)
+    }
+
+    /// The value at a signal.
+    pub fn at(&self, rgb: Rgb, reading: Reading) -> Rgb {
+        let rgb = self.shaper.as_ref().map_or(rgb, |curves| curves.at(rgb));
+        let cube = self.cut(reading.points);
+        let value = match reading.nearest {
+            false => cube.at(rgb, reading.interpolation),
+            true => {
+                let ([low, high], last) = (cube.domain(), (cube.size() - 1) as f64);
+                let [r, g, b] = std::array::from_fn(|c| {
+                    ((rgb[c] - low[c]) / (high[c] - low[c]) * last).round().clamp(0.0, last) as usize
+                });
+                cube.node(r, g, b)
+            }
+        };
+        value.map(|v| v.clamp(0.0, 1.0))
+    }
+}
+
+/// How a box reads a cube.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Reading {
+    /// Between nodes.
+    pub interpolation: Interpolation,
+    /// Not between nodes, but the nearest.
+    pub nearest: bool,
+    /// Points that are used; none for all.
+    pub points: Option<usize>,
+}
+
+impl Reading {
+    /// As faults say.
+    pub fn of(faults: &[Fault], interpolation: Interpolation) -> Self {
+        let points = faults.iter().find_map(|f| if let Fault::Points(n) = f { Some(*n) } else { None });
+        Self { interpolation, nearest: faults.contains(&Fault::Nearest), points }
+    }
+}
+
+/// Cubes that differ by less in signal (root mean square) are one.
+const SAME: f64 = 1e-4;
+
+/// The cubes that may be in a chain.
+#[derive(Debug)]
+pub struct Bank {
+    /// The expected one first.
+    pub cubes: Vec<Candidate>,
+}
+
+impl Bank {
+    /// The cube that should be there.
+    pub fn expected(&self) -> &Candidate {
+        &self.cubes[0]
+    }
+
+    /// Adds a cube that may be there instead, unless it is one that is known already, to less than a tenth of a code over
+    /// the chart's colours; whether it was added.
+    pub fn add(&mut self, candidate: Candidate) -> bool {
+        let signals: Vec<Rgb> = patches(&[0; STOPS]).iter().map(|p| p.signal()).collect();
+        let is_same = |known: &Candidate| {
+            let square = |s: &Rgb| {
+                let [a, b] = [known, &candidate].map(|c| c.at(*s, Reading::default()));
+                (0..3).map(|c| (a[c] - b[c]) * (a[c] - b[c])).sum::<f64>()
+            };
+            signals.iter().map(square).sum::<f64>() < signals.len() as f64 * SAME * SAME
+        };
+        let is_new = !self.cubes.iter().any(is_same);
+        if is_new {
+            self.cubes.push(candidate);
+        }
+        is_new
+    }
+
+    /// What is given after the cube for a signal that enters it.
+    pub fn through(&self, loaded: Option<Loaded>, reading: Reading, rgb: Rgb) -> Rgb {
+        let expected = |rgb| self.expected().at(rgb, reading);
+        let other = |i: usize, rgb| self.cubes.get(i).map_or(rgb, |c: &Candidate| c.at(rgb, reading));
+        match loaded {
+            None => expected(rgb),
+            Some(Loaded::None) => rgb,
+            Some(Loaded::Other(i)) => other(i, rgb),
+            Some(Loaded::Twice) => expected(expected(rgb)),
+            Some(Loaded::Before(i)) => expected(other(i, rgb)),
+        }
+    }
+
+    /// The captured signal of a chain with these faults.
+    pub fn captured(&self, faults: &[Fault], interpolation: Interpolation, signal: Rgb) -> Rgb {
+        let entered = self.entered(faults, signal);
+        let loaded = faults.iter().find_map(|f| if let Fault::Cube(l) = f { Some(*l) } else { None });
+        let through = self.through(loaded, Reading::of(faults, interpolation), entered);
+        after(faults, through)
+    }
+
+    fn entered(&self, faults: &[Fault], signal: Rgb) -> Rgb {
+        let changes = faults.iter().filter_map(|f| if let Fault::Input(c) = f { Some(*c) } else { None });
+        in_order(changes, signal)
+    }
+}
+
+/// The changes after the cube.
+pub(super) fn after(faults: &[Fault], signal: Rgb) -> Rgb {
+    in_order(faults.iter().filter_map(|f| if let Fault::Output(c) = f { Some(*c) } else { None }), signal)
+}
+
+/// Changes of one side, in the order of their places.
+fn in_order(changes: impl Iterator<Item = Change> + Clone, mut rgb: Rgb) -> Rgb {
+    for place in 0..=8 {
+        if let Some(change) = changes.clone().find(|c| c.place() == place) {
+            rgb = change.apply(rgb);
+        }
+    }
+    rgb
+}

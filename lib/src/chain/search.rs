@@ -1,0 +1,343 @@
+//! The search over chains: every fault by itself, every two of different places, and a third where two are not enough.
+//!
+//! A chain is judged by what is left between what it gives and what was read: the mean square over the patches without the
+//! worst of them, which an overlay may cover. Each fault costs something, so that the simplest chain that fits wins:
+//!
+//! ```text
+//! cost = patches x ln(mean square + precision^2) + PRICE x faults
+//! ```
+
+use super::explain::Evidence;
+use super::model::{Bank, Change, FEWER, Fault, Loaded, after};
+use crate::cube::Interpolation;
+use crate::math::ln;
+use rayon::prelude::*;
+
+type Rgb = [f64; 3];
+
+/// What a fault costs, as a share of the number of patches: it must take away so much of what is left (natural logarithm).
+const PRICE: f64 = 0.08;
+/// Of a knob, whose amount is fitted.
+const KNOB: f64 = 0.15;
+/// The share of patches that do not count, the worst ones.
+const WORST: f64 = 0.03;
+/// The least amounts of knobs that are called a fault: less, no eye sees, and codecs do.
+const LEAST: [f64; 3] = [0.03, 0.02, 0.008];
+/// The largest amounts.
+const MOST: [f64; 3] = [0.8, 0.4, 0.25];
+/// Chains that are looked at again with every interpolation.
+const AGAIN: usize = 48;
+/// Chains that a third fault is tried on.
+const THIRD: usize = 8;
+
+/// A chain that was tried.
+#[derive(Debug, Clone)]
+pub(super) struct Tried {
+    pub(super) faults: Vec<Fault>,
+    pub(super) interpolation: Interpolation,
+    /// Mean square in signal that is left.
+    pub(super) left: f64,
+    pub(super) cost: f64,
+}
+
+impl Tried {
+    /// Whether two chains have the same faults but for amounts.
+    pub(super) fn is_like(&self, other: &Self) -> bool {
+        self.faults.len() == other.faults.len() && self.has_all(other)
+    }
+
+    /// Whether it has every fault of another.
+    pub(super) fn has_all(&self, other: &Self) -> bool {
+        other.faults.iter().all(|f| self.faults.iter().any(|g| g.is_like(*f)))
+    }
+}
+
+/// Saturation, gain and lift: what is fitted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Knob {
+    Saturation,
+    Gain,
+    Lift,
+}
+
+impl Knob {
+    const ALL: [Self; 3] = [Self::Saturation, Self::Gain, Self::Lift];
+
+    fn change(self, amount: f64) -> Change {
+        match self {
+            Self::Saturation => Change::Saturation(amount),
+            Self::Gain => Change::Gain(amount),
+            Self::Lift => Change::Lift(amount),
+        }
+    }
+
+    const fn at_rest(self) -> f64 {
+        if matches!(self, Self::Lift) { 0.0 } else { 1.0 }
+    }
+
+    /// The amount that leads from signals to others best (least squares), of those that neither clip.
+    fn fit(self, from: &[Rgb], to: &[Rgb]) -> f64 {
+        let (mut over, mut under) = (0.0, 0.0);
+        for (a, b) in from.iter().zip(to) {
+            let grey = Change::Saturation(0.0).apply(*a);
+            for c in (0..3).filter(|c| (0.01..0.99).contains(&b[*c]) && (0.004..0.996).contains(&a[*c])) {
+                let (x, y) = match self {
+                    Self::Saturation => (a[c] - grey[c], b[c] - grey[c]),
+                    Self::Gain => (a[c], b[c]),
+                    Self::Lift => (1.0, b[c] - a[c]),
+                };
+                over += x * y;
+                under += x * x;
+            }
+        }
+        if under > 0.0 { over / under } else { self.at_rest() }
+    }
+
+    /// Whether an amount is large enough to be a fault, and small enough for a knob.
+    fn is_fault(self, amount: f64) -> bool {
+        let off = (amount - self.at_rest()).abs();
+        off >= LEAST[self as usize] && off <= MOST[self as usize]
+    }
+}
+
+/// The fault after the cube that is tried.
+#[derive(Debug, Clone, Copy)]
+enum Out {
+    Plain(Change),
+    Knob(Knob),
+}
+
+impl Out {
+    fn place(self) -> u8 {
+        match self {
+            Self::Plain(change) => change.place(),
+            Self::Knob(knob) => knob.change(knob.at_rest()).place(),
+        }
+    }
+}
+
+pub(super) struct Search<'s> {
+    bank: &'s Bank,
+    evidence: &'s Evidence,
+    outs: Vec<Out>,
+    /// Before the cube and at it.
+    fronts: Vec<Fault>,
+}
+
+impl<'s> Search<'s> {
+    pub(super) fn new(bank: &'s Bank, evidence: &'s Evidence) -> Self {
+        let is_hidden = |c: &Change| evidence.is_coarse && matches!(c, Change::Eight(_));
+        let mut outs: Vec<Out> = Change::plain().into_iter().filter(|c| !is_hidden(c)).map(Out::Plain).collect();
+        outs.extend(Knob::ALL.map(Out::Knob));
+        let mut fronts: Vec<Fault> = Change::plain().into_iter().map(Fault::Input).collect();
+        fronts.extend([Loaded::None, Loaded::Twice].map(Fault::Cube));
+        for i in 1..bank.cubes.len() {
+            fronts.extend([Loaded::Other(i), Loaded::Before(i)].map(Fault::Cube));
+        }
+        fronts.push(Fault::Nearest);
+        fronts.extend(FEWER.into_iter().filter(|n| *n < bank.expected().points()).map(Fault::Points));
+        Self { bank, evidence, outs, fronts }
+    }
+
+    /// All chains of up to two faults, the best first, and of three where the best leaves more than `enough` (mean square).
+    pub(super) fn run(&self, enough: f64) -> Vec<Tried> {
+        let mut fronts: Vec<Vec<Fault>> = vec![Vec::new()];
+        fronts.extend(self.fronts.iter().map(|f| vec![*f]));
+        for (i, a) in self.fronts.iter().enumerate() {
+            fronts.extend(self.fronts[..i].iter().filter(|b| is_apart(**b, *a)).map(|b| vec![*b, *a]));
+        }
+        let mut tried: Vec<Tried> = fronts.par_iter().flat_map_iter(|front| self.ends(front, 2)).collect();
+        tried = self.again(tried);
+        if tried.first().is_some_and(|best| best.left > enough) {
+            let mut more: Vec<Vec<Fault>> = Vec::new();
+            for chain in tried.iter().filter(|t| t.faults.len() == 2).take(THIRD) {
+                let front: Vec<Fault> =
+                    chain.faults.iter().copied().filter(|f| !matches!(f, Fault::Output(_))).collect();
+                more.push(front.clone());
+                more.extend(self.fronts.iter().filter(|f| front.iter().all(|g| is_apart(*g, **f))).map(|f| {
+                    let mut longer = front.clone();
+                    longer.push(*f);
+                    longer
+                }));
+            }
+            let three: Vec<Tried> = more.par_iter().flat_map_iter(|front| self.ends(front, 3)).collect();
+            tried.extend(three);
+            tried = self.again(tried);
+        }
+        tried
+    }
+
+    /// A front with every end after it of up to so many faults in all.
+    fn ends(&self, front: &[Fault], most: usize) -> Vec<Tried> {
+        let through = self.through(front, Interpolation::Tetrahedral);
+        let mut tried = vec![self.judge(front.to_vec(), &through, Interpolation::Tetrahedral, 0)];
+        let left = most - front.len().min(most);
+        // Without a cube, what is before it and what is after it are the same, and called after.
+        let is_open = front.contains(&Fault::Cube(Loaded::None));
+        if is_open && front.iter().any(|f| matches!(f, Fault::Input(_))) {
+            return Vec::new();
+        }
+        if left == 0 {
+            return tried;
+        }
+        for (i, a) in self.outs.iter().enumerate() {
+            tried.extend(self.end(front, &through, &[*a]));
+            if left > 1 {
+                let others = self.outs[..i].iter().filter(|b| b.place() != a.place());
+                tried.extend(others.filter_map(|b| self.end(front, &through, &[*b, *a])));
+            }
+        }
+        tried
+    }
+
+    /// What comes out of the cube for every patch.
+    fn through(&self, front: &[Fault], interpolation: Interpolation) -> Vec<Rgb> {
+        self.evidence.signals.iter().map(|s| self.bank.captured(front, interpolation, *s)).collect()
+    }
+
+    /// A front with these ends; none where a knob is hardly turned.
+    fn end(&self, front: &[Fault], through: &[Rgb], outs: &[Out]) -> Option<Tried> {
+        let mut plain: Vec<Fault> =
+            outs.iter().filter_map(|o| if let Out::Plain(c) = o { Some(Fault::Output(*c)) } else { None }).collect();
+        let knobs: Vec<Knob> = outs.iter().filter_map(|o| if let Out::Knob(k) = o { Some(*k) } else { None }).collect();
+        // Knobs come after all but the eight bits, which are too fine to matter to them.
+        let coarse: Vec<Fault> =
+            plain.iter().copied().filter(|f| !matches!(f, Fault::Output(Change::Eight(_)))).collect();
+        let before: Vec<Rgb> = through.iter().map(|v| after(&coarse, *v)).collect();
+        let amounts = fitted(&knobs, &before, &self.evidence.measured)?;
+        plain.extend(knobs.iter().zip(amounts).map(|(k, amount)| Fault::Output(k.change(amount))));
+        let given: Vec<Rgb> = through.iter().map(|v| after(&plain, *v)).collect();
+        let faults = front.iter().copied().chain(plain).collect();
+        Some(self.judge(faults, &given, Interpolation::Tetrahedral, knobs.len()))
+    }
+
+    fn judge(&self, mut faults: Vec<Fault>, given: &[Rgb], interpolation: Interpolation, knobs: usize) -> Tried {
+        let count = given.len();
+        let mut squares: Vec<f64> = given.iter().zip(&self.evidence.measured).map(|(a, b)| square(*a, *b)).collect();
+        let counted = count - (count as f64 * WORST) as usize;
+        if counted < count {
+            squares.select_nth_unstable_by(counted, f64::total_cmp);
+        }
+        let left = squares[..counted].iter().sum::<f64>() / counted.max(1) as f64;
+        let precision = self.evidence.precision;
+        let price = PRICE * (faults.len() - knobs) as f64 + KNOB * knobs as f64;
+        let cost = count as f64 * (ln(left + precision * precision) + price);
+        faults.sort_by_key(|f| f.place());
+        Tried { faults, interpolation, left, cost }
+    }
+
+    /// The best chains once more with the other interpolation, and all of them in order.
+    fn again(&self, mut tried: Vec<Tried>) -> Vec<Tried> {
+        tried.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+        let other = |t: &Tried| {
+            let knobs = t.faults.iter().filter(|f| is_knob(**f)).count();
+            let given = self.through(&t.faults, Interpolation::Trilinear);
+            self.judge(t.faults.clone(), &given, Interpolation::Trilinear, knobs)
+        };
+        let is_read = |t: &&Tried| {
+            t.interpolation == Interpolation::Tetrahedral
+                && !t.faults.contains(&Fault::Nearest)
+                && !t.faults.contains(&Fault::Cube(Loaded::None))
+        };
+        let more: Vec<Tried> = tried.par_iter().take(AGAIN).filter(is_read).map(other).collect();
+        tried.extend(more);
+        tried.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+        tried
+    }
+}
+
+pub(super) const fn is_knob(fault: Fault) -> bool {
+    matches!(fault, Fault::Output(Change::Saturation(_) | Change::Gain(_) | Change::Lift(_)))
+}
+
+/// Whether two faults can be in one chain.
+fn is_apart(a: Fault, b: Fault) -> bool {
+    let reading = |f: Fault| matches!(f, Fault::Nearest | Fault::Points(_));
+    let none = |f: Fault| f == Fault::Cube(Loaded::None);
+    a.place() != b.place() && !(none(a) && reading(b) || none(b) && reading(a))
+}
+
+fn square(a: Rgb, b: Rgb) -> f64 {
+    (0..3).map(|c| (a[c] - b[c]) * (a[c] - b[c])).sum::<f64>() / 3.0
+}
+
+/// Amounts of one or two knobs, in the order of their places; none where one is hardly turned.
+fn fitted(knobs: &[Knob], before: &[Rgb], measured: &[Rgb]) -> Option<Vec<f64>> {
+    let mut amounts: Vec<f64> = knobs.iter().map(|k| k.at_rest()).collect();
+    let turned = |amounts: &[f64], skip: usize| -> Vec<Rgb> {
+        let mut changes: Vec<Fault> =
+            (0..knobs.len()).filter(|i| *i < skip).map(|i| Fault::Output(knobs[i].change(amounts[i]))).collect();
+        changes.sort_by_key(|f| f.place());
+        before.iter().map(|v| after(&changes, *v)).collect()
+    };
+    match knobs.len() {
+        0 => {}
+        1 => amounts[0] = knobs[0].fit(before, measured),
+        _ => {
+            // The second after the first, and the first against what the second, undone, leaves.
+            for _ in 0..4 {
+                amounts[1] = knobs[1].fit(&turned(&amounts, 1), measured);
+                let undone: Vec<Rgb> = measured.iter().map(|v| undone(knobs[1], amounts[1], *v)).collect();
+                amounts[0] = knobs[0].fit(before, &undone);
+            }
+        }
+    }
+    knobs.iter().zip(&amounts).all(|(k, a)| k.is_fault(*a)).then_some(amounts)
+}
+
+fn undone(knob: Knob, amount: f64, rgb: Rgb) -> Rgb {
+    match knob {
+        // What clipped stays so, and is left out by the fit.
+        Knob::Gain => rgb.map(|v| if v > 0.995 { 1.0 } else { v / amount.max(0.1) }),
+        Knob::Lift => rgb.map(|v| if !(0.005..0.995).contains(&v) { v } else { v - amount }),
+        Knob::Saturation => Change::Saturation(1.0 / amount.max(0.1)).apply(rgb),
+    }
+}
+
+/// How each interpolation leaves the chain of these faults, as a mean square: tetrahedral, trilinear.
+pub(super) fn readings(bank: &Bank, evidence: &Evidence, faults: &[Fault]) -> [f64; 2] {
+    let search = Search { bank, evidence, outs: Vec::new(), fronts: Vec::new() };
+    [Interpolation::Tetrahedral, Interpolation::Trilinear]
+        .map(|kind| search.judge(faults.to_vec(), &search.through(faults, kind), kind, 0).left)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn knobs_are_fitted_one_and_two_at_a_time() {
+        let before: Vec<Rgb> =
+            (0..200).map(|i| [0.1 + 0.003 * f64::from(i), 0.2 + 0.0017 * f64::from(i * 7 % 200), 0.5]).collect();
+        let turn = |changes: &[Change]| -> Vec<Rgb> {
+            let faults: Vec<Fault> = changes.iter().map(|c| Fault::Output(*c)).collect();
+            before.iter().map(|v| after(&faults, *v)).collect()
+        };
+        let one = fitted(&[Knob::Gain], &before, &turn(&[Change::Gain(1.1)])).unwrap();
+        assert!((one[0] - 1.1).abs() < 1e-9);
+        let two =
+            fitted(&[Knob::Saturation, Knob::Lift], &before, &turn(&[Change::Saturation(0.8), Change::Lift(0.05)]));
+        let two = two.unwrap();
+        assert!((two[0] - 0.8).abs() < 2e-3 && (two[1] - 0.05).abs() < 1e-3, "{two:?}");
+        assert!(fitted(&[Knob::Lift], &before, &turn(&[Change::Lift(0.001)])).is_none());
+    }
+
+    #[test]
+    fn a_cube_that_is_not_there_is_not_read() {
+        let none = Fault::Cube(Loaded::None);
+        assert!(!is_apart(none, Fault::Nearest) && !is_apart(Fault::Points(17), none));
+        assert!(is_apart(Fault::Nearest, Fault::Points(17)) && !is_apart(none, Fault::Cube(Loaded::Twice)));
+    }
+
+    #[test]
+    fn readings_differ_where_the_cube_bends() {
+        let cube = crate::cube::Cube::sample(5, |[r, g, b]| [r * g, g * b, b * r]).unwrap();
+        let bank = Bank { cubes: vec![super::super::model::Candidate::new("bent", None, cube)] };
+        let signals: Vec<Rgb> =
+            (0..60).map(|i| [0.05 + 0.013 * f64::from(i), 0.9 - 0.01 * f64::from(i), 0.33]).collect();
+        let measured = signals.iter().map(|s| bank.captured(&[], Interpolation::Trilinear, *s)).collect();
+        let evidence = Evidence { signals, measured, precision: 1e-4, is_coarse: false };
+        let [tetrahedral, trilinear] = readings(&bank, &evidence, &[]);
+        assert!(trilinear < 1e-12 && tetrahedral > 1e-6);
+    }
+}

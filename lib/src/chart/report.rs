@@ -1,0 +1,165 @@
+//! The colours of a camera, for programs.
+
+use super::measure::{Colours, Frame};
+use super::{Chart, fit};
+use crate::difference::Statistics;
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// The version of the report's shape.
+pub const SCHEMA: u32 = 1;
+
+/// The whole report of `chart`.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[schemars(title = "Rushlight chart")]
+pub struct Report {
+    /// The version of this shape: 1.
+    #[schemars(extend("const" = SCHEMA))]
+    pub schema: u32,
+    /// Version of the program.
+    pub version: &'static str,
+    /// The chart.
+    pub chart: String,
+    /// Where its reference colours come from.
+    pub source: String,
+    /// The curve that made light of the signal.
+    pub curve: String,
+    /// What is matched: a camera to its reference colours, or to another camera.
+    pub target: String,
+    /// Camera light to XYZ under D65, three rows; 1, 1, 1 goes to white.
+    pub matrix: [[f64; 3]; 3],
+    /// The same as primaries and white, CIE 1931 x and y: red, green, blue, white.
+    pub gamut: [[f64; 2]; 4],
+    /// CIEDE2000 through the fitted matrix.
+    pub after: Figures,
+    /// CIEDE2000 through the gamut that the show has.
+    pub before: Option<Figures>,
+    /// CIEDE2000 of patches that the fit has not seen.
+    pub left_out: Figures,
+    /// Published gamuts, the best first.
+    pub published: Vec<Gamut>,
+    /// Each frame.
+    pub frames: Vec<View>,
+    /// What else there is to say.
+    pub remarks: Vec<String>,
+}
+
+/// Statistics of CIEDE2000.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct Figures {
+    /// The mean.
+    pub mean: f64,
+    /// What 95 of 100 do not exceed.
+    pub p95: f64,
+    /// The largest.
+    pub max: f64,
+}
+
+impl From<&Statistics> for Figures {
+    fn from(s: &Statistics) -> Self {
+        Self { mean: s.mean, p95: s.p95, max: s.max }
+    }
+}
+
+/// A published gamut.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Gamut {
+    /// Its name.
+    pub name: &'static str,
+    /// What it leaves.
+    #[serde(flatten)]
+    pub figures: Figures,
+}
+
+/// One frame.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct View {
+    /// The file.
+    pub file: String,
+    /// Its SHA-256.
+    pub sha256: String,
+    /// Its light.
+    pub light: String,
+    /// Correlated colour temperature of the light.
+    pub kelvin: f64,
+    /// Stops by which it is darker than the curve says of this chart.
+    pub under_stops: f64,
+    /// Stops of red and blue over green of its greys, taken off before the fit.
+    pub cast_stops: [f64; 2],
+    /// Stops by which the light falls off across and down the chart, taken off before the fit.
+    pub slope_stops: [f64; 2],
+    /// Every patch.
+    pub patches: Vec<Patch>,
+}
+
+/// One patch in one frame.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Patch {
+    /// Its name.
+    pub name: String,
+    /// It was fitted to.
+    pub used: bool,
+    /// What it is: XYZ under D65, 1 of the perfect diffuser.
+    pub reference: [f64; 3],
+    /// What the matrix makes of it.
+    pub found: [f64; 3],
+    /// CIEDE2000 through the gamut that the show has.
+    pub before: Option<f64>,
+    /// CIEDE2000 through the fitted matrix.
+    pub after: f64,
+    /// CIEDE2000 where the fit has not seen it: of several frames the mean.
+    pub left_out: f64,
+}
+
+impl Report {
+    /// Of what was found; `files` are the SHA-256 of the frames.
+    pub fn new(chart: &Chart, curve: &str, target: &str, colours: &Colours, files: &[String]) -> Self {
+        let view = |(frame, sha256): (&Frame, &String)| View {
+            file: frame.name.clone(),
+            sha256: sha256.clone(),
+            light: frame.light.clone(),
+            kelvin: frame.kelvin,
+            under_stops: frame.under,
+            cast_stops: frame.cast,
+            slope_stops: frame.slope,
+            patches: chart
+                .patches
+                .iter()
+                .enumerate()
+                .map(|(i, patch)| Patch {
+                    name: patch.name.clone(),
+                    used: frame.used[i],
+                    reference: frame.colours[i][0],
+                    found: frame.colours[i][1],
+                    before: frame.before.as_ref().map(|b| b[i]),
+                    after: frame.after[i],
+                    left_out: colours.left_out[i],
+                })
+                .collect(),
+        };
+        let published = |p: &fit::Published| Gamut { name: p.name, figures: (&Statistics::of(&p.differences)).into() };
+        let xy = |c: crate::chromaticity::Xy| [c.x, c.y];
+        let [red, green, blue] = colours.gamut.primaries.map(xy);
+        Self {
+            schema: SCHEMA,
+            version: env!("CARGO_PKG_VERSION"),
+            chart: chart.name.clone(),
+            source: chart.source.clone(),
+            curve: curve.to_owned(),
+            target: target.to_owned(),
+            matrix: std::array::from_fn(|r| std::array::from_fn(|c| colours.matrix[(r, c)])),
+            gamut: [red, green, blue, xy(colours.gamut.white)],
+            after: (&colours.after).into(),
+            before: colours.before.as_ref().map(Figures::from),
+            left_out: (&Statistics::of(&colours.left_out)).into(),
+            published: colours.published.iter().map(published).collect(),
+            frames: colours.frames.iter().zip(files).map(view).collect(),
+            remarks: colours.remarks.clone(),
+        }
+    }
+}
+
+/// The JSON Schema of the report.
+pub fn schema() -> serde_json::Value {
+    schemars::schema_for!(Report).to_value()
+}

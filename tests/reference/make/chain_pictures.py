@@ -1,0 +1,66 @@
+"""The picture of the guide's page on chains: the chart through the right chain and through nine faults.
+
+    python tests/reference/make/chain_pictures.py RUSHLIGHT --out cli/guide/pictures/chain.png
+
+The chart and the cubes are the program's; cubes are read by ffmpeg's lut3d, faults made by NumPy and ffmpeg as in chain.py.
+"""
+
+import argparse
+import tempfile
+from pathlib import Path
+
+import numpy as np
+from PIL import Image, ImageDraw, ImageFont
+
+from chain import NAME, SIZE, Chain, levels, light, matrix, run, signal
+
+TILE = (480, 270)
+FONT = Path(__file__).resolve().parents[3] / "cli/assets"
+
+
+def main():
+    parser = argparse.ArgumentParser()
+    parser.add_argument("rushlight", type=Path)
+    parser.add_argument("--out", type=Path, required=True)
+    args = parser.parse_args()
+    program = args.rushlight.resolve()
+    show = Path(__file__).resolve().parents[3] / "fixtures/demo/show.toml"
+    with tempfile.TemporaryDirectory() as work:
+        folder = Path(work)
+        run(program, "bake", show, "--out", folder / "cubes")
+        run(program, "chain", "chart", show, "--look", "night", "--camera", "a", "--display", "onset",
+            "--size", "x".join(map(str, SIZE)), "--out", folder)
+        raw = run("ffmpeg", "-v", "error", "-i", folder / f"{NAME}_chart_{SIZE[0]}x{SIZE[1]}.png", "-f", "rawvideo", "-pix_fmt", "rgb48le", "-")
+        chart = np.frombuffer(raw, "<u2").reshape(SIZE[1], SIZE[0], 3).astype(float) / 65535
+        cube = lambda name, kind="tetrahedral": lambda c: c.filter(f"lut3d=file={folder / 'cubes' / name}.cube:interp={kind}")
+        right = cube(NAME)
+        shift = lambda made, sent: lambda c: c.change(lambda v: signal(sent, light(made, v)))
+        tiles = [
+            ("as it ought to be", [right]),
+            ("no cube", []),
+            ("the cube twice", [right, right]),
+            ("squeezed before the cube", [levels("squeezed"), right]),
+            ("stretched before the cube", [levels("stretched"), right]),
+            ("squeezed after the cube", [right, levels("squeezed")]),
+            ("gamma 2.4 sent as 1.96", [right, shift(2.4, 1.96)]),
+            ("BT.709 read as BT.601", [right, matrix("bt709", "smpte170m")]),
+            ("red and blue swapped before", [lambda c: c.change(lambda v: v[..., ::-1]), right]),
+            ("the nearest node", [cube(NAME, "nearest")]),
+        ]
+        font = ImageFont.truetype(str(next(FONT.glob("*egular*.otf"))), 19)
+        across, caption = 2, 32
+        sheet = Image.new("RGB", (across * TILE[0] + 12 * (across + 1), (len(tiles) // across) * (TILE[1] + caption + 12) + 12), "white")
+        pen = ImageDraw.Draw(sheet)
+        for i, (title, steps) in enumerate(tiles):
+            chain = Chain(chart)
+            for step in steps:
+                step(chain)
+            picture = Image.fromarray(np.round(chain.picture * 255).astype("u1")).resize(TILE, Image.Resampling.BOX)
+            x, y = 12 + (i % across) * (TILE[0] + 12), 12 + (i // across) * (TILE[1] + caption + 12)
+            sheet.paste(picture, (x, y + caption))
+            pen.text((x, y + 2), title, fill="#1b2024", font=font)
+        sheet.save(args.out, optimize=True)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,125 @@
+"""The same commands with two programs, and what they wrote and said compared; `tests/platforms` runs it.
+
+    RUSHLIGHT_COMMAND="PROGRAM..." python3 tests/reference/soak/platforms.py FOLDER      FOLDER holds `demo`
+    python3 tests/reference/soak/platforms.py --compare FOLDER FOLDER
+
+Every file must be the same to the byte, every exit code and every line of text the same. Nothing but the standard library is
+needed.
+"""
+
+import json
+import os
+import re
+import shlex
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from pathlib import Path
+
+SHOW = "demo/show.toml"
+LOOK = f"{SHOW} --look night --camera a --display onset"
+# Longer than the 260 characters that Windows takes without being asked for more.
+LONG = "/".join(["a name of sixty characters that is in many folders, one in one"] * 5)
+JOBS = [
+    f"bake {SHOW} --out cubes",
+    f"bake {SHOW} --format clf --out clfs",
+    f"bake {SHOW} --out cubes",
+    f"bake {SHOW} --out 'Überfahrt/mit Leerzeichen'",
+    f"bake {SHOW} --look night --camera a --display onset --out '{LONG}'",
+    "init 'my show'",
+    "bake 'my show/show.toml' --out mine",
+    f"probe {LOOK} 0.41 0.41 0.41",
+    "inspect cubes/saltmarsh_night_r4_a_onset_33.cube",
+    "diff demo/looks/night.toml demo/revisions/night-2.toml --camera a --display onset --exit-zero",
+    f"stress {LOOK}",
+    f"measure --list demo/brackets/b.csv --show {SHOW} --camera b",
+    f"camera {SHOW} --camera b --ei 100",
+    "list",
+    "schema look",
+    "convert demo/cdl/night1.ccc corrections/",
+    "convert cubes/saltmarsh_night_r4_a_onset_33.cube small.cube --points 9",
+    f"apply {LOOK} demo/frame.exr out.png",
+    f"apply {LOOK} demo/frame.exr out.exr",
+    f"sheet {SHOW} --out sheet.html",
+    f"package {SHOW} --out hand-off",
+    f"package {SHOW} --zip hand-off.zip",
+    "package --verify hand-off",
+    "package --verify hand-off.zip",
+    "bake none.toml",
+    "convert twice.ccc twice/",
+    "convert devices.ccc devices/",
+]
+CORRECTION = "<SOPNode><Slope>1 1 1</Slope><Offset>0 0 0</Offset><Power>1 1 1</Power></SOPNode>"
+
+
+def collection(*ids):
+    each = "".join(f'<ColorCorrection id="{name}">{CORRECTION}</ColorCorrection>' for name in ids)
+    head = '<?xml version="1.0" encoding="UTF-8"?>'
+    return f'{head}<ColorCorrectionCollection xmlns="urn:ASC:CDL:v1.2">{each}</ColorCorrectionCollection>\n'
+
+
+def run(program, folder):
+    environment = {**os.environ, "RUSHLIGHT_FOLDER": str(folder), "NO_COLOR": "1"}
+    (folder / "twice.ccc").write_text(collection("A001", "a001"))
+    (folder / "devices.ccc").write_text(collection("nul", "COM1", "A002"))
+    said = []
+    for job in JOBS:
+        done = subprocess.run([*program, *shlex.split(job)], cwd=folder, env=environment, capture_output=True)
+        said.append([job, done.returncode, done.stdout.decode(), done.stderr.decode()])
+    # A file that is there, and read-only, stays.
+    kept = folder / "kept.cube"
+    kept.write_text("kept")
+    kept.chmod(0o444)
+    args = ["convert", "cubes/saltmarsh_night_r4_a_onset_33.cube", "kept.cube", "--points", "5"]
+    done = subprocess.run([*program, *args], cwd=folder, env=environment, capture_output=True)
+    said.append(["a read-only file", done.returncode, done.stdout.decode(), done.stderr.decode()])
+    assert kept.read_text() == "kept", "a read-only file was replaced"
+    preview(program, folder, environment)
+    (folder / "said.json").write_text(json.dumps(said, ensure_ascii=False, indent=1))
+
+
+def preview(program, folder, environment):
+    """The server answers with its page and its state."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    args = ["preview", SHOW, "--port", str(port), "--no-open", "--frame", "demo/frame.exr"]
+    server = subprocess.Popen([*program, *args], cwd=folder, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    try:
+        address = None
+        while address is None:
+            line = server.stdout.readline().decode()
+            assert line, "preview ended before it said its address"
+            found = re.search(r"http://127\.0\.0\.1:\d+/\w+/", line)
+            address = found and found[0]
+        for place in ("", "api/state"):
+            with urllib.request.urlopen(address + place, timeout=60) as answer:
+                assert answer.status == 200 and answer.read(), f"preview: {place or 'its page'} is empty"
+    finally:
+        server.terminate()
+        server.wait(timeout=30)
+
+
+def tree(folder):
+    return {str(f.relative_to(folder)): f.read_bytes() for f in folder.rglob("*") if f.is_file()}
+
+
+def compare(here, there):
+    a, b = tree(here), tree(there)
+    for (job, *ours), (_, *theirs) in zip(json.loads(a.pop("said.json")), json.loads(b.pop("said.json")), strict=True):
+        for what, one, other in zip(("exit code", "standard output", "standard error"), ours, theirs):
+            assert one == other, f"{job}: {what}: {one!r} here, {other!r} there"
+    assert a.keys() == b.keys(), f"only in one: {sorted(a.keys() ^ b.keys())}"
+    differ = sorted(name for name in a if a[name] != b[name])
+    assert not differ, f"other bytes: {differ}"
+    left = [name for name in a if ".rushlight-" in name]
+    assert not left, f"left half-written: {left}"
+    print(f"{len(JOBS) + 1} commands and preview: the same words and exit codes, {len(a)} files the same to the byte")
+
+
+if sys.argv[1] == "--compare":
+    compare(Path(sys.argv[2]), Path(sys.argv[3]))
+else:
+    run(shlex.split(os.environ["RUSHLIGHT_COMMAND"]), Path(sys.argv[1]).resolve())

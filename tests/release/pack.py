@@ -1,0 +1,138 @@
+"""Packs a program as a release has it, for people without a toolchain; `--try` unpacks it in an empty folder and uses it.
+
+    python3 tests/release/pack.py PROGRAM TARGET OUT [--by PROGRAM]
+    python3 tests/release/pack.py --try ARCHIVE [RUNNER...]
+
+The archive (.zip for Windows, else .tar.gz) holds the program, the README and the changelog, manual pages, completions of
+shells, and the licence texts of all that the program is built from; beside it lies its SHA-256. The same program gives the
+same archive. `--by` names a program of this machine that writes pages and completions, where PROGRAM is for another one.
+A licence text that a package leaves out is named in `licences/missing.txt`, with the licence that the package states.
+Nothing but cargo and the standard library is needed.
+"""
+
+import gzip
+import hashlib
+import io
+import json
+import os
+import re
+import subprocess
+import sys
+import tarfile
+import tempfile
+import zipfile
+from pathlib import Path
+
+TOP = Path(__file__).resolve().parents[2]
+SHELLS = ("bash", "elvish", "fish", "powershell", "zsh")
+LICENCE = re.compile(r"^(licen[cs]e|copying|copyright|notice|unlicense|authors)", re.IGNORECASE)
+
+
+def packages(target):
+    """What the program is built from on that target, by name and version."""
+    command = ["cargo", "metadata", "--format-version", "1", "--locked", "--filter-platform", target]
+    found = json.loads(subprocess.run(command, cwd=TOP, check=True, capture_output=True).stdout)
+    nodes = {node["id"]: node for node in found["resolve"]["nodes"]}
+    ids = {package["id"]: package for package in found["packages"]}
+    open_ = [next(i for i, package in ids.items() if package["name"] == "rushlight-cli")]
+    seen = set()
+    while open_:
+        at = open_.pop()
+        if at in seen:
+            continue
+        seen.add(at)
+        for dependency in nodes[at]["deps"]:
+            # What only tests use is in no program; what only builds it is not either, and its licence does no harm.
+            if any(kind["kind"] != "dev" for kind in dependency["dep_kinds"]):
+                open_.append(dependency["pkg"])
+    return sorted((ids[i] for i in seen), key=lambda package: (package["name"], package["version"]))
+
+
+def licences(target):
+    files, missing = {}, []
+    for package in packages(target):
+        folder = Path(package["manifest_path"]).parent
+        if package["source"] is None:
+            continue
+        name = f"{package['name']}-{package['version']}"
+        texts = [file for file in sorted(folder.iterdir()) if file.is_file() and LICENCE.match(file.name)]
+        if package["license_file"] and not texts:
+            texts = [folder / package["license_file"]]
+        files.update({f"licences/{name}/{file.name}": file.read_bytes() for file in texts})
+        if not texts:
+            missing.append(f"{name}: {package['license']}, by {', '.join(package['authors']) or 'its authors'}\n")
+    if missing:
+        files["licences/missing.txt"] = "".join(missing).encode()
+    return files
+
+
+def contents(program, target, by):
+    ending = ".exe" if "windows" in target else ""
+    files = {f"rushlight{ending}": program.read_bytes()}
+    for name in ("README.md", "CHANGELOG.md", "LICENSE-APACHE", "LICENSE-MIT"):
+        files[name] = (TOP / name).read_bytes()
+    with tempfile.TemporaryDirectory() as folder:
+        subprocess.run([by, "man", "--out", "pages"], cwd=folder, check=True, capture_output=True)
+        for page in sorted(Path(folder, "pages").iterdir()):
+            if not page.name.startswith("."):
+                files[f"man/{page.name}"] = page.read_bytes()
+        for shell in SHELLS:
+            done = subprocess.run([by, "completions", shell], check=True, capture_output=True)
+            files[f"completions/rushlight.{shell}"] = done.stdout
+    return files | licences(target)
+
+
+def pack(program, target, out, by):
+    version = re.search(r'^version = "(.+)"', (TOP / "Cargo.toml").read_text(), re.MULTILINE)[1]
+    name = f"rushlight-{version}-{target}"
+    files = contents(program, target, by)
+    out.mkdir(parents=True, exist_ok=True)
+    if "windows" in target:
+        archive = out / f"{name}.zip"
+        with zipfile.ZipFile(archive, "w", zipfile.ZIP_DEFLATED) as packed:
+            for file, data in sorted(files.items()):
+                packed.writestr(zipfile.ZipInfo(f"{name}/{file}"), data, zipfile.ZIP_DEFLATED)
+    else:
+        archive = out / f"{name}.tar.gz"
+        with open(archive, "wb") as raw, gzip.GzipFile("", "wb", mtime=0, fileobj=raw) as zipped:
+            with tarfile.open(fileobj=zipped, mode="w") as packed:
+                for file, data in sorted(files.items()):
+                    info = tarfile.TarInfo(f"{name}/{file}")
+                    info.size, info.mode = len(data), 0o755 if file == "rushlight" else 0o644
+                    packed.addfile(info, io.BytesIO(data))
+    digest = hashlib.sha256(archive.read_bytes()).hexdigest()
+    archive.with_name(archive.name + ".sha256").write_text(f"{digest}  {archive.name}\n")
+    print(f"{archive.name}: {len(files)} files, {archive.stat().st_size / 1e6:.1f} MB")
+
+
+def use(archive, runner):
+    """Starts a show and bakes it, in an empty folder, with no program on the path."""
+    said = archive.with_name(archive.name + ".sha256").read_text().split()
+    assert said == [hashlib.sha256(archive.read_bytes()).hexdigest(), archive.name], "it is not what its checksum says"
+    with tempfile.TemporaryDirectory() as folder:
+        if archive.suffix == ".zip":
+            zipfile.ZipFile(archive).extractall(folder)
+        else:
+            tarfile.open(archive).extractall(folder, filter="data")
+        [top] = Path(folder).iterdir()
+        program = next(file for file in top.iterdir() if file.name in ("rushlight", "rushlight.exe"))
+        environment = {**os.environ, "PATH": ""} if not runner else None
+        for args in (["--version"], ["init", "my-show"], ["bake", "my-show/show.toml", "--out", "cubes"]):
+            done = subprocess.run([*runner, program, *args], cwd=folder, env=environment, capture_output=True, text=True)
+            assert done.returncode == 0, f"{args}: {done.stderr}"
+        cubes = list(Path(folder, "cubes").glob("*.cube"))
+        assert cubes, "no cube was baked"
+        assert any(top.glob("man/*.1")) and len(list(top.glob("completions/*"))) == len(SHELLS)
+        assert len(list(top.glob("licences/*"))) > 100, "licences are missing"
+    print(f"{archive.name}: unpacked, started a show, baked {len(cubes)} cubes")
+
+
+match sys.argv[1:]:
+    case ["--try", archive, *runner]:
+        use(Path(archive).resolve(), runner)
+    case [program, target, out]:
+        pack(Path(program), target, Path(out), Path(program).resolve())
+    case [program, target, out, "--by", by]:
+        pack(Path(program), target, Path(out), Path(by).resolve())
+    case _:
+        sys.exit(__doc__)
