@@ -142,7 +142,7 @@ fn article(
             (groups(found))
             @if is_drawn {
                 @for triple in &triples { (shown(triple)) }
-                (key(&found.formula, found.difference))
+                (key(found.formula, found.difference))
                 (chart(&curves(found).draw()))
             }
         }
