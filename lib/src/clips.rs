@@ -31,7 +31,7 @@ pub struct Assigned {
 /// Which events are of which clips. An event is of a clip whose file it names, by its source file or its own name, with or
 /// without the extension, in any case; or whose reel it names, where the timecodes of both overlap. A reel stands in what
 /// the clip says of itself, or begins the name of its file. Where both have timecodes that do not overlap, it is of another
-/// clip. Nothing goes by timecode alone: every day of a shoot counts the same hours.
+/// clip. Timecode alone is not enough: every day of a shoot counts the same hours.
 pub fn assign(given: &[Clip], events: &[Event]) -> Assigned {
     let of = |clip: &Clip| (0..events.len()).filter(|at| is_of(&events[*at], clip)).collect();
     let by_clip: Vec<Vec<usize>> = given.iter().map(of).collect();

@@ -1,5 +1,5 @@
 //! What the samples of a frame are: a camera's signal, scene light, or a display's signal. ISO 22028-1 calls it the image
-//! state. Files say it by their tags, or not at all: then nobody guesses, since a log frame that passes for light gives a
+//! state. Files say it by their tags, or not at all: then it is asked, not guessed, since a log frame that passes for light gives a
 //! wrong picture that looks like a choice.
 
 use crate::adaptation::Adaptation;
@@ -79,7 +79,7 @@ pub fn of(frame: &Frame) -> Result<Known, String> {
         };
         return match (cicp.transfer, gamut) {
             (LINEAR, Some(gamut)) => known(ImageState::Light(gamut), "its code points (ITU-T H.273)"),
-            (LINEAR, None) => Err("its code points say linear light of primaries that are not known here".to_owned()),
+            (LINEAR, None) => Err("its code points say linear light of primaries that have no name".to_owned()),
             _ => known(ImageState::Display(display(tags)), "its code points (ITU-T H.273)"),
         };
     }

@@ -155,7 +155,7 @@ mod tests {
         assert_eq!((&*slate.version, slate.get("show"), slate.lines.len()), ("0.1.0", Some("Saltmarsh"), 4));
         let sources: Vec<_> = slate.sources().into_iter().map(|s| (s.file, s.sha256)).collect();
         assert_eq!(sources, [("looks/night.toml".into(), "00ff".into()), ("a, b.csv".into(), "1".into())]);
-        assert_eq!(Slate::parse("made by somebody else"), None);
+        assert_eq!(Slate::parse("made by another program"), None);
         let display = Display::of(crate::display::standard("bt709").unwrap());
         let signal = of_signal(vec!["made by rushlight 1".to_owned(), "show: x".to_owned()], Some(&display)).join("\n");
         assert_eq!(Slate::parse(&signal).unwrap().display_signal(), Some(Some("bt709")));

@@ -105,7 +105,7 @@ pub(super) const SAT: &str = "ASC_SAT";
 /// Columns that name a shot, where none is chosen.
 pub(super) const NAMES: [&str; 2] = ["Name", "Shot"];
 
-/// Reads a list; `column` names the shots of one with columns, left out: `Name` or else `Shot`.
+/// Reads a list; `column` names the shots of one with columns (default: `Name`, or else `Shot`).
 ///
 /// # Errors
 /// What is wrong with the list beyond a single row, by line.

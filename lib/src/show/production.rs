@@ -7,7 +7,7 @@ use crate::message::LONGEST_TITLE;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// Who made the looks, and for which day. Every key can be left out.
+/// Who made the looks, and for which day. Every key is optional.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Deserialize, Serialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Production {
