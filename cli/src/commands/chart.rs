@@ -17,11 +17,11 @@ use rushlight::chart::measure::{Colours, Shot, colours, matched};
 use rushlight::chart::read::view;
 use rushlight::chart::report::Report;
 use rushlight::chart::{Chart, ChartError, file, fit};
-use rushlight::document::unknown;
 use rushlight::files::sha256;
 use rushlight::frame::{self, Frame, ReadOptions};
 use rushlight::gamut::Gamut;
 use rushlight::measure::Claim;
+use rushlight::message::unknown;
 use rushlight::show::Show;
 use std::path::{Path, PathBuf};
 
