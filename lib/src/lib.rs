@@ -101,5 +101,7 @@ pub mod processing;
 pub mod shaper;
 pub mod sheet;
 pub mod show;
+#[cfg(feature = "frame")]
+mod statistics;
 pub mod stress;
 pub mod table_file;
