@@ -21,6 +21,7 @@ mod package;
 mod preview;
 mod probe;
 mod sheet;
+mod show_edit;
 mod stress;
 
 pub(crate) use guide::NAMES as GUIDE_PAGES;

@@ -2,7 +2,7 @@
 
 use crate::failure::Failure;
 use crate::{disk, output};
-use rushlight::document::unknown;
+use rushlight::message::unknown;
 use std::path::PathBuf;
 
 /// A report that was asked for: how it is written, and where to; nowhere for standard output.

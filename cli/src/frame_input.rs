@@ -4,10 +4,10 @@ use crate::disk::read_bytes;
 use crate::failure::Failure;
 use crate::output;
 use rushlight::camera::Camera;
-use rushlight::document::unknown;
 use rushlight::frame::{self, Frame, Limits, ReadOptions};
 use rushlight::gamut::{CATALOGUE, Gamut, named_gamut};
 use rushlight::image_state::{self, From, ImageState, to_ap1};
+use rushlight::message::unknown;
 use rushlight::show::{Show, standing_camera};
 use std::path::Path;
 

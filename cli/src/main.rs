@@ -15,6 +15,7 @@ mod failure;
 mod ffmpeg;
 mod formats;
 mod frame_input;
+mod frames;
 mod git;
 mod markdown;
 mod output;

@@ -28,7 +28,7 @@ pub(crate) fn deserialize<'de, T: ByName, D: Deserializer<'de>>(deserializer: D)
         let known: Vec<&str> = T::EVERY.iter().map(|value| value.by_name()).collect();
         D::Error::custom(format!(
             "unknown name `{}`: must be one of {}",
-            crate::document::beginning(&name),
+            crate::message::beginning(&name),
             known.join(", ")
         ))
     })

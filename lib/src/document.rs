@@ -10,11 +10,10 @@ mod syntax;
 mod tree;
 mod words;
 
-pub use crate::message::unknown;
-pub(crate) use crate::message::{LONGEST_TITLE, beginning, beginning_of, nearest};
 pub use problem::{Problem, Problems};
 
 use crate::invalid::Invalid;
+use crate::message::LONGEST_TITLE;
 use serde::de::DeserializeOwned;
 use std::ops::Range;
 use toml::Spanned;
@@ -364,6 +363,7 @@ fn deserialize<T: DeserializeOwned>(table: &DeTable<'_>, span: &Range<usize>) ->
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::message::unknown;
     use serde::Deserialize;
     use std::collections::BTreeMap;
 

@@ -3,7 +3,7 @@
 pub use crate::format::checksum::{Hasher, digest, sha256};
 pub use crate::source::Source;
 
-use crate::document::{beginning, beginning_of, nearest};
+use crate::message::{beginning, beginning_of, nearest};
 use crate::shot::is_device;
 use std::cell::RefCell;
 use std::collections::BTreeMap;

@@ -107,5 +107,7 @@ pub mod shaper;
 pub mod sheet;
 pub mod show;
 pub mod slate;
+#[cfg(feature = "frame")]
+mod statistics;
 pub mod stress;
 pub mod table_file;

@@ -1,7 +1,7 @@
 //! Limits on measured figures: `max=2`, or of one set of colours `neutral.max=0.3`.
 
-use crate::document::unknown;
 use crate::invalid::out_of_range;
+use crate::message::unknown;
 use std::fmt;
 
 /// The most that a figure may be.

@@ -418,7 +418,7 @@ fn channel(
     // About mid-grey where the bracket has it, for there the meter was read.
     let near: Vec<f64> = told.iter().filter(|t| t.0.abs() <= 3.0).map(|t| t.1).collect();
     let all: Vec<f64> = told.iter().map(|t| t.1).collect();
-    let offset = response::median(if near.len() >= 3 { &near } else { &all }).unwrap_or(0.0);
+    let offset = crate::statistics::median(if near.len() >= 3 { &near } else { &all }).unwrap_or(0.0);
     let worst = all.iter().map(|d| d - offset).fold(0.0, |a: f64, b| if b.abs() > a.abs() { b } else { a });
     let place = response::between(&told, 0.0).unwrap_or(offset);
     let grey = claim.encode(MID_GREY * exp2(place));

@@ -74,14 +74,3 @@ impl Plane {
         Self { width: self.width, values }
     }
 }
-
-/// The middle of numbers; none of none.
-pub(crate) fn median(mut values: Vec<f64>) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    let n = values.len();
-    match n {
-        0 => None,
-        n if n % 2 == 1 => Some(values[n / 2]),
-        n => Some((values[n / 2 - 1] + values[n / 2]) / 2.0),
-    }
-}

@@ -193,7 +193,7 @@ impl Show {
         let known = || self.shots.keys().map(String::as_str);
         self.shots.get(name).ok_or_else(|| match self.shots.len() {
             0 => Invalid::new("shot", "the show has no shots: add them under [[shots]]"),
-            _ => Invalid::new("shot", crate::document::unknown("shot", name, known())),
+            _ => Invalid::new("shot", crate::message::unknown("shot", name, known())),
         })
     }
 }
@@ -205,7 +205,7 @@ fn find<'s, T: Identified>(
 ) -> Result<Named<'s, T>, Refusals> {
     let known = || map.keys().map(String::as_str);
     let found = map.get_key_value(name).map(|(name, entry)| Named { name, entry });
-    found.ok_or_else(|| Invalid::new(what, crate::document::unknown(what, name, known())).into())
+    found.ok_or_else(|| Invalid::new(what, crate::message::unknown(what, name, known())).into())
 }
 
 /// A title as part of a file name: lower-case ASCII letters, digits and single hyphens.

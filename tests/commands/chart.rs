@@ -9,12 +9,7 @@ use tempfile::TempDir;
 /// A folder with the demo show and its charts.
 fn demo() -> TempDir {
     let dir = TempDir::new().unwrap();
-    let from = rushlight_tests::demo::folder();
-    for name in
-        ["show.toml", "looks/night.toml", "looks/day.toml", "curves/harbour.toml", "cdl/night1.ccc", "cdl/day2.ale"]
-    {
-        put(dir.path(), name, &fs::read_to_string(from.join(name)).unwrap());
-    }
+    rushlight_tests::demo::copy(dir.path());
     for (name, bytes) in files(&charts::folder()) {
         fs::write(dir.path().join(name), bytes).unwrap();
     }

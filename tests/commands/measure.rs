@@ -4,6 +4,7 @@ use rushlight::frame::{Depth, Format, Frame, FrameError, ReadOptions, read, writ
 use rushlight::math::{exp2, log2};
 use rushlight::transfer::MID_GREY;
 use rushlight_tests::brackets::{self, Bracket};
+use rushlight_tests::demo;
 use rushlight_tests::scene::{assert_says, files, json, output, put, refused, refused_with, run};
 use rushlight_tests::sensor::Sensor;
 use serde_json::Value;
@@ -15,12 +16,8 @@ use tempfile::TempDir;
 /// A folder with the demo show, its curve, its looks and its brackets.
 fn demo() -> TempDir {
     let dir = TempDir::new().unwrap();
-    let from = rushlight_tests::demo::folder();
-    for name in
-        ["show.toml", "looks/night.toml", "looks/day.toml", "curves/harbour.toml", "cdl/night1.ccc", "cdl/day2.ale"]
-    {
-        put(dir.path(), name, &fs::read_to_string(from.join(name)).unwrap());
-    }
+    let from = demo::folder();
+    demo::copy(dir.path());
     fs::create_dir(dir.path().join("brackets")).unwrap();
     for (name, bytes) in files(&from.join("brackets")) {
         fs::write(dir.path().join("brackets").join(name), bytes).unwrap();

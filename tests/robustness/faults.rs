@@ -120,11 +120,7 @@ fn a_full_disk_leaves_what_was_there() {
 /// The demo show with a bracket, as `demo`, and the bracket beside the show as well.
 fn demo_bracket(dir: &Path) {
     let from = demo::folder();
-    for name in
-        ["show.toml", "looks/night.toml", "looks/day.toml", "curves/harbour.toml", "cdl/night1.ccc", "cdl/day2.ale"]
-    {
-        put(dir, &format!("demo/{name}"), &fs::read_to_string(from.join(name)).expect("a fixture"));
-    }
+    demo::copy(&dir.join("demo"));
     fs::create_dir(dir.join("brackets")).expect("a folder");
     for (name, bytes) in files(&from.join("brackets")).into_iter().filter(|(name, _)| name.starts_with('b')) {
         fs::write(dir.join("brackets").join(name), bytes).expect("a file");

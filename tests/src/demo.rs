@@ -19,6 +19,20 @@ pub fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/demo")
 }
 
+/// Copies the demo's documents, without its brackets and charts, into a folder.
+///
+/// # Panics
+/// Where that cannot be.
+pub fn copy(to: &Path) {
+    for name in
+        ["show.toml", "looks/night.toml", "looks/day.toml", "curves/harbour.toml", "cdl/night1.ccc", "cdl/day2.ale"]
+    {
+        let place = to.join(name);
+        std::fs::create_dir_all(place.parent().expect("a file has a folder")).expect("a folder");
+        std::fs::copy(folder().join(name), place).expect("a fixture");
+    }
+}
+
 /// The show of the file at `path`.
 ///
 /// # Panics

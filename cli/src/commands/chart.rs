@@ -6,9 +6,10 @@ mod written;
 
 use crate::args::Chart as Args;
 use crate::commands::claims::{Claims, load};
-use crate::disk::{Batch, Expected, Replaced, check, maker, read_bytes, read_start, read_text, replace, write};
+use crate::disk::{Batch, check, maker, read_bytes, read_text, write};
 use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
+use crate::frames::is_still;
 use crate::output;
 use rushlight::camera::Camera;
 use rushlight::chart::classic::classic;
@@ -17,16 +18,14 @@ use rushlight::chart::measure::{Colours, Shot, colours, matched};
 use rushlight::chart::read::view;
 use rushlight::chart::report::Report;
 use rushlight::chart::{Chart, ChartError, file, fit};
-use rushlight::document::unknown;
 use rushlight::files::sha256;
 use rushlight::frame::{self, Frame, ReadOptions};
 use rushlight::gamut::Gamut;
 use rushlight::measure::Claim;
+use rushlight::message::unknown;
 use rushlight::show::Show;
 use std::path::{Path, PathBuf};
 
-/// Bytes that tell what a file is.
-const START: usize = 16;
 /// A fit that leaves more than this in the mean is not written.
 const MOST: f64 = 4.0;
 
@@ -103,7 +102,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         Some((path, format)) => {
             check(&path)?;
             let bytes = drawing.bytes(format, Drawing::DPI)?;
-            write_edited(edited.as_ref())?;
+            edited.as_ref().map_or(Ok(()), |edited| edited.show.write())?;
             write(&path, &bytes)?;
             path
         }
@@ -113,7 +112,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
             let mut batch = Batch::within(Path::new(".")).replacing_ours(None, "name the picture by --picture");
             // Said at its start, so that it may be replaced by the next run.
             batch.add(&name, format!("<!-- {} -->\n{}", maker(), drawing.svg))?;
-            write_edited(edited.as_ref())?;
+            edited.as_ref().map_or(Ok(()), |edited| edited.show.write())?;
             batch.finish()?;
             PathBuf::from(name)
         }
@@ -125,22 +124,13 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     }
     let mut text = report::text(&found);
     if let Some(edited) = edited {
-        text += &format!("\ngamut written to {}\n", edited.path.display());
+        text += &format!("\ngamut written to {}\n", edited.show.path.display());
         for (name, gamut) in [("was", &edited.before), ("is", &edited.after)] {
             report::field(&mut text, name, gamut);
         }
     }
     text += &format!("\npicture of what was found: {}\n", output::pasted(&shown));
     output::print(&text)
-}
-
-fn write_edited(edited: Option<&written::Edited>) -> Result<(), Failure> {
-    let Some(edited) = edited else { return Ok(()) };
-    if let Replaced::Other(_) = replace(&edited.path, Expected::Text(&edited.was), &edited.text)? {
-        let path = edited.path.display();
-        return Err(Failure::new(format!("cannot write {path}: it changed since it was read: nothing is written")));
-    }
-    Ok(())
 }
 
 fn failure(error: ChartError) -> Failure {
@@ -222,7 +212,7 @@ fn read(
     camera: Option<&Camera>,
     corners: Option<[[f64; 2]; 4]>,
 ) -> Result<Read, Failure> {
-    if frame::Format::of(&read_start(path, START)).is_none() && path.is_file() {
+    if !is_still(path) && path.is_file() {
         return Err(Failure::new(format!("{}: it must be a still: EXR, TIFF, PNG or DPX", path.display())));
     }
     let bytes = read_bytes(path)?;

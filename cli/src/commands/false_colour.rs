@@ -16,7 +16,6 @@ use findings::{apart, notes, off_edges, unrated, weak};
 use rushlight::camera::{Camera, Rating};
 use rushlight::cube::{Interpolation, check_points};
 use rushlight::display::Display;
-use rushlight::document::unknown;
 use rushlight::exposure::chart::{self, chart};
 use rushlight::exposure::palette::Apart;
 use rushlight::exposure::{
@@ -26,6 +25,7 @@ use rushlight::files::sha256;
 use rushlight::format::cube::{DEFAULT_DIGITS, check_digits};
 use rushlight::frame::{Depth, Format, Frame, Info};
 use rushlight::invalid::{Invalid, Refusals};
+use rushlight::message::unknown;
 use rushlight::show::{Entry, Named, Show, standing_display};
 use serde::Serialize;
 use std::collections::BTreeSet;

@@ -3,8 +3,8 @@
 use crate::args::Gamut;
 use crate::failure::Failure;
 use crate::output;
-use rushlight::document::unknown;
 use rushlight::gamut::{CATALOGUE, Named, named_gamut};
+use rushlight::message::unknown;
 use serde::Serialize;
 use std::fmt::Write as _;
 

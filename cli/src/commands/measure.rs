@@ -11,7 +11,7 @@ mod report;
 
 use crate::args::Measure;
 use crate::commands::claims::Claims;
-use crate::disk::{Expected, Replaced, check, replace, write};
+use crate::disk::{check, write};
 use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
 use crate::output;
@@ -129,11 +129,8 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
         files.push(("picture", path, picture::picture(&findings).draw().bytes(format, Drawing::DPI)?));
     }
     files.iter().try_for_each(|(_, path, _)| check(path))?;
-    if let Some(rated) = &rated
-        && let Replaced::Other(_) = replace(rated.path, Expected::Text(&rated.was), &rated.text)?
-    {
-        let path = rated.path.display();
-        return Err(Failure::new(format!("cannot write {path}: it changed since it was read: nothing is written")));
+    if let Some(rated) = &rated {
+        rated.show.write()?;
     }
     let mut written = String::new();
     for (what, path, bytes) in &files {
@@ -145,7 +142,7 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
     }
     let mut text = report::text(&findings);
     if let Some(rated) = rated {
-        written += &format!("ratings written to {}\n", rated.path.display());
+        written += &format!("ratings written to {}\n", rated.show.path.display());
         rated.changes.iter().for_each(|change| written += &format!("  {change}\n"));
     }
     if !written.is_empty() {

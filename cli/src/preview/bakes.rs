@@ -208,7 +208,7 @@ pub(super) fn exposure(
     let start = Instant::now();
     let show = studio.show();
     let camera = &studio::camera(&show, camera)?.item;
-    let kind = Kind::ALL.into_iter().find(|k| k.name() == kind).ok_or_else(|| {
+    let kind = Kind::from_name(kind).ok_or_else(|| {
         let known = Kind::ALL.map(Kind::name).join(", ");
         Refusal::bad(format!("kind: `{kind}`: it must be one of {known}"))
     })?;

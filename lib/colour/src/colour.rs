@@ -1,7 +1,8 @@
 //! The meanings that three numbers have, as types: what a function takes and gives cannot be mistaken.
 //!
-//! Each is three `f64` in an array and nothing else ([`From`] both ways, [`Deref`] to the array); functions take arrays too, which then mean what the function says. One meaning never becomes another without the
-//! camera, display or matrix between them.
+//! Each is three `f64` in an array and nothing else ([`From`] both ways, [`Deref`] to the array); functions take arrays
+//! too, which then mean what the function says. One meaning never becomes another without the camera, display or matrix
+//! between them.
 //!
 //! ```
 //! use rushlight_colour::{camera::Camera, colour::SceneLight, curve, gamut};

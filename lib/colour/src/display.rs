@@ -96,7 +96,7 @@ impl Eotf {
     }
 }
 
-crate::named!(Eotf, "EOTF", by ALL);
+crate::named!(Eotf, "eotf", by ALL);
 
 /// A standard display of the catalogue.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,6 +1,6 @@
 //! What is wrong with the syntax of a document, in words: the parser's own, or the mistake that is behind them.
 
-use super::beginning;
+use crate::message::beginning;
 use std::collections::BTreeMap;
 use std::ops::Range;
 

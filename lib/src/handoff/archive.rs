@@ -81,7 +81,7 @@ pub fn entries(file: &mut (impl Read + Seek)) -> Result<Vec<Entry>, String> {
         let name = std::str::from_utf8(&rest[CENTRAL..CENTRAL + lengths[0]]);
         let name = name.map_err(|_| "a name that is not UTF-8".to_owned())?;
         if !names.insert(name.to_owned()) {
-            return Err(format!("duplicate name `{}`", crate::document::beginning(name)));
+            return Err(format!("duplicate name `{}`", crate::message::beginning(name)));
         }
         let [packed, bytes, header] = [20, 24, 42].map(|at| long(rest, at));
         found.push(Entry { name: name.to_owned(), header, packed, bytes });
@@ -93,7 +93,7 @@ pub fn entries(file: &mut (impl Read + Seek)) -> Result<Vec<Entry>, String> {
     found.sort_by_key(|entry| entry.header);
     let mut free = 0;
     for entry in &found {
-        let said = crate::document::beginning(&entry.name);
+        let said = crate::message::beginning(&entry.name);
         if entry.header < free {
             return Err(format!("`{said}` overlaps the entry before it"));
         }
@@ -107,7 +107,7 @@ pub fn entries(file: &mut (impl Read + Seek)) -> Result<Vec<Entry>, String> {
         let name = read(file, entry.header + LOCAL, short(&header, 26))?;
         if name != entry.name.as_bytes() {
             let other = String::from_utf8_lossy(&name).into_owned();
-            let other = crate::document::beginning(&other);
+            let other = crate::message::beginning(&other);
             return Err(format!("`{said}` is called `{other}` in its local header"));
         }
         free = entry.header + LOCAL + name.len() as u64 + short(&header, 28) as u64 + entry.packed;

@@ -1,7 +1,7 @@
 //! The list of a hand-off: what each file is, its size and its checksum; and what differs from it in a received one.
 
-use crate::document::beginning;
 use crate::files::{is_barred, sha256};
+use crate::message::beginning;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fmt;

@@ -1,11 +1,11 @@
 //! Files of corrections that look and show documents name.
 
-use crate::document::unknown;
 use crate::files::Recorder;
 use crate::format::LineError;
 use crate::format::cdl::{self, CdlFile, Correction, Refused};
 use crate::format::shot_list::{self, Form, ShotList};
 use crate::invalid::{Invalid, Refusals};
+use crate::message::unknown;
 
 /// The corrections of the file that the document `from` names as `path`, and the file's own name; `column` names the shots of
 /// a list. Those that cannot be used

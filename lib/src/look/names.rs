@@ -3,9 +3,10 @@
 use super::document::{CURVE_HELP, CustomGamutSchema, GAMUT_HELP};
 use crate::adaptation::Adaptation;
 use crate::curve_file;
-use crate::document::{Problems, unknown};
+use crate::document::Problems;
 use crate::files::Recorder;
 use crate::invalid::{Invalid, Refusals};
+use crate::named::Named as _;
 use crate::step::space::{CurveName, built_in, curves, gamuts};
 use crate::transfer::Transfer;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -15,16 +16,14 @@ use std::sync::Arc;
 
 /// A name out of a fixed list, read by serde and listed in the schema.
 macro_rules! fixed_names {
-    ($name:ident, $of:ty, $what:literal, $help:literal) => {
+    ($name:ident, $of:ty, $help:literal) => {
         #[doc = $help]
         #[derive(Debug, Clone, Copy)]
         pub(crate) struct $name(pub(crate) $of);
 
         impl<'de> Deserialize<'de> for $name {
             fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-                let name = String::deserialize(deserializer)?;
-                let all = <$of>::ALL.map(|v| v.name());
-                <$of>::from_name(&name).map(Self).ok_or_else(|| serde::de::Error::custom(unknown($what, &name, all)))
+                <$of>::named(&String::deserialize(deserializer)?).map(Self).map_err(serde::de::Error::custom)
             }
         }
 
@@ -44,16 +43,15 @@ macro_rules! fixed_names {
     };
 }
 
-fixed_names!(AdaptationName, Adaptation, "adaptation", "How white is carried to another white.");
-fixed_names!(RangeName, crate::camera::Range, "range", "Whether 0..1 is the full or the legal range of code values.");
-fixed_names!(MappingName, crate::display::Mapping, "mapping", "How light outside the display's gamut is brought in.");
+fixed_names!(AdaptationName, Adaptation, "How white is carried to another white.");
+fixed_names!(RangeName, crate::camera::Range, "Whether 0..1 is the full or the legal range of code values.");
+fixed_names!(MappingName, crate::display::Mapping, "How light outside the display's gamut is brought in.");
 fixed_names!(
     OrderName,
     crate::shot::Order,
-    "order",
     "Whether a CDL comes before the look, after the compress that it begins with, or after the look."
 );
-fixed_names!(EotfName, crate::display::Eotf, "eotf", "How the display turns signal into light.");
+fixed_names!(EotfName, crate::display::Eotf, "How the display turns signal into light.");
 
 /// The schema of a [`CurveName`].
 pub(crate) struct CurveSchema;

@@ -2,9 +2,10 @@
 
 use super::document::HeadDoc;
 use super::{Draft, DraftStep, Look, Named, SCHEMA, generation};
-use crate::document::{Document, Problems, unknown};
+use crate::document::{Document, Problems};
 use crate::files::Recorder;
 use crate::invalid::Invalid;
+use crate::message::unknown;
 use crate::step::{ForKind, KINDS, Kind, Maths, Rendering, Role, Settings, Step, StepSettings, Written, for_kind};
 
 /// Beyond any look; two of them are compared step by step.

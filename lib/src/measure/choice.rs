@@ -8,9 +8,9 @@
 use super::grid::{Grid, Region, regions};
 use super::identify::{Samples, published};
 use super::patch::Patch;
-use super::response::median;
 use super::{Claim, MeasureError, curve};
 use crate::math::{exp, log2};
+use crate::statistics::median;
 use crate::transfer::MID_GREY;
 
 /// Two patches that differ by less than this, in stops, give the same result.

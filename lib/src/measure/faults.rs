@@ -6,10 +6,11 @@
 
 use super::grid::Grid;
 use super::patch::Patch;
-use super::response::{between, median};
+use super::response::between;
 use super::{Exposure, State};
 use crate::frame::Frame;
 use crate::math::log2;
+use crate::statistics::median;
 
 /// A jump between neighbouring exposures beyond this is a fault, in stops.
 const JUMP: f64 = 0.2;

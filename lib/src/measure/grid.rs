@@ -63,7 +63,7 @@ impl Grid {
 
     /// Standard deviation of a cell's mean: of the middle one of all cells, so that edges do not count.
     pub fn noise(&self) -> f64 {
-        let variance = super::response::median(&self.variances).unwrap_or(0.0);
+        let variance = crate::statistics::median(&self.variances).unwrap_or(0.0);
         (variance / (self.step * self.step) as f64).sqrt()
     }
 
@@ -175,7 +175,7 @@ pub(super) fn regions(grids: &[Grid]) -> Vec<Region> {
     let one = grids.iter().map(Grid::noise).sum::<f64>() / count;
     let steps: Vec<f64> =
         (0..cells).filter(|i| (i + 1) % first.columns != 0).map(|i| (mean[i + 1] - mean[i]).abs()).collect();
-    let noise = one.min(super::response::median(&steps).unwrap_or(0.0) * MEDIAN_TO_DEVIATION);
+    let noise = one.min(crate::statistics::median(&steps).unwrap_or(0.0) * MEDIAN_TO_DEVIATION);
     // How far the mean moves with a stop: by the whole rise of a cell over the whole bracket.
     let span = grids[grids.len() - 1].stops - grids[0].stops;
     let rise = |i: usize| (grids[grids.len() - 1].grey(i) - grids[0].grey(i)).abs();

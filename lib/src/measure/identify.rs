@@ -6,10 +6,10 @@
 //! differ by less than three standard deviations of that cannot be told apart.
 
 use super::Claim;
-use super::response::median;
 use crate::camera::Range;
 use crate::frame::Frame;
 use crate::math::{exp2, log2};
+use crate::statistics::median;
 use crate::transfer::{Light, MID_GREY, Role, encodings};
 use std::collections::BTreeMap;
 use std::f64::consts::LN_2;

@@ -105,7 +105,7 @@ pub(super) fn level(frames: &[Frame], c: usize, of: impl Fn(f64) -> f64) -> Leve
     let blocks = blocks(&average, width);
     let spread = blocks.iter().map(|b| (b.0 - mean) * (b.0 - mean)).sum::<f64>() / blocks.len() as f64;
     let variances: Vec<f64> = blocks.iter().map(|b| b.1).collect();
-    let within = super::response::median(&variances).unwrap_or(0.0);
+    let within = crate::statistics::median(&variances).unwrap_or(0.0);
     let expected = within * blocks.len() as f64 / pixels as f64;
     let unevenness = (spread - expected).max(0.0).sqrt() / mean.abs().max(f64::MIN_POSITIVE);
     Level { mean, variance, unevenness, within, count }

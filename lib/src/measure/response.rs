@@ -174,18 +174,6 @@ pub(super) fn black(exposures: &[Exposure], c: usize, grey: f64) -> f64 {
     if determinant > 0.0 { (xx * y - x * xy) / determinant } else { 0.0 }
 }
 
-/// The middle of numbers.
-pub(super) fn median(values: &[f64]) -> Option<f64> {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let n = sorted.len();
-    match n {
-        0 => None,
-        n if n % 2 == 1 => Some(sorted[n / 2]),
-        n => Some((sorted[n / 2 - 1] + sorted[n / 2]) / 2.0),
-    }
-}
-
 /// The value at `at` on the line between neighbours of rising (x, value); none outside.
 pub(super) fn between(points: &[(f64, f64)], at: f64) -> Option<f64> {
     points

@@ -5,6 +5,7 @@
 //! The root of that sum is the edge of a square of pixels over which a mean would do the same.
 
 use crate::frame::Frame;
+use crate::statistics::{median, without_surface};
 
 /// Distances at which noise is compared with itself, in pixels along each axis.
 const REACH: isize = 7;
@@ -29,7 +30,7 @@ pub(super) fn factor(patches: &[&[Frame]], decode: impl Fn(f64) -> f64) -> Optio
             sums.extend(correlation(&plane, first.width()));
         }
     }
-    let sum = super::response::median(&sums)?;
+    let sum = median(&sums)?;
     Some(sum.max(1.0))
 }
 
@@ -39,7 +40,7 @@ fn correlation(plane: &[f64], width: usize) -> Option<f64> {
     if width < 2 * REACH as usize || height < 2 * REACH as usize {
         return None;
     }
-    let flat = without_curve(plane, width);
+    let flat = without_surface(plane, width);
     let at = |dx: isize, dy: isize| {
         let (mut sum, mut count) = (0.0, 0.0_f64);
         for y in 0..height as isize - dy {
@@ -75,26 +76,6 @@ fn correlation(plane: &[f64], width: usize) -> Option<f64> {
         sum += here;
     }
     Some(sum)
-}
-
-/// A plane less the even curve of its light: the quadratic least-squares fit.
-fn without_curve(plane: &[f64], width: usize) -> Vec<f64> {
-    let height = plane.len() / width;
-    let terms = |i: usize| {
-        let x = 2.0 * (i % width) as f64 / (width - 1) as f64 - 1.0;
-        let y = 2.0 * (i / width) as f64 / (height - 1) as f64 - 1.0;
-        [1.0, x, y, x * x, x * y, y * y]
-    };
-    let mut normal = nalgebra::SMatrix::<f64, 6, 6>::zeros();
-    let mut right = nalgebra::SVector::<f64, 6>::zeros();
-    for (i, v) in plane.iter().enumerate() {
-        let t = nalgebra::SVector::<f64, 6>::from(terms(i));
-        normal += t * t.transpose();
-        right += t * *v;
-    }
-    let Some(found) = normal.cholesky().map(|c| c.solve(&right)) else { return plane.to_vec() };
-    let even = |i: usize| nalgebra::SVector::<f64, 6>::from(terms(i)).dot(&found);
-    plane.iter().enumerate().map(|(i, v)| v - even(i)).collect()
 }
 
 #[cfg(test)]

@@ -22,6 +22,7 @@ use crate::frame::Frame;
 use crate::math::{atan2, cos, sin};
 use crate::measure::patch::Patch;
 use crate::measure::{CHANNELS, Claim};
+use crate::statistics::median;
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::f64::consts::{PI, TAU};
@@ -279,7 +280,7 @@ fn beside<'p>(plane: &'p Plane, line: &'p Line, right: bool) -> impl Iterator<It
 
 /// The levels of the dark and of the bright side.
 fn sides(plane: &Plane, line: &Line) -> [f64; 2] {
-    let level = |right: bool| super::median(beside(plane, line, right).collect()).unwrap_or(0.0);
+    let level = |right: bool| median(&beside(plane, line, right).collect::<Vec<_>>()).unwrap_or(0.0);
     [level(!line.rises), level(line.rises)]
 }
 
@@ -387,7 +388,7 @@ fn shoots((profile, middle): &(Vec<f64>, f64)) -> [f64; 2] {
         let wanted = |i: &usize| apart(*i) > if far { clear } else { 0.0 } && (far || apart(*i) <= clear);
         (0..profile.len()).filter(wanted).map(|i| profile[i]).collect()
     };
-    let level = |bright: bool| super::median(side(bright, true)).unwrap_or(0.0);
+    let level = |bright: bool| median(&side(bright, true)).unwrap_or(0.0);
     let noise = |bright: bool, level: f64| {
         let far = side(bright, true);
         (far.iter().map(|v| (v - level) * (v - level)).sum::<f64>() / far.len().max(1) as f64).sqrt()

@@ -15,11 +15,12 @@
 //! interpolation); no spectrum tells it from a light noise reduction. Noise reduction that also takes the low frequencies
 //! away cannot be undone by this: it may still show as a floor that no sensor can have.
 
+use super::Plane;
 use super::spectrum::Spectrum;
-use super::{Plane, median};
 use crate::math::log2;
 use crate::measure::noise::{PhotonTransfer, Point};
 use crate::measure::{CHANNELS, Claim, Exposure, Floor, Measurement, Shot, State};
+use crate::statistics::median;
 use crate::transfer::MID_GREY;
 use rayon::prelude::*;
 use schemars::JsonSchema;
@@ -144,7 +145,7 @@ pub fn noise(shots: &[Shot], measured: &Measurement, ratio: f64) -> Noise {
 
     let factors: Vec<f64> = all.iter().flat_map(|s| (0..3).filter_map(|c| s.factor(c))).collect();
     let pixels = |factor: f64| factor.max(1.0).sqrt();
-    let smoothed_pixels = median(factors.clone()).map(pixels);
+    let smoothed_pixels = median(&factors).map(pixels);
     let averaged_frames = frames(&all, claim);
     // Variance of neighbouring frames' differences is that of the noise less what they share.
     let in_time = averaged_frames.filter(|n| *n > FRESH).map_or(1.0, |n| {
@@ -219,7 +220,7 @@ fn frames(all: &[Seen<'_>], claim: &Claim) -> Option<f64> {
             (one > 0.0).then(|| (two / one - 1.0).clamp(0.0, 0.95))
         })
         .collect();
-    median(ratios).map(|r| (1.0 + r) / (1.0 - r))
+    median(&ratios).map(|r| (1.0 + r) / (1.0 - r))
 }
 
 /// Mean square of numbers less their mean: light that flickers moves all of a frame, and is no noise.

@@ -13,7 +13,8 @@
 
 use super::Plane;
 use crate::math::{cos, exp, ln, sin};
-use nalgebra::{DMatrix, DVector, SMatrix, SVector};
+use crate::statistics::without_surface;
+use nalgebra::{DMatrix, DVector};
 use std::f64::consts::TAU;
 
 /// Edges of windows, pixels: the largest that fits is taken.
@@ -42,7 +43,7 @@ impl Spectrum {
     pub fn of(plane: &Plane) -> Option<Self> {
         let (width, height) = (plane.width, plane.height());
         let n = EDGES.into_iter().find(|n| *n <= width.min(height))?;
-        let flat = without_curve(plane);
+        let flat = without_surface(&plane.values, plane.width);
         let places = |length: usize| -> Vec<usize> { (0..=length - n).step_by(n / 2).collect() };
         let all: Vec<(usize, usize)> =
             places(height).iter().flat_map(|y| places(width).into_iter().map(move |x| (x, *y))).collect();
@@ -182,24 +183,6 @@ impl Transform {
             *power += self.scale * (real[at] * real[at] + imaginary[at] * imaginary[at]);
         }
     }
-}
-
-/// A plane less the quadratic surface that fits it best.
-fn without_curve(plane: &Plane) -> Vec<f64> {
-    let (width, height) = (plane.width, plane.height());
-    let along = |at: usize, length: usize| 2.0 * at as f64 / (length.max(2) - 1) as f64 - 1.0;
-    let terms = |i: usize| {
-        let (x, y) = (along(i % width, width), along(i / width, height));
-        SVector::<f64, 6>::from([1.0, x, y, x * x, x * y, y * y])
-    };
-    let (mut normal, mut right) = (SMatrix::<f64, 6, 6>::zeros(), SVector::<f64, 6>::zeros());
-    for (i, v) in plane.values.iter().enumerate() {
-        let t = terms(i);
-        normal += t * t.transpose();
-        right += t * *v;
-    }
-    let Some(found) = normal.cholesky().map(|c| c.solve(&right)) else { return plane.values.clone() };
-    plane.values.iter().enumerate().map(|(i, v)| v - terms(i).dot(&found)).collect()
 }
 
 /// Power along one axis of a plane, by windows of 32 pixels of its rows without their means: 16 frequencies, 1/32 to 1/2

@@ -1,7 +1,7 @@
 //! Shots of a show document: from names, ids, files and lists to a correction for each.
 
 use super::document::{GradingDoc, ShotDoc, ShowDoc, SpaceName};
-use crate::document::{Document, unknown};
+use crate::document::Document;
 use crate::files::Recorder;
 use crate::format::cdl::{self, CdlFile};
 use crate::format::shot_list::Form;
@@ -9,6 +9,7 @@ use crate::format::{LineError, MOST_ERRORS};
 use crate::invalid::{Invalid, Refusals};
 use crate::look::corrections::{corrections, in_file, one_of};
 use crate::look::{Look, Named};
+use crate::message::unknown;
 use crate::shot::{Grading, Order, SPACES, Shot, Space, file_part};
 use crate::show::Show;
 use crate::step::cdl::CdlNumbers;

@@ -3,9 +3,9 @@
 use super::{CameraId, DisplayId, Entry};
 use crate::camera::Camera;
 use crate::display::{self, Display, DisplaySettings};
-use crate::document::unknown;
 use crate::gamut::{CATALOGUE, named_gamut};
 use crate::invalid::{Invalid, Refusals};
+use crate::message::unknown;
 use crate::range::Range;
 use crate::transfer::{Role, encoding, encodings};
 

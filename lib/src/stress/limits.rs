@@ -1,9 +1,9 @@
 //! Limits of the figures, as a show gives them and as they stand.
 
 use super::figures::{Bounds, FIGURES, Figure, PROPERTIES};
-use crate::document::unknown;
 use crate::invalid::{Invalid, Refusals};
 use crate::limit::limiting;
+use crate::message::unknown;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::Deserialize;
 use serde_json::{Value, json};

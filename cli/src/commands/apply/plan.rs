@@ -1,17 +1,16 @@
 //! Which file becomes which.
 
 use crate::args::{Apply as Args, OnError};
-use crate::disk::{Batch, Leftovers, check, folder_of, read_start};
+use crate::disk::{Batch, Leftovers, check, folder_of};
 use crate::failure::Failure;
 use crate::ffmpeg::{CONTAINERS, Clip};
+use crate::frames::is_still;
 use rushlight::frame::Format;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::ops::{Range, RangeInclusive};
 use std::path::{Path, PathBuf};
 
-/// Bytes that tell what a file is.
-const START: usize = 16;
 /// Most frames of one sequence.
 const MOST: u64 = 10_000_000;
 
@@ -207,7 +206,7 @@ pub(super) fn kind_of(path: &Path) -> Result<Kind, Failure> {
 
 /// Whether a file that is read is a clip: by its extension, or by how it begins.
 fn is_clip(path: &Path) -> bool {
-    Format::from_extension(extension(path)).is_none() && Format::of(&read_start(path, START)).is_none()
+    Format::from_extension(extension(path)).is_none() && !is_still(path)
 }
 
 /// What one argument names.

@@ -3,22 +3,19 @@
 use super::cubes::Expected;
 use super::{page, text};
 use crate::args::{ChainCheck as Args, ClipCodes};
-use crate::disk::{read_bytes, read_start};
 use crate::failure::{BEYOND, COULD_NOT_RUN, Failure};
 use crate::ffmpeg::{self, Clip};
 use crate::formats::{deliver, wanted};
+use crate::frames::{is_still, needs_file, still};
 use crate::output;
 use rushlight::apply::planes::{Coding, Planes};
 use rushlight::chain::find::Lost;
 use rushlight::chain::read::{Reading, read};
 use rushlight::chain::report::{Report, SCHEMA, Verdict, judge};
 use rushlight::difference::Difference;
-use rushlight::frame::{self, Format as Still, Frame, ReadOptions};
+use rushlight::frame::{Frame, ReadOptions};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-
-/// Bytes that tell what a file is.
-const START: usize = 16;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Format {
@@ -88,14 +85,10 @@ fn capture(text: &str, args: &Args) -> Result<Captured, Failure> {
 
 fn picture(path: &Path, args: &Args) -> Result<Frame, Failure> {
     let limits = args.memory.limits();
-    if Still::of(&read_start(path, START)).is_some() {
-        let options = ReadOptions { layer: None, limits };
-        return frame::read(&read_bytes(path)?, &options).map_err(|e| Failure::picture(path, &e));
+    if is_still(path) {
+        return still(path, &ReadOptions { layer: None, limits });
     }
-    // What is not there, or is a folder, is said as of any file.
-    if !path.is_file() {
-        read_bytes(path)?;
-    }
+    needs_file(path)?;
     let coding = Clip::open(path)?.layout.planes;
     let mut frames = ffmpeg::frames(path, 1, limits)?;
     let mut frame = frames.pop().ok_or_else(|| Failure::new(format!("cannot read {}: no frame", path.display())))?;

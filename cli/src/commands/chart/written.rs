@@ -2,23 +2,18 @@
 
 use super::Found;
 use crate::args::Chart as Args;
-use crate::disk::{Folder, read_document};
+use crate::commands::show_edit::{Edited, ShowEdit};
 use crate::failure::Failure;
 use rushlight::chromaticity::Xy;
 use rushlight::gamut::Gamut;
-use rushlight::show::Show;
-use std::path::PathBuf;
-use toml_edit::{Array, DocumentMut, InlineTable, Item, Value};
+use toml_edit::{Array, InlineTable, Item, Value};
 
 /// A fit that leaves less by no more than this, in the mean, is no better: the gamut of a show is stated to five decimals.
 const BETTER: f64 = 0.02;
 
 /// A show with a camera's gamut in it.
-pub(super) struct Edited {
-    pub(super) path: PathBuf,
-    /// Its text as it was read.
-    pub(super) was: String,
-    pub(super) text: String,
+pub(super) struct Written<'a> {
+    pub(super) show: Edited<'a>,
     /// The gamut before and after, as they stand in the document.
     pub(super) before: String,
     pub(super) after: String,
@@ -43,7 +38,7 @@ pub(super) fn stated(gamut: &Gamut) -> InlineTable {
 }
 
 /// The show's text with the fitted gamut in it.
-pub(super) fn edited(args: &Args, found: &Found, most: f64) -> Result<Edited, Failure> {
+pub(super) fn edited<'a>(args: &'a Args, found: &Found, most: f64) -> Result<Written<'a>, Failure> {
     let (Some(path), Some(camera)) = (args.show.as_deref(), args.camera.as_deref()) else {
         return Err(Failure::new("--write needs --show and --camera"));
     };
@@ -60,15 +55,6 @@ pub(super) fn edited(args: &Args, found: &Found, most: f64) -> Result<Edited, Fa
             before.mean, after.mean
         )));
     }
-    let was = read_document(path)?;
-    let fail = |why: String| Failure::new(format!("cannot write the gamut into {}: {why}", path.display()));
-    let mut document: DocumentMut = was.parse().map_err(|e: toml_edit::TomlError| fail(e.message().to_owned()))?;
-    let table = document
-        .get_mut("cameras")
-        .and_then(|c| c.as_table_like_mut())
-        .and_then(|c| c.get_mut(camera))
-        .and_then(|c| c.as_table_like_mut())
-        .ok_or_else(|| fail(format!("it has no table cameras.{camera}")))?;
     let gamut = found.between.as_ref().map_or(&found.colours.gamut, |b| &b.1);
     let mut new = Value::InlineTable(stated(gamut));
     let frames: Vec<String> = found
@@ -89,9 +75,10 @@ pub(super) fn edited(args: &Args, found: &Found, most: f64) -> Result<Edited, Fa
         after.mean,
         frames.join(", ")
     );
-    let old = table.get_mut("gamut").and_then(Item::as_value_mut).ok_or_else(|| {
-        fail(format!("the gamut of cameras.{camera} is a table of its own: write it as gamut = {{ ... }} first"))
-    })?;
+    let mut edit = ShowEdit::open(path, "the gamut")?;
+    let apart =
+        edit.fail(&format!("the gamut of cameras.{camera} is a table of its own: write it as gamut = {{ ... }} first"));
+    let old = edit.camera(camera)?.get_mut("gamut").and_then(Item::as_value_mut).ok_or(apart)?;
     let before = old.to_string().trim().to_owned();
     // A comment that stood beside the old gamut stays, after the new one's.
     let beside =
@@ -103,9 +90,5 @@ pub(super) fn edited(args: &Args, found: &Found, most: f64) -> Result<Edited, Fa
     // Line ends do not belong into a comment.
     new.decor_mut().set_suffix(format!(" {}{}", said.replace(['\n', '\r'], " "), beside.replace(['\n', '\r'], " ")));
     *old = new;
-    let text = document.to_string();
-    let folder = Folder::of(path);
-    let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    Show::parse(&name, &text, &folder).map_err(|problems| folder.failure(problems))?;
-    Ok(Edited { path: path.to_owned(), was, text, before, after })
+    Ok(Written { show: edit.finish()?, before, after })
 }

@@ -2,8 +2,8 @@
 
 use crate::failure::Failure;
 use crate::output::{self, wrap};
-use rushlight::document::unknown;
 use rushlight::invalid::Parameter;
+use rushlight::message::unknown;
 use rushlight::setting::{Field, Takes, Value};
 use rushlight::step::{KINDS, Kind, Role};
 use serde_json::{Value as Json, json};

@@ -1,10 +1,9 @@
 //! From files to shots: which stops they are, which patch is measured.
 
 use crate::args::Measure;
-use crate::disk::{read_bytes, read_start};
+use crate::disk::read_bytes;
 use crate::failure::Failure;
-use crate::ffmpeg;
-use rushlight::frame::{self, Exposure, Format, Frame, ReadOptions};
+use rushlight::frame::{Exposure, Frame, ReadOptions};
 use rushlight::math::log2;
 use rushlight::measure::choice::{Choice, choose};
 use rushlight::measure::faults::{self, Moved};
@@ -14,9 +13,6 @@ use rushlight::measure::patch::Patch;
 use rushlight::measure::{Claim, MeasureError, Shot};
 use rushlight::transfer::MID_GREY;
 use std::path::{Path, PathBuf};
-
-/// Bytes that tell what a file is.
-const START: usize = 16;
 
 /// The shots of one exposure index.
 pub(crate) struct Bracket {
@@ -54,18 +50,8 @@ fn failure(error: MeasureError) -> Failure {
 
 /// The frames of a file: one of a still, several of a clip.
 pub(super) fn frames(path: &Path, args: &Measure, count: usize) -> Result<Vec<Frame>, Failure> {
-    let still = Format::of(&read_start(path, START)).is_some();
     let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
-    if still {
-        let bytes = read_bytes(path)?;
-        let read = frame::read(&bytes, &options);
-        return read.map(|f| vec![f]).map_err(|e| Failure::picture(path, &e));
-    }
-    // What is not there, or is a folder, is said as of any file.
-    if !path.is_file() {
-        read_bytes(path)?;
-    }
-    ffmpeg::frames(path, count.max(1), options.limits)
+    crate::frames::frames(path, count, &options)
 }
 
 /// Every bracket that the arguments name, one for each exposure index.

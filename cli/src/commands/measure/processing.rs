@@ -3,11 +3,12 @@
 use super::report::{field, wrapped};
 use super::{Claims, Findings, Measured, bracket};
 use crate::args::Measure;
-use crate::disk::{read_bytes, read_start};
 use crate::failure::Failure;
 use crate::ffmpeg;
+use crate::frames::{is_still, needs_file};
 use rushlight::camera::Range;
-use rushlight::frame::{Format, Frame};
+use rushlight::curve;
+use rushlight::frame::Frame;
 use rushlight::measure::Claim;
 use rushlight::measure::compare::Row;
 use rushlight::processing::codec::{Codec, Reader, Source};
@@ -16,12 +17,9 @@ use rushlight::processing::noise::noise;
 use rushlight::processing::report::{AtIndex, Report};
 use rushlight::processing::scene;
 use rushlight::processing::{Processing, words};
-use rushlight::transfer::encoding;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
-/// Bytes that tell what a file is.
-const START: usize = 16;
 /// Frames of a clip of a scene that are read: several key frames of most codecs.
 const FRAMES: usize = 100;
 
@@ -80,7 +78,7 @@ pub(super) fn of(args: &Measure, claims: &Claims, measured: &[Measured], rows: &
             .map(|file| {
                 let claim = match own {
                     Some(m) => m.measurement.used.claim().clone(),
-                    None => claims.at(ei)?.map_or_else(|| linear(&mut notes), Ok)?,
+                    None => claims.at(ei)?.unwrap_or_else(|| linear(&mut notes)),
                 };
                 measured_edge(args, &file.path, &claim)
             })
@@ -98,13 +96,11 @@ pub(super) fn of(args: &Measure, claims: &Claims, measured: &[Measured], rows: &
 }
 
 /// Signal is taken for light where no curve is known.
-fn linear(notes: &mut Vec<String>) -> Result<Claim, Failure> {
+fn linear(notes: &mut Vec<String>) -> Claim {
     notes.push(
         "no curve is known, so the signal is taken for light: with a log curve MTF50 is wrong, give --curve".to_owned(),
     );
-    let curve = encoding("linear").and_then(|e| e.build(None).ok());
-    let curve = curve.ok_or_else(|| Failure::new("--edge-frame: give --curve"))?;
-    Ok(Claim { name: "linear".to_owned(), curve, range: Range::Full })
+    Claim { name: "linear".to_owned(), curve: curve::LINEAR.curve(), range: Range::Full }
 }
 
 fn measured_edge(args: &Measure, path: &Path, claim: &Claim) -> Result<Edge, Failure> {
@@ -119,20 +115,13 @@ fn measured_edge(args: &Measure, path: &Path, claim: &Claim) -> Result<Edge, Fai
     found.map_err(|e| Failure::new(format!("{}: {e}: choose the place with --edge X,Y,W,H", path.display())))
 }
 
-fn is_still(path: &Path) -> bool {
-    Format::of(&read_start(path, START)).is_some()
-}
-
 /// A still, or the first frames of a clip.
 fn of_file(args: &Measure, path: &Path) -> Result<Codec, Failure> {
     if is_still(path) {
         let frame = bracket::frames(path, args, 1)?.remove(0);
         return Ok(rushlight::processing::codec::codec(std::slice::from_ref(&frame), Source::of(&frame.info)));
     }
-    // What is not there, or is a folder, is said as of any file.
-    if !path.is_file() {
-        read_bytes(path)?;
-    }
+    needs_file(path)?;
     let mut reader: Option<Reader> = None;
     ffmpeg::each(path, FRAMES, args.memory.limits(), |planes, frame| {
         let source = Source { coding: planes.coding, bits: Some(planes.bits) };

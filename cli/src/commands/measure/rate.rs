@@ -2,11 +2,9 @@
 
 use super::Measured;
 use crate::args::Measure;
-use crate::disk::{Folder, read_document};
+use crate::commands::show_edit::{Edited, ShowEdit};
 use crate::failure::Failure;
-use rushlight::show::Show;
-use std::path::Path;
-use toml_edit::{ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value, value};
+use toml_edit::{ArrayOfTables, InlineTable, Item, Table, TableLike, Value, value};
 
 /// What a bracket rates the camera at.
 pub(super) struct Rating {
@@ -28,10 +26,7 @@ pub(super) fn rating(measured: &Measured) -> Option<Rating> {
 
 /// The show with the ratings in it.
 pub(super) struct Rated<'a> {
-    pub(super) path: &'a Path,
-    /// Its text as it was read.
-    pub(super) was: String,
-    pub(super) text: String,
+    pub(super) show: Edited<'a>,
     /// What it was and what it is, a sentence each.
     pub(super) changes: Vec<String>,
 }
@@ -94,27 +89,16 @@ pub(super) fn edited<'a>(args: &'a Measure, measured: &[Measured]) -> Result<Rat
             "--write: {why}; nothing is written. If it is right all the same, give --accept"
         )));
     }
-    let was = read_document(path)?;
-    let fail = |why: String| Failure::new(format!("cannot write the ratings into {}: {why}", path.display()));
-    let mut document: DocumentMut = was.parse().map_err(|e: toml_edit::TomlError| fail(e.message().to_owned()))?;
-    let table = document
-        .get_mut("cameras")
-        .and_then(|c| c.as_table_like_mut())
-        .and_then(|c| c.get_mut(camera))
-        .and_then(|c| c.as_table_like_mut())
-        .ok_or_else(|| fail(format!("it has no table cameras.{camera}")))?;
+    let mut edit = ShowEdit::open(path, "the ratings")?;
     for rating in &ratings {
-        set(table, rating).map_err(fail)?;
+        let table = edit.camera(camera)?;
+        set(table, rating).map_err(|why| edit.fail(&why))?;
     }
-    let text = document.to_string();
-    // What is written must be read again by the show's own reader.
-    let folder = Folder::of(path);
-    let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    Show::parse(&name, &text, &folder).map_err(|problems| folder.failure(problems))?;
-    let before = Show::parse(&name, &was, &folder).map_err(|problems| folder.failure(problems))?;
+    let show = edit.finish()?;
+    let before = show.before()?;
     let rated = |ei: f64| before.cameras().get(camera).and_then(|c| c.item.rating(ei));
     let changes = ratings.iter().flat_map(|r| changes(r, rated(r.ei))).collect();
-    Ok(Rated { path, was, text, changes })
+    Ok(Rated { show, changes })
 }
 
 /// Changes the rating of its EI, or adds it.
@@ -182,6 +166,7 @@ fn change(table: &mut dyn TableLike, key: &str, mut new: Value) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use toml_edit::DocumentMut;
 
     fn with(text: &str, rating: &Rating) -> String {
         let mut document: DocumentMut = text.parse().unwrap();

@@ -134,13 +134,12 @@ impl<T: Setting> Setting for Option<T> {
 
 /// Settings that are one of some names.
 macro_rules! named_settings {
-    ($($type:ty, $what:literal;)*) => {
+    ($($type:ty;)*) => {
         $(impl Setting for $type {
             #[cfg(feature = "serde")]
-    fn read<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+            fn read<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
                 let name = <String as serde::Deserialize>::deserialize(deserializer)?;
-                let all = Self::ALL.map(|v| v.name());
-                Self::from_name(&name).ok_or_else(|| serde::de::Error::custom(crate::message::unknown($what, &name, all)))
+                crate::named::Named::named(&name).map_err(serde::de::Error::custom)
             }
 
             fn list(&self, path: &str, all: &mut Vec<(String, Value)>) {
@@ -158,6 +157,6 @@ macro_rules! named_settings {
 }
 
 named_settings! {
-    Adaptation, "adaptation";
-    Interpolation, "interpolation";
+    Adaptation;
+    Interpolation;
 }

@@ -4,8 +4,9 @@
 //! either side, so that the picture itself cancels. A block codec makes the steps at the borders of its blocks larger, or
 //! smaller where it smooths them afterwards, along both axes; a picture without blocks has no such period.
 
-use super::super::{Plane, median};
+use super::super::Plane;
 use crate::math::{exp, ln};
+use crate::statistics::median;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -127,9 +128,9 @@ fn of_phase(axis: &[(usize, f64)], period: usize, phase: usize) -> Option<(f64, 
     if count < FEWEST / 2 {
         return None;
     }
-    let (middle, rest) = (median(own)?, median(others.clone())?);
+    let (middle, rest) = (median(&own)?, median(&others)?);
     // The standard deviation by the median of distances, for normal numbers.
-    let spread = 1.4826 * median(others.iter().map(|v| (v - rest).abs()).collect())?;
+    let spread = 1.4826 * median(&others.iter().map(|v| (v - rest).abs()).collect::<Vec<_>>())?;
     let sure = (middle - rest).abs() / (spread.max(0.005) / (count as f64).sqrt());
     Some((sure, exp(middle - rest)))
 }

@@ -4,8 +4,9 @@
 //! frame, the mean square of what stands out of its neighbours, is folded by every period; the one whose frames differ the
 //! most for their own spread is the distance of key frames.
 
-use super::super::{Plane, median};
+use super::super::Plane;
 use crate::math::{exp, ln};
+use crate::statistics::median;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -53,7 +54,7 @@ impl Series {
     /// None for too few frames.
     pub(super) fn pumping(self) -> Option<Pumping> {
         let count = self.detail.len();
-        let middle = median(self.detail.clone()).filter(|m| *m > 0.0)?;
+        let middle = median(&self.detail).filter(|m| *m > 0.0)?;
         if count < FEWEST {
             return None;
         }

@@ -1,0 +1,34 @@
+//! Frames of files: of stills by what they hold, of clips by ffmpeg.
+
+use crate::disk::{read_bytes, read_start};
+use crate::failure::Failure;
+use crate::ffmpeg;
+use rushlight::frame::{self, Format, Frame, ReadOptions};
+use std::path::Path;
+
+/// Bytes that tell what a file is.
+const START: usize = 16;
+
+/// Whether a file is a still, by how it begins.
+pub(crate) fn is_still(path: &Path) -> bool {
+    Format::of(&read_start(path, START)).is_some()
+}
+
+/// A still.
+pub(crate) fn still(path: &Path, options: &ReadOptions) -> Result<Frame, Failure> {
+    frame::read(&read_bytes(path)?, options).map_err(|e| Failure::picture(path, &e))
+}
+
+/// Refuses what cannot be a clip: what is not there, or is a folder, is said as of any file.
+pub(crate) fn needs_file(path: &Path) -> Result<(), Failure> {
+    if path.is_file() { Ok(()) } else { read_bytes(path).map(drop) }
+}
+
+/// The frames of a file: one of a still, up to `count` of a clip.
+pub(crate) fn frames(path: &Path, count: usize, options: &ReadOptions) -> Result<Vec<Frame>, Failure> {
+    if is_still(path) {
+        return Ok(vec![still(path, options)?]);
+    }
+    needs_file(path)?;
+    ffmpeg::frames(path, count.max(1), options.limits)
+}
