@@ -48,7 +48,7 @@ impl Whose {
             None => {}
         }
         fields.push(("slate", format!("made by rushlight {}", slate.version)));
-        fields.extend(slate.lines.iter().map(|(name, said)| ("", format!("{name}: {said}"))));
+        fields.extend(slate.lines.iter().map(|(name, said)| ("", format!("{name}: {}", short(said)))));
         fields
     }
 
@@ -60,5 +60,16 @@ impl Whose {
             "current": self.stale.as_ref().map(Vec::is_empty),
             "stale": self.stale,
         })
+    }
+}
+
+/// Digits of a checksum in text; the JSON has all of them.
+const DIGITS: usize = 16;
+
+/// A fact of which a checksum at the end is cut to its first digits, so that it fits a terminal's line.
+fn short(said: &str) -> String {
+    match said.rsplit_once(" sha256 ") {
+        Some((file, sum)) if sum.len() > DIGITS => format!("{file} sha256 {}...", sum.get(..DIGITS).unwrap_or(sum)),
+        _ => said.to_owned(),
     }
 }

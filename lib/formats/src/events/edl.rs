@@ -1,10 +1,12 @@
 //! Edit decision lists: SMPTE ST 258:2004 (from memory), one event a line, and lines of notes after it. The notes
 //! `* FROM CLIP NAME:`, `* TO CLIP NAME:`, `* SOURCE FILE:`, `*ASC_SOP` and `*ASC_SAT` are common practice, no source.
 //!
-//!     001  A001     V     C        01:00:00:00 01:00:04:00 00:00:00:00 00:00:04:00
-//!     * FROM CLIP NAME: 12A-3
-//!     *ASC_SOP (1.02 1 0.98)(0.006 0 -0.004)(1 1 1.01)
-//!     *ASC_SAT 0.95
+//! ```text
+//! 001  A001     V     C        01:00:00:00 01:00:04:00 00:00:00:00 00:00:04:00
+//! * FROM CLIP NAME: 12A-3
+//! *ASC_SOP (1.02 1 0.98)(0.006 0 -0.004)(1 1 1.01)
+//! *ASC_SAT 0.95
+//! ```
 
 use super::{Event, EventList, error, lines, source};
 use crate::LineError;
