@@ -3,9 +3,8 @@
 use crate::disk::{read_bytes, read_start};
 use crate::failure::Failure;
 use crate::ffmpeg;
-use crate::output;
 use rushlight::frame::{self, Format, Frame, ReadOptions};
-use rushlight::image_state::{self, ImageState};
+use rushlight::image_state::{self, ImageState, Known};
 use std::path::Path;
 
 /// Bytes that tell what a file is.
@@ -35,23 +34,19 @@ pub(crate) fn frames(path: &Path, count: usize, options: &ReadOptions) -> Result
     ffmpeg::frames(path, count.max(1), options.limits)
 }
 
-/// The frames of a file that are to be a camera's signal. A still that says otherwise of itself is refused; one whose tags say
-/// that it is a display's signal is noted, since some programs tag everything so.
+/// The frames of a file that are to be a camera's signal. Tags of a display's signal are overlooked: some cameras and programs
+/// tag everything so.
 ///
 /// # Errors
-/// As [`frames`]; scene light.
+/// As [`frames`]; a still that says of itself that it is scene light.
 pub(crate) fn signals(path: &Path, count: usize, options: &ReadOptions) -> Result<Vec<Frame>, Failure> {
     let frames = frames(path, count, options)?;
-    let says = frames.first().filter(|frame| !frame.info.tags.is_empty()).and_then(|f| image_state::of(f).ok());
-    match says.as_ref().map(|known| (&known.state, known.by)) {
-        Some((state @ ImageState::Light(_), by)) => Err(Failure::new(format!(
+    let said = frames.first().filter(|frame| !frame.info.tags.is_empty()).and_then(|f| image_state::of(f).ok());
+    match said {
+        Some(Known { state: state @ ImageState::Light(_), by }) => Err(Failure::new(format!(
             "{}: it is {state}, by {by}, and not the signal of a camera: give frames as the camera recorded them",
             path.display()
         ))),
-        Some((state @ ImageState::Display(_), by)) => {
-            output::note(&format!("{}: taken for the camera's signal, though it is {state}, by {by}", path.display()));
-            Ok(frames)
-        }
         _ => Ok(frames),
     }
 }
