@@ -1,4 +1,4 @@
-//! Text on pictures for review: whose picture it is, in the corners, and that nobody grades from it.
+//! Text on pictures for review: the show, look and camera in the corners, and that the picture is not for grading.
 //!
 //! Everything stays within the middle nine tenths of the width and the height, which EBU R 95 calls the graphics safe area of
 //! a 16:9 picture (from memory). Text has the signal of diffuse white over a darkened ground, so it is as bright on an HDR

@@ -15,7 +15,7 @@ use serde_json::Value;
 use std::collections::BTreeSet;
 use std::path::Path;
 
-/// A cube of a hand-off, as somebody looks for it who loads it.
+/// A cube of a hand-off, with what the person who loads it looks for.
 pub(super) struct Loaded {
     pub(super) shot: Option<String>,
     /// The look's title.
