@@ -170,6 +170,7 @@ pub(crate) enum Document {
     Chart,
     // What `measure --json` has under `processing`.
     Processing,
+    Measure,
 }
 
 /// Print the JSON Schema of a document or of a report, for editors and programs

@@ -67,6 +67,7 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Sheet => rushlight::sheet::schema(),
             Document::Stress => rushlight::stress::schema(),
             Document::Chart => rushlight::chart::report::schema(),
+            Document::Measure => rushlight::measure::report::schema(),
             Document::Processing => rushlight::processing::report::schema(),
         })?,
         Command::Completions(Completions { shell }) => {

@@ -14,7 +14,9 @@ mod write;
 
 pub(crate) use folder::NewFolder;
 pub(crate) use interrupt::{tidy_up_when_interrupted, when_interrupted};
-pub(crate) use read::{LARGEST, open, peek, read_bytes, read_document, read_regular, read_start, read_text, regular};
+pub(crate) use read::{
+    LARGEST, open, peek, read_bytes, read_document, read_regular, read_start, read_text, regular, sha256_of,
+};
 pub(crate) use replace::{Expected, Replaced, replace};
 pub(crate) use temporary::{Leftovers, Passing};
 pub(crate) use write::{Batch, Pending, check, maker, write, write_within};

@@ -24,8 +24,10 @@ pub mod modes;
 pub mod noise;
 pub mod patch;
 mod remarks;
+pub mod report;
 mod response;
 pub mod smoothing;
+pub mod white;
 
 use crate::camera::Range;
 use crate::frame::Frame;

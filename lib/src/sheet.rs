@@ -28,7 +28,7 @@ use crate::look::Look;
 use crate::math;
 use crate::pipeline::Pipeline;
 use crate::shot::{Grading, Shot};
-use crate::show::{Entry, Job};
+use crate::show::{Entry, Job, Measured};
 use crate::spectrum::{illuminant_d65, samples::test_colours};
 use crate::step::cdl::CdlNumbers;
 use crate::step::tone::ToneSettings;
@@ -150,6 +150,9 @@ pub struct CameraSheet {
     pub levels: Vec<CameraLevel>,
     /// Where it ends at each exposure index.
     pub ratings: Vec<RatingSheet>,
+    /// What was measured of it, when, and by which frames.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub measured: Vec<Measured>,
 }
 
 /// A grey in a camera's signal.
@@ -322,11 +325,11 @@ pub fn table_stops() -> impl Iterator<Item = f64> {
 }
 
 impl CameraSheet {
-    /// What there is to say of a camera.
+    /// What there is to say of a camera, of which the show says what was `measured`.
     ///
     /// # Errors
     /// As [`StopTable::all`].
-    pub fn of(name: &str, entry: &Entry<Camera>) -> Result<Self, Refusals> {
+    pub fn of(name: &str, entry: &Entry<Camera>, measured: &[Measured]) -> Result<Self, Refusals> {
         let Entry { label, id, item: camera } = entry;
         let level = |stops: f64| {
             let signal = camera.encode(grey(stops))[1];
@@ -344,6 +347,7 @@ impl CameraSheet {
             terms: id.to_string(),
             levels: table_stops().map(level).collect(),
             ratings: StopTable::all(camera, &Settings::default())?.into_iter().map(rating).collect(),
+            measured: measured.to_vec(),
         })
     }
 }

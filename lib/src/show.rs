@@ -2,9 +2,11 @@
 //!
 //! Read from TOML by [`Show::parse`]; the shape of the document is given by [`schema`].
 
+mod cameras;
 mod document;
 mod id;
 mod job;
+mod measured;
 mod order;
 mod production;
 mod resolve;
@@ -14,6 +16,7 @@ mod stress;
 
 pub use id::{CameraId, DisplayId, Identified, LookId};
 pub use job::{Job, Named};
+pub use measured::{Measured, day};
 pub use production::Production;
 pub use standing::{standing_camera, standing_display};
 
@@ -55,6 +58,7 @@ pub struct Show {
     title: String,
     production: Production,
     cameras: BTreeMap<String, Entry<Camera>>,
+    measured: BTreeMap<String, Vec<Measured>>,
     displays: BTreeMap<String, Entry<Display>>,
     looks: BTreeMap<String, Entry<Look>>,
     devices: BTreeMap<String, Entry<Device>>,
@@ -97,6 +101,7 @@ impl Show {
             sources: look.sources().to_vec(),
             looks: BTreeMap::from([(name, Entry { label: look.title().to_owned(), id: LookId { file }, item: look })]),
             cameras: BTreeMap::from([camera]),
+            measured: BTreeMap::new(),
             displays: BTreeMap::from([display]),
             devices: BTreeMap::new(),
             stress: StressLimits::default(),
@@ -112,6 +117,11 @@ impl Show {
     /// The title.
     pub fn title(&self) -> &str {
         &self.title
+    }
+
+    /// What was measured of a camera, when, and by which frames.
+    pub fn measured(&self, camera: &str) -> &[Measured] {
+        self.measured.get(camera).map_or(&[], Vec::as_slice)
     }
 
     /// Who made the looks, and for which day.

@@ -414,8 +414,14 @@ fn manifests_of_version_1_are_read() {
     let manifest = Manifest::parse(VERSION_1).unwrap();
     assert_eq!((manifest.schema, manifest.show.as_str(), manifest.cubes.len()), (1, "Saltmarsh", 3));
     let [plain, fitted, shot] = manifest.cubes.as_slice() else { panic!("three cubes") };
-    let camera =
-        CameraId { curve: "slog3".to_owned(), ei: None, gamut: Some("sgamut3-cine".to_owned()), range: Range::Full };
+    let camera = CameraId {
+        curve: "slog3".to_owned(),
+        ei: None,
+        gamut: Some("sgamut3-cine".to_owned()),
+        matrix: None,
+        range: Range::Full,
+        white: None,
+    };
     let display =
         DisplayId { standard: Some("bt2100-pq".to_owned()), eotf: Eotf::Pq, peak: 1000.0, range: Range::Full };
     assert_eq!((&plain.camera_id, &plain.display_id), (&camera, &display));

@@ -8,6 +8,7 @@ mod bake_fit;
 mod bracket;
 mod burn_in;
 mod camera;
+mod camera_light;
 mod cdl_files;
 mod chain;
 mod chart;

@@ -110,8 +110,15 @@ fn ratings_go_into_the_show_and_nothing_else_changes() {
     let before = fs::read_to_string(dir.path().join("show.toml")).unwrap();
     output(dir.path(), "measure --list brackets/a.csv --show show.toml --camera a --write");
     let after = fs::read_to_string(dir.path().join("show.toml")).unwrap();
-    let changed: Vec<(&str, &str)> = before.lines().zip(after.lines()).filter(|(a, b)| a != b).collect();
-    assert_eq!(before.lines().count(), after.lines().count());
+    // One line is new: what was measured, by which frames.
+    let (noted, kept): (Vec<&str>, Vec<&str>) = after.lines().partition(|line| line.starts_with("measured = "));
+    assert_eq!(noted.len(), 1);
+    assert_says(
+        noted[0],
+        &["what = \"exposure at EI 800\"", "what = \"exposure at EI 1600\"", "\"a_800_01.png\" = \""],
+    );
+    let changed: Vec<(&str, &str)> = before.lines().zip(kept.iter().copied()).filter(|(a, b)| a != b).collect();
+    assert_eq!(before.lines().count(), kept.len());
     assert!(!changed.is_empty() && changed.len() <= 4, "{changed:?}");
     for (a, b) in changed {
         let comment = |l: &str| l.find('#').map(|at| l[at..].to_owned());

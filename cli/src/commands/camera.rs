@@ -11,6 +11,7 @@ use crate::target;
 use rushlight::camera::{Camera, Rating};
 use rushlight::exposure::{HIGHLIGHT, Level, Limit, Mark, Settings, StopTable, reckon};
 use rushlight::invalid::Refusals;
+use rushlight::show::Measured;
 use rushlight::show::{Entry, Show};
 use rushlight::slate;
 use serde::Serialize;
@@ -73,6 +74,9 @@ pub(crate) struct Study<'a> {
     pub(crate) terms: String,
     range: &'static str,
     pub(crate) tables: Vec<StopTable>,
+    /// What was measured of it, when, and by which frames.
+    #[serde(skip_serializing_if = "<[Measured]>::is_empty")]
+    pub(crate) measured: &'a [Measured],
 }
 
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
@@ -102,7 +106,8 @@ pub(crate) fn report<'s>(show: &'s Show, request: &Request) -> Result<Report<'s>
         .map(|(name, entry)| {
             let tables = tables(name, &entry.item, of, settings)?;
             let Entry { label, id, item } = entry;
-            Ok(Study { name, label, terms: id.to_string(), range: item.range().name(), tables })
+            let (terms, range, measured) = (id.to_string(), item.range().name(), show.measured(name));
+            Ok(Study { name, label, terms, range, tables, measured })
         })
         .collect::<Result<_, Failure>>()?;
     let Settings { highlight, margin, .. } = *settings;

@@ -20,8 +20,9 @@ use collect::{Parcel, collect};
 use reports::reports;
 use rushlight::bake::Options;
 use rushlight::handoff::{File, FileRecord, LIST, MANIFEST, SCHEMA, SUMS, sums};
-use rushlight::show::{Production, Show, slug};
+use rushlight::show::{Measured, Production, Show, slug};
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -48,6 +49,9 @@ struct Manifest<'m> {
     /// What the corrections of the shots are before or after, and in which space.
     #[serde(skip_serializing_if = "Option::is_none")]
     order: Option<String>,
+    /// What was measured of each camera, when, and by which frames.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    measured: BTreeMap<&'m str, &'m [Measured]>,
     #[serde(skip_serializing_if = "<[String]>::is_empty")]
     notes: &'m [String],
     files: &'m [FileRecord],
@@ -135,6 +139,9 @@ fn seal(parcel: &mut Parcel, show: &Show, args: &Args) -> Result<String, Failure
         production: Some(show.production()).filter(|said| !said.lines().is_empty()),
         date: args.date.as_deref(),
         order: (!show.shots().is_empty()).then(|| show.grading().words()),
+        measured: (show.cameras().keys().map(|name| (name.as_str(), show.measured(name))))
+            .filter(|(_, all)| !all.is_empty())
+            .collect(),
         notes: &parcel.notes,
         files: &parcel.records,
     };

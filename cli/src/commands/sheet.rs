@@ -176,7 +176,7 @@ fn look_sheet(
         let fail = |refused: Refusals| {
             Failure::new(refused.iter().map(|r| format!("camera {name}: {r}")).collect::<Vec<_>>().join("\n"))
         };
-        CameraSheet::of(name, entry).map_err(fail)
+        CameraSheet::of(name, entry, show.measured(name)).map_err(fail)
     };
     let display = |(display, entry): (&&str, &&Entry<Display>)| {
         DisplaySheet::of(display, entry, look, first.camera().item())

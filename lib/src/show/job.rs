@@ -125,12 +125,15 @@ impl<'s> Job<'s> {
         Ok(pipeline.with_grade(grade))
     }
 
-    /// The file name without its extension: show, shot, look, revision, camera, display, points.
+    /// The file name without its extension: show, shot, look, revision, camera with its white,
+    /// display, points.
     pub fn file_stem(&self) -> String {
         let [look, camera, display] = self.names();
         let shot = self.shot.map(|(name, _)| file_part(name) + "_").unwrap_or_default();
         let revision = self.look.item().revision();
-        format!("{}_{shot}{look}_r{revision}_{camera}_{display}_{}", slug(self.show.title()), self.points)
+        // The same camera may be set up for another light.
+        let white = self.camera.entry.id.white_part().map(|white| format!("-{white}")).unwrap_or_default();
+        format!("{}_{shot}{look}_r{revision}_{camera}{white}_{display}_{}", slug(self.show.title()), self.points)
     }
 
     /// The title of its file.

@@ -40,6 +40,19 @@ impl Page {
     }
 }
 
+/// What was measured of the cameras, when, and by which frames.
+fn measured(page: &mut Page, show: &Show) {
+    let all: Vec<_> =
+        show.cameras().keys().flat_map(|name| show.measured(name).iter().map(move |m| (name, m))).collect();
+    if all.is_empty() {
+        return;
+    }
+    page.head("Measured of the cameras");
+    for (name, one) in all {
+        page.item(&format!("{name:<12}"), &format!("{}, by {}", one.title(), one.by()));
+    }
+}
+
 pub(super) fn readme(show: &Show, parcel: &Parcel, options: &Options<'_>) -> String {
     let mut page = Page::default();
     page.head(&format!("{}: hand-off of the look", show.title()));
@@ -54,6 +67,7 @@ pub(super) fn readme(show: &Show, parcel: &Parcel, options: &Options<'_>) -> Str
             page.item(&format!("{name:<12}"), said);
         }
     }
+    measured(&mut page, show);
     order(&mut page, show);
     expects(&mut page, show);
     looks(&mut page, show);
