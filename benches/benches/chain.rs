@@ -36,8 +36,8 @@ fn demo(c: &mut Criterion) {
         for camera in show.cameras().keys() {
             for display in show.displays().keys() {
                 let name = format!("{look}_{camera}_{display}");
-                let cube = show.pipeline(look, camera, display).and_then(|p| Ok(p.cube(33)?));
-                cubes.push(Candidate::new(&name, None, cube.expect("a cube of the demo")));
+                let cube = show.pipeline(look, camera, display).map(|p| p.cube(33));
+                cubes.push(Candidate::new(&name, None, cube.expect("a path").expect("a cube")));
             }
         }
     }

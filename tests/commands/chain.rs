@@ -196,7 +196,8 @@ fn a_domain_that_a_box_does_not_read_is_named() {
     // The same table with and without its domain: what a box shows that does not read that line.
     let mut text = String::from("LUT_3D_SIZE 17\n");
     for i in 0..17 * 17 * 17 {
-        let node = |at: usize| ((i / at % 17) as f64 / 16.0).powi(2) * 0.9 + 0.03;
+        let place = |at: usize| (i / at % 17) as f64 / 16.0;
+        let node = |at: usize| place(at) * place(at) * 0.9 + 0.03;
         text += &format!("{:.6} {:.6} {:.6}\n", node(1), node(17), node(289));
     }
     let domain = "DOMAIN_MIN -0.1 -0.1 -0.1\nDOMAIN_MAX 1.2 1.2 1.2\n";
