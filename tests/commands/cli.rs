@@ -294,6 +294,10 @@ fn completions_and_manual_pages() {
     output(dir.path(), "man --out pages");
     let pages = files(&dir.path().join("pages"));
     assert!(pages.len() >= 10, "{:?}", pages.keys());
+    for part in ["rushlight-chain", "rushlight-chain-chart", "rushlight-chain-check", "rushlight-chain-display"] {
+        let text = String::from_utf8_lossy(&pages[&format!("{part}.1")]).into_owned();
+        assert!(text.contains(&format!(".TH {part} 1")), "{part}: {text}");
+    }
     for (name, text) in pages.iter().filter(|(name, _)| name.ends_with(".1")) {
         assert!(text.starts_with(b".ie") && String::from_utf8_lossy(text).contains(".SH SYNOPSIS"), "{name}");
     }

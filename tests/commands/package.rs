@@ -349,6 +349,43 @@ fn what_is_no_hand_off_is_refused_and_nothing_is_written() {
     }
 }
 
+#[test]
+fn reports_of_the_chain_go_into_the_hand_off() {
+    let dir = show(|text| text);
+    let root = dir.path();
+    output(root, "chain chart show.toml --look night --camera a --display onset --size 960x540 --points 9");
+    let capture = fs::read_dir(root.join("chart")).unwrap().map(|entry| entry.unwrap().path());
+    let capture = capture.into_iter().find(|path| path.to_str().unwrap().ends_with("_expected.png")).unwrap();
+    let capture = capture.strip_prefix(root).unwrap().to_str().unwrap().to_owned();
+    let reports = "csv=chain.csv,json=chain.json,html=chain.html";
+    let check = format!(
+        "chain check show.toml --look night --camera a --display onset --points 9 box={capture} --format {reports}"
+    );
+    output(root, &check);
+    output(root, "package show.toml --no-stress --out sent --chain chain.csv chain.json chain.html");
+    let sent = tree(&root.join("sent"));
+    let list: Value = serde_json::from_slice(&sent["manifest.json"]).unwrap();
+    for name in ["chain.csv", "chain.json", "chain.html"] {
+        assert!(sent[&format!("reports/{name}")] == fs::read(root.join(name)).unwrap(), "{name}");
+        let is_listed = |f: &Value| f["file"] == format!("reports/{name}") && f["what"] == "check of the chain";
+        assert!(list["files"].as_array().unwrap().iter().any(is_listed), "{name}: {list}");
+    }
+    assert!(String::from_utf8_lossy(&sent["reports/chain.csv"]).contains("box,chart/"));
+    assert_says(&output(root, "package --verify sent"), &["all as in the hand-off"]);
+    let before = tree(root);
+    put(root, "other/chain.csv", "capture\n");
+    for (args, said) in [
+        ("chain.csv other/chain.csv", "the hand-off has reports/chain.csv already: rename it"),
+        ("show.toml", "--chain: show.toml: the name must end in .csv, .html or .json"),
+        ("absent.csv", "absent.csv"),
+    ] {
+        assert_says(&refused(root, &format!("package show.toml --no-stress --out again --chain {args}")), &[said]);
+        fs::remove_dir_all(root.join("other")).ok();
+        assert!(tree(root) == before, "{args}");
+        put(root, "other/chain.csv", "capture\n");
+    }
+}
+
 /// A .zip of a hand-off with other entries before its own.
 fn zip_with(path: &Path, more: &[(&str, &str)]) {
     let mut zip = zip::ZipWriter::new(fs::File::create(path).unwrap());
