@@ -65,6 +65,8 @@
 //! ```
 #![deny(missing_docs)]
 
+#[cfg(feature = "palette")]
+pub use rushlight_colour::palette;
 pub use rushlight_colour::{
     adaptation, camera, chromaticity, colour, cube, curve, difference, display, gamut, invalid, math, message, named,
     oklab, pipeline, range, setting, shot, source, spectrum, step, transfer,

@@ -12,7 +12,7 @@
 //! ```
 
 pub use crate::camera::{Camera, Rating};
-pub use crate::colour::{DisplayLight, Lab, SceneLight, Signal, Xyz};
+pub use crate::colour::{DisplayLight, Lab, Oklab, SceneLight, Signal, Xyz};
 pub use crate::cube::{Cube, Interpolation};
 pub use crate::display::{Display, DisplaySettings};
 pub use crate::gamut::Gamut;

@@ -17,6 +17,7 @@
 //! | --- | --- | --- |
 //! | `parallel` | yes | frames and cubes on all processors, by rayon; the same results without |
 //! | `serde` | no | settings, and what reports hold of them, by serde |
+//! | `palette` | no | colours to and from the crate `palette`, with every gamut and encoding as a type of its `Rgb` |
 //! | `schema` | no | JSON schemas of the same, by schemars |
 #![deny(missing_docs)]
 
@@ -35,6 +36,8 @@ pub mod math;
 pub mod message;
 pub mod named;
 pub mod oklab;
+#[cfg(feature = "palette")]
+pub mod palette;
 mod parallel;
 pub mod pipeline;
 pub mod range;

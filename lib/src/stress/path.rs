@@ -87,7 +87,7 @@ impl<'p> Path<'p> {
 
     /// The same of a display signal.
     pub(super) fn hue(&self, out: [f64; 3]) -> Option<f64> {
-        let [_, a, b] = oklab(self.difference.xyz_over_white(out).0);
+        let [_, a, b] = oklab(self.difference.xyz_over_white(out)).0;
         (length([a, b]) >= hue::LEAST).then(|| math::atan2(b, a) * 180.0 / std::f64::consts::PI)
     }
 
