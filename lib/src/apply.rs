@@ -23,6 +23,7 @@ use crate::invalid::Refusals;
 use crate::look::Look;
 use crate::pipeline::Pipeline;
 use crate::transfer::{Transfer, acescct::ACES_CCT, linear::Linear};
+use crate::transform::ColourTransform;
 use rayon::prelude::*;
 use std::fmt;
 use std::sync::Arc;
@@ -38,15 +39,15 @@ const LIGHTS: f64 = 1e9;
 /// Pixels of a frame that [`Strays`] looks at.
 const LOOKED_AT: usize = 256;
 
-/// A function of a colour.
-type Function = dyn Fn([f64; 3]) -> [f64; 3] + Send + Sync;
+/// A function of a colour, on any thread.
+type Function = dyn ColourTransform + Send;
 
 #[derive(Clone)]
 enum Kind {
     Cube(FastCube),
     /// ACEScct, then a cube.
     Light(FastCube),
-    /// Any function; input is held within so much of zero.
+    /// Any transform; input is held within so much of zero.
     Function(Arc<Function>, f64),
 }
 
@@ -105,16 +106,16 @@ impl Transform {
 
     /// The exact path from a camera's signal, in f64.
     pub fn exact(pipeline: Pipeline) -> Self {
-        Self { kind: Kind::Function(Arc::new(move |rgb| pipeline.apply(rgb).0), SIGNALS) }
+        Self { kind: Kind::Function(Arc::new(pipeline), SIGNALS) }
     }
 
     /// The exact path [from scene-linear light](from_light), in f64.
     pub fn exact_light(pipeline: Pipeline) -> Self {
-        Self { kind: Kind::Function(Arc::new(move |rgb| pipeline.apply(rgb).0), LIGHTS) }
+        Self { kind: Kind::Function(Arc::new(pipeline), LIGHTS) }
     }
 
-    /// Any function of a colour that is finite where its input is.
-    pub fn function(f: impl Fn([f64; 3]) -> [f64; 3] + Send + Sync + 'static) -> Self {
+    /// Any other transform.
+    pub fn of(f: impl ColourTransform + Send + 'static) -> Self {
         Self { kind: Kind::Function(Arc::new(f), LIGHTS) }
     }
 
@@ -200,7 +201,7 @@ fn stops(light: f32) -> f32 {
 
 /// What a function gives for a colour of f32; no number is 0.
 fn at(f: &Function, limit: f64, rgb: [f32; 3]) -> [f64; 3] {
-    f(rgb.map(|v| if v.is_nan() { 0.0 } else { f64::from(v).clamp(-limit, limit) }))
+    f.transform(rgb.map(|v| if v.is_nan() { 0.0 } else { f64::from(v).clamp(-limit, limit) }))
 }
 
 /// How far pictures came out from where the exact path would have them, in code values of 10 bits, by pixels spread evenly

@@ -30,6 +30,7 @@ use crate::cube::{Cube, Curves, Interpolation, Reader, Shaped, UNIT};
 use crate::difference::Difference;
 use crate::invalid::{Invalid, Refusals};
 use crate::pipeline::Pipeline;
+use crate::transform::ColourTransform;
 use normal::{Field, Normal, Reach};
 use schemars::JsonSchema;
 use seen::Seen;
@@ -51,7 +52,7 @@ const CLIPS: usize = 2;
 #[derive(Clone, Copy)]
 pub struct Target<'a> {
     /// The exact function over 0..1.
-    pub exact: &'a (dyn Fn([f64; 3]) -> [f64; 3] + Sync),
+    pub exact: &'a dyn ColourTransform,
     /// How two of its values differ.
     pub difference: &'a Difference,
     /// Inputs that matter more than others.
@@ -92,7 +93,7 @@ pub fn fit(pipeline: &Pipeline, size: usize, reader: Reader, shaper: Option<&Cur
     let [least, most] = PLAUSIBLE;
     let plausible = size.min(MOST_POINTS).pow(3).saturating_mul(3).clamp(least, most);
     let target = Target {
-        exact: &|signal| pipeline.apply(signal).0,
+        exact: pipeline,
         difference: &Difference::on(pipeline.display()),
         plausible: &points::plausible(pipeline.camera(), 1, plausible),
         shaper,

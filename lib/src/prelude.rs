@@ -24,4 +24,5 @@ pub use crate::range::Range;
 pub use crate::show::Show;
 pub use crate::step::print::PrintSettings;
 pub use crate::step::{Rendering, Step};
+pub use crate::transform::{ColourTransform, Interpolate};
 pub use crate::{curve, display, gamut, look};

@@ -13,6 +13,7 @@ use crate::cube::{Curves, UNIT};
 use crate::difference::Difference;
 use crate::math;
 use crate::pipeline::Pipeline;
+use crate::transform::ColourTransform;
 use rayon::prelude::*;
 
 /// Entries of the curve.
@@ -34,16 +35,12 @@ const EVEN: f64 = 0.1;
 /// The curve for the cubes of a pipeline.
 pub fn shaper(pipeline: &Pipeline) -> Curves {
     let plausible = points::plausible(pipeline.camera(), 1, COLOURS);
-    shaper_for(&|signal| pipeline.apply(signal).0, &Difference::on(pipeline.display()), &plausible)
+    shaper_for(pipeline, &Difference::on(pipeline.display()), &plausible)
 }
 
 /// The curve for any function over 0..1 that meets the `plausible` inputs.
-pub fn shaper_for(
-    exact: &(dyn Fn([f64; 3]) -> [f64; 3] + Sync),
-    difference: &Difference,
-    plausible: &[[f64; 3]],
-) -> Curves {
-    let place = |signal| difference.place(exact(signal));
+pub fn shaper_for(exact: impl ColourTransform, difference: &Difference, plausible: &[[f64; 3]]) -> Curves {
+    let place = |signal| difference.place(exact.transform(signal));
     // The square of the bend where `axes` move together.
     let bend = |signal: &[f64; 3], axes: std::ops::Range<usize>| -> f64 {
         let mut middle = *signal;
@@ -101,15 +98,16 @@ fn from_density(bins: &[f64; BINS]) -> Curves {
 mod tests {
     use super::*;
     use crate::display::{Display, standard};
+    use crate::transform::function;
 
-    fn curve(exact: &(dyn Fn([f64; 3]) -> [f64; 3] + Sync)) -> Curves {
+    fn curve(exact: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Curves {
         let difference = Difference::on(&Display::of(standard("bt709").unwrap()));
-        shaper_for(exact, &difference, &points::uniform(5000, 200))
+        shaper_for(function(exact), &difference, &points::uniform(5000, 200))
     }
 
     #[test]
     fn it_rises_from_0_to_1_and_leads_back() {
-        let curves = curve(&|rgb| rgb.map(|v| if v < 0.5 { 0.2 * v } else { 0.1 + 1.8 * (v - 0.5) }));
+        let curves = curve(|rgb| rgb.map(|v| if v < 0.5 { 0.2 * v } else { 0.1 + 1.8 * (v - 0.5) }));
         assert!(curves.rising());
         assert_eq!([curves.entries()[0], curves.entries()[ENTRIES - 1]], UNIT);
         for i in 0..=500 {
@@ -124,7 +122,7 @@ mod tests {
     #[test]
     fn nodes_crowd_where_the_bend_is() {
         // A knee at 0.7: the curve is steepest there.
-        let curves = curve(&|rgb| rgb.map(|v| if v < 0.7 { v } else { 0.7 + 0.2 * (v - 0.7) }));
+        let curves = curve(|rgb| rgb.map(|v| if v < 0.7 { v } else { 0.7 + 0.2 * (v - 0.7) }));
         let slope = |v: f64| curves.at([v + 0.02; 3])[0] - curves.at([v - 0.02; 3])[0];
         // In the dark CIELAB itself bends.
         let others = [0.3, 0.5, 0.95].map(slope);
@@ -133,7 +131,7 @@ mod tests {
 
     #[test]
     fn a_constant_is_served_by_even_steps() {
-        let curves = curve(&|_| [0.5; 3]);
+        let curves = curve(|_| [0.5; 3]);
         assert!((curves.at([0.25; 3])[0] - 0.25).abs() < 1e-12);
     }
 }

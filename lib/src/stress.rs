@@ -58,6 +58,7 @@ use crate::pipeline::Pipeline;
 use crate::shot::Grade as Correction;
 use crate::step::saturation::{AMOUNT, SaturationSettings};
 use crate::step::{Step, compress::CompressSettings};
+use crate::transform::Interpolate;
 use path::Path;
 use rays::{Rays, Sweep};
 use real::RealLights;
@@ -321,8 +322,9 @@ fn search_for(
     with_run(subject, stop, |run| {
         let (exact, sweep) = (&run.exact, Sweep::of(&run.rays, &run.exact));
         let of_exact = measure(properties, run, exact, &sweep);
-        let cubes = reader.interpolations().iter().map(|kind| exact.of_cube(run.cube, *kind));
-        let of_cubes = cubes.map(|path| measure(properties, run, &path, &Sweep::of(&run.rays, &path)));
+        let cubes: Vec<_> = reader.interpolations().iter().map(|kind| run.cube.by(*kind)).collect();
+        let paths = cubes.iter().map(|cube| exact.of_cube(cube));
+        let of_cubes = paths.map(|path| measure(properties, run, &path, &Sweep::of(&run.rays, &path)));
         let of_cube = of_cubes.reduce(worse).unwrap_or_default();
         if exact.is_stopped() {
             return None;
@@ -339,14 +341,14 @@ fn search_for(
                 Some(Finding { figure, bounds, exact, cube, grade, hint })
             })
             .collect();
-        let kind = reader.interpolations().first().copied().unwrap_or_default();
+        let first = run.cube.by(reader.interpolations().first().copied().unwrap_or_default());
         let stress = Stress {
             hdr: exact.is_hdr(),
             findings,
             ends: clipping::ends(run, exact, &sweep),
             boundary: clipping::exact_boundary(run).1.clone(),
             hues: hue::rows(run, exact),
-            neutral: neutral::rows(run, &exact.of_cube(run.cube, kind)),
+            neutral: neutral::rows(run, &exact.of_cube(&first)),
             lights: lights::named(run),
             spectrum: lights::spectrum(run),
         };

@@ -5,6 +5,7 @@ use crate::format::clf::{self, ProcessList};
 use crate::format::cube::{self, CubeFile, Strictness};
 use crate::format::hald::Hald;
 use crate::invalid::Invalid;
+use crate::transform::{ColourTransform, Interpolate};
 use std::path::Path;
 
 /// A stage of a table file: its name, and the colour after it.
@@ -116,10 +117,7 @@ impl TableFile {
     /// What the file does to a colour.
     pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
         match self {
-            Self::Cube(file, kind) => {
-                let rgb = file.shaper.as_ref().map_or(rgb, |s| s.at(rgb));
-                file.table.at(rgb, *kind)
-            }
+            Self::Cube(file, kind) => file.value(rgb, *kind),
             Self::Clf(list) => list.apply(rgb),
         }
     }
@@ -163,8 +161,18 @@ impl TableFile {
     /// The bounds of its input.
     pub fn domain(&self) -> [[f64; 3]; 2] {
         match self {
-            Self::Cube(file, _) => file.shaper.as_ref().map_or(file.table.domain(), |s| s.domain()),
+            Self::Cube(file, _) => file.bounds(),
             Self::Clf(_) => UNIT,
         }
+    }
+}
+
+impl ColourTransform for TableFile {
+    fn transform(&self, rgb: [f64; 3]) -> [f64; 3] {
+        self.apply(rgb)
+    }
+
+    fn domain(&self) -> [[f64; 3]; 2] {
+        Self::domain(self)
     }
 }

@@ -10,7 +10,8 @@
 //!
 //! # The two central types
 //! A [`pipeline::Pipeline`] is one [`camera::Camera`], one [`look::Look`] and one [`display::Display`], compiled into a single
-//! function of a colour in f64: the exact path. A [`cube::Cube`] is that function, sampled.
+//! function of a colour in f64: the exact path. A [`cube::Cube`] is that function, sampled. Both are a
+//! [`transform::ColourTransform`], which is what measures and comparisons take.
 //!
 //! # Features
 //! | feature | default | for |
@@ -47,3 +48,4 @@ pub mod source;
 pub mod spectrum;
 pub mod step;
 pub mod transfer;
+pub mod transform;

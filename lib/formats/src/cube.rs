@@ -12,7 +12,8 @@ pub use read::read;
 pub use rule::Rule;
 pub use write::{DEFAULT_DIGITS, WriteOptions, check_digits, clean_title, write, write_cube};
 
-use rushlight_colour::cube::{Cube, Curves, Table};
+use rushlight_colour::cube::{Cube, Curves, Interpolation, Table};
+use rushlight_colour::transform::Interpolate;
 use std::fmt;
 
 /// Bytes that a line may have (specification, 5.3).
@@ -40,6 +41,17 @@ pub struct CubeFile {
     pub table: Table,
     /// What was let pass, by line; empty for a file that is good by the letter.
     pub warnings: Vec<Warning>,
+}
+
+/// The curves in front, where there are any, and the table.
+impl Interpolate for CubeFile {
+    fn value(&self, rgb: [f64; 3], interpolation: Interpolation) -> [f64; 3] {
+        self.table.at(self.shaper.as_ref().map_or(rgb, |curves| curves.at(rgb)), interpolation)
+    }
+
+    fn bounds(&self) -> [[f64; 3]; 2] {
+        self.shaper.as_ref().map_or(self.table.domain(), Curves::domain)
+    }
 }
 
 impl CubeFile {

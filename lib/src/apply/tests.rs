@@ -5,6 +5,7 @@ use crate::gamut::{AP1, CATALOGUE, named_gamut};
 use crate::look;
 use crate::math::{exp2, pow};
 use crate::transfer::slog3::S_LOG3;
+use crate::transform::function;
 use std::collections::BTreeMap;
 
 fn look() -> Look {
@@ -29,7 +30,7 @@ fn frame(format: Format, alpha: bool, samples: Vec<f32>) -> Frame {
 
 /// A transform that is not linear and has no black at zero.
 fn bend() -> Transform {
-    Transform::function(|rgb| rgb.map(|v| 0.1 + 0.8 * pow(v.abs(), 0.5)))
+    Transform::of(function(|rgb| rgb.map(|v| 0.1 + 0.8 * pow(v.abs(), 0.5))))
 }
 
 #[test]

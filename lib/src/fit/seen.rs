@@ -40,7 +40,7 @@ impl Seen {
     pub(super) fn of(target: &Target<'_>, size: usize) -> Result<Self, Refusals> {
         // The cube is not known yet; the curves in front of it are.
         let shape = Shaped::new(target.shaper.cloned(), Cube::sample(2, |rgb| rgb)?)?;
-        let behind = |place| (target.exact)(shape.signal(place));
+        let behind = |place| target.exact.transform(shape.signal(place));
         let fine = Cube::sample(2 * size - 1, behind)?;
         let sampled = every_second(&fine)?;
         let mut range = [fine.nodes()[0]; 2];
@@ -61,7 +61,7 @@ impl Seen {
         let grey = diagonal::fit(&greys.iter().map(|(_, y)| *y).collect::<Vec<_>>(), &weights);
         let ramp = greys.iter().map(|(place, want)| Sample::new(size, *place, *want)).collect();
         let samples = |signals: &[[f64; 3]]| -> Vec<Sample> {
-            signals.par_iter().map(|s| Sample::new(size, shape.place(*s), (target.exact)(*s))).collect()
+            signals.par_iter().map(|s| Sample::new(size, shape.place(*s), target.exact.transform(*s))).collect()
         };
         let plausible = samples(target.plausible);
         let first_plausible = plausible.iter().take(MANY).copied().collect();

@@ -3,6 +3,7 @@ use crate::audit::{SETS, audit_of};
 use crate::cube::Cell;
 use crate::display::{Display, standard};
 use crate::math;
+use crate::transform::function;
 use proptest::prelude::*;
 use samples::{Sample, Samples};
 use tensors::Tensors;
@@ -11,8 +12,9 @@ fn difference() -> Difference {
     Difference::on(&Display::of(standard("bt709").unwrap()))
 }
 
-fn fitted(exact: &(dyn Fn([f64; 3]) -> [f64; 3] + Sync), size: usize, reader: Reader) -> Fitted {
+fn fitted(exact: impl Fn([f64; 3]) -> [f64; 3] + Sync, size: usize, reader: Reader) -> Fitted {
     let plausible = points::uniform(7777, 4000);
+    let exact = &function(exact);
     fit_to(&Target { exact, difference: &difference(), plausible: &plausible, shaper: None }, size, reader).unwrap()
 }
 
@@ -79,11 +81,11 @@ fn neutrals_stay_neutral_and_never_fall() {
 fn a_bent_function_is_met_better_and_no_maximum_rises() {
     let difference = difference();
     let plausible = points::uniform(1 << 40, 4000);
-    for (exact, name) in [(&bent as &(dyn Fn([f64; 3]) -> [f64; 3] + Sync), "bent"), (&edged, "edged")] {
-        let sampled = audit_of(&exact, &difference, &plausible, &Cube::sample(9, exact).unwrap());
+    for (exact, name) in [(bent as fn([f64; 3]) -> [f64; 3], "bent"), (edged, "edged")] {
+        let sampled = audit_of(function(exact), &difference, &plausible, &Cube::sample(9, exact).unwrap());
         for reader in Reader::ALL {
             let fitted = fitted(exact, 9, reader);
-            let audit = audit_of(&exact, &difference, &plausible, fitted.table.cube());
+            let audit = audit_of(function(exact), &difference, &plausible, fitted.table.cube());
             for kind in reader.interpolations() {
                 let (before, after) = (sampled.uniform.by(*kind), audit.uniform.by(*kind));
                 // Squares are made least: about an edge the mean may grow while what is largest shrinks.
@@ -103,7 +105,8 @@ fn a_bent_function_is_met_better_and_no_maximum_rises() {
 fn a_shaper_is_taken_into_account() {
     let shaper = Curves::sample(65, |v| v * (0.5 + 0.5 * v)).unwrap();
     let (difference, plausible) = (difference(), points::uniform(7777, 4000));
-    let target = Target { exact: &bent, difference: &difference, plausible: &plausible, shaper: Some(&shaper) };
+    let target =
+        Target { exact: &function(bent), difference: &difference, plausible: &plausible, shaper: Some(&shaper) };
     let table = fit_to(&target, 17, Reader::Tetrahedral).unwrap().table;
     let worst = points::uniform(1 << 40, 2000).into_iter().map(|signal| {
         let got = table.at(signal, Interpolation::Tetrahedral);
@@ -115,7 +118,7 @@ fn a_shaper_is_taken_into_account() {
 #[test]
 fn sizes_have_limits() {
     let (difference, plausible) = (difference(), points::uniform(1, 10));
-    let target = Target { exact: &|rgb| rgb, difference: &difference, plausible: &plausible, shaper: None };
+    let target = Target { exact: &function(|rgb| rgb), difference: &difference, plausible: &plausible, shaper: None };
     for size in [0, 1, 66, 300] {
         assert_eq!(fit_to(&target, size, Reader::Either).unwrap_err()[0].key, "points");
     }

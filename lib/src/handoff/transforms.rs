@@ -20,6 +20,7 @@ use crate::shot::Grade;
 use crate::step::Step;
 use crate::transfer::Transfer;
 use crate::transfer::acescct::{ACES_CCT, BREAK, LINE_SLOPE, LOG_OFFSET, LOG_SLOPE};
+use crate::transform::ColourTransform;
 use nalgebra::{Matrix3, Vector3};
 
 /// Entries of a camera's curve: four steps to a code value of 10 bits, each of which is an entry.
@@ -161,7 +162,13 @@ impl Chain<'_> {
 
     /// Its error against the exact path on colours that a camera meets.
     pub fn strays(&self, exact: &Pipeline) -> Figures {
-        audit_plausible(exact, |signal| self.apply(signal))
+        audit_plausible(exact, self)
+    }
+}
+
+impl ColourTransform for Chain<'_> {
+    fn transform(&self, signal: [f64; 3]) -> [f64; 3] {
+        self.apply(signal)
     }
 }
 

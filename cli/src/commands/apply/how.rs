@@ -55,7 +55,7 @@ pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
         Some((cube, kind)) => {
             Transform::cube(cube, kind).map_err(|r| Failure::new(format!("{}: {}", path.display(), r[0])))?
         }
-        None => Transform::function(move |rgb| source.apply(rgb)),
+        None => Transform::of(source),
     };
     let (terms, display) = display.map(|(_, entry)| (entry.id.to_string(), entry.item)).unzip();
     Ok(How { transform, exact: None, display, title, way, points, interpolation: kind, terms })
