@@ -40,7 +40,7 @@ fn what_a_reader_gives_exactly_keeps_its_nodes() {
     for (reader, kind) in
         [(Reader::Tetrahedral, Interpolation::Tetrahedral), (Reader::Trilinear, Interpolation::Trilinear)]
     {
-        let fitted = fitted(&|rgb| cube.at(rgb, kind), 5, reader);
+        let fitted = fitted(|rgb| cube.at(rgb, kind), 5, reader);
         // A trilinear grey bends within its cell, and the diagonal is fitted as tetrahedra read it.
         let grey = |i: usize| kind == Interpolation::Trilinear && i.is_multiple_of(31);
         for (i, (got, want)) in fitted.table.cube().nodes().iter().zip(cube.nodes()).enumerate() {
@@ -58,7 +58,7 @@ fn what_a_reader_gives_exactly_keeps_its_nodes() {
 fn the_thread_count_does_not_change_a_node() {
     let on = |threads| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-        pool.install(|| fitted(&edged, 9, Reader::Either))
+        pool.install(|| fitted(edged, 9, Reader::Either))
     };
     let one = on(1);
     assert_eq!(one, on(2));
@@ -68,7 +68,7 @@ fn the_thread_count_does_not_change_a_node() {
 #[test]
 fn neutrals_stay_neutral_and_never_fall() {
     for reader in Reader::ALL {
-        let fitted = fitted(&bent, 9, reader);
+        let fitted = fitted(bent, 9, reader);
         let cube = fitted.table.cube();
         let greys: Vec<[f64; 3]> = (0..9).map(|i| cube.node(i, i, i)).collect();
         assert!(greys.iter().all(|g| g[0] == g[1] && g[1] == g[2]), "{greys:?}");
