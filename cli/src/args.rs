@@ -20,6 +20,8 @@ pub(crate) use memory::Memory;
 pub(crate) use reports::Preview;
 pub(crate) use reports::{Diff, Package, Sheet, Stress};
 
+pub(crate) use crate::frame_input::FrameIs;
+
 use crate::commands::GUIDE_PAGES;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use clap::{Parser, Subcommand, ValueEnum};

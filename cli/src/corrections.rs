@@ -1,4 +1,4 @@
-//! Files of corrections: ASC CDL as XML, and shot lists.
+//! Files of corrections: ASC CDL as XML, shot lists and event lists.
 
 use crate::disk::read_bytes;
 use crate::failure::Failure;

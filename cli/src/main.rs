@@ -14,6 +14,7 @@ mod drawing;
 mod failure;
 mod ffmpeg;
 mod formats;
+mod frame_input;
 mod frames;
 mod git;
 mod markdown;

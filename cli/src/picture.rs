@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use rushlight::camera::Camera;
 use rushlight::compare::chart;
 use rushlight::display::{self, Display};
-use rushlight::frame::{self, Depth, Format, Frame, Info, ReadOptions};
+use rushlight::frame::{self, Depth, Format, Frame, Info};
 use rushlight::gamut::BT709;
 use std::path::{Path, PathBuf};
 
@@ -83,11 +83,6 @@ pub(crate) fn mean(frame: &Frame, [x, y]: [usize; 2], [across, down]: [usize; 2]
         }
     }
     sum.map(|v| v / count)
-}
-
-/// Reads a still that `option` names.
-pub(crate) fn read(file: &[u8], option: &str) -> Result<Frame, Failure> {
-    frame::read(file, &ReadOptions::default()).map_err(|e| Failure::new(format!("{option}: {e}")))
 }
 
 /// An image within a page: PNG, or JPEG for a photograph, which is a tenth as long.

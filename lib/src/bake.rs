@@ -176,7 +176,7 @@ impl<'s> Baked<'s> {
 
     /// What a file says of where it comes from.
     fn comments(&self) -> Vec<String> {
-        let mut comments = header::comments(&self.job);
+        let mut comments = crate::slate::lines(&self.job);
         comments.extend(self.fit.map(|r| fit_line(&r)));
         if let Some(audit) = &self.audit {
             let kinds = self.options.reader.interpolations().iter();

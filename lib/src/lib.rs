@@ -84,6 +84,7 @@ mod by_name;
 #[cfg(feature = "frame")]
 pub mod chain;
 pub mod chart;
+pub mod clips;
 pub mod compare;
 pub mod curve_file;
 pub mod diff;
@@ -92,17 +93,22 @@ pub mod exposure;
 pub mod files;
 pub mod fit;
 pub mod handoff;
+#[cfg(feature = "frame")]
+pub mod image_state;
 pub mod inspect;
 pub mod limit;
 pub mod look;
 #[cfg(feature = "frame")]
 pub mod measure;
+#[cfg(feature = "frame")]
+pub mod pictures;
 pub mod prelude;
 #[cfg(feature = "frame")]
 pub mod processing;
 pub mod shaper;
 pub mod sheet;
 pub mod show;
+pub mod slate;
 #[cfg(feature = "frame")]
 mod statistics;
 pub mod stress;

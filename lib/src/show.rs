@@ -6,6 +6,7 @@ mod document;
 mod id;
 mod job;
 mod order;
+mod production;
 mod resolve;
 mod shots;
 mod standing;
@@ -13,6 +14,7 @@ mod stress;
 
 pub use id::{CameraId, DisplayId, Identified, LookId};
 pub use job::{Job, Named};
+pub use production::Production;
 pub use standing::{standing_camera, standing_display};
 
 use crate::camera::Camera;
@@ -51,6 +53,7 @@ pub struct Entry<T: Identified> {
 #[derive(Debug, Clone)]
 pub struct Show {
     title: String,
+    production: Production,
     cameras: BTreeMap<String, Entry<Camera>>,
     displays: BTreeMap<String, Entry<Display>>,
     looks: BTreeMap<String, Entry<Look>>,
@@ -90,6 +93,7 @@ impl Show {
         let job = JobNames { look: name.clone(), camera: camera.0.clone(), display: display.0.clone(), points: POINTS };
         Self {
             title: look.title().to_owned(),
+            production: Production::default(),
             sources: look.sources().to_vec(),
             looks: BTreeMap::from([(name, Entry { label: look.title().to_owned(), id: LookId { file }, item: look })]),
             cameras: BTreeMap::from([camera]),
@@ -108,6 +112,11 @@ impl Show {
     /// The title.
     pub fn title(&self) -> &str {
         &self.title
+    }
+
+    /// Who made the looks, and for which day.
+    pub const fn production(&self) -> &Production {
+        &self.production
     }
 
     /// The cameras, by name.

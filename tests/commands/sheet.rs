@@ -1,7 +1,8 @@
 //! `sheet`: the page and its figures against the other commands, the cubes of a bake, and wrong input.
 
 use rushlight::files::sha256;
-use rushlight::frame::{Depth, Format, Frame, Info, write};
+use rushlight::frame::{Depth, Format, Frame, Info, Tags, write};
+use rushlight::gamut::AP1;
 use rushlight_tests::scene::{
     NIGHT, assert_says, files, json, numbers, output, put, refused, refused_with, run, saltmarsh,
 };
@@ -16,7 +17,10 @@ const ONE: &str = "sheet show.toml --look night --camera a --display onset";
 fn with_frame() -> tempfile::TempDir {
     let dir = saltmarsh();
     let samples = (0..96).map(|i| (i / 3) as f32 * 0.09).collect();
-    let frame = Frame::new(8, 4, false, samples, Info::new(Format::Exr, Depth::Half)).expect("a frame");
+    let [red, green, blue] = AP1.primaries;
+    let tags = Tags { chromaticities: Some([red, green, blue, AP1.white]), ..Tags::default() };
+    let info = Info { tags, ..Info::new(Format::Exr, Depth::Half) };
+    let frame = Frame::new(8, 4, false, samples, info).expect("a frame");
     fs::write(dir.path().join("still.exr"), write(&frame, Format::Exr, Depth::Half).expect("it is written"))
         .expect("a file");
     dir

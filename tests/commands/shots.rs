@@ -277,8 +277,8 @@ fn wrong_shots_are_refused_by_line_and_key_and_nothing_is_written() {
         ),
         (
             "list = \"cdl/day3.ale\"",
-            "list = \"cdl/day3.edl\"",
-            "shots[2].list: `cdl/day3.edl`: the name must end in".to_owned(),
+            "list = \"cdl/day3.txt\"",
+            "shots[2].list: `cdl/day3.txt`: the name must end in".to_owned(),
         ),
         (
             "list = \"cdl/day3.ale\"",

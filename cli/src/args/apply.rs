@@ -13,6 +13,8 @@ use std::path::PathBuf;
 /// must be complete. Its output is a sequence of the same numbers (out.####.png) or a clip (out.mov). Write a clip as stills
 /// with out.####.png. With several inputs, OUT is a folder.
 ///
+/// A folder as an input stands for the clips in it.
+///
 /// The picture goes through a cube baked in memory and interpolated tetrahedrally, unless --exact is given; the report
 /// states the error of that cube against the exact path. Files appear whole or not at all.
 ///
@@ -36,6 +38,13 @@ pub(crate) struct Apply {
     /// Apply the correction of this shot of the show, by name
     #[arg(long, value_name = "NAME")]
     pub(crate) shot: Option<String>,
+    /// Give each file its correction by this event list (.edl, .ale, .csv, .otio): by the file's name, or by reel and
+    /// timecode. An event without a correction takes that of the show's shot of its name
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["shot", "cube", "raw"])]
+    pub(crate) list: Option<PathBuf>,
+    /// Column of an .ale or .csv of --list that names the shots [default: Name, or Shot where there is no Name]
+    #[arg(long, value_name = "NAME", requires = "list")]
+    pub(crate) column: Option<String>,
     /// Apply this table file (.cube, .clf, or .png for a Hald image) instead of a show or look; --display names the
     /// built-in display that it is for, so that the output is tagged for it
     #[arg(long, value_name = "FILE", conflicts_with_all = ["look", "camera", "shot", "exact", "points", "scene_linear"])]

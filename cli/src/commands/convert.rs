@@ -1,6 +1,8 @@
 //! `convert`
 
 mod corrections;
+mod events;
+mod frames;
 
 use crate::args::{Convert, PngBits, RangeChange};
 use crate::corrections::is_corrections;
@@ -20,11 +22,20 @@ pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
     let Some((out, inputs)) = args.files.split_last().filter(|(_, inputs)| !inputs.is_empty()) else {
         return Err(Failure::new("give files to read, then the file to write"));
     };
+    if frames::is_about(&inputs[0], out) {
+        return frames::run(args, inputs, out);
+    }
+    if args.camera.is_some() || args.linear.is_some() {
+        return Err(Failure::new("--camera, --linear: for stills, such as in.tif out.exr"));
+    }
+    if is_corrections(&inputs[0]) && events::is_about(args, out) {
+        return events::run(args, inputs, out);
+    }
     if is_corrections(&inputs[0]) {
         return corrections::run(args, inputs, out);
     }
-    if !args.id.is_empty() || args.column.is_some() {
-        return Err(Failure::new("--id, --column: for corrections, not for tables"));
+    if !args.id.is_empty() || args.column.is_some() || args.into.is_some() || args.rate.is_some() {
+        return Err(Failure::new("--id, --column, --into, --rate: for corrections, not for tables"));
     }
     let kind = table::kind(out)?;
     args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;

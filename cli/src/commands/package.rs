@@ -3,6 +3,7 @@
 mod archive;
 mod collect;
 mod readme;
+mod reference;
 mod reports;
 mod verify;
 
@@ -17,7 +18,7 @@ use collect::{Parcel, collect};
 use reports::reports;
 use rushlight::bake::Options;
 use rushlight::handoff::{File, FileRecord, LIST, MANIFEST, SCHEMA, SUMS, sums};
-use rushlight::show::{Show, slug};
+use rushlight::show::{Production, Show, slug};
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -34,6 +35,9 @@ struct Manifest<'m> {
     kind: &'static str,
     tool: Tool,
     show: &'m str,
+    /// Who made the looks, and for which day, as the show says.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    production: Option<&'m Production>,
     /// The day that was given.
     #[serde(skip_serializing_if = "Option::is_none")]
     date: Option<&'m str>,
@@ -78,6 +82,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let time = format!("{:04}-{:02}-{:02}T00:00:00Z", day[0], day[1], day[2]);
     let options = Options { reader: args.reader, fit: args.fit, ..Options::default() };
     collect(&mut parcel, file, &show, &options, &time)?;
+    reference::add(&mut parcel, &show, &args.frame, &args.frame_is)?;
     reports(&mut parcel, file, &show, !args.no_stress, options.reader)?;
     args.chain.iter().try_for_each(|report| chain(&mut parcel, report))?;
     let readme = readme::readme(&show, &parcel, &options);
@@ -120,6 +125,7 @@ fn seal(parcel: &mut Parcel, show: &Show, args: &Args) -> Result<String, Failure
         kind: LIST,
         tool: Tool { name: "rushlight", version: env!("CARGO_PKG_VERSION") },
         show: show.title(),
+        production: Some(show.production()).filter(|said| !said.lines().is_empty()),
         date: args.date.as_deref(),
         order: (!show.shots().is_empty()).then(|| show.grading().words()),
         notes: &parcel.notes,

@@ -11,6 +11,7 @@ use crate::args::Sheet;
 use crate::commands::stress;
 use crate::disk::{self, Batch};
 use crate::failure::Failure;
+use crate::frame_input::{self, FrameIs};
 use crate::target;
 use crate::{browser, output, picture};
 pub(crate) use cubes::Cubes;
@@ -35,8 +36,10 @@ const PAGE: &str = "sheet.html";
 pub(crate) struct Request {
     /// The document of the show or look.
     pub(crate) document: PathBuf,
-    /// Stills of scene-linear light for the pictures; by default the one beside the document.
+    /// Stills for the pictures; by default the one beside the document.
     pub(crate) frames: Vec<PathBuf>,
+    /// What the stills are.
+    pub(crate) frame_is: FrameIs,
     /// The page, and the PDF of it, as the sheet names them.
     pub(crate) page: PathBuf,
     pub(crate) pdf: Option<PathBuf>,
@@ -45,7 +48,13 @@ pub(crate) struct Request {
 impl Request {
     /// The sheet of a document where nothing more is asked for.
     pub(crate) fn of(document: &Path) -> Self {
-        Self { document: document.to_owned(), frames: Vec::new(), page: PAGE.into(), pdf: None }
+        Self {
+            document: document.to_owned(),
+            frames: Vec::new(),
+            frame_is: FrameIs::default(),
+            page: PAGE.into(),
+            pdf: None,
+        }
     }
 }
 
@@ -53,7 +62,7 @@ impl From<&Sheet> for Request {
     fn from(args: &Sheet) -> Self {
         let default = Self::of(&args.of.file);
         let page = args.out.clone().unwrap_or(default.page);
-        Self { frames: args.frame.clone(), page, pdf: args.pdf.clone(), ..default }
+        Self { frames: args.frame.clone(), frame_is: args.frame_is.clone(), page, pdf: args.pdf.clone(), ..default }
     }
 }
 
@@ -91,8 +100,8 @@ pub(crate) fn make(
     cubes: &Cubes,
     cases: &[CaseReport],
 ) -> Result<(Report, String), Failure> {
-    let frames = frames(request)?;
     let show = jobs.first().ok_or_else(|| Failure::new("the show bakes nothing: add an entry under [[bake]]"))?.show();
+    let frames = frames(request, show)?;
     let names: BTreeSet<&str> = jobs.iter().map(|job| job.look().name).collect();
     let mut looks = Vec::new();
     for name in names {
@@ -138,8 +147,8 @@ impl Out {
 }
 
 /// The stills for the pictures.
-fn frames(request: &Request) -> Result<Vec<Frame>, Failure> {
-    let read = |path: &PathBuf| picture::read(&disk::read_bytes(path)?, &path.display().to_string());
+fn frames(request: &Request, show: &Show) -> Result<Vec<Frame>, Failure> {
+    let read = |path: &PathBuf| frame_input::light(path, &request.frame_is, Some(show));
     picture::stills(&request.document, &request.frames).iter().map(read).collect()
 }
 

@@ -10,10 +10,12 @@ pub mod checksum;
 pub mod clf;
 pub mod cube;
 pub mod device;
+pub mod events;
 pub mod fixed;
 pub mod hald;
 mod scan;
 pub mod shot_list;
+pub mod timecode;
 mod xml;
 
 use rushlight_colour::message::{LETTERS_OF_MESSAGE, beginning_of};

@@ -24,7 +24,8 @@ mod png;
 mod tiff;
 mod xmp;
 
-pub use about::{lost, said};
+pub use about::{describe, description, lost, said};
+pub use exr::write_aces;
 pub use kept::Kept;
 
 use rushlight_colour::chromaticity::Xy;

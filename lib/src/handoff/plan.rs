@@ -10,7 +10,7 @@ use crate::show::{Job, Show, slug};
 use serde::Serialize;
 
 /// Folders of a hand-off, and what is in each.
-pub const FOLDERS: [(&str, &str); 9] = [
+pub const FOLDERS: [(&str, &str); 10] = [
     ("cubes/", "a cube for each look, camera and display (.cube, .clf)"),
     ("shots/", "a cube for each shot, with its correction"),
     ("cdl/", "the corrections of the shots, under the shots' names"),
@@ -18,6 +18,7 @@ pub const FOLDERS: [(&str, &str); 9] = [
     ("amf/", "ACES Metadata Files that refer to aces/"),
     ("exposure/", "exposure cubes with their keys and test frames"),
     ("stops/", "stop tables, and a card for each camera"),
+    ("reference/", "a frame of each camera, and the picture expected of it"),
     ("reports/", "the look sheet and the stress test"),
     ("documents/", "the documents from which all of it is made"),
 ];

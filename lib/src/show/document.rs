@@ -1,6 +1,7 @@
 //! The shape of a show document. Bounds and help come from the types that the tables make.
 
 use super::SCHEMA;
+use super::production::Production;
 use crate::camera;
 use crate::cube::SIZES;
 use crate::display;
@@ -28,6 +29,8 @@ pub(super) struct ShowDoc {
     /// The show's title.
     #[schemars(length(min = 1))]
     pub(super) title: String,
+    /// Who made the looks, and for which day; it goes into what leaves, and changes no picture.
+    pub(super) production: Option<Production>,
     /// Cameras by name: lower-case letters, digits, hyphens.
     #[schemars(extend("propertyNames" = names(), "minProperties" = 1))]
     pub(super) cameras: BTreeMap<String, CameraDoc>,
@@ -211,7 +214,7 @@ pub(super) struct DeviceDoc {
 #[derive(Debug, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct GradingDoc {
-    /// Files of corrections (.cc, .ccc, .cdl, .ale, .csv), relative to this document; shots name them by their ids.
+    /// Files of corrections (.cc, .ccc, .cdl, .ale, .csv, .edl, .otio), relative to this document; shots name them by their ids.
     #[serde(default)]
     pub(super) files: Vec<String>,
     /// Whether the CDL comes before the look, after the `compress` that it begins with, or after the look; default: before.
@@ -250,9 +253,11 @@ pub(super) struct ShotDoc {
     pub(super) name: Option<String>,
     /// The id of its correction; default: the name, or the only one of `file`.
     pub(super) id: Option<String>,
-    /// The file that its correction stands in (.cc, .ccc, .cdl, .ale, .csv), relative to this document; default: one of [cdl] files.
+    /// The file that its correction stands in (.cc, .ccc, .cdl, .ale, .csv, .edl, .otio), relative to this document; default: one
+    /// of [cdl] files.
     pub(super) file: Option<String>,
-    /// Instead of a name, a list of shots (.ale or .csv with columns ASC_SOP and ASC_SAT; .cc, .ccc, .cdl: every id a shot).
+    /// Instead of a name, a list of shots (.ale or .csv with columns ASC_SOP and ASC_SAT; .edl or .otio with corrections;
+    /// .cc, .ccc, .cdl: every id a shot).
     pub(super) list: Option<String>,
     /// The column of a `list` or `file` that is an .ale or .csv, which names the shots; default: Name, or else Shot.
     pub(super) column: Option<String>,

@@ -2,7 +2,7 @@
 
 use super::document::{BakeDoc, CameraDoc, DeviceDoc, DisplayDoc, FiguresDoc, LimitsDoc, ShowDoc, WhiteName};
 use super::job::JobNames;
-use super::{CameraId, DisplayId, Entry, Identified, LookId, SCHEMA, Show, ShowError, shots};
+use super::{CameraId, DisplayId, Entry, Identified, LookId, SCHEMA, Show, ShowError, production, shots};
 use crate::camera::{Camera, Range, Rating};
 use crate::chromaticity::{D65, Xy};
 use crate::compare::GroupName;
@@ -40,6 +40,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
             Err(Refusals::new())
         }
     });
+    let production = production::read(&mut document, doc.production.as_ref());
     let devices = entries(&mut document, "devices", &doc.devices, device);
     let stress = stress::Limits::new(&doc.stress).unwrap_or_else(|refused| {
         document.refuse_within("stress", refused);
@@ -53,6 +54,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     let sound = document.is_sound() && others.is_empty();
     let show = Show {
         title: doc.title,
+        production,
         cameras,
         displays,
         looks,

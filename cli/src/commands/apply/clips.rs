@@ -77,7 +77,7 @@ fn clip(
     let range = how.display.as_ref().map_or(Range::Full, |d| d.settings().range);
     let pending = Pending::new(&item.output)?;
     let mut decoder = Decoder::start(&item.input, &clip)?;
-    let mut encoder = choice.start(Some(&item.input), &clip, pending.path())?;
+    let mut encoder = choice.start(Some(&item.input), &clip, &how.slate, pending.path())?;
     let progress = Progress::new(clip.frames.unwrap_or(0), "{pos}/{len} frames, {per_sec}, {eta} left");
     let strays = &mut outcome.strays;
     let pumped = pump(

@@ -135,7 +135,7 @@ fn sequence(
                 Some(there) => there,
                 none => {
                     let clip = Clip::of_stills(size[0], size[1], choice.layout.clone(), rate);
-                    none.insert((choice.start(None, &clip, pending.path())?, size))
+                    none.insert((choice.start(None, &clip, &how.slate, pending.path())?, size))
                 }
             };
             let planes = choice.layout.planes;
@@ -273,7 +273,7 @@ fn still(
     }
     let mut frame = clip.frame(raw).map_err(|e| Failure::new(format!("{}: {e}", path.display())))?;
     let strays = stills::through(&mut frame, how);
-    let bytes = stills::bytes(frame, format, path, &how.tags(), args)?;
+    let bytes = stills::bytes(frame, format, path, (&how.tags(), &how.slate), args)?;
     write_within(path, bytes)?;
     Ok(Some(strays))
 }

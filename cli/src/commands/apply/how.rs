@@ -1,6 +1,7 @@
 //! What is done to every picture.
 
 use crate::args::{Apply as Args, Pick};
+use crate::disk;
 use crate::failure::Failure;
 use crate::output;
 use crate::table;
@@ -8,13 +9,25 @@ use crate::target::{self, known, only};
 use rushlight::apply::{LIGHT_POINTS, Transform, from_light, tags};
 use rushlight::cube::{POINTS, check_points};
 use rushlight::display::Display;
+use rushlight::files::sha256;
 use rushlight::frame::Tags;
 use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::message::unknown;
 use rushlight::pipeline::Pipeline;
-use rushlight::shot::Space;
+use rushlight::shot::{Order, Space};
 use rushlight::show::standing_display;
+use rushlight::slate;
+use rushlight::step::cdl::CdlNumbers;
 use std::path::Path;
+
+/// A shot's correction.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Correction {
+    pub(super) shot: String,
+    pub(super) numbers: CdlNumbers,
+    /// The show has a shot of this name, which may say its look and its camera.
+    pub(super) of_show: bool,
+}
 
 /// The transform, and what there is to say of it.
 pub(super) struct How {
@@ -24,10 +37,14 @@ pub(super) struct How {
     pub(super) display: Option<Display>,
     /// What the pictures are made with, in words.
     pub(super) title: String,
+    /// The same without the shot, for files of several shots.
+    pub(super) of_all: String,
     /// The way it is computed, in words.
     pub(super) way: String,
     pub(super) points: Option<usize>,
     pub(super) interpolation: Option<&'static str>,
+    /// What a file says of its making.
+    pub(super) slate: String,
     /// What the display's terms are, in words.
     pub(super) terms: Option<String>,
 }
@@ -58,10 +75,26 @@ pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
         None => Transform::of(source),
     };
     let (terms, display) = display.map(|(_, entry)| (entry.id.to_string(), entry.item)).unzip();
-    Ok(How { transform, exact: None, display, title, way, points, interpolation: kind, terms })
+    let sum = sha256(&disk::read_bytes(path)?);
+    let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let lines = vec![slate::made(), format!("source: {name} sha256 {sum}")];
+    let slate = slate::of_signal(lines, display.as_ref()).join("\n");
+    Ok(How {
+        of_all: title.clone(),
+        slate,
+        transform,
+        exact: None,
+        display,
+        title,
+        way,
+        points,
+        interpolation: kind,
+        terms,
+    })
 }
 
-pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
+/// `correction` is that of an event list; a shot of the show is in `args`.
+pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) -> Result<How, Failure> {
     args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
     let kind = args.interpolation.unwrap_or_default();
     let light = args.scene_linear.as_deref();
@@ -81,7 +114,8 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
         }
         loaded => loaded?,
     };
-    let target = target.of_shot(args.shot.as_deref())?;
+    let of_show = correction.filter(|one| one.of_show).map(|one| &one.shot).or(args.shot.as_ref());
+    let target = target.of_shot(of_show.map(String::as_str))?;
     let show = &target.show;
     let (look, display) =
         (only("look", &target.look, show.looks())?, only("display", &target.display, show.displays())?);
@@ -95,20 +129,33 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
             let camera = only("camera", &known("camera", &target.camera, show.cameras())?, show.cameras())?;
             let job = show
                 .job(look.name, camera.name, display.name, POINTS)
-                .and_then(|job| job.with_shot(args.shot.as_deref()));
+                .and_then(|job| job.with_shot(of_show.map(String::as_str)));
             let job = job.map_err(Failure::options)?;
             output::warn(&show.order_warnings(&[job]));
             (Pipeline::new(camera.item(), look.item(), display.item()), format!("camera {}", camera.name))
         }
     };
-    let grade = args.shot.as_ref().map(|shot| show.grade(shot)).transpose().map_err(Failure::options)?;
+    let begins = look.item().begins_with_compress();
+    if let Some(one) = correction.filter(|_| show.grading().order() == Order::AfterCompress && !begins) {
+        return Err(Failure::new(format!(
+            "{}: the show's corrections come after the compress that a look begins with, and look {} begins with none",
+            one.shot, look.name
+        )));
+    }
+    let grade = match (correction, &args.shot) {
+        (Some(one), _) => Some(show.grading().grade(one.numbers)),
+        (None, Some(shot)) => Some(show.grade(shot)),
+        (None, None) => None,
+    };
+    let grade = grade.transpose().map_err(Failure::options)?;
     if light.is_some() && grade.as_ref().is_some_and(|grade| matches!(grade.space(), Space::Camera)) {
         return Err(Failure::new(
             "--scene-linear: the show's CDLs work on the camera's log signal, which is not there",
         ));
     }
     let pipeline = pipeline.map_err(|refused| Failure::of_path(look.name, display.name, refused))?.with_grade(grade);
-    let shot = args.shot.as_ref().map(|shot| format!("shot {shot} ({}), ", show.grading().words())).unwrap_or_default();
+    let shot = correction.map(|one| &one.shot).or(args.shot.as_ref());
+    let shot = shot.map(|shot| format!("shot {shot} ({}), ", show.grading().words())).unwrap_or_default();
     let points = args.points.unwrap_or(if light.is_some() { LIGHT_POINTS } else { POINTS });
     let exact =
         || if light.is_some() { Transform::exact_light(pipeline.clone()) } else { Transform::exact(pipeline.clone()) };
@@ -123,11 +170,30 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
             format!("a cube of {points} points, {}, baked in memory", kind.name()),
         ),
     };
+    let camera = known("camera", &target.camera, show.cameras())?.or_else(|| show.cameras().keys().next().cloned());
+    let job = camera.map(|camera| {
+        let job = show.job(look.name, &camera, display.name, points);
+        job.and_then(|job| job.with_shot(of_show.map(String::as_str)))
+    });
+    // Light needs no camera, and a show may have none.
+    let mut lines = match job.transpose().map_err(Failure::options)? {
+        Some(job) => slate::lines(&job),
+        None => vec![slate::made()],
+    };
+    if let Some(line) = lines.iter_mut().find(|line| light.is_some() && line.starts_with("camera: ")) {
+        *line = format!("light: {from}");
+    }
+    if let Some(one) = correction.filter(|_| of_show.is_none()) {
+        lines.push(format!("correction: {}, {}, {}", one.shot, one.numbers, show.grading().words()));
+    }
+    let made = format!("look {}, {from}, display {}", look.name, display.name);
     Ok(How {
+        slate: slate::of_signal(lines, Some(display.item())).join("\n"),
         transform: transform.map_err(Failure::refused)?,
         exact: (!args.exact).then(exact),
         display: Some(display.item().clone()),
-        title: format!("{}: {shot}look {}, {from}, display {}", show.title(), look.name, display.name),
+        title: format!("{}: {shot}{made}", show.title()),
+        of_all: format!("{}: {made}", show.title()),
         way,
         points: (!args.exact).then_some(points),
         interpolation: (!args.exact).then_some(kind.name()),

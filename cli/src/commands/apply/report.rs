@@ -1,6 +1,7 @@
 //! What was done, as text and as JSON.
 
 use super::how::How;
+use super::listed::Found;
 use crate::output::{COLUMNS, push_field, wrap};
 use rushlight::apply::Strays;
 use serde::Serialize;
@@ -35,9 +36,11 @@ pub(super) struct Outcome {
     /// What clips were made with, in words.
     pub(super) encoded: BTreeSet<String>,
     /// What stills of a format, or clips, have no place for.
-    lost: BTreeMap<&'static str, BTreeSet<&'static str>>,
+    pub(super) lost: BTreeMap<&'static str, BTreeSet<&'static str>>,
     /// What one has to know of the files.
     pub(super) notes: Vec<String>,
+    /// What an event list says of the files.
+    pub(super) found: Option<Found>,
 }
 
 impl Outcome {
@@ -48,6 +51,20 @@ impl Outcome {
         }
     }
 
+    /// Takes what became of further files.
+    pub(super) fn add(&mut self, other: Self) {
+        let Self { done, kept, broken, left, strays, frames, encoded, lost, notes, found: _ } = other;
+        self.done.extend(done);
+        self.kept.extend(kept);
+        self.broken.extend(broken);
+        self.left += left;
+        self.strays.merge(&strays);
+        self.frames += frames;
+        self.encoded.extend(encoded);
+        lost.into_iter().for_each(|(of, lost)| self.left_out(of, lost));
+        self.notes.extend(notes);
+    }
+
     /// Notes once what was dropped.
     pub(super) fn say_left_out(&mut self) {
         for (of, lost) in std::mem::take(&mut self.lost) {
@@ -56,8 +73,13 @@ impl Outcome {
         }
     }
 
+    /// What the pictures are made with; by a list, each has its own shot.
+    fn title<'h>(&self, how: &'h How) -> &'h str {
+        if self.found.is_some() { &how.of_all } else { &how.title }
+    }
+
     pub(super) fn text(&self, how: &How, written: Option<&str>) -> String {
-        let mut text = format!("{}\n", how.title);
+        let mut text = format!("{}\n", self.title(how));
         push_field(&mut text, "path", &how.way);
         if let Some(terms) = &how.terms {
             push_field(&mut text, "for", terms);
@@ -97,6 +119,9 @@ impl Outcome {
                 &format!("{} files, after the failure; --resume continues there", self.left),
             );
         }
+        if let Some(found) = &self.found {
+            listed(&mut text, found);
+        }
         for note in &self.notes {
             push_field(&mut text, "note", note);
         }
@@ -112,7 +137,7 @@ impl Outcome {
         });
         json!({
             "schema": SCHEMA,
-            "title": how.title,
+            "title": self.title(how),
             "path": how.way,
             "points": how.points,
             "interpolation": how.interpolation,
@@ -125,6 +150,22 @@ impl Outcome {
             "left": self.left,
             "clip_frames": self.frames,
             "notes": self.notes,
+            "list": self.found.as_ref().map(|found| json!({
+                "shots": found.shots.iter().map(|(clip, shot)| json!({ "clip": clip, "shot": shot })).collect::<Vec<_>>(),
+                "clips_without_shot": found.without,
+                "shots_without_clip": found.unused,
+            })),
         })
     }
+}
+
+/// Which shot each file is of, and what is left over on both sides.
+fn listed(text: &mut String, found: &Found) {
+    let fields = |text: &mut String, name: &str, all: Vec<String>| {
+        all.iter().enumerate().for_each(|(i, said)| push_field(text, if i == 0 { name } else { "" }, said));
+    };
+    fields(text, "shots", found.shots.iter().map(|(clip, shot)| format!("{}: {shot}", clip.display())).collect());
+    let without = |clip: &PathBuf| format!("{}: no correction in the list; it has the look alone", clip.display());
+    fields(text, "no shot", found.without.iter().map(without).collect());
+    fields(text, "no clip", found.unused.iter().map(|event| format!("{event}: its clip is not here")).collect());
 }

@@ -10,6 +10,7 @@ use crate::failure::Failure;
 use crate::progress::Progress;
 use rushlight::apply::{Strays, Witness};
 use rushlight::frame::{self, Depth, Format, Frame, ReadOptions, Tags};
+use rushlight::slate::Slate;
 use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -101,7 +102,7 @@ fn still(
         return Err(Failure::new(format!("{}: not a still", item.output.display())));
     };
     let lost = frame::lost(&picture.info, format);
-    write_within(&item.output, bytes(picture, format, &item.output, tags, args)?)?;
+    write_within(&item.output, bytes(picture, format, &item.output, (tags, &how.slate), args)?)?;
     Ok((strays, format, lost))
 }
 
@@ -134,12 +135,13 @@ pub(super) fn bytes(
     mut picture: Frame,
     format: Format,
     path: &Path,
-    tags: &Tags,
+    (tags, slate): (&Tags, &str),
     args: &Args,
 ) -> Result<Vec<u8>, Failure> {
     let depth = args.depth.map_or_else(|| depth(format, &picture), |d| d.depth());
     picture.associate(format == Format::Exr);
     picture.info.tags = tags.clone();
+    frame::describe(&mut picture.info, slate, |old| Slate::parse(old).is_some());
     let written = frame::write(&picture, format, depth);
     written.map_err(|e| Failure::new(format!("cannot write {}: {e}", path.display())))
 }

@@ -113,7 +113,9 @@ fn clip(args: &Args, format: ChartFormat, stem: &str, chart: &Frame) -> Result<(
     let codec: Vec<String> = codec.iter().map(|word| (*word).to_owned()).collect();
     let codes = Codes { primaries: code::UNSPECIFIED, transfer: code::UNSPECIFIED };
     let (layout, path) = (&layout, pending.path());
-    let out = Output { from: None, clip: &clip, layout, codec: &codec, pixels, width: None, codes, matrix, path };
+    let comment = &rushlight::slate::made();
+    let out =
+        Output { from: None, clip: &clip, layout, codec: &codec, pixels, width: None, codes, matrix, comment, path };
     let mut encoder = Encoder::start(&out)?;
     let progress = Progress::new(frames, "{pos}/{len} frames, {eta} left");
     let mut given = Ok(());

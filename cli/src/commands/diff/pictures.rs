@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use rushlight::cube::{Cube, Interpolation, POINTS};
 use rushlight::diff::{Compared, SignalMap};
 use rushlight::difference::{Difference, Formula};
-use rushlight::frame::Format;
+use rushlight::frame::{Format, Frame};
 use rushlight::transform::ColourTransform;
 
 /// Pixels down a row of a chart, and the gap under it.
@@ -39,13 +39,13 @@ pub(super) struct Triple {
 }
 
 /// The scenes that a page shows for one picture.
-pub(super) fn scenes(both: &Compared<'_>, frame: Option<&[u8]>) -> Result<Vec<Scene>, Failure> {
+pub(super) fn scenes(both: &Compared<'_>, frame: Option<&Frame>) -> Result<Vec<Scene>, Failure> {
     let Some(camera) = &both.camera else {
         return Ok(vec![slices()]);
     };
     let mut scenes = vec![Scene::chart(camera, ROW, GAP)];
-    if let Some(file) = frame {
-        scenes.push(Scene::frame(camera, &picture::read(file, "--frame")?));
+    if let Some(frame) = frame {
+        scenes.push(Scene::frame(camera, frame));
     }
     Ok(scenes)
 }
@@ -101,7 +101,7 @@ pub(super) fn draw(scene: &Scene, both: &Compared<'_>) -> Result<Triple, Failure
 }
 
 /// A colour of the difference map, sRGB, for a difference by the scale.
-fn colour(difference: f64) -> [f32; 3] {
+pub(super) fn colour(difference: f64) -> [f32; 3] {
     let at = SCALE.iter().rposition(|(value, _)| *value <= difference).unwrap_or(0).min(SCALE.len() - 2);
     let ((low, from), (high, to)) = (SCALE[at], SCALE[at + 1]);
     let t = ((difference - low) / (high - low)).clamp(0.0, 1.0);

@@ -48,12 +48,19 @@ pub(super) fn readme(show: &Show, parcel: &Parcel, options: &Options<'_>) -> Str
          program reads, the corrections of the shots by the ASC CDL, and the documents in plain text that all of it \
          is made from. Nothing in it is baked into the footage.",
     );
+    if !show.production().lines().is_empty() {
+        page.head("Who and when");
+        for (name, said) in show.production().lines() {
+            page.item(&format!("{name:<12}"), said);
+        }
+    }
     order(&mut page, show);
     expects(&mut page, show);
     looks(&mut page, show);
     gives(&mut page, show);
     shots(&mut page, show);
     files(&mut page, show, parcel);
+    chain(&mut page);
     strays(&mut page, parcel, options);
     held(&mut page, parcel);
     if !parcel.notes.is_empty() {
@@ -166,6 +173,20 @@ fn files(page: &mut Page, show: &Show, parcel: &Parcel) {
          the display. The source of {} is documents/: `rushlight bake` makes every cube from it again, byte for byte.",
         show.title()
     ));
+}
+
+/// How post proves its chain.
+fn chain(page: &mut Page) {
+    page.head("Is your chain the same?");
+    page.say(
+        "Load a frame of reference/ that ends in .tif: it is the signal of that camera. Put it through your chain, write what          the display is sent as a 16-bit picture of the same size, and compare it with the .png of the same name, look and          display:",
+    );
+    page.gap();
+    page.say("    rushlight diff reference/EXPECTED.png YOURS.tif");
+    page.gap();
+    page.say(
+        "Without that program, look at both pictures side by side: they are the same to the eye, or something in the chain is          not. The expected pictures are of the exact path; a cube differs from it by the error below, which says how much is          the cube's own.",
+    );
 }
 
 /// What the stress test says, where there was one.

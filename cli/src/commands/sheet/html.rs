@@ -85,6 +85,14 @@ fn front(report: &Report, look: &LookSheet, show: &Show, pictures: &Pictures<'_>
                 p.revision { "revision " b { (look.revision) } }
                 p.sum { (look.document.file) " \u{a0}SHA-256 " code { (look.document.sha256) } }
             }
+            @if !show.production().lines().is_empty() {
+                p.production {
+                    @for (i, (name, said)) in show.production().lines().iter().enumerate() {
+                        @if i > 0 { " \u{a0} " }
+                        (name) " " b { (said) }
+                    }
+                }
+            }
             (hero(look, show, pictures)?)
             div.two {
                 section {
