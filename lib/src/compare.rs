@@ -54,6 +54,7 @@ pub struct Pair<'p> {
 /// A set of colours.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
+#[non_exhaustive]
 pub enum GroupName {
     /// The whole cube.
     Whole,

@@ -51,7 +51,7 @@ use crate::camera::Camera;
 use crate::cube::{Cube, Reader};
 use crate::difference::Difference;
 use crate::display::Display;
-use crate::invalid::Refusals;
+use crate::invalid::{Invalid, Refusals};
 use crate::look::Look;
 use crate::math;
 use crate::pipeline::Pipeline;
@@ -64,6 +64,7 @@ use rays::{Rays, Sweep};
 use real::RealLights;
 use schemars::JsonSchema;
 use serde::Serialize;
+use std::str::FromStr;
 use std::sync::OnceLock;
 use std::sync::atomic::AtomicBool;
 
@@ -418,6 +419,7 @@ fn worse(one: Found, two: Found) -> Found {
 
 /// A step to try: what it would do to the findings.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub enum Try {
     /// `compress` at the start, with its published numbers.
     Compress,
@@ -426,21 +428,6 @@ pub enum Try {
 }
 
 impl Try {
-    /// Reads `compress`, or `saturation=AMOUNT`.
-    ///
-    /// # Errors
-    /// What has no such form, or an amount that the step refuses, in words.
-    pub fn parse(text: &str) -> Result<Self, String> {
-        match text.split_once('=') {
-            None if text == "compress" => Ok(Self::Compress),
-            Some(("saturation", amount)) => {
-                let amount = amount.trim().parse().map_err(|_| format!("`{amount}` is not a number"))?;
-                AMOUNT.check(amount).map(Self::Saturation).map_err(|r| r.to_string())
-            }
-            _ => Err(format!("`{text}`: it is compress, or saturation=AMOUNT such as saturation=0.9")),
-        }
-    }
-
     /// In words.
     pub fn words(&self) -> String {
         match self {
@@ -461,6 +448,26 @@ impl Try {
             Self::Saturation(amount) => steps.push(Step::new(SaturationSettings { amount: *amount })?),
         }
         Ok(Some(look.with_steps(steps)))
+    }
+}
+
+impl FromStr for Try {
+    type Err = Invalid;
+
+    /// Reads `compress`, or `saturation=AMOUNT`.
+    ///
+    /// # Errors
+    /// What has no such form, or an amount that the step refuses.
+    fn from_str(text: &str) -> Result<Self, Invalid> {
+        let refuse = |why: String| Invalid::plain(why);
+        match text.split_once('=') {
+            None if text == "compress" => Ok(Self::Compress),
+            Some(("saturation", amount)) => {
+                let amount = amount.trim().parse().map_err(|_| refuse(format!("`{amount}` is not a number")))?;
+                AMOUNT.check(amount).map(Self::Saturation).map_err(|r| refuse(r.to_string()))
+            }
+            _ => Err(refuse(format!("`{text}`: it is compress, or saturation=AMOUNT such as saturation=0.9"))),
+        }
     }
 }
 

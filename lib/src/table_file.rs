@@ -48,7 +48,7 @@ impl TableFile {
     /// # Errors
     /// Why the bytes are no file of that kind, with the line.
     pub fn read(kind: Kind, bytes: &[u8]) -> Result<Self, Invalid> {
-        let fail = |why: String| Invalid::new("", why);
+        let fail = |why: String| Invalid::plain(why);
         match kind {
             Kind::Cube => {
                 let file = cube::read(bytes, Strictness::Tolerant).map_err(|e| fail(e.to_string()))?;

@@ -13,6 +13,10 @@
 //! function of a colour in f64: the exact path. A [`cube::Cube`] is that function, sampled. Both are a
 //! [`transform::ColourTransform`], which is what measures and comparisons take.
 //!
+//! # Other crates in signatures
+//! Matrices and vectors are those of [`nalgebra`], re-exported here on purpose: a program that takes it from here has the
+//! version that the functions give.
+//!
 //! # Features
 //! | feature | default | for |
 //! | --- | --- | --- |
@@ -21,6 +25,8 @@
 //! | `palette` | no | colours to and from the crate `palette`, with every gamut and encoding as a type of its `Rgb` |
 //! | `schema` | no | JSON schemas of the same, by schemars |
 #![deny(missing_docs)]
+
+pub use nalgebra;
 
 pub mod adaptation;
 pub mod camera;

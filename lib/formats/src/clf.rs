@@ -118,6 +118,7 @@ pub struct Node {
 
 /// What a node does. Numbers are normalised.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub enum Operation {
     /// One curve per channel over 0..1, linear between entries.
     Lut1d(Curves),

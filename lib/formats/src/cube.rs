@@ -13,6 +13,7 @@ pub use rule::Rule;
 pub use write::{DEFAULT_DIGITS, WriteOptions, check_digits, clean_title, write, write_cube};
 
 use rushlight_colour::cube::{Cube, Curves, Interpolation, Table};
+use rushlight_colour::invalid::Invalid;
 use rushlight_colour::transform::Interpolate;
 use std::fmt;
 
@@ -59,11 +60,13 @@ impl CubeFile {
     ///
     /// # Errors
     /// A 1D table, or a shaper in front of the cube.
-    pub fn into_cube(self) -> Result<Cube, String> {
+    pub fn into_cube(self) -> Result<Cube, Invalid> {
         match (self.shaper, self.table) {
             (None, Table::Three(cube)) => Ok(cube),
-            (Some(_), _) => Err("it has curves in front of its cube: convert it to a single cube first".to_owned()),
-            (None, Table::One(_)) => Err("it holds a 1D table: a 3D table is needed here".to_owned()),
+            (Some(_), _) => {
+                Err(Invalid::plain("it has curves in front of its cube: convert it to a single cube first"))
+            }
+            (None, Table::One(_)) => Err(Invalid::plain("it holds a 1D table: a 3D table is needed here")),
         }
     }
 

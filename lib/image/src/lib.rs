@@ -418,6 +418,7 @@ pub struct ReadOptions {
 
 /// Why a file cannot be read or written.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum FrameError {
     /// The file is broken, or no picture.
     Malformed(String),

@@ -1,6 +1,7 @@
 //! The list of a hand-off: what each file is, its size and its checksum; and what differs from it in a received one.
 
 use crate::files::{is_barred, sha256};
+use crate::format::LineError;
 use crate::message::beginning;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -70,15 +71,16 @@ pub struct Listed {
 /// Reads a manifest. Memory is bounded by the length of `bytes`.
 ///
 /// # Errors
-/// What is no manifest of a hand-off, or one of another version, in words.
-pub fn parse_manifest(bytes: &[u8]) -> Result<ManifestList, String> {
+/// What is no manifest of a hand-off, or one of another version.
+pub fn parse_manifest(bytes: &[u8]) -> Result<ManifestList, LineError> {
     let manifest: ManifestList =
-        serde_json::from_slice(bytes).map_err(|e| format!("line {}: {}", e.line(), beginning(&e.to_string())))?;
+        serde_json::from_slice(bytes).map_err(|e| LineError { line: e.line(), message: beginning(&e.to_string()) })?;
+    let refuse = |message| Err(LineError { line: 1, message });
     if manifest.kind != LIST {
-        return Err(format!("line 1: of a {}, not of a {LIST}", beginning(&manifest.kind)));
+        return refuse(format!("of a {}, not of a {LIST}", beginning(&manifest.kind)));
     }
     if manifest.schema != SCHEMA {
-        return Err(format!("line 1: schema {} is not supported: this program reads {SCHEMA}", manifest.schema));
+        return refuse(format!("schema {} is not supported: this program reads {SCHEMA}", manifest.schema));
     }
     Ok(manifest)
 }
@@ -125,10 +127,10 @@ pub fn sums<'f>(files: impl IntoIterator<Item = (&'f str, &'f str)>) -> String {
 ///
 /// # Errors
 /// The line that is none, and why.
-pub fn parse_sums(text: &str) -> Result<BTreeMap<String, String>, String> {
+pub fn parse_sums(text: &str) -> Result<BTreeMap<String, String>, LineError> {
     let mut found = BTreeMap::new();
     for (i, line) in text.lines().enumerate() {
-        let fail = |why: &str| Err(format!("line {}: {why}", i + 1));
+        let fail = |why: &str| Err(LineError { line: i + 1, message: why.to_owned() });
         let Some((sum, name)) = line.split_once("  ") else {
             return fail("must be a checksum, two spaces and a name");
         };
@@ -142,7 +144,7 @@ pub fn parse_sums(text: &str) -> Result<BTreeMap<String, String>, String> {
             return fail(&format!("duplicate name `{name}`"));
         }
     }
-    if found.is_empty() { Err("line 1: no checksum".to_owned()) } else { Ok(found) }
+    if found.is_empty() { Err(LineError { line: 1, message: "no checksum".to_owned() }) } else { Ok(found) }
 }
 
 /// Checks that a name stays within its folder on every system, and can be that of a file there.
@@ -186,7 +188,7 @@ mod tests {
             (&text.replace("  z", "  a/b c.cube"), "line 2: duplicate name `a/b c.cube`"),
         ] {
             let why = parse_sums(text).unwrap_err();
-            assert!(why.contains(part), "{why}");
+            assert!(why.to_string().contains(part), "{why}");
         }
     }
 
@@ -201,7 +203,7 @@ mod tests {
             (&text.replace("\"schema\":1", "\"schema\":7"), "schema 7 is not supported"),
         ] {
             let why = parse_manifest(text.as_bytes()).unwrap_err();
-            assert!(why.contains(part), "{why}");
+            assert!(why.to_string().contains(part), "{why}");
         }
     }
 

@@ -144,7 +144,7 @@ impl<'s> Plan<'s> {
         let mut documents = Vec::new();
         for source in sources {
             let name = &source.file;
-            let refuse = |why: String| Refusals::from(Invalid::new("", why));
+            let refuse = |why: String| Refusals::from(Invalid::plain(why));
             if name.starts_with('/') || name.get(1..2) == Some(":") {
                 return Err(refuse(format!(
                     "{name}: a document that is named from the root of a disk would not be found by the receiver: name \

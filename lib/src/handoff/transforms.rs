@@ -178,7 +178,7 @@ mod tests {
     use crate::audit::points::plausible;
     use crate::camera::Range;
     use crate::display::standard;
-    use crate::files::Files;
+    use crate::files::{FileError, Files};
     use crate::gamut::named_gamut;
     use crate::shot::Grading;
     use crate::show::Show;
@@ -219,9 +219,9 @@ mod tests {
     struct Folder;
 
     impl Files for Folder {
-        fn read(&self, name: &str) -> Result<Vec<u8>, String> {
+        fn read(&self, name: &str) -> Result<Vec<u8>, FileError> {
             let demo = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/demo/");
-            std::fs::read(demo.to_owned() + name).map_err(|e| e.to_string())
+            Ok(std::fs::read(demo.to_owned() + name)?)
         }
     }
 

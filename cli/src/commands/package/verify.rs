@@ -145,7 +145,7 @@ impl Received {
             return Ok(Self::Folder(path.to_owned(), names));
         }
         let (mut file, _) = disk::open(path).map_err(fail)?;
-        let entries = archive::entries(&mut file).map_err(fail)?;
+        let entries = archive::entries(&mut file).map_err(|refused| fail(refused.message))?;
         let mut zip = ZipArchive::new(file).map_err(|e| fail(format!("not a .zip: {e}")))?;
         if zip.len() != entries.len() || entries.iter().map(|e| e.bytes).sum::<u64>() > LARGEST_SUM {
             return Err(fail(
