@@ -15,6 +15,7 @@ pub use write::write;
 
 use super::timecode::Timecode;
 use super::{LineError, LineErrors, line_of, scan};
+use rushlight_colour::invalid::{Invalid, Refusals};
 use rushlight_colour::step::cdl::{Cdl, CdlNumbers};
 
 /// The forms of a list.
@@ -72,8 +73,8 @@ impl Event {
     /// Its correction, if it has one.
     ///
     /// # Errors
-    /// All that is wrong with it, in words.
-    pub fn correction(&self) -> Result<Option<CdlNumbers>, Vec<String>> {
+    /// All that is wrong with it, without keys.
+    pub fn correction(&self) -> Result<Option<CdlNumbers>, Refusals> {
         if self.sop.is_empty() && self.sat.is_empty() {
             return Ok(None);
         }
@@ -147,16 +148,16 @@ fn source(start: &str, end: &str) -> Result<Option<[Timecode; 2]>, String> {
 }
 
 /// The correction of two texts, either of which may be empty.
-fn numbers(sop: &str, sat: &str) -> Result<CdlNumbers, Vec<String>> {
+fn numbers(sop: &str, sat: &str) -> Result<CdlNumbers, Refusals> {
     let mut numbers = CdlNumbers::default();
     if !sop.is_empty() {
         [numbers.slope, numbers.offset, numbers.power] =
-            triples(sop).map_err(|why| vec![format!("{SOP} `{sop}`: {why}")])?;
+            triples(sop).map_err(|why| Invalid::plain(format!("{SOP} `{sop}`: {why}")))?;
     }
     if !sat.is_empty() {
-        numbers.saturation = number(sat).map_err(|why| vec![format!("{SAT}: {why}")])?;
+        numbers.saturation = number(sat).map_err(|why| Invalid::plain(format!("{SAT}: {why}")))?;
     }
-    Cdl::new(numbers, false).map_err(|refused| refused.iter().map(ToString::to_string).collect::<Vec<_>>())?;
+    Cdl::new(numbers, false)?;
     Ok(numbers)
 }
 

@@ -2,6 +2,7 @@
 
 use crate::files::{is_barred, sha256};
 use crate::format::LineError;
+use crate::invalid::Invalid;
 use crate::message::beginning;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -151,19 +152,20 @@ pub fn parse_sums(text: &str) -> Result<BTreeMap<String, String>, LineError> {
 ///
 /// # Errors
 /// Why it does not.
-pub fn safe_name(name: &str) -> Result<(), &'static str> {
+pub fn safe_name(name: &str) -> Result<(), Invalid> {
+    let refuse = |why: &str| Err(Invalid::plain(why));
     if name.is_empty() {
-        Err("an empty name")
+        refuse("an empty name")
     } else if name.starts_with('/') || name.get(1..2) == Some(":") {
-        Err("a name from the root of a disk: it must stay within the folder")
+        refuse("a name from the root of a disk: it must stay within the folder")
     } else if name.contains('\\') {
-        Err("a backslash: names have forward slashes")
+        refuse("a backslash: names have forward slashes")
     } else if name.chars().any(char::is_control) {
-        Err("a control character")
+        refuse("a control character")
     } else if name.split('/').any(|part| part == ".." || part == "." || part.is_empty()) {
-        Err("a name that leaves its folder, or goes through `.`")
+        refuse("a name that leaves its folder, or goes through `.`")
     } else if name.split('/').any(is_barred) {
-        Err("a name that some systems have no file of")
+        refuse("a name that some systems have no file of")
     } else {
         Ok(())
     }

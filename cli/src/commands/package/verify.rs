@@ -159,7 +159,7 @@ impl Received {
             let name = entry.name().map_err(|e| fail(e.to_string()))?.into_owned();
             let refuse = |why: &str| Err(Failure::new(format!("{}: `{name}`: {why}", path.display())));
             if let Err(why) = safe_name(name.trim_end_matches('/')) {
-                return refuse(why);
+                return refuse(&why.message);
             }
             if entry.is_symlink() {
                 return refuse("a link, which a hand-off never has");
