@@ -11,6 +11,7 @@
 
 pub mod icc;
 pub mod planes;
+pub mod report;
 pub mod tags;
 
 use crate::camera::{Camera, Range};

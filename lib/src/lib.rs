@@ -88,6 +88,7 @@ pub mod apply;
 pub mod audit;
 pub mod bake;
 mod by_name;
+pub mod catalogue;
 #[cfg(feature = "frame")]
 pub mod chain;
 pub mod chart;

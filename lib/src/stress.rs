@@ -45,7 +45,7 @@ pub use lights::{Kept, LightRow, NAMED, NamedLight, SWEEP, SpectrumRow, named_si
 pub use limits::{GivenBounds, Limits};
 pub use neutral::NeutralRow;
 pub use rays::hue_name;
-pub use report::{CaseReport, FindingReport, Names, Report, SCHEMA, schema};
+pub use report::{CaseGrades, CaseReport, FindingReport, Names, Report, SCHEMA, schema};
 
 use crate::camera::Camera;
 use crate::cube::{Cube, Reader};

@@ -5,7 +5,8 @@ use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::transfer::{encoding, encodings};
 use rushlight_tests::demo;
 use rushlight_tests::scene::{
-    CURVE, PLAIN, SHOW, assert_says, files, json, numbers, output, put, refused, refused_with, run, saltmarsh,
+    CURVE, PLAIN, SHOW, assert_holds_to, assert_says, files, json, numbers, output, put, refused, refused_with, run,
+    saltmarsh,
 };
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -231,6 +232,8 @@ fn gamut_answers_by_its_contract() {
 fn list_names_everything() {
     let dir = TempDir::new().expect("a temporary folder");
     let all = json(dir.path(), "list --json");
+    assert_holds_to(dir.path(), "list", &all);
+    assert_holds_to(dir.path(), "list", &json(dir.path(), "list steps print --json"));
     let count = |kind: &str| all[kind].as_array().expect("a list").len();
     assert_eq!((count("curves"), count("gamuts")), (encodings().len(), CATALOGUE.len()));
     assert_eq!((count("displays"), count("steps")), (7, rushlight::step::KINDS.len()));

@@ -110,6 +110,14 @@ pub fn json(dir: &Path, args: &str) -> Value {
     serde_json::from_str(&output(dir, args)).expect("JSON")
 }
 
+/// Asserts that a report holds to the schema that `schema NAME` prints.
+pub fn assert_holds_to(dir: &Path, name: &str, report: &Value) {
+    let schema = json(dir, &format!("schema {name}"));
+    let validator = jsonschema::validator_for(&schema).expect("a sound schema");
+    let wrong: Vec<String> = validator.iter_errors(report).map(|e| format!("{}: {e}", e.instance_path())).collect();
+    assert!(wrong.is_empty(), "{name}: {wrong:?}");
+}
+
 /// Standard error of a run that must end with exit code 2 and give nothing on standard output.
 pub fn refused(dir: &Path, args: &str) -> String {
     refused_with(&mut run(dir, args))

@@ -73,7 +73,7 @@ impl Event {
     /// Its correction, if it has one.
     ///
     /// # Errors
-    /// All that is wrong with it, without keys.
+    /// All that is wrong with it, under the keys of its numbers.
     pub fn correction(&self) -> Result<Option<CdlNumbers>, Refusals> {
         if self.sop.is_empty() && self.sat.is_empty() {
             return Ok(None);

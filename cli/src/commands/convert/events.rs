@@ -106,7 +106,7 @@ fn rewrite(args: &Convert, inputs: &[PathBuf], to: Form, out: &Path) -> Result<(
     }
     let mut list = events::read(&read_bytes(input)?, from, args.column.as_deref()).map_err(lines(input))?;
     let bad = |e: &events::Event| {
-        let corrections = e.correction().err().unwrap_or_default().into_iter().map(|refused| refused.message);
+        let corrections = e.correction().err().unwrap_or_default().into_iter().map(|refused| refused.to_string());
         let all = e.unusable.iter().chain(&e.untimed).cloned().chain(corrections);
         all.map(|why| LineError { line: e.line, message: format!("{}: {why}", e.called()) }).collect::<Vec<_>>()
     };

@@ -11,7 +11,6 @@ use rushlight::handoff::{self, About, CubeFiles, FOLDERS, File, FileRecord, Plan
 use rushlight::sheet::{CubeSheet, Strays};
 use rushlight::show::{Show, slug};
 use rushlight::stress::Grade;
-use serde_json::Value;
 use std::collections::BTreeSet;
 use std::path::Path;
 
@@ -50,11 +49,7 @@ impl Parcel {
     /// Adds a file.
     pub(super) fn add(&mut self, file: &File) -> Result<(), Failure> {
         let json = |about: &About| serde_json::to_value(about).map_err(|e| Failure::new(e.to_string()));
-        self.add_with(file, file.about.as_ref().map(json).transpose()?)
-    }
-
-    /// Adds a file of which more is known.
-    pub(super) fn add_with(&mut self, file: &File, about: Option<Value>) -> Result<(), Failure> {
+        let about = file.about.as_ref().map(json).transpose()?;
         // What cannot be received everywhere is not sent.
         file.check().map_err(|refused| Failure::refused(refused.into()))?;
         if !self.names.insert(file.name.to_lowercase()) {

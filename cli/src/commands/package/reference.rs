@@ -8,10 +8,9 @@ use crate::picture::Scene;
 use rayon::prelude::*;
 use rushlight::apply::tags::tags;
 use rushlight::frame::{self, Depth, Format, Frame, Info, ReadOptions, Tags};
-use rushlight::handoff::File;
+use rushlight::handoff::{About, File};
 use rushlight::show::{Job, Show, slug};
 use rushlight::slate;
-use serde_json::json;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
@@ -57,7 +56,7 @@ pub(super) fn add(parcel: &mut Parcel, show: &Show, stills: &[PathBuf], is: &Fra
         let file = format!("reference/{title}_{camera}_{name}.tif");
         let bytes = file_of(codes, *width, Format::Tiff, Tags::default(), &lines.join("\n"))?;
         let frame = File::new(&*file, bytes, "reference frame of a camera");
-        parcel.add_with(&frame, Some(json!({ "camera": camera })))?;
+        parcel.add(&frame.with(About::Frame { camera: camera.clone() }))?;
         for job in jobs.iter().filter(|job| job.camera().name == camera) {
             let display = job.display();
             let pictured = expected(job, codes)?;
@@ -65,11 +64,15 @@ pub(super) fn add(parcel: &mut Parcel, show: &Show, stills: &[PathBuf], is: &Fra
             let bytes = file_of(&pictured, *width, Format::Png, tags(display.item()), &text)?;
             let stem = job.file_stem();
             let stem = stem.strip_suffix("_0").unwrap_or(&stem);
-            let about = json!({
-                "shot": job.shot(), "look": job.look().name, "camera": camera, "display": display.name, "of": file,
-            });
+            let about = About::Expected {
+                shot: job.shot().map(str::to_owned),
+                look: job.look().name.to_owned(),
+                camera: camera.clone(),
+                display: display.name.to_owned(),
+                of: file.clone(),
+            };
             let name = format!("reference/{stem}_{name}.png");
-            parcel.add_with(&File::new(name, bytes, "expected picture of a reference frame"), Some(about))?;
+            parcel.add(&File::new(name, bytes, "expected picture of a reference frame").with(about))?;
         }
     }
     Ok(())
