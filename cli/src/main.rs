@@ -20,6 +20,7 @@ mod git;
 mod markdown;
 mod output;
 mod page;
+mod pdf;
 mod picture;
 #[cfg(feature = "preview")]
 mod preview;

@@ -9,6 +9,7 @@
 //! A sampled cube has the error against the exact path that its audit measures ([`crate::audit`]); [`Strays`] measures it on the pictures
 //! themselves. The fast kernels add what [`crate::cube::fast`] states.
 
+pub mod burn_in;
 pub mod icc;
 pub mod planes;
 pub mod report;

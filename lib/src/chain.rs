@@ -17,7 +17,6 @@
 pub mod draw;
 pub mod explain;
 pub mod find;
-mod glyphs;
 pub mod layout;
 pub mod mark;
 pub mod model;

@@ -20,7 +20,6 @@ const CODES: f32 = 1.0;
 
 /// What the samples of a frame are.
 #[derive(Debug, Clone, PartialEq)]
-#[non_exhaustive]
 pub enum ImageState {
     /// A camera's log signal, 0 to 1 over its codes.
     Camera,

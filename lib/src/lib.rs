@@ -100,6 +100,8 @@ pub mod document;
 pub mod exposure;
 pub mod files;
 pub mod fit;
+#[cfg(feature = "frame")]
+mod glyphs;
 pub mod handoff;
 #[cfg(feature = "frame")]
 pub mod image_state;

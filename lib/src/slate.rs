@@ -5,7 +5,7 @@ use crate::display::{Display, DisplaySettings, STANDARDS};
 use crate::files::Source;
 use crate::look::GENERATION;
 use crate::show::{Job, Show};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// How the first line begins.
 pub(crate) const MADE: &str = "made by rushlight ";
@@ -37,6 +37,26 @@ pub fn lines(job: &Job<'_>) -> Vec<String> {
     let of_shot = of_shot.flat_map(|shot| show.sources().iter().filter(|s| s.file == shot.file));
     let all = of_shot.chain(look.sources());
     lines.extend(all.map(|s| format!("source: {} sha256 {}", s.file, s.sha256)));
+    lines
+}
+
+/// What a page or a drawing of a show says of where it comes from; of one camera where that is named.
+pub fn of_show(show: &Show, camera: Option<&str>) -> Vec<String> {
+    let mut lines = vec![made(), format!("show: {}", show.title())];
+    if let Some(camera) = camera.and_then(|name| show.cameras().get(name)) {
+        lines.push(format!("camera: {} ({})", camera.label, camera.id));
+    } else {
+        let looks = show.looks().values().map(|look| &look.item);
+        lines.extend(looks.map(|look| format!("look: {}, revision {}", look.title(), look.revision())));
+    }
+    lines.extend(show.production().lines().iter().map(|(name, said)| format!("{name}: {said}")));
+    let mut sources: Vec<&Source> = show.sources().iter().collect();
+    if camera.is_none() {
+        sources.extend(show.looks().values().flat_map(|look| look.item.sources()));
+    }
+    let mut seen = BTreeSet::new();
+    sources.retain(|source| seen.insert(&source.file));
+    lines.extend(sources.iter().map(|s| format!("source: {} sha256 {}", s.file, s.sha256)));
     lines
 }
 

@@ -6,6 +6,7 @@ mod apply_stills;
 mod bake;
 mod bake_fit;
 mod bracket;
+mod burn_in;
 mod camera;
 mod cdl_files;
 mod chain;

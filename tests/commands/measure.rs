@@ -1,6 +1,7 @@
 //! `measure`: from files to findings, ratings, curves and charts.
 
 use rushlight::frame::{Depth, Format, Frame, FrameError, ReadOptions, read, write};
+use rushlight::gamut::AP1;
 use rushlight::math::{exp2, log2};
 use rushlight::transfer::MID_GREY;
 use rushlight_tests::brackets::{self, Bracket};
@@ -211,6 +212,15 @@ fn what_cannot_be_measured_is_said_and_nothing_is_written() {
     for (args, parts) in refusals {
         assert_says(&refused(dir.path(), &args), parts);
     }
+    let [red, green, blue] = AP1.primaries;
+    let mut light = sensor.card(0.0, 48, 48, 3);
+    light.info.tags.chromaticities = Some([red, green, blue, AP1.white]);
+    fs::write(dir.path().join("light.exr"), write(&light, Format::Exr, Depth::Float).unwrap()).unwrap();
+    let args = format!("measure {all} light.exr --stops -6:7:1");
+    assert_says(
+        &refused(dir.path(), &args),
+        &["light.exr: it is scene light of aces-ap1", "not the signal of a camera"],
+    );
     let wide = sensor.card(7.0, 64, 48, 3);
     fs::write(dir.path().join("wide.tif"), write(&wide, Format::Tiff, Depth::Integer(16)).unwrap()).unwrap();
     let said = refused(dir.path(), &format!("measure {all} wide.tif --stops -6:7:1"));

@@ -247,6 +247,6 @@ fn inspect_says_whose_a_file_is_and_whether_it_is_current() {
     assert_eq!(report["slate"]["current"], false);
     // A file that says nothing is not called current.
     assert_says(&text_of(root, "inspect log.tif --show show.toml", 1), &["current        not known"]);
-    assert_says(&refused(root, "inspect show.toml"), &["stills and clips are known by their extensions"]);
+    assert_says(&refused(root, "inspect show.toml"), &["are known by their extensions"]);
     let _ = json(root, "inspect log.tif --json");
 }

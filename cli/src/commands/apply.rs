@@ -100,6 +100,9 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     if outcome.done.iter().any(|o| frames::is_exr(o)) {
         outcome.notes.push("the EXR holds the display's signal, not light: tell the people who receive it".to_owned());
     }
+    if how.burn_in.is_some() {
+        outcome.notes.push("text is printed on the pictures: they are for review, not for grading".to_owned());
+    }
     outcome.say_left_out();
     match outcome.done.iter().filter(|output| before.contains(*output)).count() {
         0 => {}

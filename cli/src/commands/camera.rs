@@ -12,6 +12,7 @@ use rushlight::camera::{Camera, Rating};
 use rushlight::exposure::{HIGHLIGHT, Level, Limit, Mark, Settings, StopTable, reckon};
 use rushlight::invalid::Refusals;
 use rushlight::show::{Entry, Show};
+use rushlight::slate;
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -79,7 +80,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     let show = target::load_show(&args.of.show, &args.of.camera)?;
     let report = report(&show, &args.into())?;
     if let (Some(path), Some(format)) = (&args.out, format) {
-        let card = drawn(&report)?;
+        let card = drawn(&show, &report)?;
         let card = if args.dark { theme::at_night(&card) } else { card };
         disk::write(path, card.bytes(format, CARD_DPI)?)?;
     }
@@ -109,7 +110,7 @@ pub(crate) fn report<'s>(show: &'s Show, request: &Request) -> Result<Report<'s>
 }
 
 /// The card of the one camera that there is.
-pub(crate) fn drawn(report: &Report<'_>) -> Result<Drawing, Failure> {
+pub(crate) fn drawn(show: &Show, report: &Report<'_>) -> Result<Drawing, Failure> {
     let [study] = &report.cameras[..] else {
         let names: Vec<&str> = report.cameras.iter().map(|c| c.name).collect();
         return Err(Failure::new(format!(
@@ -117,7 +118,8 @@ pub(crate) fn drawn(report: &Report<'_>) -> Result<Drawing, Failure> {
             names.join(", ")
         )));
     };
-    card::card(report.show, study, report.highlight, report.margin)
+    let card = card::card(report.show, study, report.highlight, report.margin)?;
+    Ok(card.with_slate(&slate::of_show(show, Some(study.name))))
 }
 
 fn tables(name: &str, camera: &Camera, of: &Ratings, settings: &Settings) -> Result<Vec<StopTable>, Failure> {

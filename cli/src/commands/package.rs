@@ -2,12 +2,14 @@
 
 mod archive;
 mod collect;
+mod load_first;
 mod readme;
 mod reference;
 mod reports;
 mod verify;
 
 use crate::args::Package as Args;
+use crate::browser;
 use crate::disk::{self, NewFolder};
 use crate::drawing;
 use crate::failure::Failure;
@@ -28,6 +30,8 @@ use std::process::ExitCode;
 const FOLDER: &str = "hand-off";
 /// The day in a hand-off where none is given: the first that a .zip can say.
 const DAY: [u16; 3] = [1980, 1, 1];
+/// The page of what to load where.
+const LOAD_FIRST: &str = "load_first.html";
 
 #[derive(Serialize)]
 struct Manifest<'m> {
@@ -64,6 +68,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     };
     // Stop cards are pages.
     drawing::Format::Pdf.check()?;
+    let browser = args.pdf.then(browser::find).transpose()?;
     let day = args.date.as_deref().map(day).transpose()?.unwrap_or(DAY);
     let show = target::load_show(file, &None)?;
     for (what, none) in [("look", show.looks().is_empty()), ("display", show.displays().is_empty())] {
@@ -83,8 +88,10 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let options = Options { reader: args.reader, fit: args.fit, ..Options::default() };
     collect(&mut parcel, file, &show, &options, &time)?;
     reference::add(&mut parcel, &show, &args.frame, &args.frame_is)?;
-    reports(&mut parcel, file, &show, !args.no_stress, options.reader)?;
+    reports(&mut parcel, file, &show, (!args.no_stress, options.reader), browser.as_deref())?;
     args.chain.iter().try_for_each(|report| chain(&mut parcel, report))?;
+    let first = load_first::page(&show, &parcel);
+    parcel.add(&File::new(LOAD_FIRST, first, "what to load where"))?;
     let readme = readme::readme(&show, &parcel, &options);
     parcel.add(&File::new("README.txt", readme, "description of the contents"))?;
     let json = seal(&mut parcel, &show, args)?;
@@ -172,7 +179,7 @@ fn text(show: &Show, parcel: &Parcel, made: &[PathBuf]) -> String {
     for (folder, what, count) in parcel.folders() {
         let _ = writeln!(text, "  {folder:<12} {count:>4}  {what}");
     }
-    for name in ["README.txt", MANIFEST, SUMS] {
+    for name in [LOAD_FIRST, "README.txt", MANIFEST, SUMS] {
         let _ = writeln!(text, "  {name}");
     }
     text.push('\n');

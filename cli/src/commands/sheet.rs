@@ -24,6 +24,7 @@ use rushlight::frame::Frame;
 use rushlight::invalid::Refusals;
 use rushlight::sheet::{CameraSheet, DisplaySheet, HeldSheet, LookSheet, Report, SCHEMA, ShotSheet};
 use rushlight::show::{Entry, Job, Show};
+use rushlight::slate;
 use rushlight::stress::CaseReport;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
@@ -81,7 +82,7 @@ pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
     let searched = if args.stress { stress::largest(jobs.iter().copied()) } else { Vec::new() };
     let cases = stress::cases(&searched, Reader::Tetrahedral, None)?;
     let (report, html) = make(&request, &jobs, &cubes, &cases)?;
-    let pdf = browser.map(|browser| browser::pdf(&browser, &html)).transpose()?;
+    let pdf = browser.map(|browser| printed_by(&browser, show, &html)).transpose()?;
     let mut outs = vec![page.with(&html)?];
     if let Some((printed, pdf)) = printed.zip(pdf) {
         outs.push(printed.with(&pdf)?);
@@ -91,6 +92,11 @@ pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
         return output::print_json(&report);
     }
     output::print(&text::text(&report))
+}
+
+/// The page as a PDF.
+pub(crate) fn printed_by(browser: &Path, show: &Show, html: &str) -> Result<Vec<u8>, Failure> {
+    browser::pdf(browser, html, &format!("{}: look sheet", show.title()), &slate::of_show(show, None))
 }
 
 /// The sheet of the looks of jobs of one show as data and as a page, with what a stress test found.

@@ -214,8 +214,11 @@ fn clip(item: &Item, how: &How, args: &Args, outcome: &mut Outcome) -> Result<()
             if part.is_empty() {
                 break;
             }
-            let write =
-                |(i, raw): (usize, Vec<u8>)| still(&raw, &clip, format, &pattern.file(number + i as u64), how, args);
+            let first = frames;
+            let write = |(i, raw): (usize, Vec<u8>)| {
+                let of = (&clip, first + i);
+                still(&raw, of, format, &pattern.file(number + i as u64), how, args)
+            };
             let made: Vec<_> = part.into_par_iter().enumerate().map(write).collect();
             let mut broken = false;
             for made in made {
@@ -262,7 +265,7 @@ fn clip(item: &Item, how: &How, args: &Args, outcome: &mut Outcome) -> Result<()
 /// One frame of a clip; none where it is there already.
 fn still(
     raw: &[u8],
-    clip: &Clip,
+    (clip, number): (&Clip, usize),
     format: Format,
     path: &Path,
     how: &How,
@@ -272,7 +275,7 @@ fn still(
         return Ok(None);
     }
     let mut frame = clip.frame(raw).map_err(|e| Failure::new(format!("{}: {e}", path.display())))?;
-    let strays = stills::through(&mut frame, how);
+    let strays = stills::through(&mut frame, how, Some(&clips::place(clip, number)));
     let bytes = stills::bytes(frame, format, path, (&how.tags(), &how.slate), args)?;
     write_within(path, bytes)?;
     Ok(Some(strays))

@@ -112,13 +112,16 @@ pub(super) fn picture(item: &Item, how: &How, args: &Args) -> Result<(Frame, Str
     let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
     let read = frame::read(&bytes, &options);
     let mut picture = read.map_err(|e| Failure::picture(&item.input, &e))?;
-    let strays = through(&mut picture, how);
+    let place = item.number.map(|number| format!("frame {number}"));
+    let strays = through(&mut picture, how, place.as_deref());
     Ok((picture, strays))
 }
 
-/// Applies the transform; gives its error against the exact path.
-pub(super) fn through(picture: &mut Frame, how: &How) -> Strays {
+/// Applies the transform, and puts on the text that is asked for; gives the transform's error against the exact path.
+/// `place` is the picture's timecode or number.
+pub(super) fn through(picture: &mut Frame, how: &How, place: Option<&str>) -> Strays {
     let mut strays = Strays::default();
+    let before = how.burn_in.as_ref().filter(|burn| burn.split).map(|_| picture.clone());
     match &how.exact {
         Some(exact) => {
             let before = Witness::of(picture);
@@ -126,6 +129,9 @@ pub(super) fn through(picture: &mut Frame, how: &How) -> Strays {
             strays.add(exact, &before, picture);
         }
         None => how.transform.frame(picture),
+    }
+    if let Some(burn) = &how.burn_in {
+        burn.draw(picture, before.as_ref(), place);
     }
     strays
 }

@@ -46,7 +46,7 @@ pub(super) fn html(report: &Report, frames: &[Frame], formula: &str) -> Result<S
             }
         }
     };
-    Ok(Page { title: "Chain check", style: include_str!("page.css"), font: false, body }.html())
+    Ok(Page { title: "Chain check", style: include_str!("page.css"), font: false, slate: &[], body }.html())
 }
 
 const fn class(verdict: Verdict) -> &'static str {

@@ -254,6 +254,6 @@ impl Seen<'_> {
                 }
             }
         };
-        Ok(Page { title: "Picture diff", style: STYLE, font: false, body }.html())
+        Ok(Page { title: "Picture diff", style: STYLE, font: false, slate: &[], body }.html())
     }
 }

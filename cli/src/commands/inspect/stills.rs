@@ -13,9 +13,9 @@ use serde_json::{Value, json};
 use std::fmt::Write as _;
 use std::process::ExitCode;
 
-fn no_table(args: &Inspect) -> Result<(), Failure> {
+pub(super) fn no_table(args: &Inspect) -> Result<(), Failure> {
     if args.strict || args.plot.is_some() {
-        return Err(Failure::new("--strict, --plot: for tables, not for pictures"));
+        return Err(Failure::new("--strict, --plot: for tables, not for pictures and pages"));
     }
     Ok(())
 }
@@ -87,7 +87,12 @@ fn tags(frame: &Frame) -> String {
     if said.is_empty() { "none".to_owned() } else { said.join("; ") }
 }
 
-fn report(args: &Inspect, fields: &[(&str, String)], whose: &Whose, mut json: Value) -> Result<ExitCode, Failure> {
+pub(super) fn report(
+    args: &Inspect,
+    fields: &[(&str, String)],
+    whose: &Whose,
+    mut json: Value,
+) -> Result<ExitCode, Failure> {
     if args.json {
         json["schema"] = 1.into();
         json["file"] = args.file.display().to_string().into();

@@ -51,7 +51,7 @@ fn failure(error: MeasureError) -> Failure {
 /// The frames of a file: one of a still, several of a clip.
 pub(super) fn frames(path: &Path, args: &Measure, count: usize) -> Result<Vec<Frame>, Failure> {
     let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
-    crate::frames::frames(path, count, &options)
+    crate::frames::signals(path, count, &options)
 }
 
 /// Every bracket that the arguments name, one for each exposure index.

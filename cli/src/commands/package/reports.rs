@@ -10,19 +10,23 @@ use rushlight::show::{Show, slug};
 use rushlight::stress::{CaseGrades, Report};
 use std::path::Path;
 
-/// Adds both, as `sheet` and `stress` make them.
+/// Adds both, as `sheet` and `stress` make them; the sheet as PDF too, where a browser is to print it.
 pub(super) fn reports(
     parcel: &mut Parcel,
     file: &Path,
     show: &Show,
-    searched: bool,
-    reader: Reader,
+    (searched, reader): (bool, Reader),
+    browser: Option<&Path>,
 ) -> Result<(), Failure> {
     let title = slug(show.title());
     let jobs = if searched { stress::largest(show.jobs()) } else { Vec::new() };
     let cases = stress::cases(&jobs, reader, None)?;
     let cubes = sheet::Cubes::Told(parcel.cubes.clone());
     let (report, html) = sheet::make(&sheet::Request::of(file), &show.jobs(), &cubes, &cases)?;
+    if let Some(browser) = browser {
+        let pdf = sheet::printed_by(browser, show, &html)?;
+        parcel.add(&File::new(format!("reports/{title}_sheet.pdf"), pdf, "look sheet, to print"))?;
+    }
     parcel.add(&File::new(format!("reports/{title}_sheet.html"), html, "look sheet"))?;
     parcel.add(&File::new(format!("reports/{title}_sheet.json"), output::json(&report)?, "look sheet, as data"))?;
     if !searched {

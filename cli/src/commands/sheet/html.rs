@@ -12,6 +12,7 @@ use rushlight::sheet::{
     CameraSheet, CubeSheet, DisplayLevel, DisplaySheet, HeldSheet, LookSheet, RatingSheet, Report, table_stops,
 };
 use rushlight::show::Show;
+use rushlight::slate;
 use std::collections::BTreeSet;
 
 const STYLE: &str = include_str!("sheet.css");
@@ -70,7 +71,7 @@ pub(super) fn html(report: &Report, show: &Show, pictures: &Pictures<'_>) -> Res
             }
         }
     };
-    Ok(Page { title: &title, style: STYLE, font: true, body }.html())
+    Ok(Page { title: &title, style: STYLE, font: true, slate: &slate::of_show(show, None), body }.html())
 }
 
 /// The first side: which look, in two pictures, in words, in curves.

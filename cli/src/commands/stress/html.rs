@@ -10,6 +10,7 @@ use maud::{Markup, html};
 use rushlight::display::Display;
 use rushlight::frame::Format;
 use rushlight::show::Show;
+use rushlight::slate;
 use rushlight::stress::{CaseReport, FindingReport, Grade, Kept, LightRow, PROPERTIES, Report, SWEEP};
 
 /// Width and height of a chart's plot, in pixels.
@@ -34,7 +35,7 @@ pub(crate) fn page(report: &Report, show: &Show) -> Result<String, Failure> {
         h2 { "How far to trust this" }
         p { (CAUTION) }
     };
-    Ok(Page { title: &title, style: STYLE, font: true, body }.html())
+    Ok(Page { title: &title, style: STYLE, font: true, slate: &slate::of_show(show, None), body }.html())
 }
 
 /// A case by its names, a shot in front of its look.
