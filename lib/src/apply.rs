@@ -6,7 +6,7 @@
 //! its colours, [`icc`] writes the profile, and [`planes`] takes and gives the sample planes of video.
 //!
 //! # Error
-//! A sampled cube has the error against the exact path that its audit measures ([`crate::audit`]); [`Strays`] measures it on the pictures
+//! A sampled cube has the error against the exact path that its audit measures ([`crate::audit`]); [`Deviation`] measures it on the pictures
 //! themselves. The fast kernels add what [`crate::cube::fast`] states.
 
 pub mod burn_in;
@@ -38,7 +38,7 @@ pub const LIGHT_POINTS: usize = 65;
 /// Beyond these, signal and light are taken for their bounds: the path is then finite everywhere.
 const SIGNALS: f64 = 4.0;
 const LIGHTS: f64 = 1e9;
-/// Pixels of a frame that [`Strays`] looks at.
+/// Pixels of a frame that [`Deviation`] looks at.
 const LOOKED_AT: usize = 256;
 
 /// A function of a colour, on any thread.
@@ -209,7 +209,7 @@ fn at(f: &Function, limit: f64, rgb: [f32; 3]) -> [f64; 3] {
 /// How far pictures came out from where the exact path would have them, in code values of 10 bits, by pixels spread evenly
 /// over each.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Strays {
+pub struct Deviation {
     /// Pixels that were compared.
     pub pixels: u64,
     /// The sum over pixels of the farthest channel.
@@ -220,9 +220,9 @@ pub struct Strays {
 
 /// A few pixels as they went in.
 #[derive(Debug, Clone)]
-pub struct Witness(Vec<(usize, [f32; 3])>);
+pub struct SampledPixels(Vec<(usize, [f32; 3])>);
 
-impl Witness {
+impl SampledPixels {
     /// Of a frame before its [`Transform`]; pixels that alpha makes part transparent are passed over.
     pub fn of(frame: &Frame) -> Self {
         let count = frame.width() * frame.height();
@@ -237,14 +237,14 @@ impl Witness {
     }
 }
 
-impl Strays {
+impl Deviation {
     /// The mean over pixels of the farthest channel; 0 where there are none.
     pub fn mean(&self) -> f64 {
         self.sum / (self.pixels.max(1)) as f64
     }
 
     /// Adds a frame that came out of a cube for what `exact` does.
-    pub fn add(&mut self, exact: &Transform, before: &Witness, after: &Frame) {
+    pub fn add(&mut self, exact: &Transform, before: &SampledPixels, after: &Frame) {
         let Kind::Function(f, limit) = &exact.kind else { return };
         for (i, rgb) in &before.0 {
             let want = at(&**f, *limit, *rgb);

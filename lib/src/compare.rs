@@ -17,20 +17,19 @@
 //! [`document`] says what changed in the documents, [`limits`] what may change in the picture, [`report`] holds it all.
 
 pub mod document;
-pub(crate) mod inputs;
 pub mod limits;
 mod measure;
 pub mod report;
 
-use crate::audit::points;
 use crate::camera::Camera;
 use crate::difference::Difference;
 use crate::display::Display;
 use crate::gamut::AP1;
 use crate::math;
+use crate::test_colours;
+use crate::test_colours::named::{self as inputs, Input};
 use crate::transfer::MID_GREY;
 use crate::transform::ColourTransform;
-use inputs::Input;
 use measure::Measured;
 use nalgebra::Vector3;
 use rayon::prelude::*;
@@ -224,7 +223,7 @@ pub fn compare(pair: &Pair<'_>) -> Comparison {
         each
     };
     let ramp = if let Some(camera) = pair.camera {
-        let plausible = points::plausible(camera, points::FIRST, points::MANY);
+        let plausible = test_colours::plausible(camera, test_colours::FIRST, test_colours::MANY);
         let plausible: Vec<Input> = plausible.into_iter().map(|signal| Input { signal, name: None }).collect();
         measure(GroupName::Plausible, &plausible);
         let neutral = inputs::neutral(camera);
@@ -261,7 +260,7 @@ fn whole(pair: &Pair<'_>, difference: &Difference) -> Group {
     }
     let [low, high] = pair.old.domain();
     let place = |p: [f64; 3]| std::array::from_fn(|c| low[c] + p[c] * (high[c] - low[c]));
-    let even = points::uniform(points::FIRST, points::MANY);
+    let even = test_colours::uniform(test_colours::FIRST, test_colours::MANY);
     let even: Vec<Input> = even.into_iter().map(|p| Input { signal: place(p), name: None }).collect();
     pair.group(difference, GroupName::Whole, &even).0
 }

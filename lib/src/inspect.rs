@@ -160,9 +160,9 @@ impl Monotone {
 /// Looks at what a cube file holds.
 pub fn inspect(file: &CubeFile) -> Inspection {
     let (kind, shaper_size) = match (&file.table, &file.shaper) {
-        (Table::One(_), _) => ("1d", None),
-        (Table::Three(_), None) => ("3d", None),
-        (Table::Three(_), Some(shaper)) => ("1d+3d", Some(shaper.size())),
+        (Table::Curves(_), _) => ("1d", None),
+        (Table::Cube(_), None) => ("3d", None),
+        (Table::Cube(_), Some(shaper)) => ("1d+3d", Some(shaper.size())),
     };
     // The neutral axis and the domain are those of the whole file; neighbours are those of its last table.
     let whole = file.by(Interpolation::Tetrahedral);
@@ -215,7 +215,7 @@ pub fn figures(table: &Table, whole: impl ColourTransform) -> Figures {
     }
     let values = (3 * nodes.len()) as f64;
     let Steps { monotone, largest } = match table {
-        Table::One(curves) => {
+        Table::Curves(curves) => {
             let mut steps = Steps::new();
             for i in 1..curves.size() {
                 for c in 0..3 {
@@ -226,7 +226,7 @@ pub fn figures(table: &Table, whole: impl ColourTransform) -> Figures {
             }
             steps.settled()
         }
-        Table::Three(cube) => cube_steps(cube),
+        Table::Cube(cube) => cube_steps(cube),
     };
     let neutral = Neutral::of(whole);
     let rise = neutral.rise();
@@ -298,8 +298,8 @@ fn identity(table: &Table) -> Distance {
     let (mut sum, mut max) = (0.0, 0.0f64);
     for (index, node) in table.rows().iter().enumerate() {
         let input = match table {
-            Table::One(curves) => curves.input(index),
-            Table::Three(cube) => cube.input(index % size, index / size % size, index / (size * size)),
+            Table::Curves(curves) => curves.input(index),
+            Table::Cube(cube) => cube.input(index % size, index / size % size, index / (size * size)),
         };
         for c in 0..3 {
             let distance = (node[c] - input[c]).abs();

@@ -123,3 +123,4 @@ pub mod slate;
 mod statistics;
 pub mod stress;
 pub mod table_file;
+pub mod test_colours;

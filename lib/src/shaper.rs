@@ -8,11 +8,11 @@
 //!
 //! One curve serves all three channels, so that greys stay on the cube's diagonal. It rises everywhere, from 0 to 1.
 
-use crate::audit::points;
 use crate::cube::{Curves, UNIT};
 use crate::difference::Difference;
 use crate::math;
 use crate::pipeline::Pipeline;
+use crate::test_colours;
 use crate::transform::ColourTransform;
 use rayon::prelude::*;
 
@@ -34,7 +34,7 @@ const EVEN: f64 = 0.1;
 
 /// The curve for the cubes of a pipeline.
 pub fn shaper(pipeline: &Pipeline) -> Curves {
-    let plausible = points::plausible(pipeline.camera(), 1, COLOURS);
+    let plausible = test_colours::plausible(pipeline.camera(), 1, COLOURS);
     shaper_for(pipeline, &Difference::on(pipeline.display()), &plausible)
 }
 
@@ -58,14 +58,14 @@ pub fn shaper_for(exact: impl ColourTransform, difference: &Difference, plausibl
     let mut add = |value: f64, bend: f64, count: usize| {
         found[((value * BINS as f64) as usize).min(BINS - 1)] += bend / count as f64;
     };
-    for inputs in [plausible, &points::uniform(1, COLOURS)] {
+    for inputs in [plausible, &test_colours::uniform(1, COLOURS)] {
         let bends: Vec<[f64; 3]> =
             inputs.par_iter().map(|signal| std::array::from_fn(|axis| bend(signal, axis..axis + 1))).collect();
         for (input, bends) in inputs.iter().zip(bends) {
             (0..3).for_each(|axis| add(input[axis], bends[axis], inputs.len()));
         }
     }
-    let greys = points::neutral(GREYS);
+    let greys = test_colours::neutral(GREYS);
     let bends: Vec<f64> = greys.par_iter().map(|grey| bend(grey, 0..3)).collect();
     greys.iter().zip(bends).for_each(|(grey, bend)| add(grey[0], bend, GREYS));
     from_density(&found.map(|sum| math::pow(sum, 0.2)))
@@ -102,7 +102,7 @@ mod tests {
 
     fn curve(exact: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Curves {
         let difference = Difference::on(&Display::of(standard("bt709").unwrap()));
-        shaper_for(function(exact), &difference, &points::uniform(5000, 200))
+        shaper_for(function(exact), &difference, &test_colours::uniform(5000, 200))
     }
 
     #[test]

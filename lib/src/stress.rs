@@ -41,7 +41,7 @@ mod turn;
 pub use clipping::{Boundary, Ends, HueShare};
 pub use figures::{Bounds, FIGURES, Figure, Grade, PROPERTIES};
 pub use hue::HueRow;
-pub use lights::{Kept, LightRow, NAMED, NamedLight, SWEEP, SpectrumRow, named_signals};
+pub use lights::{LightOutcome, LightRow, NAMED, NamedLight, SWEEP, SpectrumRow, named_signals};
 pub use limits::{GivenBounds, Limits};
 pub use neutral::NeutralRow;
 pub use rays::hue_name;

@@ -76,7 +76,7 @@ impl TableFile {
     /// The name of the interpolation; none where there is no cube, or cubes of a CLF differ.
     pub fn interpolation(&self) -> Option<&'static str> {
         match self {
-            Self::Cube(CubeFile { table: Table::One(_), .. }, _) => None,
+            Self::Cube(CubeFile { table: Table::Curves(_), .. }, _) => None,
             Self::Cube(_, kind) => Some(kind.name()),
             Self::Clf(list) => {
                 let mut kinds = list.nodes.iter().filter_map(|n| match &n.operation {
@@ -102,7 +102,7 @@ impl TableFile {
                 if let Some(shaper) = &file.shaper {
                     at = add("curves", shaper.at(at));
                 }
-                let name = if matches!(file.table, Table::One(_)) { "curves" } else { "cube" };
+                let name = if matches!(file.table, Table::Curves(_)) { "curves" } else { "cube" };
                 add(name, file.table.at(at, *kind));
             }
             Self::Clf(list) => {
@@ -133,7 +133,7 @@ impl TableFile {
     /// The cube, where there is nothing else.
     pub fn cube(&self) -> Option<&Cube> {
         match self {
-            Self::Cube(CubeFile { shaper: None, table: Table::Three(cube), .. }, _) => Some(cube),
+            Self::Cube(CubeFile { shaper: None, table: Table::Cube(cube), .. }, _) => Some(cube),
             _ => None,
         }
     }
@@ -152,7 +152,7 @@ impl TableFile {
     /// Points of its largest cube.
     pub fn points(&self) -> Option<usize> {
         match self {
-            Self::Cube(CubeFile { table: Table::Three(cube), .. }, _) => Some(cube.size()),
+            Self::Cube(CubeFile { table: Table::Cube(cube), .. }, _) => Some(cube.size()),
             Self::Cube(..) => None,
             Self::Clf(list) => list.largest_cube(),
         }

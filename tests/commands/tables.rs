@@ -206,7 +206,7 @@ fn convert_changes_size_domain_and_range() {
     // Curves become a cube; the first file's domain is the result's.
     output(dir.path(), "convert curves.cube three.cube --points 3");
     let three = cube_file(&dir.path().join("three.cube"));
-    assert!(matches!(three.table, Table::Three(_)));
+    assert!(matches!(three.table, Table::Cube(_)));
     assert_close(&probed(dir.path(), "three.cube", [0.5; 3]), [0.25, 0.5, 0.75], 1e-6);
 
     // Code 64 of 1023 is legal black: full-range output 0 becomes it, and an input of it is read as 0.

@@ -15,7 +15,7 @@ pub use convert::UNIT;
 pub use curves::{Curves, ENTRIES};
 pub use interpolation::{Cell, Share, offset};
 pub use reader::Reader;
-pub use shaped::Shaped;
+pub use shaped::ShapedCube;
 pub use table::Table;
 
 use crate::invalid::{Invalid, Refusals};

@@ -13,7 +13,7 @@
 //! # Ok::<(), rushlight_colour::invalid::Refusals>(())
 //! ```
 
-use crate::cube::{Cube, Curves, Interpolation, Shaped, Table, UNIT};
+use crate::cube::{Cube, Curves, Interpolation, ShapedCube, Table, UNIT};
 use crate::pipeline::Pipeline;
 use std::fmt;
 use std::sync::Arc;
@@ -148,7 +148,7 @@ macro_rules! tables {
 tables! {
     Cube: Cube::domain;
     Table: Table::domain;
-    Shaped: |shaped: &Shaped| shaped.shaper().map_or(shaped.cube().domain(), Curves::domain);
+    ShapedCube: |shaped: &ShapedCube| shaped.shaper().map_or(shaped.cube().domain(), Curves::domain);
 }
 
 #[cfg(test)]
@@ -159,7 +159,7 @@ mod tests {
     fn every_form_of_a_table_is_one_function() {
         let domain = [[-0.5; 3], [2.0; 3]];
         let cube = Cube::sample_over(5, domain, |rgb| rgb.map(|v| v * v)).unwrap();
-        let shaped = Shaped::from(cube.clone());
+        let shaped = ShapedCube::from(cube.clone());
         let table = Table::from(cube.clone());
         for kind in Interpolation::ALL {
             let each: [Box<dyn ColourTransform + '_>; 3] =

@@ -324,8 +324,8 @@ impl ProcessList {
                 add(Operation::Matrix([[r.0, 0.0, 0.0, r.1], [0.0, g.0, 0.0, g.1], [0.0, 0.0, b.0, b.1]]));
             }
             add(match table {
-                Table::One(curves) => Operation::Lut1d(Curves::new(UNIT, curves.entries().to_vec())?),
-                Table::Three(cube) => {
+                Table::Curves(curves) => Operation::Lut1d(Curves::new(UNIT, curves.entries().to_vec())?),
+                Table::Cube(cube) => {
                     Operation::Lut3d(Cube::new(cube.size(), UNIT, cube.nodes().to_vec())?, interpolation)
                 }
             });

@@ -62,17 +62,17 @@ impl CubeFile {
     /// A 1D table, or a shaper in front of the cube.
     pub fn into_cube(self) -> Result<Cube, Invalid> {
         match (self.shaper, self.table) {
-            (None, Table::Three(cube)) => Ok(cube),
+            (None, Table::Cube(cube)) => Ok(cube),
             (Some(_), _) => {
                 Err(Invalid::plain("it has curves in front of its cube: convert it to a single cube first"))
             }
-            (None, Table::One(_)) => Err(Invalid::plain("it holds a 1D table: a 3D table is needed here")),
+            (None, Table::Curves(_)) => Err(Invalid::plain("it holds a 1D table: a 3D table is needed here")),
         }
     }
 
     /// The tables in the order in which a colour passes them.
     pub fn tables(&self) -> Vec<Table> {
-        self.shaper.iter().cloned().map(Table::One).chain([self.table.clone()]).collect()
+        self.shaper.iter().cloned().map(Table::Curves).chain([self.table.clone()]).collect()
     }
 }
 

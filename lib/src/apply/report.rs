@@ -1,6 +1,6 @@
 //! What became of pictures that went through a look or a cube, as a report.
 
-use super::Strays;
+use super::Deviation;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -55,8 +55,8 @@ pub struct Error {
 
 impl Error {
     /// Of a measurement; none where no pixel was compared.
-    pub fn of(strays: &Strays) -> Option<Self> {
-        let Strays { pixels, max, .. } = *strays;
+    pub fn of(strays: &Deviation) -> Option<Self> {
+        let Deviation { pixels, max, .. } = *strays;
         (pixels > 0).then(|| Self { pixels, mean_codes_10: strays.mean(), max_codes_10: max })
     }
 }
@@ -112,8 +112,8 @@ mod tests {
 
     #[test]
     fn an_error_is_stated_only_where_it_was_measured() {
-        assert_eq!(Error::of(&Strays::default()), None);
-        let strays = Strays { pixels: 4, sum: 2.0, max: 1.5 };
+        assert_eq!(Error::of(&Deviation::default()), None);
+        let strays = Deviation { pixels: 4, sum: 2.0, max: 1.5 };
         assert_eq!(Error::of(&strays), Some(Error { pixels: 4, mean_codes_10: 0.5, max_codes_10: 1.5 }));
     }
 }

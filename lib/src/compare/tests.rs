@@ -1,6 +1,6 @@
 use super::*;
 use crate::audit::{audit, audit_plausible};
-use crate::cube::{Cube, Interpolation, Shaped, UNIT};
+use crate::cube::{Cube, Interpolation, ShapedCube, UNIT};
 use crate::display::standard;
 use crate::format::clf::ProcessList;
 use crate::format::cube as cube_file;
@@ -185,7 +185,7 @@ fn any_function_of_a_colour_is_a_side() {
     let file = TableFile::read(Kind::Cube, text.as_bytes()).unwrap();
     let made = ProcessList::of_tables("t", "t", vec![], &[cube.clone().into()], Interpolation::Tetrahedral).unwrap();
     let list = TableFile::read(Kind::Clf, made.to_xml().as_bytes()).unwrap();
-    let (read, shaped) = (cube.by(Interpolation::Tetrahedral), Shaped::from(cube.clone()));
+    let (read, shaped) = (cube.by(Interpolation::Tetrahedral), ShapedCube::from(cube.clone()));
     let shaped = shaped.by(Interpolation::Tetrahedral);
     let sides: [&dyn ColourTransform; 5] = [&read, &shaped, &file, &made, &list];
     for side in sides {

@@ -3,7 +3,6 @@
 use super::context::{Context, contexts};
 use super::input::{Content, Input};
 use super::{Error, Request, refuse};
-use crate::audit::points::uniform;
 use crate::camera::Camera;
 use crate::compare::document::{Change, Kind as ChangeKind, file_changes, look_changes, table_changes};
 use crate::compare::limits::Limits;
@@ -16,6 +15,7 @@ use crate::look::{Draft, Look};
 use crate::pipeline::Pipeline;
 use crate::show::Show;
 use crate::table_file::TableFile;
+use crate::test_colours::uniform;
 use crate::transform::ColourTransform;
 use std::collections::{BTreeMap, BTreeSet};
 

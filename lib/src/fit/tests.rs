@@ -13,7 +13,7 @@ fn difference() -> Difference {
 }
 
 fn fitted(exact: impl Fn([f64; 3]) -> [f64; 3] + Sync, size: usize, reader: Reader) -> Fitted {
-    let plausible = points::uniform(7777, 4000);
+    let plausible = test_colours::uniform(7777, 4000);
     let exact = &function(exact);
     fit_to(&Target { exact, difference: &difference(), plausible: &plausible, shaper: None }, size, reader).unwrap()
 }
@@ -35,7 +35,7 @@ fn edged(rgb: [f64; 3]) -> [f64; 3] {
 
 #[test]
 fn what_a_reader_gives_exactly_keeps_its_nodes() {
-    let nodes = points::uniform(99, 125).into_iter().map(|p| p.map(|v| 0.2 + 0.6 * v)).collect();
+    let nodes = test_colours::uniform(99, 125).into_iter().map(|p| p.map(|v| 0.2 + 0.6 * v)).collect();
     let cube = Cube::new(5, UNIT, nodes).unwrap();
     for (reader, kind) in
         [(Reader::Tetrahedral, Interpolation::Tetrahedral), (Reader::Trilinear, Interpolation::Trilinear)]
@@ -80,7 +80,7 @@ fn neutrals_stay_neutral_and_never_fall() {
 #[test]
 fn a_bent_function_is_met_better_and_no_maximum_rises() {
     let difference = difference();
-    let plausible = points::uniform(1 << 40, 4000);
+    let plausible = test_colours::uniform(1 << 40, 4000);
     for (exact, name) in [(bent as fn([f64; 3]) -> [f64; 3], "bent"), (edged, "edged")] {
         let sampled = audit_of(function(exact), &difference, &plausible, &Cube::sample(9, exact).unwrap());
         for reader in Reader::ALL {
@@ -104,11 +104,11 @@ fn a_bent_function_is_met_better_and_no_maximum_rises() {
 #[test]
 fn a_shaper_is_taken_into_account() {
     let shaper = Curves::sample(65, |v| v * (0.5 + 0.5 * v)).unwrap();
-    let (difference, plausible) = (difference(), points::uniform(7777, 4000));
+    let (difference, plausible) = (difference(), test_colours::uniform(7777, 4000));
     let target =
         Target { exact: &function(bent), difference: &difference, plausible: &plausible, shaper: Some(&shaper) };
     let table = fit_to(&target, 17, Reader::Tetrahedral).unwrap().table;
-    let worst = points::uniform(1 << 40, 2000).into_iter().map(|signal| {
+    let worst = test_colours::uniform(1 << 40, 2000).into_iter().map(|signal| {
         let got = table.at(signal, Interpolation::Tetrahedral);
         difference.between(difference.place(bent(signal)), difference.place(got))
     });
@@ -117,7 +117,7 @@ fn a_shaper_is_taken_into_account() {
 
 #[test]
 fn sizes_have_limits() {
-    let (difference, plausible) = (difference(), points::uniform(1, 10));
+    let (difference, plausible) = (difference(), test_colours::uniform(1, 10));
     let target = Target { exact: &function(|rgb| rgb), difference: &difference, plausible: &plausible, shaper: None };
     for size in [0, 1, 66, 300] {
         assert_eq!(fit_to(&target, size, Reader::Either).unwrap_err()[0].key, "points");
@@ -131,7 +131,7 @@ fn sizes_have_limits() {
 /// Some numbers for each node, never the same.
 fn field(size: usize, first: u64) -> Field {
     let mut field = Field::zero(size);
-    for (node, value) in points::uniform(first, size * size * size).into_iter().enumerate() {
+    for (node, value) in test_colours::uniform(first, size * size * size).into_iter().enumerate() {
         field.set(node, value.map(|v| v - 0.5));
     }
     field
@@ -143,7 +143,8 @@ fn products_of_the_normal_matrix_are_those_of_its_samples() {
     let sampled = Cube::sample(size, |rgb| rgb).unwrap();
     let tensors = Tensors::at_nodes(&difference(), &sampled, &UNIT);
     let x = field(size, 5000);
-    let list: Vec<Sample> = points::uniform(1, 300).into_iter().map(|at| Sample::new(size, at, [0.5; 3])).collect();
+    let list: Vec<Sample> =
+        test_colours::uniform(1, 300).into_iter().map(|at| Sample::new(size, at, [0.5; 3])).collect();
     for (kind, reach) in
         [(Interpolation::Tetrahedral, Reach::Tetrahedral), (Interpolation::Trilinear, Reach::Trilinear)]
     {

@@ -175,7 +175,6 @@ impl ColourTransform for Chain<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audit::points::plausible;
     use crate::camera::Range;
     use crate::display::standard;
     use crate::files::{FileError, Files};
@@ -187,6 +186,7 @@ mod tests {
     use crate::step::exposure::ExposureSettings;
     use crate::step::tone::ToneSettings;
     use crate::stress::named_signals;
+    use crate::test_colours::plausible;
     use crate::transfer::encoding;
 
     #[test]

@@ -11,7 +11,7 @@ use crate::disk::{self, Pending};
 use crate::failure::Failure;
 use crate::ffmpeg::{Clip, Decoder};
 use crate::progress::Progress;
-use rushlight::apply::{Strays, Transform, Witness, planes};
+use rushlight::apply::{Deviation, SampledPixels, Transform, planes};
 use rushlight::camera::Range;
 use rushlight::format::timecode::{Timecode, base};
 use rushlight::frame::Limits;
@@ -144,10 +144,10 @@ pub(super) fn open(path: &Path, limits: Limits) -> Result<Clip, Failure> {
 }
 
 /// The error of the cube on a frame.
-fn look(raw: &[u8], clip: &Clip, how: &How, exact: &Transform) -> Strays {
-    let mut strays = Strays::default();
+fn look(raw: &[u8], clip: &Clip, how: &How, exact: &Transform) -> Deviation {
+    let mut strays = Deviation::default();
     if let Ok(mut frame) = clip.frame(raw) {
-        let before = Witness::of(&frame);
+        let before = SampledPixels::of(&frame);
         how.transform.frame(&mut frame);
         strays.add(exact, &before, &frame);
     }

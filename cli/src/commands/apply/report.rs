@@ -3,7 +3,7 @@
 use super::how::How;
 use super::listed::Found;
 use crate::output::{COLUMNS, push_field, wrap};
-use rushlight::apply::Strays;
+use rushlight::apply::Deviation;
 use rushlight::apply::report::{self, ClipShot, Error, Listed, Report, SCHEMA};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
@@ -33,7 +33,7 @@ pub(super) struct Outcome {
     pub(super) broken: Vec<Broken>,
     /// Those that were not begun after one was broken.
     pub(super) left: usize,
-    pub(super) strays: Strays,
+    pub(super) strays: Deviation,
     /// Frames of clips that were written.
     pub(super) frames: usize,
     /// What clips were made with, in words.

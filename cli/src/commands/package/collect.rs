@@ -8,7 +8,7 @@ use crate::failure::Failure;
 use crate::progress::Progress;
 use rushlight::bake::Options;
 use rushlight::handoff::{self, About, CubeFiles, FOLDERS, File, FileRecord, Plan};
-use rushlight::sheet::{CubeSheet, Strays};
+use rushlight::sheet::{CubeSheet, ErrorFigures};
 use rushlight::show::{Show, slug};
 use rushlight::stress::Grade;
 use std::collections::BTreeSet;
@@ -117,7 +117,7 @@ fn cubes(parcel: &mut Parcel, plan: &Plan<'_>) -> Result<(), Failure> {
         let CubeFiles { baked, files } = made.map_err(Failure::refused)?;
         let (job, reader) = (baked.job(), baked.options().reader);
         files.iter().try_for_each(|file| parcel.add(file))?;
-        let strays = baked.audit().map(|audit| (audit.formula(), Strays::of(audit, reader)));
+        let strays = baked.audit().map(|audit| (audit.formula(), ErrorFigures::of(audit, reader)));
         let error = strays.as_ref().map(|(formula, strays)| (*formula, strays.mean, strays.max));
         parcel.strays.extend(error);
         let Some(file) = files.first() else { continue };
