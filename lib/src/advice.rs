@@ -83,7 +83,7 @@ pub fn advise(pipeline: &Pipeline, look: &Look, made: Made) -> Result<Advice, Re
         steps.extend(look.steps().iter().cloned());
         let look = look.with_steps(steps);
         let compressed = Pipeline::new(pipeline.camera(), &look, pipeline.display())?;
-        let compressed = compressed.with_grade(pipeline.grade().cloned());
+        let compressed = compressed.with_correction(pipeline.correction().cloned());
         ways.push((Improvement::Compress, mean(&compressed, made.points, made.reader, front) * fitted));
     }
     if !made.shaper {

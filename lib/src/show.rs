@@ -27,7 +27,7 @@ use crate::format::device::Device;
 use crate::invalid::{Invalid, Refusals};
 use crate::look::Look;
 use crate::pipeline::Pipeline;
-use crate::shot::{Grade, Grading, Shot};
+use crate::shot::{Correction, Grading, Shot};
 use crate::stress::Limits as StressLimits;
 use job::JobNames;
 use std::collections::BTreeMap;
@@ -217,8 +217,8 @@ impl Show {
     ///
     /// # Errors
     /// As [`shot`](Self::shot).
-    pub fn grade(&self, shot: &str) -> Result<Grade, Refusals> {
-        self.grading.grade(self.shot(shot).map_err(Refusals::from)?.numbers)
+    pub fn correction(&self, shot: &str) -> Result<Correction, Refusals> {
+        self.grading.correction(self.shot(shot).map_err(Refusals::from)?.numbers)
     }
 
     /// A shot by name.

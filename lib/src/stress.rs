@@ -55,7 +55,7 @@ use crate::invalid::{Invalid, Refusals};
 use crate::look::Look;
 use crate::math;
 use crate::pipeline::Pipeline;
-use crate::shot::Grade as Correction;
+use crate::shot::Correction;
 use crate::step::saturation::{AMOUNT, SaturationSettings};
 use crate::step::{Step, compress::CompressSettings};
 use crate::transform::Interpolate;
@@ -360,11 +360,11 @@ fn search_for(
 /// Makes all that a search needs of a subject.
 fn with_run<R>(subject: &Subject<'_>, stop: &AtomicBool, search: impl FnOnce(&Run<'_>) -> R) -> Result<R, Refusals> {
     let Subject { look, camera, display, correction, points, .. } = *subject;
-    let pipeline = Pipeline::new(camera, look, display)?.with_grade(correction.cloned());
+    let pipeline = Pipeline::new(camera, look, display)?.with_correction(correction.cloned());
     let (bare, even) = (neutral::untinted(look), correction.and_then(Correction::even));
     let asks = bare.is_some() || even.is_some();
     let untinted = Pipeline::new(camera, bare.as_ref().unwrap_or(look), display)?;
-    let untinted = untinted.with_grade(even.or_else(|| correction.cloned()));
+    let untinted = untinted.with_correction(even.or_else(|| correction.cloned()));
     let cube = pipeline.cube(points)?;
     let difference = Difference::on(display);
     let lights = lights::Lights::of(camera);

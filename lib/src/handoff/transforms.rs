@@ -16,7 +16,7 @@ use crate::invalid::Refusals;
 use crate::look::Look;
 use crate::math::bounded;
 use crate::pipeline::Pipeline;
-use crate::shot::Grade;
+use crate::shot::Correction;
 use crate::step::Step;
 use crate::transfer::Transfer;
 use crate::transfer::acescct::{ACES_CCT, BREAK, LINE_SLOPE, LOG_OFFSET, LOG_SLOPE};
@@ -140,7 +140,7 @@ pub struct Chain<'c> {
     /// The steps before a shot's correction.
     pub first: Option<&'c ProcessList>,
     /// A shot's correction on scene light.
-    pub grade: Option<&'c Grade>,
+    pub correction: Option<&'c Correction>,
     /// The steps of the look, or the rest of them.
     pub look: Option<&'c ProcessList>,
     /// ACES to the display's signal.
@@ -152,9 +152,9 @@ impl Chain<'_> {
     pub fn apply(&self, signal: [f64; 3]) -> [f64; 3] {
         let mut rgb = self.input.apply(signal);
         rgb = self.first.map_or(rgb, |first| first.apply(rgb));
-        if let Some(grade) = self.grade {
+        if let Some(correction) = self.correction {
             let light = gamut::AP0.to(&AP1, None) * Vector3::from(rgb);
-            rgb = (AP1.to(&gamut::AP0, None) * Vector3::from(grade.on_light(light.into()))).into();
+            rgb = (AP1.to(&gamut::AP0, None) * Vector3::from(correction.on_light(light.into()))).into();
         }
         rgb = self.look.map_or(rgb, |look| look.apply(rgb));
         self.output.apply(rgb)
@@ -208,10 +208,10 @@ mod tests {
         assert!(half.iter().all(|v| (v - 0.18 * 0.5f64.sqrt()).abs() < 1e-6), "{half:?}");
         let exact = Pipeline::new(&camera, &made, &display).unwrap();
         let numbers = CdlNumbers { slope: [1.1, 1.0, 0.95], ..CdlNumbers::default() };
-        let grade = Grading::default().grade(numbers).unwrap();
-        for grade in [None, Some(&grade)] {
-            let chain = Chain { input: &into, first: None, grade, look: Some(&steps), output: &out };
-            let strays = chain.strays(&exact.clone().with_grade(grade.cloned()));
+        let correction = Grading::default().correction(numbers).unwrap();
+        for correction in [None, Some(&correction)] {
+            let chain = Chain { input: &into, first: None, correction, look: Some(&steps), output: &out };
+            let strays = chain.strays(&exact.clone().with_correction(correction.cloned()));
             assert!(strays.mean < 0.5, "{strays:?}");
         }
     }
@@ -245,7 +245,7 @@ mod tests {
                     let camera = &camera.item;
                     let into = input(text(), text(), "", camera).unwrap();
                     let exact = Pipeline::new(camera, made, display).unwrap();
-                    let chain = Chain { input: &into, first: None, grade: None, look: Some(&steps), output: &out };
+                    let chain = Chain { input: &into, first: None, correction: None, look: Some(&steps), output: &out };
                     let far = |signal: [f64; 3]| {
                         let (want, got) = (exact.apply(signal), chain.apply(signal));
                         (0..3).map(|i| (want[i] - got[i]).abs()).fold(0.0, f64::max)
