@@ -140,6 +140,36 @@ pub fn assert_says(stderr: &str, parts: &[&str]) {
     }
 }
 
+/// What is printed for several commands, against `tests/expected/NAME.txt`: `RUSHLIGHT_BLESS=1` writes the file anew.
+pub struct Transcript {
+    name: &'static str,
+    text: String,
+}
+
+impl Transcript {
+    /// An empty one.
+    pub fn of(name: &'static str) -> Self {
+        Self { name, text: String::new() }
+    }
+
+    /// Adds a command and what was printed.
+    pub fn add(&mut self, command: &str, printed: &str) {
+        let command = command.replace('\n', "\\n");
+        self.text.push_str(&format!("$ {command}\n{}\n\n", printed.trim_end()));
+    }
+
+    /// Asserts that it is the one that is kept.
+    #[track_caller]
+    pub fn check(&self) {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("expected").join(format!("{}.txt", self.name));
+        if std::env::var("RUSHLIGHT_BLESS").is_ok_and(|v| v == "1") {
+            fs::write(&path, &self.text).expect("the file of what is expected");
+        }
+        let kept = fs::read_to_string(&path).expect("what is printed is committed").replace("\r\n", "\n");
+        assert_eq!(self.text, kept, "{}: run with RUSHLIGHT_BLESS=1 after an intended change", self.name);
+    }
+}
+
 /// Every file in `dir`, hidden ones too, by name.
 pub fn files(dir: &Path) -> BTreeMap<String, Vec<u8>> {
     let entries = fs::read_dir(dir).expect("the folder is there").map(|e| e.expect("an entry"));
