@@ -24,14 +24,12 @@ pub mod report;
 use crate::camera::Camera;
 use crate::difference::Difference;
 use crate::display::Display;
-use crate::gamut::AP1;
 use crate::math;
 use crate::test_colours;
 use crate::test_colours::named::{self as inputs, Input};
 use crate::transfer::MID_GREY;
 use crate::transform::ColourTransform;
 use measure::Measured;
-use nalgebra::Vector3;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -289,8 +287,7 @@ impl Pair<'_> {
     }
 
     fn worst(&self, signal: [f64; 3], name: Option<String>, old: [f64; 3], new: [f64; 3]) -> Worst {
-        let luminance = |camera: &Camera| AP1.luminance_weights().dot(&Vector3::from(camera.decode(signal).0));
-        let stops = self.camera.map(luminance).filter(|y| *y > 0.0).map(|y| math::log2(y / MID_GREY));
+        let stops = self.camera.and_then(|camera| camera.stops(signal));
         Worst { signal, name, stops, old, new }
     }
 

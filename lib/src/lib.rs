@@ -75,7 +75,7 @@
 pub use rushlight_colour::palette;
 pub use rushlight_colour::{
     adaptation, camera, chromaticity, colour, cube, curve, difference, display, gamut, invalid, math, message,
-    nalgebra, named, oklab, pipeline, range, setting, shot, source, spectrum, step, transfer, transform,
+    nalgebra, named, oklab, pipeline, range, screen, setting, shot, source, spectrum, step, transfer, transform,
 };
 pub use rushlight_formats as format;
 #[cfg(feature = "frame")]

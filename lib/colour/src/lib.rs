@@ -48,6 +48,7 @@ pub mod palette;
 mod parallel;
 pub mod pipeline;
 pub mod range;
+pub mod screen;
 pub mod setting;
 pub mod shot;
 pub mod source;
