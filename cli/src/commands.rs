@@ -68,6 +68,8 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Stress => rushlight::stress::schema(),
             Document::Chart => rushlight::chart::report::schema(),
             Document::Processing => rushlight::processing::report::schema(),
+            Document::Apply => rushlight::apply::report::schema(),
+            Document::List => rushlight::catalogue::schema(),
         })?,
         Command::Completions(Completions { shell }) => {
             let mut text = Vec::new();

@@ -93,6 +93,7 @@ impl From<rushlight::diff::Error> for Failure {
                 let line = |r: &Invalid| if CHOICES.contains(&&*r.key) { format!("--{r}") } else { r.to_string() };
                 Self::Words(refused.iter().map(line).collect::<Vec<_>>().join("\n"))
             }
+            other => Self::new(other.to_string()),
         }
     }
 }

@@ -122,6 +122,7 @@ impl Chart {
 
 /// Why a chart cannot be used.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum ChartError {
     /// No chart is found in the frame.
     NotFound(String),
