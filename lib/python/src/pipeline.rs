@@ -40,7 +40,7 @@ impl Pipeline {
     /// Camera signal to display signal, exactly.
     ///
     /// Shape (..., 3), float32 or float64, computed in float64; into `out` where it is given, which may be the array itself.
-    /// A colour with NaN gives NaN. For frames a cube is some twenty times faster.
+    /// A colour with NaN gives NaN. For frames a cube is hundreds of times faster.
     #[pyo3(signature = (signal, *, out=None))]
     fn __call__<'py>(
         &self,
