@@ -30,6 +30,7 @@ pub mod measure;
 pub mod place;
 #[cfg(feature = "frame")]
 pub mod read;
+#[cfg(feature = "frame")]
 pub mod report;
 
 use crate::adaptation::Adaptation;

@@ -230,3 +230,20 @@ fn the_fuzzed_program_is_built_from_the_same_packages() {
         );
     }
 }
+
+/// What Python loads is built from the versions that the program is built from, under the same licences.
+#[test]
+fn the_package_for_python_is_built_from_the_same_packages() {
+    let (workspace, _) = locked("Cargo.lock");
+    let (built, _) = locked("lib/python/Cargo.lock");
+    let names: BTreeSet<&str> = workspace.iter().map(|(name, _)| name.as_str()).collect();
+    let other: Vec<_> = built.iter().filter(|p| names.contains(p.0.as_str()) && !workspace.contains(p)).collect();
+    assert!(other.is_empty(), "other versions than Cargo.lock has: {other:?}");
+    let developers = std::fs::read_to_string(top().join("DEVELOPERS.md")).expect("DEVELOPERS.md");
+    let manifest = std::fs::read_to_string(top().join("lib/python/Cargo.toml")).expect("a manifest");
+    let manifest: toml::Table = manifest.parse().expect("TOML");
+    let direct = manifest["dependencies"].as_table().expect("a table").keys();
+    let reasons = |name: &str| [format!("| {name} |"), format!("| `{name}` |")].iter().any(|row| developers.contains(row));
+    let missing: Vec<&String> = direct.filter(|name| *name != "rushlight" && !reasons(name)).collect();
+    assert!(missing.is_empty(), "they need a reason in DEVELOPERS.md: {missing:?}");
+}
