@@ -1,6 +1,6 @@
 //! Why a command could not run, said once.
 
-use crate::output::{COLUMNS, clean, wrap};
+use crate::text::{COLUMNS, clean, wrap};
 use miette::{Diagnostic, GraphicalReportHandler, LabeledSpan, NamedSource, SourceCode};
 use rushlight::document::{Problem, Problems};
 use rushlight::frame::FrameError;

@@ -124,3 +124,8 @@ mod statistics;
 pub mod stress;
 pub mod table_file;
 pub mod test_colours;
+
+/// The example of the README, as a test.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct Readme;
