@@ -238,7 +238,8 @@ fn the_package_for_python_is_built_from_the_same_packages() {
     let manifest = std::fs::read_to_string(top().join("lib/python/Cargo.toml")).expect("a manifest");
     let manifest: toml::Table = manifest.parse().expect("TOML");
     let direct = manifest["dependencies"].as_table().expect("a table").keys();
-    let reasons = |name: &str| [format!("| {name} |"), format!("| `{name}` |")].iter().any(|row| developers.contains(row));
+    let reasons =
+        |name: &str| [format!("| {name} |"), format!("| `{name}` |")].iter().any(|row| developers.contains(row));
     let missing: Vec<&String> = direct.filter(|name| *name != "rushlight" && !reasons(name)).collect();
     assert!(missing.is_empty(), "they need a reason in DEVELOPERS.md: {missing:?}");
 }
