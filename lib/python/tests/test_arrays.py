@@ -7,8 +7,8 @@ import pytest
 
 import rushlight as rl
 
-LOOK = rl.Look("Dusk", [{"do": "compress"}, {"do": "exposure", "stops": -0.5}, {"do": "print"}])
-PATH = rl.Pipeline(rl.Camera("slog3", "sgamut3-cine"), LOOK, rl.Display("bt709"))
+DUSK = rl.Look("Dusk", [{"do": "compress"}, {"do": "exposure", "stops": -0.5}, {"do": "print"}])
+PATH = rl.Pipeline(rl.Camera("slog3", "sgamut3-cine"), DUSK, rl.Display("bt709"))
 CUBE = PATH.cube(17)
 SHAPES = [(3,), (0, 3), (1, 3), (7, 3), (5, 4, 3), (2, 3, 4, 5, 3), (257, 61, 3)]
 
