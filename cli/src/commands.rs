@@ -69,6 +69,8 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Chart => rushlight::chart::report::schema(),
             Document::Measure => rushlight::measure::report::schema(),
             Document::Processing => rushlight::processing::report::schema(),
+            Document::Apply => rushlight::apply::report::schema(),
+            Document::List => rushlight::catalogue::schema(),
         })?,
         Command::Completions(Completions { shell }) => {
             let mut text = Vec::new();

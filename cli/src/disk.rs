@@ -23,7 +23,7 @@ pub(crate) use write::{Batch, Pending, check, maker, write, write_within};
 
 use crate::failure::Failure;
 use rushlight::document::Problems;
-use rushlight::files::{Files, NO_FILE};
+use rushlight::files::{FileError, Files};
 use std::ffi::OsStr;
 use std::fs;
 use std::io::{self, ErrorKind};
@@ -65,8 +65,8 @@ impl Folder {
 }
 
 impl Files for Folder {
-    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        read::regular(&self.0.join(name))
+    fn read(&self, name: &str) -> Result<Vec<u8>, FileError> {
+        Ok(read::regular(&self.0.join(name))?)
     }
 
     fn names(&self, folder: &str) -> Vec<String> {
@@ -78,7 +78,7 @@ impl Files for Folder {
 /// What an error of the system means, without its number.
 pub(crate) fn plainly(error: &io::Error) -> String {
     match error.kind() {
-        ErrorKind::NotFound => NO_FILE.to_owned(),
+        ErrorKind::NotFound => FileError::MISSING.to_owned(),
         ErrorKind::PermissionDenied => "permission denied".to_owned(),
         ErrorKind::NotADirectory => "a file is where a folder should be".to_owned(),
         ErrorKind::IsADirectory => "it is a folder".to_owned(),

@@ -28,6 +28,7 @@ mod progress;
 mod system;
 mod table;
 mod target;
+mod text;
 
 use clap::Parser;
 use std::ffi::OsString;

@@ -30,6 +30,7 @@ pub mod measure;
 pub mod place;
 #[cfg(feature = "frame")]
 pub mod read;
+#[cfg(feature = "frame")]
 pub mod report;
 
 use crate::adaptation::Adaptation;
@@ -133,6 +134,7 @@ pub fn scene(count: usize) -> Chart {
 
 /// Why a chart cannot be used.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum ChartError {
     /// No chart is found in the frame.
     NotFound(String),

@@ -96,6 +96,7 @@ impl Default for Settings {
 
 /// Why a bracket cannot be measured.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum MeasureError {
     /// Too few exposures.
     TooFew(String),

@@ -17,7 +17,6 @@ pub use held::{HeldSheet, PropertySheet};
 
 use crate::audit::Audit;
 use crate::camera::Camera;
-use crate::compare::inputs::under;
 use crate::cube::Reader;
 use crate::difference::{Difference, Formula};
 use crate::display::Display;
@@ -33,6 +32,7 @@ use crate::spectrum::{illuminant_d65, samples::test_colours};
 use crate::step::cdl::CdlNumbers;
 use crate::step::tone::ToneSettings;
 use crate::step::{Rendering, Sentence};
+use crate::test_colours::named::under;
 use crate::transfer::MID_GREY;
 use nalgebra::Vector3;
 use schemars::JsonSchema;
@@ -250,12 +250,12 @@ pub struct CubeSheet {
     /// SHA-256 of the file.
     pub sha256: String,
     /// Its error against the exact path on colours that a camera meets, where that was measured.
-    pub strays: Option<Strays>,
+    pub strays: Option<ErrorFigures>,
 }
 
 impl CubeSheet {
     /// Of the bytes of `file`, which hold the cube of a job.
-    pub fn of(job: &Job<'_>, file: &str, bytes: &[u8], strays: Option<Strays>) -> Self {
+    pub fn of(job: &Job<'_>, file: &str, bytes: &[u8], strays: Option<ErrorFigures>) -> Self {
         Self {
             file: file.to_owned(),
             camera: job.camera().name.to_owned(),
@@ -269,7 +269,7 @@ impl CubeSheet {
 
 /// The error of a cube.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct Strays {
+pub struct ErrorFigures {
     /// The formula: `ciede2000` or `delta-e-itp`.
     pub difference: String,
     /// The reader: tetrahedral, trilinear, or either, the worse of which counts.
@@ -282,7 +282,7 @@ pub struct Strays {
     pub max: f64,
 }
 
-impl Strays {
+impl ErrorFigures {
     /// The formula's name in sentences.
     pub fn formula(&self) -> &'static str {
         if self.difference == Formula::Ciede2000.name() {

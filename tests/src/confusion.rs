@@ -87,6 +87,7 @@ fn key(fault: &Fault) -> String {
         Fault::Cube(Loaded::Before(_)) => "cube before".to_owned(),
         Fault::Nearest => "nearest".to_owned(),
         Fault::Points(_) => "fewer points".to_owned(),
+        Fault::Domain => "domain".to_owned(),
     }
 }
 

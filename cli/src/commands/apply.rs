@@ -19,6 +19,7 @@ use crate::output;
 use plan::Way;
 use raw::Raw;
 use report::Outcome;
+use rushlight::apply::report::{RawReport, SCHEMA};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -114,7 +115,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     }
     let written = written.as_deref();
     match args.json {
-        true => output::print_json(&outcome.json(how, written))?,
+        true => output::print_json(&outcome.report(how, written))?,
         false => output::print(&outcome.text(how, written))?,
     }
     Ok(if outcome.broken.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
@@ -125,7 +126,7 @@ fn piped(raw: &Raw, how: &how::How, args: &Args) -> Result<ExitCode, Failure> {
     let frames = raw::run(raw, how)?;
     match args.json {
         true => {
-            let report = serde_json::json!({ "schema": 1, "title": how.title, "raw_frames": frames });
+            let report = RawReport { schema: SCHEMA, title: how.title.clone(), raw_frames: frames };
             output::say(output::json(&report)?.trim_end());
         }
         false => output::say(&format!("{}: {frames} raw frames", how.title)),

@@ -103,9 +103,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
         let mut names: Vec<&str> = parcel.records.iter().map(|r| r.file.as_str()).collect();
         names.extend([MANIFEST, SUMS]);
         names.sort_unstable();
-        for name in names {
-            archive.add(name, &parcel.folder.read(name)?)?;
-        }
+        archive.add(&names, |name| parcel.folder.read(name))?;
         disk::write(zip, archive.finish()?)?;
     }
     let made: Vec<PathBuf> = args.zip.iter().cloned().chain(parcel.folder.path().map(Path::to_owned)).collect();

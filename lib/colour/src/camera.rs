@@ -8,7 +8,7 @@ use crate::chromaticity::{D65, Xy};
 use crate::colour::{SceneLight, Signal};
 use crate::gamut::{AP1, Gamut, NO_WHITE};
 use crate::invalid::{Invalid, Parameter, Refusals};
-use crate::math::bounded;
+use crate::math::{bounded, log2};
 use crate::step::balance::Balance;
 use crate::transfer::{Encoding, MID_GREY, Transfer};
 use nalgebra::{Matrix3, Vector3};
@@ -209,6 +209,12 @@ impl Camera {
         self.scene_light(self.linearise(signal))
     }
 
+    /// The luminance of a signal's scene light in stops from mid-grey; none where there is no light.
+    pub fn stops(&self, signal: impl Into<Signal>) -> Option<f64> {
+        let luminance = AP1.luminance_weights().dot(&Vector3::from(self.decode(signal)));
+        (luminance > 0.0).then(|| log2(luminance / MID_GREY))
+    }
+
     /// Light in the camera's own gamut, as [`linearise`](Self::linearise) gives it, to scene light (AP1).
     pub fn scene_light(&self, linear: [f64; 3]) -> SceneLight {
         SceneLight((self.to_ap1 * Vector3::from(bounded(linear))).into())
@@ -349,6 +355,15 @@ mod tests {
         assert!((by_gamut.to_ap1() - by_matrix.to_ap1()).norm() < 1e-12);
         assert!((by_gamut.to_d65() - gamut.to_xyz()).norm() < 1e-12);
         assert!((by_gamut.luminance_weights() - by_matrix.luminance_weights()).norm() < 1e-12);
+    }
+
+    #[test]
+    fn stops_are_of_luminance_from_mid_grey() {
+        let camera = camera(Range::Full, vec![]).unwrap();
+        assert!(camera.stops([420.0 / 1023.0; 3]).unwrap().abs() < 1e-9);
+        let two_over = camera.encode([4.0 * MID_GREY; 3]);
+        assert!((camera.stops(two_over).unwrap() - 2.0).abs() < 1e-9);
+        assert_eq!(camera.stops(camera.encode([-0.01; 3])), None, "black and what is darker has no stop");
     }
 
     #[test]

@@ -121,8 +121,8 @@ impl<'s> Job<'s> {
     /// What the look gets wrong on the display, by key within the look's last step.
     pub fn pipeline(&self) -> Result<Pipeline, Refusals> {
         let pipeline = Pipeline::new(self.camera.item(), self.look.item(), self.display.item())?;
-        let grade = self.shot.map(|(_, shot)| self.show.grading().grade(shot.numbers)).transpose()?;
-        Ok(pipeline.with_grade(grade))
+        let grade = self.shot.map(|(_, shot)| self.show.grading().correction(shot.numbers)).transpose()?;
+        Ok(pipeline.with_correction(grade))
     }
 
     /// The file name without its extension: show, shot, look, revision, camera with its white,

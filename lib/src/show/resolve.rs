@@ -24,14 +24,14 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     let mut document = Document::parse(name, text).map_err(|p| vec![p])?;
     let mut others: Vec<Problems> = Vec::new();
     let Some(doc) = document.read_sound_part::<ShowDoc>("", &[]) else {
-        return Err(vec![document.into_problems()]);
+        return Err(vec![document.into_problems()].into());
     };
     document.check_head(SCHEMA, &["title"]);
     let cameras = entries(&mut document, "cameras", &doc.cameras, |d| camera(d, name, files));
     let displays = entries(&mut document, "displays", &doc.displays, display);
     let looks = entries(&mut document, "looks", &doc.looks, |path| match look(path, name, files) {
         Ok(look) => Ok(Entry { label: look.title().to_owned(), id: LookId { file: path.clone() }, item: look }),
-        Err(LookError::Unread(why)) => Err(Invalid::new("", why).into()),
+        Err(LookError::Unread(why)) => Err(Invalid::plain(why).into()),
         Err(LookError::Problems(problems)) => {
             others.push(problems);
             Err(Refusals::new())
@@ -89,7 +89,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     if !document.is_sound() {
         others.insert(0, document.into_problems());
     }
-    Err(others)
+    Err(others.into())
 }
 
 /// Most letters of a file name without its extension: systems have 255, of which names that are being written need some.
@@ -191,7 +191,7 @@ fn look(path: &str, from: &str, files: &Recorder<'_>) -> Result<Look, LookError>
     let own = files.apart();
     let look = own
         .text(from, path)
-        .map_err(LookError::Unread)
+        .map_err(|why| LookError::Unread(why.to_string()))
         .and_then(|(name, text)| look_document::read(&name, &text, &own).1.map_err(LookError::Problems));
     files.join(&own);
     look.map(|look| look.with_sources(own.sources()))
@@ -311,7 +311,7 @@ fn limits(document: &mut Document<'_>, doc: &LimitsDoc) -> Limits {
             let Some(most) = most else { continue };
             match limit(&format!("{group}{figure}"), most) {
                 Ok(limit) => limits.set(limit),
-                Err(why) => document.refuse(Invalid::new(format!("limits.{group}{figure}"), why)),
+                Err(why) => document.refuse(Invalid::new(format!("limits.{group}{figure}"), why.message)),
             }
         }
     }

@@ -11,7 +11,7 @@ use crate::disk::{self, Pending};
 use crate::failure::Failure;
 use crate::ffmpeg::{Clip, Decoder};
 use crate::progress::Progress;
-use rushlight::apply::{Strays, Transform, Witness, planes};
+use rushlight::apply::{Deviation, SampledPixels, Transform, planes};
 use rushlight::camera::Range;
 use rushlight::format::timecode::{Timecode, base};
 use rushlight::frame::Limits;
@@ -144,10 +144,10 @@ pub(super) fn open(path: &Path, limits: Limits) -> Result<Clip, Failure> {
 }
 
 /// The error of the cube on a frame.
-fn look(raw: &[u8], clip: &Clip, how: &How, exact: &Transform) -> Strays {
-    let mut strays = Strays::default();
+fn look(raw: &[u8], clip: &Clip, how: &How, exact: &Transform) -> Deviation {
+    let mut strays = Deviation::default();
     if let Ok(mut frame) = clip.frame(raw) {
-        let before = Witness::of(&frame);
+        let before = SampledPixels::of(&frame);
         how.transform.frame(&mut frame);
         strays.add(exact, &before, &frame);
     }
@@ -156,7 +156,7 @@ fn look(raw: &[u8], clip: &Clip, how: &How, exact: &Transform) -> Strays {
 
 /// Where frame `number` of a clip is, from 0: its timecode, or its number from 1.
 pub(super) fn place(clip: &Clip, number: usize) -> String {
-    let start = clip.timecode.as_deref().and_then(|text| Timecode::parse(text).ok());
+    let start = clip.timecode.as_deref().and_then(|text| text.parse::<Timecode>().ok());
     let timecode = start.zip(clip.rate().and_then(base)).and_then(|(start, base)| {
         let frame = start.frame(base).ok()? + number as u64;
         Some(Timecode::of_frame(frame, base, start.is_drop()).to_string())

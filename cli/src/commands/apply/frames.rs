@@ -12,7 +12,7 @@ use crate::failure::Failure;
 use crate::ffmpeg::{Clip, Decoder, Encoder};
 use crate::progress::Progress;
 use rayon::prelude::*;
-use rushlight::apply::{Strays, planes};
+use rushlight::apply::{Deviation, planes};
 use rushlight::camera::Range;
 use rushlight::frame::{self, Format, Frame};
 use std::path::Path;
@@ -92,7 +92,7 @@ fn sequence(
     let (mut frames, mut lost) = (0, false);
     let mut choice = choice;
     for part in items.chunks(at_once(args)) {
-        let made: Vec<Result<(Frame, Strays), Failure>> = part
+        let made: Vec<Result<(Frame, Deviation), Failure>> = part
             .par_iter()
             .map(|item| match item.missing {
                 true => Err(Failure::new(format!("{}: missing", item.input.display()))),
@@ -270,7 +270,7 @@ fn still(
     path: &Path,
     how: &How,
     args: &Args,
-) -> Result<Option<Strays>, Failure> {
+) -> Result<Option<Deviation>, Failure> {
     if args.resume && path.is_file() {
         return Ok(None);
     }

@@ -87,7 +87,7 @@ pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
         Some((cube, kind)) => {
             Transform::cube(cube, kind).map_err(|r| Failure::new(format!("{}: {}", path.display(), r[0])))?
         }
-        None => Transform::function(move |rgb| source.apply(rgb)),
+        None => Transform::of(source),
     };
     let (terms, display) = display.map(|(_, entry)| (entry.id.to_string(), entry.item)).unzip();
     let sum = sha256(&disk::read_bytes(path)?);
@@ -160,8 +160,8 @@ pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) ->
         )));
     }
     let grade = match (correction, &args.shot) {
-        (Some(one), _) => Some(show.grading().grade(one.numbers)),
-        (None, Some(shot)) => Some(show.grade(shot)),
+        (Some(one), _) => Some(show.grading().correction(one.numbers)),
+        (None, Some(shot)) => Some(show.correction(shot)),
         (None, None) => None,
     };
     let grade = grade.transpose().map_err(Failure::options)?;
@@ -170,7 +170,8 @@ pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) ->
             "--scene-linear: the show's CDLs work on the camera's log signal, which is not there",
         ));
     }
-    let pipeline = pipeline.map_err(|refused| Failure::of_path(look.name, display.name, refused))?.with_grade(grade);
+    let pipeline =
+        pipeline.map_err(|refused| Failure::of_path(look.name, display.name, refused))?.with_correction(grade);
     let shot = correction.map(|one| &one.shot).or(args.shot.as_ref());
     let shot = shot.map(|shot| format!("shot {shot} ({}), ", show.grading().words())).unwrap_or_default();
     let points = args.points.unwrap_or(if light.is_some() { LIGHT_POINTS } else { POINTS });

@@ -51,7 +51,7 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
                 }
                 state => return Err(no_light(input, &format!("it is {state}, by {}", known.by))),
             },
-            (Err(why), None) => return Err(no_light(input, why)),
+            (Err(why), None) => return Err(no_light(input, &why.message)),
             (Ok(known), Some(_)) if !matches!(known.state, ImageState::Camera) => {
                 let said =
                     format!("it is {}, by {}, and no camera's signal: leave --camera out", known.state, known.by);

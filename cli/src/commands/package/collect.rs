@@ -8,10 +8,9 @@ use crate::failure::Failure;
 use crate::progress::Progress;
 use rushlight::bake::Options;
 use rushlight::handoff::{self, About, CubeFiles, FOLDERS, File, FileRecord, Plan};
-use rushlight::sheet::{CubeSheet, Strays};
+use rushlight::sheet::{CubeSheet, ErrorFigures};
 use rushlight::show::{Show, slug};
 use rushlight::stress::Grade;
-use serde_json::Value;
 use std::collections::BTreeSet;
 use std::path::Path;
 
@@ -69,11 +68,7 @@ impl Parcel {
     /// Adds a file.
     pub(super) fn add(&mut self, file: &File) -> Result<(), Failure> {
         let json = |about: &About| serde_json::to_value(about).map_err(|e| Failure::new(e.to_string()));
-        self.add_with(file, file.about.as_ref().map(json).transpose()?)
-    }
-
-    /// Adds a file of which more is known.
-    pub(super) fn add_with(&mut self, file: &File, about: Option<Value>) -> Result<(), Failure> {
+        let about = file.about.as_ref().map(json).transpose()?;
         // What cannot be received everywhere is not sent.
         file.check().map_err(|refused| Failure::refused(refused.into()))?;
         if !self.names.insert(file.name.to_lowercase()) {
@@ -122,7 +117,7 @@ fn cubes(parcel: &mut Parcel, plan: &Plan<'_>) -> Result<(), Failure> {
         let CubeFiles { baked, files } = made.map_err(Failure::refused)?;
         let (job, reader) = (baked.job(), baked.options().reader);
         files.iter().try_for_each(|file| parcel.add(file))?;
-        let strays = baked.audit().map(|audit| (audit.formula(), Strays::of(audit, reader)));
+        let strays = baked.audit().map(|audit| (audit.formula(), ErrorFigures::of(audit, reader)));
         let error = strays.as_ref().map(|(formula, strays)| (*formula, strays.mean, strays.max));
         parcel.strays.extend(error);
         let Some(file) = files.first() else { continue };

@@ -9,10 +9,9 @@ use rushlight::apply::tags::tags;
 use rushlight::chain::draw;
 use rushlight::chain::mark::Mark;
 use rushlight::frame::{self, Depth, Format, Frame, Info, ReadOptions, Tags};
-use rushlight::handoff::File;
+use rushlight::handoff::{About, File};
 use rushlight::show::{Job, Show, slug};
 use rushlight::slate;
-use serde_json::json;
 use std::collections::{BTreeSet, HashMap};
 use std::path::{Path, PathBuf};
 
@@ -72,7 +71,7 @@ pub(super) fn add(parcel: &mut Parcel, show: &Show, stills: &[PathBuf], is: &Fra
     let mut signals = Vec::new();
     for (name, camera) in show.cameras().iter().filter(|(name, _)| used.contains(name.as_str())) {
         let mark = Mark::new(&format!("{title}_{name}"), SIZE, draw::stops(&camera.item));
-        let chart = draw::chart(&mark).map_err(Failure::new)?;
+        let chart = draw::chart(&mark).map_err(|why| Failure::new(why.message))?;
         signals.push(Signal::new(name, "chart", chart.width(), chart.pixels().map(|rgb| rgb.map(f64::from))));
     }
     for path in stills {
@@ -90,17 +89,21 @@ pub(super) fn add(parcel: &mut Parcel, show: &Show, stills: &[PathBuf], is: &Fra
         let file = format!("reference/{title}_{camera}_{name}.tif");
         let bytes = signal.file(&signal.colours, Format::Tiff, Tags::default(), &lines.join("\n"))?;
         let frame = File::new(&*file, bytes, "reference frame of a camera");
-        parcel.add_with(&frame, Some(json!({ "camera": camera })))?;
+        parcel.add(&frame.with(About::Frame { camera: camera.clone() }))?;
         let of: Vec<&Job<'_>> = jobs.iter().filter(|job| job.camera().name == camera).collect();
         let made = |job: &&Job<'_>| expected(job, signal);
         for (job, bytes) in of.iter().zip(of.par_iter().map(made).collect::<Vec<_>>()) {
             let stem = job.file_stem();
             let stem = stem.strip_suffix("_0").unwrap_or(&stem);
-            let about = json!({
-                "shot": job.shot(), "look": job.look().name, "camera": camera, "display": job.display().name, "of": file,
-            });
+            let about = About::Expected {
+                shot: job.shot().map(str::to_owned),
+                look: job.look().name.to_owned(),
+                camera: camera.clone(),
+                display: job.display().name.to_owned(),
+                of: file.clone(),
+            };
             let name = format!("reference/{stem}_{name}.png");
-            parcel.add_with(&File::new(name, bytes?, "expected picture of a reference frame"), Some(about))?;
+            parcel.add(&File::new(name, bytes?, "expected picture of a reference frame").with(about))?;
         }
     }
     Ok(())

@@ -11,7 +11,7 @@ use rushlight::display::Display;
 use rushlight::frame::Format;
 use rushlight::show::Show;
 use rushlight::slate;
-use rushlight::stress::{CaseReport, FindingReport, Grade, Kept, LightRow, PROPERTIES, Report, SWEEP};
+use rushlight::stress::{CaseReport, FindingReport, Grade, LightOutcome, LightRow, PROPERTIES, Report, SWEEP};
 
 /// Width and height of a chart's plot, in pixels.
 const PLOT: [f64; 2] = [360.0, 220.0];
@@ -197,7 +197,7 @@ fn lights(case: &CaseReport, tried: Option<&str>, screen: &Screen<'_>) -> Result
 }
 
 /// What becomes of a light, in words.
-fn verdict(kept: &Kept) -> String {
+fn verdict(kept: &LightOutcome) -> String {
     let mut all = Vec::new();
     if let Some(stops) = kept.flat {
         all.push(format!("one flat patch from {stops:+.1} stops"));
