@@ -20,7 +20,10 @@ pub(crate) fn with_slate(pdf: Vec<u8>, title: &str, slate: &str) -> Vec<u8> {
 pub(crate) fn slate(pdf: &[u8]) -> Option<String> {
     let at = rfind(pdf, SUBJECT)? + SUBJECT.len();
     let digits = pdf.get(at..)?.split(|b| *b == b'>').next()?;
-    let unit = |four: &[u8]| u16::from_str_radix(std::str::from_utf8(four).ok()?, 16).ok();
+    let unit = |four: &[u8]| {
+        let four = std::str::from_utf8(four).ok().filter(|four| four.len() == 4)?;
+        u16::from_str_radix(four, 16).ok()
+    };
     let units = digits.chunks(4).map(unit).collect::<Option<Vec<u16>>>()?;
     String::from_utf16(&units).ok()
 }

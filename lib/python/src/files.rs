@@ -2,9 +2,9 @@
 
 use crate::problem::invalid;
 use pyo3::prelude::*;
-use rushlight::files::{Files, NO_FILE};
+use rushlight::files::{FileError, Files};
 use std::fs;
-use std::io::{self, ErrorKind, Write as _};
+use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
 /// The folder of a document.
@@ -18,11 +18,8 @@ impl Folder {
 }
 
 impl Files for Folder {
-    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        fs::read(self.0.join(name)).map_err(|e| match e.kind() {
-            ErrorKind::NotFound => NO_FILE.to_owned(),
-            _ => e.to_string(),
-        })
+    fn read(&self, name: &str) -> Result<Vec<u8>, FileError> {
+        fs::read(self.0.join(name)).map_err(FileError::from)
     }
 
     fn names(&self, folder: &str) -> Vec<String> {

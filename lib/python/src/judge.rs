@@ -70,7 +70,7 @@ pub(crate) fn stress<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let reader: Reader = named("reader", reader)?;
     let Pipeline { pipeline: path, look, names, shot, limits } = &*pipeline;
-    let (camera, display, correction) = (path.camera(), path.display(), path.grade());
+    let (camera, display, correction) = (path.camera(), path.display(), path.correction());
     let subject = Subject { look, camera, display, correction, points, reader };
     let found = py.detach(|| stressed(&subject, limits)).map_err(refused)?;
     let [look_name, camera, display] = names;
@@ -107,7 +107,7 @@ pub(crate) fn diff<'py>(
     limits: Vec<String>,
     interpolation: Option<&str>,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let limit = |text: &String| limits::parse(text).map_err(|why| invalid("limits", why));
+    let limit = |text: &String| limits::parse(text).map_err(|why| invalid("limits", why.message));
     let request = Request {
         show: show.map(Show::read).transpose()?.map(|show| show.show),
         pick: Pick { look, camera, display },

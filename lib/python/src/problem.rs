@@ -93,7 +93,7 @@ pub(crate) fn incomparable(error: diff::Error) -> PyErr {
     match error {
         diff::Error::Documents(documents) => listed(documents),
         diff::Error::Refused(why) => refused(why),
-        standing @ diff::Error::Standing { .. } => invalid("", standing.to_string()),
+        other => invalid("", other.to_string()),
     }
 }
 

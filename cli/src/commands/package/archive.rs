@@ -11,7 +11,7 @@ use zip::{CompressionMethod, DateTime, System};
 /// Permissions of every entry.
 const MODE: u32 = 0o644;
 /// The level of compression: part of what the bytes are.
-const LEVEL: i64 = 6;
+const LEVEL: i64 = 4;
 /// Files that are in memory at once.
 const AT_ONCE: usize = 16;
 
