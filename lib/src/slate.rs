@@ -3,7 +3,7 @@
 
 use crate::display::{Display, DisplaySettings, STANDARDS};
 use crate::files::Source;
-use crate::look::GENERATION;
+use crate::look::{GENERATION, Look};
 use crate::show::{Job, Show};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -40,23 +40,27 @@ pub fn lines(job: &Job<'_>) -> Vec<String> {
     lines
 }
 
-/// What a page or a drawing of a show says of where it comes from; of one camera where that is named.
-pub fn of_show(show: &Show, camera: Option<&str>) -> Vec<String> {
+/// What a page on some looks of a show says of where it comes from; names that the show does not have are passed over.
+pub fn of_looks<'n>(show: &Show, names: impl IntoIterator<Item = &'n str>) -> Vec<String> {
+    let names: BTreeSet<&str> = names.into_iter().collect();
+    let looks: Vec<&Look> = names.iter().filter_map(|name| Some(&show.looks().get(*name)?.item)).collect();
+    let of = looks.iter().map(|look| format!("look: {}, revision {}", look.title(), look.revision()));
+    from(show, of.collect(), looks.iter().flat_map(|look| look.sources()))
+}
+
+/// What a page or a drawing on a camera of a show says of where it comes from.
+pub fn of_camera(show: &Show, name: &str) -> Vec<String> {
+    let camera = show.cameras().get(name).map(|camera| format!("camera: {} ({})", camera.label, camera.id));
+    from(show, camera.into_iter().collect(), std::iter::empty())
+}
+
+fn from<'s>(show: &'s Show, what: Vec<String>, more: impl Iterator<Item = &'s Source>) -> Vec<String> {
     let mut lines = vec![made(), format!("show: {}", show.title())];
-    if let Some(camera) = camera.and_then(|name| show.cameras().get(name)) {
-        lines.push(format!("camera: {} ({})", camera.label, camera.id));
-    } else {
-        let looks = show.looks().values().map(|look| &look.item);
-        lines.extend(looks.map(|look| format!("look: {}, revision {}", look.title(), look.revision())));
-    }
+    lines.extend(what);
     lines.extend(show.production().lines().iter().map(|(name, said)| format!("{name}: {said}")));
-    let mut sources: Vec<&Source> = show.sources().iter().collect();
-    if camera.is_none() {
-        sources.extend(show.looks().values().flat_map(|look| look.item.sources()));
-    }
     let mut seen = BTreeSet::new();
-    sources.retain(|source| seen.insert(&source.file));
-    lines.extend(sources.iter().map(|s| format!("source: {} sha256 {}", s.file, s.sha256)));
+    let sources = show.sources().iter().chain(more).filter(|source| seen.insert(&source.file));
+    lines.extend(sources.map(|s| format!("source: {} sha256 {}", s.file, s.sha256)));
     lines
 }
 

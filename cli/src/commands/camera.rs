@@ -124,7 +124,7 @@ pub(crate) fn drawn(show: &Show, report: &Report<'_>) -> Result<Drawing, Failure
         )));
     };
     let card = card::card(report.show, study, report.highlight, report.margin)?;
-    Ok(card.with_slate(&slate::of_show(show, Some(study.name))))
+    Ok(card.with_slate(&slate::of_camera(show, study.name)))
 }
 
 fn tables(name: &str, camera: &Camera, of: &Ratings, settings: &Settings) -> Result<Vec<StopTable>, Failure> {

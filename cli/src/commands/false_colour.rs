@@ -311,7 +311,7 @@ impl<'s> Plan<'s> {
             let text = job.text(made).map_err(refused)?;
             let record = record(study, job, made, &text);
             take(&record.file, "exposure cube", text.as_bytes())?;
-            let slate = slate::of_show(self.show, Some(job.camera.name));
+            let slate = slate::of_camera(self.show, job.camera.name);
             let drawing = key::key(job, made).with_slate(&slate);
             for (name, format) in record.keys.iter().zip(KEYS) {
                 take(name, "key of an exposure cube", &drawing.bytes(format, Drawing::DPI)?)?;

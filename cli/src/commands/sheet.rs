@@ -82,7 +82,7 @@ pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
     let searched = if args.stress { stress::largest(jobs.iter().copied()) } else { Vec::new() };
     let cases = stress::cases(&searched, Reader::Tetrahedral, None)?;
     let (report, html) = make(&request, &jobs, &cubes, &cases)?;
-    let pdf = browser.map(|browser| printed_by(&browser, show, &html)).transpose()?;
+    let pdf = browser.map(|browser| printed_by(&browser, show, &report, &html)).transpose()?;
     let mut outs = vec![page.with(&html)?];
     if let Some((printed, pdf)) = printed.zip(pdf) {
         outs.push(printed.with(&pdf)?);
@@ -95,8 +95,9 @@ pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
 }
 
 /// The page as a PDF.
-pub(crate) fn printed_by(browser: &Path, show: &Show, html: &str) -> Result<Vec<u8>, Failure> {
-    browser::pdf(browser, html, &format!("{}: look sheet", show.title()), &slate::of_show(show, None))
+pub(crate) fn printed_by(browser: &Path, show: &Show, report: &Report, html: &str) -> Result<Vec<u8>, Failure> {
+    let slate = slate::of_looks(show, report.looks.iter().map(|look| look.name.as_str()));
+    browser::pdf(browser, html, &format!("{}: look sheet", show.title()), &slate)
 }
 
 /// The sheet of the looks of jobs of one show as data and as a page, with what a stress test found.

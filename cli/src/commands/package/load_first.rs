@@ -42,7 +42,8 @@ pub(super) fn page(show: &Show, parcel: &Parcel) -> String {
         }
         p.note { "A cube is not a light meter. Test it on your own camera and monitor first." }
     };
-    Page { title: &title, style: STYLE, font: false, slate: &slate::of_show(show, None), body }.html()
+    let slate = slate::of_looks(show, show.looks().keys().map(String::as_str));
+    Page { title: &title, style: STYLE, font: false, slate: &slate, body }.html()
 }
 
 fn table(head: &str, show: &Show, loads: &[&Loaded]) -> Markup {

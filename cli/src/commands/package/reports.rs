@@ -24,7 +24,7 @@ pub(super) fn reports(
     let cubes = sheet::Cubes::Told(parcel.cubes.clone());
     let (report, html) = sheet::make(&sheet::Request::of(file), &show.jobs(), &cubes, &cases)?;
     if let Some(browser) = browser {
-        let pdf = sheet::printed_by(browser, show, &html)?;
+        let pdf = sheet::printed_by(browser, show, &report, &html)?;
         parcel.add(&File::new(format!("reports/{title}_sheet.pdf"), pdf, "look sheet, to print"))?;
     }
     parcel.add(&File::new(format!("reports/{title}_sheet.html"), html, "look sheet"))?;

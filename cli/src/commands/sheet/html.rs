@@ -71,7 +71,8 @@ pub(super) fn html(report: &Report, show: &Show, pictures: &Pictures<'_>) -> Res
             }
         }
     };
-    Ok(Page { title: &title, style: STYLE, font: true, slate: &slate::of_show(show, None), body }.html())
+    let slate = slate::of_looks(show, report.looks.iter().map(|look| look.name.as_str()));
+    Ok(Page { title: &title, style: STYLE, font: true, slate: &slate, body }.html())
 }
 
 /// The first side: which look, in two pictures, in words, in curves.

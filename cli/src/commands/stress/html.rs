@@ -35,7 +35,8 @@ pub(crate) fn page(report: &Report, show: &Show) -> Result<String, Failure> {
         h2 { "How far to trust this" }
         p { (CAUTION) }
     };
-    Ok(Page { title: &title, style: STYLE, font: true, slate: &slate::of_show(show, None), body }.html())
+    let slate = slate::of_looks(show, report.cases.iter().map(|case| case.look.as_str()));
+    Ok(Page { title: &title, style: STYLE, font: true, slate: &slate, body }.html())
 }
 
 /// A case by its names, a shot in front of its look.
