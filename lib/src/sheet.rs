@@ -152,6 +152,7 @@ pub struct CameraSheet {
     pub ratings: Vec<RatingSheet>,
     /// What was measured of it, when, and by which frames.
     #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schemars(default)]
     pub measured: Vec<Measured>,
 }
 

@@ -3,6 +3,7 @@
 use super::measured::MeasuredDoc;
 use super::{CameraId, Entry};
 use crate::camera::{self, Camera, LightMatrix, Range, Rating, between};
+use crate::document::Document;
 use crate::files::Recorder;
 use crate::invalid::{Invalid, Refusals};
 use crate::look::document::{WhiteSchema, number};
@@ -16,6 +17,19 @@ use nalgebra::Matrix3;
 use schemars::JsonSchema;
 use serde::Deserialize;
 use std::sync::Arc;
+
+/// What is wrong with a camera that states neither.
+const NO_COLOURS: &str = "missing key `gamut`: it needs `gamut`, or `matrix`";
+
+/// Notes cameras without colours in which something else is wrong too; a camera of its own says it of itself.
+pub(super) fn check_colours(document: &mut Document<'_>, names: impl Iterator<Item = String>) {
+    for path in names.map(|name| format!("cameras.{name}")) {
+        let has = |key: &str| document.has(&format!("{path}.{key}"));
+        if document.is_wrong_within(&path) && !has("gamut") && !has("matrix") {
+            document.refuse(Invalid::new(path, NO_COLOURS));
+        }
+    }
+}
 
 /// A camera.
 #[derive(Debug, Deserialize, JsonSchema)]
@@ -135,7 +149,7 @@ enum Made {
 fn colours(d: &CameraDoc) -> Result<(Made, Colours), Refusals> {
     let refuse = |key: &str, why: &str| Err(Invalid::new(key, why).into());
     match (&d.gamut, d.matrix.as_slice()) {
-        (None, []) => refuse("", "missing key `gamut`: it needs `gamut`, or `matrix`"),
+        (None, []) => refuse("", NO_COLOURS),
         (Some(_), [_, ..]) => refuse("matrix", "states the camera's colours as `gamut` does: give one of the two"),
         (Some(_), []) if d.kelvin.is_some() => {
             refuse("kelvin", "goes with two matrices: `gamut` holds for every light")
@@ -196,7 +210,7 @@ fn matrix(doc: &MatrixDoc, at: usize) -> Result<LightMatrix, Refusals> {
         refused.bound(&KELVIN, kelvin);
     }
     if let Err(why) = super::measured::day(&doc.date) {
-        refused.push("date", why);
+        refused.push("date", why.message);
     }
     let made = made.map(|made| within("to_xyz", made)).transpose();
     let made = both(made, refused.finish(|| ()));

@@ -82,7 +82,7 @@ pub(super) fn check(docs: &[MeasuredDoc]) -> Result<(), Refusals> {
             one.push("what", "must be one line that says what was measured");
         }
         if let Some(Err(why)) = doc.date.as_deref().map(day) {
-            one.push("date", why);
+            one.push("date", why.message);
         }
         if doc.frames.is_empty() {
             one.push("frames", "needs at least one frame with its SHA-256");
@@ -104,8 +104,8 @@ pub(super) fn check(docs: &[MeasuredDoc]) -> Result<(), Refusals> {
 ///
 /// # Errors
 /// What would be right.
-pub fn day(text: &str) -> Result<(), String> {
-    let wrong = || format!("`{text}` is no day: it must be YYYY-MM-DD, such as 2026-03-14");
+pub fn day(text: &str) -> Result<(), Invalid> {
+    let wrong = || Invalid::plain(format!("`{text}` is no day: it must be YYYY-MM-DD, such as 2026-03-14"));
     let parts: Vec<&str> = text.split('-').collect();
     let [year, month, day] = parts[..] else { return Err(wrong()) };
     if [year.len(), month.len(), day.len()] != [4, 2, 2] || !text.chars().all(|c| c.is_ascii_digit() || c == '-') {

@@ -1,6 +1,6 @@
 //! From a show document to a show: every value checked by the type that it makes.
 
-use super::cameras::camera;
+use super::cameras::{camera, check_colours};
 use super::document::{BakeDoc, DeviceDoc, DisplayDoc, FiguresDoc, LimitsDoc, ShowDoc, WhiteName};
 use super::job::JobNames;
 use super::{DisplayId, Entry, Identified, LookId, SCHEMA, Show, ShowError, measured, production, shots};
@@ -27,6 +27,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
         return Err(vec![document.into_problems()].into());
     };
     document.check_head(SCHEMA, &["title"]);
+    check_colours(&mut document, doc.cameras.keys().cloned());
     let cameras = entries(&mut document, "cameras", &doc.cameras, |d| camera(d, name, files));
     let displays = entries(&mut document, "displays", &doc.displays, display);
     let looks = entries(&mut document, "looks", &doc.looks, |path| match look(path, name, files) {
