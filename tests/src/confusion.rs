@@ -189,6 +189,8 @@ fn names(faults: &[Fault]) -> String {
 
 /// Chains of so many faults by these seeds, checked.
 pub fn confusion(seeds: &[u64], faults: usize) -> Confusion {
+    // Made before the work of many threads begins: within it, threads could wait for each other without end.
+    stage();
     let run = |seed: &u64| {
         let truth = truth(*seed, faults);
         let found = checked(&truth, *seed);

@@ -17,7 +17,6 @@ use crate::camera::Range;
 use crate::cube::{Cube, Curves, Interpolation};
 use crate::math::pow;
 use crate::transfer::{Transfer, srgb::Srgb};
-use std::sync::OnceLock;
 
 type Rgb = [f64; 3];
 
@@ -333,7 +332,9 @@ pub struct Candidate {
     pub name: String,
     shaper: Option<Curves>,
     cube: Cube,
-    fewer: [OnceLock<Option<Cube>>; 2],
+    /// Cut down to [`FEWER`] points; none where it has no more. Made at once: made when it is first wanted, it would be made by
+    /// many threads within the work of many threads, which can wait for each other without end.
+    fewer: [Option<Cube>; 2],
 }
 
 /// Points along each edge that a box may cut a cube down to.
@@ -342,7 +343,12 @@ pub const FEWER: [usize; 2] = [17, 33];
 impl Candidate {
     /// A cube, perhaps behind curves.
     pub fn new(name: &str, shaper: Option<Curves>, cube: Cube) -> Self {
-        Self { name: name.to_owned(), shaper, cube, fewer: Default::default() }
+        let node = |rgb| cube.at(rgb, Interpolation::Tetrahedral);
+        let cut = |points: usize| {
+            (points < cube.size()).then(|| Cube::sample_over(points, cube.domain(), node).ok()).flatten()
+        };
+        let fewer = FEWER.map(cut);
+        Self { name: name.to_owned(), shaper, cube, fewer }
     }
 
     /// Points along each edge.
@@ -358,12 +364,7 @@ impl Candidate {
     /// The cube cut down to fewer points; itself where it has no more.
     fn cut(&self, points: Option<usize>) -> &Cube {
         let Some(at) = points.and_then(|p| FEWER.iter().position(|f| *f == p)) else { return &self.cube };
-        let make = || {
-            let domain = self.cube.domain();
-            let node = |rgb| self.cube.at(rgb, Interpolation::Tetrahedral);
-            (FEWER[at] < self.cube.size()).then(|| Cube::sample_over(FEWER[at], domain, node).ok()).flatten()
-        };
-        self.fewer[at].get_or_init(make).as_ref().unwrap_or(&self.cube)
+        self.fewer[at].as_ref().unwrap_or(&self.cube)
     }
 
     /// The value at a signal.
