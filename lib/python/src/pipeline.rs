@@ -52,6 +52,10 @@ impl Pipeline {
 
     /// Scene light (linear ACES AP1, 0.18 mid-grey), as the camera sees it, to display signal; arrays as a call takes them.
     #[pyo3(signature = (light, *, out=None))]
+    #[expect(
+        clippy::wrong_self_convention,
+        reason = "in Python it reads as where the light comes from, and makes no pipeline"
+    )]
     fn from_light<'py>(
         &self,
         light: &Bound<'py, PyAny>,
