@@ -9,6 +9,7 @@ use crate::chromaticity::Xy;
 use crate::frame::{Format, Frame, Tags};
 use crate::gamut::{AP1, BT709, BT2020, CATALOGUE, Gamut, P3_D65, P3_DCI};
 use crate::invalid::Invalid;
+use crate::slate::Slate;
 use std::fmt;
 
 /// H.273: light as it is.
@@ -64,11 +65,13 @@ fn same(a: &Gamut, b: &Gamut) -> bool {
 pub fn of(frame: &Frame) -> Result<Known, Invalid> {
     let tags = &frame.info.tags;
     let known = |state, by| Ok(Known { state, by });
-    if let Some(said) = crate::slate::Slate::of_frame(frame).and_then(|slate| slate.display_signal()) {
-        return known(ImageState::Display(said), "its description");
-    }
-    if crate::slate::Slate::of_frame(frame).is_some_and(|slate| slate.is_camera_signal()) {
-        return known(ImageState::Camera, "its description");
+    if let Some(slate) = Slate::of_frame(frame) {
+        if let Some(said) = slate.display_signal() {
+            return known(ImageState::Display(said), "its description");
+        }
+        if slate.is_camera_signal() {
+            return known(ImageState::Camera, "its description");
+        }
     }
     if let Some(cicp) = tags.cicp {
         let gamut = match cicp.primaries {

@@ -217,6 +217,17 @@ fn corners(args: &Args) -> Result<Option<[[f64; 2]; 4]>, Failure> {
     Ok(Some(corners))
 }
 
+/// A still, and the SHA-256 of its file.
+fn opened(args: &Args, path: &Path) -> Result<(Frame, String), Failure> {
+    if !is_still(path) && path.is_file() {
+        return Err(Failure::new(format!("{}: it must be a still: EXR, TIFF, PNG or DPX", path.display())));
+    }
+    let bytes = read_bytes(path)?;
+    let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
+    let frame = frame::read(&bytes, &options).map_err(|e| Failure::picture(path, &e))?;
+    Ok((frame, sha256(&bytes)))
+}
+
 /// Reads a frame and the chart in it.
 fn read(
     args: &Args,
@@ -227,18 +238,13 @@ fn read(
     camera: Option<&Camera>,
     corners: Option<[[f64; 2]; 4]>,
 ) -> Result<Read, Failure> {
-    if !is_still(path) && path.is_file() {
-        return Err(Failure::new(format!("{}: it must be a still: EXR, TIFF, PNG or DPX", path.display())));
-    }
-    let bytes = read_bytes(path)?;
-    let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
-    let frame = frame::read(&bytes, &options).map_err(|e| Failure::picture(path, &e))?;
+    let (frame, sha256) = opened(args, path)?;
     let reference = chart.reference(light).map_err(|why| Failure::new(why.message))?;
     let clip = camera.zip(args.ei).and_then(|(c, ei)| c.rating(ei)).and_then(|r| r.clip);
     let name = path.display().to_string();
     let view =
         view(&frame, chart, &reference, claim, clip, corners).map_err(|why| Failure::new(format!("{name}: {why}")))?;
-    Ok(Read { shot: Shot { name, light: light.clone(), view }, sha256: sha256(&bytes), frame })
+    Ok(Read { shot: Shot { name, light: light.clone(), view }, sha256, frame })
 }
 
 /// The frames of the other camera.

@@ -20,7 +20,7 @@ use collect::{Parcel, collect};
 use reports::reports;
 use rushlight::bake::Options;
 use rushlight::handoff::{File, FileRecord, LIST, MANIFEST, SCHEMA, SUMS, sums};
-use rushlight::show::{Measured, Production, Show, slug};
+use rushlight::show::{self, Measured, Production, Show, slug};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -155,26 +155,10 @@ fn seal(parcel: &mut Parcel, show: &Show, args: &Args) -> Result<String, Failure
     Ok(json)
 }
 
-/// A day as YYYY-MM-DD.
+/// A day that a .zip can say.
 fn day(text: &str) -> Result<[u16; 3], Failure> {
-    let parts: Vec<&str> = text.split('-').collect();
-    let number = |i: usize, digits: usize| {
-        parts.get(i).filter(|p| p.len() == digits && p.bytes().all(|b| b.is_ascii_digit()))?.parse::<u16>().ok()
-    };
-    let found = match (number(0, 4), number(1, 2), number(2, 2)) {
-        (Some(year), Some(month), Some(day)) if parts.len() == 3 => Some([year, month, day]),
-        _ => None,
-    };
-    let leap = |year: u16| year.is_multiple_of(4) && (!year.is_multiple_of(100) || year.is_multiple_of(400));
-    let days = |[year, month, _]: &[u16; 3]| match month {
-        2 => 28 + u16::from(leap(*year)),
-        4 | 6 | 9 | 11 => 30,
-        1..=12 => 31,
-        _ => 0,
-    };
-    found
-        .filter(|day| (1980..=2107).contains(&day[0]) && (1..=days(day)).contains(&day[2]))
-        .ok_or_else(|| Failure::new(format!("--date {text}: must be a day from 1980 to 2107, such as 2026-11-25")))
+    let found = show::day(text).ok().filter(|[year, ..]| (1980..=2107).contains(year));
+    found.ok_or_else(|| Failure::new(format!("--date {text}: must be a day from 1980 to 2107, such as 2026-11-25")))
 }
 
 fn text(show: &Show, parcel: &Parcel, made: &[PathBuf]) -> String {

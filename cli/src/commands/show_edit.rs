@@ -132,7 +132,7 @@ impl Edited<'_> {
 
 /// The day of a test as an option states it.
 pub(crate) fn checked_day(date: Option<&str>) -> Result<(), Failure> {
-    date.map_or(Ok(()), |date| day(date).map_err(|why| Failure::new(format!("--date: {why}"))))
+    date.map_or(Ok(()), |date| day(date).map(drop).map_err(|why| Failure::new(format!("--date: {why}"))))
 }
 
 fn fail(path: &Path, what: &str, why: &str) -> Failure {

@@ -100,27 +100,27 @@ pub(super) fn check(docs: &[MeasuredDoc]) -> Result<(), Refusals> {
     refusals.finish(|| ())
 }
 
-/// Whether a text is a day of the calendar as ISO 8601 writes it.
+/// Year, month and day of a text that is a day of the calendar as ISO 8601 writes it.
 ///
 /// # Errors
 /// What would be right.
-pub fn day(text: &str) -> Result<(), Invalid> {
+pub fn day(text: &str) -> Result<[u16; 3], Invalid> {
     let wrong = || Invalid::plain(format!("`{text}` is no day: it must be YYYY-MM-DD, such as 2026-03-14"));
     let parts: Vec<&str> = text.split('-').collect();
     let [year, month, day] = parts[..] else { return Err(wrong()) };
     if [year.len(), month.len(), day.len()] != [4, 2, 2] || !text.chars().all(|c| c.is_ascii_digit() || c == '-') {
         return Err(wrong());
     }
-    let number = |part: &str| part.parse::<u32>().map_err(|_| wrong());
+    let number = |part: &str| part.parse::<u16>().map_err(|_| wrong());
     let (year, month, day) = (number(year)?, number(month)?, number(day)?);
     let leap = year.is_multiple_of(4) && (!year.is_multiple_of(100) || year.is_multiple_of(400));
     let days = match month {
-        2 => 28 + u32::from(leap),
+        2 => 28 + u16::from(leap),
         4 | 6 | 9 | 11 => 30,
         1..=12 => 31,
         _ => return Err(wrong()),
     };
-    if (1..=days).contains(&day) { Ok(()) } else { Err(wrong()) }
+    if (1..=days).contains(&day) { Ok([year, month, day]) } else { Err(wrong()) }
 }
 
 #[cfg(test)]

@@ -1,17 +1,14 @@
 //! `chart --at`: camera B matched to camera A by even things that one scene shows to both.
 
-use super::{Found, Read, failure, finish, had, of_show, report};
+use super::{Found, Read, failure, finish, had, of_show, opened, report};
 use crate::args::Chart as Args;
-use crate::disk::read_bytes;
 use crate::drawing::Format;
 use crate::failure::Failure;
-use crate::frames::is_still;
 use rushlight::camera::Camera;
 use rushlight::chart::measure::{Shot, matched};
 use rushlight::chart::read::places;
 use rushlight::chart::{Chart, light::Light, scene};
-use rushlight::files::sha256;
-use rushlight::frame::{self, Frame, ReadOptions};
+use rushlight::frame::Frame;
 use rushlight::measure::Claim;
 use rushlight::show::Show;
 use std::path::{Path, PathBuf};
@@ -67,17 +64,12 @@ fn read(
     claim: &Claim,
     camera: &Camera,
 ) -> Result<Read, Failure> {
-    if !is_still(path) && path.is_file() {
-        return Err(Failure::new(format!("{}: it must be a still: EXR, TIFF, PNG or DPX", path.display())));
-    }
-    let bytes = read_bytes(path)?;
-    let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
-    let frame = frame::read(&bytes, &options).map_err(|e| Failure::picture(path, &e))?;
+    let (frame, sha256) = opened(args, path)?;
     let rectangles = texts.iter().map(|text| place(option, text, &frame)).collect::<Result<Vec<_>, Failure>>()?;
     let clip = args.ei.and_then(|ei| camera.rating(ei)).and_then(|r| r.clip);
     let name = path.display().to_string();
     let view = places(&frame, chart, &rectangles, claim, clip).map_err(|why| Failure::new(format!("{name}: {why}")))?;
-    Ok(Read { shot: Shot { name, light: Light::unknown(), view }, sha256: sha256(&bytes), frame })
+    Ok(Read { shot: Shot { name, light: Light::unknown(), view }, sha256, frame })
 }
 
 /// X,Y or X,Y,W,H.

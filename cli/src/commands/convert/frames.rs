@@ -1,9 +1,10 @@
 //! Stills from a camera's signal to ACES light, and back.
 
 use crate::args::Convert;
-use crate::disk::{self, read_bytes};
+use crate::disk;
 use crate::failure::Failure;
 use crate::frame_input::{camera, gamut};
+use crate::frames;
 use crate::output;
 use crate::target;
 use rushlight::camera::Camera;
@@ -34,8 +35,7 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
     };
     let show = args.show.as_deref().map(|path| target::load_show(path, &None)).transpose()?;
     let of_camera = args.camera.as_deref().map(|name| camera(name, show.as_ref())).transpose()?;
-    let mut frame =
-        frame::read(&read_bytes(input)?, &ReadOptions::default()).map_err(|e| Failure::picture(input, &e))?;
+    let mut frame = frames::still(input, &ReadOptions::default())?;
     let Some(format) = still(out) else { return Err(Failure::new("the file to write is no still")) };
     let known = image_state::of(&frame);
     // A float format is for light, the others for a signal.

@@ -2,9 +2,9 @@
 
 use super::slate::Whose;
 use crate::args::Inspect;
-use crate::disk::read_bytes;
 use crate::failure::{BEYOND, Failure};
 use crate::ffmpeg::Clip;
+use crate::frames;
 use crate::output::{self, COLUMNS, wrap};
 use rushlight::frame::{self, Frame, ReadOptions};
 use rushlight::image_state;
@@ -22,8 +22,7 @@ pub(super) fn no_table(args: &Inspect) -> Result<(), Failure> {
 
 pub(super) fn still(args: &Inspect) -> Result<ExitCode, Failure> {
     no_table(args)?;
-    let bytes = read_bytes(&args.file)?;
-    let frame = frame::read(&bytes, &ReadOptions::default()).map_err(|e| Failure::picture(&args.file, &e))?;
+    let frame = frames::still(&args.file, &ReadOptions::default())?;
     let whose = Whose::of(Slate::of_frame(&frame), args)?;
     let (state, json_state) = match image_state::of(&frame) {
         Ok(known) => (format!("{}, by {}", known.state, known.by), json!(known.state.to_string())),

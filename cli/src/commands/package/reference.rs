@@ -4,6 +4,7 @@
 use super::collect::Parcel;
 use crate::failure::Failure;
 use crate::frame_input::{self, FrameIs};
+use crate::frames;
 use rayon::prelude::*;
 use rushlight::apply::tags::tags;
 use rushlight::chain::draw;
@@ -132,8 +133,7 @@ fn still(
     }
     let of_show = is.frame_camera.as_deref().filter(|name| show.cameras().contains_key(*name));
     if let Some(camera) = of_show {
-        let bytes = crate::disk::read_bytes(path)?;
-        let frame = frame::read(&bytes, &ReadOptions::default()).map_err(|e| Failure::picture(path, &e))?;
+        let frame = frames::still(path, &ReadOptions::default())?;
         let pixels = frame.pixels().map(|rgb| rgb.map(f64::from));
         signals.push(Signal::new(camera, &stem, frame.width(), pixels));
         return Ok(());
