@@ -1,10 +1,10 @@
 //! Frames that commands take as scene light: what each is, by its tags or as it is told.
 
-use crate::disk::read_bytes;
 use crate::failure::Failure;
+use crate::frames;
 use crate::output;
 use rushlight::camera::Camera;
-use rushlight::frame::{self, Frame, Limits, ReadOptions};
+use rushlight::frame::{Frame, ReadOptions};
 use rushlight::gamut::{CATALOGUE, Gamut, named_gamut};
 use rushlight::image_state::{self, From, ImageState, to_ap1};
 use rushlight::message::unknown;
@@ -27,8 +27,7 @@ pub(crate) struct FrameIs {
 /// # Errors
 /// A frame that does not say what it is, or is a display's signal, of which no scene light can be made.
 pub(crate) fn light(path: &Path, is: &FrameIs, show: Option<&Show>) -> Result<Frame, Failure> {
-    let options = ReadOptions { limits: Limits::default(), layer: None };
-    let mut still = frame::read(&read_bytes(path)?, &options).map_err(|e| Failure::picture(path, &e))?;
+    let mut still = frames::still(path, &ReadOptions::default())?;
     let shown = path.display();
     let told = "--frame-camera NAME for a camera's signal, or --frame-linear GAMUT for light";
     if let Some(name) = &is.frame_camera {

@@ -20,6 +20,7 @@ mod git;
 mod markdown;
 mod output;
 mod page;
+mod pdf;
 mod picture;
 #[cfg(feature = "preview")]
 mod preview;
@@ -27,6 +28,7 @@ mod progress;
 mod system;
 mod table;
 mod target;
+mod text;
 
 use clap::Parser;
 use std::ffi::OsString;

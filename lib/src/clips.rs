@@ -95,7 +95,7 @@ mod tests {
 
     fn event(name: &str, reel: &str, file: &str, source: [&str; 2]) -> Event {
         let some = |text: &str| Some(text.to_owned()).filter(|t| !t.is_empty());
-        let source = (!source[0].is_empty()).then(|| source.map(|t| Timecode::parse(t).unwrap()));
+        let source = (!source[0].is_empty()).then(|| source.map(|t| t.parse::<Timecode>().unwrap()));
         Event { name: name.to_owned(), reel: some(reel), file: some(file), source, ..Event::default() }
     }
 
@@ -103,7 +103,7 @@ mod tests {
         Clip {
             file: file.to_owned(),
             reel: Some(reel.to_owned()).filter(|t| !t.is_empty()),
-            timecode: Timecode::parse(start).ok(),
+            timecode: start.parse::<Timecode>().ok(),
             frames: Some(frames),
             rate: Some(24.0),
         }

@@ -8,6 +8,8 @@ use crate::camera::Camera;
 use crate::chromaticity::Xy;
 use crate::frame::{Format, Frame, Tags};
 use crate::gamut::{AP1, BT709, BT2020, CATALOGUE, Gamut, P3_D65, P3_DCI};
+use crate::invalid::Invalid;
+use crate::slate::Slate;
 use std::fmt;
 
 /// H.273: light as it is.
@@ -60,14 +62,16 @@ fn same(a: &Gamut, b: &Gamut) -> bool {
 ///
 /// # Errors
 /// The file does not say it, in words: what is missing.
-pub fn of(frame: &Frame) -> Result<Known, String> {
+pub fn of(frame: &Frame) -> Result<Known, Invalid> {
     let tags = &frame.info.tags;
     let known = |state, by| Ok(Known { state, by });
-    if let Some(said) = crate::slate::Slate::of_frame(frame).and_then(|slate| slate.display_signal()) {
-        return known(ImageState::Display(said), "its description");
-    }
-    if crate::slate::Slate::of_frame(frame).is_some_and(|slate| slate.is_camera_signal()) {
-        return known(ImageState::Camera, "its description");
+    if let Some(slate) = Slate::of_frame(frame) {
+        if let Some(said) = slate.display_signal() {
+            return known(ImageState::Display(said), "its description");
+        }
+        if slate.is_camera_signal() {
+            return known(ImageState::Camera, "its description");
+        }
     }
     if let Some(cicp) = tags.cicp {
         let gamut = match cicp.primaries {
@@ -79,7 +83,7 @@ pub fn of(frame: &Frame) -> Result<Known, String> {
         };
         return match (cicp.transfer, gamut) {
             (LINEAR, Some(gamut)) => known(ImageState::Light(gamut), "its code points (ITU-T H.273)"),
-            (LINEAR, None) => Err("its code points say linear light of primaries that have no name".to_owned()),
+            (LINEAR, None) => refuse("its code points say linear light of primaries that have no name"),
             _ => known(ImageState::Display(display(tags)), "its code points (ITU-T H.273)"),
         };
     }
@@ -91,11 +95,15 @@ pub fn of(frame: &Frame) -> Result<Known, String> {
         Format::Jpeg => {
             known(ImageState::Display(Some("srgb")), "being a JPEG without tags (common practice, no source)")
         }
-        format => Err(format!(
+        format => refuse(format!(
             "a {} without colour tags may be a camera's signal, light or a display's signal",
             format.name()
         )),
     }
+}
+
+fn refuse(why: impl Into<String>) -> Result<Known, Invalid> {
+    Err(Invalid::plain(why))
 }
 
 /// The built-in display of code points.
@@ -111,20 +119,22 @@ fn display(tags: &Tags) -> Option<&'static str> {
     }
 }
 
-fn light(frame: &Frame) -> Result<Known, String> {
+fn light(frame: &Frame) -> Result<Known, Invalid> {
     let known = |gamut, by| Ok(Known { state: ImageState::Light(gamut), by });
     match frame.info.tags.chromaticities {
         Some([red, green, blue, white]) => {
-            let own = Gamut::new([red, green, blue], white, Adaptation::Bradford)
-                .map_err(|refused| format!("its chromaticities are of no gamut: {}", refused[0].message))?;
+            let own = Gamut::new([red, green, blue], white, Adaptation::Bradford).map_err(|refused| {
+                Invalid::plain(format!("its chromaticities are of no gamut: {}", refused[0].message))
+            })?;
             let named = CATALOGUE.iter().find(|named| same(&named.gamut, &own));
             known(named.map_or(own, |named| named.gamut), "its chromaticities")
         }
         None if frame.samples().iter().any(|v| *v > CODES) => {
             known(AP1, "being an EXR with light over 1; without chromaticities, it is taken for AP1")
         }
-        None => Err("an EXR without chromaticities whose values all lie within 0 to 1 may hold a camera's log signal"
-            .to_owned()),
+        None => {
+            refuse("an EXR without chromaticities whose values all lie within 0 to 1 may hold a camera's log signal")
+        }
     }
 }
 
@@ -227,9 +237,9 @@ mod tests {
     #[test]
     fn what_a_file_does_not_say_is_asked_and_not_guessed() {
         for format in [Format::Tiff, Format::Png, Format::Dpx] {
-            assert!(of(&frame(format, 0.4, Tags::default())).unwrap_err().contains("without colour tags"));
+            assert!(of(&frame(format, 0.4, Tags::default())).unwrap_err().message.contains("without colour tags"));
         }
-        assert!(of(&frame(Format::Exr, 0.4, Tags::default())).unwrap_err().contains("a camera's log signal"));
+        assert!(of(&frame(Format::Exr, 0.4, Tags::default())).unwrap_err().message.contains("a camera's log signal"));
         let light = of(&frame(Format::Exr, 1.5, Tags::default())).unwrap();
         assert_eq!(light.state, ImageState::Light(AP1));
         assert!(light.by.contains("taken for AP1"));
@@ -248,8 +258,8 @@ mod tests {
         to_ap1(&mut grey, From::Camera(&camera));
         assert!(grey.rgb(0, 0).iter().all(|v| (v - 0.18).abs() < 1e-4), "{:?}", grey.rgb(0, 0));
         assert_eq!(
-            of(&grey).map(|k| k.state),
-            Err("a TIFF without colour tags may be a camera's signal, light or a display's signal".to_owned())
+            of(&grey).unwrap_err().message,
+            "a TIFF without colour tags may be a camera's signal, light or a display's signal"
         );
     }
 }

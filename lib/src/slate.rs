@@ -3,9 +3,9 @@
 
 use crate::display::{Display, DisplaySettings, STANDARDS};
 use crate::files::Source;
-use crate::look::GENERATION;
+use crate::look::{GENERATION, Look};
 use crate::show::{Job, Show};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// How the first line begins.
 pub(crate) const MADE: &str = "made by rushlight ";
@@ -37,6 +37,40 @@ pub fn lines(job: &Job<'_>) -> Vec<String> {
     let of_shot = of_shot.flat_map(|shot| show.sources().iter().filter(|s| s.file == shot.file));
     let all = of_shot.chain(look.sources());
     lines.extend(all.map(|s| format!("source: {} sha256 {}", s.file, s.sha256)));
+    lines
+}
+
+/// What a page on some looks of a show says of where it comes from; names that the show does not have are passed over.
+pub fn of_looks<'n>(show: &Show, names: impl IntoIterator<Item = &'n str>) -> Vec<String> {
+    let names: BTreeSet<&str> = names.into_iter().collect();
+    let looks: Vec<&Look> = names.iter().filter_map(|name| Some(&show.looks().get(*name)?.item)).collect();
+    let of = looks.iter().map(|look| format!("look: {}, revision {}", look.title(), look.revision()));
+    let others = show.looks().iter().filter(|(name, _)| !names.contains(name.as_str()));
+    let own: BTreeSet<&str> = looks.iter().flat_map(|look| look.sources()).map(|s| s.file.as_str()).collect();
+    let of_others = others.flat_map(|(_, look)| look.item.sources()).map(|s| s.file.as_str());
+    let of_others: BTreeSet<&str> = of_others.filter(|file| !own.contains(file)).collect();
+    from(show, of.collect(), looks.iter().flat_map(|look| look.sources()), &of_others)
+}
+
+/// What a page or a drawing on a camera of a show says of where it comes from.
+pub fn of_camera(show: &Show, name: &str) -> Vec<String> {
+    let camera = show.cameras().get(name).map(|camera| format!("camera: {} ({})", camera.label, camera.id));
+    from(show, camera.into_iter().collect(), std::iter::empty(), &BTreeSet::new())
+}
+
+/// `what`, then what the show was made from and `more`, but for the files in `not`.
+fn from<'s>(
+    show: &'s Show,
+    what: Vec<String>,
+    more: impl Iterator<Item = &'s Source>,
+    not: &BTreeSet<&str>,
+) -> Vec<String> {
+    let mut lines = vec![made(), format!("show: {}", show.title())];
+    lines.extend(what);
+    lines.extend(show.production().lines().iter().map(|(name, said)| format!("{name}: {said}")));
+    let mut seen = BTreeSet::new();
+    let sources = show.sources().iter().chain(more).filter(|s| !not.contains(s.file.as_str()) && seen.insert(&s.file));
+    lines.extend(sources.map(|s| format!("source: {} sha256 {}", s.file, s.sha256)));
     lines
 }
 

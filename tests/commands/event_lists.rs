@@ -1,7 +1,7 @@
 //! Event lists: `apply --list` over clips, `convert` with and without `--into`, `inspect`, and shots of a show.
 
 use rushlight_tests::cdl;
-use rushlight_tests::scene::{assert_says, json, output, put, refused, run};
+use rushlight_tests::scene::{assert_holds_to, assert_says, json, output, put, refused, run};
 use std::fs;
 use std::path::Path;
 use std::process::Command;
@@ -72,6 +72,7 @@ fn each_clip_of_a_folder_has_its_correction() {
     put(root, "card/notes.txt", "no clip");
     let how = "apply show.toml --look night --camera a --display onset --encoder lossless --format mkv";
     let report = json(root, &format!("{how} --list day.edl card out/ --json"));
+    assert_holds_to(root, "apply", &report);
     let list = &report["list"];
     assert_eq!(
         list["shots"],

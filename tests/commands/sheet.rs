@@ -4,7 +4,7 @@ use rushlight::files::sha256;
 use rushlight::frame::{Depth, Format, Frame, Info, Tags, write};
 use rushlight::gamut::AP1;
 use rushlight_tests::scene::{
-    NIGHT, assert_says, files, json, numbers, output, put, refused, refused_with, run, saltmarsh,
+    NIGHT, assert_holds_to, assert_says, files, json, numbers, output, put, refused, refused_with, run, saltmarsh,
 };
 use serde_json::Value;
 use std::fs;
@@ -88,10 +88,7 @@ fn the_page_is_one_file_whose_pictures_say_what_they_are() {
 fn its_figures_are_those_of_the_other_commands() {
     let dir = with_frame();
     let report = json(dir.path(), &format!("{ONE} --json"));
-    let schema = json(dir.path(), "schema sheet");
-    let validator = jsonschema::validator_for(&schema).expect("a schema");
-    let problems: Vec<String> = validator.iter_errors(&report).map(|e| format!("{}: {e}", e.instance_path())).collect();
-    assert!(problems.is_empty(), "{problems:?}");
+    assert_holds_to(dir.path(), "sheet", &report);
     let look = &report["looks"][0];
     let page = page(dir.path());
     // The checksum is that of the document as it lies there.

@@ -78,6 +78,15 @@ pub(crate) struct Apply {
     /// Pixel format of clips, by ffmpeg's name, such as yuv422p10le [default: by the encoder]
     #[arg(long, value_name = "FORMAT")]
     pub(crate) pixels: Option<String>,
+    /// Print show, shot, look with its revision, camera, timecode or frame number, and "not for grading" on the pictures
+    #[arg(long)]
+    pub(crate) burn_in: bool,
+    /// Print this text large and faint across the pictures
+    #[arg(long, value_name = "TEXT", value_parser = text)]
+    pub(crate) watermark: Option<String>,
+    /// Leave the left half of the pictures as it is read, for a comparison
+    #[arg(long, conflicts_with = "scene_linear")]
+    pub(crate) split: bool,
     /// Option for the encoder, such as crf=20; may be given several times
     #[arg(long, value_name = "KEY=VALUE")]
     pub(crate) encoder_option: Vec<String>,
@@ -91,7 +100,7 @@ pub(crate) struct Apply {
     /// Process raw frames of WIDTHxHEIGHT; IN and OUT are files or `-` for standard input and output, and the report goes to
     /// standard error. LAYOUT is ffmpeg's name of the pixel format, such as yuv444p10le [default layout: gbrp16le]
     #[arg(long, value_name = "SIZE[:LAYOUT]", conflicts_with_all = ["encoder", "pixels", "encoder_option", "depth", "layer",
-        "format", "resume", "slice", "scene_linear", "rate"])]
+        "format", "resume", "slice", "scene_linear", "rate", "burn_in", "watermark", "split"])]
     pub(crate) raw: Option<String>,
     /// When a frame is missing, unreadable or cannot be written: stop, or skip it and continue
     #[arg(long, value_name = "CHOICE", default_value = "stop")]
@@ -139,5 +148,14 @@ impl DepthArg {
             Self::Half => Depth::Half,
             Self::Float => Depth::Float,
         }
+    }
+}
+
+/// Text of a line that is there to be read.
+fn text(given: &str) -> Result<String, String> {
+    match given.trim() {
+        "" => Err("must be text".to_owned()),
+        text if text.chars().any(char::is_control) => Err("must be one line".to_owned()),
+        text => Ok(text.to_owned()),
     }
 }

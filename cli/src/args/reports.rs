@@ -135,8 +135,9 @@ pub(crate) struct Sheet {
 ///
 /// A hand-off is one folder or one .zip with a cube and a CLF for each look, camera and display, and for each shot with its
 /// correction; the corrections; the look in parts for ACES, with ACES Metadata Files; exposure cubes with their keys; stop
-/// tables and cards; reference frames with the expected pictures; the documents; a README; a manifest with sizes and checksums; and SHA256SUMS. It appears whole or not at
-/// all, and the same documents give the same bytes.
+/// tables and cards; reference frames with the expected pictures; the documents; a page that says what to load where; a README; a
+/// manifest with sizes and checksums; and SHA256SUMS. It appears whole or not at all, and the same documents give the same
+/// bytes.
 ///
 /// Exit codes: 0, the hand-off is made, or verified without a difference; 1, with --verify, a file differs from the manifest;
 /// 2, the command could not run.
@@ -164,6 +165,9 @@ pub(crate) struct Package {
     /// Skip the stress test of each look
     #[arg(long, conflicts_with = "verify")]
     pub(crate) no_stress: bool,
+    /// Add the look sheet as PDF, printed by Chromium, Chrome or Edge; its bytes are of that browser
+    #[arg(long, conflicts_with = "verify")]
+    pub(crate) pdf: bool,
     /// Stills of light or of a camera's signal that go in as reference frames, beside a chart of each camera
     #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with = "verify")]
     pub(crate) frame: Vec<PathBuf>,

@@ -19,6 +19,7 @@ use crate::output;
 use plan::Way;
 use raw::Raw;
 use report::Outcome;
+use rushlight::apply::report::{RawReport, SCHEMA};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -99,6 +100,9 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     if outcome.done.iter().any(|o| frames::is_exr(o)) {
         outcome.notes.push("the EXR holds the display's signal, not light: tell the people who receive it".to_owned());
     }
+    if how.burn_in.is_some() {
+        outcome.notes.push("text is printed on the pictures: they are for review, not for grading".to_owned());
+    }
     outcome.say_left_out();
     match outcome.done.iter().filter(|output| before.contains(*output)).count() {
         0 => {}
@@ -111,7 +115,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     }
     let written = written.as_deref();
     match args.json {
-        true => output::print_json(&outcome.json(how, written))?,
+        true => output::print_json(&outcome.report(how, written))?,
         false => output::print(&outcome.text(how, written))?,
     }
     Ok(if outcome.broken.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
@@ -122,7 +126,7 @@ fn piped(raw: &Raw, how: &how::How, args: &Args) -> Result<ExitCode, Failure> {
     let frames = raw::run(raw, how)?;
     match args.json {
         true => {
-            let report = serde_json::json!({ "schema": 1, "title": how.title, "raw_frames": frames });
+            let report = RawReport { schema: SCHEMA, title: how.title.clone(), raw_frames: frames };
             output::say(output::json(&report)?.trim_end());
         }
         false => output::say(&format!("{}: {frames} raw frames", how.title)),

@@ -78,7 +78,7 @@ fn whole(sources: &[TableFile], args: &Convert, kind: Kind) -> Option<Whole> {
             let fits = match kind {
                 Kind::Clf => !args.clamp,
                 Kind::Cube => tables.len() == 1,
-                Kind::Png => tables.len() == 1 && matches!(tables[0], Table::Three(_)),
+                Kind::Png => tables.len() == 1 && matches!(tables[0], Table::Cube(_)),
             };
             fits.then_some(Whole::Tables(tables))
         }
@@ -118,7 +118,7 @@ fn file(tables: &[Table], kind: Kind, title: &str, out: &Path, args: &Convert) -
             let list = ProcessList::of_tables(id, title, made, tables, Interpolation::Tetrahedral);
             Ok(list.map_err(Failure::options)?.to_xml().into_bytes())
         }
-        (Kind::Png, [Table::Three(cube)]) => {
+        (Kind::Png, [Table::Cube(cube)]) => {
             let depth = match args.bits {
                 PngBits::Eight => Depth::Eight,
                 PngBits::Sixteen => Depth::Sixteen,

@@ -2,6 +2,7 @@
 
 mod corrections;
 mod events;
+mod pages;
 mod plot;
 mod slate;
 mod stills;
@@ -35,13 +36,16 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     if is_clip(&args.file) {
         return stills::clip(args);
     }
+    if let Some(kind) = pages::kind(extension(&args.file)) {
+        return pages::run(args, kind);
+    }
     if is_still(&args.file)? {
         return stills::still(args);
     }
     let format = args.plot.as_deref().map(Format::of).transpose()?;
     let kind = Kind::of(&args.file).ok_or_else(|| {
         let known =
-            "tables (.cube, .clf, .png), corrections, event lists, stills and clips are known by their extensions";
+            "tables (.cube, .clf, .png), corrections, event lists, stills, clips, pages and drawings are known by their extensions";
         Failure::new(format!("{}: {known}", args.file.display()))
     })?;
     let bytes = disk::read_bytes(&args.file)?;

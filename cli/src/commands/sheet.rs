@@ -25,6 +25,7 @@ use rushlight::frame::Frame;
 use rushlight::invalid::Refusals;
 use rushlight::sheet::{CameraSheet, DisplaySheet, HeldSheet, LookSheet, Report, SCHEMA, ShotSheet};
 use rushlight::show::{Entry, Job, Show};
+use rushlight::slate;
 use rushlight::stress::CaseReport;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
@@ -82,7 +83,7 @@ pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
     let searched = if args.stress { stress::largest(jobs.iter().copied()) } else { Vec::new() };
     let cases = stress::cases(&searched, Reader::Tetrahedral, None)?;
     let (report, html) = make(&request, &jobs, &cubes, &cases)?;
-    let pdf = browser.map(|browser| browser::pdf(&browser, &html)).transpose()?;
+    let pdf = browser.map(|browser| printed_by(&browser, show, &report, &html)).transpose()?;
     let mut outs = vec![page.with(&html)?];
     if let Some((printed, pdf)) = printed.zip(pdf) {
         outs.push(printed.with(&pdf)?);
@@ -92,6 +93,12 @@ pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
         return output::print_json(&report);
     }
     output::print(&text::text(&report))
+}
+
+/// The page as a PDF.
+pub(crate) fn printed_by(browser: &Path, show: &Show, report: &Report, html: &str) -> Result<Vec<u8>, Failure> {
+    let slate = slate::of_looks(show, report.looks.iter().map(|look| look.name.as_str()));
+    browser::pdf(browser, html, &format!("{}: look sheet", show.title()), &slate)
 }
 
 /// The sheet of the looks of jobs of one show as data and as a page, with what a stress test found.
@@ -171,7 +178,7 @@ fn look_sheet(
         let fail = |refused: Refusals| {
             Failure::new(refused.iter().map(|r| format!("camera {name}: {r}")).collect::<Vec<_>>().join("\n"))
         };
-        CameraSheet::of(name, entry).map_err(fail)
+        CameraSheet::of(name, entry, show.measured(name)).map_err(fail)
     };
     let display = |(display, entry): (&&str, &&Entry<Display>)| {
         DisplaySheet::of(display, entry, look, first.camera().item())

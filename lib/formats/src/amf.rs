@@ -43,6 +43,7 @@ impl Transform {
 
 /// The log in which a correction works.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum WorkingSpace {
     /// ACEScct.
     AcesCct,
@@ -68,6 +69,7 @@ impl WorkingSpace {
 
 /// A step between the input and the output, from ACES to ACES.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub enum LookTransform {
     /// A transform in a file.
     File(Transform),

@@ -14,11 +14,13 @@ pub use enter::enter;
 pub use write::write;
 
 use super::timecode::Timecode;
-use super::{LineError, line_of, scan};
+use super::{LineError, LineErrors, line_of, scan};
+use rushlight_colour::invalid::{Invalid, Refusals};
 use rushlight_colour::step::cdl::{Cdl, CdlNumbers};
 
 /// The forms of a list.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Form {
     /// Sections Heading, Column and Data, parted by tabs.
     Ale,
@@ -71,8 +73,8 @@ impl Event {
     /// Its correction, if it has one.
     ///
     /// # Errors
-    /// All that is wrong with it, in words.
-    pub fn correction(&self) -> Result<Option<CdlNumbers>, Vec<String>> {
+    /// All that is wrong with it, under the keys of its numbers.
+    pub fn correction(&self) -> Result<Option<CdlNumbers>, Refusals> {
         if self.sop.is_empty() && self.sat.is_empty() {
             return Ok(None);
         }
@@ -109,13 +111,13 @@ pub(super) const NAMES: [&str; 2] = ["Name", "Shot"];
 ///
 /// # Errors
 /// What is wrong with the list beyond a single row, by line.
-pub fn read(bytes: &[u8], form: Form, column: Option<&str>) -> Result<EventList, Vec<LineError>> {
+pub fn read(bytes: &[u8], form: Form, column: Option<&str>) -> Result<EventList, LineErrors> {
     let text = text(bytes)?;
-    match form {
-        Form::Edl => edl::read(text).map(|list| list.list),
-        Form::Otio => otio::read(text),
-        Form::Ale | Form::Csv => table::read(text, form).and_then(|table| table.events(column)),
-    }
+    Ok(match form {
+        Form::Edl => edl::read(text)?.list,
+        Form::Otio => otio::read(text)?,
+        Form::Ale | Form::Csv => table::read(text, form)?.events(column)?,
+    })
 }
 
 /// The text of a list, without a mark of byte order.
@@ -141,20 +143,21 @@ fn source(start: &str, end: &str) -> Result<Option<[Timecode; 2]>, String> {
     if start.is_empty() || end.is_empty() {
         return Ok(None);
     }
-    Ok(Some([Timecode::parse(start)?, Timecode::parse(end)?]))
+    let time = |text: &str| text.parse::<Timecode>().map_err(|refused| refused.message);
+    Ok(Some([time(start)?, time(end)?]))
 }
 
 /// The correction of two texts, either of which may be empty.
-fn numbers(sop: &str, sat: &str) -> Result<CdlNumbers, Vec<String>> {
+fn numbers(sop: &str, sat: &str) -> Result<CdlNumbers, Refusals> {
     let mut numbers = CdlNumbers::default();
     if !sop.is_empty() {
         [numbers.slope, numbers.offset, numbers.power] =
-            triples(sop).map_err(|why| vec![format!("{SOP} `{sop}`: {why}")])?;
+            triples(sop).map_err(|why| Invalid::plain(format!("{SOP} `{sop}`: {why}")))?;
     }
     if !sat.is_empty() {
-        numbers.saturation = number(sat).map_err(|why| vec![format!("{SAT}: {why}")])?;
+        numbers.saturation = number(sat).map_err(|why| Invalid::plain(format!("{SAT}: {why}")))?;
     }
-    Cdl::new(numbers, false).map_err(|refused| refused.iter().map(ToString::to_string).collect::<Vec<_>>())?;
+    Cdl::new(numbers, false)?;
     Ok(numbers)
 }
 

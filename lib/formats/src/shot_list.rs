@@ -5,7 +5,7 @@
 use super::cdl::{CdlFile, Correction, Kind, Namespace, Refused, Remarks};
 pub use super::events::Form;
 use super::events::{self, Event, EventList, NAMES, SAT, SOP, texts};
-use super::{LineError, MOST_ERRORS};
+use super::{LineError, LineErrors, MOST_ERRORS};
 use rushlight_colour::message::{LONGEST_TITLE, beginning_of};
 use rushlight_colour::step::cdl::CdlNumbers;
 use std::collections::BTreeMap;
@@ -52,17 +52,17 @@ impl ShotList {
 ///
 /// # Errors
 /// All that is wrong, by line.
-pub fn read(bytes: &[u8], form: Form, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
+pub fn read(bytes: &[u8], form: Form, column: Option<&str>) -> Result<ShotList, LineErrors> {
     let mut list = read_each(bytes, form, column)?;
     let wrong = list.refused.drain(..).flat_map(|row| row.wrong).take(MOST_ERRORS).collect::<Vec<_>>();
-    if wrong.is_empty() { Ok(list) } else { Err(wrong) }
+    if wrong.is_empty() { Ok(list) } else { Err(wrong.into()) }
 }
 
 /// The same, row by row: one that cannot be used does not hide the others.
 ///
 /// # Errors
 /// What is wrong with the list beyond the correction of a row, by line.
-pub fn read_each(bytes: &[u8], form: Form, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
+pub fn read_each(bytes: &[u8], form: Form, column: Option<&str>) -> Result<ShotList, LineErrors> {
     let events = events::read(bytes, form, column)?;
     if !events.has_corrections {
         let message = if form.has_columns() {
@@ -70,14 +70,14 @@ pub fn read_each(bytes: &[u8], form: Form, column: Option<&str>) -> Result<ShotL
         } else {
             format!("no event has {SOP} or {SAT}")
         };
-        return Err(vec![LineError { line: events.head, message }]);
+        return Err(LineError { line: events.head, message }.into());
     }
     let name = match form {
         Form::Edl => "FROM CLIP NAME",
         Form::Otio => "name",
         Form::Ale | Form::Csv => column.unwrap_or(NAMES[0]),
     };
-    shots(&events, name)
+    Ok(shots(&events, name)?)
 }
 
 /// Corrections as a list of comma-separated values, by their names.

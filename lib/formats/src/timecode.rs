@@ -3,7 +3,9 @@
 //! Drop-frame counting leaves out two numbers (four at 60) at the start of each minute but every tenth, so that 30 a second
 //! keep up with 29.97. A separator before the frames that is no colon says drop-frame (common practice, no source).
 
+use rushlight_colour::invalid::Invalid;
 use std::fmt;
+use std::str::FromStr;
 
 /// Seconds of a day.
 const DAY: u64 = 24 * 3600;
@@ -25,26 +27,6 @@ pub fn base(rate: f64) -> Option<u32> {
 }
 
 impl Timecode {
-    /// From text such as `01:02:03:04`, or `01:02:03;04` for drop-frame.
-    ///
-    /// # Errors
-    /// What is wrong with it, in words.
-    pub fn parse(text: &str) -> Result<Self, String> {
-        let shape = || format!("`{text}` is no timecode: it must be HH:MM:SS:FF");
-        let drop = text.rfind([':', ';', '.', ',']).is_some_and(|at| !text[at..].starts_with(':'));
-        let parts: Vec<&str> = text.split([':', ';', '.', ',']).collect();
-        let number = |part: &&str| part.parse::<u8>().ok().filter(|_| part.len() <= 3 && !part.starts_with('+'));
-        let parts = parts.iter().map(number).collect::<Option<Vec<u8>>>().ok_or_else(shape)?;
-        let [hours, minutes, seconds, frames] = <[u8; 4]>::try_from(parts).map_err(|_| shape())?;
-        if hours > 23 || minutes > 59 || seconds > 59 {
-            return Err(format!("`{text}` is no time of day"));
-        }
-        if drop && seconds == 0 && !minutes.is_multiple_of(10) && frames < 2 {
-            return Err(format!("`{text}`: drop-frame timecode leaves out this number"));
-        }
-        Ok(Self { hours, minutes, seconds, frames, drop })
-    }
-
     /// The timecode of frame `number` of a day at so many frames a second, over midnight where it is beyond; drop-frame is
     /// for multiples of 30.
     pub fn of_frame(number: u64, base: u32, drop: bool) -> Self {
@@ -71,9 +53,9 @@ impl Timecode {
     ///
     /// # Errors
     /// It has a frame number that there is not at this rate, in words.
-    pub fn frame(self, base: u32) -> Result<u64, String> {
+    pub fn frame(self, base: u32) -> Result<u64, Invalid> {
         if u32::from(self.frames) >= base {
-            return Err(format!("timecode {self} counts more frames than {base} a second"));
+            return Err(Invalid::plain(format!("timecode {self} counts more frames than {base} a second")));
         }
         let minutes = 60 * u64::from(self.hours) + u64::from(self.minutes);
         let counted = (60 * minutes + u64::from(self.seconds)) * u64::from(base) + u64::from(self.frames);
@@ -84,6 +66,30 @@ impl Timecode {
     /// Whether it counts drop-frame.
     pub const fn is_drop(self) -> bool {
         self.drop
+    }
+}
+
+impl FromStr for Timecode {
+    type Err = Invalid;
+
+    /// From text such as `01:02:03:04`, or `01:02:03;04` for drop-frame.
+    ///
+    /// # Errors
+    /// What is wrong with it, in words.
+    fn from_str(text: &str) -> Result<Self, Invalid> {
+        let shape = || Invalid::plain(format!("`{text}` is no timecode: it must be HH:MM:SS:FF"));
+        let drop = text.rfind([':', ';', '.', ',']).is_some_and(|at| !text[at..].starts_with(':'));
+        let parts: Vec<&str> = text.split([':', ';', '.', ',']).collect();
+        let number = |part: &&str| part.parse::<u8>().ok().filter(|_| part.len() <= 3 && !part.starts_with('+'));
+        let parts = parts.iter().map(number).collect::<Option<Vec<u8>>>().ok_or_else(shape)?;
+        let [hours, minutes, seconds, frames] = <[u8; 4]>::try_from(parts).map_err(|_| shape())?;
+        if hours > 23 || minutes > 59 || seconds > 59 {
+            return Err(Invalid::plain(format!("`{text}` is no time of day")));
+        }
+        if drop && seconds == 0 && !minutes.is_multiple_of(10) && frames < 2 {
+            return Err(Invalid::plain(format!("`{text}`: drop-frame timecode leaves out this number")));
+        }
+        Ok(Self { hours, minutes, seconds, frames, drop })
     }
 }
 
@@ -100,7 +106,7 @@ mod tests {
     use proptest::prelude::*;
 
     fn frame(text: &str, base: u32) -> u64 {
-        Timecode::parse(text).unwrap().frame(base).unwrap()
+        text.parse::<Timecode>().unwrap().frame(base).unwrap()
     }
 
     /// SMPTE ST 12-1: a day of drop-frame has 2 589 408 frames, an hour 107 892, ten minutes 17 982 (from memory).
@@ -128,9 +134,11 @@ mod tests {
             "+1:00:00:00",
             "-1:0:0:0",
         ] {
-            assert!(Timecode::parse(bad).is_err(), "{bad}");
+            assert!(bad.parse::<Timecode>().is_err(), "{bad}");
         }
-        assert!(Timecode::parse("00:00:00:24").unwrap().frame(24).unwrap_err().contains("more frames than 24"));
+        assert!(
+            "00:00:00:24".parse::<Timecode>().unwrap().frame(24).unwrap_err().message.contains("more frames than 24")
+        );
         assert_eq!([23.976, 29.97, 25.0, 59.94].map(base), [Some(24), Some(30), Some(25), Some(60)]);
         assert_eq!([0.0, 24.5, 1000.0, f64::NAN].map(base), [None; 4]);
     }
@@ -140,7 +148,7 @@ mod tests {
         fn frames_and_timecodes_are_one_for_one(number in 0u64..2_000_000, base in prop::sample::select(vec![24u32, 25, 30, 48, 50, 60]), drop in any::<bool>()) {
             let timecode = Timecode::of_frame(number, base, drop);
             prop_assert_eq!(timecode.frame(base), Ok(number));
-            prop_assert_eq!(Timecode::parse(&timecode.to_string()), Ok(timecode));
+            prop_assert_eq!(timecode.to_string().parse::<Timecode>(), Ok(timecode));
         }
     }
 }

@@ -4,7 +4,7 @@
 //! alone is grey. The picture is the data window. All else in the file is kept beside it: other channels and layers,
 //! windows, attributes.
 
-use super::kept::{Contents, Kept};
+use super::extras::{Contents, Extras};
 use super::{Depth, Exposure, Format, Frame, FrameError, Info, ReadOptions, Tags, about, exif};
 use exr::error::Error;
 use exr::image::{AnyChannel, AnyChannels, FlatSamples, Layers};
@@ -172,7 +172,7 @@ pub(super) fn read(file: &[u8], options: &ReadOptions) -> Result<Frame, FrameErr
         at += 1;
         places.iter().all(|p| p.1 + 1 != at)
     });
-    frame.info.kept = Some(Kept::new(Contents::Exr(Box::new(Rest { image, part: number, names }))));
+    frame.info.kept = Some(Extras::new(Contents::Exr(Box::new(Rest { image, part: number, names }))));
     Ok(frame)
 }
 
@@ -262,7 +262,7 @@ pub(super) fn write(frame: &Frame, depth: Depth) -> Result<Vec<u8>, FrameError> 
     let size = Vec2(frame.width(), frame.height());
     let mut file = Cursor::new(Vec::new());
     let unwritten = |e| FrameError::Unsupported(format!("it cannot be written as an EXR: {e}"));
-    let rest = frame.info.kept.as_ref().and_then(Kept::exr);
+    let rest = frame.info.kept.as_ref().and_then(Extras::exr);
     // A picture of another size, such as a part of it, does not go with the rest of the file.
     if let Some(rest) = rest.filter(|r| r.image.layer_data[r.part].size == size) {
         let mut image = rest.image.clone();

@@ -140,7 +140,7 @@ impl Making<'_> {
         let chain = Chain {
             input: &input.list,
             first: first.map(|part| &part.list),
-            grade: path.grade(),
+            correction: path.correction(),
             look: rest.map(|part| &part.list),
             output: &output.list,
         };

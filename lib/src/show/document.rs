@@ -1,16 +1,16 @@
 //! The shape of a show document. Bounds and help come from the types that the tables make.
 
 use super::SCHEMA;
+use super::cameras::CameraDoc;
 use super::production::Production;
-use crate::camera;
 use crate::cube::SIZES;
 use crate::display;
 use crate::format::device::{BITS, TITLE_LENGTHS};
 use crate::look::document::SpaceSchema;
 use crate::look::document::number;
-use crate::look::names::{AdaptationName, CurveSchema, EotfName, GamutSchema, MappingName, OrderName, RangeName};
+use crate::look::names::{EotfName, GamutSchema, MappingName, OrderName, RangeName};
 use crate::shot::SPACES;
-use crate::step::space::{CurveName, GamutChoice, Space};
+use crate::step::space::{GamutChoice, Space};
 use crate::stress::GivenBounds;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
@@ -113,39 +113,6 @@ pub(super) struct FiguresDoc {
 /// What the names of cameras, displays and looks are made of.
 fn names() -> serde_json::Value {
     serde_json::json!({ "pattern": "^[a-z0-9-]+$" })
-}
-
-/// A camera.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(super) struct CameraDoc {
-    /// The label for reports.
-    pub(super) label: Option<String>,
-    #[schemars(with = "CurveSchema")]
-    pub(super) curve: CurveName,
-    /// EI, for a curve whose constants depend on it.
-    pub(super) ei: Option<u32>,
-    #[schemars(with = "GamutSchema")]
-    pub(super) gamut: GamutChoice,
-    /// How the camera's white is carried to the working white; default: as the maker's own matrix does.
-    pub(super) adaptation: Option<AdaptationName>,
-    /// Range of the signal that enters the cube; default: full.
-    pub(super) range: Option<RangeName>,
-    /// What the camera does at each EI, as measured.
-    #[serde(default)]
-    pub(super) rating: Vec<RatingDoc>,
-}
-
-/// What the camera does at one EI.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(super) struct RatingDoc {
-    #[schemars(transform = number(camera::EI))]
-    pub(super) ei: f64,
-    #[schemars(transform = number(camera::CLIP))]
-    pub(super) clip: Option<f64>,
-    #[schemars(transform = number(camera::FLOOR_STOPS))]
-    pub(super) floor_stops: Option<f64>,
 }
 
 /// A display: a standard one, changed where a key says so, or one of your own.

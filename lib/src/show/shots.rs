@@ -153,7 +153,7 @@ pub(super) fn shots(
                 one(entry, shot, (&pool, &mut left), name, files).map(|shot| shot.into_iter().collect())
             }
             (None, Some(list)) => listed(entry, list, name, files),
-            _ => Err(Invalid::new("", "needs `name`, or else `list`: one of the two").into()),
+            _ => Err(Invalid::plain("needs `name`, or else `list`: one of the two").into()),
         };
         for (shot, found) in found.unwrap_or_else(|refused| {
             document.refuse_within(&path, refused);

@@ -59,8 +59,8 @@ fn read_cube(bytes: &[u8], strictness: Strictness) -> Option<cube::CubeFile> {
     let file = cube::read(bytes, strictness).ok()?;
     for table in file.tables() {
         let rows = match &table {
-            Table::One(curves) => curves.entries(),
-            Table::Three(cube) => cube.nodes(),
+            Table::Curves(curves) => curves.entries(),
+            Table::Cube(cube) => cube.nodes(),
         };
         assert!(rows.iter().flatten().all(|v| v.is_finite()), "a table holds numbers");
     }

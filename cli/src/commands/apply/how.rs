@@ -6,6 +6,7 @@ use crate::failure::Failure;
 use crate::output;
 use crate::table;
 use crate::target::{self, known, only};
+use rushlight::apply::burn_in::BurnIn;
 use rushlight::apply::{LIGHT_POINTS, Transform, from_light, tags};
 use rushlight::cube::{POINTS, check_points};
 use rushlight::display::Display;
@@ -47,6 +48,8 @@ pub(super) struct How {
     pub(super) slate: String,
     /// What the display's terms are, in words.
     pub(super) terms: Option<String>,
+    /// Text on the pictures, where it is asked for.
+    pub(super) burn_in: Option<BurnIn>,
 }
 
 impl How {
@@ -56,10 +59,22 @@ impl How {
     }
 }
 
+/// The text that is asked for: `what` is said of the picture.
+fn burn_in(args: &Args, display: Option<&Display>, show: &str, what: String) -> Option<BurnIn> {
+    let mut burn = BurnIn::on(display);
+    if args.burn_in {
+        (burn.show, burn.caution, burn.what) = (show.to_owned(), "not for grading".to_owned(), what);
+    }
+    burn.watermark = args.watermark.clone().unwrap_or_default();
+    burn.split = args.split;
+    (!burn.is_empty()).then_some(burn)
+}
+
 pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
     let source = table::load(path)?.read_by(args.interpolation);
     let display = args.pick.display.as_deref().map(standing_display).transpose().map_err(Failure::options)?;
     let (kind, points) = (source.interpolation(), source.points());
+    let source_title = source.title().to_owned();
     let mut title = path.display().to_string();
     if !source.title().is_empty() {
         title = format!("{title} ({})", source.title());
@@ -72,16 +87,18 @@ pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
         Some((cube, kind)) => {
             Transform::cube(cube, kind).map_err(|r| Failure::new(format!("{}: {}", path.display(), r[0])))?
         }
-        None => Transform::function(move |rgb| source.apply(rgb)),
+        None => Transform::of(source),
     };
     let (terms, display) = display.map(|(_, entry)| (entry.id.to_string(), entry.item)).unzip();
     let sum = sha256(&disk::read_bytes(path)?);
     let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
     let lines = vec![slate::made(), format!("source: {name} sha256 {sum}")];
     let slate = slate::of_signal(lines, display.as_ref()).join("\n");
+    let burn_in = burn_in(args, display.as_ref(), source_title.trim(), name);
     Ok(How {
         of_all: title.clone(),
         slate,
+        burn_in,
         transform,
         exact: None,
         display,
@@ -143,8 +160,8 @@ pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) ->
         )));
     }
     let grade = match (correction, &args.shot) {
-        (Some(one), _) => Some(show.grading().grade(one.numbers)),
-        (None, Some(shot)) => Some(show.grade(shot)),
+        (Some(one), _) => Some(show.grading().correction(one.numbers)),
+        (None, Some(shot)) => Some(show.correction(shot)),
         (None, None) => None,
     };
     let grade = grade.transpose().map_err(Failure::options)?;
@@ -153,7 +170,8 @@ pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) ->
             "--scene-linear: the show's CDLs work on the camera's log signal, which is not there",
         ));
     }
-    let pipeline = pipeline.map_err(|refused| Failure::of_path(look.name, display.name, refused))?.with_grade(grade);
+    let pipeline =
+        pipeline.map_err(|refused| Failure::of_path(look.name, display.name, refused))?.with_correction(grade);
     let shot = correction.map(|one| &one.shot).or(args.shot.as_ref());
     let shot = shot.map(|shot| format!("shot {shot} ({}), ", show.grading().words())).unwrap_or_default();
     let points = args.points.unwrap_or(if light.is_some() { LIGHT_POINTS } else { POINTS });
@@ -187,7 +205,10 @@ pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) ->
         lines.push(format!("correction: {}, {}, {}", one.shot, one.numbers, show.grading().words()));
     }
     let made = format!("look {}, {from}, display {}", look.name, display.name);
+    let of_shot = correction.map(|one| &one.shot).or(args.shot.as_ref()).map(|shot| format!("{shot}  "));
+    let what = format!("{}{} r{}  {from}", of_shot.unwrap_or_default(), look.name, look.item().revision());
     Ok(How {
+        burn_in: burn_in(args, Some(display.item()), show.title(), what),
         slate: slate::of_signal(lines, Some(display.item())).join("\n"),
         transform: transform.map_err(Failure::refused)?,
         exact: (!args.exact).then(exact),

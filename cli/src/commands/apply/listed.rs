@@ -125,7 +125,7 @@ fn clip(item: &Item, way: Way) -> Result<Clip, Failure> {
     let of = ffmpeg::Clip::open(&item.input)?;
     Ok(Clip {
         file: name(&item.input),
-        timecode: of.timecode.as_deref().and_then(|text| Timecode::parse(text).ok()),
+        timecode: of.timecode.as_deref().and_then(|text| text.parse::<Timecode>().ok()),
         frames: of.frames.map(|n| n as u64),
         rate: of.rate(),
         reel: of.reel,

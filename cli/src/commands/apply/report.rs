@@ -3,22 +3,25 @@
 use super::how::How;
 use super::listed::Found;
 use crate::output::{COLUMNS, push_field, wrap};
-use rushlight::apply::Strays;
-use serde::Serialize;
-use serde_json::{Value, json};
+use rushlight::apply::Deviation;
+use rushlight::apply::report::{self, ClipShot, Error, Listed, Report, SCHEMA};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 
-/// The version of the report's shape.
-const SCHEMA: u32 = 1;
 /// Broken files that the text names one by one.
 const NAMED: usize = 10;
 
 /// A file that could not be read or written.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone)]
 pub(super) struct Broken {
     pub(super) file: PathBuf,
     pub(super) why: String,
+}
+
+impl Broken {
+    fn record(&self) -> report::Broken {
+        report::Broken { file: self.file.display().to_string(), why: self.why.clone() }
+    }
 }
 
 /// What became of every file.
@@ -30,7 +33,7 @@ pub(super) struct Outcome {
     pub(super) broken: Vec<Broken>,
     /// Those that were not begun after one was broken.
     pub(super) left: usize,
-    pub(super) strays: Strays,
+    pub(super) strays: Deviation,
     /// Frames of clips that were written.
     pub(super) frames: usize,
     /// What clips were made with, in words.
@@ -131,31 +134,33 @@ impl Outcome {
         text
     }
 
-    pub(super) fn json(&self, how: &How, written: Option<&str>) -> Value {
-        let strays = (self.strays.pixels > 0).then(|| {
-            json!({ "pixels": self.strays.pixels, "mean_codes_10": self.strays.mean(), "max_codes_10": self.strays.max })
-        });
-        json!({
-            "schema": SCHEMA,
-            "title": self.title(how),
-            "path": how.way,
-            "points": how.points,
-            "interpolation": how.interpolation,
-            "display": how.terms,
-            "strays": strays,
-            "written": written,
-            "done": self.done,
-            "kept": self.kept,
-            "broken": self.broken,
-            "left": self.left,
-            "clip_frames": self.frames,
-            "notes": self.notes,
-            "list": self.found.as_ref().map(|found| json!({
-                "shots": found.shots.iter().map(|(clip, shot)| json!({ "clip": clip, "shot": shot })).collect::<Vec<_>>(),
-                "clips_without_shot": found.without,
-                "shots_without_clip": found.unused,
-            })),
-        })
+    pub(super) fn report(&self, how: &How, written: Option<&str>) -> Report {
+        let shown = |files: &[PathBuf]| files.iter().map(|file| file.display().to_string()).collect();
+        Report {
+            schema: SCHEMA,
+            title: self.title(how).to_owned(),
+            path: how.way.clone(),
+            points: how.points,
+            interpolation: how.interpolation.map(str::to_owned),
+            display: how.terms.clone(),
+            strays: Error::of(&self.strays),
+            written: written.map(str::to_owned),
+            done: shown(&self.done),
+            kept: shown(&self.kept),
+            broken: self.broken.iter().map(Broken::record).collect(),
+            left: self.left,
+            clip_frames: self.frames,
+            notes: self.notes.clone(),
+            list: self.found.as_ref().map(|found| Listed {
+                shots: found
+                    .shots
+                    .iter()
+                    .map(|(clip, shot)| ClipShot { clip: clip.display().to_string(), shot: shot.clone() })
+                    .collect(),
+                clips_without_shot: shown(&found.without),
+                shots_without_clip: found.unused.clone(),
+            }),
+        }
     }
 }
 

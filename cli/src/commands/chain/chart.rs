@@ -25,7 +25,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let size = size(&args.size)?;
     let expected = Expected::of(&args.of, None)?;
     let name = expected.cube.name.clone();
-    let chart = draw::chart(&Mark::new(&name, size, expected.stops)).map_err(Failure::new)?;
+    let chart = draw::chart(&Mark::new(&name, size, expected.stops)).map_err(|why| Failure::new(why.message))?;
     let stem = format!("{name}_chart_{}x{}", size[0], size[1]);
     let mut batch = Batch::of_our_names(&args.out, Some(LIST), args.force)?;
     let mut files = Vec::new();

@@ -6,9 +6,9 @@ use crate::corrections::{form, load, wrong};
 use crate::disk::{self, read_bytes};
 use crate::failure::Failure;
 use crate::output;
-use rushlight::format::LineError;
 use rushlight::format::events::{self, Form};
 use rushlight::format::timecode::base;
+use rushlight::format::{LineError, LineErrors};
 use std::cell::RefCell;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -34,7 +34,7 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
     }
 }
 
-fn lines(path: &Path) -> impl Fn(Vec<LineError>) -> Failure {
+fn lines(path: &Path) -> impl Fn(LineErrors) -> Failure {
     move |all| Failure::new(wrong(path, &all))
 }
 
@@ -106,13 +106,13 @@ fn rewrite(args: &Convert, inputs: &[PathBuf], to: Form, out: &Path) -> Result<(
     }
     let mut list = events::read(&read_bytes(input)?, from, args.column.as_deref()).map_err(lines(input))?;
     let bad = |e: &events::Event| {
-        let corrections = e.correction().err().unwrap_or_default();
+        let corrections = e.correction().err().unwrap_or_default().into_iter().map(|refused| refused.to_string());
         let all = e.unusable.iter().chain(&e.untimed).cloned().chain(corrections);
         all.map(|why| LineError { line: e.line, message: format!("{}: {why}", e.called()) }).collect::<Vec<_>>()
     };
     let bad: Vec<LineError> = list.events.iter().flat_map(bad).collect();
     if !bad.is_empty() {
-        return Err(lines(input)(bad));
+        return Err(lines(input)(bad.into()));
     }
     if let Some(rate) = args.rate {
         if base(rate).is_none() {

@@ -1,9 +1,10 @@
 //! Stills from a camera's signal to ACES light, and back.
 
 use crate::args::Convert;
-use crate::disk::{self, read_bytes};
+use crate::disk;
 use crate::failure::Failure;
 use crate::frame_input::{camera, gamut};
+use crate::frames;
 use crate::output;
 use crate::target;
 use rushlight::camera::Camera;
@@ -34,8 +35,7 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
     };
     let show = args.show.as_deref().map(|path| target::load_show(path, &None)).transpose()?;
     let of_camera = args.camera.as_deref().map(|name| camera(name, show.as_ref())).transpose()?;
-    let mut frame =
-        frame::read(&read_bytes(input)?, &ReadOptions::default()).map_err(|e| Failure::picture(input, &e))?;
+    let mut frame = frames::still(input, &ReadOptions::default())?;
     let Some(format) = still(out) else { return Err(Failure::new("the file to write is no still")) };
     let known = image_state::of(&frame);
     // A float format is for light, the others for a signal.
@@ -51,7 +51,7 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
                 }
                 state => return Err(no_light(input, &format!("it is {state}, by {}", known.by))),
             },
-            (Err(why), None) => return Err(no_light(input, why)),
+            (Err(why), None) => return Err(no_light(input, &why.message)),
             (Ok(known), Some(_)) if !matches!(known.state, ImageState::Camera) => {
                 let said =
                     format!("it is {}, by {}, and no camera's signal: leave --camera out", known.state, known.by);

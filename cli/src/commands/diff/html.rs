@@ -49,7 +49,7 @@ pub(super) fn html(
         }
     };
     let title = format!("Look diff: {} to {}", report.old, report.new);
-    Ok(Page { title: &title, style: STYLE, font: false, body }.html())
+    Ok(Page { title: &title, style: STYLE, font: false, slate: &[], body }.html())
 }
 
 /// An arrow is shown as one.

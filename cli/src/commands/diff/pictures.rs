@@ -3,10 +3,11 @@
 use crate::failure::Failure;
 use crate::picture::{self, Scene, Screen, WIDTH};
 use rayon::prelude::*;
-use rushlight::cube::{Cube, Interpolation, POINTS, UNIT};
+use rushlight::cube::{Cube, Interpolation, POINTS};
 use rushlight::diff::{Compared, SignalMap};
 use rushlight::difference::{Difference, Formula};
 use rushlight::frame::{Format, Frame};
+use rushlight::transform::ColourTransform;
 
 /// Pixels down a row of a chart, and the gap under it.
 const ROW: usize = 26;
@@ -71,14 +72,12 @@ fn slices() -> Scene {
 pub(super) fn draw(scene: &Scene, both: &Compared<'_>) -> Result<Triple, Failure> {
     let outputs = |map: &SignalMap<'_>| -> Result<Vec<[f64; 3]>, Failure> {
         let cube = match map {
-            SignalMap::Exact(_) => {
-                Some(Cube::sample_over(POINTS, UNIT, |rgb| map.apply(rgb)).map_err(Failure::refused)?)
-            }
+            SignalMap::Exact(_) => Some(Cube::of(map, POINTS).map_err(Failure::refused)?),
             SignalMap::Table(_) => None,
         };
         let apply = |rgb: &[f64; 3]| match &cube {
             Some(cube) => cube.at(*rgb, Interpolation::Tetrahedral),
-            None => map.apply(*rgb),
+            None => map.transform(*rgb),
         };
         Ok(scene.signals.par_iter().map(apply).collect())
     };

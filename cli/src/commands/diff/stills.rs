@@ -6,6 +6,7 @@ use super::pictures::{colour, factor};
 use crate::args::Diff;
 use crate::failure::{BEYOND, Failure};
 use crate::formats::{self, Wanted};
+use crate::frames;
 use crate::output::{self, push_field};
 use crate::page::Page;
 use crate::picture::{Screen, data_uri};
@@ -15,7 +16,7 @@ use rushlight::compare::GroupName;
 use rushlight::difference::Formula;
 use rushlight::display::Display;
 use rushlight::format::hald::Hald;
-use rushlight::frame::{self, Format as Still, Frame, ReadOptions};
+use rushlight::frame::{Format as Still, Frame, ReadOptions};
 use rushlight::image_state::{self, ImageState};
 use rushlight::limit::Limit;
 use rushlight::pictures::{Compared, Report, compare};
@@ -47,10 +48,7 @@ pub(super) fn run(
     if let Some(limit) = limits.iter().find(|l| l.set.as_deref().is_some_and(|set| set != GroupName::Whole.name())) {
         return Err(Failure::new(format!("--limit {limit}: two pictures have one group, whole")));
     }
-    let read = |path: &Path| {
-        let still = frame::read(&disk::read_bytes(path)?, &ReadOptions::default());
-        still.map_err(|e| Failure::picture(path, &e))
-    };
+    let read = |path: &Path| frames::still(path, &ReadOptions::default());
     let (a, b) = (read(old)?, read(new)?);
     let (display, said) = display(args, [(old, &a), (new, &b)])?;
     let compared = compare(&a, &b, &display)
@@ -254,6 +252,6 @@ impl Seen<'_> {
                 }
             }
         };
-        Ok(Page { title: "Picture diff", style: STYLE, font: false, body }.html())
+        Ok(Page { title: "Picture diff", style: STYLE, font: false, slate: &[], body }.html())
     }
 }

@@ -35,7 +35,7 @@ pub(super) fn run(args: &Inspect, form: Form) -> Result<ExitCode, Failure> {
 
 /// All that is wrong with an event.
 fn faults(event: &Event) -> Vec<String> {
-    let correction = event.correction().err().unwrap_or_default();
+    let correction = event.correction().err().unwrap_or_default().into_iter().map(|refused| refused.to_string());
     event.unusable.iter().chain(&event.untimed).cloned().chain(correction).collect()
 }
 

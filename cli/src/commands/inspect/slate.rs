@@ -21,6 +21,11 @@ impl Whose {
         Ok(Self { slate, stale })
     }
 
+    /// Whether the file has no slate.
+    pub(super) const fn is_unknown(&self) -> bool {
+        self.slate.is_none()
+    }
+
     /// Whether a show was asked about and does not have the file as it is, or it cannot be known.
     pub(super) fn is_beyond(&self, args: &Inspect) -> bool {
         args.show.is_some() && self.stale.as_ref().is_none_or(|stale| !stale.is_empty())

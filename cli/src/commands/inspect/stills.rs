@@ -2,9 +2,9 @@
 
 use super::slate::Whose;
 use crate::args::Inspect;
-use crate::disk::read_bytes;
 use crate::failure::{BEYOND, Failure};
 use crate::ffmpeg::Clip;
+use crate::frames;
 use crate::output::{self, COLUMNS, wrap};
 use rushlight::frame::{self, Frame, ReadOptions};
 use rushlight::image_state;
@@ -13,17 +13,16 @@ use serde_json::{Value, json};
 use std::fmt::Write as _;
 use std::process::ExitCode;
 
-fn no_table(args: &Inspect) -> Result<(), Failure> {
+pub(super) fn no_table(args: &Inspect) -> Result<(), Failure> {
     if args.strict || args.plot.is_some() {
-        return Err(Failure::new("--strict, --plot: for tables, not for pictures"));
+        return Err(Failure::new("--strict, --plot: for tables, not for pictures and pages"));
     }
     Ok(())
 }
 
 pub(super) fn still(args: &Inspect) -> Result<ExitCode, Failure> {
     no_table(args)?;
-    let bytes = read_bytes(&args.file)?;
-    let frame = frame::read(&bytes, &ReadOptions::default()).map_err(|e| Failure::picture(&args.file, &e))?;
+    let frame = frames::still(&args.file, &ReadOptions::default())?;
     let whose = Whose::of(Slate::of_frame(&frame), args)?;
     let (state, json_state) = match image_state::of(&frame) {
         Ok(known) => (format!("{}, by {}", known.state, known.by), json!(known.state.to_string())),
@@ -87,7 +86,12 @@ fn tags(frame: &Frame) -> String {
     if said.is_empty() { "none".to_owned() } else { said.join("; ") }
 }
 
-fn report(args: &Inspect, fields: &[(&str, String)], whose: &Whose, mut json: Value) -> Result<ExitCode, Failure> {
+pub(super) fn report(
+    args: &Inspect,
+    fields: &[(&str, String)],
+    whose: &Whose,
+    mut json: Value,
+) -> Result<ExitCode, Failure> {
     if args.json {
         json["schema"] = 1.into();
         json["file"] = args.file.display().to_string().into();

@@ -13,6 +13,7 @@ use rushlight::sheet::{
     CameraSheet, CubeSheet, DisplayLevel, DisplaySheet, LookSheet, RatingSheet, Report, table_stops,
 };
 use rushlight::show::Show;
+use rushlight::slate;
 use std::collections::BTreeSet;
 
 const STYLE: &str = include_str!("sheet.css");
@@ -47,7 +48,8 @@ pub(super) fn html(report: &Report, show: &Show, pictures: &Pictures<'_>) -> Res
             }
         }
     };
-    Ok(Page { title: &title, style: STYLE, font: true, body }.html())
+    let slate = slate::of_looks(show, report.looks.iter().map(|look| look.name.as_str()));
+    Ok(Page { title: &title, style: STYLE, font: true, slate: &slate, body }.html())
 }
 
 /// The first side: which look, in two pictures, in words, in curves.
@@ -82,6 +84,7 @@ fn front(report: &Report, look: &LookSheet, show: &Show, pictures: &Pictures<'_>
                         @for camera in &look.cameras {
                             (entry("camera", &camera.name, &camera.label, &camera.terms))
                             dd.ratings { @for of in &camera.ratings { (rating(of)) " " } }
+                            @for one in &camera.measured { dd { "measured: " (one.title()) ", by " (one.by()) } }
                         }
                         @for display in &look.displays {
                             (entry("display", &display.name, &display.label, &display.terms))
@@ -300,7 +303,7 @@ fn block(look: &LookSheet, camera: &CameraSheet, show: &Show, pictures: &Picture
     let label = called(&camera.label, &camera.name);
     let log = pictures.log(&camera.name)?;
     Ok(html! {
-        div.camera style={ "--rows:" (displays.len()) } {
+        div.camera {
             (figure("log", &log, &html! { b { (label) } ": log, no cube" }, &format!("{label}, log, no cube")))
             @for (i, display) in displays.into_iter().enumerate() {
                 @let cell = |after: usize| format!("--row:{};--column:{}", i / 2 + 1, i % 2 * 2 + 2 + after);

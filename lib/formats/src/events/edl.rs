@@ -142,7 +142,7 @@ fn event(text: &str, line: usize) -> Result<(String, Option<Event>), LineError> 
     let (about, times) = rest.split_at(at);
     let [start, end, record @ ..] = times else { return Err(shape()) };
     for time in record {
-        Timecode::parse(time).or_else(|why| error(line, why))?;
+        time.parse::<Timecode>().or_else(|why| error(line, why.message))?;
     }
     let source = source(start, end).or_else(|why| error(line, why))?;
     // The transition is a cut, or a dissolve, wipe or key with its length.

@@ -1,7 +1,7 @@
 //! Corrections into a list that is there; all else of it stays as it is.
 
 use super::{Event, EventList, Form, SAT, SOP, edl, lines, table, text, texts};
-use crate::LineError;
+use crate::{LineError, LineErrors};
 use rushlight_colour::step::cdl::CdlNumbers;
 use std::collections::BTreeMap;
 
@@ -15,7 +15,7 @@ pub fn enter(
     form: Form,
     column: Option<&str>,
     correction: impl Fn(&Event) -> Option<CdlNumbers>,
-) -> Result<String, Vec<LineError>> {
+) -> Result<String, LineErrors> {
     let whole = std::str::from_utf8(bytes).unwrap_or_default();
     let text = text(bytes)?;
     // A mark of byte order stays.
@@ -26,7 +26,7 @@ pub fn enter(
         Form::Csv => rows(text, column, correction)?,
         Form::Otio => {
             let message = "OpenTimelineIO's JSON is read and not written: give an .edl, .ale or .csv".to_owned();
-            return Err(vec![LineError { line: 1, message }]);
+            return Err(LineError { line: 1, message }.into());
         }
     };
     Ok(format!("{mark}{made}"))

@@ -43,7 +43,8 @@ fn edl(list: &EventList) -> Result<String, Invalid> {
     for (number, event) in list.events.iter().enumerate().map(|(i, e)| (i + 1, e)) {
         let refuse = |why: String| Invalid::new("source", format!("{}: {why}", event.called()));
         let [start, end] = event.source.ok_or_else(|| refuse("no timecodes, which an .edl needs".to_owned()))?;
-        let [from, to] = [start.frame(base).map_err(refuse)?, end.frame(base).map_err(refuse)?];
+        let cannot = |why: Invalid| refuse(why.message);
+        let [from, to] = [start.frame(base).map_err(cannot)?, end.frame(base).map_err(cannot)?];
         let length = to.checked_sub(from).ok_or_else(|| refuse(format!("it ends at {end}, before {start}")))?;
         // A reel is one word.
         let reel: String = event.reel.as_deref().unwrap_or("AX").split_whitespace().collect::<Vec<_>>().join("_");

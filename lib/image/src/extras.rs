@@ -6,7 +6,7 @@ use std::sync::Arc;
 /// What a frame has no place for and a file of the same format takes back: the other channels and layers of an OpenEXR
 /// file, its windows and attributes; the header of a DPX file; the texts of a PNG file.
 #[derive(Clone, PartialEq)]
-pub struct Kept(Arc<Contents>);
+pub struct Extras(Arc<Contents>);
 
 #[derive(PartialEq)]
 pub(super) enum Contents {
@@ -16,7 +16,7 @@ pub(super) enum Contents {
     Png(Vec<(String, String)>),
 }
 
-impl Kept {
+impl Extras {
     pub(super) fn new(contents: Contents) -> Self {
         Self(Arc::new(contents))
     }
@@ -43,12 +43,12 @@ impl Kept {
     }
 }
 
-impl fmt::Debug for Kept {
+impl fmt::Debug for Extras {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match &*self.0 {
-            Contents::Exr(_) => "Kept(EXR)",
-            Contents::Dpx(_) => "Kept(DPX)",
-            Contents::Png(_) => "Kept(PNG)",
+            Contents::Exr(_) => "Extras(EXR)",
+            Contents::Dpx(_) => "Extras(DPX)",
+            Contents::Png(_) => "Extras(PNG)",
         })
     }
 }

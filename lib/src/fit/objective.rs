@@ -4,14 +4,14 @@ use super::guard::{Group, Guard};
 use super::samples::{Sample, Samples};
 use super::tensors::Tensors;
 use super::{Target, diagonal};
-use crate::audit::points::{self, MANY};
-use crate::cube::{Cube, Interpolation, Shaped, UNIT};
+use crate::cube::{Cube, Interpolation, ShapedCube, UNIT};
 use crate::difference::Difference;
 use crate::invalid::Refusals;
+use crate::test_colours::{self, MANY};
 use rayon::prelude::*;
 
 /// The exact function, seen from the cube that is fitted.
-pub(super) struct Seen {
+pub(super) struct Objective {
     /// At every half step.
     pub(super) fine: Cube,
     /// At the nodes.
@@ -36,11 +36,11 @@ pub(super) const fn diagonal_step(size: usize) -> usize {
     1 + size + size * size
 }
 
-impl Seen {
+impl Objective {
     pub(super) fn of(target: &Target<'_>, size: usize) -> Result<Self, Refusals> {
         // The cube is not known yet; the curves in front of it are.
-        let shape = Shaped::new(target.shaper.cloned(), Cube::sample(2, |rgb| rgb)?)?;
-        let behind = |place| (target.exact)(shape.signal(place));
+        let shape = ShapedCube::new(target.shaper.cloned(), Cube::sample(2, |rgb| rgb)?)?;
+        let behind = |place| target.exact.transform(shape.signal(place));
         let fine = Cube::sample(2 * size - 1, behind)?;
         let sampled = every_second(&fine)?;
         let mut range = [fine.nodes()[0]; 2];
@@ -61,11 +61,11 @@ impl Seen {
         let grey = diagonal::fit(&greys.iter().map(|(_, y)| *y).collect::<Vec<_>>(), &weights);
         let ramp = greys.iter().map(|(place, want)| Sample::new(size, *place, *want)).collect();
         let samples = |signals: &[[f64; 3]]| -> Vec<Sample> {
-            signals.par_iter().map(|s| Sample::new(size, shape.place(*s), (target.exact)(*s))).collect()
+            signals.par_iter().map(|s| Sample::new(size, shape.place(*s), target.exact.transform(*s))).collect()
         };
         let plausible = samples(target.plausible);
         let first_plausible = plausible.iter().take(MANY).copied().collect();
-        let uniform = samples(&points::uniform(1, MANY));
+        let uniform = samples(&test_colours::uniform(1, MANY));
         let plausible = Samples::sorted(size, plausible);
         Ok(Self { fine, sampled, tensors, range, grey, ramp, plausible, first_plausible, uniform })
     }
@@ -83,7 +83,7 @@ impl Seen {
         let is_centre = |i: usize| at(i).iter().all(|step| step % 2 == 1);
         let centres: Vec<Sample> = (0..f * f * f).filter(|i| is_centre(*i)).map(|i| halves[i]).collect();
         let step = |v: f64| (v * (f - 1) as f64 + 0.5) as usize;
-        let audited: Vec<Sample> = points::centres(size, MANY)
+        let audited: Vec<Sample> = test_colours::centres(size, MANY)
             .iter()
             .map(|place| halves[step(place[0]) + f * (step(place[1]) + f * step(place[2]))])
             .collect();

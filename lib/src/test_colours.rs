@@ -1,5 +1,7 @@
 //! Sets of camera signals on which a cube is judged: deterministic, and the same for every look.
 
+pub(crate) mod named;
+
 use crate::camera::Camera;
 use crate::gamut::AP1;
 use crate::math;

@@ -1,12 +1,12 @@
 //! Characters of five by seven dots, our own: the sixteen digits of the number are drawn to differ in many dots.
 
 /// Dots across.
-pub(super) const WIDTH: usize = 5;
+pub(crate) const WIDTH: usize = 5;
 /// Dots down.
-pub(super) const HEIGHT: usize = 7;
+pub(crate) const HEIGHT: usize = 7;
 
 /// Each row of a character as five bits, the left dot first.
-const SHAPES: [(char, [u8; 7]); 45] = [
+const SHAPES: [(char, [u8; 7]); 51] = [
     ('0', [0b01110, 0b10001, 0b10001, 0b10101, 0b10001, 0b10001, 0b01110]),
     ('1', [0b00100, 0b01100, 0b00100, 0b00100, 0b00100, 0b00100, 0b01110]),
     ('2', [0b01110, 0b10001, 0b00001, 0b00010, 0b00100, 0b01000, 0b11111]),
@@ -50,15 +50,21 @@ const SHAPES: [(char, [u8; 7]); 45] = [
     ('+', [0b00000, 0b00100, 0b00100, 0b11111, 0b00100, 0b00100, 0b00000]),
     ('_', [0b00000, 0b00000, 0b00000, 0b00000, 0b00000, 0b00000, 0b11111]),
     ('/', [0b00001, 0b00001, 0b00010, 0b00100, 0b01000, 0b10000, 0b10000]),
+    (';', [0b00000, 0b01100, 0b01100, 0b00000, 0b01100, 0b00100, 0b01000]),
+    ('(', [0b00010, 0b00100, 0b01000, 0b01000, 0b01000, 0b00100, 0b00010]),
+    (')', [0b01000, 0b00100, 0b00010, 0b00010, 0b00010, 0b00100, 0b01000]),
+    ('%', [0b11000, 0b11001, 0b00010, 0b00100, 0b01000, 0b10011, 0b00011]),
+    ('&', [0b01100, 0b10010, 0b10100, 0b01000, 0b10101, 0b10010, 0b01101]),
+    ('\'', [0b00100, 0b00100, 0b01000, 0b00000, 0b00000, 0b00000, 0b00000]),
     ('?', [0b01110, 0b10001, 0b00001, 0b00110, 0b00100, 0b00000, 0b00100]),
     (' ', [0; 7]),
 ];
 
 /// The digits of a number of base sixteen.
-pub(super) const DIGITS: &str = "0123456789ABCDEF";
+pub(crate) const DIGITS: &str = "0123456789ABCDEF";
 
 /// Whether the dot of a character is set; letters of either case are capitals, and what there is no shape for is `?`.
-pub(super) fn dot(character: char, x: usize, y: usize) -> bool {
+pub(crate) fn dot(character: char, x: usize, y: usize) -> bool {
     let wanted = character.to_ascii_uppercase();
     let of = |c: char| SHAPES.iter().find(|(name, _)| *name == c).map(|(_, rows)| rows);
     let rows = of(wanted).or_else(|| of('?'));

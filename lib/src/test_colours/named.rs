@@ -13,11 +13,11 @@ use nalgebra::{Matrix3, Vector3};
 
 /// A colour with its name.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Input {
+pub(crate) struct Input {
     /// Camera signal, clipped to 0..1 as the camera does.
-    pub(super) signal: [f64; 3],
+    pub(crate) signal: [f64; 3],
     /// What it is, where it has a name.
-    pub(super) name: Option<String>,
+    pub(crate) name: Option<String>,
 }
 
 /// Stops on either side of mid-grey that the neutral ramp reaches, and steps of it in a stop.
@@ -44,17 +44,17 @@ const BANDS: [(&str, f64, f64); 5] = [
 const LEVELS: std::ops::RangeInclusive<i32> = -2..=4;
 
 /// Stops as people write them: `+2`, `-0.25`, `0`.
-pub(super) fn signed(stops: f64) -> String {
+pub(crate) fn signed(stops: f64) -> String {
     if stops > 0.0 { format!("+{stops}") } else { format!("{stops}") }
 }
 
 /// The stops of the neutral ramp.
-pub(super) fn ramp_stops() -> impl Iterator<Item = f64> {
+pub(crate) fn ramp_stops() -> impl Iterator<Item = f64> {
     (0..=2 * REACH * STEPS).map(|i| f64::from(i - REACH * STEPS) / f64::from(STEPS))
 }
 
 /// Greys from 7 stops under mid-grey to 7 over.
-pub(super) fn neutral(camera: &Camera) -> Vec<Input> {
+pub(crate) fn neutral(camera: &Camera) -> Vec<Input> {
     ramp_stops()
         .map(|stops| Input {
             signal: signal(camera, Vector3::repeat(MID_GREY * math::exp2(stops))),
@@ -64,7 +64,7 @@ pub(super) fn neutral(camera: &Camera) -> Vec<Input> {
 }
 
 /// Greys all along a signal of which nothing is known but its bounds.
-pub(super) fn neutral_signal([low, high]: [[f64; 3]; 2]) -> Vec<Input> {
+pub(crate) fn neutral_signal([low, high]: [[f64; 3]; 2]) -> Vec<Input> {
     (0..GREYS)
         .map(|i| {
             let t = i as f64 / (GREYS - 1) as f64;
@@ -75,7 +75,7 @@ pub(super) fn neutral_signal([low, high]: [[f64; 3]; 2]) -> Vec<Input> {
 
 /// Skin: sample 13 of CIE 13.3-1995 in three depths, along the lights from tungsten to a cold sky, from two stops under to
 /// one over. (Sample 14 is a leaf, and stands among the samples.)
-pub(super) fn skin(camera: &Camera) -> Vec<Input> {
+pub(crate) fn skin(camera: &Camera) -> Vec<Input> {
     let sample = test_colours().nth(SKIN - 1).expect("there are fourteen").reflectance;
     let real = "a temperature within the domain";
     let lights = [
@@ -102,7 +102,7 @@ pub(super) fn skin(camera: &Camera) -> Vec<Input> {
 }
 
 /// The fourteen samples of CIE 13.3-1995 under D65 and illuminant A, exposed so that an 18 % grey is mid-grey.
-pub(super) fn samples(camera: &Camera) -> Vec<Input> {
+pub(crate) fn samples(camera: &Camera) -> Vec<Input> {
     [("D65", illuminant_d65()), ("illuminant A", illuminant_a())]
         .iter()
         .flat_map(|(light_name, light)| {
@@ -115,7 +115,7 @@ pub(super) fn samples(camera: &Camera) -> Vec<Input> {
 }
 
 /// Saturated lights: narrow bands from two stops under to four over mid-grey, by their strongest channel.
-pub(super) fn lights(camera: &Camera) -> Vec<Input> {
+pub(crate) fn lights(camera: &Camera) -> Vec<Input> {
     BANDS
         .iter()
         .flat_map(|(name, centre, width)| {
