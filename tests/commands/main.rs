@@ -20,6 +20,7 @@ mod mistakes;
 mod package;
 mod preview;
 mod preview_edits;
+mod preview_page;
 mod preview_shows;
 mod processing;
 mod sheet;
