@@ -3,8 +3,9 @@
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use rayon::ThreadPoolBuilder;
 use rushlight::compare::{Pair, compare};
-use rushlight::cube::{Cube, Interpolation, UNIT};
+use rushlight::cube::{Cube, Interpolation};
 use rushlight::display::{Display, standard};
+use rushlight::transform::Interpolate;
 use rushlight_benches::{demo_show, look};
 use std::hint::black_box;
 
@@ -23,11 +24,10 @@ fn cubes(c: &mut Criterion) {
         for display in ["bt709", "bt2100-pq"] {
             let screen = Display::of(standard(display).expect("a display of the catalogue"));
             let pair = Pair {
-                old: &|rgb| old.at(rgb, Interpolation::Tetrahedral),
-                new: &|rgb| new.at(rgb, Interpolation::Tetrahedral),
+                old: &old.by(Interpolation::Tetrahedral),
+                new: &new.by(Interpolation::Tetrahedral),
                 camera: None,
                 display: &screen,
-                domain: UNIT,
                 nodes: Some([old.nodes(), new.nodes()]),
             };
             group.bench_function(format!("{display}, {name}"), |b| {
@@ -46,14 +46,7 @@ fn looks(c: &mut Criterion) {
     group.sample_size(10);
     for (threads, name) in [(1, "1 thread"), (0, "all threads")] {
         let pool = ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
-        let pair = Pair {
-            old: &|rgb| night.apply(rgb).0,
-            new: &|rgb| day.apply(rgb).0,
-            camera: Some(night.camera()),
-            display: night.display(),
-            domain: UNIT,
-            nodes: None,
-        };
+        let pair = Pair { old: &night, new: &day, camera: Some(night.camera()), display: night.display(), nodes: None };
         group.bench_function(name, |b| b.iter(|| pool.install(|| compare(black_box(&pair)))));
     }
     group.finish();

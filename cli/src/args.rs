@@ -20,10 +20,13 @@ pub(crate) use memory::Memory;
 pub(crate) use reports::Preview;
 pub(crate) use reports::{Diff, Package, Sheet, Stress};
 
+pub(crate) use crate::frame_input::FrameIs;
+
 use crate::commands::GUIDE_PAGES;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use clap::{Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
+use rushlight::catalogue;
 use rushlight::named::Named;
 use std::path::PathBuf;
 
@@ -106,14 +109,6 @@ pub(crate) struct Subject {
     pub(crate) pick: Pick,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum Kind {
-    Curves,
-    Gamuts,
-    Displays,
-    Steps,
-}
-
 /// List the built-in curves, gamuts, displays and steps
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
@@ -123,7 +118,8 @@ Examples:
   rushlight list curves --json")]
 pub(crate) struct List {
     /// What to list [default: everything]
-    pub(crate) kind: Option<Kind>,
+    #[arg(value_parser = named::<catalogue::List>())]
+    pub(crate) kind: Option<catalogue::List>,
     /// Print only the entry of this name; of a step, every setting
     pub(crate) name: Option<String>,
     /// Print the list as JSON
@@ -168,6 +164,9 @@ pub(crate) enum Document {
     Chart,
     // What `measure --json` has under `processing`.
     Processing,
+    Measure,
+    Apply,
+    List,
 }
 
 /// Print the JSON Schema of a document or of a report, for editors and programs

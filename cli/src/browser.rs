@@ -1,6 +1,7 @@
 //! Pages as PDF, by a headless browser of this machine.
 
 use crate::failure::Failure;
+use crate::pdf;
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -37,8 +38,8 @@ pub(crate) fn find() -> Result<PathBuf, Failure> {
     })
 }
 
-/// The PDF of an HTML page.
-pub(crate) fn pdf(browser: &Path, html: &str) -> Result<Vec<u8>, Failure> {
+/// The PDF of an HTML page, with the title and the slate of what it is.
+pub(crate) fn pdf(browser: &Path, html: &str, title: &str, slate: &[String]) -> Result<Vec<u8>, Failure> {
     let fail = |why: String| Failure::new(format!("--pdf: {why}"));
     let folder = tempfile::tempdir().map_err(|e| fail(e.to_string()))?;
     let (page, printed) = (folder.path().join("page.html"), folder.path().join("page.pdf"));
@@ -50,7 +51,7 @@ pub(crate) fn pdf(browser: &Path, html: &str) -> Result<Vec<u8>, Failure> {
         if let Ok(bytes) = std::fs::read(&printed)
             && bytes.starts_with(b"%PDF")
         {
-            return Ok(undated(bytes));
+            return Ok(pdf::with_slate(undated(bytes), title, &slate.join("\n")));
         }
     }
     let after = if said.is_empty() { String::new() } else { format!(": {said}") };

@@ -67,7 +67,10 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Sheet => rushlight::sheet::schema(),
             Document::Stress => rushlight::stress::schema(),
             Document::Chart => rushlight::chart::report::schema(),
+            Document::Measure => rushlight::measure::report::schema(),
             Document::Processing => rushlight::processing::report::schema(),
+            Document::Apply => rushlight::apply::report::schema(),
+            Document::List => rushlight::catalogue::schema(),
         })?,
         Command::Completions(Completions { shell }) => {
             let mut text = Vec::new();

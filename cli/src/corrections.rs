@@ -1,10 +1,10 @@
-//! Files of corrections: ASC CDL as XML, and shot lists.
+//! Files of corrections: ASC CDL as XML, shot lists and event lists.
 
 use crate::disk::read_bytes;
 use crate::failure::Failure;
-use rushlight::format::LineError;
 use rushlight::format::cdl::{self, CdlFile, Kind};
 use rushlight::format::shot_list::{self, Form};
+use rushlight::format::{LineError, LineErrors};
 use std::path::Path;
 
 /// What a file was read as.
@@ -50,7 +50,7 @@ pub(crate) fn wrong<'e>(path: &Path, wrong: impl IntoIterator<Item = &'e LineErr
 /// Reads a file, correction by correction; `column` names the shots of a list.
 pub(crate) fn load(path: &Path, column: Option<&str>) -> Result<Read, Failure> {
     let bytes = read_bytes(path)?;
-    let fail = |all: Vec<LineError>| Failure::new(wrong(path, &all));
+    let fail = |all: LineErrors| Failure::new(wrong(path, &all));
     let Some(form) = form(path) else {
         return cdl::read_each(&bytes).map(Read::Cdl).map_err(fail);
     };

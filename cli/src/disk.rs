@@ -14,14 +14,16 @@ mod write;
 
 pub(crate) use folder::NewFolder;
 pub(crate) use interrupt::{tidy_up_when_interrupted, when_interrupted};
-pub(crate) use read::{LARGEST, open, peek, read_bytes, read_document, read_regular, read_start, read_text, regular};
+pub(crate) use read::{
+    LARGEST, open, peek, read_bytes, read_document, read_regular, read_start, read_text, regular, sha256_of,
+};
 pub(crate) use replace::{Expected, Replaced, replace};
 pub(crate) use temporary::{Leftovers, Passing};
 pub(crate) use write::{Batch, Pending, check, maker, write, write_within};
 
 use crate::failure::Failure;
 use rushlight::document::Problems;
-use rushlight::files::{Files, NO_FILE};
+use rushlight::files::{FileError, Files};
 use std::ffi::OsStr;
 use std::fs;
 use std::io::{self, ErrorKind};
@@ -63,8 +65,8 @@ impl Folder {
 }
 
 impl Files for Folder {
-    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        read::regular(&self.0.join(name))
+    fn read(&self, name: &str) -> Result<Vec<u8>, FileError> {
+        Ok(read::regular(&self.0.join(name))?)
     }
 
     fn names(&self, folder: &str) -> Vec<String> {
@@ -76,7 +78,7 @@ impl Files for Folder {
 /// What an error of the system means, without its number.
 pub(crate) fn plainly(error: &io::Error) -> String {
     match error.kind() {
-        ErrorKind::NotFound => NO_FILE.to_owned(),
+        ErrorKind::NotFound => FileError::MISSING.to_owned(),
         ErrorKind::PermissionDenied => "permission denied".to_owned(),
         ErrorKind::NotADirectory => "a file is where a folder should be".to_owned(),
         ErrorKind::IsADirectory => "it is a folder".to_owned(),

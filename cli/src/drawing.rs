@@ -50,7 +50,16 @@ pub(crate) struct Drawing {
     /// The whole SVG document; it stands in an HTML page as it is.
     pub(crate) svg: String,
     pub(crate) title: String,
+    /// Whose it is, in the lines of a slate; empty within a page, which has its own.
+    pub(crate) slate: String,
     pub(crate) width: f64,
     pub(crate) height: f64,
     pub(crate) unit: Unit,
+}
+
+impl Drawing {
+    /// With what its file says of where it comes from.
+    pub(crate) fn with_slate(self, lines: &[String]) -> Self {
+        Self { slate: lines.join("\n"), ..self }
+    }
 }

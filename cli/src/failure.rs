@@ -1,6 +1,6 @@
 //! Why a command could not run, said once.
 
-use crate::output::{COLUMNS, clean, wrap};
+use crate::text::{COLUMNS, clean, wrap};
 use miette::{Diagnostic, GraphicalReportHandler, LabeledSpan, NamedSource, SourceCode};
 use rushlight::document::{Problem, Problems};
 use rushlight::frame::FrameError;
@@ -93,6 +93,7 @@ impl From<rushlight::diff::Error> for Failure {
                 let line = |r: &Invalid| if CHOICES.contains(&&*r.key) { format!("--{r}") } else { r.to_string() };
                 Self::Words(refused.iter().map(line).collect::<Vec<_>>().join("\n"))
             }
+            other => Self::new(other.to_string()),
         }
     }
 }

@@ -6,12 +6,13 @@
 
 mod command;
 mod pipe;
+mod probe;
 
 pub(crate) use pipe::{Decoder, Encoder, Output, encoder_formats, end_running};
 
-use crate::disk;
 use crate::failure::Failure;
 use pipe::Ended;
+use probe::{Probed, probe, tag};
 use rushlight::apply::planes::{BT601, BT709, BT2020, Coding, Planes};
 use rushlight::frame::{Depth, Format, Frame, FrameError, Info, Limits};
 use serde::Deserialize;
@@ -19,6 +20,9 @@ use std::collections::BTreeMap;
 use std::io::ErrorKind;
 use std::path::Path;
 use std::time::Duration;
+
+/// Extensions of containers that ffmpeg writes.
+pub(crate) const CONTAINERS: [&str; 7] = ["mov", "mp4", "mkv", "mxf", "avi", "nut", "webm"];
 
 /// A page waits no longer for a frame, by each of the two programs.
 const PATIENCE: Duration = Duration::from_secs(20);
@@ -28,8 +32,6 @@ const PROBING: Duration = Duration::from_secs(60);
 const BRACKET: Duration = Duration::from_secs(300);
 /// Seconds of the longest clip that is read; no camera and no card gives one of a day (common practice, no source).
 const LONGEST: f64 = 24.0 * 3600.0;
-/// Bytes of what ffprobe says of a clip.
-const MOST_PROBED: usize = 1 << 20;
 
 /// Why a clip gave no frame.
 #[derive(Debug)]
@@ -56,21 +58,6 @@ impl Trouble {
             Self::Large(why) => format!("cannot read {path}: {why}: --max-memory allows more"),
         })
     }
-}
-
-#[derive(Debug, Deserialize)]
-struct Probe {
-    #[serde(default)]
-    streams: Vec<Stream>,
-    #[serde(default)]
-    format: Container,
-}
-
-#[derive(Debug, Default, Deserialize)]
-struct Container {
-    start_time: Option<String>,
-    #[serde(default)]
-    tags: BTreeMap<String, String>,
 }
 
 /// The picture of a clip, as ffprobe has it.
@@ -150,6 +137,10 @@ pub(crate) struct Clip {
     /// The shape of a pixel, where it is not square.
     pub(crate) aspect: Option<String>,
     pub(crate) timecode: Option<String>,
+    /// The reel or tape that it is of, as the file says.
+    pub(crate) reel: Option<String>,
+    /// Its comment, which is where a slate stands.
+    pub(crate) comment: Option<String>,
     /// Seconds by which the picture starts after the clip does.
     pub(crate) delay: f64,
     /// Frames, as the file says.
@@ -168,7 +159,7 @@ impl Clip {
 
     fn open_within(path: &Path, time: Duration) -> Result<Self, Trouble> {
         let fail = Trouble::Clip;
-        let (stream, container, bytes) = probe(path, time)?;
+        let Probed { stream, container, reel, bytes } = probe(path, time)?;
         let layout = layout(&stream).map_err(fail)?;
         let rate = stream.r_frame_rate.clone().unwrap_or_default();
         let (each, mean) = (ratio(&rate), stream.avg_frame_rate.as_deref().and_then(ratio));
@@ -202,7 +193,9 @@ impl Clip {
             varies,
             evened: false,
             aspect: stream.sample_aspect_ratio.clone().filter(|a| !matches!(&**a, "1:1" | "0:1" | "N/A")),
-            timecode: stream.tags.get("timecode").or_else(|| container.tags.get("timecode")).cloned(),
+            timecode: tag(&stream.tags, "timecode").or_else(|| tag(&container.tags, "timecode")).cloned(),
+            reel,
+            comment: tag(&container.tags, "comment").cloned(),
             delay,
             frames: count,
             bytes,
@@ -254,11 +247,18 @@ impl Clip {
             evened: false,
             aspect: None,
             timecode: None,
+            reel: None,
+            comment: None,
             delay: 0.0,
             frames: None,
             bytes: 0,
             notes: Vec::new(),
         }
+    }
+
+    /// Frames a second.
+    pub(crate) fn rate(&self) -> Option<f64> {
+        ratio(&self.rate)
     }
 
     /// Frames that it can stand for: those of a day, and no more than the file has bytes, where none is repeated.
@@ -343,25 +343,6 @@ fn frames_from(path: &Path, seconds: f64, count: usize, limits: Limits, time: Du
         return Err(fail(format!("ffmpeg gave no frame of it{}", after(&last(&said)))));
     }
     sent.chunks_exact(size).map(|bytes| clip.frame(bytes).map_err(|e| fail(e.to_string()))).collect()
-}
-
-/// What ffprobe says of a clip, and the bytes of its file.
-fn probe(path: &Path, time: Duration) -> Result<(Stream, Container, u64), Trouble> {
-    // Before the program opens it, which would wait at a pipe.
-    let bytes = disk::open(path).map_err(Trouble::Clip)?.1.len();
-    let mut command = command::ffprobe(path);
-    command.args(["-of", "json", "-select_streams", "v:0", "-show_entries"]).arg(
-        "stream=width,height,pix_fmt,color_range,color_space,r_frame_rate,avg_frame_rate,sample_aspect_ratio,\
-         field_order,start_time,nb_frames:stream_tags=timecode:format=start_time:format_tags=timecode",
-    );
-    let Ended { good, sent, said } = pipe::run(&mut command, time, MOST_PROBED)?;
-    if !good {
-        return Err(Trouble::NoClip(last(&said)));
-    }
-    let probe: Probe = serde_json::from_slice(&sent).map_err(|e| Trouble::NoClip(format!("ffprobe: {e}")))?;
-    let Probe { streams, format } = probe;
-    let none = || Trouble::Clip("it has no video".to_owned());
-    streams.into_iter().next().map(|s| (s, format, bytes)).ok_or_else(none)
 }
 
 /// Why a program did not start.

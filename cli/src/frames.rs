@@ -4,6 +4,7 @@ use crate::disk::{read_bytes, read_start};
 use crate::failure::Failure;
 use crate::ffmpeg;
 use rushlight::frame::{self, Format, Frame, ReadOptions};
+use rushlight::image_state::{self, ImageState, Known};
 use std::path::Path;
 
 /// Bytes that tell what a file is.
@@ -31,4 +32,21 @@ pub(crate) fn frames(path: &Path, count: usize, options: &ReadOptions) -> Result
     }
     needs_file(path)?;
     ffmpeg::frames(path, count.max(1), options.limits)
+}
+
+/// The frames of a file that are to be a camera's signal. Tags of a display's signal are overlooked: some cameras and programs
+/// tag everything so.
+///
+/// # Errors
+/// As [`frames`]; a still that says of itself that it is scene light.
+pub(crate) fn signals(path: &Path, count: usize, options: &ReadOptions) -> Result<Vec<Frame>, Failure> {
+    let frames = frames(path, count, options)?;
+    let said = frames.first().filter(|frame| !frame.info.tags.is_empty()).and_then(|f| image_state::of(f).ok());
+    match said {
+        Some(Known { state: state @ ImageState::Light(_), by }) => Err(Failure::new(format!(
+            "{}: it is {state}, by {by}, and not the signal of a camera: give frames as the camera recorded them",
+            path.display()
+        ))),
+        _ => Ok(frames),
+    }
 }

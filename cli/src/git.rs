@@ -1,7 +1,7 @@
 //! Files as they were at a revision of a git repository, through the `git` program.
 
 use crate::disk;
-use rushlight::files::Files;
+use rushlight::files::{FileError, Files};
 use std::io::Read as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -27,9 +27,9 @@ pub(crate) struct Within {
 }
 
 impl Files for Within {
-    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
+    fn read(&self, name: &str) -> Result<Vec<u8>, FileError> {
         let path = normal(&format!("{}{name}", self.folder)).ok_or("it lies outside the repository")?;
-        self.tree.read(&path)
+        Ok(self.tree.read(&path)?)
     }
 }
 

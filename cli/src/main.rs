@@ -14,11 +14,13 @@ mod drawing;
 mod failure;
 mod ffmpeg;
 mod formats;
+mod frame_input;
 mod frames;
 mod git;
 mod markdown;
 mod output;
 mod page;
+mod pdf;
 mod picture;
 #[cfg(feature = "preview")]
 mod preview;
@@ -26,6 +28,7 @@ mod progress;
 mod system;
 mod table;
 mod target;
+mod text;
 
 use clap::Parser;
 use std::ffi::OsString;

@@ -13,13 +13,15 @@ pub(crate) struct Page<'p> {
     pub(crate) style: &'p str,
     /// Whether the font of drawings is embedded, so that the page is set the same everywhere.
     pub(crate) font: bool,
+    /// Whose it is, in the lines of a slate; none of a page that is of no show.
+    pub(crate) slate: &'p [String],
     pub(crate) body: Markup,
 }
 
 impl Page<'_> {
     /// The whole file.
     pub(crate) fn html(&self) -> String {
-        let Self { title, style, font, body } = self;
+        let Self { title, style, font, slate, body } = self;
         let faces = if *font { font_faces() } else { String::new() };
         let page = html! {
             (DOCTYPE)
@@ -30,6 +32,7 @@ impl Page<'_> {
                     meta name="viewport" content="width=device-width, initial-scale=1";
                     meta name="color-scheme" content="light dark";
                     meta name="generator" content={ "rushlight " (env!("CARGO_PKG_VERSION")) };
+                    @if !slate.is_empty() { meta name="description" content=(slate.join("\n")); }
                     title { (title) }
                     style { (PreEscaped(faces)) (PreEscaped(STYLE)) (PreEscaped(charts_by_night())) (PreEscaped(style)) }
                 }

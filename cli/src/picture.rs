@@ -6,9 +6,8 @@ use base64::engine::general_purpose::STANDARD;
 use rayon::prelude::*;
 use rushlight::camera::Camera;
 use rushlight::compare::chart;
-use rushlight::display::{self, Display};
-use rushlight::frame::{self, Depth, Format, Frame, Info, ReadOptions};
-use rushlight::gamut::BT709;
+use rushlight::frame::{self, Depth, Format, Frame, Info};
+pub(crate) use rushlight::screen::Screen;
 use std::path::{Path, PathBuf};
 
 /// Pixels across a picture.
@@ -85,11 +84,6 @@ pub(crate) fn mean(frame: &Frame, [x, y]: [usize; 2], [across, down]: [usize; 2]
     sum.map(|v| v / count)
 }
 
-/// Reads a still that `option` names.
-pub(crate) fn read(file: &[u8], option: &str) -> Result<Frame, Failure> {
-    frame::read(file, &ReadOptions::default()).map_err(|e| Failure::new(format!("{option}: {e}")))
-}
-
 /// An image within a page: PNG, or JPEG for a photograph, which is a tenth as long.
 pub(crate) fn data_uri(pixels: Vec<[f32; 3]>, width: usize, format: Format) -> Result<String, Failure> {
     let height = pixels.len() / width;
@@ -100,39 +94,4 @@ pub(crate) fn data_uri(pixels: Vec<[f32; 3]>, width: usize, format: Format) -> R
     let file = file.map_err(|e| Failure::new(format!("a picture of the page: {e}")))?;
     let kind = format.name().to_ascii_lowercase();
     Ok(format!("data:image/{kind};base64,{}", STANDARD.encode(file)))
-}
-
-/// From a display's signal to what a browser takes for sRGB. White, or the display's peak, is white; light above it is
-/// clipped.
-pub(crate) struct Screen<'d> {
-    display: &'d Display,
-    /// To linear BT.709 light.
-    matrix: [[f64; 3]; 3],
-    srgb: Display,
-}
-
-impl<'d> Screen<'d> {
-    /// With the display's diffuse white as the screen's.
-    pub(crate) fn of(display: &'d Display) -> Self {
-        Self::scaled(display, 1.0)
-    }
-
-    /// With the display's peak as the screen's white.
-    pub(crate) fn of_peak(display: &'d Display) -> Self {
-        Self::scaled(display, 1.0 / display.peak_ratio())
-    }
-
-    fn scaled(display: &'d Display, scale: f64) -> Self {
-        let srgb = Display::of(&display::SRGB);
-        let matrix = display.gamut().to(&BT709, None);
-        let matrix = std::array::from_fn(|r| std::array::from_fn(|c| scale * matrix[(r, c)]));
-        Self { display, matrix, srgb }
-    }
-
-    /// The colour on an sRGB screen, 0 to 1 in each channel.
-    pub(crate) fn show(&self, signal: [f64; 3]) -> [f32; 3] {
-        let [r, g, b] = self.display.decode(signal).0;
-        let light = self.matrix.map(|row| (row[0] * r + row[1] * g + row[2] * b).clamp(0.0, 1.0));
-        self.srgb.encode(light).map(|v| v as f32)
-    }
 }

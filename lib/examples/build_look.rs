@@ -2,14 +2,9 @@
 //!
 //!     cargo run --example build_look > night.cube
 
-use rushlight::camera::{Camera, Range};
-use rushlight::display::{Display, standard};
 use rushlight::format::cube::{WriteOptions, write_cube};
-use rushlight::gamut::named_gamut;
-use rushlight::look::{self, Look};
-use rushlight::pipeline::Pipeline;
-use rushlight::step::{Rendering, Step, compress::CompressSettings, exposure::ExposureSettings, print::PrintSettings};
-use rushlight::transfer::encoding;
+use rushlight::prelude::*;
+use rushlight::step::{compress::CompressSettings, exposure::ExposureSettings};
 use std::collections::BTreeMap;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -24,11 +19,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         eprintln!("{}", sentence.words);
     }
 
-    let curve = encoding("logc3").ok_or("no such curve")?.build(Some(800))?;
-    let gamut = named_gamut("awg3").ok_or("no such gamut")?.gamut;
-    let camera = Camera::new(curve, &gamut, None, Range::Full, vec![])?;
-    let display = Display::of(standard("bt709").ok_or("no such display")?);
-    let cube = Pipeline::new(&camera, &look, &display)?.cube(33)?;
-    print!("{}", write_cube(&cube, &WriteOptions::default())?);
+    let camera = Camera::of(&curve::LOGC3, &gamut::AWG3)?;
+    let cube = Pipeline::new(&camera, &look, &Display::of(&display::BT709))?.cube(33)?;
+    print!("{}", write_cube(&cube, &WriteOptions { title: look.title(), ..WriteOptions::default() })?);
     Ok(())
 }

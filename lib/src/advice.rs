@@ -3,7 +3,6 @@
 //! Each remedy is tried on plausible colours of the audit. Only the nodes about them are worked out, but for the fit,
 //! which is tried on a cube of at most 17 points and taken for as good, in proportion, at the size that is asked for.
 
-use crate::audit::points::{self, FIRST};
 use crate::cube::{Cell, Curves, Interpolation, Reader, UNIT};
 use crate::difference::Difference;
 use crate::fit::{MOST_POINTS, fit};
@@ -12,6 +11,7 @@ use crate::look::Look;
 use crate::pipeline::Pipeline;
 use crate::shaper::shaper;
 use crate::step::{Step, compress::CompressSettings};
+use crate::test_colours::{self, FIRST};
 use rayon::prelude::*;
 
 /// Colours on which the remedies are tried.
@@ -23,7 +23,7 @@ const WORTH: f64 = 0.1;
 
 /// A remedy for the error of a cube.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Way {
+pub enum Improvement {
     /// So many points.
     Points(usize),
     /// `compress` at the beginning of the look, which changes the look where colours are hard.
@@ -56,7 +56,7 @@ pub struct Advice {
     /// As it is made.
     pub now: f64,
     /// Ways, and the mean difference by each.
-    pub ways: Vec<(Way, f64)>,
+    pub ways: Vec<(Improvement, f64)>,
 }
 
 /// Tries the ways for a cube of `look` on the pipeline's camera and display.
@@ -76,21 +76,21 @@ pub fn advise(pipeline: &Pipeline, look: &Look, made: Made) -> Result<Advice, Re
     let mut ways = Vec::new();
     let more = 2 * made.points - 1;
     if more <= made.most {
-        ways.push((Way::Points(more), plain(more, front) * if more <= MOST_POINTS { fitted } else { 1.0 }));
+        ways.push((Improvement::Points(more), plain(more, front) * if more <= MOST_POINTS { fitted } else { 1.0 }));
     }
     if !look.steps().iter().any(|step| step.compress().is_some()) {
         let mut steps = vec![Step::new(CompressSettings::default())?];
         steps.extend(look.steps().iter().cloned());
         let look = look.with_steps(steps);
         let compressed = Pipeline::new(pipeline.camera(), &look, pipeline.display())?;
-        let compressed = compressed.with_grade(pipeline.grade().cloned());
-        ways.push((Way::Compress, mean(&compressed, made.points, made.reader, front) * fitted));
+        let compressed = compressed.with_correction(pipeline.correction().cloned());
+        ways.push((Improvement::Compress, mean(&compressed, made.points, made.reader, front) * fitted));
     }
     if !made.shaper {
-        ways.push((Way::Shaper, plain(made.points, Some(&curves)) * fitted));
+        ways.push((Improvement::Shaper, plain(made.points, Some(&curves)) * fitted));
     }
     if !made.fit {
-        ways.push((Way::Fit, sampled * trial));
+        ways.push((Improvement::Fit, sampled * trial));
     }
     ways.retain(|(_, mean)| *mean < (1.0 - WORTH) * now);
     ways.sort_by(|a, b| a.1.total_cmp(&b.1));
@@ -135,7 +135,7 @@ fn mean(pipeline: &Pipeline, size: usize, reader: Reader, front: Option<&Curves>
 
 /// The mean over plausible colours, by the reading that is the worse in the mean.
 fn worse(pipeline: &Pipeline, reader: Reader, difference: impl Fn(&[f64; 3], Interpolation) -> f64 + Sync) -> f64 {
-    let colours = points::plausible(pipeline.camera(), FIRST, COLOURS);
+    let colours = test_colours::plausible(pipeline.camera(), FIRST, COLOURS);
     let mean = |kind: &Interpolation| {
         let all: Vec<f64> = colours.par_iter().map(|signal| difference(signal, *kind)).collect();
         all.iter().sum::<f64>() / COLOURS as f64

@@ -6,11 +6,13 @@
 //! its colours, [`icc`] writes the profile, and [`planes`] takes and gives the sample planes of video.
 //!
 //! # Error
-//! A sampled cube has the error against the exact path that its audit measures ([`crate::audit`]); [`Strays`] measures it on the pictures
+//! A sampled cube has the error against the exact path that its audit measures ([`crate::audit`]); [`Deviation`] measures it on the pictures
 //! themselves. The fast kernels add what [`crate::cube::fast`] states.
 
+pub mod burn_in;
 pub mod icc;
 pub mod planes;
+pub mod report;
 pub mod tags;
 
 use crate::camera::{Camera, Range};
@@ -23,6 +25,7 @@ use crate::invalid::Refusals;
 use crate::look::Look;
 use crate::pipeline::Pipeline;
 use crate::transfer::{Transfer, acescct::ACES_CCT, linear::Linear};
+use crate::transform::ColourTransform;
 use rayon::prelude::*;
 use std::fmt;
 use std::sync::Arc;
@@ -35,18 +38,18 @@ pub const LIGHT_POINTS: usize = 65;
 /// Beyond these, signal and light are taken for their bounds: the path is then finite everywhere.
 const SIGNALS: f64 = 4.0;
 const LIGHTS: f64 = 1e9;
-/// Pixels of a frame that [`Strays`] looks at.
+/// Pixels of a frame that [`Deviation`] looks at.
 const LOOKED_AT: usize = 256;
 
-/// A function of a colour.
-type Function = dyn Fn([f64; 3]) -> [f64; 3] + Send + Sync;
+/// A function of a colour, on any thread.
+type Function = dyn ColourTransform + Send;
 
 #[derive(Clone)]
 enum Kind {
     Cube(FastCube),
     /// ACEScct, then a cube.
     Light(FastCube),
-    /// Any function; input is held within so much of zero.
+    /// Any transform; input is held within so much of zero.
     Function(Arc<Function>, f64),
 }
 
@@ -105,16 +108,16 @@ impl Transform {
 
     /// The exact path from a camera's signal, in f64.
     pub fn exact(pipeline: Pipeline) -> Self {
-        Self { kind: Kind::Function(Arc::new(move |rgb| pipeline.apply(rgb).0), SIGNALS) }
+        Self { kind: Kind::Function(Arc::new(pipeline), SIGNALS) }
     }
 
     /// The exact path [from scene-linear light](from_light), in f64.
     pub fn exact_light(pipeline: Pipeline) -> Self {
-        Self { kind: Kind::Function(Arc::new(move |rgb| pipeline.apply(rgb).0), LIGHTS) }
+        Self { kind: Kind::Function(Arc::new(pipeline), LIGHTS) }
     }
 
-    /// Any function of a colour that is finite where its input is.
-    pub fn function(f: impl Fn([f64; 3]) -> [f64; 3] + Send + Sync + 'static) -> Self {
+    /// Any other transform.
+    pub fn of(f: impl ColourTransform + Send + 'static) -> Self {
         Self { kind: Kind::Function(Arc::new(f), LIGHTS) }
     }
 
@@ -200,13 +203,13 @@ fn stops(light: f32) -> f32 {
 
 /// What a function gives for a colour of f32; no number is 0.
 fn at(f: &Function, limit: f64, rgb: [f32; 3]) -> [f64; 3] {
-    f(rgb.map(|v| if v.is_nan() { 0.0 } else { f64::from(v).clamp(-limit, limit) }))
+    f.transform(rgb.map(|v| if v.is_nan() { 0.0 } else { f64::from(v).clamp(-limit, limit) }))
 }
 
 /// How far pictures came out from where the exact path would have them, in code values of 10 bits, by pixels spread evenly
 /// over each.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Strays {
+pub struct Deviation {
     /// Pixels that were compared.
     pub pixels: u64,
     /// The sum over pixels of the farthest channel.
@@ -217,9 +220,9 @@ pub struct Strays {
 
 /// A few pixels as they went in.
 #[derive(Debug, Clone)]
-pub struct Witness(Vec<(usize, [f32; 3])>);
+pub struct SampledPixels(Vec<(usize, [f32; 3])>);
 
-impl Witness {
+impl SampledPixels {
     /// Of a frame before its [`Transform`]; pixels that alpha makes part transparent are passed over.
     pub fn of(frame: &Frame) -> Self {
         let count = frame.width() * frame.height();
@@ -234,14 +237,14 @@ impl Witness {
     }
 }
 
-impl Strays {
+impl Deviation {
     /// The mean over pixels of the farthest channel; 0 where there are none.
     pub fn mean(&self) -> f64 {
         self.sum / (self.pixels.max(1)) as f64
     }
 
     /// Adds a frame that came out of a cube for what `exact` does.
-    pub fn add(&mut self, exact: &Transform, before: &Witness, after: &Frame) {
+    pub fn add(&mut self, exact: &Transform, before: &SampledPixels, after: &Frame) {
         let Kind::Function(f, limit) = &exact.kind else { return };
         for (i, rgb) in &before.0 {
             let want = at(&**f, *limit, *rgb);

@@ -5,17 +5,16 @@
 //! | `uniform` | 20000 signals all over the domain, a low-discrepancy sequence |
 //! | `centres` | the centres of the cells, at most 20000 of them |
 //! | `neutral` | a ramp of 4097 greys |
-//! | `plausible` | 20000 colours that a camera meets ([`points::plausible`]) |
+//! | `plausible` | 20000 colours that a camera meets ([`crate::test_colours::plausible`]) |
 //!
 //! Differences are CIEDE2000, or Delta E ITP for PQ and HLG ([`crate::difference`]), and do not depend on the thread
 //! count.
 
-pub mod points;
-
-use crate::cube::{Cube, Interpolation, Shaped};
+use crate::cube::{Cube, Interpolation, ShapedCube};
 use crate::difference::{Difference, Formula, Statistics};
 use crate::pipeline::Pipeline;
-use points::{FIRST, MANY};
+use crate::test_colours::{self, FIRST, MANY};
+use crate::transform::{ColourTransform, Interpolate};
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -121,70 +120,64 @@ impl Figures {
 /// Audits a cube of `pipeline`.
 pub fn audit(pipeline: &Pipeline, cube: &Cube) -> Audit {
     let (difference, plausible) = (Difference::on(pipeline.display()), plausible(pipeline));
-    audit_of(&|signal| pipeline.apply(signal).0, &difference, &plausible, cube)
+    audit_of(pipeline, &difference, &plausible, cube)
 }
 
 /// Audits a cube of `pipeline` with or without curves in front.
-pub fn audit_shaped(pipeline: &Pipeline, shaped: &Shaped) -> Audit {
+pub fn audit_shaped(pipeline: &Pipeline, shaped: &ShapedCube) -> Audit {
     let (difference, plausible) = (Difference::on(pipeline.display()), plausible(pipeline));
     let centres: Vec<_> =
-        points::centres(shaped.cube().size(), MANY).into_iter().map(|place| shaped.signal(place)).collect();
-    let table = |signal, kind| shaped.at(signal, kind);
-    audit_table(&|signal| pipeline.apply(signal).0, &difference, &plausible, &centres, &table)
+        test_colours::centres(shaped.cube().size(), MANY).into_iter().map(|place| shaped.signal(place)).collect();
+    audit_table(pipeline, &difference, &plausible, &centres, shaped)
 }
 
 /// The error against `pipeline` of anything else that takes a camera's signal, on colours that a camera meets.
-pub fn audit_plausible(pipeline: &Pipeline, other: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Figures {
+pub fn audit_plausible(pipeline: &Pipeline, other: impl ColourTransform) -> Figures {
     let (difference, inputs) = (Difference::on(pipeline.display()), plausible(pipeline));
     let between = |input: &[f64; 3]| {
-        difference.between(difference.place(pipeline.apply(*input)), difference.place(other(*input)))
+        difference.between(difference.place(pipeline.apply(*input)), difference.place(other.transform(*input)))
     };
     figures(&inputs.par_iter().map(between).collect::<Vec<_>>(), &inputs)
 }
 
 fn plausible(pipeline: &Pipeline) -> Vec<[f64; 3]> {
-    points::plausible(pipeline.camera(), FIRST, MANY)
+    test_colours::plausible(pipeline.camera(), FIRST, MANY)
 }
 
 /// Audits a cube of any function over 0..1 to signals of the display that `difference` is on.
-pub fn audit_of(
-    exact: &(impl Fn([f64; 3]) -> [f64; 3] + Sync),
-    difference: &Difference,
-    plausible: &[[f64; 3]],
-    cube: &Cube,
-) -> Audit {
-    let centres = points::centres(cube.size(), MANY);
-    audit_table(exact, difference, plausible, &centres, &|signal, kind| cube.at(signal, kind))
+pub fn audit_of(exact: impl ColourTransform, difference: &Difference, plausible: &[[f64; 3]], cube: &Cube) -> Audit {
+    let centres = test_colours::centres(cube.size(), MANY);
+    audit_table(&exact, difference, plausible, &centres, cube)
 }
 
 fn audit_table(
-    exact: &(impl Fn([f64; 3]) -> [f64; 3] + Sync),
+    exact: &impl ColourTransform,
     difference: &Difference,
     plausible: &[[f64; 3]],
     centres: &[[f64; 3]],
-    table: &(impl Fn([f64; 3], Interpolation) -> [f64; 3] + Sync),
+    table: &impl Interpolate,
 ) -> Audit {
     let measure = |inputs: &[[f64; 3]]| set(exact, difference, inputs, table);
     Audit {
         difference: difference.formula(),
-        uniform: measure(&points::uniform(FIRST, MANY)),
+        uniform: measure(&test_colours::uniform(FIRST, MANY)),
         centres: measure(centres),
-        neutral: measure(&points::neutral(GREYS)),
+        neutral: measure(&test_colours::neutral(GREYS)),
         plausible: measure(plausible),
     }
 }
 
 fn set(
-    exact: &(impl Fn([f64; 3]) -> [f64; 3] + Sync),
+    exact: &impl ColourTransform,
     difference: &Difference,
     inputs: &[[f64; 3]],
-    table: &(impl Fn([f64; 3], Interpolation) -> [f64; 3] + Sync),
+    table: &impl Interpolate,
 ) -> SetFigures {
     let (tetrahedral, trilinear): (Vec<f64>, Vec<f64>) = inputs
         .par_iter()
         .map(|input| {
-            let want = difference.place(exact(*input));
-            let read = |kind| difference.between(want, difference.place(table(*input, kind)));
+            let want = difference.place(exact.transform(*input));
+            let read = |kind| difference.between(want, difference.place(table.value(*input, kind)));
             (read(Interpolation::Tetrahedral), read(Interpolation::Trilinear))
         })
         .unzip();
@@ -204,11 +197,12 @@ fn figures(differences: &[f64], inputs: &[[f64; 3]]) -> Figures {
 mod tests {
     use super::*;
     use crate::display::{Display, standard};
+    use crate::transform::function;
 
     fn identity(size: usize) -> Audit {
         let difference = Difference::on(&Display::of(standard("bt709").unwrap()));
         let cube = Cube::sample(size, |rgb| rgb).unwrap();
-        audit_of(&|rgb| rgb, &difference, &points::uniform(1, 1000), &cube)
+        audit_of(function(|rgb| rgb), &difference, &test_colours::uniform(1, 1000), &cube)
     }
 
     #[test]
@@ -231,7 +225,7 @@ mod tests {
         let mut nodes = exact.nodes().to_vec();
         nodes[2 + 5 * (3 + 5)][1] += 0.1;
         let cube = Cube::new(5, exact.domain(), nodes).unwrap();
-        let audit = audit_of(&|rgb| rgb, &difference, &points::uniform(1, 10), &cube);
+        let audit = audit_of(function(|rgb| rgb), &difference, &test_colours::uniform(1, 10), &cube);
         let worst = audit.uniform.tetrahedral.worst;
         assert!((0..3).all(|i| (worst[i] - [0.5, 0.75, 0.25][i]).abs() < 0.05), "{worst:?}");
         assert!(audit.uniform.tetrahedral.max > 2.0 && audit.neutral.tetrahedral.max < 1e-9);

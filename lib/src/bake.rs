@@ -10,7 +10,7 @@ pub use manifest::{AuditRecord, CubeRecord, MANIFEST, MadeFor, Manifest, SCHEMA,
 
 use crate::advice::{Advice, Made, advise};
 use crate::audit::{Audit, audit_shaped};
-use crate::cube::{Interpolation, Reader, SIZES, Shaped, Table};
+use crate::cube::{Interpolation, Reader, SIZES, ShapedCube, Table};
 use crate::fit::{MOST_POINTS, Report, fit};
 use crate::format::clf::ProcessList;
 use crate::format::cube::{DEFAULT_DIGITS, WriteOptions, write_cube};
@@ -80,7 +80,7 @@ impl Default for Options<'_> {
 pub struct Baked<'s> {
     job: Job<'s>,
     options: Options<'s>,
-    table: Shaped,
+    table: ShapedCube,
     fit: Option<Report>,
     audit: Option<Audit>,
 }
@@ -131,7 +131,7 @@ pub fn bake<'s>(job: &Job<'s>, options: &Options<'s>) -> Result<Baked<'s>, Refus
     } else {
         let sampled = match curves {
             None => pipeline.cube(job.points())?.into(),
-            Some(curves) => Shaped::sample(curves, job.points(), |signal| pipeline.apply(signal).0)?,
+            Some(curves) => ShapedCube::sample(curves, job.points(), |signal| pipeline.apply(signal).0)?,
         };
         (sampled, None)
     };
@@ -155,7 +155,7 @@ impl<'s> Baked<'s> {
     }
 
     /// The table.
-    pub const fn table(&self) -> &Shaped {
+    pub const fn table(&self) -> &ShapedCube {
         &self.table
     }
 
@@ -176,7 +176,7 @@ impl<'s> Baked<'s> {
 
     /// What a file says of where it comes from.
     fn comments(&self) -> Vec<String> {
-        let mut comments = header::comments(&self.job);
+        let mut comments = crate::slate::lines(&self.job);
         comments.extend(self.fit.map(|r| fit_line(&r)));
         if let Some(audit) = &self.audit {
             let kinds = self.options.reader.interpolations().iter();

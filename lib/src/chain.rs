@@ -14,10 +14,10 @@
 //! patches differ from what they should be, and is not named. Whether a monitor's panel shows its signal rightly, no
 //! capture of that signal says.
 
+pub mod depth;
 pub mod draw;
 pub mod explain;
 pub mod find;
-mod glyphs;
 pub mod layout;
 pub mod mark;
 pub mod model;

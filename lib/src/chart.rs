@@ -30,6 +30,7 @@ pub mod measure;
 pub mod place;
 #[cfg(feature = "frame")]
 pub mod read;
+#[cfg(feature = "frame")]
 pub mod report;
 
 use crate::adaptation::Adaptation;
@@ -120,8 +121,20 @@ impl Chart {
     }
 }
 
+/// So many even things of a scene that two cameras see: their colours are what the camera that is matched to gives of them.
+pub fn scene(count: usize) -> Chart {
+    let patch = |i: usize| {
+        // Only what is near grey is asked of it before a match, and of a scene nothing is known to be.
+        let colour = Colour::Xyz { xyz: [1.0, 0.0, 0.0], white: D65 };
+        Patch { name: format!("place {}", i + 1), colour }
+    };
+    let (name, source) = ("the scene".to_owned(), "the other camera".to_owned());
+    Chart { name, source, columns: count, rows: 1, patches: (0..count).map(patch).collect() }
+}
+
 /// Why a chart cannot be used.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum ChartError {
     /// No chart is found in the frame.
     NotFound(String),

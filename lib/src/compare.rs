@@ -17,40 +17,33 @@
 //! [`document`] says what changed in the documents, [`limits`] what may change in the picture, [`report`] holds it all.
 
 pub mod document;
-pub(crate) mod inputs;
 pub mod limits;
 mod measure;
 pub mod report;
 
-use crate::audit::points;
 use crate::camera::Camera;
 use crate::difference::Difference;
 use crate::display::Display;
-use crate::gamut::AP1;
 use crate::math;
+use crate::test_colours;
+use crate::test_colours::named::{self as inputs, Input};
 use crate::transfer::MID_GREY;
-use inputs::Input;
+use crate::transform::ColourTransform;
 use measure::Measured;
-use nalgebra::Vector3;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// A side: camera signal to display signal.
-pub type Path<'p> = dyn Fn([f64; 3]) -> [f64; 3] + Sync + 'p;
-
-/// Two sides, and what their input and output mean.
+/// Two sides, each from camera signal to display signal over one domain, and what their input and output mean.
 pub struct Pair<'p> {
     /// The older side.
-    pub old: &'p Path<'p>,
+    pub old: &'p dyn ColourTransform,
     /// The newer side.
-    pub new: &'p Path<'p>,
+    pub new: &'p dyn ColourTransform,
     /// The camera whose signal goes in; none where it is unknown.
     pub camera: Option<&'p Camera>,
     /// Whose signal comes out.
     pub display: &'p Display,
-    /// The bounds of the input.
-    pub domain: [[f64; 3]; 2],
     /// Where two cubes of one size are compared: their nodes, side by side, red fastest.
     pub nodes: Option<[&'p [[f64; 3]]; 2]>,
 }
@@ -58,6 +51,7 @@ pub struct Pair<'p> {
 /// A set of colours.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
+#[non_exhaustive]
 pub enum GroupName {
     /// The whole cube.
     Whole,
@@ -227,7 +221,7 @@ pub fn compare(pair: &Pair<'_>) -> Comparison {
         each
     };
     let ramp = if let Some(camera) = pair.camera {
-        let plausible = points::plausible(camera, points::FIRST, points::MANY);
+        let plausible = test_colours::plausible(camera, test_colours::FIRST, test_colours::MANY);
         let plausible: Vec<Input> = plausible.into_iter().map(|signal| Input { signal, name: None }).collect();
         measure(GroupName::Plausible, &plausible);
         let neutral = inputs::neutral(camera);
@@ -237,7 +231,7 @@ pub fn compare(pair: &Pair<'_>) -> Comparison {
         measure(GroupName::Lights, &inputs::lights(camera));
         pair.ramp(&neutral, &each, inputs::ramp_stops().map(Some))
     } else {
-        let neutral = inputs::neutral_signal(pair.domain);
+        let neutral = inputs::neutral_signal(pair.old.domain());
         let each = measure(GroupName::Neutral, &neutral);
         pair.ramp(&neutral, &each, std::iter::repeat_n(None, neutral.len()))
     };
@@ -252,7 +246,7 @@ fn whole(pair: &Pair<'_>, difference: &Difference) -> Group {
         let measured = measure::pairs(difference, old, new);
         let size = (1..).find(|n| n * n * n >= old.len()).unwrap_or(1);
         let last = (size.max(2) - 1) as f64;
-        let [low, high] = pair.domain;
+        let [low, high] = pair.old.domain();
         let at = [measured.worst % size, measured.worst / size % size, measured.worst / (size * size)];
         let signal = std::array::from_fn(|c| low[c] + at[c] as f64 / last * (high[c] - low[c]));
         let signals = (old.get(measured.worst), new.get(measured.worst));
@@ -262,9 +256,9 @@ fn whole(pair: &Pair<'_>, difference: &Difference) -> Group {
         };
         return group(GroupName::Whole, old.len(), measured, worst);
     }
-    let [low, high] = pair.domain;
+    let [low, high] = pair.old.domain();
     let place = |p: [f64; 3]| std::array::from_fn(|c| low[c] + p[c] * (high[c] - low[c]));
-    let even = points::uniform(points::FIRST, points::MANY);
+    let even = test_colours::uniform(test_colours::FIRST, test_colours::MANY);
     let even: Vec<Input> = even.into_iter().map(|p| Input { signal: place(p), name: None }).collect();
     pair.group(difference, GroupName::Whole, &even).0
 }
@@ -278,7 +272,7 @@ impl Pair<'_> {
     /// What both sides give for each input.
     fn outputs(&self, inputs: &[Input]) -> [Vec<[f64; 3]>; 2] {
         let (old, new): (Vec<_>, Vec<_>) =
-            inputs.par_iter().map(|i| ((self.old)(i.signal), (self.new)(i.signal))).unzip();
+            inputs.par_iter().map(|i| (self.old.transform(i.signal), self.new.transform(i.signal))).unzip();
         [old, new]
     }
 
@@ -293,8 +287,7 @@ impl Pair<'_> {
     }
 
     fn worst(&self, signal: [f64; 3], name: Option<String>, old: [f64; 3], new: [f64; 3]) -> Worst {
-        let luminance = |camera: &Camera| AP1.luminance_weights().dot(&Vector3::from(camera.decode(signal).0));
-        let stops = self.camera.map(luminance).filter(|y| *y > 0.0).map(|y| math::log2(y / MID_GREY));
+        let stops = self.camera.and_then(|camera| camera.stops(signal));
         Worst { signal, name, stops, old, new }
     }
 
@@ -324,9 +317,9 @@ const SEARCH_STEP: f64 = 0.25;
 fn grey(pair: &Pair<'_>, camera: &Camera) -> Grey {
     let nits = |signal| pair.display.nits(signal);
     let at = |stops: f64| camera.encode([MID_GREY * math::exp2(stops); 3]).0;
-    let (old, new) = ((pair.old)(at(0.0)), (pair.new)(at(0.0)));
+    let (old, new) = (pair.old.transform(at(0.0)), pair.new.transform(at(0.0)));
     let goal = nits(new);
-    let excess = |stops: f64| nits((pair.old)(at(stops))) - goal;
+    let excess = |stops: f64| nits(pair.old.transform(at(stops))) - goal;
     Grey { stops: crossing(excess), old, new, nits: [nits(old), goal] }
 }
 

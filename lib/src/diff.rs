@@ -52,6 +52,7 @@ pub struct Request {
 
 /// Why two files cannot be compared.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub enum Error {
     /// Problems of a document.
     Documents(Vec<Problems>),
@@ -97,5 +98,5 @@ impl From<Invalid> for Error {
 
 /// A refusal that no other choice of a name would mend.
 fn refuse(why: impl Into<String>) -> Error {
-    Invalid::new("", why).into()
+    Invalid::plain(why).into()
 }

@@ -4,22 +4,22 @@
 //! that one entry is taken out, and the rest is read again, until all is read. A key that is missing is noted and stood in
 //! for, so that the next one is found too. Values that a validated type refuses later are placed by their key path.
 
+mod messages;
 pub(crate) mod numbers;
 mod problem;
 mod syntax;
 mod tree;
-mod words;
 
 pub use problem::{Problem, Problems};
 
 use crate::invalid::Invalid;
 use crate::message::LONGEST_TITLE;
+use messages::reword;
 use serde::de::DeserializeOwned;
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue, ValueDeserializer};
 use tree::{STAND_IN, holder, join, path_parts, put, stand_ins, take_out};
-use words::reword;
 
 /// Most bytes of a document: more than any has, and what is made of its text in memory is some hundred times as large.
 pub const LARGEST: usize = 2 << 20;

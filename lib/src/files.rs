@@ -7,9 +7,47 @@ use crate::message::{beginning, beginning_of, nearest};
 use crate::shot::is_device;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
+use std::{fmt, io};
 
-/// What [`Files`] say of a file that is not there.
-pub const NO_FILE: &str = "no such file";
+/// Why a file cannot be read, in words for the user.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FileError(String);
+
+impl FileError {
+    /// What is said of a file that is not there.
+    pub const MISSING: &'static str = "no such file";
+
+    /// A file that is not there: a name near to it is looked for.
+    pub fn missing() -> Self {
+        Self(Self::MISSING.to_owned())
+    }
+}
+
+impl fmt::Display for FileError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl std::error::Error for FileError {}
+
+impl From<String> for FileError {
+    fn from(why: String) -> Self {
+        Self(why)
+    }
+}
+
+impl From<&str> for FileError {
+    fn from(why: &str) -> Self {
+        Self(why.to_owned())
+    }
+}
+
+impl From<io::Error> for FileError {
+    fn from(error: io::Error) -> Self {
+        if error.kind() == io::ErrorKind::NotFound { Self::missing() } else { Self(error.to_string()) }
+    }
+}
 
 /// Whether some system can have no file or folder of this name, which is one part of a path: devices of Windows with any
 /// extension, its reserved characters, and a point or a blank at the end ("Naming Files, Paths, and Namespaces", in the
@@ -24,8 +62,8 @@ pub trait Files {
     /// The bytes.
     ///
     /// # Errors
-    /// Why it cannot be read, in words for the user.
-    fn read(&self, name: &str) -> Result<Vec<u8>, String>;
+    /// Why it cannot be read.
+    fn read(&self, name: &str) -> Result<Vec<u8>, FileError>;
 
     /// The names of the files in a folder, as far as they are known: for a hint at the one that was meant.
     fn names(&self, folder: &str) -> Vec<String> {
@@ -35,8 +73,8 @@ pub trait Files {
 }
 
 impl Files for BTreeMap<String, Vec<u8>> {
-    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        self.get(name).cloned().ok_or_else(|| NO_FILE.to_owned())
+    fn read(&self, name: &str) -> Result<Vec<u8>, FileError> {
+        self.get(name).cloned().ok_or_else(FileError::missing)
     }
 
     fn names(&self, folder: &str) -> Vec<String> {
@@ -61,27 +99,26 @@ impl<'f> Recorder<'f> {
     ///
     /// # Errors
     /// Why it cannot be read.
-    pub fn bytes(&self, from: &str, path: &str) -> Result<(String, Vec<u8>), String> {
+    pub fn bytes(&self, from: &str, path: &str) -> Result<(String, Vec<u8>), FileError> {
         if path.is_empty() {
-            return Err("no file is named".to_owned());
+            return Err("no file is named".into());
         }
         if path.contains('\\') {
             let right = path.replace('\\', "/");
-            return Err(format!("write the path with forward slashes, on every system: `{}`", beginning(&right)));
+            return Err(format!("write the path with forward slashes, on every system: `{}`", beginning(&right)).into());
         }
         if path.chars().any(char::is_control) {
-            return Err(
-                "the path has a control character: a backslash in quotes starts an escape (`\\n` is the end of a line), so write forward slashes".to_owned(),
-            );
+            let why = "the path has a control character: a backslash in quotes starts an escape (`\\n` is the end of a line), so write forward slashes";
+            return Err(why.into());
         }
         // The letter of a disk is no part of a name.
         let parts = path.get(2..).filter(|_| path.get(1..2) == Some(":")).unwrap_or(path);
         if let Some(part) = parts.split('/').find(|part| is_barred(part)) {
-            return Err(format!("Windows can have no file of the name `{}`: rename it", beginning(part)));
+            return Err(format!("Windows can have no file of the name `{}`: rename it", beginning(part)).into());
         }
         let name = join(from, path);
         let bytes = self.files.read(&name).map_err(|why| {
-            let hint = if why == NO_FILE { self.near(&name) } else { None };
+            let hint = if why == FileError::missing() { self.near(&name) } else { None };
             let hint = hint.map(|near| format!(": did you mean `{near}`?")).unwrap_or_default();
             format!("cannot read `{}`: {why}{hint}", beginning_of(&name, 300))
         })?;
@@ -101,7 +138,7 @@ impl<'f> Recorder<'f> {
     ///
     /// # Errors
     /// Why it cannot be read.
-    pub fn text(&self, from: &str, path: &str) -> Result<(String, String), String> {
+    pub fn text(&self, from: &str, path: &str) -> Result<(String, String), FileError> {
         let (name, bytes) = self.bytes(from, path)?;
         let text = String::from_utf8(bytes).map_err(|e| {
             let at = e.utf8_error().valid_up_to();
@@ -177,8 +214,8 @@ mod tests {
         let files = BTreeMap::from([("a.toml".to_owned(), b"abc".to_vec()), ("b".to_owned(), vec![0xff])]);
         let recorder = Recorder::new(&files);
         assert_eq!(recorder.text("show.toml", "a.toml").unwrap(), ("a.toml".to_owned(), "abc".to_owned()));
-        assert!(recorder.text("show.toml", "c").unwrap_err().contains("no such file"));
-        assert!(recorder.text("show.toml", "b").unwrap_err().contains("not UTF-8"));
+        assert!(recorder.text("show.toml", "c").unwrap_err().to_string().contains("no such file"));
+        assert!(recorder.text("show.toml", "b").unwrap_err().to_string().contains("not UTF-8"));
         // FIPS 180-4, the worked example for "abc".
         let sha = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
         assert_eq!(recorder.sources()[0].sha256, sha);

@@ -7,7 +7,7 @@
 //! | part | how |
 //! | --- | --- |
 //! | the whole domain | the exact function at every half step, and the square of the difference integrated over each cell |
-//! | plausible colours | samples of [`points::plausible`], weighed in |
+//! | plausible colours | samples of [`crate::test_colours::plausible`], weighed in |
 //! | the metric | the tensor of the display's difference ([`Difference::tensor`]) |
 //! | neutrals | the grey diagonal first, by itself: it stays neutral where it was, and never falls where it never fell |
 //! | range | no node leaves the range of the exact function |
@@ -20,19 +20,20 @@ mod cells;
 mod diagonal;
 mod guard;
 mod normal;
+mod objective;
 mod samples;
-mod seen;
 mod solve;
 mod tensors;
 
-use crate::audit::points;
-use crate::cube::{Cube, Curves, Interpolation, Reader, Shaped, UNIT};
+use crate::cube::{Cube, Curves, Interpolation, Reader, ShapedCube, UNIT};
 use crate::difference::Difference;
 use crate::invalid::{Invalid, Refusals};
 use crate::pipeline::Pipeline;
+use crate::test_colours;
+use crate::transform::ColourTransform;
 use normal::{Field, Normal, Reach};
+use objective::Objective;
 use schemars::JsonSchema;
-use seen::Seen;
 use serde::{Deserialize, Serialize};
 
 /// The most points that a cube may have to be fitted: beyond, time and memory are better spent on a larger cube.
@@ -51,12 +52,12 @@ const CLIPS: usize = 2;
 #[derive(Clone, Copy)]
 pub struct Target<'a> {
     /// The exact function over 0..1.
-    pub exact: &'a (dyn Fn([f64; 3]) -> [f64; 3] + Sync),
+    pub exact: &'a dyn ColourTransform,
     /// How two of its values differ.
     pub difference: &'a Difference,
     /// Inputs that matter more than others.
     pub plausible: &'a [[f64; 3]],
-    /// Curves in front of the cube, as [`Shaped`] takes them.
+    /// Curves in front of the cube, as [`ShapedCube`] takes them.
     pub shaper: Option<&'a Curves>,
 }
 
@@ -64,7 +65,7 @@ pub struct Target<'a> {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fitted {
     /// The table.
-    pub table: Shaped,
+    pub table: ShapedCube,
     /// What was done.
     pub report: Report,
 }
@@ -92,9 +93,9 @@ pub fn fit(pipeline: &Pipeline, size: usize, reader: Reader, shaper: Option<&Cur
     let [least, most] = PLAUSIBLE;
     let plausible = size.min(MOST_POINTS).pow(3).saturating_mul(3).clamp(least, most);
     let target = Target {
-        exact: &|signal| pipeline.apply(signal).0,
+        exact: pipeline,
         difference: &Difference::on(pipeline.display()),
-        plausible: &points::plausible(pipeline.camera(), 1, plausible),
+        plausible: &test_colours::plausible(pipeline.camera(), 1, plausible),
         shaper,
     };
     fit_to(&target, size, reader)
@@ -103,7 +104,7 @@ pub fn fit(pipeline: &Pipeline, size: usize, reader: Reader, shaper: Option<&Cur
 /// Fits a cube of `size` points to any function.
 ///
 /// # Errors
-/// A size that no cube has or beyond [`MOST_POINTS`], curves that [`Shaped`] refuses, values that are not finite.
+/// A size that no cube has or beyond [`MOST_POINTS`], curves that [`ShapedCube`] refuses, values that are not finite.
 pub fn fit_to(target: &Target<'_>, size: usize, reader: Reader) -> Result<Fitted, Refusals> {
     crate::cube::check_points("points", size).map_err(Refusals::from)?;
     if size > MOST_POINTS {
@@ -111,25 +112,25 @@ pub fn fit_to(target: &Target<'_>, size: usize, reader: Reader) -> Result<Fitted
         return Err(Invalid::new("points", message).into());
     }
     let kinds = reader.interpolations();
-    let seen = Seen::of(target, size)?;
+    let seen = Objective::of(target, size)?;
     let mut nodes = least_squares(&seen, kinds);
     let held_back = seen.hold(target.difference, kinds, &mut nodes);
     let changes = nodes.iter().zip(seen.sampled.nodes());
     let largest_change = changes.flat_map(|(a, b)| (0..3).map(|c| (a[c] - b[c]).abs())).fold(0.0, f64::max);
     let report = Report { reader, nodes: nodes.len(), held_back, largest_change };
-    let table = Shaped::new(target.shaper.cloned(), Cube::new(size, UNIT, nodes)?)?;
+    let table = ShapedCube::new(target.shaper.cloned(), Cube::new(size, UNIT, nodes)?)?;
     Ok(Fitted { table, report })
 }
 
 /// The nodes with the least sum of squares, within the range of the exact function, the diagonal pinned.
-fn least_squares(seen: &Seen, kinds: &[Interpolation]) -> Vec<[f64; 3]> {
+fn least_squares(seen: &Objective, kinds: &[Interpolation]) -> Vec<[f64; 3]> {
     let sampled = seen.sampled.nodes();
     let size = seen.sampled.size();
     let mut free = Field::zero(size);
     (0..sampled.len()).for_each(|node| free.set(node, [1.0; 3]));
     let mut change = Field::zero(size);
     for (step, grey) in seen.grey.iter().enumerate() {
-        let node = step * seen::diagonal_step(size);
+        let node = step * objective::diagonal_step(size);
         change.set(node, std::array::from_fn(|c| grey[c] - sampled[node][c]));
         free.set(node, [0.0; 3]);
     }

@@ -7,6 +7,7 @@ use crate::cube::{Cube, Interpolation, Table, UNIT};
 use crate::format::clf::{self, ProcessList};
 use crate::format::cube::{CubeFile, Warning};
 use crate::invalid::Refusals;
+use crate::transform::{ColourTransform, Interpolate};
 use serde::Serialize;
 
 /// The version of the report's shape.
@@ -159,26 +160,22 @@ impl Monotone {
 /// Looks at what a cube file holds.
 pub fn inspect(file: &CubeFile) -> Inspection {
     let (kind, shaper_size) = match (&file.table, &file.shaper) {
-        (Table::One(_), _) => ("1d", None),
-        (Table::Three(_), None) => ("3d", None),
-        (Table::Three(_), Some(shaper)) => ("1d+3d", Some(shaper.size())),
+        (Table::Curves(_), _) => ("1d", None),
+        (Table::Cube(_), None) => ("3d", None),
+        (Table::Cube(_), Some(shaper)) => ("1d+3d", Some(shaper.size())),
     };
     // The neutral axis and the domain are those of the whole file; neighbours are those of its last table.
-    let at = |rgb| {
-        let rgb = file.shaper.as_ref().map_or(rgb, |s| s.at(rgb));
-        file.table.at(rgb, Interpolation::Tetrahedral)
-    };
-    let domain = file.shaper.as_ref().map_or(file.table.domain(), |s| s.domain());
+    let whole = file.by(Interpolation::Tetrahedral);
     Inspection {
         schema: SCHEMA,
         kind,
         size: file.table.size(),
         shaper_size,
-        domain,
+        domain: whole.domain(),
         title: file.title.clone(),
         conforms: file.warnings.is_empty(),
         departures: file.warnings.iter().map(Departure::from).collect(),
-        figures: figures(&file.table, domain, at),
+        figures: figures(&file.table, whole),
     }
 }
 
@@ -189,7 +186,7 @@ pub fn inspect(file: &CubeFile) -> Inspection {
 /// An output that is not finite.
 pub fn inspect_list(list: &ProcessList, departures: &[clf::Departure]) -> Result<Inspection, Refusals> {
     let size = list.largest_cube().unwrap_or(33);
-    let table = Table::from(Cube::sample(size, |rgb| list.apply(rgb))?);
+    let table = Table::from(Cube::of(list, size)?);
     Ok(Inspection {
         schema: SCHEMA,
         kind: "clf",
@@ -199,13 +196,12 @@ pub fn inspect_list(list: &ProcessList, departures: &[clf::Departure]) -> Result
         title: list.name.clone().unwrap_or_default(),
         conforms: departures.is_empty(),
         departures: departures.iter().map(Departure::from).collect(),
-        figures: figures(&table, UNIT, |rgb| list.apply(rgb)),
+        figures: figures(&table, list),
     })
 }
 
-/// The figures of `table`, whose neutral axis is that of `at` over `domain`: the table's own, or what stands in front of
-/// it included.
-pub fn figures(table: &Table, domain: [[f64; 3]; 2], at: impl Fn([f64; 3]) -> [f64; 3]) -> Figures {
+/// The figures of `table`, whose neutral axis is that of `whole`: the table's own, or what stands in front of it included.
+pub fn figures(table: &Table, whole: impl ColourTransform) -> Figures {
     let nodes = table.rows();
     let mut range = [[f64::INFINITY; 3], [f64::NEG_INFINITY; 3]];
     let (mut low, mut high) = (0, 0);
@@ -219,7 +215,7 @@ pub fn figures(table: &Table, domain: [[f64; 3]; 2], at: impl Fn([f64; 3]) -> [f
     }
     let values = (3 * nodes.len()) as f64;
     let Steps { monotone, largest } = match table {
-        Table::One(curves) => {
+        Table::Curves(curves) => {
             let mut steps = Steps::new();
             for i in 1..curves.size() {
                 for c in 0..3 {
@@ -230,9 +226,9 @@ pub fn figures(table: &Table, domain: [[f64; 3]; 2], at: impl Fn([f64; 3]) -> [f
             }
             steps.settled()
         }
-        Table::Three(cube) => cube_steps(cube),
+        Table::Cube(cube) => cube_steps(cube),
     };
-    let neutral = Neutral::of(domain, at);
+    let neutral = Neutral::of(whole);
     let rise = neutral.rise();
     Figures {
         range,
@@ -302,8 +298,8 @@ fn identity(table: &Table) -> Distance {
     let (mut sum, mut max) = (0.0, 0.0f64);
     for (index, node) in table.rows().iter().enumerate() {
         let input = match table {
-            Table::One(curves) => curves.input(index),
-            Table::Three(cube) => cube.input(index % size, index / size % size, index / (size * size)),
+            Table::Curves(curves) => curves.input(index),
+            Table::Cube(cube) => cube.input(index % size, index / size % size, index / (size * size)),
         };
         for c in 0..3 {
             let distance = (node[c] - input[c]).abs();
@@ -323,7 +319,8 @@ struct Neutral {
 }
 
 impl Neutral {
-    fn of(domain: [[f64; 3]; 2], at: impl Fn([f64; 3]) -> [f64; 3]) -> Self {
+    fn of(whole: impl ColourTransform) -> Self {
+        let (domain, at) = (whole.domain(), |rgb| whole.transform(rgb));
         let mut monotone = [Monotone::default(); 3];
         let mut cast = Cast { max: 0.0, at: domain[0], rgb: at(domain[0]) };
         let mut levels = Vec::with_capacity(NEUTRALS);
@@ -370,7 +367,7 @@ mod tests {
 
     fn figures_of(table: impl Into<Table>) -> Figures {
         let table = table.into();
-        figures(&table, table.domain(), |rgb| table.at(rgb, Interpolation::Tetrahedral))
+        figures(&table, table.by(Interpolation::Tetrahedral))
     }
 
     #[test]

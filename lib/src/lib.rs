@@ -42,6 +42,12 @@
 //! | printer lights | points, 0.025 log10 exposure each on print film |
 //! | display signal | code value / 1023, 0..1 in full range |
 //!
+//! # Other crates in signatures
+//! Matrices are those of [`nalgebra`], schemas and free records of a manifest those of [`serde_json`]; both are re-exported
+//! here on purpose, in the version that the functions give. Errors are types that are [`std::error::Error`]: one refusal is an
+//! [`invalid::Invalid`], several are [`invalid::Refusals`], those of a text file [`format::LineErrors`], those of documents
+//! [`show::ShowError`].
+//!
 //! # Same bytes everywhere
 //! Everything on the way to a cube is f64 with functions that round the same on every machine ([`math`]): a cube is the
 //! same file whatever the thread count, optimisation level or processor.
@@ -65,13 +71,16 @@
 //! ```
 #![deny(missing_docs)]
 
+#[cfg(feature = "palette")]
+pub use rushlight_colour::palette;
 pub use rushlight_colour::{
-    adaptation, camera, chromaticity, colour, cube, curve, difference, display, gamut, invalid, math, message, named,
-    oklab, pipeline, range, setting, shot, source, spectrum, step, transfer,
+    adaptation, camera, chromaticity, colour, cube, curve, difference, display, gamut, invalid, math, message,
+    nalgebra, named, oklab, pipeline, range, screen, setting, shot, source, spectrum, step, transfer, transform,
 };
 pub use rushlight_formats as format;
 #[cfg(feature = "frame")]
 pub use rushlight_image as frame;
+pub use serde_json;
 
 pub mod advice;
 #[cfg(feature = "frame")]
@@ -79,9 +88,11 @@ pub mod apply;
 pub mod audit;
 pub mod bake;
 mod by_name;
+pub mod catalogue;
 #[cfg(feature = "frame")]
 pub mod chain;
 pub mod chart;
+pub mod clips;
 pub mod compare;
 pub mod curve_file;
 pub mod diff;
@@ -89,19 +100,32 @@ pub mod document;
 pub mod exposure;
 pub mod files;
 pub mod fit;
+#[cfg(feature = "frame")]
+mod glyphs;
 pub mod handoff;
+#[cfg(feature = "frame")]
+pub mod image_state;
 pub mod inspect;
 pub mod limit;
 pub mod look;
 #[cfg(feature = "frame")]
 pub mod measure;
+#[cfg(feature = "frame")]
+pub mod pictures;
 pub mod prelude;
 #[cfg(feature = "frame")]
 pub mod processing;
 pub mod shaper;
 pub mod sheet;
 pub mod show;
+pub mod slate;
 #[cfg(feature = "frame")]
 mod statistics;
 pub mod stress;
 pub mod table_file;
+pub mod test_colours;
+
+/// The example of the README, as a test.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct Readme;

@@ -1,6 +1,6 @@
 //! Limits on measured figures: `max=2`, or of one set of colours `neutral.max=0.3`.
 
-use crate::invalid::out_of_range;
+use crate::invalid::{Invalid, out_of_range};
 use crate::message::unknown;
 use std::fmt;
 
@@ -16,11 +16,11 @@ pub struct Limit {
 }
 
 /// `most` where it can limit anything, or why it cannot.
-pub(crate) fn limiting(most: f64) -> Result<f64, String> {
+pub(crate) fn limiting(most: f64) -> Result<f64, Invalid> {
     if (0.0..f64::INFINITY).contains(&most) {
         Ok(most)
     } else {
-        Err(out_of_range(most, "", "a limit is a number from 0 up"))
+        Err(Invalid::plain(out_of_range(most, "", "a limit is a number from 0 up")))
     }
 }
 
@@ -28,19 +28,20 @@ impl Limit {
     /// The limit that `name`, `[SET.]FIGURE` of those known, puts at `most`.
     ///
     /// # Errors
-    /// A name that is not known, or a limit that is no number from 0 up, in words.
-    pub fn new(name: &str, most: f64, sets: &[&str], figures: &[&str]) -> Result<Self, String> {
+    /// A name that is not known, or a limit that is no number from 0 up.
+    pub fn new(name: &str, most: f64, sets: &[&str], figures: &[&str]) -> Result<Self, Invalid> {
+        let refuse = |why: String| Invalid::plain(format!("`{name}`: {why}"));
         let (set, figure) = match name.split_once('.') {
             Some((set, figure)) => (Some(set), figure),
             None => (None, name),
         };
         if let Some(set) = set.filter(|s| !sets.contains(s)) {
-            return Err(format!("`{name}`: {}", unknown("set of colours", set, sets.iter().copied())));
+            return Err(refuse(unknown("set of colours", set, sets.iter().copied())));
         }
         if !figures.contains(&figure) {
-            return Err(format!("`{name}`: {}", unknown("figure", figure, figures.iter().copied())));
+            return Err(refuse(unknown("figure", figure, figures.iter().copied())));
         }
-        let most = limiting(most).map_err(|why| format!("`{name}`: {why}"))?;
+        let most = limiting(most).map_err(|why| refuse(why.message))?;
         Ok(Self { set: set.map(str::to_owned), figure: figure.to_owned(), most })
     }
 
@@ -48,8 +49,9 @@ impl Limit {
     ///
     /// # Errors
     /// As [`new`](Self::new), and what has no such form.
-    pub fn parse(text: &str, sets: &[&str], figures: &[&str]) -> Result<Self, String> {
-        let form = || format!("`{text}`: a limit is [SET.]FIGURE=VALUE, such as max=2 or {}.mean=0.5", sets[0]);
+    pub fn parse(text: &str, sets: &[&str], figures: &[&str]) -> Result<Self, Invalid> {
+        let right = || format!("`{text}`: a limit is [SET.]FIGURE=VALUE, such as max=2 or {}.mean=0.5", sets[0]);
+        let form = || Invalid::plain(right());
         let (name, most) = text.split_once('=').ok_or_else(form)?;
         Self::new(name.trim(), most.trim().parse().map_err(|_| form())?, sets, figures)
     }
@@ -74,7 +76,7 @@ impl fmt::Display for Limit {
 mod tests {
     use super::*;
 
-    fn parse(text: &str) -> Result<Limit, String> {
+    fn parse(text: &str) -> Result<Limit, Invalid> {
         Limit::parse(text, &["uniform", "neutral"], &["mean", "max"])
     }
 
@@ -99,7 +101,7 @@ mod tests {
             ("max=nan", "a number from 0 up"),
         ] {
             let refused = parse(text).unwrap_err();
-            assert!(refused.contains(said), "{text}: {refused}");
+            assert!(refused.message.contains(said), "{text}: {refused}");
         }
     }
 }

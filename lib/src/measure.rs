@@ -24,8 +24,10 @@ pub mod modes;
 pub mod noise;
 pub mod patch;
 mod remarks;
+pub mod report;
 mod response;
 pub mod smoothing;
+pub mod white;
 
 use crate::camera::Range;
 use crate::frame::Frame;
@@ -94,6 +96,7 @@ impl Default for Settings {
 
 /// Why a bracket cannot be measured.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum MeasureError {
     /// Too few exposures.
     TooFew(String),

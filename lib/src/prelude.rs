@@ -12,7 +12,7 @@
 //! ```
 
 pub use crate::camera::{Camera, Rating};
-pub use crate::colour::{DisplayLight, Lab, SceneLight, Signal, Xyz};
+pub use crate::colour::{DisplayLight, Lab, Oklab, SceneLight, Signal, Xyz};
 pub use crate::cube::{Cube, Interpolation};
 pub use crate::display::{Display, DisplaySettings};
 pub use crate::gamut::Gamut;
@@ -24,4 +24,5 @@ pub use crate::range::Range;
 pub use crate::show::Show;
 pub use crate::step::print::PrintSettings;
 pub use crate::step::{Rendering, Step};
+pub use crate::transform::{ColourTransform, Interpolate};
 pub use crate::{curve, display, gamut, look};

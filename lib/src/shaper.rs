@@ -8,11 +8,12 @@
 //!
 //! One curve serves all three channels, so that greys stay on the cube's diagonal. It rises everywhere, from 0 to 1.
 
-use crate::audit::points;
 use crate::cube::{Curves, UNIT};
 use crate::difference::Difference;
 use crate::math;
 use crate::pipeline::Pipeline;
+use crate::test_colours;
+use crate::transform::ColourTransform;
 use rayon::prelude::*;
 
 /// Entries of the curve.
@@ -33,17 +34,13 @@ const EVEN: f64 = 0.1;
 
 /// The curve for the cubes of a pipeline.
 pub fn shaper(pipeline: &Pipeline) -> Curves {
-    let plausible = points::plausible(pipeline.camera(), 1, COLOURS);
-    shaper_for(&|signal| pipeline.apply(signal).0, &Difference::on(pipeline.display()), &plausible)
+    let plausible = test_colours::plausible(pipeline.camera(), 1, COLOURS);
+    shaper_for(pipeline, &Difference::on(pipeline.display()), &plausible)
 }
 
 /// The curve for any function over 0..1 that meets the `plausible` inputs.
-pub fn shaper_for(
-    exact: &(dyn Fn([f64; 3]) -> [f64; 3] + Sync),
-    difference: &Difference,
-    plausible: &[[f64; 3]],
-) -> Curves {
-    let place = |signal| difference.place(exact(signal));
+pub fn shaper_for(exact: impl ColourTransform, difference: &Difference, plausible: &[[f64; 3]]) -> Curves {
+    let place = |signal| difference.place(exact.transform(signal));
     // The square of the bend where `axes` move together.
     let bend = |signal: &[f64; 3], axes: std::ops::Range<usize>| -> f64 {
         let mut middle = *signal;
@@ -61,14 +58,14 @@ pub fn shaper_for(
     let mut add = |value: f64, bend: f64, count: usize| {
         found[((value * BINS as f64) as usize).min(BINS - 1)] += bend / count as f64;
     };
-    for inputs in [plausible, &points::uniform(1, COLOURS)] {
+    for inputs in [plausible, &test_colours::uniform(1, COLOURS)] {
         let bends: Vec<[f64; 3]> =
             inputs.par_iter().map(|signal| std::array::from_fn(|axis| bend(signal, axis..axis + 1))).collect();
         for (input, bends) in inputs.iter().zip(bends) {
             (0..3).for_each(|axis| add(input[axis], bends[axis], inputs.len()));
         }
     }
-    let greys = points::neutral(GREYS);
+    let greys = test_colours::neutral(GREYS);
     let bends: Vec<f64> = greys.par_iter().map(|grey| bend(grey, 0..3)).collect();
     greys.iter().zip(bends).for_each(|(grey, bend)| add(grey[0], bend, GREYS));
     from_density(&found.map(|sum| math::pow(sum, 0.2)))
@@ -101,15 +98,16 @@ fn from_density(bins: &[f64; BINS]) -> Curves {
 mod tests {
     use super::*;
     use crate::display::{Display, standard};
+    use crate::transform::function;
 
-    fn curve(exact: &(dyn Fn([f64; 3]) -> [f64; 3] + Sync)) -> Curves {
+    fn curve(exact: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Curves {
         let difference = Difference::on(&Display::of(standard("bt709").unwrap()));
-        shaper_for(exact, &difference, &points::uniform(5000, 200))
+        shaper_for(function(exact), &difference, &test_colours::uniform(5000, 200))
     }
 
     #[test]
     fn it_rises_from_0_to_1_and_leads_back() {
-        let curves = curve(&|rgb| rgb.map(|v| if v < 0.5 { 0.2 * v } else { 0.1 + 1.8 * (v - 0.5) }));
+        let curves = curve(|rgb| rgb.map(|v| if v < 0.5 { 0.2 * v } else { 0.1 + 1.8 * (v - 0.5) }));
         assert!(curves.rising());
         assert_eq!([curves.entries()[0], curves.entries()[ENTRIES - 1]], UNIT);
         for i in 0..=500 {
@@ -124,7 +122,7 @@ mod tests {
     #[test]
     fn nodes_crowd_where_the_bend_is() {
         // A knee at 0.7: the curve is steepest there.
-        let curves = curve(&|rgb| rgb.map(|v| if v < 0.7 { v } else { 0.7 + 0.2 * (v - 0.7) }));
+        let curves = curve(|rgb| rgb.map(|v| if v < 0.7 { v } else { 0.7 + 0.2 * (v - 0.7) }));
         let slope = |v: f64| curves.at([v + 0.02; 3])[0] - curves.at([v - 0.02; 3])[0];
         // In the dark CIELAB itself bends.
         let others = [0.3, 0.5, 0.95].map(slope);
@@ -133,7 +131,7 @@ mod tests {
 
     #[test]
     fn a_constant_is_served_by_even_steps() {
-        let curves = curve(&|_| [0.5; 3]);
+        let curves = curve(|_| [0.5; 3]);
         assert!((curves.at([0.25; 3])[0] - 0.25).abs() < 1e-12);
     }
 }

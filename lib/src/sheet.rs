@@ -17,7 +17,6 @@ pub use held::{HeldSheet, PropertySheet};
 
 use crate::audit::Audit;
 use crate::camera::Camera;
-use crate::compare::inputs::under;
 use crate::cube::Reader;
 use crate::difference::{Difference, Formula};
 use crate::display::Display;
@@ -28,11 +27,12 @@ use crate::look::Look;
 use crate::math;
 use crate::pipeline::Pipeline;
 use crate::shot::{Grading, Shot};
-use crate::show::{Entry, Job};
+use crate::show::{Entry, Job, Measured};
 use crate::spectrum::{illuminant_d65, samples::test_colours};
 use crate::step::cdl::CdlNumbers;
 use crate::step::tone::ToneSettings;
 use crate::step::{Rendering, Sentence};
+use crate::test_colours::named::under;
 use crate::transfer::MID_GREY;
 use nalgebra::Vector3;
 use schemars::JsonSchema;
@@ -150,6 +150,10 @@ pub struct CameraSheet {
     pub levels: Vec<CameraLevel>,
     /// Where it ends at each exposure index.
     pub ratings: Vec<RatingSheet>,
+    /// What was measured of it, when, and by which frames.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schemars(default)]
+    pub measured: Vec<Measured>,
 }
 
 /// A grey in a camera's signal.
@@ -247,12 +251,12 @@ pub struct CubeSheet {
     /// SHA-256 of the file.
     pub sha256: String,
     /// Its error against the exact path on colours that a camera meets, where that was measured.
-    pub strays: Option<Strays>,
+    pub strays: Option<ErrorFigures>,
 }
 
 impl CubeSheet {
     /// Of the bytes of `file`, which hold the cube of a job.
-    pub fn of(job: &Job<'_>, file: &str, bytes: &[u8], strays: Option<Strays>) -> Self {
+    pub fn of(job: &Job<'_>, file: &str, bytes: &[u8], strays: Option<ErrorFigures>) -> Self {
         Self {
             file: file.to_owned(),
             camera: job.camera().name.to_owned(),
@@ -266,7 +270,7 @@ impl CubeSheet {
 
 /// The error of a cube.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct Strays {
+pub struct ErrorFigures {
     /// The formula: `ciede2000` or `delta-e-itp`.
     pub difference: String,
     /// The reader: tetrahedral, trilinear, or either, the worse of which counts.
@@ -279,7 +283,7 @@ pub struct Strays {
     pub max: f64,
 }
 
-impl Strays {
+impl ErrorFigures {
     /// The formula's name in sentences.
     pub fn formula(&self) -> &'static str {
         if self.difference == Formula::Ciede2000.name() {
@@ -322,11 +326,11 @@ pub fn table_stops() -> impl Iterator<Item = f64> {
 }
 
 impl CameraSheet {
-    /// What there is to say of a camera.
+    /// What there is to say of a camera, of which the show says what was `measured`.
     ///
     /// # Errors
     /// As [`StopTable::all`].
-    pub fn of(name: &str, entry: &Entry<Camera>) -> Result<Self, Refusals> {
+    pub fn of(name: &str, entry: &Entry<Camera>, measured: &[Measured]) -> Result<Self, Refusals> {
         let Entry { label, id, item: camera } = entry;
         let level = |stops: f64| {
             let signal = camera.encode(grey(stops))[1];
@@ -344,6 +348,7 @@ impl CameraSheet {
             terms: id.to_string(),
             levels: table_stops().map(level).collect(),
             ratings: StopTable::all(camera, &Settings::default())?.into_iter().map(rating).collect(),
+            measured: measured.to_vec(),
         })
     }
 }

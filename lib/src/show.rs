@@ -2,10 +2,13 @@
 //!
 //! Read from TOML by [`Show::parse`]; the shape of the document is given by [`schema`].
 
+mod cameras;
 mod document;
 mod id;
 mod job;
+mod measured;
 mod order;
+mod production;
 mod resolve;
 mod shots;
 mod standing;
@@ -13,6 +16,8 @@ mod stress;
 
 pub use id::{CameraId, DisplayId, Identified, LookId};
 pub use job::{Job, Named};
+pub use measured::{Measured, day};
+pub use production::Production;
 pub use standing::{standing_camera, standing_display};
 
 use crate::camera::Camera;
@@ -25,16 +30,52 @@ use crate::format::device::Device;
 use crate::invalid::{Invalid, Refusals};
 use crate::look::Look;
 use crate::pipeline::Pipeline;
-use crate::shot::{Grade, Grading, Shot};
+use crate::shot::{Correction, Grading, Shot};
 use crate::stress::Limits as StressLimits;
 use job::JobNames;
 use std::collections::BTreeMap;
+use std::fmt;
 
 /// The version of the document's shape that is read.
 pub const SCHEMA: u32 = 1;
 
 /// Why a show could not be read: problems of the show document, or of a document that it names.
-pub type ShowError = Vec<Problems>;
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ShowError(Vec<Problems>);
+
+impl fmt::Display for ShowError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (i, problems) in self.0.iter().enumerate() {
+            write!(f, "{}{problems}", if i == 0 { "" } else { "\n" })?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for ShowError {}
+
+impl std::ops::Deref for ShowError {
+    type Target = [Problems];
+
+    fn deref(&self) -> &[Problems] {
+        &self.0
+    }
+}
+
+impl From<Vec<Problems>> for ShowError {
+    fn from(all: Vec<Problems>) -> Self {
+        Self(all)
+    }
+}
+
+impl IntoIterator for ShowError {
+    type Item = Problems;
+    type IntoIter = std::vec::IntoIter<Problems>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.0.into_iter()
+    }
+}
 
 /// A camera, display, look or device with what the show says of it.
 #[derive(Debug, Clone)]
@@ -51,7 +92,9 @@ pub struct Entry<T: Identified> {
 #[derive(Debug, Clone)]
 pub struct Show {
     title: String,
+    production: Production,
     cameras: BTreeMap<String, Entry<Camera>>,
+    measured: BTreeMap<String, Vec<Measured>>,
     displays: BTreeMap<String, Entry<Display>>,
     looks: BTreeMap<String, Entry<Look>>,
     devices: BTreeMap<String, Entry<Device>>,
@@ -90,9 +133,11 @@ impl Show {
         let job = JobNames { look: name.clone(), camera: camera.0.clone(), display: display.0.clone(), points: POINTS };
         Self {
             title: look.title().to_owned(),
+            production: Production::default(),
             sources: look.sources().to_vec(),
             looks: BTreeMap::from([(name, Entry { label: look.title().to_owned(), id: LookId { file }, item: look })]),
             cameras: BTreeMap::from([camera]),
+            measured: BTreeMap::new(),
             displays: BTreeMap::from([display]),
             devices: BTreeMap::new(),
             stress: StressLimits::default(),
@@ -108,6 +153,16 @@ impl Show {
     /// The title.
     pub fn title(&self) -> &str {
         &self.title
+    }
+
+    /// What was measured of a camera, when, and by which frames.
+    pub fn measured(&self, camera: &str) -> &[Measured] {
+        self.measured.get(camera).map_or(&[], Vec::as_slice)
+    }
+
+    /// Who made the looks, and for which day.
+    pub const fn production(&self) -> &Production {
+        &self.production
     }
 
     /// The cameras, by name.
@@ -172,8 +227,8 @@ impl Show {
     ///
     /// # Errors
     /// As [`shot`](Self::shot).
-    pub fn grade(&self, shot: &str) -> Result<Grade, Refusals> {
-        self.grading.grade(self.shot(shot).map_err(Refusals::from)?.numbers)
+    pub fn correction(&self, shot: &str) -> Result<Correction, Refusals> {
+        self.grading.correction(self.shot(shot).map_err(Refusals::from)?.numbers)
     }
 
     /// A shot by name.

@@ -41,28 +41,30 @@ mod turn;
 pub use clipping::{Boundary, Ends, HueShare};
 pub use figures::{Bounds, FIGURES, Figure, Grade, PROPERTIES};
 pub use hue::HueRow;
-pub use lights::{Kept, LightRow, NAMED, NamedLight, SWEEP, SpectrumRow, named_signals};
+pub use lights::{LightOutcome, LightRow, NAMED, NamedLight, SWEEP, SpectrumRow, named_signals};
 pub use limits::{GivenBounds, Limits};
 pub use neutral::NeutralRow;
 pub use rays::hue_name;
-pub use report::{CaseReport, FindingReport, Names, Report, SCHEMA, schema};
+pub use report::{CaseGrades, CaseReport, FindingReport, Names, Report, SCHEMA, schema};
 
 use crate::camera::Camera;
 use crate::cube::{Cube, Reader};
 use crate::difference::Difference;
 use crate::display::Display;
-use crate::invalid::Refusals;
+use crate::invalid::{Invalid, Refusals};
 use crate::look::Look;
 use crate::math;
 use crate::pipeline::Pipeline;
-use crate::shot::Grade as Correction;
+use crate::shot::Correction;
 use crate::step::saturation::{AMOUNT, SaturationSettings};
 use crate::step::{Step, compress::CompressSettings};
+use crate::transform::Interpolate;
 use path::Path;
 use rays::{Rays, Sweep};
 use real::RealLights;
 use schemars::JsonSchema;
 use serde::Serialize;
+use std::str::FromStr;
 use std::sync::OnceLock;
 use std::sync::atomic::AtomicBool;
 
@@ -321,8 +323,9 @@ fn search_for(
     with_run(subject, stop, |run| {
         let (exact, sweep) = (&run.exact, Sweep::of(&run.rays, &run.exact));
         let of_exact = measure(properties, run, exact, &sweep);
-        let cubes = reader.interpolations().iter().map(|kind| exact.of_cube(run.cube, *kind));
-        let of_cubes = cubes.map(|path| measure(properties, run, &path, &Sweep::of(&run.rays, &path)));
+        let cubes: Vec<_> = reader.interpolations().iter().map(|kind| run.cube.by(*kind)).collect();
+        let paths = cubes.iter().map(|cube| exact.of_cube(cube));
+        let of_cubes = paths.map(|path| measure(properties, run, &path, &Sweep::of(&run.rays, &path)));
         let of_cube = of_cubes.reduce(worse).unwrap_or_default();
         if exact.is_stopped() {
             return None;
@@ -339,14 +342,14 @@ fn search_for(
                 Some(Finding { figure, bounds, exact, cube, grade, hint })
             })
             .collect();
-        let kind = reader.interpolations().first().copied().unwrap_or_default();
+        let first = run.cube.by(reader.interpolations().first().copied().unwrap_or_default());
         let stress = Stress {
             hdr: exact.is_hdr(),
             findings,
             ends: clipping::ends(run, exact, &sweep),
             boundary: clipping::exact_boundary(run).1.clone(),
             hues: hue::rows(run, exact),
-            neutral: neutral::rows(run, &exact.of_cube(run.cube, kind)),
+            neutral: neutral::rows(run, &exact.of_cube(&first)),
             lights: lights::named(run),
             spectrum: lights::spectrum(run),
         };
@@ -357,11 +360,11 @@ fn search_for(
 /// Makes all that a search needs of a subject.
 fn with_run<R>(subject: &Subject<'_>, stop: &AtomicBool, search: impl FnOnce(&Run<'_>) -> R) -> Result<R, Refusals> {
     let Subject { look, camera, display, correction, points, .. } = *subject;
-    let pipeline = Pipeline::new(camera, look, display)?.with_grade(correction.cloned());
+    let pipeline = Pipeline::new(camera, look, display)?.with_correction(correction.cloned());
     let (bare, even) = (neutral::untinted(look), correction.and_then(Correction::even));
     let asks = bare.is_some() || even.is_some();
     let untinted = Pipeline::new(camera, bare.as_ref().unwrap_or(look), display)?;
-    let untinted = untinted.with_grade(even.or_else(|| correction.cloned()));
+    let untinted = untinted.with_correction(even.or_else(|| correction.cloned()));
     let cube = pipeline.cube(points)?;
     let difference = Difference::on(display);
     let lights = lights::Lights::of(camera);
@@ -416,6 +419,7 @@ fn worse(one: Found, two: Found) -> Found {
 
 /// A step to try: what it would do to the findings.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub enum Try {
     /// `compress` at the start, with its published numbers.
     Compress,
@@ -424,21 +428,6 @@ pub enum Try {
 }
 
 impl Try {
-    /// Reads `compress`, or `saturation=AMOUNT`.
-    ///
-    /// # Errors
-    /// What has no such form, or an amount that the step refuses, in words.
-    pub fn parse(text: &str) -> Result<Self, String> {
-        match text.split_once('=') {
-            None if text == "compress" => Ok(Self::Compress),
-            Some(("saturation", amount)) => {
-                let amount = amount.trim().parse().map_err(|_| format!("`{amount}` is not a number"))?;
-                AMOUNT.check(amount).map(Self::Saturation).map_err(|r| r.to_string())
-            }
-            _ => Err(format!("`{text}`: it is compress, or saturation=AMOUNT such as saturation=0.9")),
-        }
-    }
-
     /// In words.
     pub fn words(&self) -> String {
         match self {
@@ -459,6 +448,26 @@ impl Try {
             Self::Saturation(amount) => steps.push(Step::new(SaturationSettings { amount: *amount })?),
         }
         Ok(Some(look.with_steps(steps)))
+    }
+}
+
+impl FromStr for Try {
+    type Err = Invalid;
+
+    /// Reads `compress`, or `saturation=AMOUNT`.
+    ///
+    /// # Errors
+    /// What has no such form, or an amount that the step refuses.
+    fn from_str(text: &str) -> Result<Self, Invalid> {
+        let refuse = |why: String| Invalid::plain(why);
+        match text.split_once('=') {
+            None if text == "compress" => Ok(Self::Compress),
+            Some(("saturation", amount)) => {
+                let amount = amount.trim().parse().map_err(|_| refuse(format!("`{amount}` is not a number")))?;
+                AMOUNT.check(amount).map(Self::Saturation).map_err(|r| refuse(r.to_string()))
+            }
+            _ => Err(refuse(format!("`{text}`: it is compress, or saturation=AMOUNT such as saturation=0.9"))),
+        }
     }
 }
 

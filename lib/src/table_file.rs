@@ -5,6 +5,7 @@ use crate::format::clf::{self, ProcessList};
 use crate::format::cube::{self, CubeFile, Strictness};
 use crate::format::hald::Hald;
 use crate::invalid::Invalid;
+use crate::transform::{ColourTransform, Interpolate};
 use std::path::Path;
 
 /// A stage of a table file: its name, and the colour after it.
@@ -47,7 +48,7 @@ impl TableFile {
     /// # Errors
     /// Why the bytes are no file of that kind, with the line.
     pub fn read(kind: Kind, bytes: &[u8]) -> Result<Self, Invalid> {
-        let fail = |why: String| Invalid::new("", why);
+        let fail = |why: String| Invalid::plain(why);
         match kind {
             Kind::Cube => {
                 let file = cube::read(bytes, Strictness::Tolerant).map_err(|e| fail(e.to_string()))?;
@@ -75,7 +76,7 @@ impl TableFile {
     /// The name of the interpolation; none where there is no cube, or cubes of a CLF differ.
     pub fn interpolation(&self) -> Option<&'static str> {
         match self {
-            Self::Cube(CubeFile { table: Table::One(_), .. }, _) => None,
+            Self::Cube(CubeFile { table: Table::Curves(_), .. }, _) => None,
             Self::Cube(_, kind) => Some(kind.name()),
             Self::Clf(list) => {
                 let mut kinds = list.nodes.iter().filter_map(|n| match &n.operation {
@@ -101,7 +102,7 @@ impl TableFile {
                 if let Some(shaper) = &file.shaper {
                     at = add("curves", shaper.at(at));
                 }
-                let name = if matches!(file.table, Table::One(_)) { "curves" } else { "cube" };
+                let name = if matches!(file.table, Table::Curves(_)) { "curves" } else { "cube" };
                 add(name, file.table.at(at, *kind));
             }
             Self::Clf(list) => {
@@ -116,10 +117,7 @@ impl TableFile {
     /// What the file does to a colour.
     pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
         match self {
-            Self::Cube(file, kind) => {
-                let rgb = file.shaper.as_ref().map_or(rgb, |s| s.at(rgb));
-                file.table.at(rgb, *kind)
-            }
+            Self::Cube(file, kind) => file.value(rgb, *kind),
             Self::Clf(list) => list.apply(rgb),
         }
     }
@@ -135,7 +133,7 @@ impl TableFile {
     /// The cube, where there is nothing else.
     pub fn cube(&self) -> Option<&Cube> {
         match self {
-            Self::Cube(CubeFile { shaper: None, table: Table::Three(cube), .. }, _) => Some(cube),
+            Self::Cube(CubeFile { shaper: None, table: Table::Cube(cube), .. }, _) => Some(cube),
             _ => None,
         }
     }
@@ -154,7 +152,7 @@ impl TableFile {
     /// Points of its largest cube.
     pub fn points(&self) -> Option<usize> {
         match self {
-            Self::Cube(CubeFile { table: Table::Three(cube), .. }, _) => Some(cube.size()),
+            Self::Cube(CubeFile { table: Table::Cube(cube), .. }, _) => Some(cube.size()),
             Self::Cube(..) => None,
             Self::Clf(list) => list.largest_cube(),
         }
@@ -163,8 +161,18 @@ impl TableFile {
     /// The bounds of its input.
     pub fn domain(&self) -> [[f64; 3]; 2] {
         match self {
-            Self::Cube(file, _) => file.shaper.as_ref().map_or(file.table.domain(), |s| s.domain()),
+            Self::Cube(file, _) => file.bounds(),
             Self::Clf(_) => UNIT,
         }
+    }
+}
+
+impl ColourTransform for TableFile {
+    fn transform(&self, rgb: [f64; 3]) -> [f64; 3] {
+        self.apply(rgb)
+    }
+
+    fn domain(&self) -> [[f64; 3]; 2] {
+        Self::domain(self)
     }
 }

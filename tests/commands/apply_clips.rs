@@ -390,7 +390,8 @@ fn raw_frames_go_from_file_to_file() {
 #[test]
 fn a_clip_gives_no_more_frames_than_it_can_hold() {
     let dir = saltmarsh();
-    let probed = r#"echo '{"streams":[{"width":4,"height":2,"pix_fmt":"gbrp","r_frame_rate":"25/1"}]}'"#;
+    let probed =
+        r#"echo '{"streams":[{"codec_type":"video","width":4,"height":2,"pix_fmt":"gbrp","r_frame_rate":"25/1"}]}'"#;
     let path = path_with(dir.path(), &[("ffprobe", probed), ("ffmpeg", "exec yes")]);
     put(dir.path(), "in.mov", "a clip of 23 bytes only");
     put(dir.path(), "a.cube", "LUT_3D_SIZE 2\n0 0 0\n1 0 0\n0 1 0\n1 1 0\n0 0 1\n1 0 1\n0 1 1\n1 1 1\n");

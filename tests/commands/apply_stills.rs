@@ -3,7 +3,9 @@
 use rushlight::cube::{Cube, Interpolation};
 use rushlight::frame::{Cicp, Depth, Format, Frame, Info, ReadOptions, read, write};
 use rushlight::show::Show;
-use rushlight_tests::scene::{assert_says, files, json, numbers, output, put, refused, run, saltmarsh};
+use rushlight_tests::scene::{
+    assert_holds_to, assert_says, files, json, numbers, output, put, refused, run, saltmarsh,
+};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
@@ -282,6 +284,7 @@ fn broken_files_are_named_and_the_rest_goes_on_or_stops() {
         1,
     );
     let report: Value = serde_json::from_str(&out).unwrap();
+    assert_holds_to(dir.path(), "apply", &report);
     assert_eq!(report["done"].as_array().unwrap().len(), 1, "{report}");
     assert_eq!(report["broken"].as_array().unwrap().len(), names.len());
     for name in &names {

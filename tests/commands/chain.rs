@@ -1,12 +1,14 @@
 //! The check of a chain against chains whose truth is known, drawn by seed.
 //!
 //! Even seeds were looked at while the search was tuned, odd ones were not; both are held to the same bounds. A run of the
-//! tests draws some of them; with `RUSHLIGHT_CHAINS=all` it draws 400 chains with one fault and 200 with two. The table of what
-//! they were taken for is printed. Chains by ffmpeg and NumPy: `tests/reference/check/chain.py`.
+//! tests draws some of them; with `RUSHLIGHT_CHAINS=all` it draws 400 chains with one fault, 200 with two and 100 with none, and
+//! what they are taken for must be what `fixtures/reference` says (`RUSHLIGHT_BLESS=1` writes it anew). These tables are
+//! printed. Chains by ffmpeg and NumPy: `tests/reference/check/chain.py`.
 
 use rushlight::chain::explain::{Evidence, explain};
 use rushlight::chain::read::read;
 use rushlight::cube::Interpolation;
+use rushlight::frame::{self, Depth, Format, ReadOptions};
 use rushlight_tests::chain::{Truth, Way, capture, captured};
 use rushlight_tests::confusion::{NAME, confusion, stage};
 use rushlight_tests::demo;
@@ -22,15 +24,32 @@ fn seeds(count: u64, is_held_out: bool) -> Vec<u64> {
     (0..count).map(|i| 2 * i + u64::from(is_held_out)).collect()
 }
 
-/// The fault is named, and no other, in so many chains of 100; and no chain that is off by more than 1 is called right.
+/// The faults are named, and no other, in so many chains of 100; and no chain that is off by more than 1 is called right.
 fn hold(faults: usize, counts: [u64; 2], least: f64) {
-    let count = counts[usize::from(std::env::var("RUSHLIGHT_CHAINS").is_ok_and(|v| v == "all"))];
+    let is_all = std::env::var("RUSHLIGHT_CHAINS").is_ok_and(|v| v == "all");
+    let count = counts[usize::from(is_all)];
+    let mut text = String::new();
     for is_held_out in [false, true] {
         let found = confusion(&seeds(count / 2, is_held_out), faults);
-        println!("{faults} at once, {}:\n{found}", if is_held_out { "held out" } else { "looked at" });
+        let half = if is_held_out { "odd seeds, not looked at" } else { "even seeds, looked at" };
+        text += &format!("{faults} at once, {half}: {found}\n");
         assert!(found.share() >= least, "{found}\n{}", found.wrong.join("\n"));
         assert!(found.fine.is_empty(), "{}", found.fine.join("\n"));
     }
+    let file = demo::folder().join(format!("../reference/chain_confusion_{faults}.txt"));
+    if is_all && std::env::var_os("RUSHLIGHT_BLESS").is_some() {
+        fs::write(&file, &text).expect("the table is written");
+    }
+    println!("{text}");
+    if is_all {
+        let committed = fs::read_to_string(&file).expect("the table of all chains");
+        assert_eq!(text, committed, "what chains are taken for has changed");
+    }
+}
+
+#[test]
+fn no_fault_is_named_where_there_is_none() {
+    hold(0, [6, 100], 1.0);
 }
 
 #[test]
@@ -105,7 +124,12 @@ fn captures_are_judged_in_every_form_of_report() {
     let reports = "text,json=chain.json,csv=chain.csv,html=chain.html";
     let words = [&["chain", "check", &show][..], &OF, &[&recorder, &app, "--format", reports]].concat();
     let text = ran(&words, folder.path(), 1);
-    assert!(text.contains("  recorder  as it should be\n  app       wrong: no-cube\n"), "{text}");
+    let rows = [
+        "  capture   verdict          before the cube  cube     after the cube\n",
+        "  recorder  as it should be  right            right    right\n",
+        "  app       wrong            right            no-cube  right\n",
+    ];
+    assert!(text.contains(&rows.concat()), "{text}");
     assert!(text.contains("No cube is applied: the camera's signal goes through."), "{text}");
 
     let json: Value = serde_json::from_slice(&fs::read(folder.path().join("chain.json")).expect("JSON")).expect("JSON");
@@ -121,6 +145,73 @@ fn captures_are_judged_in_every_form_of_report() {
     assert!(table.contains("app,chart/") && table.contains(",wrong,no-cube,ciede2000,"), "{table}");
     let page = fs::read_to_string(folder.path().join("chain.html")).expect("a page");
     assert!(page.contains("<h2>recorder</h2>") && page.contains("<polygon") && page.contains("data:image/png"));
+}
+
+#[test]
+fn bits_of_the_signal_and_dither_are_told() {
+    let folder = charted();
+    let bytes = fs::read(folder.path().join(format!("chart/{STEM}_expected.png"))).expect("the right picture");
+    let right = frame::read(&bytes, &ReadOptions::default()).expect("a PNG");
+    let mut draw = Draw::new(5);
+    let mut rounded = |bits: u32, dither: f64, name: &str| {
+        let top = f64::from((1u32 << bits) - 1);
+        let mut frame = right.clone();
+        frame.samples_mut().iter_mut().for_each(|v| {
+            let code = (f64::from(*v) * top + dither * (draw.unit() - 0.5)).round().clamp(0.0, top);
+            *v = (code / top) as f32;
+        });
+        let bytes = frame::write(&frame, Format::Png, Depth::Integer(16)).expect("a PNG");
+        fs::write(folder.path().join(name), bytes).expect("written");
+    };
+    rounded(8, 1.0, "dithered.png");
+    rounded(8, 0.0, "rounded.png");
+    rounded(10, 0.0, "ten.png");
+    rounded(12, 1.0, "twelve.png");
+    let show = show();
+    let check = |name: &str, code: i32| {
+        let words = [&["chain", "check", &show][..], &OF, &[name, "--format", "text,json=chain.json"]].concat();
+        let text = ran(&words, folder.path(), code).split_whitespace().collect::<Vec<_>>().join(" ");
+        let json = fs::read(folder.path().join("chain.json")).expect("JSON");
+        (text, serde_json::from_slice::<Value>(&json).expect("JSON")["captures"][0].clone())
+    };
+    for (name, what, dithered) in [
+        ("dithered.png", "The signal has 8 bits, dithered, after the cube.", true),
+        ("rounded.png", "The signal has 8 bits after the cube.", false),
+    ] {
+        let (text, json) = check(name, 1);
+        assert!(text.contains(what), "{text}");
+        assert_eq!(json["faults"].as_array().map(Vec::len), Some(1), "{json}");
+        assert_eq!((&json["signal_bits"], &json["dithered"]), (&8.into(), &dithered.into()));
+    }
+    for (name, what) in [("ten.png", "tetrahedral reading, 10 bits."), ("twelve.png", "reading, 12 bits with dither.")]
+    {
+        let (text, _) = check(name, 0);
+        assert!(text.contains(what), "{text}");
+    }
+}
+
+#[test]
+fn a_domain_that_a_box_does_not_read_is_named() {
+    let folder = charted();
+    // The same table with and without its domain: what a box shows that does not read that line.
+    let mut text = String::from("LUT_3D_SIZE 17\n");
+    for i in 0..17 * 17 * 17 {
+        let place = |at: usize| (i / at % 17) as f64 / 16.0;
+        let node = |at: usize| place(at) * place(at) * 0.9 + 0.03;
+        text += &format!("{:.6} {:.6} {:.6}\n", node(1), node(17), node(289));
+    }
+    let domain = "DOMAIN_MIN -0.1 -0.1 -0.1\nDOMAIN_MAX 1.2 1.2 1.2\n";
+    fs::write(folder.path().join("wide.cube"), format!("{domain}{text}")).expect("written");
+    fs::write(folder.path().join("unit.cube"), text).expect("written");
+    let chart = format!("chart/{STEM}.png");
+    for (cube, code, what) in
+        [("wide", 0, "Right cube"), ("unit", 1, "The cube's domain is not read: it is taken as 0 to 1.")]
+    {
+        let (cube, shown) = (format!("{cube}.cube"), format!("{cube}.png"));
+        ran(&["apply", "--cube", &cube, &chart, &shown], folder.path(), 0);
+        let text = ran(&["chain", "check", "wide.cube", &shown], folder.path(), code);
+        assert!(text.split_whitespace().collect::<Vec<_>>().join(" ").contains(what), "{text}");
+    }
 }
 
 #[test]

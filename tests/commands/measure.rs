@@ -1,6 +1,7 @@
 //! `measure`: from files to findings, ratings, curves and charts.
 
 use rushlight::frame::{Depth, Format, Frame, FrameError, ReadOptions, read, write};
+use rushlight::gamut::AP1;
 use rushlight::math::{exp2, log2};
 use rushlight::transfer::MID_GREY;
 use rushlight_tests::brackets::{self, Bracket};
@@ -109,8 +110,15 @@ fn ratings_go_into_the_show_and_nothing_else_changes() {
     let before = fs::read_to_string(dir.path().join("show.toml")).unwrap();
     output(dir.path(), "measure --list brackets/a.csv --show show.toml --camera a --write");
     let after = fs::read_to_string(dir.path().join("show.toml")).unwrap();
-    let changed: Vec<(&str, &str)> = before.lines().zip(after.lines()).filter(|(a, b)| a != b).collect();
-    assert_eq!(before.lines().count(), after.lines().count());
+    // One line is new: what was measured, by which frames.
+    let (noted, kept): (Vec<&str>, Vec<&str>) = after.lines().partition(|line| line.starts_with("measured = "));
+    assert_eq!(noted.len(), 1);
+    assert_says(
+        noted[0],
+        &["what = \"exposure at EI 800\"", "what = \"exposure at EI 1600\"", "\"a_800_01.png\" = \""],
+    );
+    let changed: Vec<(&str, &str)> = before.lines().zip(kept.iter().copied()).filter(|(a, b)| a != b).collect();
+    assert_eq!(before.lines().count(), kept.len());
     assert!(!changed.is_empty() && changed.len() <= 4, "{changed:?}");
     for (a, b) in changed {
         let comment = |l: &str| l.find('#').map(|at| l[at..].to_owned());
@@ -211,6 +219,15 @@ fn what_cannot_be_measured_is_said_and_nothing_is_written() {
     for (args, parts) in refusals {
         assert_says(&refused(dir.path(), &args), parts);
     }
+    let [red, green, blue] = AP1.primaries;
+    let mut light = sensor.card(0.0, 48, 48, 3);
+    light.info.tags.chromaticities = Some([red, green, blue, AP1.white]);
+    fs::write(dir.path().join("light.exr"), write(&light, Format::Exr, Depth::Float).unwrap()).unwrap();
+    let args = format!("measure {all} light.exr --stops -6:7:1");
+    assert_says(
+        &refused(dir.path(), &args),
+        &["light.exr: it is scene light of aces-ap1", "not the signal of a camera"],
+    );
     let wide = sensor.card(7.0, 64, 48, 3);
     fs::write(dir.path().join("wide.tif"), write(&wide, Format::Tiff, Depth::Integer(16)).unwrap()).unwrap();
     let said = refused(dir.path(), &format!("measure {all} wide.tif --stops -6:7:1"));

@@ -3,7 +3,7 @@
 use rushlight::files::sha256;
 use rushlight::format::{cdl, clf, cube::Strictness};
 use rushlight_tests::cdl::shots;
-use rushlight_tests::scene::{SHOW, assert_says, output, put, refused, run, saltmarsh};
+use rushlight_tests::scene::{SHOW, Transcript, assert_says, output, put, refused, run, saltmarsh};
 use rushlight_tests::schemas::{Schema, assert_valid};
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -326,26 +326,57 @@ fn what_is_no_hand_off_is_refused_and_nothing_is_written() {
     put(root, "words/SHA256SUMS", "word  x\n");
     put(root, "leaves/SHA256SUMS", &format!("{}  ../x\n", sha256(b"")));
     let before = tree(root);
-    for (args, parts) in [
-        ("up.zip", &["up.zip: `a/../../up`: a name that leaves its folder"][..]),
-        ("root.zip", &["root.zip: `/etc/x`: a name from the root of a disk"]),
-        ("back.zip", &["back.zip: `", "a backslash: names have forward slashes"]),
-        ("disk.zip", &["disk.zip: `c:/x`: a name from the root of a disk"]),
-        ("other.zip", &["other.zip: not a hand-off: it has no SHA256SUMS"]),
-        ("plain.zip", &["cannot read plain.zip: not a .zip"]),
-        ("none", &["cannot read none: no such file"]),
-        ("empty", &["empty: not a hand-off: it has no SHA256SUMS"]),
-        ("words", &["words/SHA256SUMS, line 1: a SHA-256 has 64 hexadecimal digits"]),
-        ("leaves", &["leaves/SHA256SUMS, line 1: `../x`: a name that leaves its folder"]),
-    ] {
-        assert_says(&refused(root, &format!("package --verify {args}")), parts);
+    let mut transcript = Transcript::of("package_what_is_no_hand_off_is_refused_and_nothing_is_written");
+    for args in
+        ["up.zip", "root.zip", "back.zip", "disk.zip", "other.zip", "plain.zip", "none", "empty", "words", "leaves"]
+    {
+        let command = format!("package --verify {args}");
+        transcript.add(&command, &refused(root, &command));
     }
+    transcript.check();
     assert!(tree(root) == before);
     #[cfg(unix)]
     {
         put(root, "linked/SHA256SUMS", &format!("{}  x\n", sha256(b"")));
         std::os::unix::fs::symlink("/etc/hostname", root.join("linked/x")).unwrap();
         assert_says(&refused(root, "package --verify linked"), &["linked/x: a link, which a hand-off never has"]);
+    }
+}
+
+#[test]
+fn reports_of_the_chain_go_into_the_hand_off() {
+    let dir = show(|text| text);
+    let root = dir.path();
+    output(root, "chain chart show.toml --look night --camera a --display onset --size 960x540 --points 9");
+    let capture = fs::read_dir(root.join("chart")).unwrap().map(|entry| entry.unwrap().path());
+    let capture = capture.into_iter().find(|path| path.to_str().unwrap().ends_with("_expected.png")).unwrap();
+    let capture = capture.strip_prefix(root).unwrap().to_str().unwrap().to_owned();
+    let reports = "csv=chain.csv,json=chain.json,html=chain.html";
+    let check = format!(
+        "chain check show.toml --look night --camera a --display onset --points 9 box={capture} --format {reports}"
+    );
+    output(root, &check);
+    output(root, "package show.toml --no-stress --out sent --chain chain.csv chain.json chain.html");
+    let sent = tree(&root.join("sent"));
+    let list: Value = serde_json::from_slice(&sent["manifest.json"]).unwrap();
+    for name in ["chain.csv", "chain.json", "chain.html"] {
+        assert!(sent[&format!("reports/{name}")] == fs::read(root.join(name)).unwrap(), "{name}");
+        let is_listed = |f: &Value| f["file"] == format!("reports/{name}") && f["what"] == "check of the chain";
+        assert!(list["files"].as_array().unwrap().iter().any(is_listed), "{name}: {list}");
+    }
+    assert!(String::from_utf8_lossy(&sent["reports/chain.csv"]).contains("box,chart/"));
+    assert_says(&output(root, "package --verify sent"), &["all as in the hand-off"]);
+    let before = tree(root);
+    put(root, "other/chain.csv", "capture\n");
+    for (args, said) in [
+        ("chain.csv other/chain.csv", "the hand-off has reports/chain.csv already: rename it"),
+        ("show.toml", "--chain: show.toml: the name must end in .csv, .html or .json"),
+        ("absent.csv", "absent.csv"),
+    ] {
+        assert_says(&refused(root, &format!("package show.toml --no-stress --out again --chain {args}")), &[said]);
+        fs::remove_dir_all(root.join("other")).ok();
+        assert!(tree(root) == before, "{args}");
+        put(root, "other/chain.csv", "capture\n");
     }
 }
 
@@ -402,12 +433,12 @@ fn a_zip_that_can_be_read_in_two_ways_is_refused() {
     };
     fs::write(dir.path().join("twice.zip"), renamed(&places)).unwrap();
     fs::write(dir.path().join("other.zip"), renamed(&places[..1])).unwrap();
-    for (file, part) in [
-        ("twice.zip", "cannot read twice.zip: duplicate name `sent/README.txt`"),
-        ("other.zip", "cannot read other.zip: `sent/README.txu` is called `sent/README.txt` in its local header"),
-    ] {
-        assert_says(&refused(dir.path(), &format!("package --verify {file}")), &[part]);
+    let mut transcript = Transcript::of("package_a_zip_that_can_be_read_in_two_ways_is_refused");
+    for file in ["twice.zip", "other.zip"] {
+        let command = format!("package --verify {file}");
+        transcript.add(&command, &refused(dir.path(), &command));
     }
+    transcript.check();
 }
 
 #[cfg(unix)]
@@ -428,20 +459,19 @@ fn a_hand_off_that_cannot_be_made_leaves_nothing() {
     let dir = show(|text| text);
     put(dir.path(), "there/file", "kept");
     put(dir.path(), "plain", "kept");
-    for (args, part) in [
-        ("package", "SHOW"),
-        ("package show.toml --out there", "there already exists: give the name of a new folder"),
-        ("package show.toml --out plain", "plain already exists"),
-        ("package show.toml --out new --date 2026-2-30", "--date 2026-2-30: must be a day from 1980 to 2107"),
-        ("package show.toml --out new --date 2026-02-30", "--date 2026-02-30: must be a day"),
-        ("package show.toml --verify there", "cannot be used with"),
-        (
-            "package looks/night.toml --out new",
-            "night.toml is a look, but this command is about the cameras of a show: give a show",
-        ),
+    let mut transcript = Transcript::of("package_a_hand_off_that_cannot_be_made_leaves_nothing");
+    for args in [
+        "package",
+        "package show.toml --out there",
+        "package show.toml --out plain",
+        "package show.toml --out new --date 2026-2-30",
+        "package show.toml --out new --date 2026-02-30",
+        "package show.toml --verify there",
+        "package looks/night.toml --out new",
     ] {
-        assert_says(&refused(dir.path(), args), &[part]);
+        transcript.add(args, &refused(dir.path(), args));
     }
+    transcript.check();
     let bad = show(|text| text.replace("name = \"12A-3\"", "name = \"12A-7\""));
     assert_says(&refused(bad.path(), "package show.toml --out new"), &["shots[0].name: unknown correction `12A-7`"]);
     for dir in [&dir, &bad] {

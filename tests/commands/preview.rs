@@ -1,7 +1,8 @@
 //! `preview`: who is answered, edits and saves, files that change outside, what a page draws with against the other commands,
 //! and garbage.
 
-use rushlight::frame::{Depth, Format, Frame, Info, write};
+use rushlight::frame::{Depth, Format, Frame, Info, Tags, write};
+use rushlight::gamut::AP1;
 use rushlight_tests::scene::{NIGHT, SHOW, assert_says, json, numbers, output, put, refused, saltmarsh, wait_until};
 use rushlight_tests::server::{Server, next_event};
 use serde_json::{Value, json};
@@ -254,11 +255,15 @@ fn cubes_and_colours_are_those_of_bake_and_probe() {
 fn frames_are_the_signal_of_the_camera() {
     let dir = saltmarsh();
     let samples: Vec<f32> = (0..24).map(|i| i as f32 * 0.03).collect();
-    let frame = |format, depth| {
-        let frame = Frame::new(4, 2, false, samples.clone(), Info::new(format, depth)).expect("a frame");
+    let tagged = |format, depth, tags| {
+        let info = Info { tags, ..Info::new(format, depth) };
+        let frame = Frame::new(4, 2, false, samples.clone(), info).expect("a frame");
         write(&frame, format, depth).expect("it is written")
     };
-    let light = frame(Format::Exr, Depth::Float);
+    let frame = |format, depth| tagged(format, depth, Tags::default());
+    let [red, green, blue] = AP1.primaries;
+    let ap1 = Tags { chromaticities: Some([red, green, blue, AP1.white]), ..Tags::default() };
+    let light = tagged(Format::Exr, Depth::Float, ap1);
     fs::write(dir.path().join("frame.exr"), &light).expect("a file");
     let server = Server::start(dir.path(), "show.toml");
     let frames = server.get("state").good()["frames"].clone();
@@ -284,6 +289,13 @@ fn frames_are_the_signal_of_the_camera() {
         assert!((f32::from(*code) / 65535.0 - signal).abs() < 1e-4);
     }
     assert_ne!(codes(&dropped["id"], "&as=display"), codes(&dropped["id"], ""));
+    // A log frame must not pass for light: an EXR that does not say its primaries is not taken for it.
+    let plain = frame(Format::Exr, Depth::Float);
+    let unknown = server.post_bytes("frames?name=plain.exr", octets, &plain).good();
+    assert_eq!(unknown["reads_as"], "log");
+    assert!(unknown["says"].as_str().is_some_and(|says| says.contains("choose what it is")), "{unknown}");
+    let chosen = server.post_bytes("frames?name=plain.exr&as=light", octets, &plain).good();
+    assert_eq!(chosen["reads_as"], "light");
     assert!(
         server
             .get(&format!("frames/{}?camera=a&as=x", dropped["id"].as_str().unwrap_or_default()))
@@ -295,7 +307,7 @@ fn frames_are_the_signal_of_the_camera() {
     for junk in [&b""[..], b"\x89PNG\r\n\x1a\n", &[0xff; 3000], b"schema = 1"] {
         assert!(server.post_bytes("frames?name=junk.bin", octets, junk).refused(422).contains("junk.bin"));
     }
-    assert_eq!(server.get("state").good()["frames"].as_array().map(Vec::len), Some(2));
+    assert_eq!(server.get("state").good()["frames"].as_array().map(Vec::len), Some(4));
     assert_eq!(server.post_bytes("frames?name=a.png", "image/png", b"").status, 415);
     assert_eq!(server.post_bytes("frames", octets, b"").status, 400);
 }

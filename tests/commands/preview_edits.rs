@@ -156,7 +156,8 @@ fn the_newest_edit_is_stressed_and_an_older_search_is_stopped() {
 #[test]
 fn a_clip_sends_no_more_than_its_frame() {
     let dir = saltmarsh();
-    let probed = r#"echo '{"streams":[{"width":4,"height":2,"pix_fmt":"gbrp","r_frame_rate":"25/1"}]}'"#;
+    let probed =
+        r#"echo '{"streams":[{"codec_type":"video","width":4,"height":2,"pix_fmt":"gbrp","r_frame_rate":"25/1"}]}'"#;
     let drop = |server: &Server, at: f64| {
         let address = format!("frames?name=clip.mov&at={at}");
         server.post_bytes(&address, "application/octet-stream", b"a clip").refused(422)
@@ -169,7 +170,7 @@ fn a_clip_sends_no_more_than_its_frame() {
         ("echo '{}'", "exit 1", "clip.mov: it has no video"),
         ("exit 1", "exit 1", "clip.mov: neither a still"),
         (
-            r#"echo '{"streams":[{"width":99999,"height":99999,"pix_fmt":"gbrp","r_frame_rate":"25/1"}]}'"#,
+            r#"echo '{"streams":[{"codec_type":"video","width":99999,"height":99999,"pix_fmt":"gbrp","r_frame_rate":"25/1"}]}'"#,
             "exit 1",
             "clip.mov: 99999 x 99999 pixels are more than is read",
         ),

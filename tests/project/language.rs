@@ -97,7 +97,9 @@ fn sources_print_no_barred_words() {
         }
     }
     let mut found = Vec::new();
-    for folder in ["../cli/src", "../lib/src", "../lib/colour/src", "../lib/formats/src", "../lib/image/src"] {
+    for folder in
+        ["../cli/src", "../lib/src", "../lib/colour/src", "../lib/formats/src", "../lib/image/src", "../lib/python/src"]
+    {
         search(&Path::new(env!("CARGO_MANIFEST_DIR")).join(folder), &mut found);
     }
     assert!(found.is_empty(), "{}", found.join("\n"));

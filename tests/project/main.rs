@@ -2,6 +2,7 @@
 //! One file: `cargo test --workspace --test project readme::`.
 
 mod language;
+mod library;
 mod readme;
 mod supply;
 

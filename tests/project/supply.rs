@@ -219,9 +219,32 @@ fn the_fuzzed_program_is_built_from_the_same_packages() {
     let all = packages();
     for name in ["rushlight", "rushlight-colour", "rushlight-formats", "rushlight-image"] {
         let library = all.iter().find(|p| text(p, "name") == name).expect("the library");
-        let declared = library["dependencies"].as_array().expect("a list").iter();
-        let declared: BTreeSet<String> =
-            declared.filter(|d| text(d, "kind") != "dev").map(|d| text(d, "name").to_owned()).collect();
-        assert_eq!(needs(name), declared, "{name}: run `cargo metadata --offline` in tests/fuzz");
+        let declared = library["dependencies"].as_array().expect("a list").iter().filter(|d| text(d, "kind") != "dev");
+        let names = |these: Vec<&Value>| these.into_iter().map(|d| text(d, "name").to_owned()).collect::<BTreeSet<_>>();
+        let (all, always) = (declared.clone().collect(), declared.filter(|d| d["optional"] != true).collect());
+        // Of those that a feature brings, the fuzzed program has some.
+        let (all, always, needed) = (names(all), names(always), needs(name));
+        assert!(
+            needed.is_subset(&all) && needed.is_superset(&always),
+            "{name}: run `cargo metadata --offline` in tests/fuzz: {needed:?}, {always:?} to {all:?}"
+        );
     }
+}
+
+/// What Python loads is built from the versions that the program is built from, under the same licences.
+#[test]
+fn the_package_for_python_is_built_from_the_same_packages() {
+    let (workspace, _) = locked("Cargo.lock");
+    let (built, _) = locked("lib/python/Cargo.lock");
+    let names: BTreeSet<&str> = workspace.iter().map(|(name, _)| name.as_str()).collect();
+    let other: Vec<_> = built.iter().filter(|p| names.contains(p.0.as_str()) && !workspace.contains(p)).collect();
+    assert!(other.is_empty(), "other versions than Cargo.lock has: {other:?}");
+    let developers = std::fs::read_to_string(top().join("DEVELOPERS.md")).expect("DEVELOPERS.md");
+    let manifest = std::fs::read_to_string(top().join("lib/python/Cargo.toml")).expect("a manifest");
+    let manifest: toml::Table = manifest.parse().expect("TOML");
+    let direct = manifest["dependencies"].as_table().expect("a table").keys();
+    let reasons =
+        |name: &str| [format!("| {name} |"), format!("| `{name}` |")].iter().any(|row| developers.contains(row));
+    let missing: Vec<&String> = direct.filter(|name| *name != "rushlight" && !reasons(name)).collect();
+    assert!(missing.is_empty(), "they need a reason in DEVELOPERS.md: {missing:?}");
 }

@@ -2,14 +2,17 @@
 
     python3 tests/release/pack.py PROGRAM TARGET OUT [--by PROGRAM]
     python3 tests/release/pack.py --try ARCHIVE [RUNNER...]
+    python3 tests/release/pack.py --wheel WHEEL TARGET
 
 The archive (.zip for Windows, else .tar.gz) holds the program, the README and the changelog, manual pages, completions of
 shells, and the licence texts of all that the program is built from; beside it lies its SHA-256. The same program gives the
 same archive. `--by` names a program of this machine that writes pages and completions, where PROGRAM is for another one.
+`--wheel` puts the licence texts into a wheel of lib/python, as `dist-info/licenses`, with their lines in its RECORD.
 A licence text that a package leaves out is named in `licences/missing.txt`, with the licence that the package states.
 Nothing but cargo and the standard library is needed.
 """
 
+import base64
 import gzip
 import hashlib
 import io
@@ -28,13 +31,13 @@ SHELLS = ("bash", "elvish", "fish", "powershell", "zsh")
 LICENCE = re.compile(r"^(licen[cs]e|copying|copyright|notice|unlicense|authors)", re.IGNORECASE)
 
 
-def packages(target):
-    """What the program is built from on that target, by name and version."""
+def packages(target, folder, name):
+    """What the package of that name, of the workspace in a folder, is built from on that target, by name and version."""
     command = ["cargo", "metadata", "--format-version", "1", "--locked", "--filter-platform", target]
-    found = json.loads(subprocess.run(command, cwd=TOP, check=True, capture_output=True).stdout)
+    found = json.loads(subprocess.run(command, cwd=folder, check=True, capture_output=True).stdout)
     nodes = {node["id"]: node for node in found["resolve"]["nodes"]}
     ids = {package["id"]: package for package in found["packages"]}
-    open_ = [next(i for i, package in ids.items() if package["name"] == "rushlight-cli")]
+    open_ = [next(i for i, package in ids.items() if package["name"] == name)]
     seen = set()
     while open_:
         at = open_.pop()
@@ -48,19 +51,19 @@ def packages(target):
     return sorted((ids[i] for i in seen), key=lambda package: (package["name"], package["version"]))
 
 
-def licences(target):
+def licences(target, folder=TOP, name="rushlight-cli"):
     files, missing = {}, []
-    for package in packages(target):
+    for package in packages(target, folder, name):
         folder = Path(package["manifest_path"]).parent
         if package["source"] is None:
             continue
-        name = f"{package['name']}-{package['version']}"
+        labelled = f"{package['name']}-{package['version']}"
         texts = [file for file in sorted(folder.iterdir()) if file.is_file() and LICENCE.match(file.name)]
         if package["license_file"] and not texts:
             texts = [folder / package["license_file"]]
-        files.update({f"licences/{name}/{file.name}": file.read_bytes() for file in texts})
+        files.update({f"licences/{labelled}/{file.name}": file.read_bytes() for file in texts})
         if not texts:
-            missing.append(f"{name}: {package['license']}, by {', '.join(package['authors']) or 'its authors'}\n")
+            missing.append(f"{labelled}: {package['license']}, by {', '.join(package['authors']) or 'its authors'}\n")
     if missing:
         files["licences/missing.txt"] = "".join(missing).encode()
     return files
@@ -105,6 +108,34 @@ def pack(program, target, out, by):
     print(f"{archive.name}: {len(files)} files, {archive.stat().st_size / 1e6:.1f} MB")
 
 
+def wheel(path, target):
+    """Adds the licence texts of all that a wheel is built from."""
+    files = licences(target, TOP / "lib/python", "rushlight-python")
+    files |= {f"licences/{name}": (TOP / name).read_bytes() for name in ("LICENSE-APACHE", "LICENSE-MIT")}
+    with zipfile.ZipFile(path) as packed:
+        held = [(entry, packed.read(entry)) for entry in packed.infolist()]
+    [record] = [entry.filename for entry, _ in held if entry.filename.endswith(".dist-info/RECORD")]
+    into = record.removesuffix("RECORD") + "licenses/"
+    added = {into + name.removeprefix("licences/"): data for name, data in sorted(files.items())}
+    lines = ""
+    for name, data in added.items():
+        digest = base64.urlsafe_b64encode(hashlib.sha256(data).digest()).rstrip(b"=").decode()
+        lines += f"{name},sha256={digest},{len(data)}\n"
+    whole = path.with_name(path.name + ".tmp")
+    with zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as packed:
+        for entry, data in held:
+            if entry.filename == record:
+                packed.writestr(entry, data.decode().rstrip("\n") + "\n" + lines, zipfile.ZIP_DEFLATED)
+            elif not entry.filename.startswith(into):
+                packed.writestr(entry, data, zipfile.ZIP_DEFLATED)
+        for name, data in added.items():
+            packed.writestr(zipfile.ZipInfo(name), data, zipfile.ZIP_DEFLATED)
+    whole.replace(path)
+    digest = hashlib.sha256(path.read_bytes()).hexdigest()
+    path.with_name(path.name + ".sha256").write_text(f"{digest}  {path.name}\n")
+    print(f"{path.name}: {len(added)} licence files, {path.stat().st_size / 1e6:.1f} MB")
+
+
 def use(archive, runner):
     """Starts a show and bakes it, in an empty folder, with no program on the path."""
     said = archive.with_name(archive.name + ".sha256").read_text().split()
@@ -130,6 +161,8 @@ def use(archive, runner):
 match sys.argv[1:]:
     case ["--try", archive, *runner]:
         use(Path(archive).resolve(), runner)
+    case ["--wheel", path, target]:
+        wheel(Path(path), target)
     case [program, target, out]:
         pack(Path(program), target, Path(out), Path(program).resolve())
     case [program, target, out, "--by", by]:

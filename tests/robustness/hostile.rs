@@ -12,7 +12,6 @@ use rushlight_tests::scene::{assert_says, output, put, refused, run, saltmarsh};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 use targets::TARGETS;
@@ -247,7 +246,7 @@ fn xml_expands_nothing_fetches_nothing_and_has_its_bounds() {
 #[cfg(target_os = "linux")]
 fn within_limits(dir: &Path, args: &str) -> (Option<i32>, String) {
     let script = format!("ulimit -v 700000; exec {} {args}", rushlight_tests::rushlight().display());
-    let mut command = Command::new("sh");
+    let mut command = std::process::Command::new("sh");
     command.args(["-c", &script]).current_dir(dir).env("RAYON_NUM_THREADS", "1").env("MALLOC_ARENA_MAX", "1");
     let ran = command.output().expect("it starts");
     (ran.status.code(), String::from_utf8_lossy(&ran.stderr).into_owned())

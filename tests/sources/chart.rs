@@ -3,8 +3,9 @@
 
 use nalgebra::{Matrix3, Vector3};
 use proptest::prelude::*;
+use rushlight::camera::between;
 use rushlight::chart::classic::classic;
-use rushlight::chart::fit::{Seen, between, differences, fit, gamut, least_squares, published, with_matrix};
+use rushlight::chart::fit::{Seen, differences, fit, gamut, least_squares, published, with_matrix};
 use rushlight::chart::light::Light;
 use rushlight::chart::measure::{Colours, Shot, colours, matched};
 use rushlight::chart::place::{Place, outer};
@@ -119,7 +120,7 @@ proptest! {
         let reference = chart.reference(&light).unwrap();
         let curve = ["slog3", "vlog", "logc3", "canon-log2"][curve];
         let shot = shot(&chart, &light, &lit(&reference, &truth.to_xyz(), stops), curve);
-        let found = colours(&chart, &[shot], Some(&truth)).unwrap();
+        let found = colours(&chart, &[shot], Some(&truth.to_xyz())).unwrap();
         prop_assert!(found.after.max < 1e-3, "{:?}", found.after);
         prop_assert!((found.frames[0].under + stops).abs() < 1e-3);
         prop_assert!(found.frames[0].cast == [0.0; 2] && found.frames[0].slope == [0.0; 2]);
@@ -236,7 +237,7 @@ fn b_is_matched_to_a_with_exposure_and_white() {
     let of_b: Vec<[f64; 3]> =
         lit(&reference, &b.to_xyz(), 0.5).iter().map(|rgb| [rgb[0] * 0.9, rgb[1], rgb[2] * 1.2]).collect();
     let [shot_a, shot_b] = [(&of_a, "slog3"), (&of_b, "vlog")].map(|(of, curve)| shot(&chart, &light, of, curve));
-    let found = matched(&chart, &[shot_b], &[shot_a], &a, Some(&b)).unwrap();
+    let found = matched(&chart, &[shot_b], &[shot_a], &a.to_xyz(), Some(&b.to_xyz())).unwrap();
     assert!(found.after.max < 0.4, "{:?}", found.after);
     assert!((found.frames[0].under + 0.7).abs() < 0.1, "{}", found.frames[0].under);
     assert!(found.before.unwrap().mean > found.after.mean);

@@ -99,7 +99,7 @@ fn rule_keywords_occur_once_in_any_order_before_the_table() {
 fn rule_7_1_one_size_within_its_bounds() {
     let curve = |n: usize| format!("LUT_1D_SIZE {n}\n{}", "0 0 0\n".repeat(n));
     for good in [2, 65536] {
-        assert!(matches!(strict(&curve(good)).unwrap().table, Table::One(c) if c.size() == good));
+        assert!(matches!(strict(&curve(good)).unwrap().table, Table::Curves(c) if c.size() == good));
     }
     for bad in [0, 1, 65537] {
         assert_eq!(rule(&curve(bad)), Rule::Size);

@@ -8,7 +8,7 @@
 use proptest::prelude::*;
 use rushlight::curve_file;
 use rushlight::document::Problems;
-use rushlight::files::Files;
+use rushlight::files::{FileError, Files};
 use rushlight::look::{self};
 use rushlight::show::{self, Show};
 use serde_json::{Value, json};
@@ -122,8 +122,8 @@ const CUBE: &str = "LUT_3D_SIZE 2\n0 0 0\n1 0 0\n0 1 0\n1 1 0\n0 0 1\n1 0 1\n0 1
 struct Folder(PathBuf);
 
 impl Files for Folder {
-    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        fs::read(self.0.join(name)).map_err(|_| "no such file".to_owned())
+    fn read(&self, name: &str) -> Result<Vec<u8>, FileError> {
+        Ok(fs::read(self.0.join(name))?)
     }
 }
 
@@ -349,7 +349,7 @@ proptest! {
             }
             Err(problems) => {
                 prop_assert!(!problems.is_empty());
-                for p in &problems {
+                for p in problems.iter() {
                     prop_assert!(!p.list.is_empty());
                     for one in &p.list {
                         prop_assert!(one.line >= 1 && one.column >= 1 && p.text.get(one.span.clone()).is_some());

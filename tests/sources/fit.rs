@@ -2,7 +2,7 @@
 //! a fitted cube's audit to a sampled one's; for 33 points they stand in benches/README.md.
 
 use rushlight::audit::{Audit, SETS, audit, audit_shaped};
-use rushlight::cube::{Cube, Interpolation, Reader, Shaped};
+use rushlight::cube::{Cube, Interpolation, Reader, ShapedCube};
 use rushlight::difference::Difference;
 use rushlight::fit::fit;
 use rushlight::pipeline::Pipeline;
@@ -89,7 +89,7 @@ fn no_maximum_rises_on_a_path_with_edges() {
 }
 
 /// The largest chroma that a trilinear reader gives greys which the exact path leaves neutral, in CIELAB.
-fn cast(pipeline: &Pipeline, table: &Shaped) -> f64 {
+fn cast(pipeline: &Pipeline, table: &ShapedCube) -> f64 {
     let difference = Difference::on(pipeline.display());
     let chroma = (0..=512).map(|i| {
         let [_, a, b] = difference.place(table.at([f64::from(i) / 512.0; 3], Trilinear));
@@ -128,7 +128,7 @@ fn a_shaper_helps_and_a_fit_behind_it_helps_more() {
     let before = sampled(&pipeline);
     let curves = shaper(&pipeline);
     let cube = Cube::sample(POINTS, |place| pipeline.apply(curves.inverse(place))).expect("a size");
-    let shaped = Shaped::new(Some(curves.clone()), cube).expect("a rising curve");
+    let shaped = ShapedCube::new(Some(curves.clone()), cube).expect("a rising curve");
     let [mean, p99, max] = ratios(&audit_shaped(&pipeline, &shaped), &before, "plausible", Tetrahedral);
     assert!(mean < 0.75 && p99 < 0.75 && max < 1.0, "{mean} {p99} {max}");
     let fitted = fit(&pipeline, POINTS, Reader::Tetrahedral, Some(&curves)).expect("a fit").table;

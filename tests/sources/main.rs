@@ -19,6 +19,7 @@ mod gamut;
 mod looks;
 mod measure;
 mod palette;
+mod palette_types;
 mod print;
 mod shipped;
 mod spectrum;

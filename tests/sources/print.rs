@@ -396,7 +396,7 @@ fn a_neon_blue_stays_blue() {
             let angles: Vec<f64> = (-8..=20)
                 .map(|quarter| {
                     let [_, a, b] =
-                        rushlight::oklab::oklab(print.render(unit.map(|c| c * exp2(f64::from(quarter) / 4.0))));
+                        rushlight::oklab::oklab(print.render(unit.map(|c| c * exp2(f64::from(quarter) / 4.0)))).0;
                     atan2(b, a).to_degrees()
                 })
                 .collect();

@@ -182,6 +182,7 @@ fn changed(change: Change, rgb: Rgb) -> Rgb {
         Change::Gain(gain) => rgb.map(|v| gain * v),
         Change::Lift(lift) => rgb.map(|v| lift + v),
         Change::Eight(Rounding::Nearest) => rgb.map(|v| (255.0 * v + 0.5).floor() / 255.0),
+        Change::Eight(Rounding::Dithered) => rgb,
         Change::Eight(Rounding::Cut) => codes.map(|c| f64::from((c + 1e-6) as u32 >> 2) / 255.0),
     };
     out.map(|v| v.clamp(0.0, 1.0))

@@ -87,6 +87,7 @@ fn key(fault: &Fault) -> String {
         Fault::Cube(Loaded::Before(_)) => "cube before".to_owned(),
         Fault::Nearest => "nearest".to_owned(),
         Fault::Points(_) => "fewer points".to_owned(),
+        Fault::Domain => "domain".to_owned(),
     }
 }
 
@@ -188,6 +189,8 @@ fn names(faults: &[Fault]) -> String {
 
 /// Chains of so many faults by these seeds, checked.
 pub fn confusion(seeds: &[u64], faults: usize) -> Confusion {
+    // Made before the work of many threads begins: within it, threads could wait for each other without end.
+    stage();
     let run = |seed: &u64| {
         let truth = truth(*seed, faults);
         let found = checked(&truth, *seed);

@@ -1,6 +1,6 @@
 //! The demo show, read from the fixtures.
 
-use rushlight::files::Files;
+use rushlight::files::{FileError, Files};
 use rushlight::frame::{Frame, ReadOptions};
 use rushlight::show::Show;
 use std::path::{Path, PathBuf};
@@ -9,8 +9,8 @@ use std::path::{Path, PathBuf};
 pub struct Folder(pub PathBuf);
 
 impl Files for Folder {
-    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        std::fs::read(self.0.join(name)).map_err(|e| e.to_string())
+    fn read(&self, name: &str) -> Result<Vec<u8>, FileError> {
+        Ok(std::fs::read(self.0.join(name))?)
     }
 }
 

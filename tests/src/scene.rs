@@ -110,6 +110,14 @@ pub fn json(dir: &Path, args: &str) -> Value {
     serde_json::from_str(&output(dir, args)).expect("JSON")
 }
 
+/// Asserts that a report holds to the schema that `schema NAME` prints.
+pub fn assert_holds_to(dir: &Path, name: &str, report: &Value) {
+    let schema = json(dir, &format!("schema {name}"));
+    let validator = jsonschema::validator_for(&schema).expect("a sound schema");
+    let wrong: Vec<String> = validator.iter_errors(report).map(|e| format!("{}: {e}", e.instance_path())).collect();
+    assert!(wrong.is_empty(), "{name}: {wrong:?}");
+}
+
 /// Standard error of a run that must end with exit code 2 and give nothing on standard output.
 pub fn refused(dir: &Path, args: &str) -> String {
     refused_with(&mut run(dir, args))
@@ -129,6 +137,36 @@ pub fn refused_with(command: &mut Command) -> String {
 pub fn assert_says(stderr: &str, parts: &[&str]) {
     for part in parts {
         assert!(stderr.contains(part), "`{part}` is not in:\n{stderr}");
+    }
+}
+
+/// What is printed for several commands, against `tests/expected/NAME.txt`: `RUSHLIGHT_BLESS=1` writes the file anew.
+pub struct Transcript {
+    name: &'static str,
+    text: String,
+}
+
+impl Transcript {
+    /// An empty one.
+    pub fn of(name: &'static str) -> Self {
+        Self { name, text: String::new() }
+    }
+
+    /// Adds a command and what was printed.
+    pub fn add(&mut self, command: &str, printed: &str) {
+        let command = command.replace('\n', "\\n");
+        self.text.push_str(&format!("$ {command}\n{}\n\n", printed.trim_end()));
+    }
+
+    /// Asserts that it is the one that is kept.
+    #[track_caller]
+    pub fn check(&self) {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("expected").join(format!("{}.txt", self.name));
+        if std::env::var("RUSHLIGHT_BLESS").is_ok_and(|v| v == "1") {
+            fs::write(&path, &self.text).expect("the file of what is expected");
+        }
+        let kept = fs::read_to_string(&path).expect("what is printed is committed").replace("\r\n", "\n");
+        assert_eq!(self.text, kept, "{}: run with RUSHLIGHT_BLESS=1 after an intended change", self.name);
     }
 }
 

@@ -13,6 +13,8 @@ use std::path::PathBuf;
 /// must be complete. Its output is a sequence of the same numbers (out.####.png) or a clip (out.mov). Write a clip as stills
 /// with out.####.png. With several inputs, OUT is a folder.
 ///
+/// A folder as an input stands for the clips in it.
+///
 /// The picture goes through a cube baked in memory and interpolated tetrahedrally, unless --exact is given; the report
 /// states the error of that cube against the exact path. Files appear whole or not at all.
 ///
@@ -36,6 +38,13 @@ pub(crate) struct Apply {
     /// Apply the correction of this shot of the show, by name
     #[arg(long, value_name = "NAME")]
     pub(crate) shot: Option<String>,
+    /// Give each file its correction by this event list (.edl, .ale, .csv, .otio): by the file's name, or by reel and
+    /// timecode. An event without a correction takes that of the show's shot of its name
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["shot", "cube", "raw"])]
+    pub(crate) list: Option<PathBuf>,
+    /// Column of an .ale or .csv of --list that names the shots [default: Name, or Shot where there is no Name]
+    #[arg(long, value_name = "NAME", requires = "list")]
+    pub(crate) column: Option<String>,
     /// Apply this table file (.cube, .clf, or .png for a Hald image) instead of a show or look; --display names the
     /// built-in display that it is for, so that the output is tagged for it
     #[arg(long, value_name = "FILE", conflicts_with_all = ["look", "camera", "shot", "exact", "points", "scene_linear"])]
@@ -69,6 +78,15 @@ pub(crate) struct Apply {
     /// Pixel format of clips, by ffmpeg's name, such as yuv422p10le [default: by the encoder]
     #[arg(long, value_name = "FORMAT")]
     pub(crate) pixels: Option<String>,
+    /// Print show, shot, look with its revision, camera, timecode or frame number, and "not for grading" on the pictures
+    #[arg(long)]
+    pub(crate) burn_in: bool,
+    /// Print this text large and faint across the pictures
+    #[arg(long, value_name = "TEXT", value_parser = text)]
+    pub(crate) watermark: Option<String>,
+    /// Leave the left half of the pictures as it is read, for a comparison
+    #[arg(long, conflicts_with = "scene_linear")]
+    pub(crate) split: bool,
     /// Option for the encoder, such as crf=20; may be given several times
     #[arg(long, value_name = "KEY=VALUE")]
     pub(crate) encoder_option: Vec<String>,
@@ -82,7 +100,7 @@ pub(crate) struct Apply {
     /// Process raw frames of WIDTHxHEIGHT; IN and OUT are files or `-` for standard input and output, and the report goes to
     /// standard error. LAYOUT is ffmpeg's name of the pixel format, such as yuv444p10le [default layout: gbrp16le]
     #[arg(long, value_name = "SIZE[:LAYOUT]", conflicts_with_all = ["encoder", "pixels", "encoder_option", "depth", "layer",
-        "format", "resume", "slice", "scene_linear", "rate"])]
+        "format", "resume", "slice", "scene_linear", "rate", "burn_in", "watermark", "split"])]
     pub(crate) raw: Option<String>,
     /// When a frame is missing, unreadable or cannot be written: stop, or skip it and continue
     #[arg(long, value_name = "CHOICE", default_value = "stop")]
@@ -130,5 +148,14 @@ impl DepthArg {
             Self::Half => Depth::Half,
             Self::Float => Depth::Float,
         }
+    }
+}
+
+/// Text of a line that is there to be read.
+fn text(given: &str) -> Result<String, String> {
+    match given.trim() {
+        "" => Err("must be text".to_owned()),
+        text if text.chars().any(char::is_control) => Err("must be one line".to_owned()),
+        text => Ok(text.to_owned()),
     }
 }

@@ -183,7 +183,7 @@ Examples:
   rushlight measure --list fixtures/demo/brackets/a.csv --compare 800 1600")]
 pub(crate) struct Measure {
     /// Frames or clips of the bracket, in the order of --stops
-    #[arg(value_name = "FRAMES", required_unless_present_any = ["list", "edge_frame", "scene"])]
+    #[arg(value_name = "FRAMES", required_unless_present_any = ["list", "edge_frame", "scene", "white"])]
     pub(crate) frames: Vec<PathBuf>,
     /// Exposure of each frame in stops from the meter's mid-grey: FROM:TO:STEP, such as -6:+6:1, or a list, such as
     /// -6,-4,0,2
@@ -246,9 +246,17 @@ pub(crate) struct Measure {
     /// indices, one for each [default: the patch of the bracket]
     #[arg(long, value_name = "[EI:]FILE", num_args = 1..)]
     pub(crate) scene: Vec<String>,
-    /// Write the measured ratings into the show; comments and layout are preserved
+    /// Measure the white of the light instead, by the grey card of this frame at --patch; with --write it becomes the white of
+    /// the camera in the show
+    #[arg(long, value_name = "FRAME", requires = "patch", requires = "show", conflicts_with_all = ["frames", "list", "stops",
+        "exif_from", "compare", "against", "edge_frame", "scene", "fit", "plot", "picture"])]
+    pub(crate) white: Option<PathBuf>,
+    /// Write the measured ratings into the show, or the white; comments and layout are preserved
     #[arg(long, requires = "show")]
     pub(crate) write: bool,
+    /// With --write: the day of the test, which is noted with the frames, such as 2026-03-14
+    #[arg(long, value_name = "YYYY-MM-DD", requires = "write")]
+    pub(crate) date: Option<String>,
     /// With --write: write also what lies more than half a stop off the curve of the show, or is flattered by noise
     /// reduction
     #[arg(long, requires = "write")]

@@ -23,7 +23,7 @@ pub(crate) struct Chart {
     pub(crate) frames: Vec<PathBuf>,
     /// Light of the chart, one for all frames or one for each: a, d50, d55, d65, d75, daylight by kelvin such as d5600, glow by
     /// kelvin such as p3200, or a CSV file of its spectrum
-    #[arg(long, value_name = "LIGHT", num_args = 1.., required = true)]
+    #[arg(long, value_name = "LIGHT", num_args = 1.., required_unless_present = "at")]
     pub(crate) light: Vec<String>,
     /// Show document (.toml) that has the camera
     #[arg(long, value_name = "SHOW", requires = "camera", conflicts_with = "curve")]
@@ -54,6 +54,13 @@ pub(crate) struct Chart {
     /// Match to another camera: its frame of the same chart in the same light, one for each of FRAMES
     #[arg(long = "match", value_name = "FRAMES", num_args = 1.., requires = "to")]
     pub(crate) matched: Vec<PathBuf>,
+    /// For --match without a chart: places of even things that both frames show, in the pixels of FRAMES, eight or more: X,Y
+    /// or X,Y,W,H
+    #[arg(long, value_name = "PLACE", num_args = 1.., requires = "match_at", conflicts_with_all = ["patches", "corners", "light", "kelvin"])]
+    pub(crate) at: Vec<String>,
+    /// For --at: the same things in the other camera's frame, in the same order
+    #[arg(long, value_name = "PLACE", num_args = 1.., requires_all = ["at", "matched"])]
+    pub(crate) match_at: Vec<String>,
     /// For --match: the other camera of the show, by name
     #[arg(long, value_name = "NAME", requires = "show")]
     pub(crate) to: Option<String>,
@@ -72,6 +79,12 @@ pub(crate) struct Chart {
     /// Write the gamut into the show; comments and layout are preserved
     #[arg(long, requires = "show")]
     pub(crate) write: bool,
+    /// With --write: write the matrix itself instead of primaries, one for each light, with its source and day
+    #[arg(long, requires = "write", requires = "date")]
+    pub(crate) matrix: bool,
+    /// With --write: the day of the test, which is noted with the frames, such as 2026-03-14
+    #[arg(long, value_name = "YYYY-MM-DD", requires = "write")]
+    pub(crate) date: Option<String>,
     /// With --write: write also what leaves more than 4 in the mean
     #[arg(long, requires = "write")]
     pub(crate) accept: bool,

@@ -108,17 +108,25 @@ pub(crate) struct Probe {
     pub(crate) json: bool,
 }
 
-/// Check a cube for faults and against its specification, or list the corrections in a file
+/// Say what a file is and whose, check a cube for faults, or list corrections and events
 ///
-/// Exit codes: 0, the file can be read; 1, with --strict, it departs from its specification; 2, it cannot be read.
+/// A file that rushlight made says of which show, look, camera and display it is, and which files it was made from. With
+/// --show, it is compared with the show as it is now.
+///
+/// Exit codes: 0, the file can be read; 1, with --strict, it departs from its specification, or with --show, it is not
+/// current; 2, it cannot be read.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
   rushlight inspect cubes/saltmarsh_night_r1_a_onset_33.cube
   rushlight inspect fixtures/demo/cdl/night1.ccc")]
 pub(crate) struct Inspect {
-    /// Table file (.cube, .clf, or .png for a Hald image) or ASC CDL corrections (.cc, .ccc, .cdl, .ale, .csv)
+    /// Table file (.cube, .clf, or .png for a Hald image), ASC CDL corrections (.cc, .ccc, .cdl, .ale, .csv), event list
+    /// (.edl, .otio), still or clip
     pub(crate) file: PathBuf,
+    /// Say whether the file is current in this show; exit with code 1 when it is not
+    #[arg(long, value_name = "SHOW")]
+    pub(crate) show: Option<PathBuf>,
     /// Exit with code 1 when the file departs from its specification
     #[arg(long)]
     pub(crate) strict: bool,
@@ -144,14 +152,16 @@ pub(crate) enum PngBits {
     Sixteen,
 }
 
-/// Convert cubes (size, domain, range, format), join cubes, or convert ASC CDL corrections
+/// Convert cubes (size, domain, range, format), join cubes, or convert ASC CDL corrections or frames
 ///
 /// Several cubes are joined into one that applies them in the order given. The extension decides the format: .cube, .clf,
 /// or .png for a Hald image. Cubes are interpolated tetrahedrally.
 ///
-/// Corrections are read from .cc, .ccc and .cdl, and from the ASC_SOP and ASC_SAT columns of .ale and .csv. They are
-/// written as .cc, .ccc, .cdl or .csv, as a .clf with an ASC_CDL node, or into a folder with a .cc for each. Several files
-/// are joined into one collection.
+/// Corrections are read from .cc, .ccc and .cdl, from the ASC_SOP and ASC_SAT columns of .ale and .csv, and from the events
+/// of .edl (SMPTE ST 258) and .otio. They are written as .cc, .ccc, .cdl, .csv, .edl or .ale, as a .clf with an ASC_CDL node, or into a folder with a .cc for each. Several files
+/// are joined into one collection. With --into, they are entered into an event list, of which all else stays.
+///
+/// A still of a camera's signal (.tif, .png, .dpx) becomes a frame of ACES light (.exr) by --camera, and back.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
@@ -175,6 +185,15 @@ pub(crate) struct Convert {
     /// Convert the range of the cube's output: with full-to-legal, a cube that gives full range gives legal range
     #[arg(long, value_name = "CHANGE")]
     pub(crate) output: Option<RangeChange>,
+    /// Camera of a frame: one of the show, or CURVE+GAMUT
+    #[arg(long, value_name = "CAMERA")]
+    pub(crate) camera: Option<String>,
+    /// Show that has the camera of a frame
+    #[arg(long, value_name = "SHOW", requires = "camera")]
+    pub(crate) show: Option<PathBuf>,
+    /// Gamut of the light in an .exr that is written [default: aces-ap0, an ACES frame]
+    #[arg(long, value_name = "GAMUT")]
+    pub(crate) linear: Option<String>,
     /// Title [default: the title of the first file]
     #[arg(long, value_name = "TEXT")]
     pub(crate) title: Option<String>,
@@ -190,6 +209,12 @@ pub(crate) struct Convert {
     /// Convert only this correction, by its id or the name of its shot; may be given several times
     #[arg(long, value_name = "ID")]
     pub(crate) id: Vec<String>,
+    /// Enter the corrections into this event list (.edl, .ale, .csv), by the name of each shot, and write the result
+    #[arg(long, value_name = "FILE")]
+    pub(crate) into: Option<PathBuf>,
+    /// Frames per second of an event list that does not say them, for one that must (.edl, .ale)
+    #[arg(long, value_name = "RATE")]
+    pub(crate) rate: Option<f64>,
     /// Column of an .ale or .csv that names the shots [default: Name, or Shot where there is no Name]
     #[arg(long, value_name = "NAME")]
     pub(crate) column: Option<String>,

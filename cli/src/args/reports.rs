@@ -1,6 +1,6 @@
 //! Arguments of what looks at looks and hands them on.
 
-use super::{Memory, Pick, Subject, named};
+use super::{FrameIs, Memory, Pick, Subject, named};
 use rushlight::cube::{Interpolation, Reader};
 use std::path::PathBuf;
 
@@ -46,7 +46,9 @@ pub(crate) struct Stress {
 
 /// Compare two looks, shows or cubes: the changes in the document and in the picture
 ///
-/// Looks, shows and cubes can be mixed if both sides take the same camera signal and feed the same display.
+/// Looks, shows and cubes can be mixed if both sides take the same camera signal and feed the same display. Two pictures
+/// (EXR, TIFF, PNG, JPEG, DPX) of one size are compared pixel by pixel; their tags or --display say for which display they
+/// are. Two PNG that are Hald images are compared as tables.
 ///
 /// Exit codes: 0, identical or within the limits; 1, a limit is exceeded, or without limits something differs; 2, the
 /// comparison could not run. As an external diff of git (seven arguments), it prints the changes and exits with 0, as git
@@ -57,7 +59,7 @@ Examples:
   rushlight diff fixtures/demo/revisions/night-2.toml \\
     fixtures/demo/looks/night.toml --show fixtures/demo/show.toml --exit-zero")]
 pub(crate) struct Diff {
-    /// Two files: show or look documents (.toml), table files (.cube, .clf, .png); with --git, files and folders
+    /// Two files: show or look documents (.toml), table files (.cube, .clf, .png), pictures; with --git, files and folders
     #[arg(value_name = "OLD NEW")]
     pub(crate) paths: Vec<PathBuf>,
     /// Compare a git revision with the working files, or two revisions; paths follow after `--`
@@ -82,10 +84,12 @@ pub(crate) struct Diff {
     /// [default: text]
     #[arg(long, value_name = "FORMAT[=FILE]")]
     pub(crate) format: Vec<String>,
-    /// Still (EXR, TIFF, PNG) of scene-linear ACES AP1 light for the pictures of the page [default: frame.exr beside the
-    /// newer side or in its parent folder, if there is one]
+    /// Still (EXR, TIFF, PNG, DPX) of light or of a camera's signal for the pictures of the page [default: frame.exr beside
+    /// the newer side or in its parent folder, if there is one]
     #[arg(long, value_name = "FILE")]
     pub(crate) frame: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) frame_is: FrameIs,
     /// Print the report as JSON
     #[arg(long, conflicts_with = "format")]
     pub(crate) json: bool,
@@ -104,10 +108,12 @@ Examples:
 pub(crate) struct Sheet {
     #[command(flatten)]
     pub(crate) of: Subject,
-    /// Stills (EXR, TIFF, PNG) of scene-linear ACES AP1 light for the pictures [default: frame.exr beside the document or in
-    /// its parent folder, if there is one]
+    /// Stills (EXR, TIFF, PNG, DPX) of light or of a camera's signal for the pictures [default: frame.exr beside the document
+    /// or in its parent folder, if there is one]
     #[arg(long, value_name = "FILE", num_args = 1..)]
     pub(crate) frame: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) frame_is: FrameIs,
     /// Folder of baked cubes with their manifest [default: the cubes that `bake` would write]
     #[arg(long, value_name = "DIR")]
     pub(crate) cubes: Option<PathBuf>,
@@ -129,8 +135,9 @@ pub(crate) struct Sheet {
 ///
 /// A hand-off is one folder or one .zip with a cube and a CLF for each look, camera and display, and for each shot with its
 /// correction; the corrections; the look in parts for ACES, with ACES Metadata Files; exposure cubes with their keys; stop
-/// tables and cards; the documents; a README; a manifest with sizes and checksums; and SHA256SUMS. It appears whole or not at
-/// all, and the same documents give the same bytes.
+/// tables and cards; reference frames with the expected pictures; the documents; a page that says what to load where; a README; a
+/// manifest with sizes and checksums; and SHA256SUMS. It appears whole or not at all, and the same documents give the same
+/// bytes.
 ///
 /// Exit codes: 0, the hand-off is made, or verified without a difference; 1, with --verify, a file differs from the manifest;
 /// 2, the command could not run.
@@ -158,6 +165,14 @@ pub(crate) struct Package {
     /// Skip the stress test of each look
     #[arg(long, conflicts_with = "verify")]
     pub(crate) no_stress: bool,
+    /// Add the look sheet as PDF, printed by Chromium, Chrome or Edge; its bytes are of that browser
+    #[arg(long, conflicts_with = "verify")]
+    pub(crate) pdf: bool,
+    /// Stills of light or of a camera's signal that go in as reference frames, beside a chart of each camera
+    #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with = "verify")]
+    pub(crate) frame: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) frame_is: FrameIs,
     /// Reports of `rushlight chain check` to include (.csv, .html, .json)
     #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with = "verify")]
     pub(crate) chain: Vec<PathBuf>,

@@ -3,19 +3,23 @@
 mod clips;
 mod encoder;
 mod files;
+mod folders;
 mod frames;
 mod how;
+mod listed;
 mod plan;
 mod pump;
 mod raw;
 mod report;
 mod stills;
 
-use crate::args::Apply as Args;
+use crate::args::{Apply as Args, OnError};
 use crate::failure::{BEYOND, Failure};
 use crate::output;
 use plan::Way;
 use raw::Raw;
+use report::Outcome;
+use rushlight::apply::report::{RawReport, SCHEMA};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -34,7 +38,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     }
     let how = || match (&args.cube, document) {
         (Some(cube), _) => how::cube(cube, args),
-        (None, document) => how::show(document.unwrap_or(Path::new("")), args),
+        (None, document) => how::show(document.unwrap_or(Path::new("")), args, None),
     };
     let pipe = |path: &Path| path.as_os_str() == "-";
     match &args.raw {
@@ -49,23 +53,40 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
         }
         None => {}
     }
-    let (items, way) = plan::plan(inputs, output, args)?;
-    let how = how()?;
+    let inputs = folders::clips_of_folders(inputs)?;
+    let (items, way) = plan::plan(&inputs, output, args)?;
+    let n = items.len();
     check(args, way)?;
     let rate = frames::rate(args)?;
-    let choice = way.writes_clips().then(|| encoder::choose(&how, args)).transpose()?;
-    plan::prepare(&items)?;
-    let before: BTreeSet<PathBuf> =
-        items.iter().map(|item| item.output.clone()).filter(|output| output.exists()).collect();
-    let mut outcome = match (&choice, way) {
-        (Some(choice), Way::IntoClip) => frames::into_clip(&items, &how, choice, &rate, args),
-        (Some(choice), _) => clips::run(&items, &how, choice, args.rate.as_ref().map(|_| &*rate), args),
-        (None, Way::OutOfClips) => frames::out_of_clips(&items, &how, args),
-        (None, _) => stills::run(&items, &how, args),
+    let (parts, found) = match (&args.list, document) {
+        (Some(list), Some(show)) => {
+            let (parts, found) = listed::parts(items, way, list, show, args)?;
+            let how = |part: &listed::Part| how::show(show, args, part.correction.as_ref());
+            let parts = parts.into_iter().map(|part| Ok((how(&part)?, part.items)));
+            (parts.collect::<Result<Vec<_>, Failure>>()?, Some(found))
+        }
+        _ => (vec![(how()?, items)], None),
     };
-    if outcome.done.is_empty() && outcome.kept.is_empty() && !items.is_empty() {
+    let Some((how, _)) = parts.first() else { return Err(Failure::new("there is nothing to read")) };
+    let choice = way.writes_clips().then(|| encoder::choose(how, args)).transpose()?;
+    parts.iter().try_for_each(|(_, items)| plan::prepare(items))?;
+    let outputs = parts.iter().flat_map(|(_, items)| items).map(|item| item.output.clone());
+    let before: BTreeSet<PathBuf> = outputs.filter(|output| output.exists()).collect();
+    let mut outcome = Outcome { found, ..Outcome::default() };
+    for (how, items) in &parts {
+        if !outcome.broken.is_empty() && args.on_error == OnError::Stop {
+            outcome.left += items.len();
+            continue;
+        }
+        outcome.add(match (&choice, way) {
+            (Some(choice), Way::IntoClip) => frames::into_clip(items, how, choice, &rate, args),
+            (Some(choice), _) => clips::run(items, how, choice, args.rate.as_ref().map(|_| &*rate), args),
+            (None, Way::OutOfClips) => frames::out_of_clips(items, how, args),
+            (None, _) => stills::run(items, how, args),
+        });
+    }
+    if outcome.done.is_empty() && outcome.kept.is_empty() && n > 0 {
         // Each was said as it came.
-        let n = items.len();
         return Err(Failure::new(match n {
             1 => "nothing is written".to_owned(),
             n => format!("none of {n} files is written"),
@@ -79,6 +100,9 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     if outcome.done.iter().any(|o| frames::is_exr(o)) {
         outcome.notes.push("the EXR holds the display's signal, not light: tell the people who receive it".to_owned());
     }
+    if how.burn_in.is_some() {
+        outcome.notes.push("text is printed on the pictures: they are for review, not for grading".to_owned());
+    }
     outcome.say_left_out();
     match outcome.done.iter().filter(|output| before.contains(*output)).count() {
         0 => {}
@@ -91,8 +115,8 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     }
     let written = written.as_deref();
     match args.json {
-        true => output::print_json(&outcome.json(&how, written))?,
-        false => output::print(&outcome.text(&how, written))?,
+        true => output::print_json(&outcome.report(how, written))?,
+        false => output::print(&outcome.text(how, written))?,
     }
     Ok(if outcome.broken.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
 }
@@ -102,7 +126,7 @@ fn piped(raw: &Raw, how: &how::How, args: &Args) -> Result<ExitCode, Failure> {
     let frames = raw::run(raw, how)?;
     match args.json {
         true => {
-            let report = serde_json::json!({ "schema": 1, "title": how.title, "raw_frames": frames });
+            let report = RawReport { schema: SCHEMA, title: how.title.clone(), raw_frames: frames };
             output::say(output::json(&report)?.trim_end());
         }
         false => output::say(&format!("{}: {frames} raw frames", how.title)),

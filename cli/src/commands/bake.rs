@@ -6,7 +6,7 @@ use crate::failure::{BEYOND, Failure};
 use crate::output::{self, COLUMNS, wrap};
 use crate::progress::Progress;
 use crate::target::{self, Target};
-use rushlight::advice::Way;
+use rushlight::advice::Improvement;
 use rushlight::audit::{Audit, FIGURES, Figures, SETS};
 use rushlight::bake::{self, Format, MANIFEST, Manifest, Options};
 use rushlight::cube::{self, check_points};
@@ -334,11 +334,11 @@ fn remedies(
         return Ok(String::new());
     }
     let advice = bake::advice(&line.job, options).map_err(Failure::refused)?;
-    let option = |way: &Way| match way {
-        Way::Points(points) => format!("{points} points"),
-        Way::Compress => "`compress` at the start of the look".to_owned(),
-        Way::Shaper => "a shaper (--shaper, CLF)".to_owned(),
-        Way::Fit => "a fit (--fit)".to_owned(),
+    let option = |way: &Improvement| match way {
+        Improvement::Points(points) => format!("{points} points"),
+        Improvement::Compress => "`compress` at the start of the look".to_owned(),
+        Improvement::Shaper => "a shaper (--shaper, CLF)".to_owned(),
+        Improvement::Fit => "a fit (--fit)".to_owned(),
     };
     // In proportion to what the audit measured: the remedies are tried on fewer colours.
     let share = mean / advice.now;

@@ -11,7 +11,9 @@ use crate::target;
 use rushlight::camera::{Camera, Rating};
 use rushlight::exposure::{HIGHLIGHT, Level, Limit, Mark, Settings, StopTable, reckon};
 use rushlight::invalid::Refusals;
+use rushlight::show::Measured;
 use rushlight::show::{Entry, Show};
+use rushlight::slate;
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -72,6 +74,9 @@ pub(crate) struct Study<'a> {
     pub(crate) terms: String,
     range: &'static str,
     pub(crate) tables: Vec<StopTable>,
+    /// What was measured of it, when, and by which frames.
+    #[serde(skip_serializing_if = "<[Measured]>::is_empty")]
+    pub(crate) measured: &'a [Measured],
 }
 
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
@@ -79,7 +84,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     let show = target::load_show(&args.of.show, &args.of.camera)?;
     let report = report(&show, &args.into())?;
     if let (Some(path), Some(format)) = (&args.out, format) {
-        let card = drawn(&report)?;
+        let card = drawn(&show, &report)?;
         let card = if args.dark { theme::at_night(&card) } else { card };
         disk::write(path, card.bytes(format, CARD_DPI)?)?;
     }
@@ -101,7 +106,8 @@ pub(crate) fn report<'s>(show: &'s Show, request: &Request) -> Result<Report<'s>
         .map(|(name, entry)| {
             let tables = tables(name, &entry.item, of, settings)?;
             let Entry { label, id, item } = entry;
-            Ok(Study { name, label, terms: id.to_string(), range: item.range().name(), tables })
+            let (terms, range, measured) = (id.to_string(), item.range().name(), show.measured(name));
+            Ok(Study { name, label, terms, range, tables, measured })
         })
         .collect::<Result<_, Failure>>()?;
     let Settings { highlight, margin, .. } = *settings;
@@ -109,7 +115,7 @@ pub(crate) fn report<'s>(show: &'s Show, request: &Request) -> Result<Report<'s>
 }
 
 /// The card of the one camera that there is.
-pub(crate) fn drawn(report: &Report<'_>) -> Result<Drawing, Failure> {
+pub(crate) fn drawn(show: &Show, report: &Report<'_>) -> Result<Drawing, Failure> {
     let [study] = &report.cameras[..] else {
         let names: Vec<&str> = report.cameras.iter().map(|c| c.name).collect();
         return Err(Failure::new(format!(
@@ -117,7 +123,8 @@ pub(crate) fn drawn(report: &Report<'_>) -> Result<Drawing, Failure> {
             names.join(", ")
         )));
     };
-    card::card(report.show, study, report.highlight, report.margin)
+    let card = card::card(report.show, study, report.highlight, report.margin)?;
+    Ok(card.with_slate(&slate::of_camera(show, study.name)))
 }
 
 fn tables(name: &str, camera: &Camera, of: &Ratings, settings: &Settings) -> Result<Vec<StopTable>, Failure> {

@@ -24,6 +24,6 @@ fn size(text: &str) -> Result<[u16; 2], Failure> {
     let fail = |why: &str| Failure::new(format!("--size: `{text}`: {why}"));
     let sides = text.split_once('x').and_then(|(w, h)| Some([w.parse::<u16>().ok()?, h.parse::<u16>().ok()?]));
     let [width, height] = sides.ok_or_else(|| fail("it must be WIDTHxHEIGHT, such as 3840x2160"))?;
-    rushlight::chain::layout::check_size(usize::from(width), usize::from(height)).map_err(|why| fail(&why))?;
+    rushlight::chain::layout::check_size(usize::from(width), usize::from(height)).map_err(|why| fail(&why.message))?;
     Ok([width, height])
 }

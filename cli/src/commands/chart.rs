@@ -2,29 +2,32 @@
 
 mod picture;
 mod report;
+mod scene;
 mod written;
 
 use crate::args::Chart as Args;
 use crate::commands::claims::{Claims, load};
+use crate::commands::show_edit::checked_day;
 use crate::disk::{Batch, check, maker, read_bytes, read_text, write};
 use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
 use crate::frames::is_still;
 use crate::output;
-use rushlight::camera::Camera;
+use rushlight::camera::{self, Camera, LightMatrix};
 use rushlight::chart::classic::classic;
 use rushlight::chart::light::Light;
 use rushlight::chart::measure::{Colours, Shot, colours, matched};
 use rushlight::chart::read::view;
 use rushlight::chart::report::Report;
-use rushlight::chart::{Chart, ChartError, file, fit};
+use rushlight::chart::{Chart, ChartError, file};
 use rushlight::files::sha256;
 use rushlight::frame::{self, Frame, ReadOptions};
-use rushlight::gamut::Gamut;
 use rushlight::measure::Claim;
 use rushlight::message::unknown;
 use rushlight::show::Show;
 use std::path::{Path, PathBuf};
+
+pub(crate) use report::field;
 
 /// A fit that leaves more than this in the mean is not written.
 const MOST: f64 = 4.0;
@@ -46,8 +49,10 @@ struct Found {
     had: Option<String>,
     /// What is matched to.
     target: String,
-    /// The gamut for a light between two.
-    between: Option<(f64, Gamut)>,
+    /// The matrix for a light between two.
+    between: Option<(f64, LightMatrix)>,
+    /// Each light, and the colours by its frames alone.
+    by_light: Vec<(Light, Colours)>,
     /// Patches of two cameras through one look, by the display's own difference.
     seen: Option<report::Seen>,
 }
@@ -63,8 +68,11 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     let show = args.show.as_deref().map(load).transpose()?;
     let own =
         show.as_ref().zip(args.camera.as_deref()).map(|(show, name)| of_show(show, "--camera", name)).transpose()?;
-    let chart = chart(args)?;
-    let lights = lights(args)?;
+    checked_day(args.date.as_deref())?;
+    if !args.at.is_empty() {
+        return scene::run(args, show.as_ref(), own, claim, picture);
+    }
+    let (chart, lights) = (chart(args)?, lights(args)?);
     let corners = corners(args)?;
     let reads = args
         .frames
@@ -73,7 +81,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         .map(|(path, light)| read(args, path, &chart, light, &claim, own, corners))
         .collect::<Result<Vec<Read>, Failure>>()?;
     let shots: Vec<Shot> = reads.iter().map(|r| r.shot.clone()).collect();
-    let before = own.map(|c| *c.gamut());
+    let before = own.map(|camera| camera.clone().unbalanced().to_d65());
     let mut target = format!("{}, {}", chart.name, chart.source);
     let mut seen = None;
     let colours = if args.matched.is_empty() {
@@ -83,21 +91,28 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
             show.as_ref().zip(args.to.as_deref()).ok_or_else(|| Failure::new("--match needs --show and --to"))?;
         let other = of_show(show, "--to", name)?;
         let others = others(args, show, &chart, &lights)?;
-        let found = matched(&chart, &shots, &others, other.gamut(), before.as_ref()).map_err(failure)?;
+        let found = matched(&chart, &shots, &others, &other.to_d65(), before.as_ref()).map_err(failure)?;
         target = format!("camera {name} of the show");
         seen = report::through_look(args, show, &claim, &found, &shots, name, &others)?;
         found
     };
-    let between = args.kelvin.map(|kelvin| between(&chart, &shots, kelvin)).transpose()?;
-    let had = show
-        .as_ref()
-        .zip(args.camera.as_deref())
-        .and_then(|(s, name)| s.cameras().get(name).map(|c| c.id.gamut_name().to_owned()));
-    let found = Found { chart, claim, reads, colours, had, target, between, seen };
+    let by_light = if args.kelvin.is_some() || args.matrix { by_light(&chart, &shots)? } else { Vec::new() };
+    let between = args.kelvin.map(|kelvin| between(&by_light, kelvin)).transpose()?;
+    let had = had(args, show.as_ref());
+    finish(args, &Found { chart, claim, reads, colours, had, target, between, by_light, seen }, picture)
+}
 
+/// The name of the gamut that the show has.
+fn had(args: &Args, show: Option<&Show>) -> Option<String> {
+    let entry = show?.cameras().get(args.camera.as_deref()?)?;
+    Some(entry.id.gamut_name().into_owned())
+}
+
+/// Writes and prints what was found.
+fn finish(args: &Args, found: &Found, picture: Option<(PathBuf, Format)>) -> Result<(), Failure> {
     // Everything is made before anything is written.
-    let edited = if args.write { Some(written::edited(args, &found, MOST)?) } else { None };
-    let drawing = picture::picture(&found).draw();
+    let edited = if args.write { Some(written::edited(args, found, MOST)?) } else { None };
+    let drawing = picture::picture(found).draw();
     let shown = match picture {
         Some((path, format)) => {
             check(&path)?;
@@ -122,9 +137,9 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         let report = Report::new(&found.chart, &found.claim.name, &found.target, &found.colours, &files);
         return output::print_json(&report);
     }
-    let mut text = report::text(&found);
+    let mut text = report::text(found);
     if let Some(edited) = edited {
-        text += &format!("\ngamut written to {}\n", edited.show.path.display());
+        text += &format!("\n{} written to {}\n", edited.key, edited.show.path.display());
         for (name, gamut) in [("was", &edited.before), ("is", &edited.after)] {
             report::field(&mut text, name, gamut);
         }
@@ -202,6 +217,17 @@ fn corners(args: &Args) -> Result<Option<[[f64; 2]; 4]>, Failure> {
     Ok(Some(corners))
 }
 
+/// A still, and the SHA-256 of its file.
+fn opened(args: &Args, path: &Path) -> Result<(Frame, String), Failure> {
+    if !is_still(path) && path.is_file() {
+        return Err(Failure::new(format!("{}: it must be a still: EXR, TIFF, PNG or DPX", path.display())));
+    }
+    let bytes = read_bytes(path)?;
+    let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
+    let frame = frame::read(&bytes, &options).map_err(|e| Failure::picture(path, &e))?;
+    Ok((frame, sha256(&bytes)))
+}
+
 /// Reads a frame and the chart in it.
 fn read(
     args: &Args,
@@ -212,18 +238,13 @@ fn read(
     camera: Option<&Camera>,
     corners: Option<[[f64; 2]; 4]>,
 ) -> Result<Read, Failure> {
-    if !is_still(path) && path.is_file() {
-        return Err(Failure::new(format!("{}: it must be a still: EXR, TIFF, PNG or DPX", path.display())));
-    }
-    let bytes = read_bytes(path)?;
-    let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
-    let frame = frame::read(&bytes, &options).map_err(|e| Failure::picture(path, &e))?;
+    let (frame, sha256) = opened(args, path)?;
     let reference = chart.reference(light).map_err(|why| Failure::new(why.message))?;
     let clip = camera.zip(args.ei).and_then(|(c, ei)| c.rating(ei)).and_then(|r| r.clip);
     let name = path.display().to_string();
     let view =
         view(&frame, chart, &reference, claim, clip, corners).map_err(|why| Failure::new(format!("{name}: {why}")))?;
-    Ok(Read { shot: Shot { name, light: light.clone(), view }, sha256: sha256(&bytes), frame })
+    Ok(Read { shot: Shot { name, light: light.clone(), view }, sha256, frame })
 }
 
 /// The frames of the other camera.
@@ -242,26 +263,30 @@ fn others(args: &Args, show: &Show, chart: &Chart, lights: &[Light]) -> Result<V
     args.matched.iter().map(PathBuf::as_path).zip(lights).map(one).collect()
 }
 
-/// The gamut for a light between two that were shot.
-fn between(chart: &Chart, shots: &[Shot], kelvin: f64) -> Result<(f64, Gamut), Failure> {
+/// The colours by the frames of each light alone.
+fn by_light(chart: &Chart, shots: &[Shot]) -> Result<Vec<(Light, Colours)>, Failure> {
     let mut lights: Vec<&Light> = Vec::new();
     for shot in shots {
         if lights.iter().all(|l| l.name != shot.light.name) {
             lights.push(&shot.light);
         }
     }
-    let [one, two] = lights[..] else {
-        return Err(Failure::new(format!("--kelvin needs frames in two lights, and these are in {}", lights.len())));
+    let one = |light: &Light| -> Result<(Light, Colours), Failure> {
+        let own: Vec<Shot> = shots.iter().filter(|s| s.light.name == light.name).cloned().collect();
+        Ok((light.clone(), colours(chart, &own, None).map_err(failure)?))
+    };
+    lights.into_iter().map(one).collect()
+}
+
+/// The matrix for a light between two that were shot.
+fn between(by_light: &[(Light, Colours)], kelvin: f64) -> Result<(f64, LightMatrix), Failure> {
+    let [(one, a), (two, b)] = by_light else {
+        return Err(Failure::new(format!("--kelvin needs frames in two lights, and these are in {}", by_light.len())));
     };
     let (low, high) = (one.kelvin.min(two.kelvin), one.kelvin.max(two.kelvin));
     if !(low..=high).contains(&kelvin) {
         return Err(Failure::new(format!("--kelvin: {kelvin} lies outside the two lights, {low:.0} to {high:.0} K")));
     }
-    let of = |light: &Light| -> Result<Colours, Failure> {
-        let own: Vec<Shot> = shots.iter().filter(|s| s.light.name == light.name).cloned().collect();
-        colours(chart, &own, None).map_err(failure)
-    };
-    let (a, b) = (of(one)?, of(two)?);
-    let matrix = fit::between((&a.matrix, one.kelvin), (&b.matrix, two.kelvin), kelvin);
-    Ok((kelvin, fit::gamut(&matrix).map_err(failure)?))
+    let matrix = camera::between((&a.matrix, one.kelvin), (&b.matrix, two.kelvin), kelvin);
+    Ok((kelvin, LightMatrix::new(matrix).map_err(Failure::refused)?))
 }

@@ -1,6 +1,8 @@
 //! `convert`
 
 mod corrections;
+mod events;
+mod frames;
 
 use crate::args::{Convert, PngBits, RangeChange};
 use crate::corrections::is_corrections;
@@ -20,11 +22,20 @@ pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
     let Some((out, inputs)) = args.files.split_last().filter(|(_, inputs)| !inputs.is_empty()) else {
         return Err(Failure::new("give files to read, then the file to write"));
     };
+    if frames::is_about(&inputs[0], out) {
+        return frames::run(args, inputs, out);
+    }
+    if args.camera.is_some() || args.linear.is_some() {
+        return Err(Failure::new("--camera, --linear: for stills, such as in.tif out.exr"));
+    }
+    if is_corrections(&inputs[0]) && events::is_about(args, out) {
+        return events::run(args, inputs, out);
+    }
     if is_corrections(&inputs[0]) {
         return corrections::run(args, inputs, out);
     }
-    if !args.id.is_empty() || args.column.is_some() {
-        return Err(Failure::new("--id, --column: for corrections, not for tables"));
+    if !args.id.is_empty() || args.column.is_some() || args.into.is_some() || args.rate.is_some() {
+        return Err(Failure::new("--id, --column, --into, --rate: for corrections, not for tables"));
     }
     let kind = table::kind(out)?;
     args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
@@ -67,7 +78,7 @@ fn whole(sources: &[TableFile], args: &Convert, kind: Kind) -> Option<Whole> {
             let fits = match kind {
                 Kind::Clf => !args.clamp,
                 Kind::Cube => tables.len() == 1,
-                Kind::Png => tables.len() == 1 && matches!(tables[0], Table::Three(_)),
+                Kind::Png => tables.len() == 1 && matches!(tables[0], Table::Cube(_)),
             };
             fits.then_some(Whole::Tables(tables))
         }
@@ -107,7 +118,7 @@ fn file(tables: &[Table], kind: Kind, title: &str, out: &Path, args: &Convert) -
             let list = ProcessList::of_tables(id, title, made, tables, Interpolation::Tetrahedral);
             Ok(list.map_err(Failure::options)?.to_xml().into_bytes())
         }
-        (Kind::Png, [Table::Three(cube)]) => {
+        (Kind::Png, [Table::Cube(cube)]) => {
             let depth = match args.bits {
                 PngBits::Eight => Depth::Eight,
                 PngBits::Sixteen => Depth::Sixteen,

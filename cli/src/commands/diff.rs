@@ -6,17 +6,19 @@ mod junit;
 mod markdown;
 mod origin;
 mod pictures;
+mod stills;
 mod text;
 
 use crate::args::Diff;
 use crate::disk;
 use crate::failure::{BEYOND, Failure};
 use crate::formats::{self, Wanted};
-use crate::{output, picture, target};
+use crate::{frame_input, output, picture, target};
 use rushlight::compare::limits;
 use rushlight::compare::report::Report;
 use rushlight::cube::Interpolation;
 use rushlight::diff::{Input, Outcome, Pick, Request, pair};
+use rushlight::frame::Frame;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -56,7 +58,14 @@ pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
     let drawn = wanted.iter().any(|(format, _)| matches!(format, Format::Html));
     let still =
         args.frame.clone().or_else(|| picture::beside(args.paths.get(1).or(args.paths.first())?).filter(|_| drawn));
-    let frame = still.as_deref().map(disk::read_bytes).transpose()?;
+    if let [old, new] = &args.paths[..]
+        && args.git.is_empty()
+        && stills::are_pictures(old, new)
+    {
+        return stills::run(args, &wanted, &request.limits, [old, new]);
+    }
+    let of_show = request.show.as_ref();
+    let frame = still.filter(|_| drawn).map(|path| frame_input::light(&path, &args.frame_is, of_show)).transpose()?;
     if !args.git.is_empty() {
         let (names, found) = git::sides(&args.git, &args.paths, interpolation)?;
         let mut pairs = Vec::new();
@@ -66,14 +75,14 @@ pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
             pairs.push(pair(f.old.as_ref(), f.new.as_ref(), &request)?);
         }
         let [old, new] = names;
-        return finish(args, &wanted, frame.as_deref(), old, new, pairs);
+        return finish(args, &wanted, frame.as_ref(), old, new, pairs);
     }
     match args.paths.as_slice() {
         [old, new] => {
             let read = |path: &PathBuf| Ok::<_, Failure>(Input::read(origin::disk(path)?, interpolation)?);
             let (old, new) = (read(old)?, read(new)?);
             let pairs = vec![pair(Some(&old), Some(&new), &request)?];
-            finish(args, &wanted, frame.as_deref(), old.origin.shown(), new.origin.shown(), pairs)
+            finish(args, &wanted, frame.as_ref(), old.origin.shown(), new.origin.shown(), pairs)
         }
         // As git calls an external diff: path, old file, its hash and mode, new file, its hash and mode, and for a file
         // that was renamed its other name and how alike they are.
@@ -126,7 +135,7 @@ fn wanted(args: &Diff) -> Result<Vec<Wanted<Format>>, Failure> {
 fn finish(
     args: &Diff,
     wanted: &[Wanted<Format>],
-    frame: Option<&[u8]>,
+    frame: Option<&Frame>,
     old: String,
     new: String,
     pairs: Vec<Outcome<'_>>,

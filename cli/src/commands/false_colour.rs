@@ -23,10 +23,11 @@ use rushlight::exposure::{
 };
 use rushlight::files::sha256;
 use rushlight::format::cube::{DEFAULT_DIGITS, check_digits};
-use rushlight::frame::{Depth, Format, Frame, Info};
+use rushlight::frame::{self, Depth, Format, Frame, Info};
 use rushlight::invalid::{Invalid, Refusals};
 use rushlight::message::unknown;
 use rushlight::show::{Entry, Named, Show, standing_display};
+use rushlight::slate;
 use serde::Serialize;
 use std::collections::BTreeSet;
 
@@ -310,18 +311,19 @@ impl<'s> Plan<'s> {
             let text = job.text(made).map_err(refused)?;
             let record = record(study, job, made, &text);
             take(&record.file, "exposure cube", text.as_bytes())?;
-            let drawing = key::key(job, made);
+            let slate = slate::of_camera(self.show, job.camera.name);
+            let drawing = key::key(job, made).with_slate(&slate);
             for (name, format) in record.keys.iter().zip(KEYS) {
                 take(name, "key of an exposure cube", &drawing.bytes(format, Drawing::DPI)?)?;
             }
             let log = chart(study.camera.item(), &made.ends);
             let frame = format!("{}_frame.png", job.rating_stem());
             if !report.frames.contains(&frame) {
-                take(&frame, "test frame", &still(&log)?)?;
+                take(&frame, "test frame", &still(&log, "camera signal", &slate)?)?;
                 report.frames.push(frame);
             }
             let applied: Vec<[f64; 3]> = log.iter().map(|v| made.cube.at(*v, Interpolation::Tetrahedral)).collect();
-            take(&record.applied, "test frame", &still(&applied)?)?;
+            take(&record.applied, "test frame", &still(&applied, "display signal", &slate)?)?;
             report.cubes.push(record);
         }
         take(REPORT, "report on the exposure cubes", output::json(&report)?.as_bytes())?;
@@ -430,10 +432,15 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
 }
 
 /// Signal as a PNG of 16 bits.
-fn still(signal: &[[f64; 3]]) -> Result<Vec<u8>, Failure> {
+/// A test frame, which says what its samples are.
+fn still(signal: &[[f64; 3]], samples_are: &str, slate: &[String]) -> Result<Vec<u8>, Failure> {
     let samples = signal.iter().flatten().map(|v| *v as f32).collect();
     let depth = Depth::Integer(16);
-    Frame::new(chart::WIDTH, chart::HEIGHT, false, samples, Info::new(Format::Png, depth))
+    let mut info = Info::new(Format::Png, depth);
+    let mut lines = slate.to_vec();
+    lines.insert(1.min(lines.len()), format!("samples: {samples_are}"));
+    frame::describe(&mut info, &lines.join("\n"), |_| true);
+    Frame::new(chart::WIDTH, chart::HEIGHT, false, samples, info)
         .and_then(|frame| rushlight::frame::write(&frame, Format::Png, depth))
         .map_err(|e| Failure::new(format!("cannot draw the test frame: {e}")))
 }

@@ -31,6 +31,7 @@ pages![
     "versions",
     "hand-off",
     "preview",
+    "python",
     "reference",
     "terms",
 ];

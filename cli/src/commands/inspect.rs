@@ -1,27 +1,53 @@
 //! `inspect`
 
 mod corrections;
+mod events;
+mod pages;
 mod plot;
+mod slate;
+mod stills;
 
 use crate::args::Inspect;
-use crate::corrections::is_corrections;
+use crate::corrections::{form, is_corrections};
 use crate::disk;
 use crate::drawing::{Drawing, Format};
 use crate::failure::{BEYOND, Failure};
+use crate::ffmpeg::CONTAINERS;
 use crate::output::{self, COLUMNS, wrap};
 use crate::table;
 use rushlight::format::clf;
+use rushlight::format::hald::Hald;
+use rushlight::frame::Format as Still;
 use rushlight::inspect::{Inspection, Monotone, inspect, inspect_list};
-use rushlight::table_file::TableFile;
+use rushlight::slate::Slate;
+use rushlight::table_file::{Kind, TableFile};
+use slate::Whose;
 use std::fmt::Write as _;
+use std::path::Path;
 use std::process::ExitCode;
 
 pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
+    if let Some(form) = form(&args.file).filter(|form| !form.has_columns()) {
+        return events::run(args, form);
+    }
     if is_corrections(&args.file) {
         return corrections::run(args);
     }
+    if is_clip(&args.file) {
+        return stills::clip(args);
+    }
+    if let Some(kind) = pages::kind(extension(&args.file)) {
+        return pages::run(args, kind);
+    }
+    if is_still(&args.file)? {
+        return stills::still(args);
+    }
     let format = args.plot.as_deref().map(Format::of).transpose()?;
-    let kind = table::kind(&args.file)?;
+    let kind = Kind::of(&args.file).ok_or_else(|| {
+        let known =
+            "tables (.cube, .clf, .png), corrections, event lists, stills, clips, pages and drawings are known by their extensions";
+        Failure::new(format!("{}: {known}", args.file.display()))
+    })?;
     let bytes = disk::read_bytes(&args.file)?;
     let source = table::parse(kind, &bytes, &args.file)?;
     let fail = |why: String| Failure::new(format!("{}, {why}", args.file.display()));
@@ -35,15 +61,48 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     if let (Some(path), Some(format)) = (&args.plot, format) {
         disk::write(path, plot::draw(&source, &report, &args.file).bytes(format, Drawing::DPI)?)?;
     }
+    let slate = match &source {
+        TableFile::Clf(list) => Slate::parse(&list.descriptions.join("\n")),
+        TableFile::Cube(..) => Slate::parse(&header(&bytes)),
+    };
+    let whose = Whose::of(slate, args)?;
     if args.json {
-        output::print_json(&report)?
+        let mut json = serde_json::to_value(&report).map_err(|e| Failure::new(e.to_string()))?;
+        json["slate"] = whose.json();
+        output::print_json(&json)?
     } else {
-        output::print(&text(&report, args))?
+        output::print(&text(&report, args, &whose))?
     }
-    Ok(if args.strict && !report.conforms { ExitCode::from(BEYOND) } else { ExitCode::SUCCESS })
+    let beyond = args.strict && !report.conforms || whose.is_beyond(args);
+    Ok(if beyond { ExitCode::from(BEYOND) } else { ExitCode::SUCCESS })
 }
 
-fn text(report: &Inspection, args: &Inspect) -> String {
+/// Lines at the start of a table's file among which its slate is looked for.
+const HEADER: usize = 64;
+
+/// The comments at the start of a .cube; none of a Hald image.
+fn header(bytes: &[u8]) -> String {
+    let lines = bytes.split(|b| *b == b'\n').take(HEADER).filter_map(|line| std::str::from_utf8(line).ok());
+    lines.filter(|line| line.starts_with('#')).collect::<Vec<_>>().join("\n")
+}
+
+fn extension(path: &Path) -> &str {
+    path.extension().and_then(|e| e.to_str()).unwrap_or_default()
+}
+
+fn is_clip(path: &Path) -> bool {
+    CONTAINERS.iter().any(|container| extension(path).eq_ignore_ascii_case(container))
+}
+
+/// Whether a file is a picture; a PNG may be a table instead.
+fn is_still(path: &Path) -> Result<bool, Failure> {
+    Ok(match Still::from_extension(extension(path)) {
+        Some(Still::Png) => Hald::from_png(&disk::read_bytes(path)?).is_err(),
+        still => still.is_some(),
+    })
+}
+
+fn text(report: &Inspection, args: &Inspect, whose: &Whose) -> String {
     let mut text = format!("{}\n", args.file.display());
     let mut line = |name: &str, said: String| {
         for (i, part) in wrap(&said, COLUMNS - 17).into_iter().enumerate() {
@@ -87,6 +146,7 @@ fn text(report: &Inspection, args: &Inspect) -> String {
         let said = format!("line {}: {} ({}){more}", departure.line, departure.message, departure.rule);
         line(if i == 0 { "departures" } else { "" }, said);
     }
+    whose.fields(args).into_iter().for_each(|(name, said)| line(name, said));
     text
 }
 

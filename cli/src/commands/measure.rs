@@ -8,9 +8,11 @@ mod processing;
 mod processing_chart;
 mod rate;
 mod report;
+mod white;
 
 use crate::args::Measure;
 use crate::commands::claims::Claims;
+use crate::commands::show_edit::checked_day;
 use crate::disk::{check, write};
 use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
@@ -47,6 +49,10 @@ pub(crate) struct Findings {
 }
 
 pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
+    checked_day(args.date.as_deref())?;
+    if let Some(frame) = &args.white {
+        return white::run(args, frame);
+    }
     if !(args.snr > 0.0 && args.snr.is_finite()) {
         return Err(Failure::new(format!("--snr: {} is out of range: it must be above 0", args.snr)));
     }

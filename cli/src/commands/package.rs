@@ -2,11 +2,14 @@
 
 mod archive;
 mod collect;
+mod load_first;
 mod readme;
+mod reference;
 mod reports;
 mod verify;
 
 use crate::args::Package as Args;
+use crate::browser;
 use crate::disk::{self, NewFolder};
 use crate::drawing;
 use crate::failure::Failure;
@@ -17,8 +20,9 @@ use collect::{Parcel, collect};
 use reports::reports;
 use rushlight::bake::Options;
 use rushlight::handoff::{File, FileRecord, LIST, MANIFEST, SCHEMA, SUMS, sums};
-use rushlight::show::{Show, slug};
+use rushlight::show::{self, Measured, Production, Show, slug};
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -27,6 +31,8 @@ use std::process::ExitCode;
 const FOLDER: &str = "hand-off";
 /// The day in a hand-off where none is given: the first that a .zip can say.
 const DAY: [u16; 3] = [1980, 1, 1];
+/// The page of what to load where.
+const LOAD_FIRST: &str = "load_first.html";
 
 #[derive(Serialize)]
 struct Manifest<'m> {
@@ -34,12 +40,18 @@ struct Manifest<'m> {
     kind: &'static str,
     tool: Tool,
     show: &'m str,
+    /// Who made the looks, and for which day, as the show says.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    production: Option<&'m Production>,
     /// The day that was given.
     #[serde(skip_serializing_if = "Option::is_none")]
     date: Option<&'m str>,
     /// What the corrections of the shots are before or after, and in which space.
     #[serde(skip_serializing_if = "Option::is_none")]
     order: Option<String>,
+    /// What was measured of each camera, when, and by which frames.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    measured: BTreeMap<&'m str, &'m [Measured]>,
     #[serde(skip_serializing_if = "<[String]>::is_empty")]
     notes: &'m [String],
     files: &'m [FileRecord],
@@ -60,6 +72,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     };
     // Stop cards are pages.
     drawing::Format::Pdf.check()?;
+    let browser = args.pdf.then(browser::find).transpose()?;
     let day = args.date.as_deref().map(day).transpose()?.unwrap_or(DAY);
     let show = target::load_show(file, &None)?;
     for (what, none) in [("look", show.looks().is_empty()), ("display", show.displays().is_empty())] {
@@ -78,8 +91,11 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let time = format!("{:04}-{:02}-{:02}T00:00:00Z", day[0], day[1], day[2]);
     let options = Options { reader: args.reader, fit: args.fit, ..Options::default() };
     collect(&mut parcel, file, &show, &options, &time)?;
-    reports(&mut parcel, file, &show, !args.no_stress, options.reader)?;
+    reference::add(&mut parcel, &show, &args.frame, &args.frame_is)?;
+    reports(&mut parcel, file, &show, (!args.no_stress, options.reader), browser.as_deref())?;
     args.chain.iter().try_for_each(|report| chain(&mut parcel, report))?;
+    let first = load_first::page(&show, &parcel);
+    parcel.add(&File::new(LOAD_FIRST, first, "what to load where"))?;
     let readme = readme::readme(&show, &parcel, &options);
     parcel.add(&File::new("README.txt", readme, "description of the contents"))?;
     let json = seal(&mut parcel, &show, args)?;
@@ -87,9 +103,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
         let mut names: Vec<&str> = parcel.records.iter().map(|r| r.file.as_str()).collect();
         names.extend([MANIFEST, SUMS]);
         names.sort_unstable();
-        for name in names {
-            archive.add(name, &parcel.folder.read(name)?)?;
-        }
+        archive.add(&names, |name| parcel.folder.read(name))?;
         disk::write(zip, archive.finish()?)?;
     }
     let made: Vec<PathBuf> = args.zip.iter().cloned().chain(parcel.folder.path().map(Path::to_owned)).collect();
@@ -120,8 +134,12 @@ fn seal(parcel: &mut Parcel, show: &Show, args: &Args) -> Result<String, Failure
         kind: LIST,
         tool: Tool { name: "rushlight", version: env!("CARGO_PKG_VERSION") },
         show: show.title(),
+        production: Some(show.production()).filter(|said| !said.lines().is_empty()),
         date: args.date.as_deref(),
         order: (!show.shots().is_empty()).then(|| show.grading().words()),
+        measured: (show.cameras().keys().map(|name| (name.as_str(), show.measured(name))))
+            .filter(|(_, all)| !all.is_empty())
+            .collect(),
         notes: &parcel.notes,
         files: &parcel.records,
     };
@@ -137,26 +155,10 @@ fn seal(parcel: &mut Parcel, show: &Show, args: &Args) -> Result<String, Failure
     Ok(json)
 }
 
-/// A day as YYYY-MM-DD.
+/// A day that a .zip can say.
 fn day(text: &str) -> Result<[u16; 3], Failure> {
-    let parts: Vec<&str> = text.split('-').collect();
-    let number = |i: usize, digits: usize| {
-        parts.get(i).filter(|p| p.len() == digits && p.bytes().all(|b| b.is_ascii_digit()))?.parse::<u16>().ok()
-    };
-    let found = match (number(0, 4), number(1, 2), number(2, 2)) {
-        (Some(year), Some(month), Some(day)) if parts.len() == 3 => Some([year, month, day]),
-        _ => None,
-    };
-    let leap = |year: u16| year.is_multiple_of(4) && (!year.is_multiple_of(100) || year.is_multiple_of(400));
-    let days = |[year, month, _]: &[u16; 3]| match month {
-        2 => 28 + u16::from(leap(*year)),
-        4 | 6 | 9 | 11 => 30,
-        1..=12 => 31,
-        _ => 0,
-    };
-    found
-        .filter(|day| (1980..=2107).contains(&day[0]) && (1..=days(day)).contains(&day[2]))
-        .ok_or_else(|| Failure::new(format!("--date {text}: must be a day from 1980 to 2107, such as 2026-11-25")))
+    let found = show::day(text).ok().filter(|[year, ..]| (1980..=2107).contains(year));
+    found.ok_or_else(|| Failure::new(format!("--date {text}: must be a day from 1980 to 2107, such as 2026-11-25")))
 }
 
 fn text(show: &Show, parcel: &Parcel, made: &[PathBuf]) -> String {
@@ -166,7 +168,7 @@ fn text(show: &Show, parcel: &Parcel, made: &[PathBuf]) -> String {
     for (folder, what, count) in parcel.folders() {
         let _ = writeln!(text, "  {folder:<12} {count:>4}  {what}");
     }
-    for name in ["README.txt", MANIFEST, SUMS] {
+    for name in [LOAD_FIRST, "README.txt", MANIFEST, SUMS] {
         let _ = writeln!(text, "  {name}");
     }
     text.push('\n');

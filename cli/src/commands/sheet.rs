@@ -11,6 +11,7 @@ use crate::args::Sheet;
 use crate::commands::stress;
 use crate::disk::{self, Batch};
 use crate::failure::Failure;
+use crate::frame_input::{self, FrameIs};
 use crate::target;
 use crate::{browser, output, picture};
 pub(crate) use cubes::Cubes;
@@ -23,6 +24,7 @@ use rushlight::frame::Frame;
 use rushlight::invalid::Refusals;
 use rushlight::sheet::{CameraSheet, DisplaySheet, HeldSheet, LookSheet, Report, SCHEMA, ShotSheet};
 use rushlight::show::{Entry, Job, Show};
+use rushlight::slate;
 use rushlight::stress::CaseReport;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
@@ -35,8 +37,10 @@ const PAGE: &str = "sheet.html";
 pub(crate) struct Request {
     /// The document of the show or look.
     pub(crate) document: PathBuf,
-    /// Stills of scene-linear light for the pictures; by default the one beside the document.
+    /// Stills for the pictures; by default the one beside the document.
     pub(crate) frames: Vec<PathBuf>,
+    /// What the stills are.
+    pub(crate) frame_is: FrameIs,
     /// The page, and the PDF of it, as the sheet names them.
     pub(crate) page: PathBuf,
     pub(crate) pdf: Option<PathBuf>,
@@ -45,7 +49,13 @@ pub(crate) struct Request {
 impl Request {
     /// The sheet of a document where nothing more is asked for.
     pub(crate) fn of(document: &Path) -> Self {
-        Self { document: document.to_owned(), frames: Vec::new(), page: PAGE.into(), pdf: None }
+        Self {
+            document: document.to_owned(),
+            frames: Vec::new(),
+            frame_is: FrameIs::default(),
+            page: PAGE.into(),
+            pdf: None,
+        }
     }
 }
 
@@ -53,7 +63,7 @@ impl From<&Sheet> for Request {
     fn from(args: &Sheet) -> Self {
         let default = Self::of(&args.of.file);
         let page = args.out.clone().unwrap_or(default.page);
-        Self { frames: args.frame.clone(), page, pdf: args.pdf.clone(), ..default }
+        Self { frames: args.frame.clone(), frame_is: args.frame_is.clone(), page, pdf: args.pdf.clone(), ..default }
     }
 }
 
@@ -72,7 +82,7 @@ pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
     let searched = if args.stress { stress::largest(jobs.iter().copied()) } else { Vec::new() };
     let cases = stress::cases(&searched, Reader::Tetrahedral, None)?;
     let (report, html) = make(&request, &jobs, &cubes, &cases)?;
-    let pdf = browser.map(|browser| browser::pdf(&browser, &html)).transpose()?;
+    let pdf = browser.map(|browser| printed_by(&browser, show, &report, &html)).transpose()?;
     let mut outs = vec![page.with(&html)?];
     if let Some((printed, pdf)) = printed.zip(pdf) {
         outs.push(printed.with(&pdf)?);
@@ -84,6 +94,12 @@ pub(crate) fn run(args: &Sheet) -> Result<(), Failure> {
     output::print(&text::text(&report))
 }
 
+/// The page as a PDF.
+pub(crate) fn printed_by(browser: &Path, show: &Show, report: &Report, html: &str) -> Result<Vec<u8>, Failure> {
+    let slate = slate::of_looks(show, report.looks.iter().map(|look| look.name.as_str()));
+    browser::pdf(browser, html, &format!("{}: look sheet", show.title()), &slate)
+}
+
 /// The sheet of the looks of jobs of one show as data and as a page, with what a stress test found.
 pub(crate) fn make(
     request: &Request,
@@ -91,8 +107,8 @@ pub(crate) fn make(
     cubes: &Cubes,
     cases: &[CaseReport],
 ) -> Result<(Report, String), Failure> {
-    let frames = frames(request)?;
     let show = jobs.first().ok_or_else(|| Failure::new("the show bakes nothing: add an entry under [[bake]]"))?.show();
+    let frames = frames(request, show)?;
     let names: BTreeSet<&str> = jobs.iter().map(|job| job.look().name).collect();
     let mut looks = Vec::new();
     for name in names {
@@ -138,8 +154,8 @@ impl Out {
 }
 
 /// The stills for the pictures.
-fn frames(request: &Request) -> Result<Vec<Frame>, Failure> {
-    let read = |path: &PathBuf| picture::read(&disk::read_bytes(path)?, &path.display().to_string());
+fn frames(request: &Request, show: &Show) -> Result<Vec<Frame>, Failure> {
+    let read = |path: &PathBuf| frame_input::light(path, &request.frame_is, Some(show));
     picture::stills(&request.document, &request.frames).iter().map(read).collect()
 }
 
@@ -161,7 +177,7 @@ fn look_sheet(
         let fail = |refused: Refusals| {
             Failure::new(refused.iter().map(|r| format!("camera {name}: {r}")).collect::<Vec<_>>().join("\n"))
         };
-        CameraSheet::of(name, entry).map_err(fail)
+        CameraSheet::of(name, entry, show.measured(name)).map_err(fail)
     };
     let display = |(display, entry): (&&str, &&Entry<Display>)| {
         DisplaySheet::of(display, entry, look, first.camera().item())

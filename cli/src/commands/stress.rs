@@ -31,7 +31,7 @@ const FORMATS: [(&str, Format); 4] =
 pub(crate) fn run(args: &Stress) -> Result<ExitCode, Failure> {
     args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
     let wanted = if args.json { vec![(Format::Json, None)] } else { formats::wanted(&args.format, &FORMATS)? };
-    let step = args.step.as_deref().map(Try::parse).transpose();
+    let step = args.step.as_deref().map(str::parse::<Try>).transpose();
     let step = step.map_err(|why| Failure::new(format!("--try: {why}")))?;
     let target = target::load(&args.of.file, &args.of.pick)?.of_shot(args.shot.as_deref())?;
     let jobs = jobs(&target, args.points, args.shot.as_deref())?;

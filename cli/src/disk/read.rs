@@ -4,6 +4,7 @@
 use super::{lines, plainly};
 use crate::failure::Failure;
 use crate::system::{do_not_wait, is_pipe};
+use rushlight::files::Hasher;
 use std::collections::BTreeSet;
 use std::fs::{self, File, Metadata};
 use std::io::Read as _;
@@ -111,6 +112,19 @@ pub(crate) fn read_bytes(path: &Path) -> Result<Vec<u8>, Failure> {
     let bytes = opened(path, true).and_then(whole).map_err(|why| unread(path, &why))?;
     seen(path);
     Ok(bytes)
+}
+
+/// The SHA-256 of a file, which may be larger than memory.
+pub(crate) fn sha256_of(path: &Path) -> Result<String, Failure> {
+    let (mut file, _) = open(path).map_err(|why| unread(path, &why))?;
+    let mut hasher = Hasher::default();
+    let mut part = vec![0; 1 << 20];
+    loop {
+        match file.read(&mut part).map_err(|e| unread(path, &e.to_string()))? {
+            0 => return Ok(hasher.finish()),
+            n => hasher.add(&part[..n]),
+        }
+    }
 }
 
 /// The text of a document that the user named, which may be a pipe.

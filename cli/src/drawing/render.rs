@@ -2,6 +2,7 @@
 
 use super::{Drawing, font};
 use crate::failure::Failure;
+use crate::pdf;
 use krilla::Document;
 use krilla::geom::Size;
 use krilla::page::PageSettings;
@@ -40,7 +41,8 @@ impl Drawing {
         surface.draw_svg(&tree, size, SvgSettings::default()).ok_or_else(|| self.fail("it cannot be a page"))?;
         surface.finish();
         page.finish();
-        document.finish().map_err(|e| self.fail(format!("{e:?}")))
+        let bytes = document.finish().map_err(|e| self.fail(format!("{e:?}")))?;
+        Ok(pdf::with_slate(bytes, &self.title, &self.slate))
     }
 
     fn fail(&self, why: impl std::fmt::Display) -> Failure {
@@ -72,6 +74,9 @@ impl Drawing {
         encoder.set_source_srgb(png::SrgbRenderingIntent::RelativeColorimetric);
         let per_metre = (dpi / METRES_PER_INCH).round() as u32;
         encoder.set_pixel_dims(Some(png::PixelDimensions { xppu: per_metre, yppu: per_metre, unit: png::Unit::Meter }));
+        if !self.slate.is_empty() {
+            encoder.add_itxt_chunk("Description".to_owned(), self.slate.clone()).map_err(|e| self.fail(e))?;
+        }
         let mut writer = encoder.write_header().map_err(|e| self.fail(e))?;
         writer.write_image_data(&rgb).map_err(|e| self.fail(e))?;
         writer.finish().map_err(|e| self.fail(e))?;

@@ -1,6 +1,6 @@
 //! A drawing as the bytes of a file.
 
-use super::{Drawing, page};
+use super::{Drawing, escape, page};
 use crate::failure::Failure;
 use std::path::Path;
 
@@ -54,11 +54,23 @@ impl Drawing {
     /// Dots to the inch of a picture, unless another number is asked for: twice that of the lengths in the drawing.
     pub(crate) const DPI: f64 = 192.0;
 
+    /// The source with the slate as its description.
+    fn described(&self) -> String {
+        const AFTER: &str = "</title>\n";
+        match self.slate.as_str() {
+            "" => self.svg.clone(),
+            slate => {
+                let lines: Vec<String> = slate.lines().map(escape).collect();
+                self.svg.replacen(AFTER, &format!("{AFTER}<desc>{}</desc>\n", lines.join("\n")), 1)
+            }
+        }
+    }
+
     /// The whole file, for [`Batch::add`](crate::disk::Batch::add). `dpi` is that of a PNG; the others have none.
     pub(crate) fn bytes(&self, format: Format, dpi: f64) -> Result<Vec<u8>, Failure> {
         match format {
-            Format::Svg => Ok(self.svg.clone().into_bytes()),
-            Format::Html => Ok(page::page(&self.title, &self.svg).into_bytes()),
+            Format::Svg => Ok(self.described().into_bytes()),
+            Format::Html => Ok(page::page(&self.title, &self.described()).into_bytes()),
             #[cfg(feature = "draw")]
             Format::Png => self.png(dpi),
             #[cfg(feature = "draw")]

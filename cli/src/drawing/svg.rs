@@ -209,6 +209,6 @@ impl Canvas {
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}{suffix}\" height=\"{h}{suffix}\" \
              viewBox=\"0 0 {w} {h}\" role=\"img\" font-family=\"{fonts}\">\n<title>{said}</title>\n{body}</svg>\n"
         );
-        Drawing { svg, title, width, height, unit }
+        Drawing { svg, title, slate: String::new(), width, height, unit }
     }
 }

@@ -299,6 +299,8 @@ pub(crate) struct Output<'o> {
     pub(crate) codes: Codes,
     /// The matrix, by its name for ffmpeg.
     pub(crate) matrix: &'o str,
+    /// What the clip says of its making.
+    pub(crate) comment: &'o str,
     pub(crate) path: &'o Path,
 }
 
@@ -325,6 +327,10 @@ impl Encoder {
         add(&["-map", "0:v:0", "-fps_mode", "passthrough"]);
         if out.from.is_some() {
             add(&["-map", "1:a?", "-map_metadata", "1", "-c:a", "copy"]);
+        }
+        add(&["-metadata", &format!("comment={}", out.comment)]);
+        if let Some(reel) = &clip.reel {
+            add(&["-metadata:s:v:0", &format!("reel_name={reel}")]);
         }
         if let Some(timecode) = &clip.timecode {
             add(&["-timecode", timecode]);

@@ -12,6 +12,7 @@ use rushlight::camera::Camera;
 use rushlight::display::{self, Display};
 use rushlight::frame::{self, Format, Frame, FrameError, Limits, ReadOptions};
 use rushlight::gamut::{AP1, Gamut};
+use rushlight::image_state::{self, ImageState};
 use serde_json::{Value as Json, json};
 use std::array::from_fn;
 use std::path::Path;
@@ -63,14 +64,19 @@ impl Reading {
         }
     }
 
-    /// What a file is, by its format and what it says of itself.
-    fn of(frame: &Frame) -> Self {
-        let is_srgb = frame.info.tags.srgb || frame.info.tags.cicp.is_some_and(|c| c.transfer == 13);
-        match frame.info.format {
-            Format::Exr => Self::Light,
-            Format::Jpeg => Self::Display,
-            _ if is_srgb => Self::Display,
-            _ => Self::Log,
+    /// What a file is by what it says of itself, and how that is known. A file that does not say it is taken for the
+    /// camera's signal, never for light: a log frame that passes for light looks like a choice.
+    fn of(frame: &Frame) -> (Self, String) {
+        match image_state::of(frame) {
+            Ok(known) => {
+                let reading = match known.state {
+                    ImageState::Camera => Self::Log,
+                    ImageState::Light(_) => Self::Light,
+                    ImageState::Display(_) => Self::Display,
+                };
+                (reading, format!("by {}", known.by))
+            }
+            Err(why) => (Self::Log, format!("{why}: choose what it is")),
         }
     }
 }
@@ -82,6 +88,8 @@ struct Still {
     name: String,
     frame: Frame,
     reading: Reading,
+    /// How it is known what the samples are; empty where the user says it.
+    by: String,
     dropped: bool,
 }
 
@@ -93,9 +101,10 @@ impl Still {
 
     fn report(&self) -> Json {
         let format = self.frame.info.format.name();
+        let by = if self.by.is_empty() { String::new() } else { format!(" ({})", self.by) };
         json!({
             "id": self.id, "name": self.name, "width": self.frame.width(), "height": self.frame.height(),
-            "reads_as": self.reading.name(), "says": format!("{format}: {}", self.reading.says()),
+            "reads_as": self.reading.name(), "says": format!("{format}: {}{by}", self.reading.says()),
         })
     }
 }
@@ -171,8 +180,8 @@ impl Frames {
     fn keep(&self, name: String, frame: Frame, reading: Option<Reading>, dropped: bool) -> Arc<Still> {
         let mut kept = self.lock();
         kept.count += 1;
-        let reading = reading.unwrap_or_else(|| Reading::of(&frame));
-        let still = Arc::new(Still { id: kept.count.to_string(), name, frame, reading, dropped });
+        let (reading, by) = reading.map_or_else(|| Reading::of(&frame), |reading| (reading, String::new()));
+        let still = Arc::new(Still { id: kept.count.to_string(), name, frame, reading, by, dropped });
         kept.stills.push(still.clone());
         kept.make_room(self.limits);
         still

@@ -4,7 +4,6 @@ use super::refusal::Refusal;
 use super::studio::{At, Studio, Wanted};
 use rushlight::compare::document::look_changes;
 use rushlight::compare::{Pair, compare};
-use rushlight::cube::UNIT;
 use serde_json::{Value as Json, json};
 
 /// A look at a version: `night`, `night@saved`, `night@HEAD~2`.
@@ -20,11 +19,10 @@ pub(super) fn versus(studio: &Studio, a: &str, b: &str, camera: &str, display: &
     let draft = |wanted: &Wanted| studio.look_at(&wanted.look, &wanted.at).map(|(_, _, draft)| draft);
     let changes = look_changes(draft(&old)?.as_ref(), draft(&new)?.as_ref());
     let found = compare(&Pair {
-        old: &|rgb| before.pipeline.apply(rgb).0,
-        new: &|rgb| after.pipeline.apply(rgb).0,
+        old: &before.pipeline,
+        new: &after.pipeline,
         camera: Some(after.pipeline.camera()),
         display: after.pipeline.display(),
-        domain: UNIT,
         nodes: None,
     });
     let groups = found.groups.iter().map(|g| {

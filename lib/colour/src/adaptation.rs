@@ -8,6 +8,7 @@ use nalgebra::Matrix3;
 
 /// A method of chromatic adaptation.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[non_exhaustive]
 pub enum Adaptation {
     /// Bradford (ICC.1:2022 Annex E.3, the linear form).
     #[default]

@@ -4,13 +4,19 @@
 //! channel. Scene light is linear AP1, 0.18 mid-grey.
 
 use crate::adaptation::Adaptation;
+use crate::chromaticity::{D65, Xy};
 use crate::colour::{SceneLight, Signal};
 use crate::gamut::{AP1, Gamut, NO_WHITE};
 use crate::invalid::{Invalid, Parameter, Refusals};
-use crate::math::bounded;
+use crate::math::{bounded, log2};
+use crate::step::balance::Balance;
 use crate::transfer::{Encoding, MID_GREY, Transfer};
 use nalgebra::{Matrix3, Vector3};
 use std::sync::Arc;
+
+mod matrix;
+
+pub use matrix::{LightMatrix, WHITE_KEPT, between};
 
 pub use crate::range::Range;
 
@@ -55,17 +61,22 @@ pub struct Rating {
     pub floor_stops: Option<f64>,
 }
 
-/// A curve, a gamut, a range and ratings.
+/// A curve, a gamut or a matrix, a range and ratings.
 #[derive(Debug, Clone)]
 pub struct Camera {
     curve: Arc<dyn Transfer>,
     /// Curves with constants of their own at an exposure index.
     curves_by_ei: Vec<(f64, Arc<dyn Transfer>)>,
-    gamut: Gamut,
     range: Range,
     ratings: Vec<Rating>,
+    /// Light to XYZ under the camera's own white.
+    to_xyz: Matrix3<f64>,
+    /// Light to AP1 as the camera balanced it itself, and back.
+    native: [Matrix3<f64>; 2],
+    /// Light to AP1 with the white balance of the set-up, and back.
     to_ap1: Matrix3<f64>,
     from_ap1: Matrix3<f64>,
+    white: Option<Xy>,
 }
 
 impl Camera {
@@ -96,7 +107,63 @@ impl Camera {
         Self::check_ratings(&ratings, Some(grey))?;
         let to_ap1 = gamut.to(&AP1, adaptation);
         let from_ap1 = AP1.to(gamut, Some(gamut.adaptation_to(&AP1, adaptation)));
-        Ok(Self { curve, curves_by_ei: Vec::new(), gamut: *gamut, range, ratings, to_ap1, from_ap1 })
+        Ok(Self::made(curve, gamut.to_xyz(), [to_ap1, from_ap1], range, ratings))
+    }
+
+    /// By a matrix from its light to XYZ under D65, which a gamut may not be able to state; D65 is carried to the working
+    /// white by Bradford.
+    ///
+    /// # Errors
+    /// As [`new`](Self::new) for the ratings.
+    pub fn of_matrix(
+        curve: Arc<dyn Transfer>,
+        matrix: &LightMatrix,
+        range: Range,
+        ratings: Vec<Rating>,
+    ) -> Result<Self, Refusals> {
+        Self::check_ratings(&ratings, Some(range.encode(curve.encode(MID_GREY))))?;
+        let to_ap1 = AP1.from_xyz() * Adaptation::Bradford.matrix(D65, AP1.white) * matrix.to_xyz();
+        let from_ap1 = matrix.from_xyz() * Adaptation::Bradford.matrix(AP1.white, D65) * AP1.to_xyz();
+        Ok(Self::made(curve, *matrix.to_xyz(), [to_ap1, from_ap1], range, ratings))
+    }
+
+    fn made(
+        curve: Arc<dyn Transfer>,
+        to_xyz: Matrix3<f64>,
+        native: [Matrix3<f64>; 2],
+        range: Range,
+        ratings: Vec<Rating>,
+    ) -> Self {
+        let [to_ap1, from_ap1] = native;
+        Self { curve, curves_by_ei: Vec::new(), range, ratings, to_xyz, native, to_ap1, from_ap1, white: None }
+    }
+
+    /// The same camera with a white balance: light of `white`, as the camera sees it where its own neutral is D65, becomes
+    /// neutral before anything else is done to it (Bradford).
+    ///
+    /// # Errors
+    /// A white that is no light's, under `white`.
+    pub fn balanced(mut self, white: Xy) -> Result<Self, Refusals> {
+        let within =
+            |refused: Refusals| -> Refusals { refused.into_iter().map(|r| Invalid::new("white", r.message)).collect() };
+        let balance = |from, to| Balance::new(from, to, Adaptation::Bradford).map_err(within);
+        self.to_ap1 = balance(white, D65)?.matrix() * self.native[0];
+        self.from_ap1 = self.native[1] * balance(D65, white)?.matrix();
+        self.white = Some(white);
+        Ok(self)
+    }
+
+    /// The same camera as it balanced the light itself.
+    #[must_use]
+    pub fn unbalanced(mut self) -> Self {
+        [self.to_ap1, self.from_ap1] = self.native;
+        self.white = None;
+        self
+    }
+
+    /// The white that [`balanced`](Self::balanced) makes neutral.
+    pub const fn white(&self) -> Option<Xy> {
+        self.white
     }
 
     /// Checks ratings by themselves; `grey` is the signal of mid-grey where the curve is known.
@@ -140,6 +207,12 @@ impl Camera {
     /// Signal to scene light (AP1): finite for any finite signal.
     pub fn decode(&self, signal: impl Into<Signal>) -> SceneLight {
         self.scene_light(self.linearise(signal))
+    }
+
+    /// The luminance of a signal's scene light in stops from mid-grey; none where there is no light.
+    pub fn stops(&self, signal: impl Into<Signal>) -> Option<f64> {
+        let luminance = AP1.luminance_weights().dot(&Vector3::from(self.decode(signal)));
+        (luminance > 0.0).then(|| log2(luminance / MID_GREY))
     }
 
     /// Light in the camera's own gamut, as [`linearise`](Self::linearise) gives it, to scene light (AP1).
@@ -193,9 +266,20 @@ impl Camera {
         !self.curves_by_ei.is_empty() && self.curve_at(ei).is_none()
     }
 
-    /// Primaries and white.
-    pub const fn gamut(&self) -> &Gamut {
-        &self.gamut
+    /// Linear light in the camera's own colours to XYZ under its own white, without [`balanced`](Self::balanced).
+    pub const fn to_xyz(&self) -> &Matrix3<f64> {
+        &self.to_xyz
+    }
+
+    /// Linear light in the camera's own colours to XYZ under D65, with its white balance.
+    pub fn to_d65(&self) -> Matrix3<f64> {
+        Adaptation::Bradford.matrix(AP1.white, D65) * AP1.to_xyz() * self.to_ap1
+    }
+
+    /// The weights of red, green and blue in luminance Y, after the white balance; their sum is 1 where there is none.
+    pub fn luminance_weights(&self) -> Vector3<f64> {
+        let row = self.to_xyz.row(1);
+        if self.white.is_none() { row.transpose() } else { (row * self.native[1] * self.to_ap1).transpose() }
     }
 
     /// The curve, to keep.
@@ -241,6 +325,45 @@ mod tests {
             let there = camera.encode(camera.decode([0.6, 0.3, 0.2]));
             assert!(there.iter().zip([0.6, 0.3, 0.2]).all(|(a, b)| (a - b).abs() < 1e-12));
         }
+    }
+
+    #[test]
+    fn a_white_balance_makes_its_white_neutral_and_is_undone() {
+        let plain = camera(Range::Full, vec![]).unwrap();
+        let warm = crate::spectrum::locus_white(3200.0, -4.0).unwrap();
+        let balanced = plain.clone().balanced(warm).unwrap();
+        let grey = AP1.from_xyz() * Adaptation::Bradford.matrix(D65, AP1.white) * warm.to_xyz(0.18);
+        let signal = plain.encode(<[f64; 3]>::from(grey));
+        assert!(balanced.decode(signal).iter().all(|c| (c - 0.18).abs() < 1e-12));
+        let back = balanced.encode([0.18; 3]);
+        assert!(back.iter().zip(signal.iter()).all(|(a, b)| (a - b).abs() < 1e-12));
+        // The luminance of the grey is that of neutral light.
+        let seen = balanced.luminance_weights().dot(&Vector3::from(balanced.linearise(signal)));
+        assert!((seen - 0.18).abs() < 1e-12, "{seen}");
+        assert_eq!(balanced.white(), Some(warm));
+        assert_eq!(balanced.unbalanced().to_ap1(), plain.to_ap1());
+        assert_eq!(plain.balanced(Xy::new(0.3, 0.0)).unwrap_err()[0].key, "white");
+    }
+
+    #[test]
+    fn a_matrix_and_the_gamut_that_states_the_same_make_one_camera() {
+        let gamut = Gamut { adaptation: Adaptation::Bradford, white: D65, ..crate::gamut::SGAMUT3_CINE };
+        let curve = encoding("slog3").unwrap().curve();
+        let by_gamut = Camera::new(curve.clone(), &gamut, None, Range::Full, vec![]).unwrap();
+        let matrix = LightMatrix::new(gamut.to_xyz()).unwrap();
+        let by_matrix = Camera::of_matrix(curve, &matrix, Range::Full, vec![]).unwrap();
+        assert!((by_gamut.to_ap1() - by_matrix.to_ap1()).norm() < 1e-12);
+        assert!((by_gamut.to_d65() - gamut.to_xyz()).norm() < 1e-12);
+        assert!((by_gamut.luminance_weights() - by_matrix.luminance_weights()).norm() < 1e-12);
+    }
+
+    #[test]
+    fn stops_are_of_luminance_from_mid_grey() {
+        let camera = camera(Range::Full, vec![]).unwrap();
+        assert!(camera.stops([420.0 / 1023.0; 3]).unwrap().abs() < 1e-9);
+        let two_over = camera.encode([4.0 * MID_GREY; 3]);
+        assert!((camera.stops(two_over).unwrap() - 2.0).abs() < 1e-9);
+        assert_eq!(camera.stops(camera.encode([-0.01; 3])), None, "black and what is darker has no stop");
     }
 
     #[test]

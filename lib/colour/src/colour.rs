@@ -82,4 +82,6 @@ meanings! {
     DisplayLight;
     /// CIELAB: L*, a*, b*.
     Lab;
+    /// Oklab: L (1 at white), a, b.
+    Oklab;
 }

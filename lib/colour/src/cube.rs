@@ -15,11 +15,12 @@ pub use convert::UNIT;
 pub use curves::{Curves, ENTRIES};
 pub use interpolation::{Cell, Share, offset};
 pub use reader::Reader;
-pub use shaped::Shaped;
+pub use shaped::ShapedCube;
 pub use table::Table;
 
 use crate::invalid::{Invalid, Refusals};
 use crate::parallel;
+use crate::transform::ColourTransform;
 
 /// Sizes that a cube may have: nodes along each edge.
 pub const SIZES: std::ops::RangeInclusive<usize> = 2..=256;
@@ -85,6 +86,14 @@ impl Cube {
     /// As [`new`](Self::new).
     pub fn sample<C: Into<[f64; 3]>>(size: usize, f: impl Fn([f64; 3]) -> C + Sync) -> Result<Self, Refusals> {
         Self::sample_over(size, UNIT, f)
+    }
+
+    /// Samples a transform over its own domain with `points` along each edge, on all threads.
+    ///
+    /// # Errors
+    /// As [`new`](Self::new).
+    pub fn of(transform: &(impl ColourTransform + ?Sized), points: usize) -> Result<Self, Refusals> {
+        Self::sample_over(points, transform.domain(), |rgb| transform.transform(rgb))
     }
 
     /// [`sample`](Self::sample) over another domain.

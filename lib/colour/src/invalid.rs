@@ -18,6 +18,11 @@ impl Invalid {
         Self { key: key.into(), message: message.into() }
     }
 
+    /// A refusal of a value that has no key: a file, a text, an argument.
+    pub fn plain(message: impl Into<String>) -> Self {
+        Self::new("", message)
+    }
+
     /// The same refusal, seen from the table that holds this one under `prefix`.
     #[must_use]
     pub fn within(self, prefix: &str) -> Self {

@@ -10,15 +10,23 @@
 //!
 //! # The two central types
 //! A [`pipeline::Pipeline`] is one [`camera::Camera`], one [`look::Look`] and one [`display::Display`], compiled into a single
-//! function of a colour in f64: the exact path. A [`cube::Cube`] is that function, sampled.
+//! function of a colour in f64: the exact path. A [`cube::Cube`] is that function, sampled. Both are a
+//! [`transform::ColourTransform`], which is what measures and comparisons take.
+//!
+//! # Other crates in signatures
+//! Matrices and vectors are those of [`nalgebra`], re-exported here on purpose: a program that takes it from here has the
+//! version that the functions give.
 //!
 //! # Features
 //! | feature | default | for |
 //! | --- | --- | --- |
 //! | `parallel` | yes | frames and cubes on all processors, by rayon; the same results without |
 //! | `serde` | no | settings, and what reports hold of them, by serde |
+//! | `palette` | no | colours to and from the crate `palette`, with every gamut and encoding as a type of its `Rgb` |
 //! | `schema` | no | JSON schemas of the same, by schemars |
 #![deny(missing_docs)]
+
+pub use nalgebra;
 
 pub mod adaptation;
 pub mod camera;
@@ -35,12 +43,16 @@ pub mod math;
 pub mod message;
 pub mod named;
 pub mod oklab;
+#[cfg(feature = "palette")]
+pub mod palette;
 mod parallel;
 pub mod pipeline;
 pub mod range;
+pub mod screen;
 pub mod setting;
 pub mod shot;
 pub mod source;
 pub mod spectrum;
 pub mod step;
 pub mod transfer;
+pub mod transform;

@@ -4,6 +4,7 @@
 //! A light keeps its hue in Oklab whatever its level, since cube roots keep ratios; mixed with white at a constant hue,
 //! it looks of one hue far better than on a straight line of CIE x, y.
 
+use crate::colour::{Oklab, Xyz};
 use crate::math;
 use nalgebra::Matrix3;
 
@@ -39,9 +40,9 @@ pub(crate) fn matrix(rows: &[[f64; 3]; 3]) -> Matrix3<f64> {
 
 /// L, a, b of XYZ under D65, Y = 1 at white. Domain: any finite XYZ. Range: L is 1 at white; a and b are 0 at grey to
 /// within 4e-8, the rounding of the printed constants.
-pub fn oklab(xyz: [f64; 3]) -> [f64; 3] {
+pub fn oklab(xyz: impl Into<Xyz>) -> Oklab {
     let times = |m: &[[f64; 3]; 3], v: [f64; 3]| m.map(|row| row[0] * v[0] + row[1] * v[1] + row[2] * v[2]);
-    times(&LMS_TO_LAB, times(&XYZ_TO_LMS, xyz).map(math::cbrt))
+    Oklab(times(&LMS_TO_LAB, times(&XYZ_TO_LMS, xyz.into().0).map(math::cbrt)))
 }
 
 #[cfg(test)]

@@ -13,7 +13,7 @@ use crate::display::Display;
 use crate::invalid::Refusals;
 use crate::look::Look;
 use crate::math::bounded;
-use crate::shot::{Grade, Order, Space};
+use crate::shot::{Correction, Order, Space};
 use crate::step::{Compiled, Step};
 
 /// The compiled path from camera signal to display signal.
@@ -24,7 +24,7 @@ pub struct Pipeline {
     rendering: Compiled,
     rendering_name: &'static str,
     display: Display,
-    grade: Option<Grade>,
+    correction: Option<Correction>,
 }
 
 /// A colour after one stage of the path.
@@ -57,19 +57,19 @@ impl Pipeline {
             rendering,
             rendering_name: look.rendering().name(),
             display: display.clone(),
-            grade: None,
+            correction: None,
         })
     }
 
     /// The same path with a shot's correction.
     #[must_use]
-    pub fn with_grade(self, grade: Option<Grade>) -> Self {
-        Self { grade, ..self }
+    pub fn with_correction(self, correction: Option<Correction>) -> Self {
+        Self { correction, ..self }
     }
 
     /// A shot's correction, where there is one.
-    pub const fn grade(&self) -> Option<&Grade> {
-        self.grade.as_ref()
+    pub const fn correction(&self) -> Option<&Correction> {
+        self.correction.as_ref()
     }
 
     /// Camera signal to display signal. Domain: any finite signal; range: 0..1 (full range) or the legal codes.
@@ -85,25 +85,25 @@ impl Pipeline {
     /// Scene light (AP1), as the camera sees it, to display signal: the path without its camera.
     pub fn apply_to_light(&self, light: impl Into<SceneLight>) -> Signal {
         let light = light.into();
-        match &self.grade {
-            Some(grade) if matches!(grade.space(), Space::Camera) => self.apply(self.camera.encode(light)),
+        match &self.correction {
+            Some(correction) if matches!(correction.space(), Space::Camera) => self.apply(self.camera.encode(light)),
             _ => self.after_camera(light),
         }
     }
 
     /// What the camera's signal is decoded from: itself, or what a correction of it makes of it.
     fn on_camera(&self, signal: [f64; 3]) -> [f64; 3] {
-        match &self.grade {
-            Some(grade) if matches!(grade.space(), Space::Camera) => {
-                bounded(grade.on_signal(self.camera.range(), signal))
+        match &self.correction {
+            Some(correction) if matches!(correction.space(), Space::Camera) => {
+                bounded(correction.on_signal(self.camera.range(), signal))
             }
             _ => signal,
         }
     }
 
     /// The steps before a correction of scene light, and those after it.
-    fn around_grade(&self) -> (&[Step], &[Step]) {
-        let order = self.grade.as_ref().map(Grade::order);
+    fn around_correction(&self) -> (&[Step], &[Step]) {
+        let order = self.correction.as_ref().map(Correction::order);
         match (order, self.steps.first().and_then(Step::compress)) {
             (Some(Order::AfterCompress), Some(_)) => self.steps.split_at(1),
             _ => self.steps.split_at(0),
@@ -112,15 +112,16 @@ impl Pipeline {
 
     /// The rest of the path.
     fn after_camera(&self, light: SceneLight) -> Signal {
-        let (first, rest) = self.around_grade();
+        let (first, rest) = self.around_correction();
         let apply = |light: SceneLight, step: &Step| step.apply(light);
         let light = first.iter().fold(light, apply);
-        let light = self.grade.as_ref().map_or(light, |grade| SceneLight(bounded(grade.on_light(light.0))));
+        let light =
+            self.correction.as_ref().map_or(light, |correction| SceneLight(bounded(correction.on_light(light.0))));
         let graded = rest.iter().fold(light, apply);
         let signal = self.shown(graded);
-        match &self.grade {
-            Some(grade) if matches!(grade.space(), Space::Display) => {
-                Signal(grade.on_signal(self.display.settings().range, signal.0))
+        match &self.correction {
+            Some(correction) if matches!(correction.space(), Space::Display) => {
+                Signal(correction.on_signal(self.display.settings().range, signal.0))
             }
             _ => signal,
         }
@@ -136,7 +137,7 @@ impl Pipeline {
         let mut stages = Vec::with_capacity(self.steps.len() + 6);
         let mut push = |name, unit, rgb: [f64; 3]| stages.push(Stage { name, unit, rgb });
         let mut signal = signal.into().0;
-        let on = self.grade.as_ref().map(Grade::space);
+        let on = self.correction.as_ref().map(Correction::space);
         if let Some(Space::Camera) = on {
             signal = self.on_camera(signal);
             push(CDL, "camera signal, corrected", signal);
@@ -144,13 +145,13 @@ impl Pipeline {
         push("linear", "scene light, camera gamut, mid-grey 0.18", self.camera.linearise(signal));
         let mut light = self.camera.decode(signal);
         push("camera", SCENE, light.0);
-        let (first, rest) = self.around_grade();
+        let (first, rest) = self.around_correction();
         for step in first {
             light = step.apply(light);
             push(step.name(), SCENE, light.0);
         }
-        if let (Some(grade), Some(Space::AcesCct | Space::Log(..))) = (&self.grade, on) {
-            light = SceneLight(bounded(grade.on_light(light.0)));
+        if let (Some(correction), Some(Space::AcesCct | Space::Log(..))) = (&self.correction, on) {
+            light = SceneLight(bounded(correction.on_light(light.0)));
             push(CDL, SCENE, light.0);
         }
         for step in rest {
@@ -165,8 +166,8 @@ impl Pipeline {
         push("gamut", "display light within the display's gamut", mapped.0);
         let sent = self.display.send(mapped);
         push("signal", SIGNAL, sent.0);
-        if let (Some(grade), Some(Space::Display)) = (&self.grade, on) {
-            push(CDL, SIGNAL, grade.on_signal(self.display.settings().range, sent.0));
+        if let (Some(correction), Some(Space::Display)) = (&self.correction, on) {
+            push(CDL, SIGNAL, correction.on_signal(self.display.settings().range, sent.0));
         }
         stages
     }

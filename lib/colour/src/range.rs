@@ -36,7 +36,12 @@ impl Range {
         }
     }
 
-    /// The code value of a signal at `bits` bits (10 to 16). Full range shares out all codes; the codes of legal range at
+    /// A value of the curve, 0..1, to a sample of `bits` bits (8 to 16), 1 for the largest code. At 10 bits it is the signal.
+    pub fn sample(self, value: f64, bits: u8) -> f64 {
+        self.code(self.encode(value), bits) / Self::Full.code(1.0, bits)
+    }
+
+    /// The code value of a signal at `bits` bits (8 to 16). Full range shares out all codes; the codes of legal range at
     /// more than 10 bits are those of 10 bits shifted up (ITU-R BT.709-6, table 4).
     pub fn code(self, signal: f64, bits: u8) -> f64 {
         let times = math::exp2(f64::from(bits) - 10.0);
@@ -69,6 +74,9 @@ mod tests {
             let code = |v| Range::Legal.code(Range::Legal.encode(v), bits);
             assert!((code(0.0) - black).abs() < 1e-9 && (code(1.0) - white).abs() < 1e-9, "{bits}");
         }
+        // The same table: 16 and 235 at 8 bits.
+        let samples = [0.0, 1.0].map(|v| 255.0 * Range::Legal.sample(v, 8));
+        assert!((samples[0] - 16.0).abs() < 1e-9 && (samples[1] - 235.0).abs() < 1e-9, "{samples:?}");
         assert_eq!(Range::Full.code(1.0, 10), 1023.0);
         assert_eq!(Range::Full.code(1.0, 12), 4095.0);
     }

@@ -129,8 +129,8 @@ impl Grading {
     ///
     /// # Errors
     /// As [`Cdl::new`].
-    pub fn grade(&self, numbers: CdlNumbers) -> Result<Grade, Refusals> {
-        Ok(Grade { cdl: Cdl::new(numbers, self.clamp)?, order: self.order, space: self.space.clone() })
+    pub fn correction(&self, numbers: CdlNumbers) -> Result<Correction, Refusals> {
+        Ok(Correction { cdl: Cdl::new(numbers, self.clamp)?, order: self.order, space: self.space.clone() })
     }
 }
 
@@ -167,13 +167,13 @@ pub fn is_device(name: &str) -> bool {
 
 /// A correction with what it works on.
 #[derive(Debug, Clone)]
-pub struct Grade {
+pub struct Correction {
     cdl: Cdl,
     order: Order,
     space: Space,
 }
 
-impl Grade {
+impl Correction {
     /// The correction.
     pub const fn cdl(&self) -> &Cdl {
         &self.cdl
@@ -239,13 +239,13 @@ mod tests {
 
     #[test]
     fn a_signal_is_corrected_over_its_own_range() {
-        let camera = Grading::new(Order::Before, Space::Camera, false).unwrap().grade(warm()).unwrap();
+        let camera = Grading::new(Order::Before, Space::Camera, false).unwrap().correction(warm()).unwrap();
         let legal = Range::Legal;
         let out = camera.on_signal(legal, [0.5; 3].map(|v| legal.encode(v)));
         let expected = [0.6, 0.5, 0.4].map(|v| legal.encode(v));
         assert!(out.iter().zip(expected).all(|(a, b)| (a - b).abs() < 1e-15), "{out:?}");
         assert!(camera.on_signal(Range::Full, [0.9; 3])[0] > 1.0);
-        let display = Grading::new(Order::After, Space::Display, false).unwrap().grade(warm()).unwrap();
+        let display = Grading::new(Order::After, Space::Display, false).unwrap().correction(warm()).unwrap();
         assert_eq!(display.on_signal(legal, [legal.encode(0.9); 3])[0], legal.encode(1.0));
     }
 

@@ -10,6 +10,7 @@
 //! | [`planck`](mod@planck) | glowing bodies, illuminant A |
 //! | [`daylight`](mod@daylight) | the daylight series, D50 to D75 |
 //! | [`locus`] | a white by kelvin and tint |
+//! | [`temperature`](mod@temperature) | kelvin and tint of a white |
 //! | [`light`] | Gaussian bands and single lines |
 //! | [`samples`] | the test colour samples of CIE 13.3 |
 
@@ -19,6 +20,7 @@ pub mod locus;
 pub mod observer;
 pub mod planck;
 pub mod samples;
+pub mod temperature;
 
 use crate::chromaticity::Xy;
 use crate::invalid::{Invalid, out_of_range};
@@ -31,6 +33,7 @@ pub use locus::locus_white;
 pub use observer::observer;
 pub use planck::{illuminant_a, planck, planckian_chromaticity};
 pub use samples::{TestColour, test_colours};
+pub use temperature::{kelvin_and_tint, temperature};
 
 /// Wavelength of the first sample, nm.
 pub const FIRST: f64 = 380.0;

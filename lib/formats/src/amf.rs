@@ -43,6 +43,7 @@ impl Transform {
 
 /// The log in which a correction works.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum WorkingSpace {
     /// ACEScct.
     AcesCct,
@@ -68,6 +69,7 @@ impl WorkingSpace {
 
 /// A step between the input and the output, from ACES to ACES.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub enum LookTransform {
     /// A transform in a file.
     File(Transform),
@@ -80,6 +82,8 @@ pub enum LookTransform {
 pub struct Amf {
     /// What it is of.
     pub description: String,
+    /// The name and the e-mail address of who made it, as the schema asks for both.
+    pub author: Option<[String; 2]>,
     /// When it was made, as `2026-11-25T00:00:00Z`.
     pub date: String,
     /// The name of the clip that it is of. No file of it is known here: the clip gets an identifier made from its name.
@@ -112,6 +116,12 @@ impl Amf {
         xml.open("aces:acesMetadataFile", &spaces);
         xml.open("aces:amfInfo", &none);
         xml.text("aces:description", &self.description);
+        if let Some([name, address]) = &self.author {
+            xml.open("aces:author", &none);
+            xml.text("aces:name", name);
+            xml.text("aces:emailAddress", address);
+            xml.close("aces:author");
+        }
         self.dates(&mut xml);
         xml.text("aces:uuid", file);
         xml.close("aces:amfInfo");
@@ -203,6 +213,7 @@ mod tests {
         let transform = |name: &str| Transform::new(name, format!("{name}.clf"), name.as_bytes());
         let amf = Amf {
             description: "Night & fog".to_owned(),
+            author: None,
             date: "2026-11-25T00:00:00Z".to_owned(),
             clip: Some("12A-3".to_owned()),
             input: transform("input"),
@@ -237,6 +248,7 @@ mod tests {
         let look = LookTransform::Cdl("shot".to_owned(), WorkingSpace::AcesCct, CdlNumbers::default());
         let amf = Amf {
             description: "Night".to_owned(),
+            author: None,
             date: "2026-11-25T00:00:00Z".to_owned(),
             clip: Some("12A-3".to_owned()),
             input: transform.clone(),

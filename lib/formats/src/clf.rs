@@ -118,6 +118,7 @@ pub struct Node {
 
 /// What a node does. Numbers are normalised.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub enum Operation {
     /// One curve per channel over 0..1, linear between entries.
     Lut1d(Curves),
@@ -323,8 +324,8 @@ impl ProcessList {
                 add(Operation::Matrix([[r.0, 0.0, 0.0, r.1], [0.0, g.0, 0.0, g.1], [0.0, 0.0, b.0, b.1]]));
             }
             add(match table {
-                Table::One(curves) => Operation::Lut1d(Curves::new(UNIT, curves.entries().to_vec())?),
-                Table::Three(cube) => {
+                Table::Curves(curves) => Operation::Lut1d(Curves::new(UNIT, curves.entries().to_vec())?),
+                Table::Cube(cube) => {
                     Operation::Lut3d(Cube::new(cube.size(), UNIT, cube.nodes().to_vec())?, interpolation)
                 }
             });

@@ -12,7 +12,9 @@ pub use read::read;
 pub use rule::Rule;
 pub use write::{DEFAULT_DIGITS, WriteOptions, check_digits, clean_title, write, write_cube};
 
-use rushlight_colour::cube::{Cube, Curves, Table};
+use rushlight_colour::cube::{Cube, Curves, Interpolation, Table};
+use rushlight_colour::invalid::Invalid;
+use rushlight_colour::transform::Interpolate;
 use std::fmt;
 
 /// Bytes that a line may have (specification, 5.3).
@@ -42,22 +44,35 @@ pub struct CubeFile {
     pub warnings: Vec<Warning>,
 }
 
+/// The curves in front, where there are any, and the table.
+impl Interpolate for CubeFile {
+    fn value(&self, rgb: [f64; 3], interpolation: Interpolation) -> [f64; 3] {
+        self.table.at(self.shaper.as_ref().map_or(rgb, |curves| curves.at(rgb)), interpolation)
+    }
+
+    fn bounds(&self) -> [[f64; 3]; 2] {
+        self.shaper.as_ref().map_or(self.table.domain(), Curves::domain)
+    }
+}
+
 impl CubeFile {
     /// The file as one cube for a place that takes no curves.
     ///
     /// # Errors
     /// A 1D table, or a shaper in front of the cube.
-    pub fn into_cube(self) -> Result<Cube, String> {
+    pub fn into_cube(self) -> Result<Cube, Invalid> {
         match (self.shaper, self.table) {
-            (None, Table::Three(cube)) => Ok(cube),
-            (Some(_), _) => Err("it has curves in front of its cube: convert it to a single cube first".to_owned()),
-            (None, Table::One(_)) => Err("it holds a 1D table: a 3D table is needed here".to_owned()),
+            (None, Table::Cube(cube)) => Ok(cube),
+            (Some(_), _) => {
+                Err(Invalid::plain("it has curves in front of its cube: convert it to a single cube first"))
+            }
+            (None, Table::Curves(_)) => Err(Invalid::plain("it holds a 1D table: a 3D table is needed here")),
         }
     }
 
     /// The tables in the order in which a colour passes them.
     pub fn tables(&self) -> Vec<Table> {
-        self.shaper.iter().cloned().map(Table::One).chain([self.table.clone()]).collect()
+        self.shaper.iter().cloned().map(Table::Curves).chain([self.table.clone()]).collect()
     }
 }
 

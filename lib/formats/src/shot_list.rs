@@ -1,32 +1,14 @@
-//! Shot lists with colour corrections: the tab-separated interchange text of editing (`.ale`, with its sections Heading,
-//! Column and Data) and comma-separated values (`.csv`), with the columns `ASC_SOP` and `ASC_SAT` (common practice, no
-//! source).
+//! Shot lists with colour corrections: the events of a list that have one, each a shot by its name.
 //!
-//! `ASC_SOP` is `(slope)(offset)(power)`, three numbers each; `ASC_SAT` one number.
+//! `ASC_SOP` is `(slope)(offset)(power)`, three numbers each; `ASC_SAT` one number (common practice, no source).
 
 use super::cdl::{CdlFile, Correction, Kind, Namespace, Refused, Remarks};
-use super::{LineError, MOST_ERRORS, line_of, scan};
-use rushlight_colour::message::{LONGEST_TITLE, beginning, beginning_of, unknown};
-use rushlight_colour::step::cdl::{Cdl, CdlNumbers};
+pub use super::events::Form;
+use super::events::{self, Event, EventList, NAMES, SAT, SOP, texts};
+use super::{LineError, LineErrors, MOST_ERRORS};
+use rushlight_colour::message::{LONGEST_TITLE, beginning_of};
+use rushlight_colour::step::cdl::CdlNumbers;
 use std::collections::BTreeMap;
-
-/// The forms of a list.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Form {
-    /// Sections Heading, Column and Data, parted by tabs.
-    Ale,
-    /// A row of names, then rows of values, parted by commas, semicolons or tabs.
-    Csv,
-}
-
-rushlight_colour::named!(Form, "form of a shot list", { Ale => "ale", Csv => "csv" });
-
-impl Form {
-    /// The form of files that end so, in letters of either case.
-    pub fn from_extension(extension: &str) -> Option<Self> {
-        Self::from_name(&extension.to_ascii_lowercase())
-    }
-}
 
 /// A shot with its correction.
 #[derive(Debug, Clone, PartialEq)]
@@ -51,11 +33,6 @@ pub struct ShotList {
     pub without: usize,
 }
 
-/// Columns that name a shot, where none is chosen.
-const NAMES: [&str; 2] = ["Name", "Shot"];
-const SOP: &str = "ASC_SOP";
-const SAT: &str = "ASC_SAT";
-
 impl ShotList {
     /// The same as a file of corrections, with the names of the shots for ids.
     pub fn into_corrections(self) -> CdlFile {
@@ -75,119 +52,32 @@ impl ShotList {
 ///
 /// # Errors
 /// All that is wrong, by line.
-pub fn read(bytes: &[u8], form: Form, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
+pub fn read(bytes: &[u8], form: Form, column: Option<&str>) -> Result<ShotList, LineErrors> {
     let mut list = read_each(bytes, form, column)?;
     let wrong = list.refused.drain(..).flat_map(|row| row.wrong).take(MOST_ERRORS).collect::<Vec<_>>();
-    if wrong.is_empty() { Ok(list) } else { Err(wrong) }
+    if wrong.is_empty() { Ok(list) } else { Err(wrong.into()) }
 }
 
 /// The same, row by row: one that cannot be used does not hide the others.
 ///
 /// # Errors
 /// What is wrong with the list beyond the correction of a row, by line.
-pub fn read_each(bytes: &[u8], form: Form, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
-    let text = std::str::from_utf8(bytes).map_err(|e| {
-        let line = line_of(bytes, e.valid_up_to());
-        vec![LineError { line, message: "not UTF-8: save the list as that".to_owned() }]
-    })?;
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let rows = match form {
-        Form::Ale => ale(text),
-        Form::Csv => csv(text),
-    };
-    shots(rows.map_err(|e| vec![e])?, column)
-}
-
-/// A line and its fields.
-type Row = (usize, Vec<String>);
-
-/// The rows of a list, and the names of their fields.
-struct Rows {
-    header: Row,
-    rows: Vec<Row>,
-}
-
-fn error<T>(line: usize, message: impl Into<String>) -> Result<T, LineError> {
-    Err(LineError { line, message: message.into() })
-}
-
-fn ale(text: &str) -> Result<Rows, LineError> {
-    #[derive(PartialEq)]
-    enum Section {
-        Before,
-        Heading,
-        Column,
-        Data,
-    }
-    let mut section = Section::Before;
-    let mut header: Option<Row> = None;
-    let mut rows = Vec::new();
-    // Older systems end lines with a carriage return alone.
-    let text = text.replace("\r\n", "\n").replace('\r', "\n");
-    for (line, text) in text.split('\n').enumerate().map(|(i, text)| (i + 1, text)) {
-        let fields = || text.split('\t').map(|field| field.trim().to_owned()).collect::<Vec<_>>();
-        let word = text.trim();
-        if word.is_empty() {
-            continue;
-        }
-        let next = match word.to_ascii_lowercase().as_str() {
-            "heading" if section == Section::Before => Some(Section::Heading),
-            "column" if section == Section::Heading => Some(Section::Column),
-            "data" if header.is_some() && section == Section::Column => Some(Section::Data),
-            _ => None,
+pub fn read_each(bytes: &[u8], form: Form, column: Option<&str>) -> Result<ShotList, LineErrors> {
+    let events = events::read(bytes, form, column)?;
+    if !events.has_corrections {
+        let message = if form.has_columns() {
+            format!("neither a column {SOP} nor a column {SAT}")
+        } else {
+            format!("no event has {SOP} or {SAT}")
         };
-        if let Some(next) = next {
-            section = next;
-            continue;
-        }
-        match section {
-            Section::Before => return error(line, "the first line of an ALE is `Heading`"),
-            Section::Heading => {
-                if let [key, value] = &fields()[..]
-                    && key == "FIELD_DELIM"
-                    && value != "TABS"
-                {
-                    return error(line, format!("FIELD_DELIM `{value}`: it must be TABS"));
-                }
-            }
-            Section::Column if header.is_none() => header = Some((line, fields())),
-            Section::Column => return error(line, "a second line of column names: `Data` comes next"),
-            Section::Data => rows.push((line, fields())),
-        }
+        return Err(LineError { line: events.head, message }.into());
     }
-    match header {
-        Some(header) if section == Section::Data => Ok(Rows { header, rows }),
-        _ => error(text.lines().count().max(1), "it ends before its `Data`: an ALE has Heading, Column and Data"),
-    }
-}
-
-fn csv(text: &str) -> Result<Rows, LineError> {
-    let first = text.lines().next().unwrap_or_default();
-    let parts = |by: char| first.split(by).count();
-    // Spreadsheets of many countries write semicolons.
-    let delimiter = [',', ';', '\t'].into_iter().rev().max_by_key(|by| parts(*by)).unwrap_or(',');
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .delimiter(delimiter as u8)
-        .trim(csv::Trim::All)
-        .from_reader(text.as_bytes());
-    let mut rows = Vec::new();
-    for record in reader.records() {
-        let record = record.map_err(|e| {
-            let line = e.position().map_or(1, csv::Position::line) as usize;
-            LineError { line, message: format!("not CSV: {e}") }
-        })?;
-        let line = record.position().map_or(1, csv::Position::line) as usize;
-        if record.iter().any(|field| !field.is_empty()) {
-            rows.push((line, record.iter().map(str::to_owned).collect()));
-        }
-    }
-    if rows.is_empty() {
-        return error(1, "empty: a CSV begins with the names of its columns");
-    }
-    let header = rows.remove(0);
-    Ok(Rows { header, rows })
+    let name = match form {
+        Form::Edl => "FROM CLIP NAME",
+        Form::Otio => "name",
+        Form::Ale | Form::Csv => column.unwrap_or(NAMES[0]),
+    };
+    Ok(shots(&events, name)?)
 }
 
 /// Corrections as a list of comma-separated values, by their names.
@@ -196,53 +86,32 @@ pub fn write_csv<'s>(shots: impl IntoIterator<Item = (&'s str, &'s CdlNumbers)>)
     let mut row = |fields: [&str; 3]| writer.write_record(fields).expect("memory takes any text");
     row([NAMES[0], SOP, SAT]);
     for (name, numbers) in shots {
-        let triples = [numbers.slope, numbers.offset, numbers.power];
-        let sop: String = triples.iter().map(|v| format!("({})", v.map(|v| v.to_string()).join(" "))).collect();
-        row([name, &sop, &numbers.saturation.to_string()]);
+        let [sop, sat] = texts(numbers);
+        row([name, &sop, &sat]);
     }
     String::from_utf8(writer.into_inner().expect("memory takes any text")).expect("what is written is UTF-8")
 }
 
-fn shots(rows: Rows, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
-    let (head, names) = &rows.header;
-    let find = |wanted: &str| names.iter().position(|name| name.eq_ignore_ascii_case(wanted));
-    let missing = |wanted: &str| {
-        let known = names.iter().map(String::as_str).filter(|name| !name.is_empty());
-        vec![LineError { line: *head, message: unknown("column", wanted, known) }]
-    };
-    let name_at = match column {
-        Some(wanted) => find(wanted).ok_or_else(|| missing(wanted))?,
-        None => NAMES.into_iter().find_map(find).ok_or_else(|| missing(NAMES[0]))?,
-    };
-    let (sop_at, sat_at) = (find(SOP), find(SAT));
-    if sop_at.is_none() && sat_at.is_none() {
-        return error(*head, format!("neither a column {SOP} nor a column {SAT}")).map_err(|e| vec![e]);
-    }
+/// The shots of a list whose events take their names from `name_of`.
+fn shots(events: &EventList, name_of: &str) -> Result<ShotList, Vec<LineError>> {
     let mut list = ShotList { shots: Vec::new(), refused: Vec::new(), without: 0 };
     // Which rows are of a name, and where it stands among those that can be used.
     let mut by_name: BTreeMap<&str, Vec<Option<usize>>> = BTreeMap::new();
-    for (line, fields) in &rows.rows {
-        let field = |at: Option<usize>| at.and_then(|at| fields.get(at)).map_or("", |field| field.trim());
-        let (name, sop, sat) = (field(Some(name_at)), field(sop_at), field(sat_at));
-        let extra = fields.iter().skip(names.len()).find(|field| !field.is_empty());
-        let made = match extra {
-            Some(extra) => {
-                let counts = format!("the row has {} fields for {}", fields.len(), names.len());
-                Err(vec![format!("`{}` has no column: {counts}", beginning(extra))])
-            }
-            None if sop.is_empty() && sat.is_empty() => {
+    for event in &events.events {
+        let Event { line, name, unusable, .. } = event;
+        let made = match (unusable, event.correction()) {
+            (Some(why), _) => Err(vec![why.clone()]),
+            (None, Ok(None)) => {
                 list.without += 1;
                 continue;
             }
-            None if name.is_empty() => {
-                let column = names.get(name_at).map_or(NAMES[0], String::as_str);
-                Err(vec![format!("a correction for no shot: `{column}` is empty")])
-            }
-            None if name.chars().count() > LONGEST_TITLE => {
+            _ if name.is_empty() => Err(vec![format!("a correction for no shot: `{name_of}` is empty")]),
+            _ if name.chars().count() > LONGEST_TITLE => {
                 let letters = name.chars().count();
                 Err(vec![format!("the name of the shot has {letters} letters: {LONGEST_TITLE} at most")])
             }
-            None => numbers(sop, sat).map_err(|all| all.iter().map(|why| format!("{name}: {why}")).collect()),
+            (None, Ok(Some(numbers))) => Ok(numbers),
+            (None, Err(all)) => Err(all.iter().map(|why| format!("{name}: {why}")).collect()),
         };
         let rows = by_name.entry(name).or_default();
         match made {
@@ -276,45 +145,9 @@ fn shots(rows: Rows, column: Option<&str>) -> Result<ShotList, Vec<LineError>> {
     }
     list.refused.sort_by_key(|row| row.line);
     if list.shots.is_empty() && list.refused.is_empty() {
-        return Err(vec![LineError { line: *head, message: format!("no row has a value under {SOP} or {SAT}") }]);
+        return Err(vec![LineError { line: events.head, message: format!("no row has a value under {SOP} or {SAT}") }]);
     }
     Ok(list)
-}
-
-/// The correction of two fields, either of which may be empty.
-fn numbers(sop: &str, sat: &str) -> Result<CdlNumbers, Vec<String>> {
-    let mut numbers = CdlNumbers::default();
-    if !sop.is_empty() {
-        [numbers.slope, numbers.offset, numbers.power] =
-            triples(sop).map_err(|why| vec![format!("{SOP} `{sop}`: {why}")])?;
-    }
-    if !sat.is_empty() {
-        numbers.saturation = number(sat).map_err(|why| vec![format!("{SAT}: {why}")])?;
-    }
-    Cdl::new(numbers, false).map_err(|refused| refused.iter().map(ToString::to_string).collect::<Vec<_>>())?;
-    Ok(numbers)
-}
-
-fn number(word: &str) -> Result<f64, String> {
-    match scan::number(word.as_bytes()) {
-        Some((value, length)) if length == word.len() => Ok(value),
-        _ => Err(format!("`{word}` is not a finite number")),
-    }
-}
-
-/// `(1 1 1)(0 0 0)(1 1 1)`; numbers are parted by blanks or commas.
-fn triples(text: &str) -> Result<[[f64; 3]; 3], String> {
-    let shape = || "must be (slope)(offset)(power), three numbers each".to_owned();
-    let mut triples = Vec::new();
-    let mut rest = text.trim();
-    while !rest.is_empty() {
-        let (inside, after) = rest.strip_prefix('(').and_then(|r| r.split_once(')')).ok_or_else(shape)?;
-        let words = inside.split([' ', '\t', ',']).filter(|word| !word.is_empty());
-        let values = words.map(number).collect::<Result<Vec<_>, _>>()?;
-        triples.push(<[f64; 3]>::try_from(values).map_err(|_| shape())?);
-        rest = after.trim_start();
-    }
-    triples.try_into().map_err(|_| shape())
 }
 
 #[cfg(test)]

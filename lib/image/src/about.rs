@@ -26,6 +26,20 @@ pub(super) fn exposed(exposure: Exposure) -> Vec<(Tag, Value)> {
     all
 }
 
+/// The description of a picture: EXIF's, PNG's or OpenEXR's.
+pub fn description(info: &Info) -> Option<String> {
+    Written::of(info.exif.as_deref(), &info.tags).text(DESCRIPTION)
+}
+
+/// Puts a text in front of the description of a picture; what `replaced` says of the old one goes.
+pub fn describe(info: &mut Info, text: &str, replaced: impl Fn(&str) -> bool) {
+    let whole = match description(info).filter(|old| !replaced(old)) {
+        Some(old) => format!("{text}\n\n{old}"),
+        None => text.to_owned(),
+    };
+    info.exif = super::exif::instead(info.exif.as_deref(), super::exif::said(DESCRIPTION, &whole));
+}
+
 /// What [`write`](super::write) omits of a file's metadata, since the other format has no place for
 /// it, in words; colours, profiles and pictures within, which would be untrue of what is written, are not among it.
 pub fn lost(info: &Info, to: Format) -> BTreeSet<&'static str> {

@@ -4,7 +4,7 @@
 //! Words of 32 bits, of either byte order; 10 and 12 bits filled to the left (method A) or to the right (method B).
 //! Codes are taken as they are, full range: 10-bit code 445 is 445 / 1023.
 
-use super::kept::{Contents, Kept};
+use super::extras::{Contents, Extras};
 use super::{Cicp, Depth, Format, Frame, FrameError, Info, Limits, about, exif};
 
 /// Where the fields of the header are, and what they may be (ST 268-1:2014, tables 1 to 5; places typed from memory, and
@@ -177,7 +177,7 @@ pub(super) fn read(file: &[u8], limits: Limits) -> Result<Frame, FrameError> {
     let mut info = Info::new(Format::Dpx, Depth::Integer(bits));
     info.exif = exif::with(None, said(&reader));
     if (field::WHOLE..=LONGEST_HEADER).contains(&start) {
-        info.kept = Some(Kept::new(Contents::Dpx(file[..start].to_vec())));
+        info.kept = Some(Extras::new(Contents::Dpx(file[..start].to_vec())));
     }
     Frame::from_pixels(width, height, channels, samples, info)
 }
@@ -276,7 +276,7 @@ pub(super) fn write(frame: &Frame) -> Result<Vec<u8>, FrameError> {
     if frame.alpha() {
         return Err(FrameError::unsupported("a DPX is written without alpha: write a PNG, a TIFF or an EXR"));
     }
-    let mut out = match frame.info.kept.as_ref().and_then(Kept::dpx) {
+    let mut out = match frame.info.kept.as_ref().and_then(Extras::dpx) {
         Some(header) => Writer { file: header.to_vec(), big: header.starts_with(b"SDPX") },
         None => Writer::new().saying(&exif::Written::of(frame.info.exif.as_deref(), &frame.info.tags)),
     };

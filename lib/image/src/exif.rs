@@ -148,6 +148,15 @@ pub(super) fn with(block: Option<Vec<u8>>, more: Vec<(Tag, Value)>) -> Option<Ve
     if all.len() == there.len() { block } else { encoded(&all) }
 }
 
+/// A block with one tag said anew.
+pub(super) fn instead(block: Option<&[u8]>, new: Option<(Tag, Value)>) -> Option<Vec<u8>> {
+    let mut all = block.and_then(parse).map(|exif| fields(&exif)).unwrap_or_default();
+    let Some((tag, value)) = new else { return block.map(<[u8]>::to_vec) };
+    all.retain(|field| field.tag != tag);
+    all.push(Field { tag, ifd_num: In::PRIMARY, value });
+    encoded(&all)
+}
+
 /// Text as a value; nothing where it says nothing.
 pub(super) fn said(tag: Tag, text: &str) -> Option<(Tag, Value)> {
     let text = text.trim_matches(|c: char| c == '\0' || c.is_whitespace()).replace('\0', " ");

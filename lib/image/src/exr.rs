@@ -4,12 +4,12 @@
 //! alone is grey. The picture is the data window. All else in the file is kept beside it: other channels and layers,
 //! windows, attributes.
 
-use super::kept::{Contents, Kept};
-use super::{Depth, Exposure, Format, Frame, FrameError, Info, ReadOptions, about, exif};
+use super::extras::{Contents, Extras};
+use super::{Depth, Exposure, Format, Frame, FrameError, Info, ReadOptions, Tags, about, exif};
 use exr::error::Error;
 use exr::image::{AnyChannel, AnyChannels, FlatSamples, Layers};
 use exr::meta::MetaData;
-use exr::meta::attribute::Chromaticities;
+use exr::meta::attribute::{AttributeValue, Chromaticities};
 use exr::prelude::{
     Compression, Encoding, Image, Layer, LayerAttributes, ReadChannels as _, ReadLayers as _, Text, Vec2,
     WritableImage as _, f16,
@@ -172,7 +172,7 @@ pub(super) fn read(file: &[u8], options: &ReadOptions) -> Result<Frame, FrameErr
         at += 1;
         places.iter().all(|p| p.1 + 1 != at)
     });
-    frame.info.kept = Some(Kept::new(Contents::Exr(Box::new(Rest { image, part: number, names }))));
+    frame.info.kept = Some(Extras::new(Contents::Exr(Box::new(Rest { image, part: number, names }))));
     Ok(frame)
 }
 
@@ -187,7 +187,36 @@ fn names_of(channels: &[AnyChannel<FlatSamples>], places: &[(usize, usize)]) -> 
     })
 }
 
-pub(super) fn write(frame: &Frame, depth: Depth) -> Result<Vec<u8>, FrameError> {
+/// An ACES frame: scene light of AP0 (SMPTE ST 2065-1), half floats in the container of SMPTE ST 2065-4 (both from memory):
+/// `acesImageContainerFlag` 1, the chromaticities of AP0, its white as `adoptedNeutral`, no compression, lines from the top,
+/// no channels but red, green and blue, with alpha where there is one. The samples are written as they stand.
+///
+/// # Errors
+/// What the `exr` library does not write, such as a picture that is too large.
+pub fn write_aces(frame: &Frame) -> Result<Vec<u8>, FrameError> {
+    let ap0 = rushlight_colour::gamut::named_gamut("aces-ap0").expect("a gamut of the catalogue").gamut;
+    let mut frame = Frame::new(
+        frame.width(),
+        frame.height(),
+        frame.alpha(),
+        frame.samples().to_vec(),
+        Info { kept: None, ..frame.info.clone() },
+    )?;
+    let [red, green, blue] = ap0.primaries;
+    frame.info.tags = Tags { chromaticities: Some([red, green, blue, ap0.white]), ..Tags::default() };
+    let mut image = image(&frame, Depth::Half);
+    let layer = &mut image.layer_data;
+    layer.encoding = Encoding::UNCOMPRESSED;
+    layer.attributes.adopted_neutral = Some(Vec2(ap0.white.x as f32, ap0.white.y as f32));
+    image.attributes.other.insert("acesImageContainerFlag".into(), AttributeValue::I32(1));
+    let mut file = Cursor::new(Vec::new());
+    let unwritten = |e| FrameError::Unsupported(format!("it cannot be written as an EXR: {e}"));
+    image.write().to_buffered(&mut file).map_err(unwritten)?;
+    Ok(file.into_inner())
+}
+
+/// Channels of a frame by their names.
+fn channels(frame: &Frame, depth: Depth, names: [&str; 4]) -> Vec<AnyChannel<FlatSamples>> {
     // The nearest half; what is beyond the largest becomes the largest, for no picture gains by an infinity.
     let most = f16::MAX.to_f32();
     let half = |v: f32| f16::from_f32(if v.is_finite() { v.clamp(-most, most) } else { v });
@@ -196,28 +225,19 @@ pub(super) fn write(frame: &Frame, depth: Depth) -> Result<Vec<u8>, FrameError> 
         Depth::Half => FlatSamples::F16(plane(c).map(|v| half(*v)).collect()),
         _ => FlatSamples::F32(plane(c).copied().collect()),
     };
-    let chromaticities = frame.info.tags.chromaticities.map(|xy| {
+    let named = names.into_iter().take(frame.channels()).enumerate();
+    named.map(|(c, name)| AnyChannel::new(name, samples(c))).collect()
+}
+
+fn chromaticities(frame: &Frame) -> Option<Chromaticities> {
+    frame.info.tags.chromaticities.map(|xy| {
         let [red, green, blue, white] = xy.map(|c| Vec2(c.x as f32, c.y as f32));
         Chromaticities { red, green, blue, white }
-    });
-    let channels = |names: [&str; 4]| -> Vec<AnyChannel<FlatSamples>> {
-        let named = names.into_iter().take(frame.channels()).enumerate();
-        named.map(|(c, name)| AnyChannel::new(name, samples(c))).collect()
-    };
-    let size = Vec2(frame.width(), frame.height());
-    let mut file = Cursor::new(Vec::new());
-    let unwritten = |e| FrameError::Unsupported(format!("it cannot be written as an EXR: {e}"));
-    let rest = frame.info.kept.as_ref().and_then(Kept::exr);
-    // A picture of another size, such as a part of it, does not go with the rest of the file.
-    if let Some(rest) = rest.filter(|r| r.image.layer_data[r.part].size == size) {
-        let mut image = rest.image.clone();
-        let mut list = std::mem::take(&mut image.layer_data[rest.part].channel_data.list);
-        list.extend(channels(rest.names.each_ref().map(String::as_str)));
-        image.layer_data[rest.part].channel_data = AnyChannels::sort(list);
-        image.attributes.chromaticities = chromaticities;
-        image.write().to_buffered(&mut file).map_err(unwritten)?;
-        return Ok(file.into_inner());
-    }
+    })
+}
+
+/// A file of one layer, with what is said of its making.
+fn image(frame: &Frame, depth: Depth) -> Image<Layer<AnyChannels<FlatSamples>>> {
     let Exposure { time, f_number, iso } = frame.info.exposure;
     let about = exif::Written::of(frame.info.exif.as_deref(), &frame.info.tags);
     let text = |tag| about.text(tag).map(|text| Text::from_slice_unchecked(text.as_bytes()));
@@ -231,9 +251,32 @@ pub(super) fn write(frame: &Frame, depth: Depth) -> Result<Vec<u8>, FrameError> 
         ..LayerAttributes::default()
     };
     let encoding = Encoding { compression: Compression::ZIP16, ..Encoding::SMALL_LOSSLESS };
-    let list = channels(["R", "G", "B", "A"]).into();
+    let list = channels(frame, depth, ["R", "G", "B", "A"]).into();
+    let size = Vec2(frame.width(), frame.height());
     let mut image = Image::from_layer(Layer::new(size, attributes, encoding, AnyChannels::sort(list)));
-    image.attributes.chromaticities = chromaticities;
-    image.write().to_buffered(&mut file).map_err(unwritten)?;
+    image.attributes.chromaticities = chromaticities(frame);
+    image
+}
+
+pub(super) fn write(frame: &Frame, depth: Depth) -> Result<Vec<u8>, FrameError> {
+    let size = Vec2(frame.width(), frame.height());
+    let mut file = Cursor::new(Vec::new());
+    let unwritten = |e| FrameError::Unsupported(format!("it cannot be written as an EXR: {e}"));
+    let rest = frame.info.kept.as_ref().and_then(Extras::exr);
+    // A picture of another size, such as a part of it, does not go with the rest of the file.
+    if let Some(rest) = rest.filter(|r| r.image.layer_data[r.part].size == size) {
+        let mut image = rest.image.clone();
+        let mut list = std::mem::take(&mut image.layer_data[rest.part].channel_data.list);
+        list.extend(channels(frame, depth, rest.names.each_ref().map(String::as_str)));
+        image.layer_data[rest.part].channel_data = AnyChannels::sort(list);
+        image.attributes.chromaticities = chromaticities(frame);
+        let said = exif::Written::of(frame.info.exif.as_deref(), &frame.info.tags).text(about::DESCRIPTION);
+        if let Some(text) = said {
+            image.layer_data[rest.part].attributes.comments = Some(Text::from_slice_unchecked(text.as_bytes()));
+        }
+        image.write().to_buffered(&mut file).map_err(unwritten)?;
+        return Ok(file.into_inner());
+    }
+    image(frame, depth).write().to_buffered(&mut file).map_err(unwritten)?;
     Ok(file.into_inner())
 }

@@ -18,14 +18,15 @@ mod about;
 mod dpx;
 mod exif;
 mod exr;
+mod extras;
 mod jpeg;
-mod kept;
 mod png;
 mod tiff;
 mod xmp;
 
-pub use about::{lost, said};
-pub use kept::Kept;
+pub use about::{describe, description, lost, said};
+pub use exr::write_aces;
+pub use extras::Extras;
 
 use rushlight_colour::chromaticity::Xy;
 use std::fmt;
@@ -211,7 +212,7 @@ pub struct Info {
     /// Colour is multiplied by alpha: OpenEXR, and TIFF where it says so.
     pub associated: bool,
     /// What a frame has no place for, to be written back into a file of the same format: OpenEXR, DPX, texts of PNG.
-    pub kept: Option<Kept>,
+    pub kept: Option<Extras>,
 }
 
 impl Info {
@@ -417,6 +418,7 @@ pub struct ReadOptions {
 
 /// Why a file cannot be read or written.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum FrameError {
     /// The file is broken, or no picture.
     Malformed(String),

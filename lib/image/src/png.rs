@@ -1,6 +1,6 @@
 //! PNG (W3C, third edition): grey, colour, palette; 1 to 16 bits; with and without alpha.
 
-use super::kept::{Contents, Kept};
+use super::extras::{Contents, Extras};
 use super::{Cicp, Depth, Format, Frame, FrameError, Info, Limits, Tags, about, exif, xmp};
 use png::text_metadata::{ITXtChunk, TEXtChunk};
 use png::{BitDepth, ColorType, Decoder, DecodingError, Encoder, EncodingError, ScaledFloat, Transformations, chunk};
@@ -61,7 +61,7 @@ pub(super) fn read(file: &[u8], limits: Limits) -> Result<Frame, FrameError> {
     about.exif = exif::with(block, more);
     // Blocks of other kinds as text hold profiles and the like.
     texts.retain(|(key, _)| !key.starts_with("Raw profile type") && key != xmp::KEYWORD);
-    about.kept = (!texts.is_empty()).then(|| Kept::new(Contents::Png(texts)));
+    about.kept = (!texts.is_empty()).then(|| Extras::new(Contents::Png(texts)));
     Frame::from_pixels(width as usize, height as usize, channels, samples, about)
 }
 
@@ -123,7 +123,7 @@ pub(super) fn write(frame: &Frame, depth: Depth) -> Result<Vec<u8>, FrameError> 
         let [xppu, yppu] = size.map(|v| v.round() as u32);
         PixelDimensions { xppu, yppu, unit: Unit::Meter }
     });
-    let mut texts: Vec<(String, String)> = frame.info.kept.as_ref().and_then(Kept::png).unwrap_or_default().to_vec();
+    let mut texts: Vec<(String, String)> = frame.info.kept.as_ref().and_then(Extras::png).unwrap_or_default().to_vec();
     for (keyword, tag) in about::PNG {
         if let Some(text) = said.text(tag).filter(|_| texts.iter().all(|(key, _)| key != keyword)) {
             texts.push((keyword.to_owned(), text));

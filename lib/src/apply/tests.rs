@@ -5,6 +5,7 @@ use crate::gamut::{AP1, CATALOGUE, named_gamut};
 use crate::look;
 use crate::math::{exp2, pow};
 use crate::transfer::slog3::S_LOG3;
+use crate::transform::function;
 use std::collections::BTreeMap;
 
 fn look() -> Look {
@@ -29,7 +30,7 @@ fn frame(format: Format, alpha: bool, samples: Vec<f32>) -> Frame {
 
 /// A transform that is not linear and has no black at zero.
 fn bend() -> Transform {
-    Transform::function(|rgb| rgb.map(|v| 0.1 + 0.8 * pow(v.abs(), 0.5)))
+    Transform::of(function(|rgb| rgb.map(|v| 0.1 + 0.8 * pow(v.abs(), 0.5))))
 }
 
 #[test]
@@ -49,10 +50,10 @@ fn what_a_cube_strays_by_is_measured() {
     let pipeline = Pipeline::new(&camera(), &look(), &display()).unwrap();
     let exact = Transform::exact(pipeline.clone());
     let signal: Vec<f32> = (0..30_000).map(|i| 0.1 + 0.6 * (i * 7919 % 9973) as f32 / 9973.0).collect();
-    let mut strays = [Strays::default(); 2];
+    let mut strays = [Deviation::default(); 2];
     for (points, strays) in [9, 33].into_iter().zip(&mut strays) {
         let mut frame = frame(Format::Png, false, signal.clone());
-        let before = Witness::of(&frame);
+        let before = SampledPixels::of(&frame);
         Transform::sampled(&pipeline, points, Interpolation::Tetrahedral).unwrap().frame(&mut frame);
         strays.add(&exact, &before, &frame);
     }

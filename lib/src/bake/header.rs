@@ -1,43 +1,18 @@
-//! The comments in a cube's file that say where it comes from, written and read back.
+//! The comments in a cube's file that say what it is for, read back: [`slate`](crate::slate) has the lines.
 
 use super::manifest::MadeFor;
-use crate::look::GENERATION;
-use crate::show::Job;
+use crate::slate::MADE;
 use std::str::FromStr;
 
-/// What the first comment begins with.
-const MAKER: &str = "made by rushlight ";
 /// Lines at the start of a file among which its comments are looked for.
 const LINES: usize = 64;
-
-/// What the file of a job says of where it comes from.
-pub(super) fn comments(job: &Job<'_>) -> Vec<String> {
-    let (show, look) = (job.show(), job.look().item());
-    let (camera, display) = (job.camera().entry, job.display().entry);
-    let mut lines = vec![
-        format!("{MAKER}{}", env!("CARGO_PKG_VERSION")),
-        format!("show: {}", show.title()),
-        format!("look: {}, revision {}, picture of generation {GENERATION}", look.title(), look.revision()),
-        format!("camera: {} ({})", camera.label, camera.id),
-        format!("display: {} ({})", display.label, display.id),
-    ];
-    if let Some((name, shot)) = job.shot().zip(job.correction()) {
-        lines.push(format!("shot: {name}, {}", shot.numbers));
-        lines.push(format!("order: {}", show.grading().words()));
-    }
-    let of_shot = job.correction().into_iter();
-    let of_shot = of_shot.flat_map(|shot| show.sources().iter().filter(|s| s.file == shot.file));
-    let all = of_shot.chain(look.sources());
-    lines.extend(all.map(|s| format!("source: {} sha256 {}", s.file, s.sha256)));
-    lines
-}
 
 /// What the comments at the start of a cube's file say of the camera and the display that it is for, if a bake wrote them.
 /// They do not say what these are called in the show.
 pub fn made_for(file: &[u8]) -> Option<MadeFor> {
     let lines = file.split(|b| *b == b'\n').take(LINES).filter_map(|line| std::str::from_utf8(line).ok());
     let comments: Vec<&str> = lines.filter_map(|line| line.strip_prefix("# ")).map(str::trim_end).collect();
-    comments.first().filter(|first| first.starts_with(MAKER))?;
+    comments.first().filter(|first| first.starts_with(MADE))?;
     Some(MadeFor { camera: id(&comments, "camera: ")?, display: id(&comments, "display: ")?, names: None })
 }
 

@@ -254,7 +254,7 @@ impl Manifest {
         struct Version {
             schema: u32,
         }
-        let fail = |e: serde_json::Error| Invalid::new("", crate::message::beginning(&e.to_string()));
+        let fail = |e: serde_json::Error| Invalid::plain(crate::message::beginning(&e.to_string()));
         // The version first: of a later one the rest cannot be judged.
         let Version { schema } = serde_json::from_slice(bytes).map_err(fail)?;
         if !READ.contains(&schema) {

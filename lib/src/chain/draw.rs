@@ -1,6 +1,5 @@
 //! The chart as pixels: codes of 10 bits.
 
-use super::glyphs::{self, HEIGHT, WIDTH};
 use super::layout::{
     ACROSS, Area, BARS_GROUND, BLACK, CELLS, CORNERS, DOWN, GROUND, MARK, NUMBER, PATCH_COLUMNS, PATCH_ROWS,
     PRINT_GROUND, QUIET, RINGS, TEXT, TEXT_LENGTH, WHITE, cell, check_size, patch,
@@ -9,6 +8,8 @@ use super::mark::Mark;
 use super::patches::{FIRST_STOP, STOPS, patches};
 use crate::camera::Camera;
 use crate::frame::{Depth, Format, Frame, Info};
+use crate::glyphs::{self, HEIGHT, WIDTH};
+use crate::invalid::Invalid;
 use crate::math::exp2;
 use crate::transfer::MID_GREY;
 
@@ -82,8 +83,8 @@ pub fn stops(camera: &Camera) -> [u16; STOPS] {
 /// The chart of camera signal, code value / 1023 of 10 bits.
 ///
 /// # Errors
-/// A size that no chart has, in words.
-pub fn chart(mark: &Mark) -> Result<Frame, String> {
+/// A size that no chart has.
+pub fn chart(mark: &Mark) -> Result<Frame, Invalid> {
     let [width, height] = mark.size.map(usize::from);
     check_size(width, height)?;
     let mut sheet = Sheet::new(width, height, GROUND);

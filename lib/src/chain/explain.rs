@@ -1,6 +1,7 @@
 //! What a capture says of its chain: the simplest explanation, the next best one, and what no explanation takes away.
 
-use super::model::{Bank, Fault, Loaded};
+use super::depth::Signal;
+use super::model::{Bank, Change, Fault, Loaded, Rounding};
 use super::read::Reading;
 use super::search::{Search, Tried, readings};
 use crate::cube::Interpolation;
@@ -17,6 +18,8 @@ pub struct Evidence {
     pub precision: f64,
     /// The capture itself has eight bits or fewer, so that it does not say whether its signal had more.
     pub is_coarse: bool,
+    /// Bits of the signal, where the pixels say it.
+    pub signal: Option<Signal>,
 }
 
 /// The root mean square by which codes of some bits are rounded, for a step of 1: the square root of 1/12.
@@ -33,6 +36,7 @@ impl Evidence {
             measured: reading.flat().map(|m| m.mean).collect(),
             precision: (ROUNDING * step).max(FINEST),
             is_coarse: reading.bits.is_some_and(|bits| bits <= 8),
+            signal: reading.signal,
         }
     }
 }
@@ -78,9 +82,8 @@ pub fn explain(bank: &Bank, evidence: &Evidence, difference: &Difference) -> Exp
         let pairs = given.iter().zip(&evidence.measured);
         pairs.map(|(a, b)| difference.between(difference.place(*a), difference.place(*b))).collect()
     };
-    let chain = |tried: &Tried| -> Vec<[f64; 3]> {
-        evidence.signals.iter().map(|s| bank.captured(&tried.faults, tried.interpolation, *s)).collect()
-    };
+    let chain =
+        |tried: &Tried| -> Vec<[f64; 3]> { bank.captured(&tried.faults, tried.interpolation, &evidence.signals) };
     // About a mean difference of 1 in the signal of a usual display.
     let enough = 6e-3;
     let tried = Search::new(bank, evidence).run(enough * enough);
@@ -88,7 +91,7 @@ pub fn explain(bank: &Bank, evidence: &Evidence, difference: &Difference) -> Exp
     let second = tried.iter().find(|t| !t.is_like(best) && !t.has_all(best));
     let given = chain(best);
     let unexplained = between(&given);
-    let wanted: Vec<[f64; 3]> = evidence.signals.iter().map(|s| bank.captured(&[], best.interpolation, *s)).collect();
+    let wanted = bank.captured(&[], best.interpolation, &evidence.signals);
     let [tetrahedral, trilinear] = readings(bank, evidence, &best.faults);
     let floor = evidence.precision * evidence.precision;
     let is_told = best.faults.iter().all(|f| !matches!(f, Fault::Nearest | Fault::Cube(Loaded::None)));
@@ -98,8 +101,16 @@ pub fn explain(bank: &Bank, evidence: &Evidence, difference: &Difference) -> Exp
         _ => None,
     };
     let as_chain = |t: &Tried| Chain { faults: t.faults.clone(), left: t.left.sqrt() };
+    let mut told = as_chain(best);
+    if let Some(Signal { bits: 8, dithered }) = evidence.signal.filter(|_| !evidence.is_coarse) {
+        // Means of dithered patches do not show it, nor may rounding show beside what else is left.
+        if !told.faults.iter().any(|f| matches!(f, Fault::Output(Change::Eight(_)))) {
+            let rounding = if dithered { Rounding::Dithered } else { Rounding::Nearest };
+            told.faults.push(Fault::Output(Change::Eight(rounding)));
+        }
+    }
     Explanation {
-        best: as_chain(best),
+        best: told,
         second: second.map(as_chain),
         interpolation,
         fits: Statistics::of(&unexplained).mean <= FINE,

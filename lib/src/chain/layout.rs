@@ -1,5 +1,7 @@
 //! Where everything stands on the chart, in units of its lattice: 192 across, 108 down.
 
+use crate::invalid::Invalid;
+
 /// Units across.
 pub const ACROSS: f64 = 192.0;
 /// Units down.
@@ -101,14 +103,15 @@ pub fn cell(column: usize, row: usize) -> Area {
 /// Whether a chart may have so many pixels.
 ///
 /// # Errors
-/// Why not, in words.
-pub fn check_size(width: usize, height: usize) -> Result<(), String> {
+/// Why not.
+pub fn check_size(width: usize, height: usize) -> Result<(), Invalid> {
     let fits = |value: usize, axis: usize| (SMALLEST[axis]..=LARGEST[axis]).contains(&value);
     if fits(width, 0) && fits(height, 1) {
         return Ok(());
     }
     let ([w, h], [most_w, most_h]) = (SMALLEST, LARGEST);
-    Err(format!("{width} x {height} is out of range: it must lie between {w} x {h} and {most_w} x {most_h} pixels"))
+    let right = format!("it must lie between {w} x {h} and {most_w} x {most_h} pixels");
+    Err(Invalid::plain(format!("{width} x {height} is out of range: {right}")))
 }
 
 #[cfg(test)]

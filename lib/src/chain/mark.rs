@@ -17,9 +17,9 @@
 //! The printed number is the same eight bytes in base sixteen, and two digits to check them. It is read by the shapes of
 //! its digits, and shares nothing with the bar code but the corner marks.
 
-use super::glyphs::{self, DIGITS, HEIGHT, WIDTH};
 use super::layout::{Area, CELLS, COLUMNS, NUMBER, cell};
 use super::patches::STOPS;
+use crate::glyphs::{self, DIGITS, HEIGHT, WIDTH};
 use datamatrix::SymbolSize;
 use datamatrix::errorcode::{decode_error, encode_error};
 

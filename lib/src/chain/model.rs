@@ -17,7 +17,6 @@ use crate::camera::Range;
 use crate::cube::{Cube, Curves, Interpolation};
 use crate::math::pow;
 use crate::transfer::{Transfer, srgb::Srgb};
-use std::sync::OnceLock;
 
 type Rgb = [f64; 3];
 
@@ -185,6 +184,8 @@ pub enum Rounding {
     Nearest,
     /// The two low bits of ten are dropped.
     Cut,
+    /// Dithered, so that the mean of many pixels is as before.
+    Dithered,
 }
 
 /// What happens to a signal on one side of the cube.
@@ -253,6 +254,7 @@ impl Change {
             Self::Gain(gain) => rgb.map(|v| v * gain),
             Self::Lift(lift) => rgb.map(|v| v + lift),
             Self::Eight(Rounding::Nearest) => rgb.map(|v| (v * 255.0).round() / 255.0),
+            Self::Eight(Rounding::Dithered) => rgb,
             Self::Eight(Rounding::Cut) => rgb.map(|v| ((v * 1023.0 + 1e-6).floor() / 4.0).floor() / 255.0),
         };
         out.map(|v| v.clamp(0.0, 1.0))
@@ -295,6 +297,8 @@ pub enum Fault {
     Nearest,
     /// So many points of the cube are used along each edge.
     Points(usize),
+    /// The cube is read as if it reached over signals of 0 to 1, whatever domain it states.
+    Domain,
     /// After the cube.
     Output(Change),
 }
@@ -307,6 +311,7 @@ impl Fault {
             Self::Cube(_) => 20,
             Self::Nearest => 21,
             Self::Points(_) => 22,
+            Self::Domain => 23,
             Self::Output(change) => 40 + change.place(),
         }
     }
@@ -327,7 +332,9 @@ pub struct Candidate {
     pub name: String,
     shaper: Option<Curves>,
     cube: Cube,
-    fewer: [OnceLock<Option<Cube>>; 2],
+    /// Cut down to [`FEWER`] points; none where it has no more. Made at once: made when it is first wanted, it would be made by
+    /// many threads within the work of many threads, which can wait for each other without end.
+    fewer: [Option<Cube>; 2],
 }
 
 /// Points along each edge that a box may cut a cube down to.
@@ -336,7 +343,12 @@ pub const FEWER: [usize; 2] = [17, 33];
 impl Candidate {
     /// A cube, perhaps behind curves.
     pub fn new(name: &str, shaper: Option<Curves>, cube: Cube) -> Self {
-        Self { name: name.to_owned(), shaper, cube, fewer: Default::default() }
+        let node = |rgb| cube.at(rgb, Interpolation::Tetrahedral);
+        let cut = |points: usize| {
+            (points < cube.size()).then(|| Cube::sample_over(points, cube.domain(), node).ok()).flatten()
+        };
+        let fewer = FEWER.map(cut);
+        Self { name: name.to_owned(), shaper, cube, fewer }
     }
 
     /// Points along each edge.
@@ -344,25 +356,27 @@ impl Candidate {
         self.cube.size()
     }
 
+    /// Whether it states another domain than 0 to 1.
+    pub fn has_domain(&self) -> bool {
+        self.cube.domain() != [[0.0; 3], [1.0; 3]]
+    }
+
     /// The cube cut down to fewer points; itself where it has no more.
     fn cut(&self, points: Option<usize>) -> &Cube {
         let Some(at) = points.and_then(|p| FEWER.iter().position(|f| *f == p)) else { return &self.cube };
-        let make = || {
-            let domain = self.cube.domain();
-            let node = |rgb| self.cube.at(rgb, Interpolation::Tetrahedral);
-            (FEWER[at] < self.cube.size()).then(|| Cube::sample_over(FEWER[at], domain, node).ok()).flatten()
-        };
-        self.fewer[at].get_or_init(make).as_ref().unwrap_or(&self.cube)
+        self.fewer[at].as_ref().unwrap_or(&self.cube)
     }
 
     /// The value at a signal.
     pub fn at(&self, rgb: Rgb, reading: Reading) -> Rgb {
         let rgb = self.shaper.as_ref().map_or(rgb, |curves| curves.at(rgb));
         let cube = self.cut(reading.points);
+        let [low, high] = cube.domain();
+        let rgb = if reading.is_unit { std::array::from_fn(|c| low[c] + rgb[c] * (high[c] - low[c])) } else { rgb };
         let value = match reading.nearest {
             false => cube.at(rgb, reading.interpolation),
             true => {
-                let ([low, high], last) = (cube.domain(), (cube.size() - 1) as f64);
+                let last = (cube.size() - 1) as f64;
                 let [r, g, b] = std::array::from_fn(|c| {
                     ((rgb[c] - low[c]) / (high[c] - low[c]) * last).round().clamp(0.0, last) as usize
                 });
@@ -382,13 +396,20 @@ pub struct Reading {
     pub nearest: bool,
     /// Points that are used; none for all.
     pub points: Option<usize>,
+    /// As if the domain were 0 to 1.
+    pub is_unit: bool,
 }
 
 impl Reading {
     /// As faults say.
     pub fn of(faults: &[Fault], interpolation: Interpolation) -> Self {
         let points = faults.iter().find_map(|f| if let Fault::Points(n) = f { Some(*n) } else { None });
-        Self { interpolation, nearest: faults.contains(&Fault::Nearest), points }
+        Self {
+            interpolation,
+            nearest: faults.contains(&Fault::Nearest),
+            points,
+            is_unit: faults.contains(&Fault::Domain),
+        }
     }
 }
 
@@ -439,31 +460,29 @@ impl Bank {
         }
     }
 
-    /// The captured signal of a chain with these faults.
-    pub fn captured(&self, faults: &[Fault], interpolation: Interpolation, signal: Rgb) -> Rgb {
-        let entered = self.entered(faults, signal);
+    /// The captured signals of a chain with these faults.
+    pub fn captured(&self, faults: &[Fault], interpolation: Interpolation, signals: &[Rgb]) -> Vec<Rgb> {
+        let before = in_order(faults.iter().filter_map(|f| if let Fault::Input(c) = f { Some(*c) } else { None }));
         let loaded = faults.iter().find_map(|f| if let Fault::Cube(l) = f { Some(*l) } else { None });
-        let through = self.through(loaded, Reading::of(faults, interpolation), entered);
-        after(faults, through)
-    }
-
-    fn entered(&self, faults: &[Fault], signal: Rgb) -> Rgb {
-        let changes = faults.iter().filter_map(|f| if let Fault::Input(c) = f { Some(*c) } else { None });
-        in_order(changes, signal)
+        let reading = Reading::of(faults, interpolation);
+        let through = |signal: &Rgb| self.through(loaded, reading, changed(&before, *signal));
+        after(faults, &signals.iter().map(through).collect::<Vec<_>>())
     }
 }
 
-/// The changes after the cube.
-pub(super) fn after(faults: &[Fault], signal: Rgb) -> Rgb {
-    in_order(faults.iter().filter_map(|f| if let Fault::Output(c) = f { Some(*c) } else { None }), signal)
+/// Signals after the changes that come after the cube.
+pub(super) fn after(faults: &[Fault], signals: &[Rgb]) -> Vec<Rgb> {
+    let changes = in_order(faults.iter().filter_map(|f| if let Fault::Output(c) = f { Some(*c) } else { None }));
+    signals.iter().map(|rgb| changed(&changes, *rgb)).collect()
 }
 
-/// Changes of one side, in the order of their places.
-fn in_order(changes: impl Iterator<Item = Change> + Clone, mut rgb: Rgb) -> Rgb {
-    for place in 0..=8 {
-        if let Some(change) = changes.clone().find(|c| c.place() == place) {
-            rgb = change.apply(rgb);
-        }
-    }
-    rgb
+/// Changes of one side in the order of their places.
+fn in_order(changes: impl Iterator<Item = Change>) -> Vec<Change> {
+    let mut changes: Vec<Change> = changes.collect();
+    changes.sort_by_key(|c| c.place());
+    changes
+}
+
+fn changed(changes: &[Change], rgb: Rgb) -> Rgb {
+    changes.iter().fold(rgb, |rgb, change| change.apply(rgb))
 }

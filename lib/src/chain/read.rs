@@ -1,5 +1,6 @@
 //! The patches and the marks of a capture.
 
+use super::depth::{Signal, depth};
 use super::find::{Lost, Place, Plane, locate};
 use super::layout::{Area, CORE, CORNERS, DOWN, patch};
 use super::mark::{Mark, Number, read_bars, read_number};
@@ -66,6 +67,8 @@ pub struct Reading {
     pub chroma: Option<Chroma>,
     /// Bits of a sample of the capture; none for floats.
     pub bits: Option<u8>,
+    /// Bits of the signal and dither, where its pixels take the codes of fewer bits than the capture has.
+    pub signal: Option<Signal>,
 }
 
 impl Reading {
@@ -117,6 +120,7 @@ pub fn read(frame: &Frame) -> Result<Reading, Lost> {
     let chroma =
         scale.filter(|s| s.iter().all(|v| (v - 1.0).abs() < 2e-3)).and_then(|_| chroma(frame, &place, &measured));
     let uneven = uneven(&measured);
+    let signal = depth(frame, &place, &measured);
     measured.retain(|m| m.mean.iter().all(|v| v.is_finite()));
     Ok(Reading {
         slant: place.slant(),
@@ -128,6 +132,7 @@ pub fn read(frame: &Frame) -> Result<Reading, Lost> {
         uneven,
         patches: measured,
         chroma,
+        signal,
         bits: match frame.info.depth {
             Depth::Integer(bits) => Some(bits),
             Depth::Half | Depth::Float => None,
@@ -151,7 +156,7 @@ fn ends(frame: &Frame, place: &Place) -> [f64; 2] {
 }
 
 /// Pixels whose middles lie in an area, or the one at its middle where there are none.
-fn pixels(frame: &Frame, place: &Place, area: Area) -> [std::ops::Range<usize>; 2] {
+pub(super) fn pixels(frame: &Frame, place: &Place, area: Area) -> [std::ops::Range<usize>; 2] {
     let corners = [[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]]
         .map(|[u, v]| place.at([area.x + u * area.width, area.y + v * area.height]));
     let middle = place.at(area.middle());

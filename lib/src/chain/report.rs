@@ -1,9 +1,10 @@
 //! The report of captures: for people in sentences, for programs as JSON.
 
+use super::depth::Signal;
 use super::explain::{Chain, Evidence, Explanation, explain};
 use super::find::Lost;
 use super::model::{Bank, Change, Fault};
-use super::photo::photograph;
+use super::photo::{self, photograph};
 use super::read::{Reading, SLANT};
 use super::words;
 use crate::cube::Interpolation;
@@ -60,6 +61,10 @@ pub struct Capture {
     pub interpolation: Option<String>,
     /// Bits of a sample of the capture.
     pub bits: Option<u8>,
+    /// Bits of the signal, 8, 10 or 12, where its pixels take the codes of fewer bits than the capture has.
+    pub signal_bits: Option<u8>,
+    /// Whether the signal of those bits is dithered, or was noisy before it was rounded.
+    pub dithered: Option<bool>,
     /// How finely colour is carried: 4:4:4, 4:2:2 or 4:2:0.
     pub chroma: Option<String>,
     /// The next best explanation.
@@ -180,6 +185,8 @@ pub fn judge(
         faults: Vec::new(),
         interpolation: None,
         bits: None,
+        signal_bits: None,
+        dithered: None,
         chroma: None,
         second: None,
         off: None,
@@ -200,7 +207,7 @@ pub fn judge(
     };
     describe(&mut capture, &reading, bank);
     if is_photo || reading.slant > SLANT || reading.uneven > UNEVEN {
-        photographed(&mut capture, &reading, is_photo);
+        photographed(&mut capture, &reading, bank, is_photo);
     } else {
         explained(&mut capture, reading, bank, difference);
     }
@@ -212,6 +219,8 @@ fn describe(capture: &mut Capture, reading: &Reading, bank: &Bank) {
     let [left, top] = reading.place.at([0.0, 0.0]);
     let [right, bottom] = reading.place.at([super::layout::ACROSS, super::layout::DOWN]);
     capture.bits = reading.bits;
+    capture.signal_bits = reading.signal.map(|s| s.bits);
+    capture.dithered = reading.signal.map(|s| s.dithered);
     capture.chroma = reading.chroma.map(|c| c.name().to_owned());
     capture.found = Some(Found {
         size: reading.size,
@@ -270,7 +279,7 @@ fn said(lost: Lost) -> (String, &'static str) {
 }
 
 /// A photograph of a screen: what can be told of it, and nothing more.
-fn photographed(capture: &mut Capture, reading: &Reading, is_photo: bool) {
+fn photographed(capture: &mut Capture, reading: &Reading, bank: &Bank, is_photo: bool) {
     let why = if is_photo {
         "it is a photograph of a screen"
     } else if reading.slant > SLANT {
@@ -289,9 +298,13 @@ fn photographed(capture: &mut Capture, reading: &Reading, is_photo: bool) {
     };
     capture.notes.push(order);
     if let (Some(low), Some(high)) = (photo.lowest, photo.highest) {
-        capture.notes.push(format!(
-            "Steps of grey can be told apart from code {low} to {high}; the camera that took the photograph may hide more."
-        ));
+        let right = photo::right(bank);
+        let mut said = format!("Steps of grey can be told apart from code {low} to {high}");
+        if let (Some(low), Some(high)) = (right.lowest, right.highest) {
+            said += &format!(", in the right picture from {low} to {high}");
+        }
+        capture.notes.push(format!("{said}; the camera that took the photograph may hide more."));
+        capture.notes.extend(photo.clipped(&right).map(|what| format!("{what}.")));
     }
     capture.help.push("Capture the signal itself: by a recorder, a loop output or a screen grab.".to_owned());
     capture.help.push("Without any of them, play the display chart and read it by eye.".to_owned());
@@ -314,14 +327,20 @@ fn explained(capture: &mut Capture, reading: Reading, bank: &Bank, difference: &
         // Below what can be read at all, nothing is better.
         times: (second.left.max(evidence.precision) / found.best.left.max(evidence.precision)).max(1.0),
     });
-    verdict(capture, &found, bank, off, unexplained);
+    verdict(capture, &found, bank, reading.signal, [off, unexplained]);
     if reading.bits.is_some_and(|bits| bits < 10) {
         capture.notes.push("The capture has 8 bits: whether the chain has more, it does not say.".to_owned());
     }
     capture.read = Some(Box::new(Read { reading, given: found.given, wanted: found.wanted, off: found.off }));
 }
 
-fn verdict(capture: &mut Capture, found: &Explanation, bank: &Bank, off: Figures, unexplained: Figures) {
+fn verdict(
+    capture: &mut Capture,
+    found: &Explanation,
+    bank: &Bank,
+    signal: Option<Signal>,
+    [off, unexplained]: [Figures; 2],
+) {
     let difference = format!("Difference from the right picture: {:.1} mean, {:.1} at most", off.mean, off.max);
     capture.faults = records(&found.best, bank);
     let said: Vec<words::Said> = found.best.faults.iter().map(|f| words::fault(*f, bank)).collect();
@@ -349,7 +368,7 @@ fn verdict(capture: &mut Capture, found: &Explanation, bank: &Bank, off: Figures
     if said.is_empty() {
         capture.verdict = Verdict::Right;
         let fine = if off.max <= 3.0 { "fine for judging by eye" } else { "fine but for the patch named below" };
-        let sound = words::sound(capture.interpolation.as_deref(), capture.bits);
+        let sound = words::sound(capture.interpolation.as_deref(), capture.bits, signal);
         capture.summary = format!("{sound}. Difference left: {:.1} mean, {:.1} at most: {fine}.", off.mean, off.max);
         return;
     }

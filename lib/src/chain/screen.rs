@@ -13,6 +13,7 @@
 use super::draw::Sheet;
 use super::layout::{Area, check_size};
 use crate::frame::Frame;
+use crate::invalid::Invalid;
 use crate::math::pow;
 
 /// Codes of the bars on black, from the left.
@@ -39,8 +40,8 @@ pub const READINGS: [(&str, &str); 6] = [
 /// The chart: signal of the display, codes of 10 bits.
 ///
 /// # Errors
-/// A size that no chart has, in words.
-pub fn screen(width: usize, height: usize) -> Result<Frame, String> {
+/// A size that no chart has.
+pub fn screen(width: usize, height: usize) -> Result<Frame, Invalid> {
     check_size(width, height)?;
     let mut sheet = Sheet::new(width, height, 180);
     let ink = 700;

@@ -28,7 +28,7 @@ const MOST: [f64; 3] = [0.8, 0.4, 0.25];
 /// Chains that are looked at again with every interpolation.
 const AGAIN: usize = 48;
 /// Chains that a third fault is tried on.
-const THIRD: usize = 8;
+const THIRD: usize = 24;
 
 /// A chain that was tried.
 #[derive(Debug, Clone)]
@@ -108,6 +108,15 @@ enum Out {
 }
 
 impl Out {
+    const fn of(change: Change) -> Self {
+        match change {
+            Change::Saturation(_) => Self::Knob(Knob::Saturation),
+            Change::Gain(_) => Self::Knob(Knob::Gain),
+            Change::Lift(_) => Self::Knob(Knob::Lift),
+            plain => Self::Plain(plain),
+        }
+    }
+
     fn place(self) -> u8 {
         match self {
             Self::Plain(change) => change.place(),
@@ -136,6 +145,7 @@ impl<'s> Search<'s> {
         }
         fronts.push(Fault::Nearest);
         fronts.extend(FEWER.into_iter().filter(|n| *n < bank.expected().points()).map(Fault::Points));
+        fronts.extend(bank.expected().has_domain().then_some(Fault::Domain));
         Self { bank, evidence, outs, fronts }
     }
 
@@ -149,20 +159,32 @@ impl<'s> Search<'s> {
         let mut tried: Vec<Tried> = fronts.par_iter().flat_map_iter(|front| self.ends(front, 2)).collect();
         tried = self.again(tried);
         if tried.first().is_some_and(|best| best.left > enough) {
-            let mut more: Vec<Vec<Fault>> = Vec::new();
-            for chain in tried.iter().filter(|t| t.faults.len() == 2).take(THIRD) {
-                let front: Vec<Fault> =
-                    chain.faults.iter().copied().filter(|f| !matches!(f, Fault::Output(_))).collect();
-                more.push(front.clone());
-                more.extend(self.fronts.iter().filter(|f| front.iter().all(|g| is_apart(*g, **f))).map(|f| {
-                    let mut longer = front.clone();
-                    longer.push(*f);
-                    longer
-                }));
-            }
-            let three: Vec<Tried> = more.par_iter().flat_map_iter(|front| self.ends(front, 3)).collect();
+            let two: Vec<&Tried> = tried.iter().filter(|t| t.faults.len() == 2).take(THIRD).collect();
+            let three: Vec<Tried> = two.par_iter().flat_map_iter(|chain| self.thirds(chain)).collect();
             tried.extend(three);
             tried = self.again(tried);
+        }
+        tried
+    }
+
+    /// A chain with one fault more, every one that fits in it.
+    fn thirds(&self, chain: &Tried) -> Vec<Tried> {
+        let front: Vec<Fault> = chain.faults.iter().copied().filter(|f| !matches!(f, Fault::Output(_))).collect();
+        let outs: Vec<Out> = chain
+            .faults
+            .iter()
+            .filter_map(|f| if let Fault::Output(c) = f { Some(Out::of(*c)) } else { None })
+            .collect();
+        let mut tried = Vec::new();
+        for fault in self.fronts.iter().filter(|f| front.iter().all(|g| is_apart(*g, **f))) {
+            let longer: Vec<Fault> = front.iter().copied().chain([*fault]).collect();
+            tried.extend(self.end(&longer, &self.through(&longer, Interpolation::Tetrahedral), &outs));
+        }
+        let through = self.through(&front, Interpolation::Tetrahedral);
+        for out in self.outs.iter().filter(|o| outs.iter().all(|p| p.place() != o.place())) {
+            let mut more: Vec<Out> = outs.iter().copied().chain([*out]).collect();
+            more.sort_by_key(|o| o.place());
+            tried.extend(self.end(&front, &through, &more));
         }
         tried
     }
@@ -172,11 +194,6 @@ impl<'s> Search<'s> {
         let through = self.through(front, Interpolation::Tetrahedral);
         let mut tried = vec![self.judge(front.to_vec(), &through, Interpolation::Tetrahedral, 0)];
         let left = most - front.len().min(most);
-        // Without a cube, what is before it and what is after it are the same, and called after.
-        let is_open = front.contains(&Fault::Cube(Loaded::None));
-        if is_open && front.iter().any(|f| matches!(f, Fault::Input(_))) {
-            return Vec::new();
-        }
         if left == 0 {
             return tried;
         }
@@ -192,7 +209,7 @@ impl<'s> Search<'s> {
 
     /// What comes out of the cube for every patch.
     fn through(&self, front: &[Fault], interpolation: Interpolation) -> Vec<Rgb> {
-        self.evidence.signals.iter().map(|s| self.bank.captured(front, interpolation, *s)).collect()
+        self.bank.captured(front, interpolation, &self.evidence.signals)
     }
 
     /// A front with these ends; none where a knob is hardly turned.
@@ -203,10 +220,10 @@ impl<'s> Search<'s> {
         // Knobs come after all but the eight bits, which are too fine to matter to them.
         let coarse: Vec<Fault> =
             plain.iter().copied().filter(|f| !matches!(f, Fault::Output(Change::Eight(_)))).collect();
-        let before: Vec<Rgb> = through.iter().map(|v| after(&coarse, *v)).collect();
+        let before = after(&coarse, through);
         let amounts = fitted(&knobs, &before, &self.evidence.measured)?;
         plain.extend(knobs.iter().zip(amounts).map(|(k, amount)| Fault::Output(k.change(amount))));
-        let given: Vec<Rgb> = through.iter().map(|v| after(&plain, *v)).collect();
+        let given = after(&plain, through);
         let faults = front.iter().copied().chain(plain).collect();
         Some(self.judge(faults, &given, Interpolation::Tetrahedral, knobs.len()))
     }
@@ -252,7 +269,8 @@ pub(super) const fn is_knob(fault: Fault) -> bool {
 
 /// Whether two faults can be in one chain.
 fn is_apart(a: Fault, b: Fault) -> bool {
-    let reading = |f: Fault| matches!(f, Fault::Nearest | Fault::Points(_));
+    // Without a cube nothing is read, and what is before it and what is after it are the same, and called after.
+    let reading = |f: Fault| matches!(f, Fault::Nearest | Fault::Points(_) | Fault::Domain | Fault::Input(_));
     let none = |f: Fault| f == Fault::Cube(Loaded::None);
     a.place() != b.place() && !(none(a) && reading(b) || none(b) && reading(a))
 }
@@ -265,13 +283,12 @@ fn square(a: Rgb, b: Rgb) -> f64 {
 fn fitted(knobs: &[Knob], before: &[Rgb], measured: &[Rgb]) -> Option<Vec<f64>> {
     let mut amounts: Vec<f64> = knobs.iter().map(|k| k.at_rest()).collect();
     let turned = |amounts: &[f64], skip: usize| -> Vec<Rgb> {
-        let mut changes: Vec<Fault> =
-            (0..knobs.len()).filter(|i| *i < skip).map(|i| Fault::Output(knobs[i].change(amounts[i]))).collect();
-        changes.sort_by_key(|f| f.place());
-        before.iter().map(|v| after(&changes, *v)).collect()
+        let changes: Vec<Fault> = (0..skip).map(|i| Fault::Output(knobs[i].change(amounts[i]))).collect();
+        after(&changes, before)
     };
     match knobs.len() {
         0 => {}
+        3.. => return None,
         1 => amounts[0] = knobs[0].fit(before, measured),
         _ => {
             // The second after the first, and the first against what the second, undone, leaves.
@@ -311,7 +328,7 @@ mod tests {
             (0..200).map(|i| [0.1 + 0.003 * f64::from(i), 0.2 + 0.0017 * f64::from(i * 7 % 200), 0.5]).collect();
         let turn = |changes: &[Change]| -> Vec<Rgb> {
             let faults: Vec<Fault> = changes.iter().map(|c| Fault::Output(*c)).collect();
-            before.iter().map(|v| after(&faults, *v)).collect()
+            after(&faults, &before)
         };
         let one = fitted(&[Knob::Gain], &before, &turn(&[Change::Gain(1.1)])).unwrap();
         assert!((one[0] - 1.1).abs() < 1e-9);
@@ -326,6 +343,8 @@ mod tests {
     fn a_cube_that_is_not_there_is_not_read() {
         let none = Fault::Cube(Loaded::None);
         assert!(!is_apart(none, Fault::Nearest) && !is_apart(Fault::Points(17), none));
+        let before = Fault::Input(Change::Clamp);
+        assert!(!is_apart(none, before) && is_apart(Fault::Nearest, before));
         assert!(is_apart(Fault::Nearest, Fault::Points(17)) && !is_apart(none, Fault::Cube(Loaded::Twice)));
     }
 
@@ -335,8 +354,8 @@ mod tests {
         let bank = Bank { cubes: vec![super::super::model::Candidate::new("bent", None, cube)] };
         let signals: Vec<Rgb> =
             (0..60).map(|i| [0.05 + 0.013 * f64::from(i), 0.9 - 0.01 * f64::from(i), 0.33]).collect();
-        let measured = signals.iter().map(|s| bank.captured(&[], Interpolation::Trilinear, *s)).collect();
-        let evidence = Evidence { signals, measured, precision: 1e-4, is_coarse: false };
+        let measured = bank.captured(&[], Interpolation::Trilinear, &signals);
+        let evidence = Evidence { signals, measured, precision: 1e-4, is_coarse: false, signal: None };
         let [tetrahedral, trilinear] = readings(&bank, &evidence, &[]);
         assert!(trilinear < 1e-12 && tetrahedral > 1e-6);
     }

@@ -4,8 +4,9 @@ use super::draw::chart;
 use super::find::Lost;
 use super::layout::{BARS, PATCH};
 use super::mark::{Mark, Number};
+use super::model::{Bank, Candidate};
 use super::patches::{Kind, STOPS};
-use super::photo::photograph;
+use super::photo::{Photograph, photograph, right};
 use super::read::{Chroma, Reading, SLANT, read};
 use crate::frame::{Depth, Format, Frame, Info};
 
@@ -194,4 +195,15 @@ fn a_photograph_at_an_angle_is_known_by_its_corners() {
     clipped.samples_mut().iter_mut().for_each(|v| *v = ((*v - 64.0 / 1023.0) * 1023.0 / 876.0).clamp(0.0, 1.0));
     let photo = photograph(&read(&clipped).unwrap());
     assert_eq!((photo.lowest, photo.highest), (Some(64), Some(944)));
+    let seen = |lowest, highest| Photograph { disordered: 0, greys: 66, lowest: Some(lowest), highest: Some(highest) };
+    let full = seen(0, 1023);
+    assert_eq!(photo.clipped(&full), Some("Both ends are clipped, as by a screen or a box of legal range"));
+    assert!(seen(64, 1023).clipped(&full).is_some_and(|said| said.starts_with("Black is clipped")));
+    assert!(seen(0, 944).clipped(&full).is_some_and(|said| said.starts_with("White is clipped")));
+    // What the right picture does not show either is no fault.
+    assert_eq!(photo.clipped(&seen(80, 944)), None);
+    // A cube that changes nothing shows every step.
+    let cube = crate::cube::Cube::sample(2, |rgb| rgb).unwrap();
+    let bank = Bank { cubes: vec![Candidate::new("even", None, cube)] };
+    assert_eq!(right(&bank), full);
 }

@@ -1,6 +1,7 @@
 //! Faults in words: what is wrong, and what to do about it.
 
-use super::model::{Bank, Change, Fault, Levels, Loaded};
+use super::depth::Signal;
+use super::model::{Bank, Change, Fault, Levels, Loaded, Rounding};
 
 /// A fault in words.
 pub(super) struct Said {
@@ -41,6 +42,11 @@ pub(super) fn fault(fault: Fault, bank: &Bank) -> Said {
             "nearest",
             "The nearest node is taken, without interpolation".to_owned(),
             "Switch interpolation on, or use another box: this one shows steps that the cube does not have.",
+        ),
+        Fault::Domain => said(
+            "domain",
+            "The cube's domain is not read: it is taken as 0 to 1".to_owned(),
+            "Bake the cube over 0 to 1: this box has no other domain.",
         ),
         Fault::Points(n) => said(
             &format!("points-{n}"),
@@ -87,9 +93,9 @@ fn side(side: &str, change: Change) -> Said {
                 "Allow the whole range of codes at the output.".to_owned()
             },
         ),
-        Change::Eight(_) => (
+        Change::Eight(rounding) => (
             "8-bits",
-            format!("The signal has 8 bits {at}"),
+            format!("The signal has 8 bits{} {at}", if rounding == Rounding::Dithered { ", dithered," } else { "" }),
             if is_input {
                 "Send 10 bits to the cube: 8 bits of log show bands after a look.".to_owned()
             } else {
@@ -147,11 +153,13 @@ fn ranged(levels: Levels, is_input: bool) -> (&'static str, String, String) {
 }
 
 /// What the right chain is called when nothing is wrong, in a few words each.
-pub(super) fn sound(interpolation: Option<&str>, bits: Option<u8>) -> String {
+pub(super) fn sound(interpolation: Option<&str>, bits: Option<u8>, signal: Option<Signal>) -> String {
     let mut words = vec!["Right cube".to_owned(), "right range".to_owned()];
     words.extend(interpolation.map(|kind| format!("{kind} reading")));
-    words.push(match bits {
-        Some(bits) if bits < 10 => format!("{bits} bits in the capture"),
+    words.push(match (bits, signal) {
+        (Some(bits), _) if bits < 10 => format!("{bits} bits in the capture"),
+        (_, Some(Signal { bits, dithered: true })) => format!("{bits} bits with dither"),
+        (_, Some(Signal { bits, .. })) => format!("{bits} bits"),
         _ => "10 bits or more".to_owned(),
     });
     words.join(", ")

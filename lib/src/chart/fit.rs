@@ -299,11 +299,3 @@ pub fn gamut(matrix: &Matrix3<f64>) -> Result<Gamut, ChartError> {
     }
     Gamut::new(primaries, D65, crate::adaptation::Adaptation::Bradford).map_err(|_| bad())
 }
-
-/// The matrix of a light between two, by reciprocal kelvin; beyond them, that of the nearer. Both keep white, and so does
-/// what lies between.
-pub fn between(one: (&Matrix3<f64>, f64), two: (&Matrix3<f64>, f64), kelvin: f64) -> Matrix3<f64> {
-    let (a, b) = (1.0 / one.1, 1.0 / two.1);
-    let share = if a == b { 0.0 } else { ((1.0 / kelvin - a) / (b - a)).clamp(0.0, 1.0) };
-    one.0 + (two.0 - one.0) * share
-}

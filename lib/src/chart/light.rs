@@ -4,8 +4,7 @@ use super::ChartError;
 use super::file::{columns, resampled};
 use crate::chromaticity::Xy;
 use crate::invalid::Invalid;
-use crate::spectrum::planck::planckian_chromaticity;
-use crate::spectrum::{Spectrum, daylight, illuminant_a, illuminant_d, planck};
+use crate::spectrum::{Spectrum, daylight, illuminant_a, illuminant_d, planck, temperature};
 
 /// A light.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,7 +15,7 @@ pub struct Light {
     pub spectrum: Option<Box<Spectrum>>,
     /// Its chromaticity.
     pub white: Xy,
-    /// Correlated colour temperature, kelvin.
+    /// Correlated colour temperature, kelvin; not a number where it is not known.
     pub kelvin: f64,
 }
 
@@ -60,6 +59,12 @@ impl Light {
         Ok(Self::of(name, spectrum))
     }
 
+    /// The light of a scene of which nothing is known.
+    pub fn unknown() -> Self {
+        let name = "the light of the scene".to_owned();
+        Self { name, spectrum: None, white: crate::chromaticity::D65, kelvin: f64::NAN }
+    }
+
     fn of(name: &str, spectrum: Spectrum) -> Self {
         let white = spectrum.chromaticity().unwrap_or(crate::chromaticity::E);
         Self { name: name.to_owned(), white, kelvin: temperature(white), spectrum: Some(Box::new(spectrum)) }
@@ -73,24 +78,6 @@ impl Light {
             None => planck(self.kelvin),
         }
     }
-}
-
-/// The correlated colour temperature of a white, in kelvin, by the nearest point of the Planckian locus in CIE 1960 u, v;
-/// within 1000 to 25 000 K.
-pub fn temperature(white: Xy) -> f64 {
-    let (u, v) = white.to_uv_1960();
-    let away = |reciprocal: f64| {
-        let Ok(xy) = planckian_chromaticity(1e6 / reciprocal) else { return f64::INFINITY };
-        let (a, b) = xy.to_uv_1960();
-        (a - u) * (a - u) + (b - v) * (b - v)
-    };
-    // In reciprocal kelvin (mired) the locus is nearly even.
-    let (mut low, mut high) = (40.0_f64, 1000.0_f64);
-    for _ in 0..80 {
-        let third = (high - low) / 3.0;
-        if away(low + third) < away(high - third) { high -= third } else { low += third }
-    }
-    1e6 / (0.5 * (low + high))
 }
 
 /// The wavelengths that a measured spectrum must cover, nm.

@@ -4,7 +4,6 @@ use super::fit::{self, Fit, Published, Seen, differences, every, left_out, publi
 use super::light::Light;
 use super::read::View;
 use super::{Chart, ChartError};
-use crate::chromaticity::D65;
 use crate::difference::Statistics;
 use crate::gamut::Gamut;
 use crate::math::{exp2, log2};
@@ -43,7 +42,7 @@ pub struct Frame {
     pub name: String,
     /// The name of its light.
     pub light: String,
-    /// Correlated colour temperature of its light, kelvin.
+    /// Correlated colour temperature of its light, kelvin; not a number where it is not known.
     pub kelvin: f64,
     /// Stops by which it is darker than the curve says of this chart; below 0 it is brighter.
     pub under: f64,
@@ -66,8 +65,8 @@ pub struct Frame {
 pub struct Colours {
     /// Camera light to XYZ under D65; white is kept.
     pub matrix: Matrix3<f64>,
-    /// The same as primaries and white.
-    pub gamut: Gamut,
+    /// The same as primaries and white; none where no primaries can state it.
+    pub gamut: Option<Gamut>,
     /// Each frame.
     pub frames: Vec<Frame>,
     /// CIEDE2000 that is left, over all patches and frames.
@@ -91,17 +90,18 @@ struct Prepared {
     slope: [f64; 2],
 }
 
-/// The colours of a camera by one or more frames of a chart; `before` is the gamut that it is taken to have.
+/// The colours of a camera by one or more frames of a chart; `before` takes its light to XYZ under D65 as it is
+/// taken to do.
 ///
 /// # Errors
 /// Light that falls off too much, exposure that is far off, too few patches.
-pub fn colours(chart: &Chart, shots: &[Shot], before: Option<&Gamut>) -> Result<Colours, ChartError> {
+pub fn colours(chart: &Chart, shots: &[Shot], before: Option<&Matrix3<f64>>) -> Result<Colours, ChartError> {
     let prepared = shots.iter().map(|shot| prepared(chart, shot)).collect::<Result<Vec<_>, _>>()?;
     found(chart, shots, prepared, before)
 }
 
-/// The colours of a camera as another one has them: by frames of the same chart in the same light, in pairs. `gamut` is that
-/// of the other camera, whose exposure, white balance and fall-off are taken as they are. What [`Frame::under`] and
+/// The colours of a camera as another one has them: by frames of the same chart in the same light, in pairs. `matrix` takes the
+/// light of the other camera to XYZ under D65, whose exposure, white balance and fall-off are taken as they are. What [`Frame::under`] and
 /// [`Frame::cast`] say is against the other camera.
 ///
 /// # Errors
@@ -110,13 +110,12 @@ pub fn matched(
     chart: &Chart,
     shots: &[Shot],
     others: &[Shot],
-    gamut: &Gamut,
-    before: Option<&Gamut>,
+    matrix: &Matrix3<f64>,
+    before: Option<&Matrix3<f64>>,
 ) -> Result<Colours, ChartError> {
     if shots.len() != others.len() {
         return Err(ChartError::Fit("each frame needs one of the other camera".to_owned()));
     }
-    let matrix = gamut.adaptation.matrix(gamut.white, D65) * gamut.to_xyz();
     let mut all = Vec::new();
     for (shot, other) in shots.iter().zip(others) {
         let mut one = prepared(chart, shot)?;
@@ -124,6 +123,8 @@ pub fn matched(
         let usable = one.seen.used.iter().zip(&two.seen.used).map(|(a, b)| *a && *b).collect();
         one.seen.reference = two.seen.light.iter().map(|rgb| (matrix * Vector3::from(*rgb)).into()).collect();
         one.seen.used = usable;
+        // What is grey is what the other camera sees so.
+        one.greys = chart.greys(&one.seen.reference);
         all.push(one);
     }
     found(chart, shots, all, before)
@@ -142,7 +143,7 @@ fn found(
     chart: &Chart,
     shots: &[Shot],
     mut prepared: Vec<Prepared>,
-    before: Option<&Gamut>,
+    before: Option<&Matrix3<f64>>,
 ) -> Result<Colours, ChartError> {
     let mut fitted = solve(&prepared)?;
     for _ in 0..ROUNDS {
@@ -173,11 +174,8 @@ fn found(
         }
     }
     let seen: Vec<Seen> = prepared.iter().map(|p| p.seen.clone()).collect();
-    let gamut = fit::gamut(&fitted.matrix)?;
-    let old = before.map(|g| {
-        let matrix = g.adaptation.matrix(g.white, D65) * g.to_xyz();
-        fit::with_matrix(&seen, &matrix)
-    });
+    let gamut = fit::gamut(&fitted.matrix).ok();
+    let old = before.map(|matrix| fit::with_matrix(&seen, matrix));
     let frames: Vec<Frame> = (0..shots.len())
         .map(|i| {
             let (shot, frame, stops) = (&shots[i], &prepared[i], fitted.stops[i]);
@@ -322,7 +320,7 @@ fn remarks(
             said.push(format!("{name}: not used, since they clip or are not even: {}", unused.join(", ")));
         }
     }
-    if !chart.has_spectra() {
+    if !chart.has_spectra() && frames.iter().all(|f| f.kelvin.is_finite()) {
         said.push(
             "the chart is described by colours, not spectra: they hold for the light that they were measured under, and were only adapted to the light here".to_owned(),
         );

@@ -69,9 +69,7 @@ pub fn view(
         None => find(frame, chart, reference, &decode)?,
     };
     let inverse = place.inverse().ok_or_else(|| ChartError::Corners("the corners lie on one line".to_owned()))?;
-    let top = frame.pixels().flatten().filter(|v| v.is_finite()).fold(0.0_f32, f32::max);
-    // Without a known clip, what stands at the very top of the frame and of the signal.
-    let clip = clip.map_or(f64::from(top).max(0.97) - 1e-4, |c| c - 0.002);
+    let clip = clip_of(frame, clip);
     let (mut patches, mut squares) = (Vec::new(), Vec::new());
     for i in 0..chart.patches.len() {
         let at = [(i % chart.columns) as f64, (i / chart.columns) as f64];
@@ -97,6 +95,42 @@ pub fn view(
         )));
     }
     Ok(View { place, left, patches, squares })
+}
+
+/// Reads even things of a scene, each in its rectangle: x, y, width and height in pixels.
+///
+/// # Errors
+/// Rectangles of too few pixels, or fewer than patches of the chart.
+pub fn places(
+    frame: &Frame,
+    chart: &Chart,
+    rectangles: &[[f64; 4]],
+    claim: &Claim,
+    clip: Option<f64>,
+) -> Result<View, ChartError> {
+    let clip = clip_of(frame, clip);
+    let whole = [0.0, 0.0, frame.width() as f64, frame.height() as f64];
+    let corners = |[x, y, w, h]: [f64; 4]| [[x, y], [x + w, y], [x + w, y + h], [x, y + h]];
+    let plane = [[-HALF, -HALF], [HALF, -HALF], [HALF, HALF], [-HALF, HALF]];
+    let bad = || ChartError::Corners("the places must be rectangles of the frame".to_owned());
+    let of = |square: [[f64; 2]; 4]| Place::fit(&[0, 1, 2, 3].map(|i| (plane[i], square[i]))).ok_or_else(bad);
+    let (mut patches, mut squares) = (Vec::new(), Vec::new());
+    for (patch, rectangle) in chart.patches.iter().zip(rectangles) {
+        let square = corners(*rectangle);
+        let inverse = of(square)?.inverse().ok_or_else(bad)?;
+        patches.push(reading(frame, &inverse, [0.0; 2], &square, claim, clip, &patch.name)?);
+        squares.push(square);
+    }
+    if patches.len() != chart.patches.len() {
+        return Err(bad());
+    }
+    Ok(View { place: of(corners(whole))?, left: 0.0, patches, squares })
+}
+
+/// The signal at which a patch clips: without a known clip, what stands at the very top of the frame and of the signal.
+fn clip_of(frame: &Frame, clip: Option<f64>) -> f64 {
+    let top = frame.pixels().flatten().filter(|v| v.is_finite()).fold(0.0_f32, f32::max);
+    clip.map_or(f64::from(top).max(0.97) - 1e-4, |c| c - 0.002)
 }
 
 fn given(
@@ -170,7 +204,7 @@ fn reading(
     }
     if count < 16 || quarters.iter().any(|q| q.1 < 3) {
         return Err(ChartError::NotFound(format!(
-            "`{name}` covers only {count} pixels: fill more of the frame with the chart"
+            "`{name}` covers only {count} pixels: fill more of the frame with it"
         )));
     }
     let n = count as f64;

@@ -28,8 +28,8 @@ pub struct Report {
     pub target: String,
     /// Camera light to XYZ under D65, three rows; 1, 1, 1 goes to white.
     pub matrix: [[f64; 3]; 3],
-    /// The same as primaries and white, CIE 1931 x and y: red, green, blue, white.
-    pub gamut: [[f64; 2]; 4],
+    /// The same as primaries and white, CIE 1931 x and y: red, green, blue, white; none where no primaries can state it.
+    pub gamut: Option<[[f64; 2]; 4]>,
     /// CIEDE2000 through the fitted matrix.
     pub after: Figures,
     /// CIEDE2000 through the gamut that the show has.
@@ -80,8 +80,8 @@ pub struct View {
     pub sha256: String,
     /// Its light.
     pub light: String,
-    /// Correlated colour temperature of the light.
-    pub kelvin: f64,
+    /// Correlated colour temperature of the light, where it is known.
+    pub kelvin: Option<f64>,
     /// Stops by which it is darker than the curve says of this chart.
     pub under_stops: f64,
     /// Stops of red and blue over green of its greys, taken off before the fit.
@@ -118,7 +118,7 @@ impl Report {
             file: frame.name.clone(),
             sha256: sha256.clone(),
             light: frame.light.clone(),
-            kelvin: frame.kelvin,
+            kelvin: Some(frame.kelvin).filter(|k| k.is_finite()),
             under_stops: frame.under,
             cast_stops: frame.cast,
             slope_stops: frame.slope,
@@ -139,7 +139,6 @@ impl Report {
         };
         let published = |p: &fit::Published| Gamut { name: p.name, figures: (&Statistics::of(&p.differences)).into() };
         let xy = |c: crate::chromaticity::Xy| [c.x, c.y];
-        let [red, green, blue] = colours.gamut.primaries.map(xy);
         Self {
             schema: SCHEMA,
             version: env!("CARGO_PKG_VERSION"),
@@ -148,7 +147,10 @@ impl Report {
             curve: curve.to_owned(),
             target: target.to_owned(),
             matrix: std::array::from_fn(|r| std::array::from_fn(|c| colours.matrix[(r, c)])),
-            gamut: [red, green, blue, xy(colours.gamut.white)],
+            gamut: colours.gamut.map(|g| {
+                let [red, green, blue] = g.primaries.map(xy);
+                [red, green, blue, xy(g.white)]
+            }),
             after: (&colours.after).into(),
             before: colours.before.as_ref().map(Figures::from),
             left_out: (&Statistics::of(&colours.left_out)).into(),

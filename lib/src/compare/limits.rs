@@ -1,6 +1,7 @@
 //! What may change in a picture: limits on the figures of groups.
 
 use super::{Group, GroupName};
+use crate::invalid::Invalid;
 use crate::limit::Limit;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -13,7 +14,7 @@ pub const FIGURES: [&str; 3] = ["mean", "p95", "max"];
 ///
 /// # Errors
 /// What is wrong with it, and what would be right.
-pub fn parse(text: &str) -> Result<Limit, String> {
+pub fn parse(text: &str) -> Result<Limit, Invalid> {
     Limit::parse(text, &GroupName::ALL.map(GroupName::name), &FIGURES)
 }
 
@@ -21,7 +22,7 @@ pub fn parse(text: &str) -> Result<Limit, String> {
 ///
 /// # Errors
 /// As [`parse`].
-pub fn limit(name: &str, most: f64) -> Result<Limit, String> {
+pub fn limit(name: &str, most: f64) -> Result<Limit, Invalid> {
     Limit::new(name, most, &GroupName::ALL.map(GroupName::name), &FIGURES)
 }
 
@@ -122,6 +123,6 @@ mod tests {
         assert_eq!(all, ["skin.max=2", "max=1"]);
         let groups: Vec<Group> = Vec::new();
         assert_eq!(limits.check(&groups).len(), 1, "a group that is named must be there");
-        assert!(parse("greys.max=1").unwrap_err().contains("unknown set of colours `greys`"));
+        assert!(parse("greys.max=1").unwrap_err().message.contains("unknown set of colours `greys`"));
     }
 }

@@ -1,7 +1,9 @@
 use super::*;
-use crate::audit::audit;
-use crate::cube::{Cube, Interpolation, UNIT};
+use crate::audit::{audit, audit_plausible};
+use crate::cube::{Cube, Interpolation, ShapedCube, UNIT};
 use crate::display::standard;
+use crate::format::clf::ProcessList;
+use crate::format::cube as cube_file;
 use crate::gamut::named_gamut;
 use crate::look::Look;
 use crate::pipeline::Pipeline;
@@ -9,7 +11,9 @@ use crate::step::exposure::ExposureSettings;
 use crate::step::saturation::SaturationSettings;
 use crate::step::tone::ToneSettings;
 use crate::step::{Rendering, Step};
+use crate::table_file::{Kind, TableFile};
 use crate::transfer::encoding;
+use crate::transform::{Interpolate, function};
 
 fn camera() -> Camera {
     let curve = encoding("slog3").unwrap().build(None).unwrap();
@@ -23,14 +27,7 @@ fn pipeline(steps: Vec<Step>, display: &str) -> Pipeline {
 }
 
 fn between(old: &Pipeline, new: &Pipeline) -> Comparison {
-    compare(&Pair {
-        old: &|rgb| old.apply(rgb).0,
-        new: &|rgb| new.apply(rgb).0,
-        camera: Some(old.camera()),
-        display: old.display(),
-        domain: UNIT,
-        nodes: None,
-    })
+    compare(&Pair { old, new, camera: Some(old.camera()), display: old.display(), nodes: None })
 }
 
 fn exposed(stops: f64) -> Vec<Step> {
@@ -98,11 +95,10 @@ fn a_look_and_its_cube_differ_by_what_the_audit_says() {
         let audit = audit(&look, &cube);
         for interpolation in Interpolation::ALL {
             let found = compare(&Pair {
-                old: &|rgb| look.apply(rgb).0,
-                new: &|rgb| cube.at(rgb, interpolation),
+                old: &look,
+                new: &cube.by(interpolation),
                 camera: Some(look.camera()),
                 display: look.display(),
-                domain: UNIT,
                 nodes: None,
             });
             assert_eq!(found.difference, audit.difference.name());
@@ -122,11 +118,10 @@ fn one_moved_node_of_two_cubes_is_found() {
     nodes[1 + 7 * (2 + 7 * 3)][0] += 0.1;
     let new = Cube::new(7, UNIT, nodes).unwrap();
     let found = compare(&Pair {
-        old: &|rgb| old.at(rgb, Interpolation::Tetrahedral),
-        new: &|rgb| new.at(rgb, Interpolation::Tetrahedral),
+        old: &old.by(Interpolation::Tetrahedral),
+        new: &new.by(Interpolation::Tetrahedral),
         camera: None,
         display: &Display::of(standard("bt709").unwrap()),
-        domain: UNIT,
         nodes: Some([old.nodes(), new.nodes()]),
     });
     let names: Vec<_> = found.groups.iter().map(|g| g.name).collect();
@@ -144,14 +139,13 @@ fn directions_are_said_as_a_colourist_would() {
         let look = pipeline(exposed(0.0), display);
         let tinted = |gain: [f64; 3]| {
             compare(&Pair {
-                old: &|rgb| look.apply(rgb).0,
-                new: &|rgb| {
+                old: &look,
+                new: &function(|rgb| {
                     let light = look.camera().decode(rgb);
                     look.apply_to_light(std::array::from_fn::<_, 3, _>(|i| gain[i] * light[i])).0
-                },
+                }),
                 camera: Some(look.camera()),
                 display: look.display(),
-                domain: UNIT,
                 nodes: None,
             })
         };
@@ -180,4 +174,26 @@ fn limits_name_what_they_judge() {
     // Only the whole and the greys of cubes whose camera is unknown.
     let checks = limits.check(&found.groups[..1]);
     assert_eq!(checks.iter().map(|c| (c.value.is_some(), c.holds)).collect::<Vec<_>>(), [(true, true), (false, false)]);
+}
+
+/// A compiled look, its cube, the same cube as files of two formats, and a frame's transform: each stands on either side.
+#[test]
+fn any_function_of_a_colour_is_a_side() {
+    let look = pipeline(exposed(0.0), "bt709");
+    let cube = Cube::of(&look, 17).unwrap();
+    let text = cube_file::write_cube(&cube, &cube_file::WriteOptions::default()).unwrap();
+    let file = TableFile::read(Kind::Cube, text.as_bytes()).unwrap();
+    let made = ProcessList::of_tables("t", "t", vec![], &[cube.clone().into()], Interpolation::Tetrahedral).unwrap();
+    let list = TableFile::read(Kind::Clf, made.to_xml().as_bytes()).unwrap();
+    let (read, shaped) = (cube.by(Interpolation::Tetrahedral), ShapedCube::from(cube.clone()));
+    let shaped = shaped.by(Interpolation::Tetrahedral);
+    let sides: [&dyn ColourTransform; 5] = [&read, &shaped, &file, &made, &list];
+    for side in sides {
+        let pair = |old, new| Pair { old, new, camera: Some(look.camera()), display: look.display(), nodes: None };
+        // Files hold single precision.
+        let [same, other] = [compare(&pair(&read, side)), compare(&pair(&look, side))];
+        assert!(same.groups.iter().all(|g| g.max < 1e-3), "{:?}", same.groups);
+        assert!(other.groups.iter().any(|g| g.max > 0.1), "{:?}", other.groups);
+        assert!((audit_plausible(&look, side).max - audit(&look, &cube).plausible.tetrahedral.max).abs() < 1e-3);
+    }
 }

@@ -70,7 +70,7 @@ pub(super) fn check_points(points: &[[f64; 2]], unit: Unit) -> Result<(), Invali
 
 /// Refuses a curve that puts mid-grey outside of the signal or at its end, hardly rises, or never ends.
 pub(super) fn check(curve: &dyn Transfer) -> Result<(), Invalid> {
-    let refuse = |why: String| Err(Invalid::new("", why));
+    let refuse = |why: String| Err(Invalid::plain(why));
     let (grey, end) = (curve.encode(MID_GREY), curve.top());
     if !grey.is_finite() || !(-CODE..=1.0).contains(&grey) {
         let meant = Unit::guess(grey).map_or("a signal is 0 to 1: a code divided by 1023".to_owned(), |guess| {

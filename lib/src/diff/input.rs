@@ -62,6 +62,7 @@ impl Origin {
 }
 
 /// What was read.
+#[non_exhaustive]
 pub enum Content {
     /// A show.
     Show(Box<Show>),

@@ -3,7 +3,6 @@
 use super::context::{Context, contexts};
 use super::input::{Content, Input};
 use super::{Error, Request, refuse};
-use crate::audit::points::uniform;
 use crate::camera::Camera;
 use crate::compare::document::{Change, Kind as ChangeKind, file_changes, look_changes, table_changes};
 use crate::compare::limits::Limits;
@@ -16,6 +15,8 @@ use crate::look::{Draft, Look};
 use crate::pipeline::Pipeline;
 use crate::show::Show;
 use crate::table_file::TableFile;
+use crate::test_colours::uniform;
+use crate::transform::ColourTransform;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What one side makes of a camera signal: the signal of a display.
@@ -27,12 +28,21 @@ pub enum SignalMap<'s> {
 }
 
 impl SignalMap<'_> {
-    /// Camera signal to display signal.
-    pub fn apply(&self, signal: [f64; 3]) -> [f64; 3] {
+    fn one(&self) -> &dyn ColourTransform {
         match self {
-            Self::Exact(pipeline) => pipeline.apply(signal).0,
-            Self::Table(file) => file.apply(signal),
+            Self::Exact(pipeline) => pipeline,
+            Self::Table(file) => *file,
         }
+    }
+}
+
+impl ColourTransform for SignalMap<'_> {
+    fn transform(&self, signal: [f64; 3]) -> [f64; 3] {
+        self.one().transform(signal)
+    }
+
+    fn domain(&self) -> [[f64; 3]; 2] {
+        self.one().domain()
     }
 }
 
@@ -120,9 +130,9 @@ pub fn pair<'s>(old: Option<&'s Input>, new: Option<&'s Input>, request: &Reques
                 found => found?,
             };
             item.notes.extend(notes);
-            let domain = domain(a, b)?;
+            one_domain(a, b)?;
             for context in contexts {
-                pictures.push(one(old, new, context, identical, domain, &limits)?);
+                pictures.push(one(old, new, context, identical, &limits)?);
             }
         }
     }
@@ -219,15 +229,15 @@ fn limits(old: &Input, new: &Input, show: Option<&Show>, request: &Request) -> L
     limits
 }
 
-/// The bounds of the input of both sides.
-fn domain(a: &Content, b: &Content) -> Result<[[f64; 3]; 2], Error> {
+/// Refuses sides whose inputs have not the same bounds.
+fn one_domain(a: &Content, b: &Content) -> Result<(), Error> {
     let of = |content: &Content| match content {
         Content::Table(file, _) => file.domain(),
         _ => UNIT,
     };
     let (old, new) = (of(a), of(b));
     if old == new {
-        return Ok(old);
+        return Ok(());
     }
     let said = |[low, high]: [[f64; 3]; 2]| format!("{low:?} to {high:?}");
     Err(refuse(format!(
@@ -260,7 +270,6 @@ fn one<'s>(
     new: &'s Input,
     context: Context,
     identical: bool,
-    domain: [[f64; 3]; 2],
     limits: &Limits,
 ) -> Result<Drawn<'s>, Error> {
     let mut picture = picture(&context);
@@ -292,20 +301,19 @@ fn one<'s>(
     };
     let (old, new) = (map(old)?, map(new)?);
     let camera = camera.cloned();
-    Ok(measured(picture, Compared { old, new, camera, display: display.clone() }, domain, limits))
+    Ok(measured(picture, Compared { old, new, camera, display: display.clone() }, limits))
 }
 
-fn measured<'s>(mut picture: Picture, both: Compared<'s>, domain: [[f64; 3]; 2], limits: &Limits) -> Drawn<'s> {
+fn measured<'s>(mut picture: Picture, both: Compared<'s>, limits: &Limits) -> Drawn<'s> {
     let nodes = match (&both.old, &both.new) {
         (SignalMap::Table(a), SignalMap::Table(b)) => a.cube().zip(b.cube()).filter(|(a, b)| a.size() == b.size()),
         _ => None,
     };
     let found = compare(&Pair {
-        old: &|rgb| both.old.apply(rgb),
-        new: &|rgb| both.new.apply(rgb),
+        old: &both.old,
+        new: &both.new,
         camera: both.camera.as_ref(),
         display: &both.display,
-        domain,
         nodes: nodes.map(|(a, b)| [a.nodes(), b.nodes()]),
     });
     picture.state = if found.is_nothing() { State::Identical } else { State::Changed };
@@ -383,7 +391,7 @@ fn shows<'s>(a: &Show, b: &Show, request: &Request, limits: &Limits) -> Result<V
             camera: Some(new_camera.item.clone()),
             display: new_screen.item.clone(),
         };
-        drawn.push(measured(picture, both, UNIT, limits));
+        drawn.push(measured(picture, both, limits));
     }
     Ok(drawn)
 }

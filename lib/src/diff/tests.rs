@@ -3,6 +3,7 @@
 use super::*;
 use crate::bake::{Format, Options, bake};
 use crate::compare::report::{Item, Kind, State};
+use crate::transform::ColourTransform;
 use std::collections::BTreeMap;
 
 const SHOW: &str = "schema = 1\ntitle = 'Saltmarsh'\n[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3-cine'\n\
@@ -44,7 +45,7 @@ fn shows_are_compared_picture_by_picture() {
     let [picture] = found.item.pictures.as_slice() else { panic!("one picture") };
     assert_eq!((picture.look.as_deref(), picture.display.as_str()), (Some("night"), "onset"));
     let both = found.compared[0].as_ref().unwrap();
-    assert!(both.old.apply([0.5; 3])[1] > both.new.apply([0.5; 3])[1]);
+    assert!(both.old.transform([0.5; 3])[1] > both.new.transform([0.5; 3])[1]);
     let same = item(&old, &show(SHOW, NIGHT), &Request::default());
     assert_eq!(same.state, State::Identical);
     let none = pair(Some(&old), Some(&new), &picked("a", "hdr"));

@@ -190,7 +190,7 @@ impl ExposureCube {
             zones,
             grid,
             basis: options.basis,
-            weights: camera.gamut().luminance_weights(),
+            weights: camera.luminance_weights(),
             to_display: to_display(display),
             display,
         };

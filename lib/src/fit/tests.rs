@@ -3,6 +3,7 @@ use crate::audit::{SETS, audit_of};
 use crate::cube::Cell;
 use crate::display::{Display, standard};
 use crate::math;
+use crate::transform::function;
 use proptest::prelude::*;
 use samples::{Sample, Samples};
 use tensors::Tensors;
@@ -11,8 +12,9 @@ fn difference() -> Difference {
     Difference::on(&Display::of(standard("bt709").unwrap()))
 }
 
-fn fitted(exact: &(dyn Fn([f64; 3]) -> [f64; 3] + Sync), size: usize, reader: Reader) -> Fitted {
-    let plausible = points::uniform(7777, 4000);
+fn fitted(exact: impl Fn([f64; 3]) -> [f64; 3] + Sync, size: usize, reader: Reader) -> Fitted {
+    let plausible = test_colours::uniform(7777, 4000);
+    let exact = &function(exact);
     fit_to(&Target { exact, difference: &difference(), plausible: &plausible, shaper: None }, size, reader).unwrap()
 }
 
@@ -33,12 +35,12 @@ fn edged(rgb: [f64; 3]) -> [f64; 3] {
 
 #[test]
 fn what_a_reader_gives_exactly_keeps_its_nodes() {
-    let nodes = points::uniform(99, 125).into_iter().map(|p| p.map(|v| 0.2 + 0.6 * v)).collect();
+    let nodes = test_colours::uniform(99, 125).into_iter().map(|p| p.map(|v| 0.2 + 0.6 * v)).collect();
     let cube = Cube::new(5, UNIT, nodes).unwrap();
     for (reader, kind) in
         [(Reader::Tetrahedral, Interpolation::Tetrahedral), (Reader::Trilinear, Interpolation::Trilinear)]
     {
-        let fitted = fitted(&|rgb| cube.at(rgb, kind), 5, reader);
+        let fitted = fitted(|rgb| cube.at(rgb, kind), 5, reader);
         // A trilinear grey bends within its cell, and the diagonal is fitted as tetrahedra read it.
         let grey = |i: usize| kind == Interpolation::Trilinear && i.is_multiple_of(31);
         for (i, (got, want)) in fitted.table.cube().nodes().iter().zip(cube.nodes()).enumerate() {
@@ -56,7 +58,7 @@ fn what_a_reader_gives_exactly_keeps_its_nodes() {
 fn the_thread_count_does_not_change_a_node() {
     let on = |threads| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-        pool.install(|| fitted(&edged, 9, Reader::Either))
+        pool.install(|| fitted(edged, 9, Reader::Either))
     };
     let one = on(1);
     assert_eq!(one, on(2));
@@ -66,7 +68,7 @@ fn the_thread_count_does_not_change_a_node() {
 #[test]
 fn neutrals_stay_neutral_and_never_fall() {
     for reader in Reader::ALL {
-        let fitted = fitted(&bent, 9, reader);
+        let fitted = fitted(bent, 9, reader);
         let cube = fitted.table.cube();
         let greys: Vec<[f64; 3]> = (0..9).map(|i| cube.node(i, i, i)).collect();
         assert!(greys.iter().all(|g| g[0] == g[1] && g[1] == g[2]), "{greys:?}");
@@ -78,12 +80,12 @@ fn neutrals_stay_neutral_and_never_fall() {
 #[test]
 fn a_bent_function_is_met_better_and_no_maximum_rises() {
     let difference = difference();
-    let plausible = points::uniform(1 << 40, 4000);
-    for (exact, name) in [(&bent as &(dyn Fn([f64; 3]) -> [f64; 3] + Sync), "bent"), (&edged, "edged")] {
-        let sampled = audit_of(&exact, &difference, &plausible, &Cube::sample(9, exact).unwrap());
+    let plausible = test_colours::uniform(1 << 40, 4000);
+    for (exact, name) in [(bent as fn([f64; 3]) -> [f64; 3], "bent"), (edged, "edged")] {
+        let sampled = audit_of(function(exact), &difference, &plausible, &Cube::sample(9, exact).unwrap());
         for reader in Reader::ALL {
             let fitted = fitted(exact, 9, reader);
-            let audit = audit_of(&exact, &difference, &plausible, fitted.table.cube());
+            let audit = audit_of(function(exact), &difference, &plausible, fitted.table.cube());
             for kind in reader.interpolations() {
                 let (before, after) = (sampled.uniform.by(*kind), audit.uniform.by(*kind));
                 // Squares are made least: about an edge the mean may grow while what is largest shrinks.
@@ -102,10 +104,11 @@ fn a_bent_function_is_met_better_and_no_maximum_rises() {
 #[test]
 fn a_shaper_is_taken_into_account() {
     let shaper = Curves::sample(65, |v| v * (0.5 + 0.5 * v)).unwrap();
-    let (difference, plausible) = (difference(), points::uniform(7777, 4000));
-    let target = Target { exact: &bent, difference: &difference, plausible: &plausible, shaper: Some(&shaper) };
+    let (difference, plausible) = (difference(), test_colours::uniform(7777, 4000));
+    let target =
+        Target { exact: &function(bent), difference: &difference, plausible: &plausible, shaper: Some(&shaper) };
     let table = fit_to(&target, 17, Reader::Tetrahedral).unwrap().table;
-    let worst = points::uniform(1 << 40, 2000).into_iter().map(|signal| {
+    let worst = test_colours::uniform(1 << 40, 2000).into_iter().map(|signal| {
         let got = table.at(signal, Interpolation::Tetrahedral);
         difference.between(difference.place(bent(signal)), difference.place(got))
     });
@@ -114,8 +117,8 @@ fn a_shaper_is_taken_into_account() {
 
 #[test]
 fn sizes_have_limits() {
-    let (difference, plausible) = (difference(), points::uniform(1, 10));
-    let target = Target { exact: &|rgb| rgb, difference: &difference, plausible: &plausible, shaper: None };
+    let (difference, plausible) = (difference(), test_colours::uniform(1, 10));
+    let target = Target { exact: &function(|rgb| rgb), difference: &difference, plausible: &plausible, shaper: None };
     for size in [0, 1, 66, 300] {
         assert_eq!(fit_to(&target, size, Reader::Either).unwrap_err()[0].key, "points");
     }
@@ -128,7 +131,7 @@ fn sizes_have_limits() {
 /// Some numbers for each node, never the same.
 fn field(size: usize, first: u64) -> Field {
     let mut field = Field::zero(size);
-    for (node, value) in points::uniform(first, size * size * size).into_iter().enumerate() {
+    for (node, value) in test_colours::uniform(first, size * size * size).into_iter().enumerate() {
         field.set(node, value.map(|v| v - 0.5));
     }
     field
@@ -140,7 +143,8 @@ fn products_of_the_normal_matrix_are_those_of_its_samples() {
     let sampled = Cube::sample(size, |rgb| rgb).unwrap();
     let tensors = Tensors::at_nodes(&difference(), &sampled, &UNIT);
     let x = field(size, 5000);
-    let list: Vec<Sample> = points::uniform(1, 300).into_iter().map(|at| Sample::new(size, at, [0.5; 3])).collect();
+    let list: Vec<Sample> =
+        test_colours::uniform(1, 300).into_iter().map(|at| Sample::new(size, at, [0.5; 3])).collect();
     for (kind, reach) in
         [(Interpolation::Tetrahedral, Reach::Tetrahedral), (Interpolation::Trilinear, Reach::Trilinear)]
     {

@@ -140,7 +140,7 @@ impl Making<'_> {
         let chain = Chain {
             input: &input.list,
             first: first.map(|part| &part.list),
-            grade: path.grade(),
+            correction: path.correction(),
             look: rest.map(|part| &part.list),
             output: &output.list,
         };
@@ -157,6 +157,7 @@ impl Making<'_> {
                 "{}: {of}look {look_name}, revision {revision}, camera {camera_name}, display {display_name}",
                 show.title()
             ),
+            author: show.production().author().map(|both| both.map(str::to_owned)),
             date: self.time.to_owned(),
             clip: job.shot().map(str::to_owned),
             input: input.transform.clone(),

@@ -4,6 +4,7 @@
 //! file is taken only where both see the same: every entry is in the directory once, its own header has the same name, and
 //! entries neither overlap nor leave room for others (ZIP Application Note 6.3, sections 4.3.7, 4.3.12 and 4.3.16).
 
+use crate::invalid::Invalid;
 use std::collections::BTreeSet;
 use std::io::{Read, Seek, SeekFrom};
 
@@ -49,8 +50,12 @@ fn read(file: &mut (impl Read + Seek), at: u64, bytes: usize) -> Result<Vec<u8>,
 /// The entries of a .zip, in the order of their places. Memory is bounded by the directory, which is at most 16 MB.
 ///
 /// # Errors
-/// In words: what is no .zip, or one that two readers could take for two different ones.
-pub fn entries(file: &mut (impl Read + Seek)) -> Result<Vec<Entry>, String> {
+/// What is no .zip, or one that two readers could take for two different ones.
+pub fn entries(file: &mut (impl Read + Seek)) -> Result<Vec<Entry>, Invalid> {
+    checked(file).map_err(Invalid::plain)
+}
+
+fn checked(file: &mut (impl Read + Seek)) -> Result<Vec<Entry>, String> {
     let length = file.seek(SeekFrom::End(0)).map_err(|e| e.to_string())?;
     let tail = (length as usize).min(END + usize::from(u16::MAX));
     let tail = read(file, length - tail as u64, tail)?;
@@ -145,7 +150,7 @@ mod tests {
     }
 
     fn refused(bytes: Vec<u8>) -> String {
-        entries(&mut Cursor::new(bytes)).expect_err("must be refused")
+        entries(&mut Cursor::new(bytes)).expect_err("must be refused").message
     }
 
     #[test]

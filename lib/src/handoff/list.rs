@@ -1,6 +1,8 @@
 //! The list of a hand-off: what each file is, its size and its checksum; and what differs from it in a received one.
 
 use crate::files::{is_barred, sha256};
+use crate::format::LineError;
+use crate::invalid::Invalid;
 use crate::message::beginning;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -70,15 +72,16 @@ pub struct Listed {
 /// Reads a manifest. Memory is bounded by the length of `bytes`.
 ///
 /// # Errors
-/// What is no manifest of a hand-off, or one of another version, in words.
-pub fn parse_manifest(bytes: &[u8]) -> Result<ManifestList, String> {
+/// What is no manifest of a hand-off, or one of another version.
+pub fn parse_manifest(bytes: &[u8]) -> Result<ManifestList, LineError> {
     let manifest: ManifestList =
-        serde_json::from_slice(bytes).map_err(|e| format!("line {}: {}", e.line(), beginning(&e.to_string())))?;
+        serde_json::from_slice(bytes).map_err(|e| LineError { line: e.line(), message: beginning(&e.to_string()) })?;
+    let refuse = |message| Err(LineError { line: 1, message });
     if manifest.kind != LIST {
-        return Err(format!("line 1: of a {}, not of a {LIST}", beginning(&manifest.kind)));
+        return refuse(format!("of a {}, not of a {LIST}", beginning(&manifest.kind)));
     }
     if manifest.schema != SCHEMA {
-        return Err(format!("line 1: schema {} is not supported: this program reads {SCHEMA}", manifest.schema));
+        return refuse(format!("schema {} is not supported: this program reads {SCHEMA}", manifest.schema));
     }
     Ok(manifest)
 }
@@ -125,10 +128,10 @@ pub fn sums<'f>(files: impl IntoIterator<Item = (&'f str, &'f str)>) -> String {
 ///
 /// # Errors
 /// The line that is none, and why.
-pub fn parse_sums(text: &str) -> Result<BTreeMap<String, String>, String> {
+pub fn parse_sums(text: &str) -> Result<BTreeMap<String, String>, LineError> {
     let mut found = BTreeMap::new();
     for (i, line) in text.lines().enumerate() {
-        let fail = |why: &str| Err(format!("line {}: {why}", i + 1));
+        let fail = |why: &str| Err(LineError { line: i + 1, message: why.to_owned() });
         let Some((sum, name)) = line.split_once("  ") else {
             return fail("must be a checksum, two spaces and a name");
         };
@@ -142,26 +145,27 @@ pub fn parse_sums(text: &str) -> Result<BTreeMap<String, String>, String> {
             return fail(&format!("duplicate name `{name}`"));
         }
     }
-    if found.is_empty() { Err("line 1: no checksum".to_owned()) } else { Ok(found) }
+    if found.is_empty() { Err(LineError { line: 1, message: "no checksum".to_owned() }) } else { Ok(found) }
 }
 
 /// Checks that a name stays within its folder on every system, and can be that of a file there.
 ///
 /// # Errors
 /// Why it does not.
-pub fn safe_name(name: &str) -> Result<(), &'static str> {
+pub fn safe_name(name: &str) -> Result<(), Invalid> {
+    let refuse = |why: &str| Err(Invalid::plain(why));
     if name.is_empty() {
-        Err("an empty name")
+        refuse("an empty name")
     } else if name.starts_with('/') || name.get(1..2) == Some(":") {
-        Err("a name from the root of a disk: it must stay within the folder")
+        refuse("a name from the root of a disk: it must stay within the folder")
     } else if name.contains('\\') {
-        Err("a backslash: names have forward slashes")
+        refuse("a backslash: names have forward slashes")
     } else if name.chars().any(char::is_control) {
-        Err("a control character")
+        refuse("a control character")
     } else if name.split('/').any(|part| part == ".." || part == "." || part.is_empty()) {
-        Err("a name that leaves its folder, or goes through `.`")
+        refuse("a name that leaves its folder, or goes through `.`")
     } else if name.split('/').any(is_barred) {
-        Err("a name that some systems have no file of")
+        refuse("a name that some systems have no file of")
     } else {
         Ok(())
     }
@@ -186,7 +190,7 @@ mod tests {
             (&text.replace("  z", "  a/b c.cube"), "line 2: duplicate name `a/b c.cube`"),
         ] {
             let why = parse_sums(text).unwrap_err();
-            assert!(why.contains(part), "{why}");
+            assert!(why.to_string().contains(part), "{why}");
         }
     }
 
@@ -201,7 +205,7 @@ mod tests {
             (&text.replace("\"schema\":1", "\"schema\":7"), "schema 7 is not supported"),
         ] {
             let why = parse_manifest(text.as_bytes()).unwrap_err();
-            assert!(why.contains(part), "{why}");
+            assert!(why.to_string().contains(part), "{why}");
         }
     }
 

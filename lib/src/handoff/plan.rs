@@ -7,10 +7,11 @@ use crate::files::{Files, sha256};
 use crate::format::cdl::{self, CdlFile, Correction, Kind, Namespace, Remarks};
 use crate::invalid::{Invalid, Refusals};
 use crate::show::{Job, Show, slug};
+use crate::stress::{CaseGrades, Grade};
 use serde::Serialize;
 
 /// Folders of a hand-off, and what is in each.
-pub const FOLDERS: [(&str, &str); 9] = [
+pub const FOLDERS: [(&str, &str); 10] = [
     ("cubes/", "a cube for each look, camera and display (.cube, .clf)"),
     ("shots/", "a cube for each shot, with its correction"),
     ("cdl/", "the corrections of the shots, under the shots' names"),
@@ -18,6 +19,7 @@ pub const FOLDERS: [(&str, &str); 9] = [
     ("amf/", "ACES Metadata Files that refer to aces/"),
     ("exposure/", "exposure cubes with their keys and test frames"),
     ("stops/", "stop tables, and a card for each camera"),
+    ("reference/", "a frame of each camera, and the picture expected of it"),
     ("reports/", "the look sheet and the stress test"),
     ("documents/", "the documents from which all of it is made"),
 ];
@@ -39,6 +41,12 @@ impl File {
     /// A file of which nothing more is known.
     pub fn new(name: impl Into<String>, bytes: impl Into<Vec<u8>>, what: &'static str) -> Self {
         Self { name: name.into(), bytes: bytes.into(), what, about: None }
+    }
+
+    /// The same with what is known of it.
+    #[must_use]
+    pub fn with(self, about: About) -> Self {
+        Self { about: Some(about), ..self }
     }
 
     /// Whether it can be received everywhere.
@@ -75,6 +83,31 @@ pub enum About {
         display: String,
         /// The error of the parts, taken one after the other, against the exact path.
         parts_stray: crate::audit::Figures,
+    },
+    /// Of a stress test.
+    Stress {
+        /// The worst grade.
+        grade: Grade,
+        /// The grades of each path.
+        cases: Vec<CaseGrades>,
+    },
+    /// Of a reference frame.
+    Frame {
+        /// Name of the camera whose signal it is.
+        camera: String,
+    },
+    /// Of the expected picture of a reference frame.
+    Expected {
+        /// The shot whose correction is on the path.
+        shot: Option<String>,
+        /// Name of the look.
+        look: String,
+        /// Name of the camera.
+        camera: String,
+        /// Name of the display.
+        display: String,
+        /// The reference frame.
+        of: String,
     },
 }
 
@@ -143,7 +176,7 @@ impl<'s> Plan<'s> {
         let mut documents = Vec::new();
         for source in sources {
             let name = &source.file;
-            let refuse = |why: String| Refusals::from(Invalid::new("", why));
+            let refuse = |why: String| Refusals::from(Invalid::plain(why));
             if name.starts_with('/') || name.get(1..2) == Some(":") {
                 return Err(refuse(format!(
                     "{name}: a document that is named from the root of a disk would not be found by the receiver: name \

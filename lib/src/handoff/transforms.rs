@@ -16,10 +16,11 @@ use crate::invalid::Refusals;
 use crate::look::Look;
 use crate::math::bounded;
 use crate::pipeline::Pipeline;
-use crate::shot::Grade;
+use crate::shot::Correction;
 use crate::step::Step;
 use crate::transfer::Transfer;
 use crate::transfer::acescct::{ACES_CCT, BREAK, LINE_SLOPE, LOG_OFFSET, LOG_SLOPE};
+use crate::transform::ColourTransform;
 use nalgebra::{Matrix3, Vector3};
 
 /// Entries of a camera's curve: four steps to a code value of 10 bits, each of which is an entry.
@@ -139,7 +140,7 @@ pub struct Chain<'c> {
     /// The steps before a shot's correction.
     pub first: Option<&'c ProcessList>,
     /// A shot's correction on scene light.
-    pub grade: Option<&'c Grade>,
+    pub correction: Option<&'c Correction>,
     /// The steps of the look, or the rest of them.
     pub look: Option<&'c ProcessList>,
     /// ACES to the display's signal.
@@ -151,9 +152,9 @@ impl Chain<'_> {
     pub fn apply(&self, signal: [f64; 3]) -> [f64; 3] {
         let mut rgb = self.input.apply(signal);
         rgb = self.first.map_or(rgb, |first| first.apply(rgb));
-        if let Some(grade) = self.grade {
+        if let Some(correction) = self.correction {
             let light = gamut::AP0.to(&AP1, None) * Vector3::from(rgb);
-            rgb = (AP1.to(&gamut::AP0, None) * Vector3::from(grade.on_light(light.into()))).into();
+            rgb = (AP1.to(&gamut::AP0, None) * Vector3::from(correction.on_light(light.into()))).into();
         }
         rgb = self.look.map_or(rgb, |look| look.apply(rgb));
         self.output.apply(rgb)
@@ -161,17 +162,22 @@ impl Chain<'_> {
 
     /// Its error against the exact path on colours that a camera meets.
     pub fn strays(&self, exact: &Pipeline) -> Figures {
-        audit_plausible(exact, |signal| self.apply(signal))
+        audit_plausible(exact, self)
+    }
+}
+
+impl ColourTransform for Chain<'_> {
+    fn transform(&self, signal: [f64; 3]) -> [f64; 3] {
+        self.apply(signal)
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audit::points::plausible;
     use crate::camera::Range;
     use crate::display::standard;
-    use crate::files::Files;
+    use crate::files::{FileError, Files};
     use crate::gamut::named_gamut;
     use crate::shot::Grading;
     use crate::show::Show;
@@ -180,6 +186,7 @@ mod tests {
     use crate::step::exposure::ExposureSettings;
     use crate::step::tone::ToneSettings;
     use crate::stress::named_signals;
+    use crate::test_colours::plausible;
     use crate::transfer::encoding;
 
     #[test]
@@ -201,10 +208,10 @@ mod tests {
         assert!(half.iter().all(|v| (v - 0.18 * 0.5f64.sqrt()).abs() < 1e-6), "{half:?}");
         let exact = Pipeline::new(&camera, &made, &display).unwrap();
         let numbers = CdlNumbers { slope: [1.1, 1.0, 0.95], ..CdlNumbers::default() };
-        let grade = Grading::default().grade(numbers).unwrap();
-        for grade in [None, Some(&grade)] {
-            let chain = Chain { input: &into, first: None, grade, look: Some(&steps), output: &out };
-            let strays = chain.strays(&exact.clone().with_grade(grade.cloned()));
+        let correction = Grading::default().correction(numbers).unwrap();
+        for correction in [None, Some(&correction)] {
+            let chain = Chain { input: &into, first: None, correction, look: Some(&steps), output: &out };
+            let strays = chain.strays(&exact.clone().with_correction(correction.cloned()));
             assert!(strays.mean < 0.5, "{strays:?}");
         }
     }
@@ -212,9 +219,9 @@ mod tests {
     struct Folder;
 
     impl Files for Folder {
-        fn read(&self, name: &str) -> Result<Vec<u8>, String> {
+        fn read(&self, name: &str) -> Result<Vec<u8>, FileError> {
             let demo = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/demo/");
-            std::fs::read(demo.to_owned() + name).map_err(|e| e.to_string())
+            Ok(std::fs::read(demo.to_owned() + name)?)
         }
     }
 
@@ -238,7 +245,7 @@ mod tests {
                     let camera = &camera.item;
                     let into = input(text(), text(), "", camera).unwrap();
                     let exact = Pipeline::new(camera, made, display).unwrap();
-                    let chain = Chain { input: &into, first: None, grade: None, look: Some(&steps), output: &out };
+                    let chain = Chain { input: &into, first: None, correction: None, look: Some(&steps), output: &out };
                     let far = |signal: [f64; 3]| {
                         let (want, got) = (exact.apply(signal), chain.apply(signal));
                         (0..3).map(|i| (want[i] - got[i]).abs()).fold(0.0, f64::max)

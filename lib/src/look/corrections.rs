@@ -19,7 +19,7 @@ pub(crate) fn corrections(
     from: &str,
     files: &Recorder<'_>,
 ) -> Result<(String, CdlFile), Refusals> {
-    let (file, bytes) = files.bytes(from, path).map_err(|why| Invalid::new("", why))?;
+    let (file, bytes) = files.bytes(from, path).map_err(|why| Invalid::plain(why.to_string()))?;
     let extension = path.rsplit_once('.').map_or("", |(_, extension)| extension);
     let read = match Form::from_extension(extension) {
         Some(form) => shot_list::read_each(&bytes, form, column).map(ShotList::into_corrections),
@@ -37,8 +37,8 @@ fn within(key: &str, refused: Refusals) -> Refusals {
 }
 
 /// What is wrong with the lines of a file, under an empty key.
-pub(crate) fn in_file(file: &str, wrong: Vec<LineError>) -> Refusals {
-    wrong.into_iter().map(|e| Invalid::new("", format!("`{file}`, {e}"))).collect()
+pub(crate) fn in_file(file: &str, wrong: impl IntoIterator<Item = LineError>) -> Refusals {
+    wrong.into_iter().map(|e| Invalid::plain(format!("`{file}`, {e}"))).collect()
 }
 
 /// The correction `id`, or the only one.

@@ -4,6 +4,7 @@ use super::names::{CurveSchema, GamutSchema};
 use super::{GENERATION, SCHEMA};
 use crate::invalid::Parameter;
 use crate::setting::{Field, Shape, Shaped, Takes};
+use crate::step::balance::White;
 use crate::step::space::{CustomGamut, Space};
 use crate::step::{KINDS, Kind};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -175,4 +176,4 @@ macro_rules! shaped_schemas {
     };
 }
 
-shaped_schemas!(SpaceSchema of Space, CustomGamutSchema of CustomGamut);
+shaped_schemas!(SpaceSchema of Space, WhiteSchema of White, CustomGamutSchema of CustomGamut);

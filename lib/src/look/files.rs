@@ -31,11 +31,10 @@ impl Context for Named<'_> {
     }
 
     fn cube(&self, file: &str) -> Result<Arc<Cube>, Refusals> {
-        let read = self.files.bytes(self.from, file).and_then(|(file, text)| {
-            let read = read(&text, Strictness::Tolerant).map_err(|e| format!("`{file}`, {e}"))?;
-            read.into_cube().map_err(|why| format!("`{file}`: {why}"))
-        });
-        read.map(Arc::new).map_err(|why| Invalid::new("", why).into())
+        let (file, text) = self.files.bytes(self.from, file).map_err(|why| Invalid::plain(why.to_string()))?;
+        let read = read(&text, Strictness::Tolerant).map_err(|e| Invalid::plain(format!("`{file}`, {e}")))?;
+        let cube = read.into_cube().map_err(|why| Invalid::plain(format!("`{file}`: {why}")))?;
+        Ok(Arc::new(cube))
     }
 
     fn correction(&self, file: &str, id: Option<&str>) -> Result<CdlNumbers, Refusals> {

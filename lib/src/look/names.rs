@@ -100,7 +100,7 @@ pub(crate) fn resolve_curve(
         )
         .into());
     }
-    let (file, text) = files.text(from, &name.0).map_err(|why| Invalid::new("curve", why))?;
+    let (file, text) = files.text(from, &name.0).map_err(|why| Invalid::new("curve", why.to_string()))?;
     let each = |problems: Problems| -> Refusals {
         problems.to_string().lines().map(|line| Invalid::new("curve", line)).collect()
     };

@@ -65,7 +65,7 @@ fn casts_are_named_by_their_hue() {
 #[test]
 fn a_camera_is_told_in_codes_of_its_own_range() {
     let show = show("schema = 1\ngeneration = 2\ntitle = 'Night'\n[[step]]\ndo = 'tone'\n");
-    let sheet = CameraSheet::of("a", &show.cameras()["a"]).unwrap();
+    let sheet = CameraSheet::of("a", &show.cameras()["a"], show.measured("a")).unwrap();
     let grey = sheet.levels.iter().find(|l| l.stops == 0.0).unwrap();
     // Mid-grey of S-Log3 is code 420 (Sony, Technical Summary for S-Gamut3.Cine/S-Log3).
     assert!((grey.code_10 - 420.0).abs() < 1e-6, "{grey:?}");

@@ -1,15 +1,16 @@
 //! The shape of a show document. Bounds and help come from the types that the tables make.
 
 use super::SCHEMA;
-use crate::camera;
+use super::cameras::CameraDoc;
+use super::production::Production;
 use crate::cube::SIZES;
 use crate::display;
 use crate::format::device::{BITS, TITLE_LENGTHS};
 use crate::look::document::SpaceSchema;
 use crate::look::document::number;
-use crate::look::names::{AdaptationName, CurveSchema, EotfName, GamutSchema, MappingName, OrderName, RangeName};
+use crate::look::names::{EotfName, GamutSchema, MappingName, OrderName, RangeName};
 use crate::shot::SPACES;
-use crate::step::space::{CurveName, GamutChoice, Space};
+use crate::step::space::{GamutChoice, Space};
 use crate::stress::GivenBounds;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
@@ -28,6 +29,8 @@ pub(super) struct ShowDoc {
     /// The show's title.
     #[schemars(length(min = 1))]
     pub(super) title: String,
+    /// Who made the looks, and for which day; it goes into what leaves, and changes no picture.
+    pub(super) production: Option<Production>,
     /// Cameras by name: lower-case letters, digits, hyphens.
     #[schemars(extend("propertyNames" = names(), "minProperties" = 1))]
     pub(super) cameras: BTreeMap<String, CameraDoc>,
@@ -112,39 +115,6 @@ fn names() -> serde_json::Value {
     serde_json::json!({ "pattern": "^[a-z0-9-]+$" })
 }
 
-/// A camera.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(super) struct CameraDoc {
-    /// The label for reports.
-    pub(super) label: Option<String>,
-    #[schemars(with = "CurveSchema")]
-    pub(super) curve: CurveName,
-    /// EI, for a curve whose constants depend on it.
-    pub(super) ei: Option<u32>,
-    #[schemars(with = "GamutSchema")]
-    pub(super) gamut: GamutChoice,
-    /// How the camera's white is carried to the working white; default: as the maker's own matrix does.
-    pub(super) adaptation: Option<AdaptationName>,
-    /// Range of the signal that enters the cube; default: full.
-    pub(super) range: Option<RangeName>,
-    /// What the camera does at each EI, as measured.
-    #[serde(default)]
-    pub(super) rating: Vec<RatingDoc>,
-}
-
-/// What the camera does at one EI.
-#[derive(Debug, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub(super) struct RatingDoc {
-    #[schemars(transform = number(camera::EI))]
-    pub(super) ei: f64,
-    #[schemars(transform = number(camera::CLIP))]
-    pub(super) clip: Option<f64>,
-    #[schemars(transform = number(camera::FLOOR_STOPS))]
-    pub(super) floor_stops: Option<f64>,
-}
-
 /// A display: a standard one, changed where a key says so, or one of your own.
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -211,7 +181,7 @@ pub(super) struct DeviceDoc {
 #[derive(Debug, Default, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct GradingDoc {
-    /// Files of corrections (.cc, .ccc, .cdl, .ale, .csv), relative to this document; shots name them by their ids.
+    /// Files of corrections (.cc, .ccc, .cdl, .ale, .csv, .edl, .otio), relative to this document; shots name them by their ids.
     #[serde(default)]
     pub(super) files: Vec<String>,
     /// Whether the CDL comes before the look, after the `compress` that it begins with, or after the look; default: before.
@@ -250,9 +220,11 @@ pub(super) struct ShotDoc {
     pub(super) name: Option<String>,
     /// The id of its correction; default: the name, or the only one of `file`.
     pub(super) id: Option<String>,
-    /// The file that its correction stands in (.cc, .ccc, .cdl, .ale, .csv), relative to this document; default: one of [cdl] files.
+    /// The file that its correction stands in (.cc, .ccc, .cdl, .ale, .csv, .edl, .otio), relative to this document; default: one
+    /// of [cdl] files.
     pub(super) file: Option<String>,
-    /// Instead of a name, a list of shots (.ale or .csv with columns ASC_SOP and ASC_SAT; .cc, .ccc, .cdl: every id a shot).
+    /// Instead of a name, a list of shots (.ale or .csv with columns ASC_SOP and ASC_SAT; .edl or .otio with corrections;
+    /// .cc, .ccc, .cdl: every id a shot).
     pub(super) list: Option<String>,
     /// The column of a `list` or `file` that is an .ale or .csv, which names the shots; default: Name, or else Shot.
     pub(super) column: Option<String>,

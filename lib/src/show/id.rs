@@ -6,9 +6,12 @@ use crate::display::{Display, DisplaySettings, Eotf};
 use crate::format::device::Device;
 use crate::invalid::Invalid;
 use crate::look::Look;
+use crate::look::document::WhiteSchema;
 use crate::range::Range;
+use crate::step::balance::White;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 use std::fmt;
 use std::str::FromStr;
 
@@ -16,6 +19,9 @@ use std::str::FromStr;
 const CUSTOM: &str = "custom";
 const CUSTOM_GAMUT: &str = "custom gamut";
 const AT_EI: &str = " at EI ";
+/// What stands before the light of a matrix, and before a white.
+const MATRIX: &str = "matrix for ";
+const WHITE: &str = ", white ";
 
 /// A thing that a show has entries of, and what identifies one.
 pub trait Identified {
@@ -40,25 +46,69 @@ impl Identified for Device {
 }
 
 /// A camera in the document's terms; as text, `slog3 at EI 800, sgamut3-cine, full range`.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct CameraId {
     /// The name of its curve, or the path of its curve file as the show states it.
     pub curve: String,
     /// The exposure index of the curve, where one is stated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ei: Option<u32>,
-    /// The name of its gamut; none for primaries that the show states.
+    /// The name of its gamut; none for primaries or a matrix that the show states.
     pub gamut: Option<String>,
+    /// The light that its matrix is for, where it has one instead of a gamut.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub matrix: Option<String>,
     /// The range of its signal.
     #[serde(with = "by_name")]
     #[schemars(schema_with = "crate::by_name::schema::<Range>")]
     pub range: Range,
+    /// The white that becomes neutral before the look, where the show states one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<WhiteSchema>")]
+    pub white: Option<White>,
+}
+
+/// Kelvin and tint, or x and y, of a white: `4300 K tint -2`.
+fn white_words(white: &White) -> String {
+    let tint = white.tint.map(|tint| format!(" tint {tint}")).unwrap_or_default();
+    match (white.kelvin, white.xy) {
+        (Some(kelvin), _) => format!("{kelvin} K{tint}"),
+        (None, xy) => xy.map(|[x, y]| format!("x {x} y {y}")).unwrap_or_default(),
+    }
+}
+
+/// The white that [`white_words`] states.
+fn white_of(words: &str) -> Option<White> {
+    let number = |text: &str| text.parse().ok().filter(|v: &f64| v.is_finite());
+    if let Some((x, y)) = words.strip_prefix("x ").and_then(|rest| rest.split_once(" y ")) {
+        return Some(White { kelvin: None, tint: None, xy: Some([number(x)?, number(y)?]) });
+    }
+    let (kelvin, rest) = words.split_once(" K")?;
+    let tint = if rest.is_empty() { None } else { Some(number(rest.strip_prefix(" tint ")?)?) };
+    Some(White { kelvin: Some(number(kelvin)?), tint, xy: None })
 }
 
 impl CameraId {
-    /// The name of its gamut, or words for primaries without one.
-    pub fn gamut_name(&self) -> &str {
-        self.gamut.as_deref().unwrap_or(CUSTOM_GAMUT)
+    /// The white as part of file names: `4300k`, with a tint of 2 towards green `4300k-g2`, towards magenta `4300k-m2`.
+    pub fn white_part(&self) -> Option<String> {
+        let white = self.white?;
+        let part = |value: f64| value.to_string().replace('.', "p");
+        Some(match (white.kelvin, white.xy) {
+            (Some(kelvin), _) => {
+                let side = |tint: f64| format!("-{}{}", if tint > 0.0 { "g" } else { "m" }, part(tint.abs()));
+                let tint = white.tint.filter(|tint| *tint != 0.0).map(side).unwrap_or_default();
+                format!("{}k{tint}", part(kelvin))
+            }
+            (None, xy) => xy.map(|[x, y]| format!("x{}-y{}", part(x), part(y))).unwrap_or_default(),
+        })
+    }
+
+    /// The name of its gamut, or words for primaries or a matrix without one.
+    pub fn gamut_name(&self) -> Cow<'_, str> {
+        match &self.matrix {
+            Some(light) => format!("{MATRIX}{light}").into(),
+            None => self.gamut.as_deref().unwrap_or(CUSTOM_GAMUT).into(),
+        }
     }
 
     /// The curve with its exposure index.
@@ -70,7 +120,8 @@ impl CameraId {
 
 impl fmt::Display for CameraId {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}, {}, {} range", self.curve_at_ei(), self.gamut_name(), self.range.name())
+        write!(f, "{}, {}, {} range", self.curve_at_ei(), self.gamut_name(), self.range.name())?;
+        self.white.map_or(Ok(()), |white| write!(f, "{WHITE}{}", white_words(&white)))
     }
 }
 
@@ -86,12 +137,17 @@ impl FromStr for CameraId {
     fn from_str(text: &str) -> Result<Self, Invalid> {
         // From the end: the path of a curve file may have commas.
         let read = || {
+            let (text, white) = match text.rsplit_once(WHITE) {
+                Some((text, words)) => (text, Some(white_of(words)?)),
+                None => (text, None),
+            };
             let (rest, last) = text.rsplit_once(", ")?;
             let (curve, gamut) = rest.rsplit_once(", ")?;
             let at_ei = curve.rsplit_once(AT_EI).and_then(|(curve, ei)| Some((curve, ei.parse().ok()?)));
             let (curve, ei) = at_ei.map_or((curve, None), |(curve, ei)| (curve, Some(ei)));
-            let gamut = (gamut != CUSTOM_GAMUT).then(|| gamut.to_owned());
-            Some(Self { curve: curve.to_owned(), ei, gamut, range: range(last)? })
+            let matrix = gamut.strip_prefix(MATRIX).map(str::to_owned);
+            let gamut = (matrix.is_none() && gamut != CUSTOM_GAMUT).then(|| gamut.to_owned());
+            Some(Self { curve: curve.to_owned(), ei, gamut, matrix, range: range(last)?, white })
         };
         read().ok_or_else(|| {
             let example = "slog3, sgamut3-cine, full range";
@@ -164,11 +220,19 @@ mod tests {
 
     #[test]
     fn sentences_are_read_as_they_are_written() {
+        let tinted = White { tint: Some(-2.5), ..White::kelvin(3200.0) };
+        let by_xy = White { kelvin: None, tint: None, xy: Some([0.31, 0.33]) };
         for (curve, ei) in [("slog3", None), ("logc3", Some(400)), ("curves/a, b at EI x.toml", Some(800))] {
             for gamut in [Some("sgamut3-cine".to_owned()), None] {
                 for range in Range::ALL {
-                    let id = CameraId { curve: curve.to_owned(), ei, gamut: gamut.clone(), range };
-                    assert_eq!(id.to_string().parse::<CameraId>().unwrap(), id, "{id}");
+                    for white in [None, Some(White::kelvin(4300.0)), Some(tinted), Some(by_xy)] {
+                        let (curve, gamut) = (curve.to_owned(), gamut.clone());
+                        let plain = CameraId { curve, ei, gamut, matrix: None, range, white };
+                        let matrix = Some("D55 and illuminant A at 4300 K".to_owned());
+                        for id in [CameraId { gamut: None, matrix, ..plain.clone() }, plain] {
+                            assert_eq!(id.to_string().parse::<CameraId>().unwrap(), id, "{id}");
+                        }
+                    }
                 }
             }
         }
@@ -184,7 +248,13 @@ mod tests {
 
     #[test]
     fn other_text_is_refused() {
-        for text in ["", "slog3", "slog3, sgamut3-cine", "slog3, sgamut3-cine, wide range"] {
+        for text in [
+            "",
+            "slog3",
+            "slog3, sgamut3-cine",
+            "slog3, sgamut3-cine, wide range",
+            "slog3, sgamut3-cine, full range, white warm",
+        ] {
             assert!(text.parse::<CameraId>().is_err(), "{text}");
         }
         for text in [

@@ -121,16 +121,19 @@ impl<'s> Job<'s> {
     /// What the look gets wrong on the display, by key within the look's last step.
     pub fn pipeline(&self) -> Result<Pipeline, Refusals> {
         let pipeline = Pipeline::new(self.camera.item(), self.look.item(), self.display.item())?;
-        let grade = self.shot.map(|(_, shot)| self.show.grading().grade(shot.numbers)).transpose()?;
-        Ok(pipeline.with_grade(grade))
+        let grade = self.shot.map(|(_, shot)| self.show.grading().correction(shot.numbers)).transpose()?;
+        Ok(pipeline.with_correction(grade))
     }
 
-    /// The file name without its extension: show, shot, look, revision, camera, display, points.
+    /// The file name without its extension: show, shot, look, revision, camera with its white,
+    /// display, points.
     pub fn file_stem(&self) -> String {
         let [look, camera, display] = self.names();
         let shot = self.shot.map(|(name, _)| file_part(name) + "_").unwrap_or_default();
         let revision = self.look.item().revision();
-        format!("{}_{shot}{look}_r{revision}_{camera}_{display}_{}", slug(self.show.title()), self.points)
+        // The same camera may be set up for another light.
+        let white = self.camera.entry.id.white_part().map(|white| format!("-{white}")).unwrap_or_default();
+        format!("{}_{shot}{look}_r{revision}_{camera}{white}_{display}_{}", slug(self.show.title()), self.points)
     }
 
     /// The title of its file.

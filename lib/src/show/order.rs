@@ -48,7 +48,7 @@ impl Show {
             return None;
         }
         let before = job.pipeline().ok()?;
-        let compressed = before.clone().with_grade(Some(after.grade(shot.numbers).ok()?));
+        let compressed = before.clone().with_correction(Some(after.correction(shot.numbers).ok()?));
         let difference = Difference::on(before.display());
         let apart = |signal| {
             difference.between(difference.place(before.apply(signal)), difference.place(compressed.apply(signal)))

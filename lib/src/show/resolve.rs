@@ -1,9 +1,10 @@
 //! From a show document to a show: every value checked by the type that it makes.
 
-use super::document::{BakeDoc, CameraDoc, DeviceDoc, DisplayDoc, FiguresDoc, LimitsDoc, ShowDoc, WhiteName};
+use super::cameras::{camera, check_colours};
+use super::document::{BakeDoc, DeviceDoc, DisplayDoc, FiguresDoc, LimitsDoc, ShowDoc, WhiteName};
 use super::job::JobNames;
-use super::{CameraId, DisplayId, Entry, Identified, LookId, SCHEMA, Show, ShowError, shots};
-use crate::camera::{Camera, Range, Rating};
+use super::{DisplayId, Entry, Identified, LookId, SCHEMA, Show, ShowError, measured, production, shots};
+use crate::camera::Range;
 use crate::chromaticity::{D65, Xy};
 use crate::compare::GroupName;
 use crate::compare::limits::{FIGURES, Limits, limit};
@@ -13,33 +14,31 @@ use crate::document::{Document, Problems};
 use crate::files::Recorder;
 use crate::format::device::Device;
 use crate::invalid::{Invalid, Refusals};
-use crate::look::names::resolve_curve;
 use crate::look::{Look, read as look_document};
 use crate::message::unknown;
-use crate::step::space::GamutChoice;
 use crate::stress;
-use crate::transfer::{Transfer, encoding};
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
 
 /// Reads the show document `text` of the file `name`; its sources are left to the caller.
 pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show, ShowError> {
     let mut document = Document::parse(name, text).map_err(|p| vec![p])?;
     let mut others: Vec<Problems> = Vec::new();
     let Some(doc) = document.read_sound_part::<ShowDoc>("", &[]) else {
-        return Err(vec![document.into_problems()]);
+        return Err(vec![document.into_problems()].into());
     };
     document.check_head(SCHEMA, &["title"]);
+    check_colours(&mut document, doc.cameras.keys().cloned());
     let cameras = entries(&mut document, "cameras", &doc.cameras, |d| camera(d, name, files));
     let displays = entries(&mut document, "displays", &doc.displays, display);
     let looks = entries(&mut document, "looks", &doc.looks, |path| match look(path, name, files) {
         Ok(look) => Ok(Entry { label: look.title().to_owned(), id: LookId { file: path.clone() }, item: look }),
-        Err(LookError::Unread(why)) => Err(Invalid::new("", why).into()),
+        Err(LookError::Unread(why)) => Err(Invalid::plain(why).into()),
         Err(LookError::Problems(problems)) => {
             others.push(problems);
             Err(Refusals::new())
         }
     });
+    let production = production::read(&mut document, doc.production.as_ref());
     let devices = entries(&mut document, "devices", &doc.devices, device);
     let stress = stress::Limits::new(&doc.stress).unwrap_or_else(|refused| {
         document.refuse_within("stress", refused);
@@ -51,8 +50,11 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     let jobs = jobs(&mut document, &doc);
     let limits = limits(&mut document, &doc.limits.unwrap_or_default());
     let sound = document.is_sound() && others.is_empty();
+    let measured = doc.cameras.iter().map(|(name, doc)| (name.clone(), measured::of(doc))).collect();
     let show = Show {
+        measured,
         title: doc.title,
+        production,
         cameras,
         displays,
         looks,
@@ -88,7 +90,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     if !document.is_sound() {
         others.insert(0, document.into_problems());
     }
-    Err(others)
+    Err(others.into())
 }
 
 /// Most letters of a file name without its extension: systems have 255, of which names that are being written need some.
@@ -190,43 +192,10 @@ fn look(path: &str, from: &str, files: &Recorder<'_>) -> Result<Look, LookError>
     let own = files.apart();
     let look = own
         .text(from, path)
-        .map_err(LookError::Unread)
+        .map_err(|why| LookError::Unread(why.to_string()))
         .and_then(|(name, text)| look_document::read(&name, &text, &own).1.map_err(LookError::Problems));
     files.join(&own);
     look.map(|look| look.with_sources(own.sources()))
-}
-
-fn camera(d: &CameraDoc, name: &str, files: &Recorder<'_>) -> Result<Entry<Camera>, Refusals> {
-    let curve = resolve_curve(&d.curve, d.ei, name, files);
-    let gamut = d.gamut.make("gamut");
-    let range = d.range.map_or(Range::Full, |r| r.0);
-    let rating = |r: &super::document::RatingDoc| Rating { ei: r.ei, clip: r.clip, floor_stops: r.floor_stops };
-    let ratings: Vec<Rating> = d.rating.iter().map(rating).collect();
-    match (curve, gamut) {
-        (Ok(curve), Ok(gamut)) => {
-            let gamut_name = match &d.gamut {
-                GamutChoice::Name(name) => Some(name.clone()),
-                GamutChoice::Custom(_) => None,
-            };
-            let id = CameraId { curve: d.curve.0.clone(), ei: d.ei, gamut: gamut_name, range };
-            let by_ei = curves_by_ei(&d.curve.0);
-            let camera = Camera::new(curve, &gamut, d.adaptation.map(|a| a.0), range, ratings)?;
-            let item = by_ei.into_iter().fold(camera, |camera, (ei, curve)| camera.with_curve_at(ei, curve));
-            Ok(Entry { label: d.label.clone().unwrap_or_default(), id, item })
-        }
-        (curve, gamut) => {
-            let ratings = Camera::check_ratings(&ratings, None).err();
-            Err([curve.err(), gamut.err(), ratings].into_iter().flatten().flatten().collect())
-        }
-    }
-}
-
-/// The curve at every exposure index that the encoding of that name is published for.
-fn curves_by_ei(name: &str) -> Vec<(f64, Arc<dyn Transfer>)> {
-    let Some(encoding) = encoding(name).filter(|e| !e.ratings.is_empty()) else {
-        return Vec::new();
-    };
-    encoding.ratings.iter().filter_map(|ei| Some((f64::from(*ei), encoding.build(Some(*ei)).ok()?))).collect()
 }
 
 fn display(d: &DisplayDoc) -> Result<Entry<Display>, Refusals> {
@@ -343,7 +312,7 @@ fn limits(document: &mut Document<'_>, doc: &LimitsDoc) -> Limits {
             let Some(most) = most else { continue };
             match limit(&format!("{group}{figure}"), most) {
                 Ok(limit) => limits.set(limit),
-                Err(why) => document.refuse(Invalid::new(format!("limits.{group}{figure}"), why)),
+                Err(why) => document.refuse(Invalid::new(format!("limits.{group}{figure}"), why.message)),
             }
         }
     }

@@ -153,7 +153,7 @@ pub(super) fn shots(
                 one(entry, shot, (&pool, &mut left), name, files).map(|shot| shot.into_iter().collect())
             }
             (None, Some(list)) => listed(entry, list, name, files),
-            _ => Err(Invalid::new("", "needs `name`, or else `list`: one of the two").into()),
+            _ => Err(Invalid::plain("needs `name`, or else `list`: one of the two").into()),
         };
         for (shot, found) in found.unwrap_or_else(|refused| {
             document.refuse_within(&path, refused);
@@ -189,7 +189,7 @@ fn one(
     name: &str,
     files: &Recorder<'_>,
 ) -> Result<Option<(String, Shot)>, Refusals> {
-    let of_list = |file: &str| Form::from_extension(extension(file)).is_some();
+    let of_list = |file: &str| of_columns(extension(file));
     if entry.column.is_some() && !entry.file.as_deref().is_some_and(of_list) {
         return Err(Invalid::new("column", "goes with `list`, or with a `file` that is an .ale or .csv").into());
     }
@@ -241,9 +241,9 @@ fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Resu
     let refuse = |message: String| Refusals::from(Invalid::new("list", message));
     let kind = extension(list);
     if Form::from_extension(kind).is_none() && cdl::Kind::from_extension(kind).is_none() {
-        return Err(refuse(format!("`{list}`: the name must end in .ale, .csv, .ccc, .cdl or .cc")));
+        return Err(refuse(format!("`{list}`: the name must end in .ale, .csv, .edl, .otio, .ccc, .cdl or .cc")));
     }
-    if entry.column.is_some() && Form::from_extension(kind).is_none() {
+    if entry.column.is_some() && !of_columns(kind) {
         return Err(Invalid::new("column", "goes with an .ale or .csv").into());
     }
     let read = within("list", corrections(list, entry.column.as_deref(), name, files))?;
@@ -262,6 +262,11 @@ fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Resu
     }
     let rows = corrections.into_iter().map(|c| (c.id.unwrap_or_default(), c.numbers));
     Ok(rows.map(|(id, numbers)| (id.clone(), made(entry, id, file.clone(), numbers))).collect())
+}
+
+/// Whether a list of that extension has columns.
+fn of_columns(extension: &str) -> bool {
+    Form::from_extension(extension).is_some_and(Form::has_columns)
 }
 
 /// What a file's name ends in.

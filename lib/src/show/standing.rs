@@ -28,7 +28,7 @@ pub fn standing_camera(name: &str) -> Result<(String, Entry<Camera>), Refusals> 
     let item = Camera::new(transfer, &gamut.gamut, None, Range::Full, Vec::new()).map_err(|r| fail(r.to_string()))?;
     let label = format!("{} / {}", curve.title, gamut.title);
     let (curve, gamut) = (curve.name.to_owned(), Some(gamut.name.to_owned()));
-    let id = CameraId { curve, ei: None, gamut, range: Range::Full };
+    let id = CameraId { curve, ei: None, gamut, matrix: None, range: Range::Full, white: None };
     Ok((format!("{curve_name}-{gamut_name}"), Entry { label, id, item }))
 }
 

@@ -20,7 +20,7 @@ impl Job<'_> {
                 look,
                 camera: path.camera(),
                 display: path.display(),
-                correction: path.grade(),
+                correction: path.correction(),
                 points: self.points(),
                 reader,
             };

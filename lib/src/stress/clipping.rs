@@ -5,8 +5,8 @@ use super::path::{CODES, Path};
 use super::rays::{HUE_STEP, Sweep, hue_name};
 use super::search::{Axis, largest, turn};
 use super::{Found, Light, Reading, Run};
-use crate::audit::points;
 use crate::display::Display;
+use crate::test_colours;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -125,7 +125,7 @@ pub(super) fn exact_boundary<'r>(run: &'r Run<'_>) -> &'r (f64, Boundary) {
 /// The camera's colours at the display's boundary.
 fn boundary(run: &Run<'_>, path: &Path<'_>) -> (f64, Boundary) {
     let range = Range::of(run.display);
-    let colours = points::plausible(run.rays.camera, 1, COUNT);
+    let colours = test_colours::plausible(run.rays.camera, 1, COUNT);
     let ends: Vec<[bool; 2]> = colours
         .par_iter()
         .map(|signal| {

@@ -10,8 +10,8 @@ use super::path::{CODES, Path};
 use super::rays::Sweep;
 use super::search::{Axis, largest};
 use super::{Found, Point, Reading, Run};
-use crate::audit::points;
 use crate::cube::Cube;
+use crate::test_colours;
 use nalgebra::{Matrix3, Vector3};
 use rayon::prelude::*;
 
@@ -55,7 +55,7 @@ pub(super) fn measure(run: &Run<'_>, path: &Path<'_>, _sweep: &Sweep<'_>, found:
     // Within the domain on both sides of every difference.
     let axis = Axis::new(black + STEP, run.rays.high - STEP, edge.min(0.02));
     let inside = |p: [f64; 3]| p.map(|v| axis.low + (axis.high - axis.low) * v);
-    let signals: Vec<[f64; 3]> = points::uniform(1, COUNT).into_iter().map(inside).collect();
+    let signals: Vec<[f64; 3]> = test_colours::uniform(1, COUNT).into_iter().map(inside).collect();
     let depths: Vec<f64> = signals.par_iter().map(|signal| depth(path, *signal)).collect();
     let depths = &depths;
     let folded = |least: f64| (0..COUNT).filter(move |i| depths[*i] > least);

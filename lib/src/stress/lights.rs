@@ -22,7 +22,7 @@ use nalgebra::Matrix3;
 use rayon::prelude::*;
 use std::collections::HashMap;
 
-pub use rows::{Kept, LightRow, NAMED, NamedLight, SpectrumRow, named_signals};
+pub use rows::{LightOutcome, LightRow, NAMED, NamedLight, SpectrumRow, named_signals};
 pub(super) use rows::{named, spectrum};
 
 /// Stops over mid-grey from which and up to which a light is raised, and the steps of pictures of it.

@@ -84,7 +84,7 @@ impl Limits {
             return Err(Invalid::new(key, "needs `holds`, `breaks` or both"));
         };
         for (name, value) in [("holds", holds), ("breaks", breaks)] {
-            limiting(value).map_err(|why| Invalid::new(format!("{key}.{name}"), why))?;
+            limiting(value).map_err(|why| Invalid::new(format!("{key}.{name}"), why.message))?;
         }
         let (order, right) = if figure.most { ("above", holds <= breaks) } else { ("below", holds >= breaks) };
         if !right {

@@ -1,12 +1,13 @@
 //! What is stressed: the exact path, or a cube of it as its reader reads it.
 
-use crate::cube::{Cube, Interpolation};
+use crate::cube::Cube;
 use crate::difference::{Difference, Formula, itp, luminance_of_ictcp};
 use crate::math;
 use crate::oklab::oklab;
 use crate::pipeline::Pipeline;
 use crate::stress::hue;
 use crate::transfer::{Transfer as _, pq::Pq};
+use crate::transform::{ColourTransform, Interpolated};
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Code values of 10 bits, full range, less one.
@@ -16,24 +17,19 @@ pub(super) const CODES: f64 = 1023.0;
 #[derive(Clone, Copy)]
 pub(super) struct Path<'p> {
     pub(super) difference: &'p Difference,
-    read: Read<'p>,
+    transform: &'p dyn ColourTransform,
+    exact: bool,
     stop: &'p AtomicBool,
-}
-
-#[derive(Clone, Copy)]
-enum Read<'p> {
-    Exact(&'p Pipeline),
-    Cube(&'p Cube, Interpolation),
 }
 
 impl<'p> Path<'p> {
     pub(super) const fn exact(pipeline: &'p Pipeline, difference: &'p Difference, stop: &'p AtomicBool) -> Self {
-        Self { difference, read: Read::Exact(pipeline), stop }
+        Self { difference, transform: pipeline, exact: true, stop }
     }
 
-    /// The same of a cube.
-    pub(super) const fn of_cube(&self, cube: &'p Cube, kind: Interpolation) -> Self {
-        Self { read: Read::Cube(cube, kind), ..*self }
+    /// The same of a cube, under an interpolation.
+    pub(super) const fn of_cube(&self, cube: &'p Interpolated<'p, Cube>) -> Self {
+        Self { transform: cube, exact: false, ..*self }
     }
 
     /// Whether the search has been stopped: results from then on are not valid.
@@ -47,10 +43,7 @@ impl<'p> Path<'p> {
         if self.is_stopped() {
             return [0.0; 3];
         }
-        match self.read {
-            Read::Exact(pipeline) => pipeline.apply(signal).0,
-            Read::Cube(cube, kind) => cube.at(signal, kind),
-        }
+        self.transform.transform(signal)
     }
 
     /// Where the display signal lies: CIELAB or ICtCp.
@@ -87,13 +80,13 @@ impl<'p> Path<'p> {
 
     /// The same of a display signal.
     pub(super) fn hue(&self, out: [f64; 3]) -> Option<f64> {
-        let [_, a, b] = oklab(self.difference.xyz_over_white(out).0);
+        let [_, a, b] = oklab(self.difference.xyz_over_white(out)).0;
         (length([a, b]) >= hue::LEAST).then(|| math::atan2(b, a) * 180.0 / std::f64::consts::PI)
     }
 
     /// Whether it is an exact path.
     pub(super) const fn is_exact(&self) -> bool {
-        matches!(self.read, Read::Exact(_))
+        self.exact
     }
 }
 

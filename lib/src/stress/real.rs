@@ -18,7 +18,7 @@ impl RealLights {
         let locus: Vec<[f64; 2]> =
             wavelengths().filter_map(|nm| line_chromaticity(nm).ok()).map(|xy| [xy.x, xy.y]).collect();
         let hull = hull(locus);
-        let to_xyz = camera.gamut().to_xyz();
+        let to_xyz = camera.to_xyz();
         let point = |[x, y]: [f64; 2]| Vector3::new(x, y, 1.0 - x - y);
         let planes = hull.iter().zip(hull.iter().cycle().skip(1));
         Self { planes: planes.map(|(p, q)| to_xyz.transpose() * point(*p).cross(&point(*q))).collect() }

@@ -1,10 +1,12 @@
 //! The report as data: what `--json` prints.
 
 use super::{
-    Boundary, Bounds, Ends, Finding, Grade, HueRow, LightRow, NeutralRow, Point, Reading, SpectrumRow, Stress, Try,
+    Boundary, Bounds, Ends, Finding, Grade, HueRow, LightRow, NeutralRow, PROPERTIES, Point, Reading, SpectrumRow,
+    Stress, Try,
 };
 use schemars::JsonSchema;
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// The version of the report's shape.
 pub const SCHEMA: u32 = 2;
@@ -63,6 +65,42 @@ pub struct CaseReport {
     /// The same lights with the step that was tried.
     #[serde(skip)]
     pub tried_lights: Vec<LightRow>,
+}
+
+/// The grades of one path, without its figures.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct CaseGrades {
+    /// Name of the look.
+    pub look: String,
+    /// Its revision.
+    pub revision: u32,
+    /// Name of the camera.
+    pub camera: String,
+    /// Name of the display.
+    pub display: String,
+    /// Points along each edge of the cube.
+    pub points: usize,
+    /// Who reads the cube.
+    pub reader: String,
+    /// The worst grade.
+    pub grade: Grade,
+    /// The worst grade of each property, by its name.
+    pub properties: BTreeMap<&'static str, Grade>,
+}
+
+impl From<&CaseReport> for CaseGrades {
+    fn from(case: &CaseReport) -> Self {
+        Self {
+            look: case.look.clone(),
+            revision: case.revision,
+            camera: case.camera.clone(),
+            display: case.display.clone(),
+            points: case.points,
+            reader: case.reader.clone(),
+            grade: case.grade,
+            properties: PROPERTIES.map(|(name, _)| (name, case.grade_of(name))).into(),
+        }
+    }
 }
 
 /// What is stressed, by its names in the show.

@@ -297,13 +297,13 @@ fn the_thread_count_does_not_change_a_figure() {
 #[test]
 fn a_step_is_tried_where_it_is_not() {
     let look = Look::new("plain", 1, vec![], Rendering::new(ToneSettings::default()).unwrap());
-    let with = Try::parse("compress").unwrap().on(&look).unwrap().unwrap();
+    let with = "compress".parse::<Try>().unwrap().on(&look).unwrap().unwrap();
     assert!(with.steps().iter().map(|step| step.name()).eq(["compress"]));
     assert!(Try::Compress.on(&with).unwrap().is_none());
-    let with = Try::parse("saturation=0.5").unwrap().on(&with).unwrap().unwrap();
+    let with = "saturation=0.5".parse::<Try>().unwrap().on(&with).unwrap().unwrap();
     assert!(with.steps().iter().map(|step| step.name()).eq(["compress", "saturation"]));
     for bad in ["compres", "saturation", "saturation=x", "saturation=-3", "saturation=nan"] {
-        assert!(Try::parse(bad).is_err(), "{bad}");
+        assert!(bad.parse::<Try>().is_err(), "{bad}");
     }
 }
 

@@ -6,7 +6,7 @@ use rushlight::cube::fast::{FastCube, Path, Sample};
 use rushlight::cube::{Cube, Interpolation, Table};
 use rushlight::curve_file;
 use rushlight::format::cube::{self, Strictness, WriteOptions};
-use rushlight::format::{cdl, clf, hald, shot_list};
+use rushlight::format::{cdl, clf, events, hald, shot_list};
 use rushlight::frame::{self, Depth, Format, Limits, ReadOptions};
 use rushlight::handoff::{archive, parse_manifest, parse_sums, safe_name};
 use rushlight::look::{self, Draft};
@@ -25,13 +25,15 @@ pub(crate) struct Target {
 }
 
 /// Every reader of files in the library.
-pub(crate) const TARGETS: [Target; 18] = [
+pub(crate) const TARGETS: [Target; 20] = [
     Target { name: "cube_strict", seeds: &["cube"], run: cube_strict },
     Target { name: "cube_tolerant", seeds: &["cube"], run: cube_tolerant },
     Target { name: "clf", seeds: &["clf"], run: clf },
     Target { name: "cdl", seeds: &["cc", "ccc", "cdl"], run: cdl },
     Target { name: "ale", seeds: &["ale"], run: |bytes| shots(bytes, shot_list::Form::Ale) },
     Target { name: "csv", seeds: &["csv"], run: |bytes| shots(bytes, shot_list::Form::Csv) },
+    Target { name: "edl", seeds: &["edl"], run: |bytes| shots(bytes, shot_list::Form::Edl) },
+    Target { name: "otio", seeds: &["otio"], run: |bytes| shots(bytes, shot_list::Form::Otio) },
     Target { name: "look", seeds: &["toml"], run: look },
     Target { name: "show", seeds: &["toml"], run: show },
     Target { name: "curve", seeds: &["toml"], run: curve },
@@ -57,8 +59,8 @@ fn read_cube(bytes: &[u8], strictness: Strictness) -> Option<cube::CubeFile> {
     let file = cube::read(bytes, strictness).ok()?;
     for table in file.tables() {
         let rows = match &table {
-            Table::One(curves) => curves.entries(),
-            Table::Three(cube) => cube.nodes(),
+            Table::Curves(curves) => curves.entries(),
+            Table::Cube(cube) => cube.nodes(),
         };
         assert!(rows.iter().flatten().all(|v| v.is_finite()), "a table holds numbers");
     }
@@ -110,6 +112,22 @@ fn cdl(bytes: &[u8]) {
 }
 
 fn shots(bytes: &[u8], form: shot_list::Form) {
+    if let Ok(list) = events::read(bytes, form, None) {
+        if let Ok(text) = events::write(&list, shot_list::Form::Edl) {
+            // A reel may be called as black is.
+            let black =
+                list.events.iter().any(|e| e.reel.as_deref().is_some_and(|r| r.trim().eq_ignore_ascii_case("bl")));
+            let again = events::read(text.as_bytes(), shot_list::Form::Edl, None);
+            assert!(
+                black || list.events.is_empty() || again.is_ok_and(|l| l.events.len() == list.events.len()),
+                "{text}"
+            );
+        }
+        if form != shot_list::Form::Otio {
+            let same = events::enter(bytes, form, None, |_| None).expect("what was read");
+            assert_eq!(same.as_bytes(), bytes, "nothing entered, nothing changed");
+        }
+    }
     for column in [None, Some("Tape")] {
         let Ok(list) = shot_list::read(bytes, form, column) else { continue };
         let text = shot_list::write_csv(list.shots.iter().map(|s| (s.name.as_str(), &s.numbers)));

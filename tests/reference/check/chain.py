@@ -1,18 +1,23 @@
 """Chains by ffmpeg and NumPy, checked by the program: what each was taken for.
 
-    python tests/reference/check/chain.py RUSHLIGHT [--first SEED] [--count N] [--step N] [--faults 1|2] [--keep FOLDER]
+    python tests/reference/check/chain.py RUSHLIGHT [--first SEED] [--count N] [--step N] [--faults 0|1|2] [--keep FOLDER]
+    python tests/reference/check/chain.py RUSHLIGHT --short
 
 A chart is played through what ffmpeg and NumPy do: cubes read by lut3d (nearest, trilinear, tetrahedral), ranges and
 matrices by swscale, formats of 8 bits, swapped channels by shuffleplanes, transfers and knobs by NumPy; and captured as PNG, by H.264 at four rates, by
 intra-only codecs of 10 bits, as MJPEG, cropped, padded or scaled. `rushlight chain check` must name each fault and no other.
-Exit code 1 where it does not do so often enough: 98 % of chains with one fault, 90 % with two, and all with none.
+Exit code 1 where it does not do so often enough: 98 % of chains with one fault, 90 % with two, and all with none. Even seeds
+were looked at while the search was tuned, odd ones were not. `--short` runs a few of each kind in less than a minute; without
+ffmpeg it is skipped, but fails where the environment has CI.
 
 Sources: the filters are ffmpeg's own; transfers: IEC 61966-2-1:1999, and powers (common practice, no source).
 """
 
 import argparse
 import json
+import os
 import random
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -195,6 +200,33 @@ def one(seed, count, chart, cubes, show, program, folder):
     return keys, said, name, done.returncode
 
 
+# Faults at once, and how many chains have so many.
+SHORT = [(0, 2), (1, 8), (2, 3)]
+
+
+def held(args, count, faults, stage):
+    """Whether the program names the faults of so many chains often enough."""
+    folder = stage[-1]
+    right, table = 0, Counter()
+    for i in range(count):
+        seed = args.first + i * args.step
+        for file in folder.glob("capture.*"):
+            file.unlink()
+        keys, said, name, _ = one(seed, faults, *stage)
+        is_right = sorted(keys) == sorted(said)
+        right += is_right
+        table[(" + ".join(sorted(keys)) or "right", is_right)] += 1
+        if not is_right:
+            print(f"{seed} ({name}): {' + '.join(sorted(keys)) or 'right'} -> {' + '.join(sorted(said)) or 'right'}", flush=True)
+            for file in folder.glob("capture.*") if args.keep else []:
+                args.keep.mkdir(parents=True, exist_ok=True)
+                (args.keep / f"{seed}{file.suffix}").write_bytes(file.read_bytes())
+    print(f"{right} of {count} chains with {faults} faults named right ({100 * right / count:.1f} %)", flush=True)
+    for truth in sorted({t for t, _ in table}) if not args.short else []:
+        print(f"{truth:44} {table[(truth, True)] + table[(truth, False)]:4} {table[(truth, True)]:4}")
+    return right >= {0: 1.0, 1: 0.98, 2: 0.9}[faults] * count
+
+
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("rushlight", type=Path)
@@ -203,7 +235,11 @@ def main():
     parser.add_argument("--step", type=int, default=1)
     parser.add_argument("--faults", type=int, default=1)
     parser.add_argument("--keep", type=Path, help="folder for the captures that were not named right")
+    parser.add_argument("--short", action="store_true", help="a few chains with none, one and two faults")
     args = parser.parse_args()
+    if shutil.which("ffmpeg") is None:
+        print("chain.py: skipped: there is no ffmpeg")
+        sys.exit(1 if os.environ.get("CI") or not args.short else 0)
     program = args.rushlight.resolve()
     show = Path(__file__).resolve().parents[3] / "fixtures/demo/show.toml"
     with tempfile.TemporaryDirectory() as work:
@@ -213,25 +249,9 @@ def main():
         cubes = {path.stem: path for path in (folder / "cubes").glob("*.cube")}
         raw = run("ffmpeg", "-v", "error", "-i", folder / f"{NAME}_chart_{SIZE[0]}x{SIZE[1]}.png", "-f", "rawvideo", "-pix_fmt", "rgb48le", "-")
         chart = np.frombuffer(raw, "<u2").reshape(SIZE[1], SIZE[0], 3).astype(float) / 65535
-        right, table, wrong = 0, Counter(), []
-        for i in range(args.count):
-            seed = args.first + i * args.step
-            keys, said, name, code = one(seed, args.faults, chart, cubes, show, program, folder)
-            is_right = sorted(keys) == sorted(said)
-            right += is_right
-            print(".", end="", file=sys.stderr, flush=True)
-            table[(" + ".join(sorted(keys)) or "right", is_right)] += 1
-            if not is_right:
-                wrong.append(f"{seed} ({name}): {' + '.join(sorted(keys)) or 'right'} -> {' + '.join(sorted(said)) or 'right'}")
-                print(wrong[-1], flush=True)
-                for file in folder.glob("capture.*") if args.keep else []:
-                    args.keep.mkdir(parents=True, exist_ok=True)
-                    (args.keep / f"{seed}{file.suffix}").write_bytes(file.read_bytes())
-    print(f"{right} of {args.count} named right ({100 * right / args.count:.1f} %)")
-    for truth in sorted({t for t, _ in table}):
-        print(f"{truth:44} {table[(truth, True)] + table[(truth, False)]:4} {table[(truth, True)]:4}")
-    least = {0: 1.0, 1: 0.98, 2: 0.9}[args.faults]
-    sys.exit(0 if right >= least * args.count else 1)
+        runs = SHORT if args.short else [(args.faults, args.count)]
+        is_held = [held(args, count, faults, (chart, cubes, show, program, folder)) for faults, count in runs]
+    sys.exit(0 if all(is_held) else 1)
 
 
 if __name__ == "__main__":

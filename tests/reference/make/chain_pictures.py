@@ -1,18 +1,20 @@
-"""The picture of the guide's page on chains: the chart through the right chain and through nine faults.
+"""The pictures of the guide's page on chains: the chart through the right chain and through faults, and the display chart.
 
-    python tests/reference/make/chain_pictures.py RUSHLIGHT --out cli/guide/pictures/chain.png
+    python tests/reference/make/chain_pictures.py RUSHLIGHT --out cli/guide/pictures
 
 The chart and the cubes are the program's; cubes are read by ffmpeg's lut3d, faults made by NumPy and ffmpeg as in chain.py.
 """
 
 import argparse
+import sys
 import tempfile
 from pathlib import Path
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from chain import NAME, SIZE, Chain, levels, light, matrix, run, signal
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "check"))
+from chain import NAME, OTHERS, SIZE, Chain, levels, light, matrix, run, saturation, signal
 
 TILE = (480, 270)
 FONT = Path(__file__).resolve().parents[3] / "cli/assets"
@@ -21,7 +23,7 @@ FONT = Path(__file__).resolve().parents[3] / "cli/assets"
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("rushlight", type=Path)
-    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--out", type=Path, required=True, help="folder")
     args = parser.parse_args()
     program = args.rushlight.resolve()
     show = Path(__file__).resolve().parents[3] / "fixtures/demo/show.toml"
@@ -46,6 +48,12 @@ def main():
             ("BT.709 read as BT.601", [right, matrix("bt709", "smpte170m")]),
             ("red and blue swapped before", [lambda c: c.change(lambda v: v[..., ::-1]), right]),
             ("the nearest node", [cube(NAME, "nearest")]),
+            ("another look's cube", [cube(OTHERS[0])]),
+            ("another look's cube before it", [cube(OTHERS[0]), right]),
+            ("clipped to 64 to 940 before", [lambda c: c.change(lambda v: np.clip(v, 64 / 1023, 940 / 1023)), right]),
+            ("lift at +40 codes", [right, lambda c: c.change(lambda v: v + 40 / 1023)]),
+            ("gain at 0.85", [right, lambda c: c.change(lambda v: 0.85 * v)]),
+            ("saturation at 0.7", [right, lambda c: c.change(saturation(0.7))]),
         ]
         font = ImageFont.truetype(str(next(FONT.glob("*egular*.otf"))), 19)
         across, caption = 2, 32
@@ -59,7 +67,13 @@ def main():
             x, y = 12 + (i % across) * (TILE[0] + 12), 12 + (i // across) * (TILE[1] + caption + 12)
             sheet.paste(picture, (x, y + caption))
             pen.text((x, y + 2), title, fill="#1b2024", font=font)
-        sheet.save(args.out, optimize=True)
+        sheet.save(args.out / "chain.png", optimize=True)
+        run(program, "chain", "display", "--size", "1920x1080", "--out", folder / "display.png")
+        raw = run("ffmpeg", "-v", "error", "-i", folder / "display.png", "-f", "rawvideo", "-pix_fmt", "gray16le", "-")
+        codes = np.frombuffer(raw, "<u2").reshape(1080, 1920) / 257
+        # By the mean of the signal: the lines around the patches of gamma melt into grey.
+        display = Image.fromarray(codes.reshape(540, 2, 960, 2).mean(axis=(1, 3)).round().astype("u1"))
+        display.save(args.out / "chain-display.png", optimize=True)
 
 
 if __name__ == "__main__":

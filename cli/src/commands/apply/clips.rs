@@ -5,13 +5,15 @@ use super::how::How;
 use super::plan::Item;
 use super::pump::pump;
 use super::report::{Broken, Outcome};
+use super::stills;
 use crate::args::{Apply as Args, OnError};
 use crate::disk::{self, Pending};
 use crate::failure::Failure;
 use crate::ffmpeg::{Clip, Decoder};
 use crate::progress::Progress;
-use rushlight::apply::{Strays, Transform, Witness, planes};
+use rushlight::apply::{Deviation, SampledPixels, Transform, planes};
 use rushlight::camera::Range;
+use rushlight::format::timecode::{Timecode, base};
 use rushlight::frame::Limits;
 use std::path::Path;
 
@@ -77,7 +79,7 @@ fn clip(
     let range = how.display.as_ref().map_or(Range::Full, |d| d.settings().range);
     let pending = Pending::new(&item.output)?;
     let mut decoder = Decoder::start(&item.input, &clip)?;
-    let mut encoder = choice.start(Some(&item.input), &clip, pending.path())?;
+    let mut encoder = choice.start(Some(&item.input), &clip, &how.slate, pending.path())?;
     let progress = Progress::new(clip.frames.unwrap_or(0), "{pos}/{len} frames, {per_sec}, {eta} left");
     let strays = &mut outcome.strays;
     let pumped = pump(
@@ -85,6 +87,14 @@ fn clip(
         |frame| decoder.next(frame),
         |frame| encoder.give(frame),
         |number, frame, out| {
+            if how.burn_in.is_some() {
+                if let Ok(mut picture) = clip.frame(frame) {
+                    strays.merge(&stills::through(&mut picture, how, Some(&place(&clip, number))));
+                    picture.associate(!choice.layout.planes.alpha);
+                    planes::store(&picture, (choice.layout.planes, out), range);
+                }
+                return progress.step();
+            }
             if let Some(exact) = how.exact.as_ref().filter(|_| number % LOOKED_AT == 0) {
                 strays.merge(&look(frame, &clip, how, exact));
             }
@@ -134,12 +144,22 @@ pub(super) fn open(path: &Path, limits: Limits) -> Result<Clip, Failure> {
 }
 
 /// The error of the cube on a frame.
-fn look(raw: &[u8], clip: &Clip, how: &How, exact: &Transform) -> Strays {
-    let mut strays = Strays::default();
+fn look(raw: &[u8], clip: &Clip, how: &How, exact: &Transform) -> Deviation {
+    let mut strays = Deviation::default();
     if let Ok(mut frame) = clip.frame(raw) {
-        let before = Witness::of(&frame);
+        let before = SampledPixels::of(&frame);
         how.transform.frame(&mut frame);
         strays.add(exact, &before, &frame);
     }
     strays
+}
+
+/// Where frame `number` of a clip is, from 0: its timecode, or its number from 1.
+pub(super) fn place(clip: &Clip, number: usize) -> String {
+    let start = clip.timecode.as_deref().and_then(|text| text.parse::<Timecode>().ok());
+    let timecode = start.zip(clip.rate().and_then(base)).and_then(|(start, base)| {
+        let frame = start.frame(base).ok()? + number as u64;
+        Some(Timecode::of_frame(frame, base, start.is_drop()).to_string())
+    });
+    timecode.unwrap_or_else(|| format!("frame {}", number + 1))
 }

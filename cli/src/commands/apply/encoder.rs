@@ -8,9 +8,6 @@ use rushlight::apply::planes::{BT709, BT2020, Coding, Planes};
 use rushlight::apply::tags::{Codes, code, codes};
 use std::path::Path;
 
-/// Extensions of containers that ffmpeg writes.
-pub(super) const CONTAINERS: [&str; 7] = ["mov", "mp4", "mkv", "mxf", "avi", "nut", "webm"];
-
 /// Names of the presets, and what each is for.
 const PRESETS: [&str; 4] = ["review", "small", "edit", "lossless"];
 
@@ -40,7 +37,13 @@ impl Choice {
     }
 
     /// Begins to write `clip` into the file at `path`, with sound and metadata from another.
-    pub(super) fn start(&self, from: Option<&Path>, clip: &Clip, path: &Path) -> Result<Encoder, Failure> {
+    pub(super) fn start(
+        &self,
+        from: Option<&Path>,
+        clip: &Clip,
+        comment: &str,
+        path: &Path,
+    ) -> Result<Encoder, Failure> {
         Encoder::start(&Output {
             from,
             clip,
@@ -50,6 +53,7 @@ impl Choice {
             width: self.width,
             codes: self.codes,
             matrix: self.matrix,
+            comment,
             path,
         })
     }

@@ -12,7 +12,7 @@ use crate::failure::Failure;
 use crate::ffmpeg::{Clip, Decoder, Encoder};
 use crate::progress::Progress;
 use rayon::prelude::*;
-use rushlight::apply::{Strays, planes};
+use rushlight::apply::{Deviation, planes};
 use rushlight::camera::Range;
 use rushlight::frame::{self, Format, Frame};
 use std::path::Path;
@@ -92,7 +92,7 @@ fn sequence(
     let (mut frames, mut lost) = (0, false);
     let mut choice = choice;
     for part in items.chunks(at_once(args)) {
-        let made: Vec<Result<(Frame, Strays), Failure>> = part
+        let made: Vec<Result<(Frame, Deviation), Failure>> = part
             .par_iter()
             .map(|item| match item.missing {
                 true => Err(Failure::new(format!("{}: missing", item.input.display()))),
@@ -135,7 +135,7 @@ fn sequence(
                 Some(there) => there,
                 none => {
                     let clip = Clip::of_stills(size[0], size[1], choice.layout.clone(), rate);
-                    none.insert((choice.start(None, &clip, pending.path())?, size))
+                    none.insert((choice.start(None, &clip, &how.slate, pending.path())?, size))
                 }
             };
             let planes = choice.layout.planes;
@@ -214,8 +214,11 @@ fn clip(item: &Item, how: &How, args: &Args, outcome: &mut Outcome) -> Result<()
             if part.is_empty() {
                 break;
             }
-            let write =
-                |(i, raw): (usize, Vec<u8>)| still(&raw, &clip, format, &pattern.file(number + i as u64), how, args);
+            let first = frames;
+            let write = |(i, raw): (usize, Vec<u8>)| {
+                let of = (&clip, first + i);
+                still(&raw, of, format, &pattern.file(number + i as u64), how, args)
+            };
             let made: Vec<_> = part.into_par_iter().enumerate().map(write).collect();
             let mut broken = false;
             for made in made {
@@ -262,18 +265,18 @@ fn clip(item: &Item, how: &How, args: &Args, outcome: &mut Outcome) -> Result<()
 /// One frame of a clip; none where it is there already.
 fn still(
     raw: &[u8],
-    clip: &Clip,
+    (clip, number): (&Clip, usize),
     format: Format,
     path: &Path,
     how: &How,
     args: &Args,
-) -> Result<Option<Strays>, Failure> {
+) -> Result<Option<Deviation>, Failure> {
     if args.resume && path.is_file() {
         return Ok(None);
     }
     let mut frame = clip.frame(raw).map_err(|e| Failure::new(format!("{}: {e}", path.display())))?;
-    let strays = stills::through(&mut frame, how);
-    let bytes = stills::bytes(frame, format, path, &how.tags(), args)?;
+    let strays = stills::through(&mut frame, how, Some(&clips::place(clip, number)));
+    let bytes = stills::bytes(frame, format, path, (&how.tags(), &how.slate), args)?;
     write_within(path, bytes)?;
     Ok(Some(strays))
 }

@@ -1,20 +1,34 @@
 //! What is done to every picture.
 
 use crate::args::{Apply as Args, Pick};
+use crate::disk;
 use crate::failure::Failure;
 use crate::output;
 use crate::table;
 use crate::target::{self, known, only};
+use rushlight::apply::burn_in::BurnIn;
 use rushlight::apply::{LIGHT_POINTS, Transform, from_light, tags};
 use rushlight::cube::{POINTS, check_points};
 use rushlight::display::Display;
+use rushlight::files::sha256;
 use rushlight::frame::Tags;
 use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::message::unknown;
 use rushlight::pipeline::Pipeline;
-use rushlight::shot::Space;
+use rushlight::shot::{Order, Space};
 use rushlight::show::standing_display;
+use rushlight::slate;
+use rushlight::step::cdl::CdlNumbers;
 use std::path::Path;
+
+/// A shot's correction.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Correction {
+    pub(super) shot: String,
+    pub(super) numbers: CdlNumbers,
+    /// The show has a shot of this name, which may say its look and its camera.
+    pub(super) of_show: bool,
+}
 
 /// The transform, and what there is to say of it.
 pub(super) struct How {
@@ -24,12 +38,18 @@ pub(super) struct How {
     pub(super) display: Option<Display>,
     /// What the pictures are made with, in words.
     pub(super) title: String,
+    /// The same without the shot, for files of several shots.
+    pub(super) of_all: String,
     /// The way it is computed, in words.
     pub(super) way: String,
     pub(super) points: Option<usize>,
     pub(super) interpolation: Option<&'static str>,
+    /// What a file says of its making.
+    pub(super) slate: String,
     /// What the display's terms are, in words.
     pub(super) terms: Option<String>,
+    /// Text on the pictures, where it is asked for.
+    pub(super) burn_in: Option<BurnIn>,
 }
 
 impl How {
@@ -39,10 +59,22 @@ impl How {
     }
 }
 
+/// The text that is asked for: `what` is said of the picture.
+fn burn_in(args: &Args, display: Option<&Display>, show: &str, what: String) -> Option<BurnIn> {
+    let mut burn = BurnIn::on(display);
+    if args.burn_in {
+        (burn.show, burn.caution, burn.what) = (show.to_owned(), "not for grading".to_owned(), what);
+    }
+    burn.watermark = args.watermark.clone().unwrap_or_default();
+    burn.split = args.split;
+    (!burn.is_empty()).then_some(burn)
+}
+
 pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
     let source = table::load(path)?.read_by(args.interpolation);
     let display = args.pick.display.as_deref().map(standing_display).transpose().map_err(Failure::options)?;
     let (kind, points) = (source.interpolation(), source.points());
+    let source_title = source.title().to_owned();
     let mut title = path.display().to_string();
     if !source.title().is_empty() {
         title = format!("{title} ({})", source.title());
@@ -55,13 +87,31 @@ pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
         Some((cube, kind)) => {
             Transform::cube(cube, kind).map_err(|r| Failure::new(format!("{}: {}", path.display(), r[0])))?
         }
-        None => Transform::function(move |rgb| source.apply(rgb)),
+        None => Transform::of(source),
     };
     let (terms, display) = display.map(|(_, entry)| (entry.id.to_string(), entry.item)).unzip();
-    Ok(How { transform, exact: None, display, title, way, points, interpolation: kind, terms })
+    let sum = sha256(&disk::read_bytes(path)?);
+    let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let lines = vec![slate::made(), format!("source: {name} sha256 {sum}")];
+    let slate = slate::of_signal(lines, display.as_ref()).join("\n");
+    let burn_in = burn_in(args, display.as_ref(), source_title.trim(), name);
+    Ok(How {
+        of_all: title.clone(),
+        slate,
+        burn_in,
+        transform,
+        exact: None,
+        display,
+        title,
+        way,
+        points,
+        interpolation: kind,
+        terms,
+    })
 }
 
-pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
+/// `correction` is that of an event list; a shot of the show is in `args`.
+pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) -> Result<How, Failure> {
     args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
     let kind = args.interpolation.unwrap_or_default();
     let light = args.scene_linear.as_deref();
@@ -81,7 +131,8 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
         }
         loaded => loaded?,
     };
-    let target = target.of_shot(args.shot.as_deref())?;
+    let of_show = correction.filter(|one| one.of_show).map(|one| &one.shot).or(args.shot.as_ref());
+    let target = target.of_shot(of_show.map(String::as_str))?;
     let show = &target.show;
     let (look, display) =
         (only("look", &target.look, show.looks())?, only("display", &target.display, show.displays())?);
@@ -95,20 +146,34 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
             let camera = only("camera", &known("camera", &target.camera, show.cameras())?, show.cameras())?;
             let job = show
                 .job(look.name, camera.name, display.name, POINTS)
-                .and_then(|job| job.with_shot(args.shot.as_deref()));
+                .and_then(|job| job.with_shot(of_show.map(String::as_str)));
             let job = job.map_err(Failure::options)?;
             output::warn(&show.order_warnings(&[job]));
             (Pipeline::new(camera.item(), look.item(), display.item()), format!("camera {}", camera.name))
         }
     };
-    let grade = args.shot.as_ref().map(|shot| show.grade(shot)).transpose().map_err(Failure::options)?;
+    let begins = look.item().begins_with_compress();
+    if let Some(one) = correction.filter(|_| show.grading().order() == Order::AfterCompress && !begins) {
+        return Err(Failure::new(format!(
+            "{}: the show's corrections come after the compress that a look begins with, and look {} begins with none",
+            one.shot, look.name
+        )));
+    }
+    let grade = match (correction, &args.shot) {
+        (Some(one), _) => Some(show.grading().correction(one.numbers)),
+        (None, Some(shot)) => Some(show.correction(shot)),
+        (None, None) => None,
+    };
+    let grade = grade.transpose().map_err(Failure::options)?;
     if light.is_some() && grade.as_ref().is_some_and(|grade| matches!(grade.space(), Space::Camera)) {
         return Err(Failure::new(
             "--scene-linear: the show's CDLs work on the camera's log signal, which is not there",
         ));
     }
-    let pipeline = pipeline.map_err(|refused| Failure::of_path(look.name, display.name, refused))?.with_grade(grade);
-    let shot = args.shot.as_ref().map(|shot| format!("shot {shot} ({}), ", show.grading().words())).unwrap_or_default();
+    let pipeline =
+        pipeline.map_err(|refused| Failure::of_path(look.name, display.name, refused))?.with_correction(grade);
+    let shot = correction.map(|one| &one.shot).or(args.shot.as_ref());
+    let shot = shot.map(|shot| format!("shot {shot} ({}), ", show.grading().words())).unwrap_or_default();
     let points = args.points.unwrap_or(if light.is_some() { LIGHT_POINTS } else { POINTS });
     let exact =
         || if light.is_some() { Transform::exact_light(pipeline.clone()) } else { Transform::exact(pipeline.clone()) };
@@ -123,11 +188,33 @@ pub(super) fn show(path: &Path, args: &Args) -> Result<How, Failure> {
             format!("a cube of {points} points, {}, baked in memory", kind.name()),
         ),
     };
+    let camera = known("camera", &target.camera, show.cameras())?.or_else(|| show.cameras().keys().next().cloned());
+    let job = camera.map(|camera| {
+        let job = show.job(look.name, &camera, display.name, points);
+        job.and_then(|job| job.with_shot(of_show.map(String::as_str)))
+    });
+    // Light needs no camera, and a show may have none.
+    let mut lines = match job.transpose().map_err(Failure::options)? {
+        Some(job) => slate::lines(&job),
+        None => vec![slate::made()],
+    };
+    if let Some(line) = lines.iter_mut().find(|line| light.is_some() && line.starts_with("camera: ")) {
+        *line = format!("light: {from}");
+    }
+    if let Some(one) = correction.filter(|_| of_show.is_none()) {
+        lines.push(format!("correction: {}, {}, {}", one.shot, one.numbers, show.grading().words()));
+    }
+    let made = format!("look {}, {from}, display {}", look.name, display.name);
+    let of_shot = correction.map(|one| &one.shot).or(args.shot.as_ref()).map(|shot| format!("{shot}  "));
+    let what = format!("{}{} r{}  {from}", of_shot.unwrap_or_default(), look.name, look.item().revision());
     Ok(How {
+        burn_in: burn_in(args, Some(display.item()), show.title(), what),
+        slate: slate::of_signal(lines, Some(display.item())).join("\n"),
         transform: transform.map_err(Failure::refused)?,
         exact: (!args.exact).then(exact),
         display: Some(display.item().clone()),
-        title: format!("{}: {shot}look {}, {from}, display {}", show.title(), look.name, display.name),
+        title: format!("{}: {shot}{made}", show.title()),
+        of_all: format!("{}: {made}", show.title()),
         way,
         points: (!args.exact).then_some(points),
         interpolation: (!args.exact).then_some(kind.name()),

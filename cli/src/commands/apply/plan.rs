@@ -1,10 +1,9 @@
 //! Which file becomes which.
 
-use super::encoder::CONTAINERS;
 use crate::args::{Apply as Args, OnError};
 use crate::disk::{Batch, Leftovers, check, folder_of};
 use crate::failure::Failure;
-use crate::ffmpeg::Clip;
+use crate::ffmpeg::{CONTAINERS, Clip};
 use crate::frames::is_still;
 use rushlight::frame::Format;
 use std::collections::{BTreeMap, BTreeSet};
@@ -187,7 +186,7 @@ pub(super) enum Kind {
     Clip,
 }
 
-fn extension(path: &Path) -> &str {
+pub(super) fn extension(path: &Path) -> &str {
     path.extension().and_then(|e| e.to_str()).unwrap_or("")
 }
 

@@ -1,23 +1,27 @@
 //! What was done, as text and as JSON.
 
 use super::how::How;
+use super::listed::Found;
 use crate::output::{COLUMNS, push_field, wrap};
-use rushlight::apply::Strays;
-use serde::Serialize;
-use serde_json::{Value, json};
+use rushlight::apply::Deviation;
+use rushlight::apply::report::{self, ClipShot, Error, Listed, Report, SCHEMA};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 
-/// The version of the report's shape.
-const SCHEMA: u32 = 1;
 /// Broken files that the text names one by one.
 const NAMED: usize = 10;
 
 /// A file that could not be read or written.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone)]
 pub(super) struct Broken {
     pub(super) file: PathBuf,
     pub(super) why: String,
+}
+
+impl Broken {
+    fn record(&self) -> report::Broken {
+        report::Broken { file: self.file.display().to_string(), why: self.why.clone() }
+    }
 }
 
 /// What became of every file.
@@ -29,15 +33,17 @@ pub(super) struct Outcome {
     pub(super) broken: Vec<Broken>,
     /// Those that were not begun after one was broken.
     pub(super) left: usize,
-    pub(super) strays: Strays,
+    pub(super) strays: Deviation,
     /// Frames of clips that were written.
     pub(super) frames: usize,
     /// What clips were made with, in words.
     pub(super) encoded: BTreeSet<String>,
     /// What stills of a format, or clips, have no place for.
-    lost: BTreeMap<&'static str, BTreeSet<&'static str>>,
+    pub(super) lost: BTreeMap<&'static str, BTreeSet<&'static str>>,
     /// What one has to know of the files.
     pub(super) notes: Vec<String>,
+    /// What an event list says of the files.
+    pub(super) found: Option<Found>,
 }
 
 impl Outcome {
@@ -48,6 +54,20 @@ impl Outcome {
         }
     }
 
+    /// Takes what became of further files.
+    pub(super) fn add(&mut self, other: Self) {
+        let Self { done, kept, broken, left, strays, frames, encoded, lost, notes, found: _ } = other;
+        self.done.extend(done);
+        self.kept.extend(kept);
+        self.broken.extend(broken);
+        self.left += left;
+        self.strays.merge(&strays);
+        self.frames += frames;
+        self.encoded.extend(encoded);
+        lost.into_iter().for_each(|(of, lost)| self.left_out(of, lost));
+        self.notes.extend(notes);
+    }
+
     /// Notes once what was dropped.
     pub(super) fn say_left_out(&mut self) {
         for (of, lost) in std::mem::take(&mut self.lost) {
@@ -56,8 +76,13 @@ impl Outcome {
         }
     }
 
+    /// What the pictures are made with; by a list, each has its own shot.
+    fn title<'h>(&self, how: &'h How) -> &'h str {
+        if self.found.is_some() { &how.of_all } else { &how.title }
+    }
+
     pub(super) fn text(&self, how: &How, written: Option<&str>) -> String {
-        let mut text = format!("{}\n", how.title);
+        let mut text = format!("{}\n", self.title(how));
         push_field(&mut text, "path", &how.way);
         if let Some(terms) = &how.terms {
             push_field(&mut text, "for", terms);
@@ -97,6 +122,9 @@ impl Outcome {
                 &format!("{} files, after the failure; --resume continues there", self.left),
             );
         }
+        if let Some(found) = &self.found {
+            listed(&mut text, found);
+        }
         for note in &self.notes {
             push_field(&mut text, "note", note);
         }
@@ -106,25 +134,43 @@ impl Outcome {
         text
     }
 
-    pub(super) fn json(&self, how: &How, written: Option<&str>) -> Value {
-        let strays = (self.strays.pixels > 0).then(|| {
-            json!({ "pixels": self.strays.pixels, "mean_codes_10": self.strays.mean(), "max_codes_10": self.strays.max })
-        });
-        json!({
-            "schema": SCHEMA,
-            "title": how.title,
-            "path": how.way,
-            "points": how.points,
-            "interpolation": how.interpolation,
-            "display": how.terms,
-            "strays": strays,
-            "written": written,
-            "done": self.done,
-            "kept": self.kept,
-            "broken": self.broken,
-            "left": self.left,
-            "clip_frames": self.frames,
-            "notes": self.notes,
-        })
+    pub(super) fn report(&self, how: &How, written: Option<&str>) -> Report {
+        let shown = |files: &[PathBuf]| files.iter().map(|file| file.display().to_string()).collect();
+        Report {
+            schema: SCHEMA,
+            title: self.title(how).to_owned(),
+            path: how.way.clone(),
+            points: how.points,
+            interpolation: how.interpolation.map(str::to_owned),
+            display: how.terms.clone(),
+            strays: Error::of(&self.strays),
+            written: written.map(str::to_owned),
+            done: shown(&self.done),
+            kept: shown(&self.kept),
+            broken: self.broken.iter().map(Broken::record).collect(),
+            left: self.left,
+            clip_frames: self.frames,
+            notes: self.notes.clone(),
+            list: self.found.as_ref().map(|found| Listed {
+                shots: found
+                    .shots
+                    .iter()
+                    .map(|(clip, shot)| ClipShot { clip: clip.display().to_string(), shot: shot.clone() })
+                    .collect(),
+                clips_without_shot: shown(&found.without),
+                shots_without_clip: found.unused.clone(),
+            }),
+        }
     }
+}
+
+/// Which shot each file is of, and what is left over on both sides.
+fn listed(text: &mut String, found: &Found) {
+    let fields = |text: &mut String, name: &str, all: Vec<String>| {
+        all.iter().enumerate().for_each(|(i, said)| push_field(text, if i == 0 { name } else { "" }, said));
+    };
+    fields(text, "shots", found.shots.iter().map(|(clip, shot)| format!("{}: {shot}", clip.display())).collect());
+    let without = |clip: &PathBuf| format!("{}: no correction in the list; it has the look alone", clip.display());
+    fields(text, "no shot", found.without.iter().map(without).collect());
+    fields(text, "no clip", found.unused.iter().map(|event| format!("{event}: its clip is not here")).collect());
 }

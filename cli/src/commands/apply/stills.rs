@@ -8,8 +8,9 @@ use crate::args::{Apply as Args, OnError};
 use crate::disk::{read_bytes, write_within};
 use crate::failure::Failure;
 use crate::progress::Progress;
-use rushlight::apply::{Strays, Witness};
+use rushlight::apply::{Deviation, SampledPixels};
 use rushlight::frame::{self, Depth, Format, Frame, ReadOptions, Tags};
+use rushlight::slate::Slate;
 use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -20,7 +21,7 @@ const MOST: usize = 8;
 
 /// What became of one file.
 enum Became {
-    Done(Strays, Format, BTreeSet<&'static str>),
+    Done(Deviation, Format, BTreeSet<&'static str>),
     /// It was there already.
     Kept,
     Broken(String),
@@ -95,36 +96,42 @@ fn still(
     how: &How,
     tags: &Tags,
     args: &Args,
-) -> Result<(Strays, Format, BTreeSet<&'static str>), Failure> {
+) -> Result<(Deviation, Format, BTreeSet<&'static str>), Failure> {
     let (picture, strays) = picture(item, how, args)?;
     let Kind::Still(format) = kind_of(&item.output)? else {
         return Err(Failure::new(format!("{}: not a still", item.output.display())));
     };
     let lost = frame::lost(&picture.info, format);
-    write_within(&item.output, bytes(picture, format, &item.output, tags, args)?)?;
+    write_within(&item.output, bytes(picture, format, &item.output, (tags, &how.slate), args)?)?;
     Ok((strays, format, lost))
 }
 
 /// A still as it is to be shown.
-pub(super) fn picture(item: &Item, how: &How, args: &Args) -> Result<(Frame, Strays), Failure> {
+pub(super) fn picture(item: &Item, how: &How, args: &Args) -> Result<(Frame, Deviation), Failure> {
     let bytes = read_bytes(&item.input)?;
     let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
     let read = frame::read(&bytes, &options);
     let mut picture = read.map_err(|e| Failure::picture(&item.input, &e))?;
-    let strays = through(&mut picture, how);
+    let place = item.number.map(|number| format!("frame {number}"));
+    let strays = through(&mut picture, how, place.as_deref());
     Ok((picture, strays))
 }
 
-/// Applies the transform; gives its error against the exact path.
-pub(super) fn through(picture: &mut Frame, how: &How) -> Strays {
-    let mut strays = Strays::default();
+/// Applies the transform, and puts on the text that is asked for; gives the transform's error against the exact path.
+/// `place` is the picture's timecode or number.
+pub(super) fn through(picture: &mut Frame, how: &How, place: Option<&str>) -> Deviation {
+    let mut strays = Deviation::default();
+    let before = how.burn_in.as_ref().filter(|burn| burn.split).map(|_| picture.clone());
     match &how.exact {
         Some(exact) => {
-            let before = Witness::of(picture);
+            let before = SampledPixels::of(picture);
             how.transform.frame(picture);
             strays.add(exact, &before, picture);
         }
         None => how.transform.frame(picture),
+    }
+    if let Some(burn) = &how.burn_in {
+        burn.draw(picture, before.as_ref(), place);
     }
     strays
 }
@@ -134,12 +141,13 @@ pub(super) fn bytes(
     mut picture: Frame,
     format: Format,
     path: &Path,
-    tags: &Tags,
+    (tags, slate): (&Tags, &str),
     args: &Args,
 ) -> Result<Vec<u8>, Failure> {
     let depth = args.depth.map_or_else(|| depth(format, &picture), |d| d.depth());
     picture.associate(format == Format::Exr);
     picture.info.tags = tags.clone();
+    frame::describe(&mut picture.info, slate, |old| Slate::parse(old).is_some());
     let written = frame::write(&picture, format, depth);
     written.map_err(|e| Failure::new(format!("cannot write {}: {e}", path.display())))
 }

@@ -62,7 +62,7 @@ pub(super) fn card(show: &str, study: &Study<'_>, highlight: f64, margin: f64) -
     for (i, table) in tables.iter().enumerate() {
         rating(&mut canvas, &scale, table, TOP + row * i as f64, row);
     }
-    foot(&mut canvas, tables, highlight, margin);
+    foot(&mut canvas, study, highlight, margin);
     Ok(canvas.finish())
 }
 
@@ -190,7 +190,8 @@ fn rating(canvas: &mut Canvas, scale: &Scale, table: &StopTable, y: f64, row: f6
 }
 
 /// Mid-grey, skin and white in numbers, and what the signs mean.
-fn foot(canvas: &mut Canvas, tables: &[StopTable], highlight: f64, margin: f64) {
+fn foot(canvas: &mut Canvas, study: &Study<'_>, highlight: f64, margin: f64) {
+    let tables = &study.tables[..];
     let (head, x) = (SMALL.anchor(Anchor::End), [54.0, 74.0, 94.0, 114.0]);
     for (x, said) in x.into_iter().zip(["% of full", "% of legal", "10 bits", "12 bits"]) {
         canvas.text([x, 81.5], said, &head);
@@ -218,6 +219,12 @@ fn foot(canvas: &mut Canvas, tables: &[StopTable], highlight: f64, margin: f64) 
          clips{free}. ",
         signed(highlight, 1)
     );
+    // What is on the card first: the exposure. Frames and checksums stand in the sheet.
+    let measured: Vec<String> =
+        study.measured.iter().filter(|m| m.what.starts_with("exposure")).map(|m| m.title()).collect();
+    if !measured.is_empty() {
+        said.push_str(&format!("Measured: {}. ", measured.join("; ")));
+    }
     let limits = || tables.iter().flat_map(|t| [t.clip_from, t.floor_from]);
     if limits().any(|l| l == Limit::Curve) {
         said.push_str("* NOT MEASURED: the end of the curve; the sensor may clip sooner. ");

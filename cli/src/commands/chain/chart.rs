@@ -25,7 +25,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let size = size(&args.size)?;
     let expected = Expected::of(&args.of, None)?;
     let name = expected.cube.name.clone();
-    let chart = draw::chart(&Mark::new(&name, size, expected.stops)).map_err(Failure::new)?;
+    let chart = draw::chart(&Mark::new(&name, size, expected.stops)).map_err(|why| Failure::new(why.message))?;
     let stem = format!("{name}_chart_{}x{}", size[0], size[1]);
     let mut batch = Batch::of_our_names(&args.out, Some(LIST), args.force)?;
     let mut files = Vec::new();
@@ -113,7 +113,9 @@ fn clip(args: &Args, format: ChartFormat, stem: &str, chart: &Frame) -> Result<(
     let codec: Vec<String> = codec.iter().map(|word| (*word).to_owned()).collect();
     let codes = Codes { primaries: code::UNSPECIFIED, transfer: code::UNSPECIFIED };
     let (layout, path) = (&layout, pending.path());
-    let out = Output { from: None, clip: &clip, layout, codec: &codec, pixels, width: None, codes, matrix, path };
+    let comment = &rushlight::slate::made();
+    let out =
+        Output { from: None, clip: &clip, layout, codec: &codec, pixels, width: None, codes, matrix, comment, path };
     let mut encoder = Encoder::start(&out)?;
     let progress = Progress::new(frames, "{pos}/{len} frames, {eta} left");
     let mut given = Ok(());

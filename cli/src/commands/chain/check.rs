@@ -9,6 +9,7 @@ use crate::formats::{deliver, wanted};
 use crate::frames::{is_still, needs_file, still};
 use crate::output;
 use rushlight::apply::planes::{Coding, Planes};
+use rushlight::camera::Range;
 use rushlight::chain::find::Lost;
 use rushlight::chain::read::{Reading, read};
 use rushlight::chain::report::{Report, SCHEMA, Verdict, judge};
@@ -101,8 +102,7 @@ fn picture(path: &Path, args: &Args) -> Result<Frame, Failure> {
 /// Codes of legal range to signal, as players expand them.
 fn expand(frame: &mut Frame, planes: Planes) {
     let Planes { bits, coding: Coding::Luma { full: false, .. }, .. } = planes else { return };
-    let unit = (1u32 << (bits - 8)) as f32;
-    let top = ((1u32 << bits) - 1) as f32;
-    let (black, swing) = (16.0 * unit / top, 219.0 * unit / top);
+    let [black, white] = [0.0, 1.0].map(|v| Range::Legal.sample(v, bits) as f32);
+    let swing = white - black;
     frame.samples_mut().iter_mut().for_each(|v| *v = ((*v - black) / swing).clamp(0.0, 1.0));
 }

@@ -132,8 +132,8 @@ fn file(path: &Path) -> Result<Candidate, Failure> {
     let source = table::load(path)?;
     let name = path.file_stem().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     Ok(match source {
-        TableFile::Cube(file, _) if matches!(file.table, Table::Three(_)) => {
-            let Table::Three(cube) = file.table else { unreachable!("it was looked at") };
+        TableFile::Cube(file, _) if matches!(file.table, Table::Cube(_)) => {
+            let Table::Cube(cube) = file.table else { unreachable!("it was looked at") };
             Candidate::new(&name, file.shaper, cube)
         }
         other => Candidate::new(&name, None, Cube::sample(SAMPLED, |rgb| other.apply(rgb)).map_err(Failure::refused)?),

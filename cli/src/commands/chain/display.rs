@@ -20,7 +20,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
             return Err(Failure::new(format!("--out: {path}: the name must end in .png, .tif or .dpx")));
         }
     };
-    let chart = screen(usize::from(width), usize::from(height)).map_err(Failure::new)?;
+    let chart = screen(usize::from(width), usize::from(height)).map_err(|why| Failure::new(why.message))?;
     let bytes = frame::write(&chart, format, depth).map_err(|e| Failure::new(format!("cannot draw the chart: {e}")))?;
     disk::write(&args.out, bytes)?;
     let mut text = format!("Display chart, {width} x {height} pixels: {}\n\n", args.out.display());

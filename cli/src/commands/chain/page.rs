@@ -1,6 +1,6 @@
 //! The report of `chain check` as a page: verdicts, and each capture with its patches marked.
 
-use super::text::word;
+use super::text::{HEAD, matrix, word};
 use crate::failure::Failure;
 use crate::page::Page;
 use crate::picture::{data_uri, mean};
@@ -26,12 +26,12 @@ pub(super) fn html(report: &Report, frames: &[Frame], formula: &str) -> Result<S
         }
         main {
             table {
-                thead { tr { th { "capture" } th { "verdict" } th { "what was found" } th { (formula) ", mean" } } }
-                @for capture in &report.captures {
+                thead { tr { @for name in HEAD { th { (name) } } th { (formula) ", mean" } } }
+                @for (capture, [label, verdict, sides @ ..]) in report.captures.iter().zip(matrix(report)) {
                     tr {
-                        td { (capture.label) }
-                        td.(class(capture.verdict)) { (word(capture.verdict)) }
-                        td { (capture.summary) }
+                        td { (label) }
+                        td.(class(capture.verdict)) { (verdict) }
+                        @for side in sides { td { (side) } }
                         td.number { @if let Some(off) = &capture.off { (format!("{:.2}", off.mean)) } }
                     }
                 }
@@ -46,7 +46,7 @@ pub(super) fn html(report: &Report, frames: &[Frame], formula: &str) -> Result<S
             }
         }
     };
-    Ok(Page { title: "Chain check", style: include_str!("page.css"), font: false, body }.html())
+    Ok(Page { title: "Chain check", style: include_str!("page.css"), font: false, slate: &[], body }.html())
 }
 
 const fn class(verdict: Verdict) -> &'static str {

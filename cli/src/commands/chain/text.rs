@@ -22,17 +22,42 @@ fn list(faults: &[FaultRecord]) -> String {
     faults.iter().map(|f| f.what.as_str()).collect::<Vec<_>>().join("; ")
 }
 
+/// What the columns of the matrix are.
+pub(super) const HEAD: [&str; 5] = ["capture", "verdict", "before the cube", "cube", "after the cube"];
+
+/// The matrix of boxes and verdicts: a row for each capture, with what is wrong on each side of the cube and at it.
+pub(super) fn matrix(report: &Report) -> impl Iterator<Item = [String; 5]> + '_ {
+    report.captures.iter().map(|capture| {
+        let place = |key: &str| match () {
+            () if key.starts_with("input-") => 0,
+            () if key.starts_with("output-") => 2,
+            () => 1,
+        };
+        let mut cells: [Vec<&str>; 3] = Default::default();
+        for key in capture.faults.iter().map(|f| f.key.as_str()) {
+            cells[place(key)].push(key.strip_prefix("input-").or(key.strip_prefix("output-")).unwrap_or(key));
+        }
+        // Where something is wrong that was not explained, no side is known to be right.
+        let is_known = capture.verdict == Verdict::Right || !capture.faults.is_empty();
+        let [before, cube, after] = cells.map(|keys| match keys[..] {
+            [] if is_known => "right".to_owned(),
+            [] => "?".to_owned(),
+            _ => keys.join(" + "),
+        });
+        [capture.label.clone(), word(capture.verdict).to_owned(), before, cube, after]
+    })
+}
+
 pub(super) fn text(report: &Report, formula: &str) -> String {
     let mut text = format!("Chain: {}, {} points\n", report.expected, report.points);
     if report.captures.len() > 1 {
-        let widest = report.captures.iter().map(|c| c.label.chars().count()).max().unwrap_or(0);
+        let rows: Vec<[String; 5]> = std::iter::once(HEAD.map(str::to_owned)).chain(matrix(report)).collect();
+        let widths: [usize; 5] =
+            std::array::from_fn(|i| rows.iter().map(|row| row[i].chars().count()).max().unwrap_or(0));
         text.push('\n');
-        for capture in &report.captures {
-            let what = match &capture.faults[..] {
-                [] => String::new(),
-                faults => format!(": {}", faults.iter().map(|f| f.key.as_str()).collect::<Vec<_>>().join(", ")),
-            };
-            let _ = writeln!(text, "  {:widest$}  {}{what}", capture.label, word(capture.verdict));
+        for row in &rows {
+            let cells: Vec<String> = row.iter().zip(widths).map(|(cell, width)| format!("{cell:width$}")).collect();
+            let _ = writeln!(text, "  {}", cells.join("  ").trim_end());
         }
     }
     report.captures.iter().for_each(|capture| push_capture(&mut text, capture, formula));
@@ -66,6 +91,11 @@ fn push_capture(text: &mut String, capture: &Capture, formula: &str) {
         let mut said = format!("{size}; sharpness {:.2}", found.sharpness);
         if let Some(chroma) = &capture.chroma {
             said += &format!("; colour {chroma}");
+        }
+        if let Some(bits) = capture.signal_bits {
+            let dither =
+                if capture.dithered == Some(true) { ", dithered or noisy before they were rounded" } else { "" };
+            said += &format!("; codes of {bits} bits{dither}");
         }
         push_field(text, "found", &said);
     }

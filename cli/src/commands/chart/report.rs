@@ -1,11 +1,12 @@
 //! What was found, as text.
 
 use super::Found;
-use super::written::stated;
+use super::written::{rows, stated};
 use crate::args::Chart as Args;
 use crate::failure::Failure;
 use crate::output::{COLUMNS, wrap};
-use rushlight::camera::Camera;
+use rushlight::camera::{Camera, LightMatrix};
+use rushlight::chart::fit;
 use rushlight::chart::measure::{Colours, Shot};
 use rushlight::difference::{Difference, Statistics};
 use rushlight::math::exp2;
@@ -26,7 +27,7 @@ pub(super) struct Seen {
     pub(super) after: Vec<f64>,
 }
 
-pub(super) fn field(text: &mut String, name: &str, said: &str) {
+pub(crate) fn field(text: &mut String, name: &str, said: &str) {
     for (i, line) in wrap(said, COLUMNS - 12).into_iter().enumerate() {
         let name = if i == 0 { name } else { "" };
         let _ = writeln!(text, "{}", format!("  {name:<10}{line}").trim_end());
@@ -51,13 +52,21 @@ pub(super) fn text(found: &Found) -> String {
         "unseen",
         &format!("{}: each patch by a fit that has not seen it", figures(&Statistics::of(&c.left_out))),
     );
-    field(&mut text, "gamut", &format!("{}, white kept", stated(&c.gamut)));
-    if let Some((kelvin, gamut)) = &found.between {
-        field(
-            &mut text,
-            &format!("{kelvin} K"),
-            &format!("{}, between the two lights by reciprocal kelvin", stated(gamut)),
-        );
+    match &c.gamut {
+        Some(gamut) => field(&mut text, "gamut", &format!("{}, white kept", stated(gamut))),
+        None => {
+            let said = "no primaries can state this matrix: --write needs --matrix and --date for it";
+            let rows = LightMatrix::new(c.matrix).map(|m| rows(&m).to_string()).unwrap_or_default();
+            field(&mut text, "matrix", &format!("{rows}, white kept; {said}"));
+        }
+    }
+    for (light, own) in &found.by_light {
+        field(&mut text, "alone", &format!("{} in {} by its own matrix", figures(&own.after), light.name));
+    }
+    if let Some((kelvin, matrix)) = &found.between {
+        let said =
+            fit::gamut(matrix.to_xyz()).map_or_else(|_| rows(matrix).to_string(), |gamut| stated(&gamut).to_string());
+        field(&mut text, &format!("{kelvin} K"), &format!("{said}, between the two lights by reciprocal kelvin"));
     }
     let published: Vec<String> =
         c.published.iter().take(4).map(|p| format!("{} {:.2}", p.name, Statistics::of(&p.differences).mean)).collect();
@@ -68,10 +77,10 @@ pub(super) fn text(found: &Found) -> String {
             &mut text,
             "frame",
             &format!(
-                "{}, {} ({:.0} K): {:+.2} stops exposed, cast {red:+.2} red {blue:+.2} blue, fall-off {:.2}",
+                "{}, {}{}: {:+.2} stops exposed, cast {red:+.2} red {blue:+.2} blue, fall-off {:.2}",
                 frame.name,
                 frame.light,
-                frame.kelvin,
+                if frame.kelvin.is_finite() { format!(" ({:.0} K)", frame.kelvin) } else { String::new() },
                 -frame.under,
                 frame.slope.iter().map(|s| s.abs()).fold(0.0, f64::max)
             ),
@@ -137,8 +146,8 @@ pub(super) fn through_look(
         .ok_or_else(|| no("--display", "display", display, show.displays().keys().collect()))?;
     let own = super::of_show(show, "--camera", args.camera.as_deref().unwrap_or_default())?;
     let other = super::of_show(show, "--to", name)?;
-    let fitted =
-        Camera::new(claim.curve.clone(), &found.gamut, None, claim.range, Vec::new()).map_err(Failure::refused)?;
+    let matrix = LightMatrix::new(found.matrix).map_err(Failure::refused)?;
+    let fitted = Camera::of_matrix(claim.curve.clone(), &matrix, claim.range, Vec::new()).map_err(Failure::refused)?;
     let path = |camera: &Camera| Pipeline::new(camera, &looked.item, &shown.item).map_err(Failure::refused);
     let (now, then, target) = (path(&fitted)?, path(own)?, path(other)?);
     let difference = Difference::on(&shown.item);

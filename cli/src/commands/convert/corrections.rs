@@ -20,9 +20,11 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
         ("input", args.input.is_some()),
         ("output", args.output.is_some()),
         ("plain", args.plain),
+        ("rate", args.rate.is_some()),
     ];
     if let Some((name, _)) = for_tables.iter().find(|(_, given)| *given) {
-        return Err(Failure::new(format!("--{name}: for tables, not for corrections")));
+        let what = if *name == "rate" { "event lists" } else { "tables" };
+        return Err(Failure::new(format!("--{name}: for {what}, not for corrections")));
     }
     let to = Target::of(out)?;
     if args.clamp && to != Target::Clf {
@@ -52,7 +54,7 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
 ///
 /// # Errors
 /// What is wrong with one that is asked for; with all, where none is named.
-fn usable(read: &[Read], inputs: &[PathBuf], ids: &[String]) -> Result<Vec<String>, Failure> {
+pub(super) fn usable(read: &[Read], inputs: &[PathBuf], ids: &[String]) -> Result<Vec<String>, Failure> {
     let mut left = Vec::new();
     for (read, path) in read.iter().zip(inputs) {
         let file = read.file();
@@ -105,7 +107,7 @@ impl Target {
             _ if is_clf => Ok(Self::Clf),
             _ if out.is_dir() || out.to_string_lossy().ends_with(std::path::is_separator) => Ok(Self::Folder),
             _ => Err(Failure::new(format!(
-                "{}: corrections become .cc, .ccc, .cdl, .csv or .clf, or a folder, named with a `/` at its end",
+                "{}: corrections become .cc, .ccc, .cdl, .csv, .edl, .ale or .clf, or a folder, named with a `/` at its end",
                 out.display()
             ))),
         }
@@ -113,7 +115,7 @@ impl Target {
 }
 
 /// The corrections of all files.
-fn together(read: &[Read], inputs: &[PathBuf]) -> Result<CdlFile, Failure> {
+pub(super) fn together(read: &[Read], inputs: &[PathBuf]) -> Result<CdlFile, Failure> {
     if let [one] = read {
         return Ok(one.file().clone());
     }
@@ -136,7 +138,7 @@ fn together(read: &[Read], inputs: &[PathBuf]) -> Result<CdlFile, Failure> {
 }
 
 /// Those of the given ids, in the order of the file; all where none is given.
-fn chosen(file: CdlFile, ids: &[String]) -> Result<CdlFile, Failure> {
+pub(super) fn chosen(file: CdlFile, ids: &[String]) -> Result<CdlFile, Failure> {
     if let Some(none) = ids.iter().find(|id| file.get(id).is_none()) {
         return Err(Failure::new(format!("--id: {}", unknown("correction", none, file.ids()))));
     }

@@ -10,17 +10,18 @@ use maud::{Markup, html};
 use rushlight::compare::Comparison;
 use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
 use rushlight::diff::Compared;
+use rushlight::frame::Frame;
 use std::collections::BTreeSet;
 
 /// Pictures that are drawn; the others have their line in the table.
 const DRAWN: usize = 4;
 
-const STYLE: &str = include_str!("diff.css");
+pub(super) const STYLE: &str = include_str!("diff.css");
 
 pub(super) fn html(
     report: &Report,
     compared: &[Vec<Option<Compared<'_>>>],
-    frame: Option<&[u8]>,
+    frame: Option<&Frame>,
 ) -> Result<String, Failure> {
     let (class, verdict) = match report.verdict {
         Verdict::Identical => ("good", "identical"),
@@ -48,7 +49,7 @@ pub(super) fn html(
         }
     };
     let title = format!("Look diff: {} to {}", report.old, report.new);
-    Ok(Page { title: &title, style: STYLE, font: false, body }.html())
+    Ok(Page { title: &title, style: STYLE, font: false, slate: &[], body }.html())
 }
 
 /// An arrow is shown as one.
@@ -56,7 +57,12 @@ fn arrows(text: &str) -> String {
     text.replace("->", "→")
 }
 
-fn item(item: &Item, ways: &[Option<Compared<'_>>], frame: Option<&[u8]>, left: &mut usize) -> Result<Markup, Failure> {
+fn item(
+    item: &Item,
+    ways: &[Option<Compared<'_>>],
+    frame: Option<&Frame>,
+    left: &mut usize,
+) -> Result<Markup, Failure> {
     let broken = broken(item);
     let changed: Vec<(&Picture, &Option<Compared<'_>>)> =
         item.pictures.iter().zip(ways).filter(|(p, _)| p.state != State::Identical).collect();
@@ -114,7 +120,7 @@ fn article(
     picture: &Picture,
     found: &Comparison,
     ways: &Compared<'_>,
-    frame: Option<&[u8]>,
+    frame: Option<&Frame>,
     left: &mut usize,
 ) -> Result<Markup, Failure> {
     let mut triples = Vec::new();
@@ -136,7 +142,7 @@ fn article(
             (groups(found))
             @if is_drawn {
                 @for triple in &triples { (shown(triple)) }
-                (key(found))
+                (key(found.formula, found.difference))
                 (chart(&curves(found).draw()))
             }
         }
@@ -237,15 +243,15 @@ fn shown(triple: &Triple) -> Markup {
 }
 
 /// What the colours of the difference maps mean.
-fn key(found: &Comparison) -> Markup {
+pub(super) fn key(formula: &str, difference: &'static str) -> Markup {
     html! {
         p.key {
-            (found.formula)
+            (formula)
             @for (i, (value, [r, g, b])) in SCALE.iter().enumerate() {
                 " "
                 span {
                     i style={ "background:rgb(" (r) "," (g) "," (b) ")" } {}
-                    (value * factor(found.difference))
+                    (value * factor(difference))
                     @if i + 1 == SCALE.len() { " and more" }
                 }
             }

@@ -3,10 +3,11 @@
 use crate::failure::Failure;
 use crate::picture::{self, Scene, Screen, WIDTH};
 use rayon::prelude::*;
-use rushlight::cube::{Cube, Interpolation, POINTS, UNIT};
+use rushlight::cube::{Cube, Interpolation, POINTS};
 use rushlight::diff::{Compared, SignalMap};
 use rushlight::difference::{Difference, Formula};
-use rushlight::frame::Format;
+use rushlight::frame::{Format, Frame};
+use rushlight::transform::ColourTransform;
 
 /// Pixels down a row of a chart, and the gap under it.
 const ROW: usize = 26;
@@ -38,13 +39,13 @@ pub(super) struct Triple {
 }
 
 /// The scenes that a page shows for one picture.
-pub(super) fn scenes(both: &Compared<'_>, frame: Option<&[u8]>) -> Result<Vec<Scene>, Failure> {
+pub(super) fn scenes(both: &Compared<'_>, frame: Option<&Frame>) -> Result<Vec<Scene>, Failure> {
     let Some(camera) = &both.camera else {
         return Ok(vec![slices()]);
     };
     let mut scenes = vec![Scene::chart(camera, ROW, GAP)];
-    if let Some(file) = frame {
-        scenes.push(Scene::frame(camera, &picture::read(file, "--frame")?));
+    if let Some(frame) = frame {
+        scenes.push(Scene::frame(camera, frame));
     }
     Ok(scenes)
 }
@@ -71,14 +72,12 @@ fn slices() -> Scene {
 pub(super) fn draw(scene: &Scene, both: &Compared<'_>) -> Result<Triple, Failure> {
     let outputs = |map: &SignalMap<'_>| -> Result<Vec<[f64; 3]>, Failure> {
         let cube = match map {
-            SignalMap::Exact(_) => {
-                Some(Cube::sample_over(POINTS, UNIT, |rgb| map.apply(rgb)).map_err(Failure::refused)?)
-            }
+            SignalMap::Exact(_) => Some(Cube::of(map, POINTS).map_err(Failure::refused)?),
             SignalMap::Table(_) => None,
         };
         let apply = |rgb: &[f64; 3]| match &cube {
             Some(cube) => cube.at(*rgb, Interpolation::Tetrahedral),
-            None => map.apply(*rgb),
+            None => map.transform(*rgb),
         };
         Ok(scene.signals.par_iter().map(apply).collect())
     };
@@ -102,7 +101,7 @@ pub(super) fn draw(scene: &Scene, both: &Compared<'_>) -> Result<Triple, Failure
 }
 
 /// A colour of the difference map, sRGB, for a difference by the scale.
-fn colour(difference: f64) -> [f32; 3] {
+pub(super) fn colour(difference: f64) -> [f32; 3] {
     let at = SCALE.iter().rposition(|(value, _)| *value <= difference).unwrap_or(0).min(SCALE.len() - 2);
     let ((low, from), (high, to)) = (SCALE[at], SCALE[at + 1]);
     let t = ((difference - low) / (high - low)).clamp(0.0, 1.0);

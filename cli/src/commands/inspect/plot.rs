@@ -24,7 +24,7 @@ pub(super) fn draw(source: &TableFile, report: &Inspection, path: &Path) -> Draw
         let title = format!("Curves in front of the cube, {} entries", curves.size());
         panels.push(panel(title, "input", domain, curves.size(), |t| mixed(domain, [t; 3]), |rgb| curves.at(rgb)));
     }
-    let alone = matches!(source, TableFile::Cube(file, _) if matches!(file.table, Table::One(_)));
+    let alone = matches!(source, TableFile::Cube(file, _) if matches!(file.table, Table::Curves(_)));
     let points = POINTS.max(if alone { report.size } else { 0 });
     let title = if alone { "Curves" } else { "Neutrals: red, green and blue rise together" };
     panels.push(panel(title.to_owned(), "input", domain, points, |t| mixed(domain, [t; 3]), |rgb| source.apply(rgb)));

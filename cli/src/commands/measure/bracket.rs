@@ -1,7 +1,7 @@
 //! From files to shots: which stops they are, which patch is measured.
 
 use crate::args::Measure;
-use crate::disk::read_bytes;
+use crate::disk::{read_bytes, sha256_of};
 use crate::failure::Failure;
 use rushlight::frame::{Exposure, Frame, ReadOptions};
 use rushlight::math::log2;
@@ -21,6 +21,8 @@ pub(crate) struct Bracket {
     /// Pixels of the frames.
     pub(crate) size: [usize; 2],
     pub(crate) shots: Vec<Shot>,
+    /// The files, each with its SHA-256, where these are to be noted.
+    pub(crate) files: Vec<(PathBuf, String)>,
     /// How the patch was found; none where it was given.
     pub(crate) choice: Option<Choice>,
     /// The frame nearest to the meter's mid-grey.
@@ -51,7 +53,7 @@ fn failure(error: MeasureError) -> Failure {
 /// The frames of a file: one of a still, several of a clip.
 pub(super) fn frames(path: &Path, args: &Measure, count: usize) -> Result<Vec<Frame>, Failure> {
     let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
-    crate::frames::frames(path, count, &options)
+    crate::frames::signals(path, count, &options)
 }
 
 /// Every bracket that the arguments name, one for each exposure index.
@@ -105,7 +107,12 @@ fn bracket(
     let mut size = None;
     let mut shots = Vec::new();
     let mut grids = Vec::new();
+    let mut files = Vec::new();
     for entry in entries {
+        // Only what is written names the frames by their bytes, and a clip may be long.
+        if args.write {
+            files.push((entry.path.clone(), sha256_of(&entry.path)?));
+        }
         let name = entry.path.display().to_string();
         let read = frames(&entry.path, args, args.clip_frames)?;
         let [width, height] = *size.get_or_insert([read[0].width(), read[0].height()]);
@@ -145,7 +152,7 @@ fn bracket(
     }
     let middle = grids.into_iter().min_by(|a, b| a.stops.abs().total_cmp(&b.stops.abs()));
     let middle = middle.ok_or_else(|| Failure::new("no frames"))?;
-    Ok(Bracket { ei, patch, size: middle.size, shots, choice, middle, moved })
+    Ok(Bracket { ei, patch, size: middle.size, shots, files, choice, middle, moved })
 }
 
 fn cut(frames: &[Frame], patch: &Patch) -> Result<Vec<Frame>, Failure> {

@@ -2,16 +2,11 @@
 
 use super::Measured;
 use crate::args::Measure;
-use crate::commands::show_edit::{Edited, ShowEdit};
+use crate::commands::show_edit::{Edited, Note, ShowEdit};
 use crate::failure::Failure;
+use rushlight::camera::Rating;
+use std::path::Path;
 use toml_edit::{ArrayOfTables, InlineTable, Item, Table, TableLike, Value, value};
-
-/// What a bracket rates the camera at.
-pub(super) struct Rating {
-    pub(super) ei: f64,
-    pub(super) clip: Option<f64>,
-    pub(super) floor_stops: Option<f64>,
-}
 
 /// The rating of a bracket as a show has it, from the curve's mid-grey, and as exact as a bracket is: the signal to four
 /// decimals, the floor to a tenth of a stop.
@@ -56,7 +51,7 @@ fn doubt(measured: &Measured) -> Option<String> {
 }
 
 /// What a rating changes, in a sentence each.
-fn changes(rating: &Rating, was: Option<&rushlight::camera::Rating>) -> Vec<String> {
+fn changes(rating: &Rating, was: Option<&Rating>) -> Vec<String> {
     let floor = |stops: f64| format!("{stops:.1} stops");
     let one = |name: &str, was: Option<f64>, now: Option<f64>, said: &dyn Fn(f64) -> String| {
         let ei = rating.ei;
@@ -93,6 +88,12 @@ pub(super) fn edited<'a>(args: &'a Measure, measured: &[Measured]) -> Result<Rat
     for rating in &ratings {
         let table = edit.camera(camera)?;
         set(table, rating).map_err(|why| edit.fail(&why))?;
+    }
+    for one in measured {
+        let hashes: Vec<(&Path, &str)> =
+            one.bracket.files.iter().map(|(path, sha256)| (path.as_path(), sha256.as_str())).collect();
+        let what = one.ei.map_or("exposure".to_owned(), |ei| format!("exposure at EI {ei}"));
+        edit.note(camera, &Note { what, date: args.date.as_deref(), frames: hashes })?;
     }
     let show = edit.finish()?;
     let before = show.before()?;

@@ -8,12 +8,27 @@ use crate::failure::Failure;
 use crate::progress::Progress;
 use rushlight::bake::Options;
 use rushlight::handoff::{self, About, CubeFiles, FOLDERS, File, FileRecord, Plan};
-use rushlight::sheet::{CubeSheet, Strays};
+use rushlight::sheet::{CubeSheet, ErrorFigures};
 use rushlight::show::{Show, slug};
 use rushlight::stress::Grade;
-use serde_json::Value;
 use std::collections::BTreeSet;
 use std::path::Path;
+
+/// A cube of a hand-off, with what the person who loads it looks for.
+pub(super) struct Loaded {
+    pub(super) shot: Option<String>,
+    /// The look's title.
+    pub(super) look: String,
+    /// Names of the show.
+    pub(super) camera: String,
+    pub(super) display: String,
+    pub(super) file: String,
+    /// From the range of the camera's signal to that of the display's.
+    pub(super) ranges: String,
+    /// Formula, mean and max.
+    pub(super) error: Option<(&'static str, f64, f64)>,
+    pub(super) sha256: String,
+}
 
 /// A hand-off that is being made.
 pub(super) struct Parcel {
@@ -25,6 +40,8 @@ pub(super) struct Parcel {
     pub(super) notes: Vec<String>,
     /// The cubes of the looks, as the look sheet tells of them: look and cube.
     pub(super) cubes: Vec<(String, CubeSheet)>,
+    /// Every cube.
+    pub(super) loads: Vec<Loaded>,
     /// Grades of the stress test: look, camera and display.
     pub(super) grades: Vec<(String, Grade)>,
     /// Errors of the cubes: formula, mean and max.
@@ -41,6 +58,7 @@ impl Parcel {
             names: BTreeSet::new(),
             notes: Vec::new(),
             cubes: Vec::new(),
+            loads: Vec::new(),
             grades: Vec::new(),
             strays: Vec::new(),
             parts_stray: Vec::new(),
@@ -50,11 +68,7 @@ impl Parcel {
     /// Adds a file.
     pub(super) fn add(&mut self, file: &File) -> Result<(), Failure> {
         let json = |about: &About| serde_json::to_value(about).map_err(|e| Failure::new(e.to_string()));
-        self.add_with(file, file.about.as_ref().map(json).transpose()?)
-    }
-
-    /// Adds a file of which more is known.
-    pub(super) fn add_with(&mut self, file: &File, about: Option<Value>) -> Result<(), Failure> {
+        let about = file.about.as_ref().map(json).transpose()?;
         // What cannot be received everywhere is not sent.
         file.check().map_err(|refused| Failure::refused(refused.into()))?;
         if !self.names.insert(file.name.to_lowercase()) {
@@ -103,13 +117,24 @@ fn cubes(parcel: &mut Parcel, plan: &Plan<'_>) -> Result<(), Failure> {
         let CubeFiles { baked, files } = made.map_err(Failure::refused)?;
         let (job, reader) = (baked.job(), baked.options().reader);
         files.iter().try_for_each(|file| parcel.add(file))?;
-        if let (None, Some(file)) = (job.shot(), files.first()) {
-            let strays = baked.audit().map(|audit| Strays::of(audit, reader));
-            parcel.cubes.push((job.look().name.to_owned(), CubeSheet::of(job, &file.name, &file.bytes, strays)));
-        }
-        if let Some(audit) = baked.audit() {
-            let strays = Strays::of(audit, reader);
-            parcel.strays.push((audit.formula(), strays.mean, strays.max));
+        let strays = baked.audit().map(|audit| (audit.formula(), ErrorFigures::of(audit, reader)));
+        let error = strays.as_ref().map(|(formula, strays)| (*formula, strays.mean, strays.max));
+        parcel.strays.extend(error);
+        let Some(file) = files.first() else { continue };
+        let sheet = CubeSheet::of(job, &file.name, &file.bytes, strays.map(|(_, strays)| strays));
+        let [from, to] = [job.camera().item().range(), job.display().item().settings().range];
+        parcel.loads.push(Loaded {
+            shot: job.shot().map(str::to_owned),
+            look: job.look().item().title().to_owned(),
+            camera: sheet.camera.clone(),
+            display: sheet.display.clone(),
+            file: file.name.clone(),
+            ranges: format!("{} to {}", from.name(), to.name()),
+            error,
+            sha256: sheet.sha256.clone(),
+        });
+        if job.shot().is_none() {
+            parcel.cubes.push((job.look().name.to_owned(), sheet));
         }
         progress.step();
     }
@@ -135,7 +160,7 @@ fn stops(parcel: &mut Parcel, show: &Show) -> Result<(), Failure> {
     for name in show.cameras().keys() {
         let of = Ratings { camera: Some(name.clone()), ..Ratings::default() };
         let report = camera::report(show, &camera::Request { of, ..camera::Request::default() });
-        match report.and_then(|report| camera::drawn(&report)) {
+        match report.and_then(|report| camera::drawn(show, &report)) {
             Ok(card) => {
                 let bytes = card.bytes(DrawingFormat::Pdf, Drawing::DPI)?;
                 parcel.add(&File::new(format!("stops/{title}_card_{name}.pdf"), bytes, "stop card"))?;

@@ -40,6 +40,19 @@ impl Page {
     }
 }
 
+/// What was measured of the cameras, when, and by which frames.
+fn measured(page: &mut Page, show: &Show) {
+    let all: Vec<_> =
+        show.cameras().keys().flat_map(|name| show.measured(name).iter().map(move |m| (name, m))).collect();
+    if all.is_empty() {
+        return;
+    }
+    page.head("Measured of the cameras");
+    for (name, one) in all {
+        page.item(&format!("{name:<12}"), &format!("{}, by {}", one.title(), one.by()));
+    }
+}
+
 pub(super) fn readme(show: &Show, parcel: &Parcel, options: &Options<'_>) -> String {
     let mut page = Page::default();
     page.head(&format!("{}: hand-off of the look", show.title()));
@@ -48,12 +61,20 @@ pub(super) fn readme(show: &Show, parcel: &Parcel, options: &Options<'_>) -> Str
          program reads, the corrections of the shots by the ASC CDL, and the documents in plain text that all of it \
          is made from. Nothing in it is baked into the footage.",
     );
+    if !show.production().lines().is_empty() {
+        page.head("Who and when");
+        for (name, said) in show.production().lines() {
+            page.item(&format!("{name:<12}"), said);
+        }
+    }
+    measured(&mut page, show);
     order(&mut page, show);
     expects(&mut page, show);
     looks(&mut page, show);
     gives(&mut page, show);
     shots(&mut page, show);
     files(&mut page, show, parcel);
+    chain(&mut page);
     strays(&mut page, parcel, options);
     held(&mut page, parcel);
     if !parcel.notes.is_empty() {
@@ -168,6 +189,31 @@ fn files(page: &mut Page, show: &Show, parcel: &Parcel) {
     ));
 }
 
+/// How post proves its chain.
+fn chain(page: &mut Page) {
+    page.head("Is your chain the same?");
+    page.say(
+        "Load a frame of reference/ that ends in .tif: it is the signal of that camera. Put it through your chain, write what \
+         the display is sent as a 16-bit picture of the same size, and compare it with the .png of the same name, look and \
+         display:",
+    );
+    page.gap();
+    page.say("    rushlight diff reference/EXPECTED.png YOURS.tif");
+    page.gap();
+    page.say(
+        "The frame that is named chart is the chart of a chain: from it, this says what is wrong, such as a range, a reading \
+         or another cube:",
+    );
+    page.gap();
+    page.say("    rushlight chain check documents/SHOW.toml --look LOOK --camera CAMERA");
+    page.say("        --display DISPLAY YOURS.tif");
+    page.gap();
+    page.say(
+        "Without that program, look at both pictures side by side: they are the same to the eye, or something in the chain is \
+         not. The expected pictures are of the exact path; a cube differs from it by the error below.",
+    );
+}
+
 /// What the stress test says, where there was one.
 fn held(page: &mut Page, parcel: &Parcel) {
     if parcel.grades.is_empty() {
@@ -201,15 +247,12 @@ fn strays(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {
     );
     page.gap();
     for (formula, mean, max) in worst(&parcel.strays) {
-        page.item("- ", &format!("worst cube, {formula}: mean {mean:.2}, max {max:.2} ({reader})"));
+        let figures = format!("worst cube, {formula}: mean {mean:.2}, max {max:.2} ({reader})");
+        page.item("- ", &format!("cubes: {}; {figures}", verdict(mean, max)));
     }
     for (formula, mean, max) in worst(&parcel.parts_stray) {
-        page.item(
-            "- ",
-            &format!(
-                "the three parts in aces/ one after the other, worst AMF, {formula}: mean {mean:.2}, max {max:.2}"
-            ),
-        );
+        let figures = format!("worst AMF, {formula}: mean {mean:.2}, max {max:.2}");
+        page.item("- ", &format!("the three parts in aces/ one after the other: {}; {figures}", verdict(mean, max)));
     }
     page.gap();
     page.say("For the picture itself use the cubes or the CLFs in cubes/ and shots/.");
@@ -227,6 +270,18 @@ fn strays(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {
          range each; the stop tables state what the signal means under the named curve, not what a sensor did. Test \
          them on your own camera and monitor first.",
     );
+}
+
+/// What an error means to the eye.
+fn verdict(mean: f64, max: f64) -> &'static str {
+    match (mean, max) {
+        (_, max) if max < 1.0 => "no difference from the look can be seen",
+        (mean, _) if mean < 0.5 => {
+            "to the eye they are the look, but for single colours, where a difference can be seen side by side"
+        }
+        (mean, _) if mean < 1.0 => "close to the look: many colours differ by nearly what can be seen side by side",
+        _ => "visibly different from the look: do not judge the picture by them",
+    }
 }
 
 /// The largest mean and the largest maximum by each formula, whose units differ.

@@ -145,7 +145,7 @@ impl Received {
             return Ok(Self::Folder(path.to_owned(), names));
         }
         let (mut file, _) = disk::open(path).map_err(fail)?;
-        let entries = archive::entries(&mut file).map_err(fail)?;
+        let entries = archive::entries(&mut file).map_err(|refused| fail(refused.message))?;
         let mut zip = ZipArchive::new(file).map_err(|e| fail(format!("not a .zip: {e}")))?;
         if zip.len() != entries.len() || entries.iter().map(|e| e.bytes).sum::<u64>() > LARGEST_SUM {
             return Err(fail(
@@ -159,7 +159,7 @@ impl Received {
             let name = entry.name().map_err(|e| fail(e.to_string()))?.into_owned();
             let refuse = |why: &str| Err(Failure::new(format!("{}: `{name}`: {why}", path.display())));
             if let Err(why) = safe_name(name.trim_end_matches('/')) {
-                return refuse(why);
+                return refuse(&why.message);
             }
             if entry.is_symlink() {
                 return refuse("a link, which a hand-off never has");

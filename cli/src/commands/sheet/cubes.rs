@@ -4,7 +4,7 @@ use crate::disk;
 use crate::failure::Failure;
 use rushlight::bake::{CubeRecord, Format, MANIFEST, Manifest, Options, bake};
 use rushlight::files::sha256;
-use rushlight::sheet::{CubeSheet, Strays};
+use rushlight::sheet::{CubeSheet, ErrorFigures};
 use rushlight::show::{Job, Show};
 use std::path::{Path, PathBuf};
 
@@ -76,7 +76,7 @@ fn checked(folder: &Path, record: &CubeRecord) -> Result<CubeSheet, Failure> {
         let path = path.display();
         return Err(Failure::new(format!("--cubes: {path} differs from the checksum in its manifest: bake again")));
     }
-    let strays = record.audit.as_ref().map(|audit| Strays::of(&audit.figures, audit.reader));
+    let strays = record.audit.as_ref().map(|audit| ErrorFigures::of(&audit.figures, audit.reader));
     Ok(CubeSheet {
         file: record.file.clone(),
         camera: record.camera.clone(),
@@ -91,6 +91,6 @@ fn checked(folder: &Path, record: &CubeRecord) -> Result<CubeSheet, Failure> {
 fn baked(job: &Job<'_>) -> Result<CubeSheet, Failure> {
     let baked = bake(job, &Options::default()).map_err(Failure::refused)?;
     let file = baked.file(Format::Cube).map_err(Failure::refused)?;
-    let strays = baked.audit().map(|audit| Strays::of(audit, baked.options().reader));
+    let strays = baked.audit().map(|audit| ErrorFigures::of(audit, baked.options().reader));
     Ok(CubeSheet::of(job, &file.name, file.text.as_bytes(), strays))
 }

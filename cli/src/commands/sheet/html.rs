@@ -12,6 +12,7 @@ use rushlight::sheet::{
     CameraSheet, CubeSheet, DisplayLevel, DisplaySheet, HeldSheet, LookSheet, RatingSheet, Report, table_stops,
 };
 use rushlight::show::Show;
+use rushlight::slate;
 use std::collections::BTreeSet;
 
 const STYLE: &str = include_str!("sheet.css");
@@ -70,7 +71,8 @@ pub(super) fn html(report: &Report, show: &Show, pictures: &Pictures<'_>) -> Res
             }
         }
     };
-    Ok(Page { title: &title, style: STYLE, font: true, body }.html())
+    let slate = slate::of_looks(show, report.looks.iter().map(|look| look.name.as_str()));
+    Ok(Page { title: &title, style: STYLE, font: true, slate: &slate, body }.html())
 }
 
 /// The first side: which look, in two pictures, in words, in curves.
@@ -85,6 +87,14 @@ fn front(report: &Report, look: &LookSheet, show: &Show, pictures: &Pictures<'_>
                 p.revision { "revision " b { (look.revision) } }
                 p.sum { (look.document.file) " \u{a0}SHA-256 " code { (look.document.sha256) } }
             }
+            @if !show.production().lines().is_empty() {
+                p.production {
+                    @for (i, (name, said)) in show.production().lines().iter().enumerate() {
+                        @if i > 0 { " \u{a0} " }
+                        (name) " " b { (said) }
+                    }
+                }
+            }
             (hero(look, show, pictures)?)
             div.two {
                 section {
@@ -97,6 +107,7 @@ fn front(report: &Report, look: &LookSheet, show: &Show, pictures: &Pictures<'_>
                         @for camera in &look.cameras {
                             (entry("camera", &camera.name, &camera.label, &camera.terms))
                             dd.ratings { @for of in &camera.ratings { (rating(of)) " " } }
+                            @for one in &camera.measured { dd { "measured: " (one.title()) ", by " (one.by()) } }
                         }
                         @for display in &look.displays {
                             (entry("display", &display.name, &display.label, &display.terms))
@@ -296,19 +307,29 @@ fn displays_of<'l>(look: &'l LookSheet, camera: &CameraSheet, show: &Show) -> Ve
     look.displays.iter().filter(baked).collect()
 }
 
+/// Displays that stand beside each other, before and after; more of them stand in rows.
+const BESIDE: usize = 2;
+
+/// Rows of a camera's pictures on so many displays, and pictures in each.
+fn grid(displays: usize) -> [usize; 2] {
+    if displays <= BESIDE { [1, 1 + 2 * displays] } else { [displays, 3] }
+}
+
 /// How wide pictures may be, in millimetres, so that they leave room for the rest of the side.
 fn picture_width(look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> f64 {
     use paper::{CAPTION, CUBE, FIXED, GAP, HEIGHT, HELD, LEAST, SEAM, SOURCE, STOP, TABLE, WIDTH};
-    let rows = |camera: &CameraSheet| displays_of(look, camera, show).len() as f64;
+    let grid = |camera: &CameraSheet| grid(displays_of(look, camera, show).len());
+    let rows = |camera: &CameraSheet| grid(camera)[0] as f64;
     let count: f64 = look.cameras.iter().map(rows).sum();
     let aspects: f64 = look.cameras.iter().map(|c| rows(c) * pictures.aspect(&c.name)).sum();
     let lines = CUBE * look.cubes.len() as f64 + SOURCE * look.sources.len() as f64;
-    let alone = look.cameras.iter().filter(|c| rows(c) < 2.0 && look.stress.iter().any(|s| s.camera == c.name));
+    let alone = look.cameras.iter().filter(|c| grid(c)[0] < 2 && look.stress.iter().any(|s| s.camera == c.name));
     let stops = look.displays.first().map_or(0, |d| d.levels.len());
     let lines = lines + HELD * alone.count() as f64 + TABLE + STOP * stops as f64;
     let seams = SEAM * (pictures.count() - 1) as f64;
     let room = HEIGHT - FIXED - lines - count * (CAPTION + GAP + seams);
-    let widest = (WIDTH - 2.0 * GAP) / 3.0;
+    let across = look.cameras.iter().map(|c| grid(c)[1]).max().unwrap_or(3) as f64;
+    let widest = (WIDTH - (across - 1.0) * GAP) / across;
     let fits = room / aspects;
     if fits < LEAST { widest } else { fits.min(widest) }
 }
@@ -319,7 +340,8 @@ fn block(look: &LookSheet, camera: &CameraSheet, show: &Show, pictures: &Picture
     let label = called(&camera.label, &camera.name);
     let log = pictures.log(&camera.name)?;
     Ok(html! {
-        div.camera style={ "--rows:" (displays.len()) } {
+        @let [rows, across] = grid(displays.len());
+        div.camera.beside[rows == 1] style={ "--across:" (across) } {
             (figure("log", &log, &html! { b { (label) } ": log, no cube" }, &format!("{label}, log, no cube")))
             (held(look, camera, displays.len()))
             @for display in displays {

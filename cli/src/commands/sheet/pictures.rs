@@ -3,13 +3,14 @@
 use crate::failure::Failure;
 use crate::picture::{self, Scene, Screen};
 use rayon::prelude::*;
-use rushlight::cube::{Cube, Interpolation, POINTS, UNIT};
+use rushlight::cube::{Cube, Interpolation, POINTS};
 use rushlight::display::{self, Display};
 use rushlight::frame::{Format, Frame};
 use rushlight::look::Look;
 use rushlight::pipeline::Pipeline;
 use rushlight::sheet::plain;
 use rushlight::show::Show;
+use rushlight::transform::{ColourTransform, Interpolate, function};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::rc::Rc;
@@ -77,7 +78,7 @@ impl<'s> Pictures<'s> {
     pub(super) fn log(&self, camera: &str) -> Result<Column, Failure> {
         self.once([camera, ""], || {
             let monitor = Display::of(&display::BT709);
-            draw(&self.scenes(camera), &Screen::of(&monitor), |signal| signal)
+            draw(&self.scenes(camera), &Screen::of(&monitor), function(|signal| signal))
         })
     }
 
@@ -95,14 +96,14 @@ impl<'s> Pictures<'s> {
         let item = self.show.camera(camera).map_err(Failure::refused)?.item();
         let (to, display) = (display, self.show.display(display).map_err(Failure::refused)?.item());
         let path = Pipeline::new(item, look, display).map_err(|refused| Failure::of_path(name, to, refused))?;
-        let cube = Cube::sample_over(POINTS, UNIT, |signal| path.apply(signal)).map_err(Failure::refused)?;
-        draw(&self.scenes(camera), &Screen::of(display), |signal| cube.at(signal, Interpolation::Tetrahedral))
+        let cube = Cube::of(&path, POINTS).map_err(Failure::refused)?;
+        draw(&self.scenes(camera), &Screen::of(display), cube.by(Interpolation::Tetrahedral))
     }
 }
 
-fn draw(scenes: &[Scene], screen: &Screen<'_>, path: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Result<Column, Failure> {
+fn draw(scenes: &[Scene], screen: &Screen<'_>, path: impl ColourTransform) -> Result<Column, Failure> {
     let image = |scene: &Scene| {
-        let pixels = scene.signals.par_iter().map(|signal| screen.show(path(*signal))).collect();
+        let pixels = scene.signals.par_iter().map(|signal| screen.show(path.transform(*signal))).collect();
         // The chart has sharp edges and few colours; a frame is a photograph.
         let format = if scene.title == "Chart" { Format::Png } else { Format::Jpeg };
         let uri = picture::data_uri(pixels, scene.width, format)?;

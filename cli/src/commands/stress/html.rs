@@ -10,7 +10,8 @@ use maud::{Markup, html};
 use rushlight::display::Display;
 use rushlight::frame::Format;
 use rushlight::show::Show;
-use rushlight::stress::{CaseReport, FindingReport, Grade, Kept, LightRow, PROPERTIES, Report, SWEEP};
+use rushlight::slate;
+use rushlight::stress::{CaseReport, FindingReport, Grade, LightOutcome, LightRow, PROPERTIES, Report, SWEEP};
 
 /// Width and height of a chart's plot, in pixels.
 const PLOT: [f64; 2] = [360.0, 220.0];
@@ -34,7 +35,8 @@ pub(crate) fn page(report: &Report, show: &Show) -> Result<String, Failure> {
         h2 { "How far to trust this" }
         p { (CAUTION) }
     };
-    Ok(Page { title: &title, style: STYLE, font: true, body }.html())
+    let slate = slate::of_looks(show, report.cases.iter().map(|case| case.look.as_str()));
+    Ok(Page { title: &title, style: STYLE, font: true, slate: &slate, body }.html())
 }
 
 /// A case by its names, a shot in front of its look.
@@ -196,7 +198,7 @@ fn lights(case: &CaseReport, tried: Option<&str>, screen: &Screen<'_>) -> Result
 }
 
 /// What becomes of a light, in words.
-fn verdict(kept: &Kept) -> String {
+fn verdict(kept: &LightOutcome) -> String {
     let mut all = Vec::new();
     if let Some(stops) = kept.flat {
         all.push(format!("one flat patch from {stops:+.1} stops"));

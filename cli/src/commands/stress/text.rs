@@ -2,7 +2,7 @@
 
 use crate::output::{COLUMNS, short, wrap};
 use rushlight::stress::{
-    CaseReport, FindingReport, Grade, HueRow, Kept, LightRow, NeutralRow, PROPERTIES, Report, hue_name,
+    CaseReport, FindingReport, Grade, HueRow, LightOutcome, LightRow, NeutralRow, PROPERTIES, Report, hue_name,
 };
 use std::fmt::Write as _;
 
@@ -155,7 +155,7 @@ pub(super) fn spectrum(case: &CaseReport) -> Vec<String> {
     [(0.0, "Single lines"), (40.0, "Bands of 40 nm")]
         .into_iter()
         .map(|(width, name)| {
-            let at = |holds: fn(&Kept) -> bool| {
+            let at = |holds: fn(&LightOutcome) -> bool| {
                 let rows = case.spectrum.iter().filter(|row| row.width == width);
                 ranges(rows.map(|row| (row.nm, holds(&row.kept))))
             };
@@ -281,7 +281,7 @@ pub(super) fn with_asked(finding: &FindingReport) -> String {
 }
 
 /// From where a light lies outside the display's gamut, in words.
-pub(super) fn outside(kept: &Kept) -> String {
+pub(super) fn outside(kept: &LightOutcome) -> String {
     match kept.outside {
         None => "never".to_owned(),
         Some(stops) if stops <= rushlight::stress::SWEEP.0 => "always".to_owned(),
@@ -290,7 +290,7 @@ pub(super) fn outside(kept: &Kept) -> String {
 }
 
 /// From where a light has no shape left, in words.
-pub(super) fn flat(kept: &Kept) -> String {
+pub(super) fn flat(kept: &LightOutcome) -> String {
     kept.flat.map_or("never".to_owned(), |stops| format!("{stops:+.1}"))
 }
 

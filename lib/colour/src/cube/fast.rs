@@ -126,6 +126,7 @@ impl Path {
 
 /// Slices that do not make a frame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum FrameError {
     /// Planes, or source and target, of different lengths.
     Lengths,

@@ -5,12 +5,12 @@ use crate::invalid::Refusals;
 
 /// A cube over 0..1, and the curves that lead to it. Without curves it is the cube alone.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Shaped {
+pub struct ShapedCube {
     shaper: Option<Curves>,
     cube: Cube,
 }
 
-impl Shaped {
+impl ShapedCube {
     /// From its parts.
     ///
     /// # Errors
@@ -66,7 +66,7 @@ impl Shaped {
     }
 }
 
-impl From<Cube> for Shaped {
+impl From<Cube> for ShapedCube {
     fn from(cube: Cube) -> Self {
         Self { shaper: None, cube }
     }

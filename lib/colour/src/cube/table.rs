@@ -6,33 +6,33 @@ use super::{Cube, Curves, Interpolation};
 #[derive(Debug, Clone, PartialEq)]
 pub enum Table {
     /// One curve per channel.
-    One(Curves),
+    Curves(Curves),
     /// A cube.
-    Three(Cube),
+    Cube(Cube),
 }
 
 impl Table {
     /// Entries of each curve, or nodes along each edge.
     pub fn size(&self) -> usize {
         match self {
-            Self::One(curves) => curves.size(),
-            Self::Three(cube) => cube.size(),
+            Self::Curves(curves) => curves.size(),
+            Self::Cube(cube) => cube.size(),
         }
     }
 
     /// The lower and the upper bounds of the input.
     pub const fn domain(&self) -> [[f64; 3]; 2] {
         match self {
-            Self::One(curves) => curves.domain(),
-            Self::Three(cube) => cube.domain(),
+            Self::Curves(curves) => curves.domain(),
+            Self::Cube(cube) => cube.domain(),
         }
     }
 
     /// The rows, in the order of a cube file.
     pub fn rows(&self) -> &[[f64; 3]] {
         match self {
-            Self::One(curves) => curves.entries(),
-            Self::Three(cube) => cube.nodes(),
+            Self::Curves(curves) => curves.entries(),
+            Self::Cube(cube) => cube.nodes(),
         }
     }
 
@@ -40,20 +40,20 @@ impl Table {
     /// whatever `interpolation` says.
     pub fn at(&self, rgb: [f64; 3], interpolation: Interpolation) -> [f64; 3] {
         match self {
-            Self::One(curves) => curves.at(rgb),
-            Self::Three(cube) => cube.at(rgb, interpolation),
+            Self::Curves(curves) => curves.at(rgb),
+            Self::Cube(cube) => cube.at(rgb, interpolation),
         }
     }
 }
 
 impl From<Curves> for Table {
     fn from(curves: Curves) -> Self {
-        Self::One(curves)
+        Self::Curves(curves)
     }
 }
 
 impl From<Cube> for Table {
     fn from(cube: Cube) -> Self {
-        Self::Three(cube)
+        Self::Cube(cube)
     }
 }

@@ -13,6 +13,7 @@ use crate::math;
 
 /// A way into the gamut.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[non_exhaustive]
 pub enum Mapping {
     /// A straight line of constant luminance towards grey, bending in softly from 0.45 of the way to the boundary.
     #[default]
@@ -23,6 +24,7 @@ pub enum Mapping {
 
 /// The brightest that a channel may be, as a share of the peak, at a luminance.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub enum Ceiling {
     /// That of white, whatever the luminance.
     White,

@@ -45,7 +45,7 @@ impl Sampler {
         points: usize,
         then: impl Fn([f64; 3]) -> [f64; 3] + Sync,
     ) -> Result<Cube, Refusals> {
-        if pipeline.grade.is_some() || !SIZES.contains(&points) {
+        if pipeline.correction.is_some() || !SIZES.contains(&points) {
             return pipeline.cube_then(points, then);
         }
         let common = self.last.as_ref().and_then(|last| last.common(pipeline, points));
@@ -93,7 +93,7 @@ impl Pipeline {
     /// # Errors
     /// A size that no cube has, and values that are not finite.
     pub fn cube_then(&self, points: usize, then: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Result<Cube, Refusals> {
-        if self.grade.as_ref().is_some_and(|grade| matches!(grade.space(), Space::Camera)) {
+        if self.correction.as_ref().is_some_and(|correction| matches!(correction.space(), Space::Camera)) {
             return Cube::sample(points, |signal| then(self.apply(signal).0));
         }
         let light = self.linear(points);

@@ -48,7 +48,11 @@ impl White {
         Self { kelvin: Some(kelvin), tint: None, xy: None }
     }
 
-    fn make(&self) -> Result<Xy, Refusals> {
+    /// Its chromaticity.
+    ///
+    /// # Errors
+    /// Neither kelvin nor x and y, or both; values out of [`KELVIN`] and [`TINT`].
+    pub fn make(&self) -> Result<Xy, Refusals> {
         let refuse = |key: &str, why: &str| Err(Invalid::new(key, why).into());
         match (self.kelvin, self.xy) {
             (Some(kelvin), None) => white(kelvin, self.tint.unwrap_or(TINT.default)).map_err(Refusals::from),
@@ -135,6 +139,11 @@ impl Balance {
         let to_d65 = Adaptation::Bradford.matrix(AP1.white, D65) * AP1.to_xyz();
         let from_d65 = AP1.from_xyz() * Adaptation::Bradford.matrix(D65, AP1.white);
         refusals.finish(|| Self { matrix: from_d65 * adaptation.matrix(from, to) * to_d65 })
+    }
+
+    /// Scene light before to scene light after, a column vector on its right.
+    pub const fn matrix(&self) -> &Matrix3<f64> {
+        &self.matrix
     }
 
     /// The light after the step.

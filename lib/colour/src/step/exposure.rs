@@ -62,7 +62,7 @@ impl StepSettings for ExposureSettings {
         let made = match (self.stops, self.factor) {
             (Some(stops), None) => Exposure::from_stops(stops),
             (None, Some(factor)) => Exposure::from_factor(factor),
-            (None, None) => Err(Invalid::new("", "needs `stops` or `factor`")),
+            (None, None) => Err(Invalid::plain("needs `stops` or `factor`")),
             (Some(_), Some(_)) => Err(Invalid::new("factor", "states the same as `stops`: give one of the two")),
         };
         made.map(Maths::scene).map_err(Refusals::from)

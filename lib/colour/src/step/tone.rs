@@ -237,7 +237,7 @@ mod tests {
             let tone = Tone::new(&ToneSettings { per_channel, ..ToneSettings::default() }, D65, 1.0).unwrap();
             let hue = |stops: f64| {
                 let light = [0.06, 0.02, 1.0].map(|c| c * MID_GREY * math::exp2(stops));
-                let [_, a, b] = crate::oklab::oklab(tone.render(light));
+                let [_, a, b] = crate::oklab::oklab(tone.render(light)).0;
                 math::atan2(b, a).to_degrees()
             };
             (hue(4.0) - hue(-2.0)).abs()

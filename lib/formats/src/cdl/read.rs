@@ -2,7 +2,7 @@
 
 use super::{CdlFile, Correction, DIALECT, Kind, Namespace, Refused, Remarks};
 use crate::xml::{self, Element};
-use crate::{LineError, MOST_ERRORS};
+use crate::{LineError, LineErrors, MOST_ERRORS};
 use rushlight_colour::message::{LONGEST_TITLE, beginning, unknown};
 use rushlight_colour::step::cdl::{Cdl, CdlNumbers};
 use std::collections::BTreeMap;
@@ -14,20 +14,20 @@ use std::collections::BTreeMap;
 ///
 /// # Errors
 /// Text that is no such XML, or all that is wrong with its corrections, by line.
-pub fn read(bytes: &[u8]) -> Result<CdlFile, Vec<LineError>> {
+pub fn read(bytes: &[u8]) -> Result<CdlFile, LineErrors> {
     let mut file = read_each(bytes)?;
     let mut wrong: Vec<LineError> = file.refused.drain(..).flat_map(|refused| refused.wrong).collect();
     wrong.sort_by_key(|e| e.line);
     wrong.truncate(MOST_ERRORS);
-    if wrong.is_empty() { Ok(file) } else { Err(wrong) }
+    if wrong.is_empty() { Ok(file) } else { Err(wrong.into()) }
 }
 
 /// The same, correction by correction: one that cannot be used does not hide the others.
 ///
 /// # Errors
 /// Text that is no such XML, or what is wrong with the file beyond the numbers of a correction, by line.
-pub fn read_each(bytes: &[u8]) -> Result<CdlFile, Vec<LineError>> {
-    let one = |e: LineError| vec![e];
+pub fn read_each(bytes: &[u8]) -> Result<CdlFile, LineErrors> {
+    let one = |e: LineError| LineErrors::from(e);
     let mut root = xml::parse(DIALECT.text_of(bytes).map_err(one)?, DIALECT).map_err(one)?;
     let Some(kind) = Kind::ALL.into_iter().find(|kind| kind.root() == root.name) else {
         return root.error(unknown("root of a CDL file", &root.name, Kind::ALL.map(Kind::root))).map_err(one);
@@ -55,7 +55,7 @@ pub fn read_each(bytes: &[u8]) -> Result<CdlFile, Vec<LineError>> {
     wrong.extend(refused.into_iter().flat_map(|refused| refused.wrong));
     wrong.sort_by_key(|e| e.line);
     wrong.truncate(MOST_ERRORS);
-    Err(wrong)
+    Err(wrong.into())
 }
 
 /// Takes out what is of another namespace.

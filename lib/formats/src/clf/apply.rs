@@ -7,6 +7,7 @@ use crate::zip;
 use rushlight_colour::math;
 use rushlight_colour::step::cdl::Cdl;
 use rushlight_colour::step::cdl::LUMA;
+use rushlight_colour::transform::ColourTransform;
 
 /// The smallest normal 32-bit float, below which no logarithm is taken (CLF v3.0, Log).
 const LEAST: f64 = f32::MIN_POSITIVE as f64;
@@ -15,6 +16,12 @@ impl ProcessList {
     /// The colour after every node; in and out are normalised, 1.0 being the largest code of an integer depth.
     pub fn apply(&self, rgb: [f64; 3]) -> [f64; 3] {
         self.nodes.iter().fold(rgb, |rgb, node| node.operation.apply(rgb))
+    }
+}
+
+impl ColourTransform for ProcessList {
+    fn transform(&self, rgb: [f64; 3]) -> [f64; 3] {
+        self.apply(rgb)
     }
 }
 

@@ -1,6 +1,6 @@
 //! What a CLF file that can be read does against the letter of the specification.
 
-use super::read::NODES;
+use super::read::{ID, NODES};
 use super::{DIALECT, LineError, VERSION};
 use crate::line_of;
 use crate::xml::{self, Element};
@@ -29,9 +29,9 @@ impl fmt::Display for Departure {
 
 /// Names of the rules: the XML declaration; newlines alone; the version written; what identifies the file; the order of
 /// elements; elements that occur once; attributes that the specification has; text where elements stand; dimensions of two
-/// numbers for a matrix; sides of a cube.
-pub const RULES: [&str; 10] =
-    ["declaration", "line-end", "version", "id", "order", "repeated", "attribute", "text", "dim", "size"];
+/// numbers for a matrix; sides of a cube; parameters that a style does not have.
+pub const RULES: [&str; 11] =
+    ["declaration", "line-end", "version", "id", "order", "repeated", "attribute", "text", "dim", "size", "style"];
 
 /// Departures of a file, by line.
 ///
@@ -86,8 +86,14 @@ impl Found {
         if let Some(version) = root.attribute("compCLFversion").filter(|v| *v != VERSION) {
             self.at(root, "version", format!("compCLFversion `{version}`: it must be {VERSION}"));
         }
+        if let Some(id) = root.children.iter().find(|child| child.name == ID) {
+            self.at(id, "id", "an element: the attribute `id` of ProcessList identifies a file by CLF v3.0");
+        }
+        if root.attribute("compCLFversion").is_none() {
+            self.at(root, "version", format!("no compCLFversion: files of this version say {VERSION}"));
+        }
         self.between(root);
-        const HEAD: [&str; 4] = ["Description", "InputDescriptor", "OutputDescriptor", "Info"];
+        const HEAD: [&str; 5] = [ID, "Description", "InputDescriptor", "OutputDescriptor", "Info"];
         let rank = |e: &Element| HEAD.iter().position(|name| *name == e.name).unwrap_or(HEAD.len());
         let mut reached: Option<&Element> = None;
         for child in &root.children {
@@ -96,7 +102,7 @@ impl Found {
                     let order = "Description, InputDescriptor, OutputDescriptor, Info, then the process nodes";
                     self.at(child, "order", format!("after {}: the order is {order}", before.name));
                 }
-                Some(before) if before.name == child.name && (1..HEAD.len()).contains(&rank(child)) => {
+                Some(before) if before.name == child.name && rank(child) < HEAD.len() && child.name != HEAD[1] => {
                     self.at(child, "repeated", "duplicate: it may occur once");
                 }
                 _ => reached = Some(child),
@@ -128,7 +134,13 @@ impl Found {
             match child.name.as_str() {
                 "Array" => self.array(node, child),
                 "LogParams" => self.log(node, child),
-                "ExponentParams" => self.attributes(child, &["exponent", "offset", "channel"]),
+                "ExponentParams" => {
+                    self.attributes(child, &["exponent", "offset", "channel"]);
+                    let style = node.attribute("style").unwrap_or_default();
+                    if style.starts_with("basic") && child.attribute("offset").is_some() {
+                        self.at(child, "style", format!("offset under style `{style}`, which has none"));
+                    }
+                }
                 "SOPNode" | "SatNode" => self.between(child),
                 _ => {}
             }
@@ -156,6 +168,9 @@ impl Found {
         const CAMERA: [&str; 2] = ["linSideBreak", "linearSlope"];
         self.attributes(parameters, &[&PLAIN[..], &CAMERA].concat());
         let style = node.attribute("style").unwrap_or_default();
+        if matches!(style, "log10" | "antiLog10" | "log2" | "antiLog2") {
+            self.at(parameters, "style", format!("under style `{style}`, which has none"));
+        }
         for name in CAMERA.into_iter().filter(|name| parameters.attribute(name).is_some()) {
             if !style.starts_with("camera") {
                 let right = "only cameraLinToLog and cameraLogToLin have it";

@@ -11,7 +11,10 @@ use rushlight_colour::cube::{Cube, Curves, ENTRIES, Interpolation, UNIT};
 use rushlight_colour::message::unknown;
 
 /// Namespaces that a ProcessList may name, or none: the Academy's of version 3, and that of SMPTE ST 2136-1.
-const NAMESPACES: [&str; 2] = ["urn:AMPAS:CLF:v3.0", "http://www.smpte-ra.org/ns/2136-1/2024"];
+const NAMESPACES: [&str; 2] = ["urn:AMPAS:CLF:v3.0", SMPTE];
+const SMPTE: &str = "http://www.smpte-ra.org/ns/2136-1/2024";
+/// The element that identifies a file of SMPTE ST 2136-1, in the place of the attribute `id` (from memory).
+pub(super) const ID: &str = "Id";
 /// Process nodes of version 3.
 pub(super) const NODES: [&str; 7] = ["LUT1D", "LUT3D", "Matrix", "Range", "Log", "Exponent", "ASC_CDL"];
 /// Entries of a table by half floats.
@@ -34,12 +37,15 @@ pub fn read(text: &[u8]) -> Result<ProcessList, LineError> {
     if let Some(space) = root.attribute("xmlns").filter(|space| !NAMESPACES.contains(space)) {
         return root.error(unknown("namespace", space, NAMESPACES));
     }
-    let version = needed(&root, "compCLFversion")?;
-    if !matches!(version.split('.').next(), Some("2" | "3")) {
+    let smpte = root.attribute("xmlns") == Some(SMPTE);
+    // The namespace of SMPTE ST 2136-1 says it by itself.
+    let version = if smpte { root.attribute("compCLFversion") } else { Some(needed(&root, "compCLFversion")?) };
+    if let Some(version) = version.filter(|version| !matches!(version.split('.').next(), Some("2" | "3"))) {
         return root.error(format!("compCLFversion `{version}`: this program reads 3.0"));
     }
+    let of_element = root.children.iter().find(|child| smpte && child.name == ID).map(|child| child.text.trim());
     let mut list = ProcessList {
-        id: needed(&root, "id")?.to_owned(),
+        id: of_element.map_or_else(|| needed(&root, "id"), Ok)?.to_owned(),
         name: root.attribute("name").map(str::to_owned),
         descriptions: Vec::new(),
         input: None,
@@ -53,6 +59,7 @@ pub fn read(text: &[u8]) -> Result<ProcessList, LineError> {
             "InputDescriptor" => list.input = Some(text()),
             "OutputDescriptor" => list.output = Some(text()),
             "Info" => {}
+            ID if smpte => {}
             _ => {
                 let node = node(child)?;
                 if let Some(before) = list.nodes.last().filter(|before| before.to != node.from) {
@@ -365,9 +372,24 @@ fn log(element: &Element) -> Result<Operation, LineError> {
     match channels {
         [None, None, None] if camera => element.error("missing LogParams"),
         [None, None, None] => Ok(Operation::Log(style, [Some(LogParameters::default()); 3])),
-        _ if plain => element.error(format!("LogParams: {} has none", style.name())),
+        // Some programs write what says nothing there.
+        _ if plain && !element.children.iter().filter(|c| c.name == "LogParams").all(|c| says_nothing(c, style)) => {
+            element.error(format!("LogParams: {} has none", style.name()))
+        }
+        _ if plain => Ok(Operation::Log(style, [Some(LogParameters::default()); 3])),
         _ => Ok(Operation::Log(style, channels)),
     }
+}
+
+/// Whether parameters that a style does not have would change nothing: its own base, slopes of 1 and offsets of 0.
+pub(super) fn says_nothing(parameters: &Element, style: LogStyle) -> bool {
+    let own = if matches!(style, LogStyle::Log10 | LogStyle::AntiLog10) { 10.0 } else { 2.0 };
+    let is =
+        |name: &str, neutral: f64| matches!(number(parameters, name), Ok(value) if value.is_none_or(|v| v == neutral));
+    let slopes = ["logSideSlope", "linSideSlope"].into_iter().all(|name| is(name, 1.0));
+    let offsets = ["logSideOffset", "linSideOffset"].into_iter().all(|name| is(name, 0.0));
+    let linear = ["linSideBreak", "linearSlope"].into_iter().any(|name| parameters.attribute(name).is_some());
+    is("base", own) && slopes && offsets && !linear
 }
 
 fn exponent(element: &Element) -> Result<Operation, LineError> {
@@ -387,6 +409,8 @@ fn exponent(element: &Element) -> Result<Operation, LineError> {
             return child.error(format!("exponent {exponent}: it must lie between 0.01 and 100"));
         }
         match offset {
+            // Some programs write an offset of 0, which says nothing, there.
+            Some(0.0) if !is_curve => Ok(ExponentParameters { exponent, offset: 0.0 }),
             Some(_) if !is_curve => child.error(format!("offset: {} has none", style.name())),
             Some(offset) if !within(offset, OFFSET) => {
                 child.error(format!("offset {offset}: it must lie between 0 and 0.9"))

@@ -395,10 +395,10 @@ impl Reader {
             (Some(entries), Some(size)) => {
                 let nodes = rows.split_off(entries);
                 let shaper = Curves::new(one_domain, rows).map_err(refused)?;
-                (Some(shaper), Table::Three(Cube::new(size, cube_domain, nodes).map_err(refused)?))
+                (Some(shaper), Table::Cube(Cube::new(size, cube_domain, nodes).map_err(refused)?))
             }
-            (None, Some(size)) => (None, Table::Three(Cube::new(size, cube_domain, rows).map_err(refused)?)),
-            _ => (None, Table::One(Curves::new(one_domain, rows).map_err(refused)?)),
+            (None, Some(size)) => (None, Table::Cube(Cube::new(size, cube_domain, rows).map_err(refused)?)),
+            _ => (None, Table::Curves(Curves::new(one_domain, rows).map_err(refused)?)),
         };
         Ok(CubeFile { title: title.clone().unwrap_or_default(), shaper, table, warnings: self.warnings })
     }

@@ -36,8 +36,8 @@ impl Default for WriteOptions<'_> {
 /// Digits out of [`DIGITS`]; values or bounds beyond 1e37.
 pub fn write(table: &Table, options: &WriteOptions<'_>) -> Result<String, Refusals> {
     match table {
-        Table::One(curves) => put("LUT_1D_SIZE", curves.size(), curves.domain(), curves.entries(), options),
-        Table::Three(cube) => write_cube(cube, options),
+        Table::Curves(curves) => put("LUT_1D_SIZE", curves.size(), curves.domain(), curves.entries(), options),
+        Table::Cube(cube) => write_cube(cube, options),
     }
 }
 

@@ -170,11 +170,11 @@ fn texts_of_png_stay_in_png_and_say_what_exif_says() {
     let mut first = frame(false, Depth::Integer(8));
     let texts = [("Copyright", "Heron & Sons"), ("Comment", "été"), ("Raw profile type icc", "00ff")];
     let texts = texts.map(|(key, text)| (key.to_owned(), text.to_owned())).to_vec();
-    first.info.kept = Some(Kept::new(kept::Contents::Png(texts.clone())));
+    first.info.kept = Some(Extras::new(extras::Contents::Png(texts.clone())));
     first.info.format = Format::Png;
     let png = back(&write(&first, Format::Png, Depth::Integer(8)).unwrap());
     let kept = |frame: &Frame| -> BTreeMap<String, String> {
-        frame.info.kept.as_ref().and_then(Kept::png).unwrap_or_default().iter().cloned().collect()
+        frame.info.kept.as_ref().and_then(Extras::png).unwrap_or_default().iter().cloned().collect()
     };
     assert_eq!(kept(&png), texts[..2].iter().cloned().collect());
     assert!(lost(&png.info, Format::Tiff).contains("texts of PNG but for description, author and copyright"));

@@ -1,4 +1,5 @@
 use super::*;
+use crate::transform::function;
 
 const BITS: [u8; 4] = [8, 10, 12, 16];
 
@@ -24,7 +25,7 @@ fn the_matrix_gives_back_the_codes_of_the_colours() {
         let mut target = vec![0; 6];
         let signal = Planes::new(16, Coding::Rgb);
         let source = raw(signal, &[[rgb[1], rgb[2], rgb[0]].map(|v| (v * 65535.0f64).round() as u16)]);
-        let same = Transform::function(|rgb| rgb);
+        let same = Transform::of(function(|rgb| rgb));
         apply(&same, (signal, &source), (planes, &mut target), Range::Full, 1);
         assert_eq!(target, raw(planes, &[codes]), "{rgb:?}");
     }
@@ -32,7 +33,7 @@ fn the_matrix_gives_back_the_codes_of_the_colours() {
 
 #[test]
 fn what_is_left_alone_keeps_its_codes() {
-    let same = Transform::function(|rgb| rgb);
+    let same = Transform::of(function(|rgb| rgb));
     for bits in BITS {
         let top = (1u32 << bits) - 1;
         // More pixels than one part, and no whole number of parts; grey and near it, which every matrix holds.
@@ -94,7 +95,7 @@ fn sixteen_bits_at_once_are_what_they_are_part_by_part() {
 
 #[test]
 fn a_frame_has_the_codes_that_its_planes_would_have() {
-    let same = Transform::function(|rgb| rgb);
+    let same = Transform::of(function(|rgb| rgb));
     let pixels = PART + 5;
     let source = Planes::new(16, Coding::Rgb);
     let codes: Vec<[u16; 3]> = (0..pixels as u32).map(|i| [3, 5, 7].map(|k| (i * k * 97 % 65536) as u16)).collect();
@@ -128,7 +129,7 @@ fn grey_has_three_equal_channels() {
 
 #[test]
 fn alpha_is_kept_at_its_own_depth() {
-    let same = Transform::function(|rgb| rgb);
+    let same = Transform::of(function(|rgb| rgb));
     let pixels = PART + 9;
     let alpha = |coding, bits| Planes { bits, coding, alpha: true };
     let luma = Coding::Luma { full: false, weights: BT709 };

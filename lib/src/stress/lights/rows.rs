@@ -66,7 +66,7 @@ pub fn named_signals(camera: &Camera) -> Vec<(&'static str, f64, [f64; 3])> {
 
 /// What is left of a light on the display.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct Kept {
+pub struct LightOutcome {
     /// Stops over mid-grey from which it lies outside the display's gamut; none: never. At the start of the sweep, it
     /// always does.
     pub outside: Option<f64>,
@@ -84,7 +84,7 @@ pub struct Kept {
     pub strip: Vec<[f64; 3]>,
 }
 
-impl Kept {
+impl LightOutcome {
     /// Of a light, on the exact path.
     fn of(run: &Run<'_>, unit: [f64; 3]) -> Self {
         let (lights, path) = (run.lights, &run.exact);
@@ -123,13 +123,13 @@ pub struct LightRow {
     pub spectrum: String,
     /// What is left of it.
     #[serde(flatten)]
-    pub kept: Kept,
+    pub kept: LightOutcome,
 }
 
 /// The lights by name.
 pub(in crate::stress) fn named(run: &Run<'_>) -> Vec<LightRow> {
     let row = |named: &NamedLight| {
-        let kept = Kept::of(run, run.lights.of_kind(named.kind)?);
+        let kept = LightOutcome::of(run, run.lights.of_kind(named.kind)?);
         Some(LightRow { name: named.name.to_owned(), spectrum: named.words.to_owned(), kept })
     };
     NAMED.par_iter().filter_map(row).collect()
@@ -144,7 +144,7 @@ pub struct SpectrumRow {
     pub width: f64,
     /// What is left of it.
     #[serde(flatten)]
-    pub kept: Kept,
+    pub kept: LightOutcome,
 }
 
 /// Lines and bands of 40 nm, every 5 nm from 380 to 780.
@@ -158,7 +158,7 @@ pub(in crate::stress) fn spectrum(run: &Run<'_>) -> Vec<SpectrumRow> {
         })
         .collect();
     let row = |(nm, width, kind): &(f64, f64, Kind)| {
-        let kept = Kept::of(run, run.lights.of_kind(*kind)?);
+        let kept = LightOutcome::of(run, run.lights.of_kind(*kind)?);
         Some(SpectrumRow { nm: *nm, width: *width, kept })
     };
     all.par_iter().filter_map(row).collect()

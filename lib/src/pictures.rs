@@ -1,0 +1,164 @@
+//! Two pictures of one display's signal compared: how far each pixel is from the other to the eye.
+
+use crate::difference::quick::Quick;
+use crate::difference::{Difference, Statistics};
+use crate::display::Display;
+use crate::frame::Frame;
+use crate::invalid::Invalid;
+use rayon::prelude::*;
+use serde::Serialize;
+
+/// Pixels that one thread takes at a time.
+const BLOCK: usize = 4096;
+/// Pixels from which on places are taken from tables.
+const QUICK: usize = 1 << 16;
+/// A difference that a careful eye just sees side by side.
+pub const SEEN: f64 = 1.0;
+/// Codes of 10 bits, in which signals are compared as numbers.
+const CODES: f64 = 1023.0;
+
+/// What two pictures come to.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Report {
+    /// Pixels across and down.
+    pub size: [usize; 2],
+    /// `ciede2000`, or `delta-e-itp` for PQ and HLG.
+    pub difference: &'static str,
+    /// Whether every sample is the same.
+    pub identical: bool,
+    /// The mean over all pixels.
+    pub mean: f64,
+    /// What 95 of 100 pixels do not exceed.
+    pub p95: f64,
+    /// What 99 of 100 pixels do not exceed.
+    pub p99: f64,
+    /// The largest.
+    pub max: f64,
+    /// Of 100 pixels, those above 1, which a careful eye just sees.
+    pub seen_percent: f64,
+    /// The first pixel with the largest difference: from the left, from the top, from 0.
+    pub worst_at: [usize; 2],
+    /// Signal of the older picture there, 0 to 1.
+    pub worst_old: [f64; 3],
+    /// Signal of the newer picture there, 0 to 1.
+    pub worst_new: [f64; 3],
+    /// Mean of new less old over all pixels in 10-bit codes: red, green, blue.
+    pub shift_codes_10: [f64; 3],
+    /// Largest difference of a sample, in 10-bit codes.
+    pub max_codes_10: f64,
+}
+
+/// The report on two pictures, and the difference of each pixel, row by row from the top.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Compared {
+    /// The report.
+    pub report: Report,
+    /// Each difference.
+    pub each: Vec<f64>,
+}
+
+/// Compares two pictures that hold the signal of `display`: CIEDE2000, or Delta E ITP for PQ and HLG. Alpha is not
+/// compared.
+///
+/// # Errors
+/// Pictures of different sizes, under `size`; samples that are no numbers, under `samples`.
+pub fn compare(old: &Frame, new: &Frame, display: &Display) -> Result<Compared, Invalid> {
+    let sizes = [old, new].map(|frame| [frame.width(), frame.height()]);
+    let [[width, height], [other_width, other_height]] = sizes;
+    if sizes[0] != sizes[1] {
+        let message =
+            format!("{width} x {height} pixels against {other_width} x {other_height}: they must be of one size");
+        return Err(Invalid::new("size", message));
+    }
+    let signals = |frame: &Frame| frame.pixels().map(|rgb| rgb.map(f64::from)).collect::<Vec<_>>();
+    let (a, b) = (signals(old), signals(new));
+    if let Some(at) = a.iter().zip(&b).position(|(a, b)| a.iter().chain(b).any(|v| !v.is_finite())) {
+        return Err(Invalid::new("samples", format!("the pixel at {}, {} is no number", at % width, at / width)));
+    }
+    let difference = Difference::on(display);
+    let quick = if a.len() < QUICK { None } else { Quick::new(&difference) };
+    let place = |signal| quick.as_ref().map_or_else(|| difference.place(signal), |quick| quick.place(signal));
+    let mut each = vec![0.0; a.len()];
+    each.par_chunks_mut(BLOCK).zip(a.par_chunks(BLOCK).zip(b.par_chunks(BLOCK))).for_each(|(each, (a, b))| {
+        for ((one, a), b) in each.iter_mut().zip(a).zip(b) {
+            // Equal signals are no distance apart, whatever their colour.
+            if a != b {
+                *one = difference.between(place(*a), place(*b));
+            }
+        }
+    });
+    let Statistics { mean, p95, p99, max, worst, count } = Statistics::of(&each);
+    let mut shift = [0.0; 3];
+    let mut largest = 0.0f64;
+    for (a, b) in a.iter().zip(&b) {
+        for c in 0..3 {
+            shift[c] += b[c] - a[c];
+            largest = largest.max((b[c] - a[c]).abs());
+        }
+    }
+    let report = Report {
+        size: [width, height],
+        difference: difference.formula().name(),
+        identical: a == b,
+        mean,
+        p95,
+        p99,
+        max,
+        seen_percent: 100.0 * Statistics::over(&each, SEEN) as f64 / count.max(1) as f64,
+        worst_at: [worst % width, worst / width],
+        worst_old: a[worst],
+        worst_new: b[worst],
+        shift_codes_10: shift.map(|sum| CODES * sum / count.max(1) as f64),
+        max_codes_10: CODES * largest,
+    };
+    Ok(Compared { report, each })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::display::{Display, standard};
+    use crate::frame::{Depth, Format, Info};
+
+    fn frame(width: usize, samples: Vec<f32>) -> Frame {
+        let height = samples.len() / 3 / width;
+        Frame::new(width, height, false, samples, Info::new(Format::Png, Depth::Integer(16))).unwrap()
+    }
+
+    #[test]
+    fn figures_are_those_of_the_pixels() {
+        let display = Display::of(standard("bt709").unwrap());
+        let old = frame(2, vec![0.5; 12]);
+        let mut samples = vec![0.5; 12];
+        samples[9] = 0.6;
+        let new = frame(2, samples);
+        let Compared { report, each } = compare(&old, &new, &display).unwrap();
+        let difference = Difference::on(&display);
+        let far = f64::from(0.6f32);
+        let want = difference.between(difference.place([0.5; 3]), difference.place([far, 0.5, 0.5]));
+        assert_eq!(each, [0.0, 0.0, 0.0, want]);
+        assert_eq!((report.max, report.mean, report.worst_at, report.seen_percent), (want, want / 4.0, [1, 1], 25.0));
+        assert_eq!((report.worst_old, report.worst_new), ([0.5; 3], [far, 0.5, 0.5]));
+        assert!(
+            (report.shift_codes_10[0] - 1023.0 * (far - 0.5) / 4.0).abs() < 1e-9 && report.shift_codes_10[1] == 0.0
+        );
+        assert!(!report.identical && compare(&old, &old, &display).unwrap().report.identical);
+        let hdr = Display::of(standard("bt2100-pq").unwrap());
+        assert_eq!(compare(&old, &new, &hdr).unwrap().report.difference, "delta-e-itp");
+        assert_eq!(compare(&old, &frame(1, vec![0.5; 12]), &display).unwrap_err().key, "size");
+        assert_eq!(compare(&old, &frame(2, vec![f32::NAN; 12]), &display).unwrap_err().key, "samples");
+    }
+
+    /// Large pictures take places from tables: the same to a hundred-thousandth.
+    #[test]
+    fn large_pictures_are_measured_as_small_ones() {
+        let display = Display::of(standard("bt2020").unwrap());
+        let count = QUICK;
+        let ramp = |by: f32| (0..count * 3).map(|i| (i % 1000) as f32 / 1000.0 * by).collect::<Vec<f32>>();
+        let (old, new) = (ramp(1.0), ramp(0.98));
+        let large = compare(&frame(256, old.clone()), &frame(256, new.clone()), &display).unwrap();
+        let small = compare(&frame(100, old[..3000].to_vec()), &frame(100, new[..3000].to_vec()), &display).unwrap();
+        let off = large.each.iter().zip(&small.each).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+        assert!(off < 2e-5, "{off}");
+    }
+}
