@@ -135,10 +135,14 @@ fn static_file(server: &Server, name: &str) -> Answer {
 }
 
 async fn state(State(server): Shared) -> Answer {
+    // After what is being stored: a page that is loaded again finds what was chosen just before.
+    let turn = server.storing.acquire().await;
+    let page = PageSettings::read();
+    drop(turn);
     let mut state = server.studio.state();
     state["kinds"] = serialised(&fields::kinds());
     state["frames"] = server.frames.report().into();
-    state["page"] = serialised(&PageSettings::read());
+    state["page"] = serialised(&page);
     Ok(answer_json(&state))
 }
 
