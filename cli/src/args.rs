@@ -166,7 +166,10 @@ pub(crate) enum Document {
     Processing,
     Measure,
     Apply,
+    Inspect,
     List,
+    // What `diff --format json` has of two pictures.
+    Pictures,
 }
 
 /// Print the JSON Schema of a document or of a report, for editors and programs

@@ -70,6 +70,8 @@ pub(crate) fn run(args: Args) -> Result<ExitCode, Failure> {
             Document::Measure => rushlight::measure::report::schema(),
             Document::Processing => rushlight::processing::report::schema(),
             Document::Apply => rushlight::apply::report::schema(),
+            Document::Inspect => rushlight::inspect::report::schema(),
+            Document::Pictures => rushlight::pictures::schema(),
             Document::List => rushlight::catalogue::schema(),
         })?,
         Command::Completions(Completions { shell }) => {

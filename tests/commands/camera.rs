@@ -2,10 +2,10 @@
 
 use assert_cmd::Command;
 use rushlight_tests::demo;
+use rushlight_tests::scene::show_of;
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
-use tempfile::TempDir;
 
 fn run(dir: &Path, args: &str) -> (i32, String, String) {
     let mut command = Command::new(rushlight_tests::rushlight());
@@ -32,13 +32,6 @@ fn refused(dir: &Path, args: &str, parts: &[&str]) {
     for part in parts {
         assert!(err.contains(part), "`{part}` is not in: {err}");
     }
-}
-
-/// A show of cameras alone.
-fn show_of(cameras: &str) -> TempDir {
-    let dir = tempfile::tempdir().expect("a temporary folder");
-    fs::write(dir.path().join("show.toml"), format!("schema = 1\ntitle = 'Saltmarsh'\n{cameras}")).expect("a file");
-    dir
 }
 
 fn tables(report: &Value, camera: usize) -> Vec<Value> {

@@ -5,8 +5,8 @@ use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::transfer::{encoding, encodings};
 use rushlight_tests::demo;
 use rushlight_tests::scene::{
-    CURVE, PLAIN, SHOW, Transcript, assert_holds_to, assert_says, files, json, numbers, output, put, refused,
-    refused_with, run, saltmarsh,
+    CURVE, PLAIN, SHOW, assert_holds_to, assert_says, files, json, numbers, output, put, refusals, refused,
+    refused_with, run, saltmarsh, schema, small,
 };
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -66,11 +66,9 @@ fn probe_gives_what_the_cube_holds() {
 #[test]
 fn a_look_that_does_not_fit_a_display_is_named() {
     let dir = saltmarsh();
-    let show = "schema = 1\ntitle = 'S'\n[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3-cine'\n\
-        [displays.onset]\nstandard = 'bt709'\n\
-        [displays.wide]\ngamut = 'bt2020'\neotf = 'pq'\npeak = 10000\ndiffuse_white = 100\n\
-        [looks]\nnight = 'looks/night.toml'\n[[bake]]\ndisplays = ['onset']\n";
-    put(dir.path(), "wide.toml", show);
+    let wide = "[displays.wide]\ngamut = 'bt2020'\neotf = 'pq'\npeak = 10000\ndiffuse_white = 100\n\
+        [[bake]]\nlooks = ['night']\ndisplays = ['onset']\n";
+    small(dir.path(), "wide.toml", wide);
     let frame = demo::folder().join("frame.exr");
     for args in [
         "probe wide.toml --display wide 0.4 0.4 0.4",
@@ -106,23 +104,23 @@ fn probe_by_stops() {
 fn probe_refuses_what_is_no_colour() {
     let dir = saltmarsh();
     let pick = "probe show.toml --look night --camera a --display onset";
-    let mut transcript = Transcript::of("cli_probe_refuses_what_is_no_colour");
-    for colour in [
-        "",
-        "0.1 0.2",
-        "0.1 0.2 0.3 0.4",
-        "0.1 0.2 x",
-        "0.1 nan 0.2",
-        "0.1 0.2 inf",
-        "0.1 0.2 1e300",
-        "--stops 31",
-        "--stops nan",
-        "--stops 1 0.1 0.2 0.3",
-    ] {
-        let command = format!("{pick} {colour}");
-        transcript.add(&command, &refused(dir.path(), &command));
-    }
-    transcript.check();
+    refusals(
+        "cli_probe_refuses_what_is_no_colour",
+        dir.path(),
+        pick,
+        &[
+            "",
+            "0.1 0.2",
+            "0.1 0.2 0.3 0.4",
+            "0.1 0.2 x",
+            "0.1 nan 0.2",
+            "0.1 0.2 inf",
+            "0.1 0.2 1e300",
+            "--stops 31",
+            "--stops nan",
+            "--stops 1 0.1 0.2 0.3",
+        ],
+    );
     for (lines, parts) in [
         ("", &["standard input has no colour"][..]),
         ("0.1 0.2 0.3\n0.1 0.2\n", &["standard input, line 2: 2 numbers where a colour has three"]),
@@ -221,11 +219,12 @@ fn gamut_answers_by_its_contract() {
         assert_eq!(report["adaptation"], method);
         assert_eq!(report["matrix"].as_array().expect("rows").len(), 3);
     }
-    let mut transcript = Transcript::of("cli_gamut_answers_by_its_contract");
-    for args in ["gamut", "gamut bt790", "gamut bt709 p3", "gamut bt709 xyz --adapt bradfrod"] {
-        transcript.add(args, &refused(dir.path(), args));
-    }
-    transcript.check();
+    refusals(
+        "cli_gamut_answers_by_its_contract",
+        dir.path(),
+        "",
+        &["gamut", "gamut bt790", "gamut bt709 p3", "gamut bt709 xyz --adapt bradfrod"],
+    );
 }
 
 #[test]
@@ -280,6 +279,22 @@ fn schemas_are_of_draft_2020_12() {
         assert_eq!(schema["$schema"], "https://json-schema.org/draft/2020-12/schema");
         assert!(schema["required"].as_array().expect("a list").contains(&required.into()), "{document}");
         assert!(schema["properties"][required].is_object(), "{document}");
+    }
+    for report in [
+        "apply",
+        "chain",
+        "chart",
+        "diff",
+        "inspect",
+        "list",
+        "manifest",
+        "measure",
+        "pictures",
+        "processing",
+        "sheet",
+        "stress",
+    ] {
+        schema(dir.path(), report);
     }
     assert_says(&refused(dir.path(), "schema cube"), &["'cube'", "show, look, curve"]);
 }

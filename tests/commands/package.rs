@@ -3,7 +3,7 @@
 use rushlight::files::sha256;
 use rushlight::format::{cdl, clf, cube::Strictness};
 use rushlight_tests::cdl::shots;
-use rushlight_tests::scene::{SHOW, Transcript, assert_says, output, put, refused, run, saltmarsh};
+use rushlight_tests::scene::{SHOW, assert_says, output, put, refusals, refused, run, saltmarsh};
 use rushlight_tests::schemas::{Schema, assert_valid};
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -326,14 +326,9 @@ fn what_is_no_hand_off_is_refused_and_nothing_is_written() {
     put(root, "words/SHA256SUMS", "word  x\n");
     put(root, "leaves/SHA256SUMS", &format!("{}  ../x\n", sha256(b"")));
     let before = tree(root);
-    let mut transcript = Transcript::of("package_what_is_no_hand_off_is_refused_and_nothing_is_written");
-    for args in
-        ["up.zip", "root.zip", "back.zip", "disk.zip", "other.zip", "plain.zip", "none", "empty", "words", "leaves"]
-    {
-        let command = format!("package --verify {args}");
-        transcript.add(&command, &refused(root, &command));
-    }
-    transcript.check();
+    let names: Vec<&str> =
+        "up.zip root.zip back.zip disk.zip other.zip plain.zip none empty words leaves".split(' ').collect();
+    refusals("package_what_is_no_hand_off_is_refused_and_nothing_is_written", root, "package --verify", &names);
     assert!(tree(root) == before);
     #[cfg(unix)]
     {
@@ -433,12 +428,8 @@ fn a_zip_that_can_be_read_in_two_ways_is_refused() {
     };
     fs::write(dir.path().join("twice.zip"), renamed(&places)).unwrap();
     fs::write(dir.path().join("other.zip"), renamed(&places[..1])).unwrap();
-    let mut transcript = Transcript::of("package_a_zip_that_can_be_read_in_two_ways_is_refused");
-    for file in ["twice.zip", "other.zip"] {
-        let command = format!("package --verify {file}");
-        transcript.add(&command, &refused(dir.path(), &command));
-    }
-    transcript.check();
+    let both = ["twice.zip", "other.zip"];
+    refusals("package_a_zip_that_can_be_read_in_two_ways_is_refused", dir.path(), "package --verify", &both);
 }
 
 #[cfg(unix)]
@@ -459,8 +450,7 @@ fn a_hand_off_that_cannot_be_made_leaves_nothing() {
     let dir = show(|text| text);
     put(dir.path(), "there/file", "kept");
     put(dir.path(), "plain", "kept");
-    let mut transcript = Transcript::of("package_a_hand_off_that_cannot_be_made_leaves_nothing");
-    for args in [
+    let wrong = [
         "package",
         "package show.toml --out there",
         "package show.toml --out plain",
@@ -468,10 +458,8 @@ fn a_hand_off_that_cannot_be_made_leaves_nothing() {
         "package show.toml --out new --date 2026-02-30",
         "package show.toml --verify there",
         "package looks/night.toml --out new",
-    ] {
-        transcript.add(args, &refused(dir.path(), args));
-    }
-    transcript.check();
+    ];
+    refusals("package_a_hand_off_that_cannot_be_made_leaves_nothing", dir.path(), "", &wrong);
     let bad = show(|text| text.replace("name = \"12A-3\"", "name = \"12A-7\""));
     assert_says(&refused(bad.path(), "package show.toml --out new"), &["shots[0].name: unknown correction `12A-7`"]);
     for dir in [&dir, &bad] {
