@@ -9,7 +9,7 @@ use crate::page::{Page, chart};
 use crate::picture::Screen;
 use maud::{Markup, html};
 use rushlight::sheet::{
-    CameraSheet, CubeSheet, DisplayLevel, DisplaySheet, HeldSheet, LookSheet, RatingSheet, Report, table_stops,
+    CameraSheet, CubeSheet, DisplayLevel, DisplaySheet, LookSheet, RatingSheet, Report, StressSummary, table_stops,
 };
 use rushlight::show::Show;
 use rushlight::slate;
@@ -362,7 +362,7 @@ const FINDINGS: usize = 3;
 
 /// What was found under stress through one camera.
 fn held(look: &LookSheet, camera: &CameraSheet, rows: usize) -> Markup {
-    let all: Vec<&HeldSheet> = look.stress.iter().filter(|s| s.camera == camera.name).collect();
+    let all: Vec<&StressSummary> = look.stress.iter().filter(|s| s.camera == camera.name).collect();
     let Some(first) = all.first() else { return Markup::default() };
     let mut findings: Vec<_> = all.iter().flat_map(|held| held.findings.iter().map(move |f| (held, f))).collect();
     findings.sort_by_key(|(_, f)| std::cmp::Reverse(f.grade));
