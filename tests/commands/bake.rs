@@ -329,6 +329,7 @@ fn cubes_are_written_as_the_box_wants_them() {
     );
     let read = |file: &str, options: &str| {
         let shown = json(dir.path(), &format!("probe both/{file} 0.31 0.52 0.47 {options} --json"));
+        assert_holds_to(dir.path(), "probe", &shown);
         numbers(&shown["colours"][0]["out"])
     };
     let clf = read("saltmarsh_night_r4_a_onset_5.clf", "");

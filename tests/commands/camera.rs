@@ -2,7 +2,7 @@
 
 use assert_cmd::Command;
 use rushlight_tests::demo;
-use rushlight_tests::scene::show_of;
+use rushlight_tests::scene::{assert_holds_to, show_of};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
@@ -22,7 +22,9 @@ fn output(dir: &Path, args: &str) -> String {
 }
 
 fn json(dir: &Path, args: &str) -> Value {
-    serde_json::from_str(&output(dir, &format!("{args} --json"))).expect("JSON")
+    let report = serde_json::from_str(&output(dir, &format!("{args} --json"))).expect("JSON");
+    assert_holds_to(dir, "camera", &report);
+    report
 }
 
 fn refused(dir: &Path, args: &str, parts: &[&str]) {

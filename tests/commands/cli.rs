@@ -18,6 +18,7 @@ fn probe_answers_by_its_contract() {
     let dir = saltmarsh();
     let pick = "probe show.toml --look night --camera a --display onset --json";
     let report = json(dir.path(), &format!("{pick} 0.41 0.3 0.52"));
+    assert_holds_to(dir.path(), "probe", &report);
     let colours = report["colours"].as_array().expect("a list");
     assert_eq!(colours.len(), 1);
     assert_eq!(numbers(&colours[0]["in"]), [0.41, 0.3, 0.52]);
@@ -164,7 +165,9 @@ fn curve_by_exposure_index() {
         let expected = encoding("logc3").unwrap().build(Some(ei)).unwrap().encode(0.5);
         assert_eq!(report["values"][0]["out"].as_f64().map(f64::to_bits), Some(expected.to_bits()), "{ei}");
         assert_eq!(report["ei"], ei);
+        assert_holds_to(dir.path(), "curve-values", &report);
     }
+    assert_holds_to(dir.path(), "curve-values", &json(dir.path(), "curve slog3 --json"));
     assert_says(&refused(dir.path(), "curve logc3 --ei 801 --encode 0.5"), &["--ei: logc3", "160", "1600"]);
     assert_says(&refused(dir.path(), "curve slog3 --ei 800"), &["--ei: slog3 is the same curve at every EI"]);
 }
@@ -218,6 +221,7 @@ fn gamut_answers_by_its_contract() {
         let report = json(dir.path(), &format!("gamut aces-ap0 bt709 --adapt {method} --json"));
         assert_eq!(report["adaptation"], method);
         assert_eq!(report["matrix"].as_array().expect("rows").len(), 3);
+        assert_holds_to(dir.path(), "gamut", &report);
     }
     refusals(
         "cli_gamut_answers_by_its_contract",
@@ -280,20 +284,9 @@ fn schemas_are_of_draft_2020_12() {
         assert!(schema["required"].as_array().expect("a list").contains(&required.into()), "{document}");
         assert!(schema["properties"][required].is_object(), "{document}");
     }
-    for report in [
-        "apply",
-        "chain",
-        "chart",
-        "diff",
-        "inspect",
-        "list",
-        "manifest",
-        "measure",
-        "pictures",
-        "processing",
-        "sheet",
-        "stress",
-    ] {
+    let reports = "apply camera chain chart curve-values diff false-colour gamut hand-off inspect \
+        list manifest measure pictures probe processing sheet stress verify";
+    for report in reports.split_whitespace() {
         schema(dir.path(), report);
     }
     assert_says(&refused(dir.path(), "schema cube"), &["'cube'", "show, look, curve"]);

@@ -6,7 +6,7 @@ use rushlight::files::sha256;
 use rushlight::format::cube::{Strictness, read};
 use rushlight::math::{exp2, log2};
 use rushlight_tests::demo;
-use rushlight_tests::scene::show_of;
+use rushlight_tests::scene::{assert_holds_to, show_of};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
@@ -45,7 +45,9 @@ fn made(dir: &Path, args: &str) -> Made {
     });
     let files: BTreeMap<String, Vec<u8>> = files.collect();
     assert_eq!(stdout.as_bytes(), files["exposure.json"]);
-    Made { report: serde_json::from_str(&stdout).expect("JSON"), files }
+    let report = serde_json::from_str(&stdout).expect("JSON");
+    assert_holds_to(dir, "false-colour", &report);
+    Made { report, files }
 }
 
 fn refused(dir: &Path, args: &str, parts: &[&str]) {

@@ -6,7 +6,7 @@
 
 use rushlight::frame::{Depth, Format, Frame, Info, write};
 use rushlight_tests::demo;
-use rushlight_tests::scene::{assert_says, files, output, put, refused, run, saltmarsh, small, wait_until};
+use rushlight_tests::scene::{assert_says, files, output, put, refused, run, saltmarsh, small, tree, wait_until};
 use std::collections::BTreeMap;
 use std::fs;
 use std::io::Write as _;
@@ -30,16 +30,6 @@ fn shot(frames: usize) -> TempDir {
         fs::write(dir.path().join(format!("shot.{n:04}.tif")), file).expect("a file");
     }
     dir
-}
-
-/// The files of a folder and of those in it, by name.
-fn tree(dir: &Path) -> BTreeMap<String, Vec<u8>> {
-    let mut found = files(dir);
-    for entry in fs::read_dir(dir).expect("a folder").flatten().filter(|e| e.path().is_dir()) {
-        let within = entry.file_name().to_string_lossy().into_owned();
-        found.extend(tree(&entry.path()).into_iter().map(|(name, bytes)| (format!("{within}/{name}"), bytes)));
-    }
-    found
 }
 
 fn unfinished(dir: &Path) -> Vec<String> {

@@ -222,6 +222,16 @@ pub fn files(dir: &Path) -> BTreeMap<String, Vec<u8>> {
     entries.map(named).filter(|(_, path)| path.is_file()).map(|(n, p)| (n, fs::read(p).expect("a file"))).collect()
 }
 
+/// Every file in `dir` and in the folders in it, by its name from there, with forward slashes.
+pub fn tree(dir: &Path) -> BTreeMap<String, Vec<u8>> {
+    let mut found = files(dir);
+    for entry in fs::read_dir(dir).expect("a folder").flatten().filter(|e| e.path().is_dir()) {
+        let within = entry.file_name().into_string().expect("UTF-8");
+        found.extend(tree(&entry.path()).into_iter().map(|(name, bytes)| (format!("{within}/{name}"), bytes)));
+    }
+    found
+}
+
 /// Waits until something is so, looking often.
 #[track_caller]
 pub fn wait_until(what: &str, mut is_so: impl FnMut() -> bool) {

@@ -13,7 +13,7 @@ use crate::disk;
 use crate::drawing::{Drawing, Format};
 use crate::failure::{BEYOND, Failure};
 use crate::ffmpeg::CONTAINERS;
-use crate::output::{self, COLUMNS, wrap};
+use crate::output::{self, push_entry};
 use crate::table;
 use rushlight::format::clf;
 use rushlight::format::hald::Hald;
@@ -23,7 +23,6 @@ use rushlight::inspect::{Inspection, Monotone, inspect, inspect_list};
 use rushlight::slate::Slate;
 use rushlight::table_file::{Kind, TableFile};
 use slate::{fields, is_beyond, origin};
-use std::fmt::Write as _;
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -76,6 +75,8 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     Ok(if is_beyond { ExitCode::from(BEYOND) } else { ExitCode::SUCCESS })
 }
 
+/// Columns of the names in a report.
+const NAMES: usize = 15;
 /// Lines at the start of a table's file among which its slate is looked for.
 const HEADER: usize = 64;
 
@@ -103,11 +104,7 @@ fn is_still(path: &Path) -> Result<bool, Failure> {
 
 fn text(report: &Inspection, args: &Inspect, origin: &Origin) -> String {
     let mut text = format!("{}\n", args.file.display());
-    let mut line = |name: &str, said: String| {
-        for (i, part) in wrap(&said, COLUMNS - 17).into_iter().enumerate() {
-            let _ = writeln!(text, "  {:<14} {part}", if i == 0 { name } else { "" });
-        }
-    };
+    let mut line = |name: &str, said: String| push_entry(&mut text, NAMES, name, &said);
     line("title", if report.title.is_empty() { "none".to_owned() } else { report.title.clone() });
     line("kind", kind(report));
     line("domain", span(report.domain));

@@ -8,6 +8,7 @@ use crate::format::cdl::{self, CdlFile, Correction, Kind, Namespace, Remarks};
 use crate::invalid::{Invalid, Refusals};
 use crate::show::{Job, Show, slug};
 use crate::stress::{CaseGrades, Grade};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Folders of a hand-off, and what is in each.
@@ -59,7 +60,7 @@ impl File {
 }
 
 /// What the manifest says of a file beside what it is.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[serde(untagged)]
 pub enum About {
     /// Of a cube, what the manifest of a bake says.

@@ -1,16 +1,16 @@
 //! What a still or a clip is: its samples, its tags, and whose it is.
 
+use super::NAMES;
 use super::slate::{fields, is_beyond, origin};
 use crate::args::Inspect;
 use crate::failure::{BEYOND, Failure};
 use crate::ffmpeg::Clip;
 use crate::frames;
-use crate::output::{self, COLUMNS, wrap};
+use crate::output::{self, push_entry};
 use rushlight::frame::{Frame, ReadOptions};
 use rushlight::image_state;
 use rushlight::inspect::report::{self, File, Origin, Report, Still};
 use rushlight::slate::Slate;
-use std::fmt::Write as _;
 use std::process::ExitCode;
 
 pub(super) fn no_table(args: &Inspect) -> Result<(), Failure> {
@@ -89,9 +89,7 @@ pub(super) fn report<T>(
         let mut text = format!("{}\n", args.file.display());
         let more = fields(&origin, args);
         for (name, said) in lines.iter().map(|(n, s)| (*n, s)).chain(more.iter().map(|(n, s)| (*n, s))) {
-            for (i, part) in wrap(said, COLUMNS - 17).into_iter().enumerate() {
-                let _ = writeln!(text, "  {:<14} {part}", if i == 0 { name } else { "" });
-            }
+            push_entry(&mut text, NAMES, name, said);
         }
         output::print(&text)?;
     }
