@@ -13,11 +13,8 @@ use crate::output;
 use crate::progress::Progress;
 use crate::target;
 use findings::{apart, notes, off_edges, unrated, weak};
-<<<<<<< HEAD
 use rayon::prelude::*;
-=======
 use rushlight::bake::Tool;
->>>>>>> house3
 use rushlight::camera::{Camera, Rating};
 use rushlight::cube::{Interpolation, check_points};
 use rushlight::display::Display;

@@ -10,11 +10,7 @@ use crate::page::{Page, chart};
 use crate::picture::Screen;
 use maud::{Markup, html};
 use rushlight::sheet::{
-<<<<<<< HEAD
     CameraSheet, CubeSheet, DisplayLevel, DisplaySheet, LookSheet, RatingSheet, Report, table_stops,
-=======
-    CameraSheet, CubeSheet, DisplayLevel, DisplaySheet, LookSheet, RatingSheet, Report, StressSummary, table_stops,
->>>>>>> house3
 };
 use rushlight::show::Show;
 use rushlight::slate;
@@ -326,15 +322,9 @@ fn block(look: &LookSheet, camera: &CameraSheet, show: &Show, pictures: &Picture
 /// Findings that a sheet has room for.
 const FINDINGS: usize = 4;
 
-<<<<<<< HEAD
 /// What was found under stress: a verdict for each property through each camera on each display, then the worst findings.
 fn held(look: &LookSheet) -> Markup {
     let all = &look.stress;
-=======
-/// What was found under stress through one camera.
-fn held(look: &LookSheet, camera: &CameraSheet, rows: usize) -> Markup {
-    let all: Vec<&StressSummary> = look.stress.iter().filter(|s| s.camera == camera.name).collect();
->>>>>>> house3
     let Some(first) = all.first() else { return Markup::default() };
     let mut findings: Vec<_> = all.iter().flat_map(|held| held.findings.iter().map(move |f| (held, f))).collect();
     findings.sort_by_key(|(_, f)| std::cmp::Reverse(f.grade));
