@@ -72,8 +72,8 @@ fn a_look_that_does_not_fit_a_display_is_named() {
     small(dir.path(), "wide.toml", wide);
     let frame = demo::folder().join("frame.exr");
     for args in [
-        "probe wide.toml --display wide 0.4 0.4 0.4",
-        &format!("apply wide.toml {} out.png --display wide", frame.display()),
+        "probe wide.toml --look night --display wide 0.4 0.4 0.4",
+        &format!("apply wide.toml {} out.png --look night --display wide", frame.display()),
     ] {
         assert_says(
             &refused(dir.path(), args),
