@@ -67,7 +67,7 @@ struct Summary<'a> {
 #[derive(Serialize, JsonSchema)]
 struct Row {
     #[serde(skip_serializing_if = "Option::is_none")]
-    /// Stops from mid-grey; left out of a display's curve.
+    /// Stops from mid-grey; a display's curve has none.
     stops: Option<f64>,
     /// Light.
     light: f64,

@@ -91,7 +91,7 @@ struct Record<'a> {
     floor_from: Limit,
     /// What the cube shows.
     kind: &'static str,
-    /// What a zone goes by: luminance, or the brightest channel.
+    /// What decides the zone of a colour: luminance, or the brightest channel.
     basis: &'static str,
     /// Whether colours blend from zone to zone.
     soft: bool,

@@ -225,7 +225,7 @@ pub struct Corrections {
     pub namespace: &'static str,
     /// Its remarks.
     pub descriptions: Vec<String>,
-    /// Rows of a shot list without a correction; left out of other files.
+    /// Rows of a shot list without a correction; no other file has this key.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rows_without: Option<usize>,
     /// The corrections, by their lines.
@@ -240,10 +240,10 @@ pub struct CorrectionReport {
     pub id: Option<String>,
     /// Its line, from 1.
     pub line: usize,
-    /// Its numbers; left out of one that cannot be used.
+    /// Its numbers, where it can be used.
     #[serde(flatten)]
     pub numbers: Option<CdlNumbers>,
-    /// What is wrong with it; left out of one that can be used.
+    /// What is wrong with it, where it cannot be used.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub wrong: Vec<String>,
     /// Its remarks.
