@@ -19,7 +19,6 @@ use rushlight::format::clf;
 use rushlight::format::hald::Hald;
 use rushlight::frame::Format as Still;
 use rushlight::inspect::{Inspection, Monotone, inspect, inspect_list};
-use rushlight::slate::Slate;
 use rushlight::table_file::{Kind, TableFile};
 use slate::Whose;
 use std::fmt::Write as _;
@@ -61,11 +60,7 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     if let (Some(path), Some(format)) = (&args.plot, format) {
         disk::write(path, plot::draw(&source, &report, &args.file).bytes(format, Drawing::DPI)?)?;
     }
-    let slate = match &source {
-        TableFile::Clf(list) => Slate::parse(&list.descriptions.join("\n")),
-        TableFile::Cube(..) => Slate::parse(&header(&bytes)),
-    };
-    let whose = Whose::of(slate, args)?;
+    let whose = Whose::of(table::slate(&source, &bytes), args)?;
     if args.json {
         let mut json = serde_json::to_value(&report).map_err(|e| Failure::new(e.to_string()))?;
         json["slate"] = whose.json();
@@ -75,15 +70,6 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     }
     let beyond = args.strict && !report.conforms || whose.is_beyond(args);
     Ok(if beyond { ExitCode::from(BEYOND) } else { ExitCode::SUCCESS })
-}
-
-/// Lines at the start of a table's file among which its slate is looked for.
-const HEADER: usize = 64;
-
-/// The comments at the start of a .cube; none of a Hald image.
-fn header(bytes: &[u8]) -> String {
-    let lines = bytes.split(|b| *b == b'\n').take(HEADER).filter_map(|line| std::str::from_utf8(line).ok());
-    lines.filter(|line| line.starts_with('#')).collect::<Vec<_>>().join("\n")
 }
 
 fn extension(path: &Path) -> &str {

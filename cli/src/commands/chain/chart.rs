@@ -12,9 +12,9 @@ use rayon::prelude::*;
 use rushlight::apply::planes;
 use rushlight::apply::tags::{Codes, code};
 use rushlight::camera::Range;
+use rushlight::chain::bank::{Candidate, Reading};
 use rushlight::chain::draw;
 use rushlight::chain::mark::Mark;
-use rushlight::chain::model::{Candidate, Reading};
 use rushlight::frame::{self, Depth, Format, Frame, Info};
 use std::fmt::Write as _;
 
