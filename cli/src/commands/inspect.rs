@@ -20,7 +20,6 @@ use rushlight::format::hald::Hald;
 use rushlight::frame::Format as Still;
 use rushlight::inspect::report::{self, Origin, Report};
 use rushlight::inspect::{Inspection, Monotone, inspect, inspect_list};
-use rushlight::slate::Slate;
 use rushlight::table_file::{Kind, TableFile};
 use slate::{fields, is_beyond, origin};
 use std::path::Path;
@@ -61,11 +60,7 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     if let (Some(path), Some(format)) = (&args.plot, format) {
         disk::write(path, plot::draw(&source, &report, &args.file).bytes(format, Drawing::DPI)?)?;
     }
-    let slate = match &source {
-        TableFile::Clf(list) => Slate::parse(&list.descriptions.join("\n")),
-        TableFile::Cube(..) => Slate::parse(&header(&bytes)),
-    };
-    let origin = origin(slate, args)?;
+    let origin = origin(table::slate(&source, &bytes), args)?;
     let is_beyond = args.strict && !report.conforms || is_beyond(&origin, args);
     if args.json {
         output::print_json(&Report::Table(Box::new(report::Table { inspection: report, slate: origin })))?
@@ -77,14 +72,6 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
 
 /// Columns of the names in a report.
 const NAMES: usize = 15;
-/// Lines at the start of a table's file among which its slate is looked for.
-const HEADER: usize = 64;
-
-/// The comments at the start of a .cube; none of a Hald image.
-fn header(bytes: &[u8]) -> String {
-    let lines = bytes.split(|b| *b == b'\n').take(HEADER).filter_map(|line| std::str::from_utf8(line).ok());
-    lines.filter(|line| line.starts_with('#')).collect::<Vec<_>>().join("\n")
-}
 
 fn extension(path: &Path) -> &str {
     path.extension().and_then(|e| e.to_str()).unwrap_or_default()
