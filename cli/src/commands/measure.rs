@@ -19,7 +19,7 @@ use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
 use crate::output;
 use bracket::Bracket;
-use rushlight::measure::compare::{Row, Way, compare};
+use rushlight::measure::compare::{Exposure, Row, compare};
 use rushlight::measure::faults;
 use rushlight::measure::modes::{self, Pairs};
 use rushlight::measure::report::ColourFound;
@@ -197,9 +197,9 @@ fn compared(args: &Measure, measured: &[Measured]) -> Result<[Vec<Row>; 2], Fail
                 format!("there are no frames at that EI, but at {}", eis.join(", "))
             })
         })?;
-        ways.push(Way { ei, measured: &found.measurement, over });
+        ways.push(Exposure { ei, measured: &found.measurement, over });
         let unsmoothed = found.noise.unsmoothed.as_ref().map_or(&found.measurement, |u| &u.0);
-        white.push(Way { ei, measured: unsmoothed, over });
+        white.push(Exposure { ei, measured: unsmoothed, over });
     }
     Ok([compare(&ways, &ZONES), compare(&white, &ZONES)])
 }
