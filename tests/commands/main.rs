@@ -13,6 +13,7 @@ mod cdl_files;
 mod chain;
 mod chart;
 mod cli;
+mod colour_modes;
 mod diff;
 mod diff_git;
 mod event_lists;

@@ -255,7 +255,7 @@ fn the_claim_is_that_of_the_exposure_index() {
         let channel = &bracket["channels"][1];
         let clip = channel["clip"]["stops"].as_f64().unwrap();
         assert!((clip - over).abs() < 0.02, "EI {ei}: {clip}");
-        assert!(channel["strays_stops"].as_f64().unwrap().abs() < 0.1, "EI {ei}: {channel}");
+        assert!(channel["largest_deviation_stops"].as_f64().unwrap().abs() < 0.1, "EI {ei}: {channel}");
     }
     // An index that the maker does not list.
     put(dir.path(), "odd.csv", &list.replace(",800\n", ",850\n").replace(",200\n", ",800\n"));

@@ -3,6 +3,7 @@
 #[cfg(feature = "commands")]
 mod binary;
 pub mod brackets;
+pub mod camera_tests;
 #[cfg(feature = "commands")]
 pub mod cdl;
 pub mod chain;

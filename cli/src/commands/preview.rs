@@ -37,6 +37,9 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         // The address has been printed: who has no browser here, or no room for a file, copies it.
         std::thread::spawn(move || open(&address, &visited));
     }
+    // Beside the page: it follows many lights through every shot.
+    let warnings = preview.order_warnings();
+    std::thread::spawn(move || output::warn(&warnings()));
     preview.run()
 }
 

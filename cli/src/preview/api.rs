@@ -44,6 +44,7 @@ type Answer = Result<Response, Refusal>;
 pub(super) fn router(server: Arc<Server>) -> Router {
     Router::new()
         .route("/api/state", get(state))
+        .route("/api/order", get(order))
         .route("/api/looks/{name}", get(look))
         .route("/api/looks/{name}/edit", post(edit))
         .route("/api/looks/{name}/save", post(save))
@@ -144,6 +145,12 @@ async fn state(State(server): Shared) -> Answer {
     state["frames"] = server.frames.report().into();
     state["page"] = serialised(&page);
     Ok(answer_json(&state))
+}
+
+/// Where the corrections of the show's shots come, and to which of them it matters.
+async fn order(State(server): Shared) -> Answer {
+    let working = server.working.clone();
+    away(&working, Box::new(move || Ok(answer_json(&serialised(&*server.studio.order()))))).await
 }
 
 async fn look(State(server): Shared, Path(name): Path<String>) -> Answer {

@@ -150,6 +150,12 @@ impl Preview {
         move || server.unsaved.at_the_end(&server.studio)
     }
 
+    /// What there is to say of where the corrections of the show's shots come.
+    pub(crate) fn order_warnings(&self) -> impl FnOnce() -> Vec<String> + Send + use<> {
+        let server = self.server.clone();
+        move || server.studio.order().warnings.clone()
+    }
+
     /// Answers until the program is ended.
     pub(crate) fn run(self) -> Result<(), Failure> {
         watch::start(Arc::downgrade(&self.server));

@@ -15,11 +15,12 @@ use rushlight::files::Files;
 use rushlight::look::{self, Draft, Look};
 use rushlight::message::unknown;
 use rushlight::pipeline::Pipeline;
-use rushlight::show::{Entry, Job, Show};
+use rushlight::show::{Entry, Job, OrderDifference, Show};
+use serde::Serialize;
 use serde_json::{Value as Json, json};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 use tokio::sync::broadcast;
 
 /// Compiled paths that are kept.
@@ -76,6 +77,19 @@ pub(super) struct Watched {
     pub(super) read: Option<String>,
 }
 
+/// Where the corrections of a show's shots come.
+#[derive(Debug, Serialize)]
+pub(super) struct Order {
+    /// As the show says, or by default.
+    is: &'static str,
+    /// The show does not say it, and it has a choice.
+    is_open: bool,
+    /// Shots to which it matters.
+    differences: Vec<OrderDifference>,
+    /// The same in words.
+    pub(super) warnings: Vec<String>,
+}
+
 /// A compiled path.
 #[derive(Debug, Clone)]
 pub(super) struct Way {
@@ -99,6 +113,8 @@ pub(super) struct Studio {
 
 pub(super) struct Inner {
     pub(super) show: Arc<Show>,
+    /// What there is to say of where the corrections of the shots come; made when it is asked for.
+    order: Arc<OnceLock<Arc<Order>>>,
     /// Rises when the show is read again.
     show_version: u64,
     pub(super) looks: BTreeMap<String, Session>,
@@ -120,7 +136,8 @@ impl Studio {
         }
         let picked = picked(&target)?;
         let (events, _) = broadcast::channel(EVENTS);
-        let inner = Inner { show: Arc::new(target.show), show_version: 1, looks, picked, kept: VecDeque::new() };
+        let (show, order) = (Arc::new(target.show), Arc::default());
+        let inner = Inner { show, order, show_version: 1, looks, picked, kept: VecDeque::new() };
         Ok(Self { file: file.to_owned(), pick: pick.clone(), folder, place, inner: Mutex::new(inner), events })
     }
 
@@ -179,6 +196,23 @@ impl Studio {
             "cameras": cameras.collect::<Vec<_>>(), "displays": displays.collect::<Vec<_>>(),
             "pick": { "look": look, "camera": camera, "display": display },
         })
+    }
+
+    /// Where the corrections of the show's shots come, and to which of them it matters.
+    pub(super) fn order(&self) -> Arc<Order> {
+        // Not within the lock: it follows many lights through every shot.
+        let (show, order) = {
+            let inner = self.lock();
+            (inner.show.clone(), inner.order.clone())
+        };
+        let made = || {
+            let jobs = show.shot_jobs();
+            let differences = show.order_differences(&jobs);
+            let is_open = show.leaves_order_open(&jobs);
+            let warnings = OrderDifference::warnings(&differences, is_open);
+            Arc::new(Order { is: show.grading().order().name(), is_open, differences, warnings })
+        };
+        order.get_or_init(made).clone()
     }
 
     /// A look as it is now.
@@ -350,6 +384,7 @@ impl Studio {
             let (looks, stay) = seats::seat(old, new, &gone);
             inner.looks = looks;
             inner.show = Arc::new(target.show);
+            inner.order = Arc::default();
             inner.picked = picked;
             inner.show_version += 1;
             inner.kept.clear();

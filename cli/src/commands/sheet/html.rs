@@ -84,7 +84,7 @@ fn front(report: &Report, look: &LookSheet, show: &Show, pictures: &Pictures<'_>
                         @for camera in &look.cameras {
                             (entry("camera", &camera.name, &camera.label, &camera.terms))
                             dd.ratings { @for of in &camera.ratings { (rating(of)) " " } }
-                            @for one in &camera.measured { dd { "measured: " (one.title()) ", by " (one.by()) } }
+                            @for one in &camera.measured { dd { "measured: " (one.title()) ": " (one.by()) } }
                         }
                         @for display in &look.displays {
                             (entry("display", &display.name, &display.label, &display.terms))
