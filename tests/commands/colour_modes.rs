@@ -1,6 +1,5 @@
 //! `measure --chart` and `--to`: what another mode of a camera does to colours.
 
-use nalgebra::{Matrix3, Vector3};
 use rushlight::chart::classic::classic;
 use rushlight::chart::light::Light;
 use rushlight::chart::measure::Shot;
@@ -12,6 +11,7 @@ use rushlight::difference::{ciede2000, lab};
 use rushlight::frame::{Depth, Format, write};
 use rushlight::gamut::named_gamut;
 use rushlight::math::exp2;
+use rushlight::nalgebra::{Matrix3, Vector3};
 use rushlight_tests::chart_scene::Scene;
 use rushlight_tests::charts;
 use rushlight_tests::scene::{assert_holds_to, assert_says, files, json, output, refused};

@@ -26,6 +26,7 @@ mod pictures;
 mod preview;
 mod preview_edits;
 mod preview_page;
+mod preview_shots;
 mod preview_shows;
 mod processing;
 mod production;

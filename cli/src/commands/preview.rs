@@ -19,6 +19,8 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         limits: args.memory.limits(),
         token_file: args.token_file.as_deref(),
         page_from: args.page_from.clone(),
+        shot: args.shot.as_deref(),
+        out: args.out.clone(),
     };
     let preview = Preview::new(options)?;
     let at_the_end = preview.at_the_end();

@@ -11,6 +11,7 @@ use super::page_settings::PageSettings;
 use super::question::{Change, Question};
 use super::refusal::Refusal;
 use super::server::Server;
+use super::shots;
 use super::studio::{self, At, Wanted};
 use super::versus::versus;
 use crate::disk::Passing;
@@ -37,8 +38,8 @@ const MOST_FILE: u64 = 512 << 20;
 /// A body of which nothing comes for so long is not waited for.
 const PATIENCE: Duration = Duration::from_secs(20);
 
-type Shared = State<Arc<Server>>;
-type Answer = Result<Response, Refusal>;
+pub(super) type Shared = State<Arc<Server>>;
+pub(super) type Answer = Result<Response, Refusal>;
 
 /// Every address below the token.
 pub(super) fn router(server: Arc<Server>) -> Router {
@@ -60,6 +61,7 @@ pub(super) fn router(server: Arc<Server>) -> Router {
         .route("/api/events", get(event_stream))
         .route("/", get(page))
         .route("/{file}", get(page_file))
+        .merge(shots::routes::router())
         .fallback(|| async { Refusal::not_found("not found") })
         .method_not_allowed_fallback(|| async { Refusal::new(StatusCode::METHOD_NOT_ALLOWED, "method not allowed") })
         .layer(DefaultBodyLimit::disable())
@@ -74,7 +76,7 @@ impl IntoResponse for Refusal {
     }
 }
 
-fn answer_json(value: &Json) -> Response {
+pub(super) fn answer_json(value: &Json) -> Response {
     ([(header::CONTENT_TYPE, "application/json")], value.to_string()).into_response()
 }
 
@@ -88,7 +90,7 @@ fn query<T: DeserializeOwned>(uri: &Uri) -> Result<T, Refusal> {
 }
 
 /// A question in JSON.
-async fn question<T: DeserializeOwned>(request: Request) -> Result<T, Refusal> {
+pub(super) async fn question<T: DeserializeOwned>(request: Request) -> Result<T, Refusal> {
     of_type(request.headers(), "application/json")?;
     let read = tokio::time::timeout(PATIENCE, body::to_bytes(request.into_body(), MOST_QUESTION));
     let bytes = read.await.map_err(|_| Refusal::new(StatusCode::REQUEST_TIMEOUT, "the request broke off"))?;
@@ -106,11 +108,11 @@ fn of_type(headers: &HeaderMap, wanted: &str) -> Result<(), Refusal> {
     Err(Refusal::new(StatusCode::UNSUPPORTED_MEDIA_TYPE, format!("content-type must be {wanted}")))
 }
 
-type Work = Box<dyn FnOnce() -> Answer + Send>;
+pub(super) type Work = Box<dyn FnOnce() -> Answer + Send>;
 
 /// Work that takes long, away from the thread that answers. Who has gone does not get a turn. Boxed: tokio makes much code of
 /// each kind of work, which takes long to build.
-async fn away(turns: &Arc<Semaphore>, work: Work) -> Answer {
+pub(super) async fn away(turns: &Arc<Semaphore>, work: Work) -> Answer {
     let broken = || Refusal::new(StatusCode::INTERNAL_SERVER_ERROR, "the work for this broke off");
     let turn = turns.clone().acquire_owned().await.map_err(|_| broken())?;
     let worked = tokio::task::spawn_blocking(move || {
@@ -245,13 +247,18 @@ struct Which {
     screen: String,
     within: Option<f64>,
     ei: Option<f64>,
+    /// The shot whose correction goes in: as it is edited, or as its file has it.
+    shot: Option<String>,
+    #[serde(default)]
+    shot_at: String,
 }
 
 impl Which {
-    fn wanted(&self) -> Wanted {
-        let Self { look, camera, display, at, .. } = self;
+    fn wanted(&self, server: &Server) -> Result<Wanted, Refusal> {
+        let Self { look, camera, display, at, shot, shot_at, .. } = self;
         let [look, camera, display] = [look, camera, display].map(String::clone);
-        Wanted { look, camera, display, at: At::from(at.as_str()) }
+        let shot = shot.as_ref().map(|shot| server.shots.corrected(&server.studio, shot, shot_at)).transpose()?;
+        Ok(Wanted { look, camera, display, at: At::from(at.as_str()), shot })
     }
 }
 
@@ -259,7 +266,7 @@ async fn cube(State(server): Shared, uri: Uri) -> Answer {
     let which: Which = query(&uri)?;
     let asked = Asked::new(which.points, &which.screen, which.within)?;
     let baking = server.baking.clone();
-    let work = move || Ok(answer_table(&*server.bakes.cube(&server.studio, &which.wanted(), asked)?, None));
+    let work = move || Ok(answer_table(&*server.bakes.cube(&server.studio, &which.wanted(&server)?, asked)?, None));
     away(&baking, Box::new(work)).await
 }
 
@@ -295,13 +302,15 @@ fn ascii(text: &str) -> String {
 async fn curve(State(server): Shared, uri: Uri) -> Answer {
     let which: Which = query(&uri)?;
     let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&bakes::curve(&server.studio, &which.wanted(), which.ei)?)))).await
+    away(&working, Box::new(move || Ok(answer_json(&bakes::curve(&server.studio, &which.wanted(&server)?, which.ei)?))))
+        .await
 }
 
 async fn worst(State(server): Shared, uri: Uri) -> Answer {
     let which: Which = query(&uri)?;
     let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.worst.finding(&server.studio, &which.wanted())?)))).await
+    away(&working, Box::new(move || Ok(answer_json(&server.worst.finding(&server.studio, &which.wanted(&server)?)?))))
+        .await
 }
 
 #[derive(Deserialize)]
@@ -310,13 +319,24 @@ struct Both {
     b: String,
     camera: String,
     display: String,
+    a_shot: Option<String>,
+    #[serde(default)]
+    a_shot_at: String,
+    b_shot: Option<String>,
 }
 
 async fn compare(State(server): Shared, uri: Uri) -> Answer {
-    let Both { a, b, camera, display } = query(&uri)?;
+    let Both { a, b, camera, display, a_shot, a_shot_at, b_shot } = query(&uri)?;
     // As many colours as a cube has nodes, and more.
     let baking = server.baking.clone();
-    away(&baking, Box::new(move || Ok(answer_json(&versus(&server.studio, &a, &b, &camera, &display)?)))).await
+    let work = move || {
+        let of = |shot: Option<String>, at: &str| {
+            shot.map(|shot| server.shots.corrected(&server.studio, &shot, at)).transpose()
+        };
+        let sides = [(&*a, of(a_shot, &a_shot_at)?), (&*b, of(b_shot, "now")?)];
+        Ok(answer_json(&versus(&server.studio, sides, &camera, &display)?))
+    };
+    away(&baking, Box::new(work)).await
 }
 
 #[derive(Deserialize)]
@@ -352,11 +372,13 @@ struct Probe {
     display: String,
     #[serde(default)]
     at: String,
+    shot: Option<String>,
 }
 
 async fn probe(State(server): Shared, request: Request) -> Answer {
-    let Probe { signal, look, camera, display, at } = question(request).await?;
-    let wanted = Wanted { look, camera, display, at: At::from(at.as_str()) };
+    let Probe { signal, look, camera, display, at, shot } = question(request).await?;
+    let shot = shot.map(|shot| server.shots.corrected(&server.studio, &shot, "now")).transpose()?;
+    let wanted = Wanted { look, camera, display, at: At::from(at.as_str()), shot };
     let working = server.working.clone();
     away(&working, Box::new(move || Ok(answer_json(&bakes::probe(&server.studio, &wanted, signal)?)))).await
 }

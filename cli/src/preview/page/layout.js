@@ -2,14 +2,15 @@
 // chosen here is of this user, not of the show: the server keeps it from one day to the next.
 
 import { choices, clamp, find, same, say } from "./dom.js";
+import { step } from "./shots.js";
 import { Lost, newest, post } from "./server.js";
 import { change, drawn, fault, state } from "./state.js";
 
 const SURROUNDS = ["dim", "grey", "black"];
 const HEIGHTS = ["low", "tall", "folded"];
-const TABS = ["steps", "figures", "settings"];
+const TABS = ["shots", "steps", "figures", "settings"];
 const ZOOMS = [0, 1, 2];
-const PANELS = { steps: "look-panel", figures: "figures", settings: "settings" };
+const PANELS = { shots: "shots-panel", steps: "look-panel", figures: "figures", settings: "settings" };
 const named = (list) => list.map(([value, label]) => ({ value, label }));
 const SURROUND_NAMES = named([["dim", "Dim"], ["grey", "Near mid-grey"], ["black", "Black"]]);
 const PAGE_NAMES = named([["dark", "Dark"], ["light", "Light"]]);
@@ -154,6 +155,7 @@ export const LETTERS = {
     u: () => lay({ surround: next(SURROUNDS, state.layout.surround) }),
     v: nextView,
     o: () => cycle("overlay"),
+    n: () => step(1), p: () => step(-1),
     w: () => pan(0, -1), a: () => pan(-1, 0), s: () => pan(0, 1), d: () => pan(1, 0),
 };
 
