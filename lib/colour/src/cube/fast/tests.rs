@@ -345,8 +345,7 @@ fn sum(bytes: impl IntoIterator<Item = u8>, sum: &mut u64) {
     }
 }
 
-/// Paths of different processors cannot all be run beside each other: each is held to what the path for AVX2 gave. The last
-/// two of a frame's pixels are no whole tile, and go another way.
+/// Paths of different processors cannot all be run beside each other: each is held to what the path for AVX2 gave.
 #[test]
 fn vector_paths_give_the_same_bits_on_every_processor() {
     let expected = [

@@ -19,7 +19,7 @@ pub(super) trait Work {
     fn run(self);
 }
 
-/// A processor's vectors. A value is made only where the processor has them, so whoever holds one may use them.
+/// A processor's vectors. A value is made only where the processor has them, so code that has one may use them.
 pub(super) trait Vector: Copy {
     /// Numbers in a vector.
     const LANES: usize;
@@ -109,7 +109,7 @@ pub(super) fn streams<S: Sample>(lane: &Lane<S>) -> bool {
     size_of::<S>() == 4 && lane.as_ptr().addr().is_multiple_of(CACHE_LINE)
 }
 
-/// Has what was streamed there for everybody, before a frame counts as done.
+/// Has what was streamed there for every thread before a frame counts as done.
 pub(super) fn finish() {
     // SAFETY: every processor of this family has the instruction.
     unsafe { _mm_sfence() }
