@@ -68,6 +68,7 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     let whose = Whose::of(slate, args)?;
     if args.json {
         let mut json = serde_json::to_value(&report).map_err(|e| Failure::new(e.to_string()))?;
+        json["concerns"] = report.concerns().into();
         json["slate"] = whose.json();
         output::print_json(&json)?
     } else {
@@ -109,6 +110,14 @@ fn text(report: &Inspection, args: &Inspect, whose: &Whose) -> String {
             let _ = writeln!(text, "  {:<14} {part}", if i == 0 { name } else { "" });
         }
     };
+    let concerns = report.concerns();
+    line(
+        "verdict",
+        match &concerns[..] {
+            [] => "sound: greys rise, little is clipped, nothing jumps".to_owned(),
+            all => format!("look at it: {}", all.join("; ")),
+        },
+    );
     line("title", if report.title.is_empty() { "none".to_owned() } else { report.title.clone() });
     line("kind", kind(report));
     line("domain", span(report.domain));

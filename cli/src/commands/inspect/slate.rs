@@ -31,7 +31,7 @@ impl Whose {
         args.show.is_some() && self.stale.as_ref().is_none_or(|stale| !stale.is_empty())
     }
 
-    /// Lines of a report: a name, and what is said.
+    /// Lines of a report: a name, and its value.
     pub(super) fn fields(&self, args: &Inspect) -> Vec<(&'static str, String)> {
         let mut fields = Vec::new();
         let Some(slate) = &self.slate else {
