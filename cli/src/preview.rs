@@ -1,9 +1,9 @@
-//! The server of `preview`: look development on this machine alone, in a browser.
+//! The server of `preview`: looks on real frames, on this machine alone, in a browser.
 //!
 //! `server` listens and guards; `api` answers; `studio` holds the show and its looks, `look` one look with undo and redo,
 //! `edit` changes its text, `fields` tells what can be set; `bakes` and `frames` are what the page draws with,
-//! `versus` compares, `worst` searches in the background, `watch` looks after the files, `unsaved` keeps what is in none, `left`
-//! offers it again, and `seats` tells which look is which when the show changes.
+//! `page_settings` how a user has it; `versus` compares, `worst` searches in the background, `watch` looks after the files,
+//! `unsaved` keeps what is in none, `left` offers it again, and `seats` tells which look is which when the show changes.
 
 mod api;
 mod assets;
@@ -17,6 +17,7 @@ mod guard;
 mod history;
 mod left;
 mod look;
+mod page_settings;
 mod patience;
 mod question;
 mod refusal;

@@ -1,17 +1,18 @@
 //! The health of a table: what it holds, how it behaves, what it is likely to be for.
 //!
 //! Figures only, from the nodes themselves, which are finite: the readers refuse NaN and infinity with their line.
-//! [`Inspection`] is a report with a version, for JSON.
+//! [`Inspection`] is what is reported of a table; [`report`] has the reports on every kind of file.
+
+pub mod report;
 
 use crate::cube::{Cube, Interpolation, Table, UNIT};
 use crate::format::clf::{self, ProcessList};
 use crate::format::cube::{CubeFile, Warning};
 use crate::invalid::Refusals;
 use crate::transform::{ColourTransform, Interpolate};
+use report::SCHEMA;
+use schemars::JsonSchema;
 use serde::Serialize;
-
-/// The version of the report's shape.
-pub const SCHEMA: u32 = 1;
 
 /// Points of the neutral axis that are looked at.
 const NEUTRALS: usize = 1025;
@@ -25,9 +26,9 @@ const LOG_RISE: f64 = 0.62;
 const DISPLAY_RISE: f64 = 0.72;
 
 /// What a file's table is like.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Inspection {
-    /// [`SCHEMA`].
+    /// The version of its shape: [`SCHEMA`].
     pub schema: u32,
     /// `1d`, `3d`, `1d+3d` for curves in front of a cube, or `clf` for a list of nodes, looked at as a cube sampled from it.
     pub kind: &'static str,
@@ -43,12 +44,14 @@ pub struct Inspection {
     pub conforms: bool,
     /// Departures from the specification.
     pub departures: Vec<Departure>,
+    /// What to look at before the table is used, each in words; empty where nothing stands out.
+    pub concerns: Vec<String>,
     /// Figures of the table.
     pub figures: Figures,
 }
 
 /// A departure from the specification.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Departure {
     /// The first line of it, from 1.
     pub line: usize,
@@ -75,7 +78,7 @@ impl From<&clf::Departure> for Departure {
 }
 
 /// How a table behaves. Channels are red, green, blue.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Figures {
     /// Smallest and largest output of each channel.
     pub range: [[f64; 3]; 2],
@@ -98,7 +101,7 @@ pub struct Figures {
 }
 
 /// How a channel falls where its input rises.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, JsonSchema)]
 pub struct Monotone {
     /// It falls nowhere by more than rounding.
     pub holds: bool,
@@ -109,7 +112,7 @@ pub struct Monotone {
 }
 
 /// Distance of outputs from inputs, in the table's own numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Distance {
     /// Over all values.
     pub mean: f64,
@@ -118,7 +121,7 @@ pub struct Distance {
 }
 
 /// The least neutral output of the neutral axis.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Cast {
     /// Largest channel minus smallest.
     pub max: f64,
@@ -129,7 +132,7 @@ pub struct Cast {
 }
 
 /// A step between neighbours.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct LargestStep {
     /// The difference of the output.
     pub step: f64,
@@ -169,39 +172,36 @@ mod sound {
     pub(super) const STEPS: f64 = 12.0;
 }
 
-impl Inspection {
-    /// What a person should look at before the table is used, each in words; none where nothing stands out.
-    pub fn concerns(&self) -> Vec<String> {
-        let f = &self.figures;
-        let mut found = Vec::new();
-        match self.departures.iter().map(|d| d.count).sum::<usize>() {
-            0 => {}
-            1 => found.push("one line departs from the specification of its format".to_owned()),
-            n => found.push(format!("{n} lines depart from the specification of their format")),
-        }
-        let fall = |channels: &[Monotone; 3]| channels.iter().map(|m| m.deepest).fold(0.0, f64::max);
-        let grey = fall(&f.neutral_monotone);
-        if grey > sound::GREY_FALL {
-            found.push(format!("a grey gets darker by up to {grey:.4} where its input gets brighter"));
-        } else if f.neutral_rise.is_none() {
-            found.push("greys are flat".to_owned());
-        }
-        for (share, end) in [(f.clipped[0], "0"), (f.clipped[1], "1")] {
-            // A table that does nothing has its first and its last node there.
-            if share > sound::CLIPPED + 1.0 / self.size.max(1) as f64 {
-                found.push(format!("{:.0} % of the values are clipped at {end}", 100.0 * share));
-            }
-        }
-        let channel = fall(&f.monotone);
-        if channel > sound::FALL {
-            found.push(format!("a channel falls by up to {channel:.4} where its input rises"));
-        }
-        let step = f.largest_step.step;
-        if step * (self.size.max(2) - 1) as f64 > sound::STEPS * reach(&f.range) {
-            found.push(format!("neighbours jump by up to {step:.4}, as in false colour or a damaged file"));
-        }
-        found
+/// What a person should look at before a table is used, each in words; none where nothing stands out.
+fn concerns(departures: &[Departure], f: &Figures, size: usize) -> Vec<String> {
+    let mut found = Vec::new();
+    match departures.iter().map(|d| d.count).sum::<usize>() {
+        0 => {}
+        1 => found.push("one line departs from the specification of its format".to_owned()),
+        n => found.push(format!("{n} lines depart from the specification of their format")),
     }
+    let fall = |channels: &[Monotone; 3]| channels.iter().map(|m| m.deepest).fold(0.0, f64::max);
+    let grey = fall(&f.neutral_monotone);
+    if grey > sound::GREY_FALL {
+        found.push(format!("a grey gets darker by up to {grey:.4} where its input gets brighter"));
+    } else if f.neutral_rise.is_none() {
+        found.push("greys are flat".to_owned());
+    }
+    for (share, end) in [(f.clipped[0], "0"), (f.clipped[1], "1")] {
+        // A table that does nothing has its first and its last node there.
+        if share > sound::CLIPPED + 1.0 / size.max(1) as f64 {
+            found.push(format!("{:.0} % of the values are clipped at {end}", 100.0 * share));
+        }
+    }
+    let channel = fall(&f.monotone);
+    if channel > sound::FALL {
+        found.push(format!("a channel falls by up to {channel:.4} where its input rises"));
+    }
+    let step = f.largest_step.step;
+    if step * (size.max(2) - 1) as f64 > sound::STEPS * reach(&f.range) {
+        found.push(format!("neighbours jump by up to {step:.4}, as in false colour or a damaged file"));
+    }
+    found
 }
 
 /// The widest span of a channel.
@@ -218,16 +218,20 @@ pub fn inspect(file: &CubeFile) -> Inspection {
     };
     // The neutral axis and the domain are those of the whole file; neighbours are those of its last table.
     let whole = file.by(Interpolation::Tetrahedral);
+    let domain = whole.domain();
+    let departures: Vec<Departure> = file.warnings.iter().map(Departure::from).collect();
+    let figures = figures(&file.table, whole);
     Inspection {
         schema: SCHEMA,
         kind,
         size: file.table.size(),
         shaper_size,
-        domain: whole.domain(),
+        domain,
         title: file.title.clone(),
-        conforms: file.warnings.is_empty(),
-        departures: file.warnings.iter().map(Departure::from).collect(),
-        figures: figures(&file.table, whole),
+        conforms: departures.is_empty(),
+        concerns: concerns(&departures, &figures, file.table.size()),
+        departures,
+        figures,
     }
 }
 
@@ -239,6 +243,8 @@ pub fn inspect(file: &CubeFile) -> Inspection {
 pub fn inspect_list(list: &ProcessList, departures: &[clf::Departure]) -> Result<Inspection, Refusals> {
     let size = list.largest_cube().unwrap_or(33);
     let table = Table::from(Cube::of(list, size)?);
+    let departures: Vec<Departure> = departures.iter().map(Departure::from).collect();
+    let figures = figures(&table, list);
     Ok(Inspection {
         schema: SCHEMA,
         kind: "clf",
@@ -247,8 +253,9 @@ pub fn inspect_list(list: &ProcessList, departures: &[clf::Departure]) -> Result
         domain: UNIT,
         title: list.name.clone().unwrap_or_default(),
         conforms: departures.is_empty(),
-        departures: departures.iter().map(Departure::from).collect(),
-        figures: figures(&table, list),
+        concerns: concerns(&departures, &figures, size),
+        departures,
+        figures,
     })
 }
 

@@ -13,6 +13,7 @@ use rushlight_tests::chain::{Truth, Way, capture, captured};
 use rushlight_tests::confusion::{NAME, confusion, stage};
 use rushlight_tests::demo;
 use rushlight_tests::rushlight;
+use rushlight_tests::scene::assert_holds_to;
 use rushlight_tests::sensor::Draw;
 use serde_json::Value;
 use std::fs;
@@ -133,10 +134,7 @@ fn captures_are_judged_in_every_form_of_report() {
     assert!(text.contains("No cube is applied: the camera's signal goes through."), "{text}");
 
     let json: Value = serde_json::from_slice(&fs::read(folder.path().join("chain.json")).expect("JSON")).expect("JSON");
-    let schema: Value = serde_json::from_str(&ran(&["schema", "chain"], folder.path(), 0)).expect("a schema");
-    let problems: Vec<String> =
-        jsonschema::validator_for(&schema).expect("a sound schema").iter_errors(&json).map(|e| e.to_string()).collect();
-    assert!(problems.is_empty(), "{problems:?}");
+    assert_holds_to(folder.path(), "chain", &json);
     assert_eq!(json["captures"][1]["faults"][0]["key"], "no-cube");
     assert_eq!(json["captures"][0]["verdict"], "right");
 

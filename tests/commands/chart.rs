@@ -2,18 +2,13 @@
 
 use rushlight::frame::{Frame, FrameError, ReadOptions, read};
 use rushlight_tests::charts;
-use rushlight_tests::scene::{assert_holds_to, assert_says, files, json, output, put, refused};
+use rushlight_tests::scene::{assert_holds_to, assert_says, demo_with, files, json, output, put, refused};
 use std::fs;
 use tempfile::TempDir;
 
 /// A folder with the demo show and its charts.
 fn demo() -> TempDir {
-    let dir = TempDir::new().unwrap();
-    rushlight_tests::demo::copy(dir.path());
-    for (name, bytes) in files(&charts::folder()) {
-        fs::write(dir.path().join(name), bytes).unwrap();
-    }
-    dir
+    demo_with(&[(charts::folder(), "")])
 }
 
 #[test]

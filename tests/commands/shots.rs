@@ -10,7 +10,9 @@ use rushlight::show::Show;
 use rushlight::transfer::encoding;
 use rushlight_tests::cdl::{DAY, SHOTS, shots};
 use rushlight_tests::demo::{self, show_of};
-use rushlight_tests::scene::{SHOW, Transcript, assert_says, files, json, output, put, refused, run};
+use rushlight_tests::scene::{
+    SHOW, assert_holds_to, assert_says, files, json, output, put, refusals, refused, run, schema,
+};
 
 const COLOURS: [[f64; 3]; 5] =
     [[0.5, 0.4, 0.3], [0.1, 0.2, 0.15], [0.9, 0.8, 0.95], [0.41, 0.41, 0.41], [0.0, 1.0, 0.4]];
@@ -180,12 +182,12 @@ fn probe_follows_a_colour_through_a_shot() {
             "shot's cdl ",
         ],
     );
-    let mut transcript = Transcript::of("shots_probe_follows_a_colour_through_a_shot");
-    for args in ["--shot 12A-3 --camera b", "--shot 12A-9", "--shot 31-2"] {
-        let command = format!("probe show.toml --display onset --stops 0 {args}");
-        transcript.add(&command, &refused(dir.path(), &command));
-    }
-    transcript.check();
+    refusals(
+        "shots_probe_follows_a_colour_through_a_shot",
+        dir.path(),
+        "probe show.toml --display onset --stops 0",
+        &["--shot 12A-3 --camera b", "--shot 12A-9", "--shot 31-2"],
+    );
 }
 
 #[test]
@@ -400,19 +402,13 @@ fn the_demo_has_shots_and_the_schema_knows_them() {
         job.pipeline().unwrap_or_else(|e| panic!("{job:?}: {e:?}"));
     }
     let dir = shots(|text| text);
-    let schema = json(dir.path(), "schema show");
     let text = std::fs::read_to_string(demo::folder().join("show.toml")).unwrap();
     let document: toml::Table = text.parse().unwrap();
     let document = serde_json::to_value(document).unwrap();
-    let validator = jsonschema::validator_for(&schema).unwrap();
-    assert!(
-        validator.is_valid(&document),
-        "{:?}",
-        validator.iter_errors(&document).map(|e| e.to_string()).collect::<Vec<_>>()
-    );
+    assert_holds_to(dir.path(), "show", &document);
     let mut wrong = document.clone();
     wrong["cdl"]["space"] = "logg".into();
-    assert!(!validator.is_valid(&wrong));
+    assert!(!schema(dir.path(), "show").is_valid(&wrong));
 }
 
 /// A show that does not say where its corrections come is told where that matters, by every command that puts one on; one

@@ -10,7 +10,7 @@ pub mod chart_scene;
 pub mod charts;
 pub mod confusion;
 pub mod demo;
-pub mod frame;
+pub mod demo_frame;
 pub mod print;
 #[cfg(feature = "commands")]
 pub mod scene;

@@ -18,7 +18,7 @@ use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
 use crate::output;
 use bracket::Bracket;
-use rushlight::measure::compare::{Row, Way, compare};
+use rushlight::measure::compare::{Exposure, Row, compare};
 use rushlight::measure::faults;
 use rushlight::measure::modes::{self, Pairs};
 use rushlight::measure::{Measurement, Settings, curve, measure};
@@ -194,7 +194,7 @@ fn compared(args: &Measure, measured: &[Measured]) -> Result<Vec<Row>, Failure> 
                 format!("there are no frames at that EI, but at {}", eis.join(", "))
             })
         })?;
-        ways.push(Way { ei, measured: &found.measurement, over });
+        ways.push(Exposure { ei, measured: &found.measurement, over });
     }
     Ok(compare(&ways, &ZONES))
 }

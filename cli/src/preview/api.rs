@@ -7,6 +7,7 @@ use super::events;
 use super::fields;
 use super::frames::{self, Picture, Reading};
 use super::left;
+use super::page_settings::PageSettings;
 use super::question::{Change, Question};
 use super::refusal::Refusal;
 use super::server::Server;
@@ -52,6 +53,7 @@ pub(super) fn router(server: Arc<Server>) -> Router {
         .route("/api/compare", get(compare))
         .route("/api/exposure", get(exposure))
         .route("/api/probe", post(probe))
+        .route("/api/page", post(page_settings))
         .route("/api/frames", post(drop_frame))
         .route("/api/frames/{id}", get(frame))
         .route("/api/events", get(event_stream))
@@ -133,9 +135,14 @@ fn static_file(server: &Server, name: &str) -> Answer {
 }
 
 async fn state(State(server): Shared) -> Answer {
+    // After what is being stored: a page that is loaded again finds what was chosen just before.
+    let turn = server.storing.acquire().await;
+    let page = PageSettings::read();
+    drop(turn);
     let mut state = server.studio.state();
     state["kinds"] = serialised(&fields::kinds());
     state["frames"] = server.frames.report().into();
+    state["page"] = serialised(&page);
     Ok(answer_json(&state))
 }
 
@@ -321,6 +328,13 @@ async fn exposure(State(server): Shared, uri: Uri) -> Answer {
         Ok(answer_table(&table, Some(&key)))
     };
     away(&working, Box::new(work)).await
+}
+
+/// One at a time, so that what is chosen last is what is stored.
+async fn page_settings(State(server): Shared, request: Request) -> Answer {
+    let settings: PageSettings = question(request).await?;
+    let turns = server.storing.clone();
+    away(&turns, Box::new(move || Ok(settings.store().map(|()| answer_json(&serialised(&settings)))?))).await
 }
 
 #[derive(Deserialize)]

@@ -80,6 +80,8 @@ pub(super) struct Server {
     pub(super) working: Arc<Semaphore>,
     /// Files that come from pages, apart from all else: a slow one is waited for by those that come after it alone.
     pub(super) uploading: Arc<Semaphore>,
+    /// One at a time stores how the page is.
+    pub(super) storing: Arc<Semaphore>,
     /// One such file at a time is read.
     pub(super) reading: Arc<Semaphore>,
     /// A page has been there.
@@ -105,8 +107,8 @@ impl Preview {
         })?;
         listener.set_nonblocking(true)?;
         let guard = Guard::new(listener.local_addr()?.port(), token_file)?;
-        let [baking, reading, working, uploading] =
-            [1, 1, THREADS - 4, UPLOADS].map(|turns| Arc::new(Semaphore::new(turns)));
+        let [baking, reading, storing, working, uploading] =
+            [1, 1, 1, THREADS - 4, UPLOADS].map(|turns| Arc::new(Semaphore::new(turns)));
         let visited = Arc::default();
         let (bakes, worst, unsaved) = (Bakes::default(), Worst::default(), Unsaved::default());
         let server = Server {
@@ -119,6 +121,7 @@ impl Preview {
             baking,
             working,
             uploading,
+            storing,
             reading,
             visited,
             guard,

@@ -134,7 +134,7 @@ pub(super) fn shots(
     let mut taken: BTreeMap<String, (String, String)> = BTreeMap::new();
     for (i, entry) in doc.shots.iter().enumerate() {
         let path = format!("shots[{i}]");
-        if document.is_full() {
+        if document.is_truncated() {
             break;
         }
         if document.is_wrong_within(&path) {

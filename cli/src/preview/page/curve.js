@@ -104,7 +104,7 @@ drawn((state) => {
 export function begin() {
     new ResizeObserver(([entry]) => {
         const width = Math.floor(entry.contentRect.width);
-        const height = Math.round(clamp(width * 0.4, 150, 210));
+        const height = Math.round(clamp(find("figures").clientHeight - 66, 96, 0.4 * width));
         if (width === size.width && height === size.height) return;
         size = { width, height };
         change({});

@@ -1,6 +1,7 @@
 // Starts the page, and brings it back when the server was away.
 
 import * as curve from "./curve.js";
+import * as layout from "./layout.js";
 import * as panel from "./panel.js";
 import * as stage from "./stage.js";
 import * as steps from "./steps.js";
@@ -18,6 +19,7 @@ async function load(wanted) {
     const show = await readShow();
     const pick = settle(wanted, show);
     change({ pick });
+    layout.stored(show.page);
     change(settleView(state.view, show, pick), "view");
     await readLook();
     asked(state.look);
@@ -65,7 +67,7 @@ function hear() {
 async function start() {
     const { pick, view } = fromAddress();
     change(view, "view");
-    for (const part of [stage, curve, panel, steps]) part.begin();
+    for (const part of [layout, stage, curve, panel, steps]) part.begin();
     whenLost(lost);
     try {
         await load(pick);

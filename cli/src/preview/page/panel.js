@@ -49,7 +49,7 @@ function sides({ show, look }) {
         if (l.name !== look.name) list.push(option(`${l.name}@now`, `${l.title}, as it is now`));
         return { group: l.name, list };
     });
-    return [option("signal", "Camera signal, no look"), ...looks, option(REVISION, "A Git revision…")];
+    return [option("signal", "Camera signal"), ...looks, option(REVISION, "Git revision…")];
 }
 
 const known = ({ show }, other) => other === "signal" || show.looks.some((l) => [`${l.name}@saved`, `${l.name}@now`].includes(other));

@@ -52,6 +52,14 @@ function worstWords(worst) {
     return `${GRADES[grade] ?? grade}: ${words}${bound}.${grade === "holds" || !hint ? "" : ` ${titled(hint)}.`}`;
 }
 
+// One calm line; the whole is opened on demand.
+function worstLine(worst) {
+    if (!worst?.finding) return worst?.done ? "Stress test: nothing found" : "Stress test: testing…";
+    const { property, title, grade } = worst.finding;
+    if (!property) return "Stress test: not done";
+    return grade === "holds" ? "Stress test: all holds" : `Stress test ${grade === "breaks" ? "breaks" : "marginal"}: ${title}`;
+}
+
 const labelOf = (list, name) => list.find((e) => e.name === name)?.label || name;
 
 // Which state of which look a finding is of, where it is not the one that is in sight.
@@ -77,6 +85,8 @@ drawn((state) => {
     say(find("worst-of"), !found?.done ? "" : isNow ? "Of the look as it is now" : olderWords(found, state));
     say(find("worst-words"), worstWords(found));
     const section = find("worst");
+    say(find("worst-line"), worstLine(found));
+    find("worst-line").title = find("worst-line").textContent;
     section.dataset.grade = found?.finding?.grade ?? "";
     section.classList.toggle("waiting", waits);
     section.setAttribute("aria-busy", waits);

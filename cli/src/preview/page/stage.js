@@ -1,4 +1,4 @@
-// The picture on its grey: what is drawn, the divide, the cross, the pointer, the keys.
+// The picture in its surround: what is drawn, the divide, the cross, the pointer, the keys.
 
 import { clamp, draw, find, make, plain, same, say, signed } from "./dom.js";
 import { edit } from "./edits.js";
@@ -8,8 +8,12 @@ import { css } from "./signal.js";
 import { change, drawn, fault, state } from "./state.js";
 import { camera, display, readPixel, side } from "./work.js";
 
-// The surround, as the style sheet has it: a neutral near mid-grey, so that it leads the eye neither way.
-const MAT = [119 / 255, 119 / 255, 119 / 255];
+// The surround, as the style sheet has it, between the panes of a comparison.
+function mat() {
+    const hex = getComputedStyle(document.documentElement).getPropertyValue("--mat").trim();
+    return [1, 3, 5].map((at) => parseInt(hex.slice(at, at + 2), 16) / 255);
+}
+
 const QUARTER = 0.25;
 // As far as the curve is sampled.
 const FAR = 8;
@@ -42,7 +46,7 @@ drawn((state) => {
     }
     const otherIsSignal = view.other === "signal" || other === null;
     const mode = view.held ? "look" : view.mode;
-    picture.draw({ frame, mode, show: show(state), divide: view.divide, nudged, otherIsSignal, mat: MAT });
+    picture.draw({ frame, mode, show: show(state), divide: view.divide, nudged, otherIsSignal, mat: mat() });
 });
 
 // What each side of the divide is, in words.
@@ -69,7 +73,7 @@ drawn((state) => {
     say(find("side-right"), view.held || view.mode === "look" ? "" : view.mode === "divide" && view.overlay !== "none" ? "Exposure" : after);
     say(find("side-map"), comparing ? "Difference" : "");
     for (const id of ["side-left", "side-right"]) find(id).title = find(id).textContent;
-    find("stage").dataset.mode = comparing ? "compare" : "one";
+    find("viewing").dataset.mode = comparing ? "compare" : "one";
     find("canvas").setAttribute("aria-label", `The frame. ${view.mode === "look" ? alone : `${before}; beside it ${after}`}`);
 });
 

@@ -18,6 +18,8 @@ export const state = {
         points: 33,
         reading: null,          // what the frame's file is taken for; null: as the server takes it
     },
+    // How the page is laid out, of this user; `layout.js` says what is kept.
+    layout: { surround: "dim", page: "dark", side: "open", controls: "low", letters: true, tab: "steps", zoom: 0, alone: false },
     // The look's document as the server holds it, and what was worked out from it.
     look: null,
     cube: null,                 // { points, nodes, millis, says }

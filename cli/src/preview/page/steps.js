@@ -41,8 +41,10 @@ function dragging(row, handle, index) {
     });
     const isStep = (event) => event.dataTransfer.types.includes("application/x-step");
     const half = (event) => {
-        const { top, height } = row.getBoundingClientRect();
-        return event.clientY > top + height / 2 ? "after" : "before";
+        const { left, top, width, height } = row.getBoundingClientRect();
+        // From left to right where there is room, else from top to bottom.
+        const isBeyond = width < row.parentElement.clientWidth ? event.clientX > left + width / 2 : event.clientY > top + height / 2;
+        return isBeyond ? "after" : "before";
     };
     row.addEventListener("dragover", (event) => {
         if (!isStep(event)) return;
@@ -69,12 +71,12 @@ function rowOf(steps, index) {
     const number = `step ${index + 1}, ${step.do}`;
     const says = make("p", { class: "says" });
     const handle = make("span", { class: "handle", draggable: "true", title: "Drag to move this step", "aria-hidden": "true" }, "⠿");
-    const up = button(`up ${index}`, "↑", `Move ${number} up`, () => moved(index, index - 1, "up"));
-    const down = button(`down ${index}`, "↓", `Move ${number} down`, () => moved(index, index + 1, "down"));
+    const up = button(`up ${index}`, "←", `Move ${number} earlier`, () => moved(index, index - 1, "up"));
+    const down = button(`down ${index}`, "→", `Move ${number} later`, () => moved(index, index + 1, "down"));
     const bypass = button(`bypass ${index}`, "Bypass", `Bypass ${number}`, () => {
         edit({ op: "bypass", step: index, on: !state.look.steps[index].bypassed });
     });
-    const remove = button(`remove ${index}`, "Remove", `Remove ${number}`, () => {
+    const remove = button(`remove ${index}`, "×", `Remove ${number}`, () => {
         focus = `bypass ${Math.min(index, steps.length - 2)}`;
         edit({ op: "remove", step: index });
     });
@@ -88,6 +90,7 @@ function rowOf(steps, index) {
     const update = (now) => {
         // The title has said the name.
         const said = (now.says ?? "").replace(new RegExp(`^${now.do}(: |$)`), "");
+        says.title = now.says ?? "";
         say(says, now.bypassed ? ["Bypassed", said].filter(Boolean).join(": ") : said);
         row.classList.toggle("bypassed", Boolean(now.bypassed));
         bypass.setAttribute("aria-pressed", Boolean(now.bypassed));
@@ -129,8 +132,9 @@ drawn(({ look, show, errors }) => {
     }
     rows.forEach(({ update }, index) => update(look.steps[index]));
     say(find("steps-fault"), errors.steps ?? "");
-    const kinds = show.kinds.map((k) => ({ value: k.do, label: `${titled(k.do)}: ${k.help.replace(/\.$/, "")}` }));
+    const kinds = show.kinds.map((k) => ({ value: k.do, label: titled(k.do) }));
     choices(find("add-kind"), kinds, find("add-kind").value || kinds[0]?.value);
+    find("add-kind").dataset.help = kindOf(find("add-kind").value).help;
 });
 
 // Help stands in a place of its own: under each field, it would move what is about to be clicked.
@@ -142,7 +146,8 @@ function helping(event) {
 
 // Before the rendering, which must stay the last; a rendering goes to the end.
 export function begin() {
-    for (const happens of ["focusin", "pointerover"]) find("steps").addEventListener(happens, helping);
+    for (const happens of ["focusin", "pointerover"]) find("path").addEventListener(happens, helping);
+    find("add-kind").addEventListener("change", (event) => say(find("help"), kindOf(event.target.value).help));
     find("add").addEventListener("click", () => {
         const { steps } = state.look;
         const kind = kindOf(find("add-kind").value);

@@ -95,6 +95,10 @@ export class Studio {
         await ended;
     }
 
+    pageSettings() {
+        return readFileSync(join(this.scratch, "state/rushlight/page.json"), "utf8");
+    }
+
     text() {
         return readFileSync(this.night, "utf8");
     }
@@ -199,6 +203,14 @@ export async function settled(page) {
         }
         await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
     });
+}
+
+// Chooses in a list of the controls, wherever it lies, and goes back to the steps.
+export async function choose(page, selector, value) {
+    const tab = await page.$eval(selector, (node) => node.closest("[role=tabpanel]").getAttribute("aria-labelledby"));
+    await page.click(`#${tab}`);
+    await page.selectOption(selector, value);
+    await page.click("#tab-steps");
 }
 
 export const folderFor = (folder) => mkdirSync(folder, { recursive: true });

@@ -1,7 +1,7 @@
 // What is on the canvas, against the exact path and against published numbers.
 
 import { readFileSync } from "node:fs";
-import { assert, becomes, equal, ready, says, settled, state } from "./harness.mjs";
+import { assert, becomes, choose, equal, ready, says, settled, state } from "./harness.mjs";
 
 // 8-bit code values that a pixel of the canvas may be off the exact path at 65 points: half of one by rounding, the rest by the cube.
 const LIMIT = 1.5;
@@ -60,15 +60,15 @@ export async function agrees(studio, page, show, words) {
 
 export async function pixels(studio, page) {
     await page.check("[name=mode][value=look]");
-    await page.selectOption("#screen", "none");
+    await choose(page, "#screen", "none");
     await settled(page);
     const { pixels, signals } = await sample(page);
     const baked = furthest(pixels, studio.baked(signals, 33));
     assert(baked <= ROUNDING, `a pixel is ${baked.toFixed(2)} code values from the cube that is baked`);
-    await page.selectOption("#points", "65");
-    await page.selectOption("#screen", "srgb");
+    await choose(page, "#points", "65");
+    await choose(page, "#screen", "srgb");
     const asSrgb = await agrees(studio, page, studio.show, "as sRGB");
-    await page.selectOption("#screen", "none");
+    await choose(page, "#screen", "none");
     const asCodes = await agrees(studio, page, studio.show, "code values");
 
     // The other side of the divide is the camera's signal as recorded.
@@ -160,7 +160,7 @@ export async function differences(page, table) {
 
 // Old against new: nothing between a look and itself, much between two looks, and the numbers of the program beside them.
 export async function comparing(page) {
-    await page.selectOption("#screen", "srgb");
+    await choose(page, "#screen", "srgb");
     await page.check("[name=mode][value=compare]");
     await page.selectOption("#other", "night@saved");
     await page.waitForFunction(() => document.querySelector("#numbers table"));
@@ -180,6 +180,6 @@ export async function comparing(page) {
     const most = await page.$$eval("#numbers tbody td:last-child", (cells) => cells.map((cell) => Number(cell.textContent)));
     assert(most.length >= 3 && most.some((v) => v > 1), `the numbers: ${most}`);
     await page.check("[name=mode][value=look]");
-    await page.selectOption("#screen", "none");
+    await choose(page, "#screen", "none");
     await ready(page);
 }

@@ -7,6 +7,7 @@
 import { resolve } from "node:path";
 import { Studio, assert, folderFor } from "./harness.mjs";
 import * as editing from "./editing.mjs";
+import * as layout from "./layout.mjs";
 import * as picture from "./picture.mjs";
 import * as reach from "./reach.mjs";
 import * as trouble from "./trouble.mjs";
@@ -33,6 +34,11 @@ try {
     await studio.start();
     await studio.browse();
     await step("load", async () => { page = await studio.open(); });
+    const wide = await step("picture first", () => layout.first(page));
+    await step("picture alone", () => layout.alone(page));
+    await step("zoom", () => layout.zoom(page));
+    await step("lists", () => layout.chosen(page));
+    await step("stored", () => layout.stored(studio, page));
     const off = await step("pixels", () => picture.pixels(studio, page));
     const nudged = await step("nudge", () => picture.nudges(studio, page));
     await step("readings", () => picture.readings(studio, page));
@@ -58,7 +64,7 @@ try {
     await step("views", () => reach.views(page, shots));
     assert(page.wrongs.length === 0, page.wrongs.join("\n"));
     const far = Math.max(off.asSrgb, off.asCodes, nudged).toFixed(2);
-    console.log(`preview: pixels within ${far} 8-bit code values of the exact path, ${rows} rows of CIEDE2000, ${controls} controls by keys alone, ` +
+    console.log(`preview: a picture ${wide} pixels wide at 1280 x 800, pixels within ${far} 8-bit code values of the exact path, ${rows} rows of CIEDE2000, ${controls} controls by keys alone, ` +
         `text of a contrast of ${least.toFixed(1)} or more; saved, reloaded, in conflict, restarted`);
 } catch (error) {
     if (page && shots) await page.screenshot({ path: `${shots}/failed.png` });

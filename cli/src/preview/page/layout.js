@@ -1,0 +1,196 @@
+// How the page is laid out: controls and side, surround, size of the picture, the picture alone; and the keys of all that. What is
+// chosen here is of this user, not of the show: the server keeps it from one day to the next.
+
+import { choices, clamp, find, same, say } from "./dom.js";
+import { Lost, newest, post } from "./server.js";
+import { change, drawn, fault, state } from "./state.js";
+
+const SURROUNDS = ["dim", "grey", "black"];
+const HEIGHTS = ["low", "tall", "folded"];
+const TABS = ["steps", "figures", "settings"];
+const ZOOMS = [0, 1, 2];
+const PANELS = { steps: "look-panel", figures: "figures", settings: "settings" };
+const named = (list) => list.map(([value, label]) => ({ value, label }));
+const SURROUND_NAMES = named([["dim", "Dim"], ["grey", "Near mid-grey"], ["black", "Black"]]);
+const PAGE_NAMES = named([["dark", "Dark"], ["light", "Light"]]);
+
+// What the server stores of it; the rest lasts as long as the page.
+const STORED = ["surround", "page", "side", "controls", "letters"];
+
+const next = (list, value) => list[(list.indexOf(value) + 1) % list.length];
+
+const choice = () => Object.fromEntries(STORED.map((name) => [name, state.layout[name]]));
+
+// One at a time, or an older choice could be stored over a newer one; and also while the page is being left. Where it cannot be
+// stored, the page is as it was chosen all the same, and says so.
+const store = newest(async () => {
+    try {
+        await post("page", choice(), { keepalive: true });
+        fault("stored", null);
+    } catch (error) {
+        if (!(error instanceof Lost)) fault("stored", `Not stored for the next start: ${error.message}`);
+    }
+});
+
+// Something was chosen in this page: it holds against whatever was stored before.
+let chosen = false;
+
+export function lay(values) {
+    change(values, "layout");
+    if (!STORED.some((name) => name in values)) return;
+    chosen = true;
+    store();
+}
+
+// What the server has stored: taken when the page begins. An answer that comes after a choice is older than the choice, and a
+// server that was away may have missed it.
+export function stored(values) {
+    if (!chosen) change(values, "layout");
+    else if (!same(values, choice())) store();
+}
+
+// ------------------------------------------------------------------------------------------------------ drawing
+
+drawn(({ layout, errors }) => {
+    const { dataset } = document.documentElement;
+    for (const name of ["surround", "page", "side", "controls"]) if (dataset[name] !== layout[name]) dataset[name] = layout[name];
+    if (layout.alone) dataset.alone = "yes";
+    else delete dataset.alone;
+    for (const tab of TABS) {
+        const chosen = layout.tab === tab;
+        find(`tab-${tab}`).setAttribute("aria-selected", chosen);
+        find(`tab-${tab}`).tabIndex = chosen ? 0 : -1;
+        find(PANELS[tab]).hidden = !chosen;
+    }
+    choices(find("surround"), SURROUND_NAMES, layout.surround);
+    choices(find("page-light"), PAGE_NAMES, layout.page);
+    find("letters").checked = layout.letters;
+    say(find("stored-fault"), errors.stored ?? "");
+    say(find("controls-size"), { low: "Taller", tall: "Fold", folded: "Unfold" }[layout.controls]);
+    find("side-fold").setAttribute("aria-expanded", layout.side === "open");
+    say(find("side-fold"), layout.side === "open" ? "Fold" : "Unfold");
+    say(find("zoom"), ["Fit", "1:1", "2:1"][layout.zoom]);
+});
+
+let last = null;
+
+// A zoomed picture has so many pixels of the screen to a pixel of the canvas, and shows the cross.
+drawn(({ layout, frame }) => {
+    const now = [layout.zoom, frame?.id, find("canvas").width];
+    if (same(now, last)) return;
+    last = now;
+    const fit = find("fit");
+    fit.dataset.zoom = layout.zoom;
+    find("picture").style.setProperty("--across", `${(layout.zoom * find("canvas").width) / devicePixelRatio}px`);
+    if (layout.zoom) showCross();
+});
+
+function showCross() {
+    const [fit, picture, cross] = ["fit", "picture", "cross"].map((id) => find(id));
+    const [x, y] = [parseFloat(cross.style.left) || 50, parseFloat(cross.style.top) || 50];
+    fit.scrollLeft = (x / 100) * picture.clientWidth - fit.clientWidth / 2;
+    fit.scrollTop = (y / 100) * picture.clientHeight - fit.clientHeight / 2;
+}
+
+// ------------------------------------------------------------------------------------------------------ doing
+
+export const zoom = () => lay({ zoom: next(ZOOMS, state.layout.zoom) });
+
+async function alone(is) {
+    lay({ alone: is });
+    try {
+        if (is && !document.fullscreenElement) await document.documentElement.requestFullscreen();
+        else if (!is && document.fullscreenElement) await document.exitFullscreen();
+    } catch {
+        // A browser may refuse the whole screen; the picture has the whole window then.
+    }
+    if (is) find("picture").focus();
+}
+
+function pan(across, down) {
+    const fit = find("fit");
+    fit.scrollBy(across * fit.clientWidth * 0.2, down * fit.clientHeight * 0.2);
+}
+
+// Drags a zoomed picture; a press that does not move is a click, for the cross.
+function dragging(fit) {
+    let from = null;
+    let far = false;
+    fit.addEventListener("pointerdown", (event) => {
+        far = false;
+        const held = event.target.id === "canvas" && state.layout.zoom;
+        from = held ? { x: event.clientX, y: event.clientY, left: fit.scrollLeft, top: fit.scrollTop } : null;
+    });
+    fit.addEventListener("pointermove", (event) => {
+        if (!from || !event.buttons) return;
+        const [x, y] = [event.clientX - from.x, event.clientY - from.y];
+        far ||= Math.hypot(x, y) > 4;
+        if (far) fit.scrollTo(from.left - x, from.top - y);
+    });
+    fit.addEventListener("click", (event) => {
+        if (far) event.stopPropagation();
+        far = false;
+    }, true);
+}
+
+const cycle = (id) => {
+    const select = find(id);
+    select.selectedIndex = (select.selectedIndex + 1) % select.options.length;
+    select.dispatchEvent(new Event("change"));
+};
+
+function nextView() {
+    const radios = [...document.querySelectorAll("[name=mode]")];
+    const radio = radios[(radios.findIndex((r) => r.checked) + 1) % radios.length];
+    radio.checked = true;
+    radio.dispatchEvent(new Event("change"));
+}
+
+export const LETTERS = {
+    f: () => alone(!state.layout.alone),
+    z: zoom,
+    b: () => lay({ controls: next(HEIGHTS, state.layout.controls) }),
+    g: () => lay({ side: state.layout.side === "open" ? "folded" : "open" }),
+    u: () => lay({ surround: next(SURROUNDS, state.layout.surround) }),
+    v: nextView,
+    o: () => cycle("overlay"),
+    w: () => pan(0, -1), a: () => pan(-1, 0), s: () => pan(0, 1), d: () => pan(1, 0),
+};
+
+const isText = (node) => node.matches("select, textarea, input:not([type=range], [type=radio], [type=checkbox])");
+
+function letters(event) {
+    if (event.key === "Escape" && state.layout.alone) return void alone(false);
+    if (event.ctrlKey || event.metaKey || event.altKey || !state.layout.letters || isText(event.target)) return;
+    const act = LETTERS[event.key.toLowerCase()];
+    if (!act) return;
+    event.preventDefault();
+    act();
+}
+
+// Left and right lead from tab to tab, as in every list of tabs.
+function tabKeys(event) {
+    const by = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
+    if (!by) return;
+    const at = clamp(TABS.indexOf(state.layout.tab) + by, 0, TABS.length - 1);
+    event.preventDefault();
+    lay({ tab: TABS[at] });
+    find(`tab-${TABS[at]}`).focus();
+}
+
+export function begin() {
+    for (const tab of TABS) {
+        find(`tab-${tab}`).addEventListener("click", () => lay(state.layout.controls === "folded" ? { tab, controls: "low" } : { tab }));
+    }
+    find("tabs").addEventListener("keydown", tabKeys);
+    find("controls-size").addEventListener("click", LETTERS.b);
+    find("side-fold").addEventListener("click", LETTERS.g);
+    find("zoom").addEventListener("click", zoom);
+    find("full").addEventListener("click", LETTERS.f);
+    find("surround").addEventListener("change", (event) => lay({ surround: event.target.value }));
+    find("page-light").addEventListener("change", (event) => lay({ page: event.target.value }));
+    find("letters").addEventListener("change", (event) => lay({ letters: event.target.checked }));
+    document.addEventListener("keydown", letters);
+    document.addEventListener("fullscreenchange", () => !document.fullscreenElement && state.layout.alone && lay({ alone: false }));
+    dragging(find("fit"));
+}
