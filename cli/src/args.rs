@@ -115,7 +115,7 @@ pub(crate) struct Subject {
 Examples:
   rushlight list
   rushlight list displays
-  rushlight list curves --json")]
+  rushlight list steps print")]
 pub(crate) struct List {
     /// What to list [default: everything]
     #[arg(value_parser = named::<catalogue::List>())]

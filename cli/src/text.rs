@@ -40,7 +40,7 @@ pub(crate) fn wrap(text: &str, width: usize) -> Vec<String> {
     textwrap::wrap(text, options).into_iter().map(Cow::into_owned).collect()
 }
 
-/// Adds `name` and what is said of it, wrapped beside it.
+/// Adds `name` and its text, wrapped beside it.
 pub(crate) fn push_field(text: &mut String, name: &str, said: &str) {
     push_entry(text, 8, name, said);
 }

@@ -44,6 +44,8 @@ pub struct Inspection {
     pub conforms: bool,
     /// Departures from the specification.
     pub departures: Vec<Departure>,
+    /// What to look at before the table is used, each in words; empty where nothing stands out.
+    pub concerns: Vec<String>,
     /// Figures of the table.
     pub figures: Figures,
 }
@@ -158,6 +160,55 @@ impl Monotone {
     }
 }
 
+/// Limits of a table in which there is nothing to look at. They are our own, from cubes of looks and of faults.
+mod sound {
+    /// Share of the values that may be clipped at one end.
+    pub(super) const CLIPPED: f64 = 0.05;
+    /// How far a channel may fall along its axis: film-print-style looks turn hues, and fall by less.
+    pub(super) const FALL: f64 = 0.02;
+    /// How far a grey may fall.
+    pub(super) const GREY_FALL: f64 = 0.002;
+    /// Steps of a table that does nothing which one step may be as large as.
+    pub(super) const STEPS: f64 = 12.0;
+}
+
+/// What a person should look at before a table is used, each in words; none where nothing stands out.
+fn concerns(departures: &[Departure], f: &Figures, size: usize) -> Vec<String> {
+    let mut found = Vec::new();
+    match departures.iter().map(|d| d.count).sum::<usize>() {
+        0 => {}
+        1 => found.push("one line departs from the specification of its format".to_owned()),
+        n => found.push(format!("{n} lines depart from the specification of their format")),
+    }
+    let fall = |channels: &[Monotone; 3]| channels.iter().map(|m| m.deepest).fold(0.0, f64::max);
+    let grey = fall(&f.neutral_monotone);
+    if grey > sound::GREY_FALL {
+        found.push(format!("a grey gets darker by up to {grey:.4} where its input gets brighter"));
+    } else if f.neutral_rise.is_none() {
+        found.push("greys are flat".to_owned());
+    }
+    for (share, end) in [(f.clipped[0], "0"), (f.clipped[1], "1")] {
+        // A table that does nothing has its first and its last node there.
+        if share > sound::CLIPPED + 1.0 / size.max(1) as f64 {
+            found.push(format!("{:.0} % of the values are clipped at {end}", 100.0 * share));
+        }
+    }
+    let channel = fall(&f.monotone);
+    if channel > sound::FALL {
+        found.push(format!("a channel falls by up to {channel:.4} where its input rises"));
+    }
+    let step = f.largest_step.step;
+    if step * (size.max(2) - 1) as f64 > sound::STEPS * reach(&f.range) {
+        found.push(format!("neighbours jump by up to {step:.4}, as in false colour or a damaged file"));
+    }
+    found
+}
+
+/// The widest span of a channel.
+fn reach([low, high]: &[[f64; 3]; 2]) -> f64 {
+    (0..3).map(|c| high[c] - low[c]).fold(0.0, f64::max)
+}
+
 /// Looks at what a cube file holds.
 pub fn inspect(file: &CubeFile) -> Inspection {
     let (kind, shaper_size) = match (&file.table, &file.shaper) {
@@ -167,16 +218,20 @@ pub fn inspect(file: &CubeFile) -> Inspection {
     };
     // The neutral axis and the domain are those of the whole file; neighbours are those of its last table.
     let whole = file.by(Interpolation::Tetrahedral);
+    let domain = whole.domain();
+    let departures: Vec<Departure> = file.warnings.iter().map(Departure::from).collect();
+    let figures = figures(&file.table, whole);
     Inspection {
         schema: SCHEMA,
         kind,
         size: file.table.size(),
         shaper_size,
-        domain: whole.domain(),
+        domain,
         title: file.title.clone(),
-        conforms: file.warnings.is_empty(),
-        departures: file.warnings.iter().map(Departure::from).collect(),
-        figures: figures(&file.table, whole),
+        conforms: departures.is_empty(),
+        concerns: concerns(&departures, &figures, file.table.size()),
+        departures,
+        figures,
     }
 }
 
@@ -188,6 +243,8 @@ pub fn inspect(file: &CubeFile) -> Inspection {
 pub fn inspect_list(list: &ProcessList, departures: &[clf::Departure]) -> Result<Inspection, Refusals> {
     let size = list.largest_cube().unwrap_or(33);
     let table = Table::from(Cube::of(list, size)?);
+    let departures: Vec<Departure> = departures.iter().map(Departure::from).collect();
+    let figures = figures(&table, list);
     Ok(Inspection {
         schema: SCHEMA,
         kind: "clf",
@@ -196,8 +253,9 @@ pub fn inspect_list(list: &ProcessList, departures: &[clf::Departure]) -> Result
         domain: UNIT,
         title: list.name.clone().unwrap_or_default(),
         conforms: departures.is_empty(),
-        departures: departures.iter().map(Departure::from).collect(),
-        figures: figures(&table, list),
+        concerns: concerns(&departures, &figures, size),
+        departures,
+        figures,
     })
 }
 

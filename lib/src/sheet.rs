@@ -50,8 +50,9 @@ pub const TABLE: i32 = 7;
 const SAMPLES: usize = 8;
 /// C*ab under which a grey is called neutral: about what a careful eye sees side by side.
 const NEUTRAL: f64 = 1.0;
-/// C*ab of the plain rendering under which a ratio to it says nothing.
-const LEAST_CHROMA: f64 = 4.0;
+/// C*ab of the plain rendering under which a ratio to it says nothing: it fades to white or to black there, and a look that
+/// fades a little later would have twice its saturation.
+const LEAST_CHROMA: f64 = 10.0;
 
 /// A look sheet.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]

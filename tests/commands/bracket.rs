@@ -251,11 +251,16 @@ fn the_report_shows_the_patch_and_a_picture_of_it() {
     let dir = TempDir::new().unwrap();
     let sensor = Sensor::new("slog3");
     let names = save(&dir, &bracket(&sensor, -1.6, &[(CARD, 0.0)]));
-    let text = output(dir.path(), &format!("measure {names} --stops -8:7:1 --picture patch.svg"));
+    let line = format!("measure {names} --stops -8:7:1 --ei 800 --date 2026-03-14 --picture patch.svg --plot plot.svg");
+    let text = output(dir.path(), &line);
     assert_says(&text, &["found (`#`)", "next best ", "-1.6", ".####", "picture written to patch.svg"]);
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
     let svg = fs::read_to_string(dir.path().join("patch.svg")).unwrap();
-    assert_says(&svg, &["measured", "next best, -1.6", "The patch that is measured"]);
+    assert_says(&svg, &["measured", "next best, -1.6", "Measured patch: the camera, EI 800, 2026-03-14"]);
+    let plot = fs::read_to_string(dir.path().join("plot.svg")).unwrap();
+    assert_says(&plot, &["Measured: the camera, EI 800, 2026-03-14", "patch ", "stops from mid-grey"]);
+    let nowhere = refused(dir.path(), &format!("measure {names} --stops -8:7:1 --date 2026-03-14"));
+    assert_says(&nowhere, &["--date is written nowhere: give --write, --plot or --picture"]);
     let found = json(dir.path(), &format!("measure {names} --stops -8:7:1 --json"));
     let next = &found["brackets"][0]["choice"]["runner_up"];
     assert!((next["stops"].as_f64().unwrap() + 1.6).abs() < 0.1, "{next}");

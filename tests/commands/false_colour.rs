@@ -375,7 +375,7 @@ fn what_cannot_be_is_refused() {
     refused(&demo, &format!("{a} --points 1"), &["--points"]);
     refused(&demo, &format!("{a} --digits 2"), &["--digits"]);
     refused(&demo, &format!("{a} --display wall"), &["--display: unknown display `wall`"]);
-    refused(&demo, "show.toml --camera a --ei 640", &["--reckon"]);
+    refused(&demo, "show.toml --camera a --ei 640", &["--extrapolate"]);
     refused(&demo, "looks/night.toml", &["is a look"]);
     let head = "[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3'\n";
     for (cameras, parts) in [

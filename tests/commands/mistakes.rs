@@ -1,4 +1,4 @@
-//! What people do wrong on set and at night, and what they are told: the place, the mistake, and what would be right.
+//! Mistakes that people make on set and at night, and the errors for them: the place, the mistake, and what would be right.
 
 use rushlight_tests::scene::{NIGHT, assert_says, output, put, refusals, refused, run, saltmarsh};
 use std::fs;
@@ -6,7 +6,7 @@ use std::fs;
 const HEAD: &str = "schema = 1\ntitle = \"Mistakes\"\n";
 const REST: &str = "[displays.d]\nstandard = \"bt709\"\n[looks]\nnight = \"looks/night.toml\"\n";
 
-/// A show of one camera, with what is said of it.
+/// A show of one camera, with these lines in its table.
 fn show(camera: &str) -> String {
     format!("{HEAD}[cameras.a]\n{camera}{REST}")
 }
@@ -66,6 +66,14 @@ fn mistakes_of_one_table_are_found_in_one_round() {
         ],
     );
     assert!(!said.contains("did you mean"), "{said}");
+    let camera = "curve = \"slog3\"\ngamut = \"sgamut3\"\n";
+    put(dir.path(), "show.toml", &show(camera).replace("\"bt709\"", "\"P3\"\npeak = -4"));
+    let said = refused(dir.path(), "bake show.toml");
+    assert_says(
+        &said,
+        &["displays.d.standard: unknown display `P3`: did you mean `p3-d65` or `p3-dci`?", "displays.d.peak: -4"],
+    );
+    assert!(!said.contains("displays.d.black"), "what a wrong peak does to the black is no mistake of its own: {said}");
     put(
         dir.path(),
         "looks/night.toml",

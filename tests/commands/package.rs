@@ -207,7 +207,7 @@ fn what_an_amf_points_to_gives_the_look() {
     for v in [0.2, 0.41, 0.6] {
         let out = chain.iter().fold([v; 3], |rgb, list| list.apply(rgb));
         let want = cube.apply([v; 3]);
-        // Both have 9 points: they stray by as much as that.
+        // Both have 9 points, and errors as large as that.
         assert!((0..3).all(|c| (out[c] - want[c]).abs() < 0.05), "{v}: {out:?} {want:?}");
     }
     let corrections = cdl::read(&files["cdl/saltmarsh_shots.ccc"]).unwrap();

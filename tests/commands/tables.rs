@@ -54,8 +54,20 @@ fn inspect_says_what_a_cube_is_like() {
     let text = output(dir.path(), "inspect day.cube --strict");
     assert_says(&text, &["day.cube", "Day", "3d, 4 points", "blue falls 48 times", "conforms       yes"]);
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+    assert_says(&text, &["verdict        look at it: a grey gets darker by up to", "a channel falls by up to"]);
+    // Rows of one curve for all channels.
+    let curve = |of: fn(f64) -> f64| {
+        let rows: String = (0..=16).map(|i| format!("{0:.6} {0:.6} {0:.6}\n", of(f64::from(i) / 16.0))).collect();
+        put(dir.path(), "curve.cube", &format!("LUT_1D_SIZE 17\n{rows}"));
+        output(dir.path(), "inspect curve.cube")
+    };
+    assert_says(&curve(|x| x), &["verdict        sound"]);
+    assert_says(&curve(|x| (2.0 * x).min(1.0)), &["verdict        look at it: 53 % of the values are clipped at 1"]);
+    assert_says(&curve(|x| f64::from(x > 0.5)), &["neighbours jump by up to 1.0000"]);
+    assert_says(&curve(|_| 0.5), &["greys are flat"]);
     let report = json(dir.path(), "inspect day.cube --json");
     assert_holds_to(dir.path(), "inspect", &report);
+    assert_eq!(report["concerns"].as_array().map(Vec::len), Some(2));
     assert_eq!((&report["schema"], &report["kind"], &report["size"]), (&1.into(), &"3d".into(), &4.into()));
     assert_eq!((&report["title"], &report["conforms"]), (&"Day".into(), &true.into()));
     assert_eq!(report["figures"]["monotone"][2]["falls"], 48);

@@ -445,7 +445,7 @@ fn language_and_time_zone_have_no_effect() {
         "probe show.toml --look night --camera a --display onset 0.4 0.41 0.42",
         "camera show.toml",
     ] {
-        // The first bake is told from those that replace its files.
+        // The first bake reports other words than those that replace its files.
         said("C", "UTC", args);
         let plain = said("C", "UTC", args);
         for (language, zone) in [("de_DE.UTF-8", "Pacific/Kiritimati"), ("fr_FR.UTF-8", "America/St_Johns")] {

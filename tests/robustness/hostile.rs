@@ -162,7 +162,7 @@ fn a_damaged_zip_is_never_taken_for_the_one_that_was_sent() {
     }
 }
 
-/// A document with no end of a thing, and what is then said of it.
+/// A document with far too much of a thing, and the error for it.
 #[test]
 fn documents_that_ask_for_too_much_are_refused() {
     let files = BTreeMap::from([(

@@ -143,7 +143,7 @@ fn the_published_gamut_that_fits_is_named() {
     }
 }
 
-/// What the camera's white balance and the light's fall-off do is taken off, and said.
+/// What the camera's white balance and the light's fall-off do is taken off, and reported.
 #[test]
 fn a_cast_and_a_slope_are_mended_and_said() {
     let chart = classic();

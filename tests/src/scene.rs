@@ -166,7 +166,7 @@ pub fn refused_with(command: &mut Command) -> String {
     stderr
 }
 
-/// What was said has every part.
+/// Asserts that a text has every part.
 pub fn assert_says(stderr: &str, parts: &[&str]) {
     for part in parts {
         assert!(stderr.contains(part), "`{part}` is not in:\n{stderr}");

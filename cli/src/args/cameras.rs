@@ -66,7 +66,7 @@ pub(crate) struct Rated {
     pub(crate) ei: Option<f64>,
     /// Extrapolate an EI without a rating from the nearest rating, as if the sensor had one base
     #[arg(long, requires = "ei")]
-    pub(crate) reckon: bool,
+    pub(crate) extrapolate: bool,
 }
 
 /// Print the stop tables of a show's cameras
@@ -265,8 +265,8 @@ pub(crate) struct Measure {
     /// Write the measured ratings into the show, or the white; comments and layout are preserved
     #[arg(long, requires = "show")]
     pub(crate) write: bool,
-    /// With --write: the day of the test, which is noted with the frames, such as 2026-03-14
-    #[arg(long, value_name = "YYYY-MM-DD", requires = "write")]
+    /// Day of the test, such as 2026-03-14, for the titles of --plot and --picture, and for the show with --write
+    #[arg(long, value_name = "YYYY-MM-DD")]
     pub(crate) date: Option<String>,
     /// With --write: write also what lies more than half a stop off the curve of the show, or is flattered by noise
     /// reduction

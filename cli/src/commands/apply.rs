@@ -86,7 +86,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
         });
     }
     if outcome.done.is_empty() && outcome.kept.is_empty() && n > 0 {
-        // Each was said as it came.
+        // Each was reported when it happened.
         return Err(Failure::new(match n {
             1 => "nothing is written".to_owned(),
             n => format!("none of {n} files is written"),

@@ -9,7 +9,7 @@ use crate::failure::Failure;
 use crate::output::{self, COLUMNS, push_field, short, wrap};
 use crate::target;
 use rushlight::camera::{Camera, Rating};
-use rushlight::exposure::{HIGHLIGHT, Level, Limit, Mark, Settings, StopTable, reckon};
+use rushlight::exposure::{HIGHLIGHT, Level, Limit, Mark, Settings, StopTable, extrapolate};
 use rushlight::invalid::Refusals;
 use rushlight::show::Measured;
 use rushlight::show::{Entry, Show};
@@ -50,7 +50,7 @@ pub(crate) struct Ratings {
 
 impl From<&Rated> for Ratings {
     fn from(args: &Rated) -> Self {
-        Self { camera: args.camera.clone(), ei: args.ei, extrapolated: args.reckon }
+        Self { camera: args.camera.clone(), ei: args.ei, extrapolated: args.extrapolate }
     }
 }
 
@@ -162,8 +162,8 @@ pub(crate) fn rating(name: &str, camera: &Camera, ei: f64, allowed: bool) -> Res
         return Ok((*rating, None));
     }
     if allowed {
-        let reckoned = reckon(camera, ei).map_err(Failure::options)?;
-        return Ok((reckoned.0, Some(reckoned.1)));
+        let extrapolated = extrapolate(camera, ei).map_err(Failure::options)?;
+        return Ok((extrapolated.0, Some(extrapolated.1)));
     }
     let mut known: Vec<f64> = camera.ratings().iter().map(|r| r.ei).collect();
     known.sort_by(f64::total_cmp);
@@ -172,7 +172,7 @@ pub(crate) fn rating(name: &str, camera: &Camera, ei: f64, allowed: bool) -> Res
         format!("--ei: camera {name} has no ratings: add a [[cameras.{name}.rating]] table, or drop --ei")
     } else {
         format!(
-            "--ei: camera {name} is rated at EI {}, not at {ei}: add a rating, or extrapolate from the nearest one with --reckon",
+            "--ei: camera {name} is rated at EI {}, not at {ei}: add a rating, or give --extrapolate to count from the nearest one",
             known.join(", ")
         )
     }))
@@ -245,7 +245,7 @@ fn ei(table: &StopTable) -> String {
 fn star(limit: Limit) -> &'static str {
     match limit {
         Limit::Rating => " ",
-        Limit::Reckoned => "+",
+        Limit::Extrapolated => "+",
         Limit::Curve => "*",
     }
 }
@@ -291,8 +291,8 @@ fn summary(text: &mut String, report: &Report<'_>, tables: &[StopTable]) {
                 .to_owned(),
         );
     }
-    for t in tables.iter().filter(|t| t.reckoned_from.is_some()) {
-        let from = t.reckoned_from.unwrap_or_default();
+    for t in tables.iter().filter(|t| t.extrapolated_from.is_some()) {
+        let from = t.extrapolated_from.unwrap_or_default();
         say(format!("+ extrapolated from EI {from} as if the sensor had one base; a camera with two bases differs"));
     }
     let lacking: Vec<String> = tables.iter().filter(|t| t.lacks_curve).map(ei).collect();

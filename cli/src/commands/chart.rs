@@ -116,7 +116,7 @@ fn finish(args: &Args, found: &Found, picture: Option<(PathBuf, Format)>) -> Res
             let stem = args.frames[0].file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
             let name = format!("{stem}_chart.svg");
             let mut batch = Batch::within(Path::new(".")).replacing_ours(None, "name the picture by --picture");
-            // Said at its start, so that it may be replaced by the next run.
+            // A mark at its start, by which the next run may replace it.
             batch.add(&name, format!("<!-- {} -->\n{}", maker(), drawing.svg))?;
             edited.as_ref().map_or(Ok(()), |edited| edited.show.write())?;
             batch.finish()?;

@@ -15,7 +15,7 @@ use std::fmt::Write as _;
 use std::path::Path;
 use std::sync::Arc;
 
-/// A curve with what is said of it.
+/// A curve with its title and its source.
 struct Described {
     title: String,
     source: String,

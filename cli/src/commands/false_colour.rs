@@ -80,7 +80,7 @@ struct Record<'a> {
     /// The exposure index; none for a camera without ratings.
     ei: Option<f64>,
     /// The exposure index from which this one was extrapolated.
-    reckoned_from: Option<f64>,
+    extrapolated_from: Option<f64>,
     /// The clip.
     clip: Level,
     /// What says where the clip is.
@@ -459,7 +459,7 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
         camera: study.camera.name,
         camera_terms: camera.id.to_string(),
         ei: job.ei,
-        reckoned_from: study.from,
+        extrapolated_from: study.from,
         clip: made.ends.clip.0,
         clip_from: made.ends.clip.1,
         floor: made.ends.floor.0,

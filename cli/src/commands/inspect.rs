@@ -92,6 +92,13 @@ fn is_still(path: &Path) -> Result<bool, Failure> {
 fn text(report: &Inspection, args: &Inspect, origin: &Origin) -> String {
     let mut text = format!("{}\n", args.file.display());
     let mut line = |name: &str, said: String| push_entry(&mut text, NAMES, name, &said);
+    line(
+        "verdict",
+        match &report.concerns[..] {
+            [] => "sound: greys rise, little is clipped, nothing jumps".to_owned(),
+            all => format!("look at it: {}", all.join("; ")),
+        },
+    );
     line("title", if report.title.is_empty() { "none".to_owned() } else { report.title.clone() });
     line("kind", kind(report));
     line("domain", span(report.domain));

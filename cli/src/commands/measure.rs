@@ -57,8 +57,27 @@ pub(crate) struct Findings {
     pub(crate) snr: f64,
 }
 
+/// Whose measurement a drawing shows, and of which day.
+pub(crate) struct Title<'a> {
+    pub(crate) camera: Option<&'a str>,
+    pub(crate) date: Option<&'a str>,
+}
+
+impl Title<'_> {
+    /// The camera by its name, with the exposure indices and the day where they are known.
+    fn of(&self, eis: &[f64]) -> String {
+        let camera = self.camera.map_or("the camera".to_owned(), |name| format!("camera {name}"));
+        let eis: Vec<String> = eis.iter().map(f64::to_string).collect();
+        let eis = (!eis.is_empty()).then(|| format!("EI {}", eis.join(", ")));
+        [Some(camera), eis, self.date.map(str::to_owned)].into_iter().flatten().collect::<Vec<_>>().join(", ")
+    }
+}
+
 pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
     checked_day(args.date.as_deref())?;
+    if args.date.is_some() && !args.write && args.plot.is_none() && args.picture.is_none() {
+        return Err(Failure::new("--date is written nowhere: give --write, --plot or --picture"));
+    }
     if let Some(frame) = &args.white {
         return white::run(args, frame);
     }
@@ -147,14 +166,15 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
     // Everything is made before anything is written.
     let rated = if args.write { Some(rate::edited(args, &findings.measured)?) } else { None };
     let fitted = args.fit.as_deref().map(|path| fitted(path, &findings)).transpose()?;
+    let title = Title { camera: args.camera.as_deref(), date: args.date.as_deref() };
     let mut files: Vec<(&str, PathBuf, Vec<u8>)> = Vec::new();
     files.extend(fitted.map(|(path, text)| ("curve", path, text.into_bytes())));
     if let Some((path, format)) = plot {
-        let drawn = chart::chart(&findings, args.camera.as_deref()).draw();
+        let drawn = chart::chart(&findings, &title).draw();
         files.push(("plot", path, drawn.bytes(format, Drawing::DPI)?));
     }
     if let Some((path, format)) = picture {
-        files.push(("picture", path, picture::picture(&findings).draw().bytes(format, Drawing::DPI)?));
+        files.push(("picture", path, picture::picture(&findings, &title).draw().bytes(format, Drawing::DPI)?));
     }
     files.iter().try_for_each(|(_, path, _)| check(path))?;
     if let Some(rated) = &rated {

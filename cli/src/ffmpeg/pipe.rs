@@ -119,7 +119,7 @@ impl Program {
         watch(Arc::downgrade(&self.child), self.waited.clone(), silence);
     }
 
-    /// Waits for its end: what it said, where that is anything, and whether it ended well.
+    /// Waits for its end: its standard error, if any, and whether its exit code was 0.
     fn end(mut self) -> (bool, Vec<u8>) {
         let said = self.said.take().map(|said| self.waited.during(|| said.join()));
         let said = said.and_then(Result::ok).unwrap_or_default();
@@ -164,7 +164,7 @@ fn heard(mut stderr: impl Read) -> Vec<u8> {
     }
 }
 
-/// What a program sent and said until it ended, and whether it ended well.
+/// Standard output and standard error of a program that ended, and whether its exit code was 0.
 #[derive(Debug)]
 pub(super) struct Ended {
     pub(super) good: bool,

@@ -236,7 +236,7 @@ fn chromaticities(frame: &Frame) -> Option<Chromaticities> {
     })
 }
 
-/// A file of one layer, with what is said of its making.
+/// A file of one layer, with its slate.
 fn image(frame: &Frame, depth: Depth) -> Image<Layer<AnyChannels<FlatSamples>>> {
     let Exposure { time, f_number, iso } = frame.info.exposure;
     let about = exif::Written::of(frame.info.exif.as_deref(), &frame.info.tags);

@@ -316,7 +316,7 @@ fn remarks(
         }
         let most = frame.slope.iter().map(|s| s.abs()).fold(0.0, f64::max);
         if most > 0.0 {
-            said.push(format!("{name}: the light falls off by {most:.2} stops over the chart, which was mended"));
+            said.push(format!("{name}: the light falls off by {most:.2} stops over the chart, which was corrected"));
         }
         if frame.under.abs() > 1.0 {
             let way = if frame.under > 0.0 { "under" } else { "over" };

@@ -193,7 +193,7 @@ fn shade(lightness: f64, tint: Tint) -> [f64; 3] {
 /// The colours of a ladder: black, `under` zones under mid-grey, mid-grey, `over` zones over it, white; from the darkest.
 ///
 /// # Errors
-/// Under `zone`: more than can be told apart.
+/// Under `zone`: more zones than have distinct colours.
 pub fn ladder(under: usize, over: usize) -> Result<Vec<[f64; 3]>, Invalid> {
     let colours = colours(under, over);
     let apart = Apart::of(&colours, under + 1);

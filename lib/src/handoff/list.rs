@@ -187,7 +187,7 @@ pub fn sums<'f>(files: impl IntoIterator<Item = (&'f str, &'f str)>) -> String {
 /// The checksums of a file that [`sums`] wrote, by name.
 ///
 /// # Errors
-/// The line that is none, and why.
+/// The first line that is no checksum and name, and why.
 pub fn parse_sums(text: &str) -> Result<BTreeMap<String, String>, LineError> {
     let mut found = BTreeMap::new();
     for (i, line) in text.lines().enumerate() {

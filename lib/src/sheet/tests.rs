@@ -36,6 +36,10 @@ fn a_tint_shows_in_its_zone_and_saturation_in_its_ratio() {
     assert!(["orange", "yellow"].contains(&cast(2.0)), "{}", cast(2.0));
     let grey = sheet("[[step]]\ndo = 'saturation'\namount = 0\n[[step]]\ndo = 'tone'\n", "hdr");
     assert!(grey.mid_grey().saturation.unwrap() < 1e-3);
+    // Where the plain rendering has gone to white or to black, a ratio to it would be a large number that means nothing.
+    for level in &grey.levels {
+        assert_eq!(level.saturation.is_some(), level.plain_chroma >= 10.0, "{level:?}");
+    }
     let less = sheet("[[step]]\ndo = 'saturation'\namount = 0.5\n[[step]]\ndo = 'tone'\n", "onset");
     let ratio = less.mid_grey().saturation.unwrap();
     assert!((0.4..0.7).contains(&ratio), "{ratio}");

@@ -119,7 +119,7 @@ fn signed(stops: f64, decimals: usize) -> String {
 fn star(limit: Limit) -> &'static str {
     match limit {
         Limit::Rating => "",
-        Limit::Reckoned => "+",
+        Limit::Extrapolated => "+",
         Limit::Curve => "*",
     }
 }
@@ -236,7 +236,7 @@ fn foot(canvas: &mut Canvas, study: &Study<'_>, highlight: f64, margin: f64) {
     if limits().all(|l| l == Limit::Rating) {
         said.push_str("Clip and floor: as rated in the show. ");
     }
-    if limits().any(|l| l == Limit::Reckoned) {
+    if limits().any(|l| l == Limit::Extrapolated) {
         said.push_str("+ extrapolated from another EI. ");
     }
     if tables.iter().any(|t| t.own_curve) && tables.len() > 1 {

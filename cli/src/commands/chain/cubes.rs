@@ -16,7 +16,7 @@ use rushlight::slate::{self, Slate};
 use rushlight::table_file::{Kind, TableFile};
 use std::path::{Path, PathBuf};
 
-/// Points of a cube that stands for a file which is none itself: a CLF, or curves.
+/// Points of the cube that is sampled from a file without one: a CLF, or curves.
 const SAMPLED: usize = 65;
 /// Files of a folder and of the folders in it that are looked at.
 const MOST: usize = 4096;
@@ -72,7 +72,7 @@ impl Expected {
         Ok(Self { cube, display, stops, origin, of: Some((target, place)) })
     }
 
-    /// With every other cube that may be there, and what is to be said of them.
+    /// With every other cube that may be there, and the notes on them.
     pub(super) fn bank(self, with: &[PathBuf]) -> Result<(Bank, Display, Vec<String>), Failure> {
         let mut bank = Bank { cubes: vec![self.cube] };
         let mut notes = Vec::new();

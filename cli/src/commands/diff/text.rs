@@ -6,7 +6,7 @@ use rushlight::compare::report::{Item, Picture, Report, State};
 use rushlight::compare::{Comparison, Direction, Group, GroupName};
 use std::fmt::Write as _;
 
-/// Pictures that are told of in full; of more, a line each and the one that differs most in full.
+/// Pictures that are reported in full; of more, a line each and the one that differs most in full.
 const IN_FULL: usize = 2;
 
 pub(super) fn text(report: &Report) -> String {

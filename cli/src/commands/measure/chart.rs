@@ -1,6 +1,6 @@
 //! Response, noise and latitude, drawn.
 
-use super::{Findings, Measured};
+use super::{Findings, Measured, Title};
 use crate::drawing::chart::{Axis, Chart, Guide, Mark, Panel, Series};
 use crate::drawing::theme;
 use rushlight::math::exp2;
@@ -13,8 +13,8 @@ const STEP: f64 = 1.0 / 16.0;
 /// Code values of 10 bits in all of the signal.
 const CODES: f64 = 1023.0;
 
-/// The charts of what was measured, of the named camera.
-pub(super) fn chart(findings: &Findings, camera: Option<&str>) -> Chart {
+/// The charts of what was measured.
+pub(super) fn chart(findings: &Findings, title: &Title<'_>) -> Chart {
     let mut panels = Vec::new();
     for measured in &findings.measured {
         panels.push(response(measured));
@@ -42,9 +42,10 @@ pub(super) fn chart(findings: &Findings, camera: Option<&str>) -> Chart {
         super::report::usable(findings.snr)
     ));
     let name = findings.measured.first().map(|m| m.measurement.used.claim().name.clone()).unwrap_or_default();
+    let eis: Vec<f64> = findings.measured.iter().filter_map(|m| m.ei).collect();
     Chart {
-        title: camera.map_or("What the camera does".to_owned(), |name| format!("What camera {name} does")),
-        subtitle: format!("measured from test frames, {}; light by the curve {name}", patches(findings)),
+        title: format!("Measured: {}", title.of(&eis)),
+        subtitle: format!("by test frames, {}; light by the curve {name}", patches(findings)),
         panels,
         columns: 3,
         plot: [340.0, 240.0],

@@ -61,7 +61,7 @@ pub(super) fn panels(findings: &Findings) -> Vec<Panel> {
         }
         panels.push(Panel {
             title: "choices: noise at one final brightness".to_owned(),
-            x: Axis::linear("stops from mid-grey of the picture"),
+            x: Axis::linear("stops from mid-grey of the picture").every(1.0),
             y: Axis::log("noise, stops"),
             series: lines,
             guides: vec![Guide::X(0.0, "mid-grey".to_owned())],

@@ -15,7 +15,7 @@ use super::print::parameters::{BLACK, CONTRAST, GREY, SHOULDER, TOE};
 use super::print::scale::{self, NeutralScale, floored};
 use super::print::{apply, interlayer, rows};
 use super::words::{percent, plain, stops};
-use super::{Compiled, Context, MID_GREY, Maths, Rendered, Renders, Role, StepSettings};
+use super::{Compiled, Context, Extremes, MID_GREY, Maths, Rendered, Renders, Role, StepSettings, extremes};
 use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
 use crate::gamut::AP1;
@@ -57,6 +57,17 @@ impl StepSettings for ToneSettings {
     const HELP: &'static str = "Plain neutral contrast curve to display light; the last step.";
     const ROLE: Role = Role::Rendering;
     const EXAMPLE: &'static str = "contrast = 3.6\nshoulder = 1.8";
+    const EXTREMES: &'static [Extremes] = &[
+        extremes("grey", "a dark picture", "a bright picture, with little room left for highlights"),
+        extremes(
+            "contrast",
+            "a flat picture, as through haze",
+            "black shadows and white highlights, with little between",
+        ),
+        extremes("toe", "shadows end hard in black", "thin, grey shadows that never quite reach black"),
+        extremes("shoulder", "highlights run into white all at once", "dull whites, and highlights without sparkle"),
+        extremes("black", "blacks are grey", "blacks drown the darkest detail on a monitor in a bright room"),
+    ];
 
     fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         self.check().map(|()| Maths::rendering(*self))

@@ -370,7 +370,7 @@ pub(super) trait Kernel {
     /// Finds the nodes and weights of every pixel of a tile, and keeps them. Samples of any kind are numbers here.
     fn plan<S: Sample>(&mut self, source: Source<'_, S>);
 
-    /// Told of a tile of a frame before it is planned: the next ones follow it in memory.
+    /// Called with a tile of a frame before it is planned: the next tiles follow it in memory.
     #[inline(always)]
     fn fetch<S: Sample>(&self, _source: &Source<'_, S>) {}
 
