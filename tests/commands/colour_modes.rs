@@ -1,6 +1,5 @@
 //! `measure --chart` and `--to`: what another mode of a camera does to colours.
 
-use nalgebra::{Matrix3, Vector3};
 use rushlight::chart::classic::classic;
 use rushlight::chart::light::Light;
 use rushlight::chart::measure::Shot;
@@ -12,6 +11,7 @@ use rushlight::difference::{ciede2000, lab};
 use rushlight::frame::{Depth, Format, write};
 use rushlight::gamut::named_gamut;
 use rushlight::math::exp2;
+use rushlight::nalgebra::{Matrix3, Vector3};
 use rushlight_tests::chart_scene::Scene;
 use rushlight_tests::charts;
 use rushlight_tests::scene::{assert_holds_to, assert_says, files, json, output, refused};
@@ -57,11 +57,15 @@ fn matrices_differ_by_what_a_frame_of_one_is_through_the_other() {
     for (one, two) in gamuts.iter().flat_map(|one| gamuts.iter().map(move |two| (*one, *two))) {
         let (first, second) = (matrix(one), matrix(two));
         let found = by_matrices(&chart, &reference, &first, &second).unwrap();
-        for (patch, truth) in found.patches.iter().zip(expected(&reference, &first, &second)) {
+        let all = expected(&reference, &first, &second);
+        let (mean, most) = (all.iter().sum::<f64>() / 24.0, all.iter().copied().fold(0.0, f64::max));
+        for (patch, truth) in found.patches.iter().zip(&all) {
             assert!((patch.through_first - truth).abs() < 0.02, "{one}, {two}: {patch:?} for {truth}");
             assert!(patch.by_its_own < 1e-3, "{one}, {two}: {patch:?}");
         }
-        assert_eq!(found.alike(), one == two, "{one}, {two}: {:?}", found.through_first);
+        // Two makers' gamuts that differ by less than an eye sees serve one another.
+        assert_eq!(found.alike(), mean <= 1.0 && most <= 2.5, "{one}, {two}: {:?}", found.through_first);
+        assert!(found.alike() || one != two, "{one}");
     }
     // Seen through the wider gamut, what was stated in the narrower one is more saturated, and the other way about.
     let narrow = by_matrices(&chart, &reference, &matrix("sgamut3-cine"), &matrix("bt709")).unwrap();
