@@ -57,11 +57,15 @@ fn matrices_differ_by_what_a_frame_of_one_is_through_the_other() {
     for (one, two) in gamuts.iter().flat_map(|one| gamuts.iter().map(move |two| (*one, *two))) {
         let (first, second) = (matrix(one), matrix(two));
         let found = by_matrices(&chart, &reference, &first, &second).unwrap();
-        for (patch, truth) in found.patches.iter().zip(expected(&reference, &first, &second)) {
+        let all = expected(&reference, &first, &second);
+        let (mean, most) = (all.iter().sum::<f64>() / 24.0, all.iter().copied().fold(0.0, f64::max));
+        for (patch, truth) in found.patches.iter().zip(&all) {
             assert!((patch.through_first - truth).abs() < 0.02, "{one}, {two}: {patch:?} for {truth}");
             assert!(patch.by_its_own < 1e-3, "{one}, {two}: {patch:?}");
         }
-        assert_eq!(found.alike(), one == two, "{one}, {two}: {:?}", found.through_first);
+        // Two makers' gamuts that differ by less than an eye sees serve one another.
+        assert_eq!(found.alike(), mean <= 1.0 && most <= 2.5, "{one}, {two}: {:?}", found.through_first);
+        assert!(found.alike() || one != two, "{one}");
     }
     // Seen through the wider gamut, what was stated in the narrower one is more saturated, and the other way about.
     let narrow = by_matrices(&chart, &reference, &matrix("sgamut3-cine"), &matrix("bt709")).unwrap();
