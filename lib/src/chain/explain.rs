@@ -98,7 +98,7 @@ pub fn explain(bank: &Bank, evidence: &Evidence, difference: &Difference) -> Exp
     let best = &tried[0];
     // Beside the right chain, that is the fault that is nearest to being there; one that changes nothing is none.
     let is_other = |t: &&Tried| match best.faults.is_empty() {
-        true => t.left + floor > WORSE * (best.left + floor),
+        true => !t.faults.is_empty() && t.left + floor > WORSE * (best.left + floor),
         false => !t.is_like(best) && !t.has_all(best),
     };
     let second = tried.iter().find(is_other);

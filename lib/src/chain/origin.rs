@@ -38,8 +38,8 @@ impl Origin {
     pub fn line(&self) -> String {
         let Self { show, look, revision, camera, display } = self;
         let named = [("look", look), ("revision", revision), ("camera", camera), ("display", display)];
-        let rest = named.into_iter().filter_map(|(name, said)| Some(format!("{name} {}", said.as_ref()?)));
-        show.iter().cloned().chain(rest).collect::<Vec<_>>().join(", ")
+        let rest = named.into_iter().filter_map(|(name, said)| Some(format!("{name}: {}", said.as_ref()?)));
+        show.iter().cloned().chain(rest).collect::<Vec<_>>().join("; ")
     }
 }
 
@@ -53,7 +53,10 @@ mod tests {
                     # camera: S-Log3 (a)\n# display: On set (onset)\n";
         let origin = Origin::of(&Slate::parse(text).unwrap());
         assert_eq!(origin.revision.as_deref(), Some("3"));
-        assert_eq!(origin.line(), "Saltmarsh, look Night, two, revision 3, camera S-Log3 (a), display On set (onset)");
+        assert_eq!(
+            origin.line(),
+            "Saltmarsh; look: Night, two; revision: 3; camera: S-Log3 (a); display: On set (onset)"
+        );
         let none = Origin::of(&Slate::parse("made by rushlight 1.0.0\n").unwrap());
         assert_eq!((none.line(), none), (String::new(), Origin::default()));
     }

@@ -152,7 +152,7 @@ pub struct Chart {
 pub struct Found {
     /// Pixels of the capture, across and down.
     pub size: [usize; 2],
-    /// Upper left corner of the chart, pixels.
+    /// Upper left corner of the chart as it lies in the capture, pixels.
     pub corner: [f64; 2],
     /// Pixels of the chart in the capture, across and down.
     pub chart: [f64; 2],
@@ -229,8 +229,8 @@ fn describe(capture: &mut Capture, reading: &Reading, bank: &Bank) {
     capture.chroma = reading.chroma.map(|c| c.name().to_owned());
     capture.found = Some(Found {
         size: reading.size,
-        corner: [left, top],
-        chart: [right - left, bottom - top],
+        corner: [left.min(right), top.min(bottom)],
+        chart: [(right - left).abs(), (bottom - top).abs()],
         sharpness: reading.sharpness,
         flipped: reading.flipped,
     });

@@ -1,6 +1,6 @@
 //! The report of `chain check` as a page: verdicts, and each capture with its patches marked.
 
-use super::text::{HEAD, list, matrix, word};
+use super::text::{HEAD, is_explained, list, matrix, word};
 use crate::failure::Failure;
 use crate::page::Page;
 use crate::picture::{data_uri, mean};
@@ -61,7 +61,8 @@ const fn class(verdict: Verdict) -> &'static str {
 
 fn section(capture: &Capture, frame: &Frame, formula: &str) -> Result<Markup, Failure> {
     let figures = |f: &Figures| format!("{:.2} mean, {:.2} at 99 %, {:.2} at most", f.mean, f.p99, f.max);
-    let lines = [("From the right picture", &capture.off), ("After the explanation", &capture.unexplained)];
+    let left = capture.unexplained.as_ref().filter(|_| is_explained(capture));
+    let lines = [("From the right picture", capture.off.as_ref()), ("After the explanation", left)];
     let picture = picture(capture, frame)?;
     Ok(html! {
         section {

@@ -22,6 +22,11 @@ pub(super) fn list(faults: &[FaultRecord]) -> String {
     faults.iter().map(|f| f.what.as_str()).collect::<Vec<_>>().join("; ")
 }
 
+/// Whether faults explain the colours of a capture.
+pub(super) fn is_explained(capture: &Capture) -> bool {
+    capture.faults.iter().any(|f| !f.key.starts_with("picture-"))
+}
+
 /// What the columns of the matrix are.
 pub(super) const HEAD: [&str; 5] = ["capture", "verdict", "before the cube", "cube", "after the cube"];
 
@@ -107,7 +112,7 @@ fn push_capture(text: &mut String, capture: &Capture, formula: &str) {
     if let Some(off) = &capture.off {
         push_field(text, "off", &format!("from the right picture: {}", figures(off)));
     }
-    if let Some(left) = capture.unexplained.as_ref().filter(|_| !capture.faults.is_empty()) {
+    if let Some(left) = capture.unexplained.as_ref().filter(|_| is_explained(capture)) {
         push_field(text, "left", &format!("after the explanation: {}", figures(left)));
     }
     if let Some(second) = &capture.second {
