@@ -10,6 +10,7 @@ use super::left;
 use super::page_settings::PageSettings;
 use super::question::{Change, Question};
 use super::refusal::Refusal;
+use super::scopes_api;
 use super::server::Server;
 use super::studio::{self, At, Wanted};
 use super::versus::versus;
@@ -37,8 +38,8 @@ const MOST_FILE: u64 = 512 << 20;
 /// A body of which nothing comes for so long is not waited for.
 const PATIENCE: Duration = Duration::from_secs(20);
 
-type Shared = State<Arc<Server>>;
-type Answer = Result<Response, Refusal>;
+pub(super) type Shared = State<Arc<Server>>;
+pub(super) type Answer = Result<Response, Refusal>;
 
 /// Every address below the token.
 pub(super) fn router(server: Arc<Server>) -> Router {
@@ -57,6 +58,7 @@ pub(super) fn router(server: Arc<Server>) -> Router {
         .route("/api/frames", post(drop_frame))
         .route("/api/frames/{id}", get(frame))
         .route("/api/events", get(event_stream))
+        .merge(scopes_api::routes())
         .route("/", get(page))
         .route("/{file}", get(page_file))
         .fallback(|| async { Refusal::not_found("not found") })
@@ -73,21 +75,21 @@ impl IntoResponse for Refusal {
     }
 }
 
-fn answer_json(value: &Json) -> Response {
+pub(super) fn answer_json(value: &Json) -> Response {
     ([(header::CONTENT_TYPE, "application/json")], value.to_string()).into_response()
 }
 
-fn serialised(value: &impl serde::Serialize) -> Json {
+pub(super) fn serialised(value: &impl serde::Serialize) -> Json {
     serde_json::to_value(value).unwrap_or_default()
 }
 
 /// The part of an address after its question mark.
-fn query<T: DeserializeOwned>(uri: &Uri) -> Result<T, Refusal> {
+pub(super) fn query<T: DeserializeOwned>(uri: &Uri) -> Result<T, Refusal> {
     Query::try_from_uri(uri).map(|Query(q)| q).map_err(|e| Refusal::bad(e.body_text()))
 }
 
 /// A question in JSON.
-async fn question<T: DeserializeOwned>(request: Request) -> Result<T, Refusal> {
+pub(super) async fn question<T: DeserializeOwned>(request: Request) -> Result<T, Refusal> {
     of_type(request.headers(), "application/json")?;
     let read = tokio::time::timeout(PATIENCE, body::to_bytes(request.into_body(), MOST_QUESTION));
     let bytes = read.await.map_err(|_| Refusal::new(StatusCode::REQUEST_TIMEOUT, "the request broke off"))?;
@@ -109,7 +111,7 @@ type Work = Box<dyn FnOnce() -> Answer + Send>;
 
 /// Work that takes long, away from the thread that answers. Who has gone does not get a turn. Boxed: tokio makes much code of
 /// each kind of work, which takes long to build.
-async fn away(turns: &Arc<Semaphore>, work: Work) -> Answer {
+pub(super) async fn away(turns: &Arc<Semaphore>, work: Work) -> Answer {
     let broken = || Refusal::new(StatusCode::INTERNAL_SERVER_ERROR, "the work for this broke off");
     let turn = turns.clone().acquire_owned().await.map_err(|_| broken())?;
     let worked = tokio::task::spawn_blocking(move || {
@@ -268,7 +270,7 @@ fn answer_table(table: &Table, key: Option<&Json>) -> Response {
     response
 }
 
-fn say(response: &mut Response, name: &'static str, value: &str) {
+pub(super) fn say(response: &mut Response, name: &'static str, value: &str) {
     if let Ok(value) = HeaderValue::from_str(&ascii(value)) {
         response.headers_mut().insert(HeaderName::from_static(name), value);
     }

@@ -2,6 +2,7 @@
 // chosen here is of this user, not of the show: the server keeps it from one day to the next.
 
 import { choices, clamp, find, same, say } from "./dom.js";
+import { pinCross } from "./scope_pins.js";
 import { newest, post } from "./server.js";
 import { change, drawn, state } from "./state.js";
 
@@ -15,7 +16,7 @@ const SURROUND_NAMES = named([["dim", "Dim"], ["grey", "Near mid-grey"], ["black
 const PAGE_NAMES = named([["dark", "Dark"], ["light", "Light"]]);
 
 // What the server keeps of it; and what lasts as long as the page.
-const KEPT = ["surround", "page", "side", "bench", "letters"];
+const KEPT = ["surround", "page", "side", "bench", "letters", "scopes"];
 
 const next = (list, value) => list[(list.indexOf(value) + 1) % list.length];
 
@@ -133,6 +134,7 @@ export const LETTERS = {
     u: () => lay({ surround: next(SURROUNDS, state.layout.surround) }),
     v: nextView,
     o: () => cycle("overlay"),
+    p: pinCross,
     w: () => pan(0, -1), a: () => pan(-1, 0), s: () => pan(0, 1), d: () => pan(1, 0),
 };
 

@@ -4,9 +4,12 @@ import * as curve from "./curve.js";
 import * as layout from "./layout.js";
 import * as panel from "./panel.js";
 import * as stage from "./stage.js";
+import * as pins from "./scope_pins.js";
+import * as scopes from "./scope_panel.js";
 import * as steps from "./steps.js";
 import "./bars.js";
 import "./readings.js";
+import "./scopes.js";
 import { asked, happened } from "./edits.js";
 import { knock, listen, whenLost } from "./server.js";
 import { change, fault, fromAddress, lower, raise, state } from "./state.js";
@@ -67,7 +70,7 @@ function hear() {
 async function start() {
     const { pick, view } = fromAddress();
     change(view, "view");
-    for (const part of [layout, stage, curve, panel, steps]) part.begin();
+    for (const part of [layout, stage, curve, panel, steps, scopes, pins]) part.begin();
     whenLost(lost);
     try {
         await load(pick);
