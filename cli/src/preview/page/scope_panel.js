@@ -17,7 +17,7 @@ const SCOPES = [
 const CHANNELS = [{ value: "over", label: "Over each other" }, { value: "side", label: "Side by side" }];
 const UNITS = [{ value: "percent", label: "% of the signal" }, { value: "nits", label: "Nits" }];
 // A picture of a scope as a file, in pixels.
-const FILE = { width: 1280, height: 720, size: 20, under: 96 };
+const FILE = { width: 1280, square: 1000, height: 720, size: 20, under: 96 };
 
 export const chosen = ({ scopes }) => SCOPES.filter(({ name }) => scopes[name]);
 
@@ -115,7 +115,7 @@ function captions(state) {
 // The picture of a scope, as it would be saved.
 export function pictureOf(name, state) {
     const { plot, title, kind } = SCOPES.find((s) => s.name === name);
-    const width = kind === "chroma" ? FILE.height + 80 : FILE.width;
+    const width = kind === "chroma" ? FILE.square : FILE.width;
     const canvas = new OffscreenCanvas(width, FILE.height + FILE.under);
     const context = canvas.getContext("2d");
     context.fillStyle = COLOURS.ground;

@@ -242,7 +242,8 @@ export function chromaticity(plot, { chroma: counted }, { scales, pixels }) {
     line(plot, [[x - 0.4 * size, y], [x + 0.4 * size, y]], COLOURS.mark);
     line(plot, [[x, y - 0.4 * size], [x, y + 0.4 * size]], COLOURS.mark);
     context.restore();
-    for (let i = 0; i <= 6; i += 2) {
+    // The names of the axes stand where 0.6 would.
+    for (let i = 0; i <= 4; i += 2) {
         text(plot, `${i / 10}`, at([i / 10, 0])[0], bottom + 0.8 * size, { align: "center" });
         if (i) text(plot, `${i / 10}`, left - 0.3 * size, at([0, i / 10])[1], { align: "right" });
     }
