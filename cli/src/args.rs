@@ -166,7 +166,20 @@ pub(crate) enum Document {
     Processing,
     Measure,
     Apply,
+    Camera,
+    // What `curve --json` prints; `curve` is the document.
+    CurveValues,
+    FalseColour,
+    Gamut,
+    // The manifest that `package` writes.
+    HandOff,
+    Inspect,
     List,
+    // What `diff --format json` has of two pictures.
+    Pictures,
+    Probe,
+    // What `package --verify --json` prints.
+    Verify,
 }
 
 /// Print the JSON Schema of a document or of a report, for editors and programs

@@ -42,9 +42,14 @@ pub(crate) fn wrap(text: &str, width: usize) -> Vec<String> {
 
 /// Adds `name` and what is said of it, wrapped beside it.
 pub(crate) fn push_field(text: &mut String, name: &str, said: &str) {
-    for (i, line) in wrap(said, COLUMNS - 10).into_iter().enumerate() {
+    push_entry(text, 8, name, said);
+}
+
+/// The same where names have so many columns.
+pub(crate) fn push_entry(text: &mut String, columns: usize, name: &str, said: &str) {
+    for (i, line) in wrap(said, COLUMNS - 2 - columns).into_iter().enumerate() {
         let name = if i == 0 { name } else { "" };
-        text.push_str(format!("  {name:<8}{line}").trim_end());
+        text.push_str(format!("  {name:<columns$}{line}").trim_end());
         text.push('\n');
     }
 }

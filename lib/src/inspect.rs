@@ -1,17 +1,18 @@
 //! The health of a table: what it holds, how it behaves, what it is likely to be for.
 //!
 //! Figures only, from the nodes themselves, which are finite: the readers refuse NaN and infinity with their line.
-//! [`Inspection`] is a report with a version, for JSON.
+//! [`Inspection`] is what is reported of a table; [`report`] has the reports on every kind of file.
+
+pub mod report;
 
 use crate::cube::{Cube, Interpolation, Table, UNIT};
 use crate::format::clf::{self, ProcessList};
 use crate::format::cube::{CubeFile, Warning};
 use crate::invalid::Refusals;
 use crate::transform::{ColourTransform, Interpolate};
+use report::SCHEMA;
+use schemars::JsonSchema;
 use serde::Serialize;
-
-/// The version of the report's shape.
-pub const SCHEMA: u32 = 1;
 
 /// Points of the neutral axis that are looked at.
 const NEUTRALS: usize = 1025;
@@ -25,9 +26,9 @@ const LOG_RISE: f64 = 0.62;
 const DISPLAY_RISE: f64 = 0.72;
 
 /// What a file's table is like.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Inspection {
-    /// [`SCHEMA`].
+    /// The version of its shape: [`SCHEMA`].
     pub schema: u32,
     /// `1d`, `3d`, `1d+3d` for curves in front of a cube, or `clf` for a list of nodes, looked at as a cube sampled from it.
     pub kind: &'static str,
@@ -48,7 +49,7 @@ pub struct Inspection {
 }
 
 /// A departure from the specification.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Departure {
     /// The first line of it, from 1.
     pub line: usize,
@@ -75,7 +76,7 @@ impl From<&clf::Departure> for Departure {
 }
 
 /// How a table behaves. Channels are red, green, blue.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Figures {
     /// Smallest and largest output of each channel.
     pub range: [[f64; 3]; 2],
@@ -98,7 +99,7 @@ pub struct Figures {
 }
 
 /// How a channel falls where its input rises.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, JsonSchema)]
 pub struct Monotone {
     /// It falls nowhere by more than rounding.
     pub holds: bool,
@@ -109,7 +110,7 @@ pub struct Monotone {
 }
 
 /// Distance of outputs from inputs, in the table's own numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Distance {
     /// Over all values.
     pub mean: f64,
@@ -118,7 +119,7 @@ pub struct Distance {
 }
 
 /// The least neutral output of the neutral axis.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Cast {
     /// Largest channel minus smallest.
     pub max: f64,
@@ -129,7 +130,7 @@ pub struct Cast {
 }
 
 /// A step between neighbours.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct LargestStep {
     /// The difference of the output.
     pub step: f64,

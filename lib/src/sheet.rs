@@ -11,9 +11,9 @@
 //! Samples 1 to 8 go once round the hues at one lightness and moderate chroma, as the things before a camera do. CIELAB
 //! serves HDR displays too, so that figures can be set side by side; above diffuse white L* goes beyond 100.
 
-mod held;
+mod stress_summary;
 
-pub use held::{HeldSheet, PropertySheet};
+pub use stress_summary::{PropertySheet, StressSummary};
 
 use crate::audit::Audit;
 use crate::camera::Camera;
@@ -94,7 +94,7 @@ pub struct LookSheet {
     /// Its cubes.
     pub cubes: Vec<CubeSheet>,
     /// How it holds under stress, where that was asked for.
-    pub stress: Vec<HeldSheet>,
+    pub stress: Vec<StressSummary>,
     /// The shots that are seen in it.
     pub shots: Vec<ShotSheet>,
 }

@@ -2,10 +2,10 @@
 
 use assert_cmd::Command;
 use rushlight_tests::demo;
+use rushlight_tests::scene::{assert_holds_to, show_of};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
-use tempfile::TempDir;
 
 fn run(dir: &Path, args: &str) -> (i32, String, String) {
     let mut command = Command::new(rushlight_tests::rushlight());
@@ -22,7 +22,9 @@ fn output(dir: &Path, args: &str) -> String {
 }
 
 fn json(dir: &Path, args: &str) -> Value {
-    serde_json::from_str(&output(dir, &format!("{args} --json"))).expect("JSON")
+    let report = serde_json::from_str(&output(dir, &format!("{args} --json"))).expect("JSON");
+    assert_holds_to(dir, "camera", &report);
+    report
 }
 
 fn refused(dir: &Path, args: &str, parts: &[&str]) {
@@ -32,13 +34,6 @@ fn refused(dir: &Path, args: &str, parts: &[&str]) {
     for part in parts {
         assert!(err.contains(part), "`{part}` is not in: {err}");
     }
-}
-
-/// A show of cameras alone.
-fn show_of(cameras: &str) -> TempDir {
-    let dir = tempfile::tempdir().expect("a temporary folder");
-    fs::write(dir.path().join("show.toml"), format!("schema = 1\ntitle = 'Saltmarsh'\n{cameras}")).expect("a file");
-    dir
 }
 
 fn tables(report: &Value, camera: usize) -> Vec<Value> {

@@ -1,6 +1,6 @@
 //! What people do wrong on set and at night, and what they are told: the place, the mistake, and what would be right.
 
-use rushlight_tests::scene::{NIGHT, Transcript, assert_says, output, put, refused, run, saltmarsh};
+use rushlight_tests::scene::{NIGHT, assert_says, output, put, refusals, refused, run, saltmarsh};
 use std::fs;
 
 const HEAD: &str = "schema = 1\ntitle = \"Mistakes\"\n";
@@ -106,26 +106,27 @@ fn the_place_and_the_mistake_are_said() {
         "looks/cube.toml",
         &NIGHT.replacen("[[step]]", "[[step]]\ndo = \"cube\"\nfile = \"../word.cube\"\nstage = \"scene\"\n[[step]]", 1),
     );
-    let mut transcript = Transcript::of("mistakes_the_place_and_the_mistake_are_said");
-    for command in [
-        "bake merge.toml",
-        "bake twice.toml",
-        "bake near.toml",
-        "bake back.toml",
-        "bake device.toml",
-        "bake question.toml",
-        "bake newline.toml",
-        "bake long.toml",
-        "bake name.toml",
-        "bake large.toml",
-        "bake frame.exr",
-        "bake day.ccc",
-        "bake curves/harbour.toml",
-        "bake show.toml --camera z",
-    ] {
-        transcript.add(command, &refused(root, command));
-    }
-    transcript.check();
+    refusals(
+        "mistakes_the_place_and_the_mistake_are_said",
+        root,
+        "",
+        &[
+            "bake merge.toml",
+            "bake twice.toml",
+            "bake near.toml",
+            "bake back.toml",
+            "bake device.toml",
+            "bake question.toml",
+            "bake newline.toml",
+            "bake long.toml",
+            "bake name.toml",
+            "bake large.toml",
+            "bake frame.exr",
+            "bake day.ccc",
+            "bake curves/harbour.toml",
+            "bake show.toml --camera z",
+        ],
+    );
     let said = refused(root, "probe looks/cube.toml --camera slog3+sgamut3 --display bt709 0.4 0.4 0.4");
     assert!(said.contains("is it a cube?") && !said.contains("root"), "a file that is no cube keeps its words: {said}");
     assert!(!root.join("cubes").exists(), "nothing is written");

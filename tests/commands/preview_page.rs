@@ -12,16 +12,20 @@ fn how_the_page_is_outlives_the_server() {
         "stops": true, "display": true, "chromaticity": false, "histogram": false, "pins": false,
         "channels": "over", "unit": "percent",
     });
-    let first =
-        json!({ "surround": "dim", "page": "dark", "side": "open", "bench": "low", "letters": true, "scopes": scopes });
+    let first = json!({ "surround": "dim", "page": "dark", "side": "open", "controls": "low", "letters": true, "scopes": scopes });
     assert_eq!(server.get("state").good()["page"], first);
     let scopes = json!({
         "stops": false, "display": true, "chromaticity": true, "histogram": true, "pins": true,
         "channels": "side", "unit": "nits",
     });
     let chosen = json!({
-        "surround": "black", "page": "light", "side": "folded", "bench": "tall", "letters": false, "scopes": scopes,
+        "surround": "black", "page": "light", "side": "folded", "controls": "tall", "letters": false, "scopes": scopes,
     });
+    assert_eq!(server.post("page", &chosen).good(), chosen);
+    // What has been read since is stored again.
+    assert_eq!(server.get("state").good()["page"], chosen);
+    let mut chosen = chosen;
+    chosen["surround"] = json!("grey");
     assert_eq!(server.post("page", &chosen).good(), chosen);
     drop(server);
     let server = Server::start(dir.path(), "show.toml");

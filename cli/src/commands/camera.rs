@@ -14,6 +14,7 @@ use rushlight::invalid::Refusals;
 use rushlight::show::Measured;
 use rushlight::show::{Entry, Show};
 use rushlight::slate;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -21,13 +22,18 @@ use std::fmt::Write as _;
 const SCHEMA: u32 = 1;
 
 /// The stop tables of a show.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(title = "Rushlight camera")]
 pub(crate) struct Report<'a> {
+    /// The version of its shape.
     schema: u32,
+    /// The title of the show.
     show: &'a str,
-    /// Stops over mid-grey of the highlight, and stops kept free above it.
+    /// Stops over mid-grey of a highlight that must not clip.
     highlight: f64,
+    /// Stops that stay free between the highlight and the clip.
     margin: f64,
+    /// The cameras.
     cameras: Vec<Study<'a>>,
 }
 
@@ -67,16 +73,26 @@ impl From<&Args> for Request {
 const CARD_DPI: f64 = 300.0;
 
 /// One camera with its tables, in order of EI.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub(crate) struct Study<'a> {
+    /// Its name in the show.
     pub(crate) name: &'a str,
+    /// Its label.
     pub(crate) label: &'a str,
+    /// Its curve, gamut and range, in words.
     pub(crate) terms: String,
+    /// The range of its signal: full or legal.
     range: &'static str,
+    /// A table for each exposure index.
     pub(crate) tables: Vec<StopTable>,
     /// What was measured of it, when, and by which frames.
-    #[serde(skip_serializing_if = "<[Measured]>::is_empty")]
+    #[serde(default, skip_serializing_if = "<[Measured]>::is_empty")]
     pub(crate) measured: &'a [Measured],
+}
+
+/// The JSON Schema of the report.
+pub(crate) fn schema() -> serde_json::Value {
+    schemars::schema_for!(Report<'static>).to_value()
 }
 
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {

@@ -13,6 +13,8 @@ use crate::output;
 use crate::progress::Progress;
 use crate::target;
 use findings::{apart, notes, off_edges, unrated, weak};
+use rayon::prelude::*;
+use rushlight::bake::Tool;
 use rushlight::camera::{Camera, Rating};
 use rushlight::cube::{Interpolation, check_points};
 use rushlight::display::Display;
@@ -28,6 +30,7 @@ use rushlight::invalid::{Invalid, Refusals};
 use rushlight::message::unknown;
 use rushlight::show::{Entry, Named, Show, standing_display};
 use rushlight::slate;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeSet;
 
@@ -43,47 +46,64 @@ const CLOSE: f64 = 0.1;
 const KEYS: [DrawingFormat; 2] = [DrawingFormat::Png, DrawingFormat::Svg];
 
 /// What was made.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(title = "Rushlight false-colour")]
 pub(crate) struct Report<'a> {
+    /// The version of its shape.
     schema: u32,
+    /// What made the files.
     tool: Tool,
+    /// The title of the show.
     show: &'a str,
+    /// The cubes.
     cubes: Vec<Record<'a>>,
     /// Test frames: the log signal that goes in, by camera and EI.
     frames: Vec<String>,
 }
 
-/// Who made the files.
-#[derive(Serialize)]
-struct Tool {
-    name: &'static str,
-    version: &'static str,
-}
-
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Record<'a> {
+    /// The file.
     file: String,
+    /// SHA-256 of its bytes, in hexadecimal.
     sha256: String,
+    /// Its title.
     title: String,
     /// The key beside it.
     keys: Vec<String>,
     /// The test frame with the cube applied.
     applied: String,
+    /// Name of the camera.
     camera: &'a str,
+    /// Its curve, gamut and range, in words.
     camera_terms: String,
+    /// The exposure index; none for a camera without ratings.
     ei: Option<f64>,
+    /// The exposure index from which this one was extrapolated.
     reckoned_from: Option<f64>,
+    /// The clip.
     clip: Level,
+    /// What says where the clip is.
     clip_from: Limit,
+    /// The lowest usable level.
     floor: Level,
+    /// What says where the floor is.
     floor_from: Limit,
+    /// What the cube shows.
     kind: &'static str,
+    /// What decides the zone of a colour: luminance, or the brightest channel.
     basis: &'static str,
+    /// Whether colours blend from zone to zone.
     soft: bool,
+    /// Points along each edge of the cube.
     points: usize,
+    /// Name of the display.
     display: &'a str,
+    /// What the display is, in words.
     display_terms: String,
+    /// The zones, from the lowest.
     zones: Vec<ZoneRecord>,
+    /// How true the edges between zones are.
     edges: Edges,
     /// How far apart the colours of a ladder are, to normal and to colour-blind eyes.
     apart: Option<Apart>,
@@ -91,12 +111,19 @@ struct Record<'a> {
     warning: Option<String>,
     /// What was not measured of the camera, in words; none where clip and floor were.
     unrated: Option<String>,
+    /// What one has to know of it.
     notes: Vec<String>,
 }
 
+/// The JSON Schema of the report.
+pub(crate) fn schema() -> serde_json::Value {
+    schemars::schema_for!(Report<'static>).to_value()
+}
+
 /// A zone, from the lowest; the clip last.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct ZoneRecord {
+    /// Its name.
     name: String,
     /// Stops from which it reaches; none for the lowest.
     from: Option<f64>,
@@ -211,10 +238,16 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
 /// The exposure cubes that a request comes to.
 pub(crate) struct Plan<'s> {
     show: &'s Show,
-    cubes: Vec<(Study<'s>, Job<'s>, ExposureCube)>,
+    cubes: Vec<Made<'s>>,
     /// Cubes with wider zones than one stop, and those that cannot be made.
     pub(crate) notes: Vec<String>,
 }
+
+/// A cube with what it is of.
+type Made<'s> = (Study<'s>, Job<'s>, ExposureCube);
+
+/// A file: its name, what it is, its bytes.
+type NewFile = (String, &'static str, Vec<u8>);
 
 /// Takes a file: its name, what it is, its bytes.
 type Take<'t> = dyn FnMut(&str, &'static str, &[u8]) -> Result<(), Failure> + 't;
@@ -302,32 +335,47 @@ impl<'s> Plan<'s> {
         Ok(Some(Job { options: sized(wider), ..job }))
     }
 
-    /// Gives each cube and what goes beside it to `take`.
+    /// Gives each cube and what goes beside it to `take`; as many at a time as there are threads are drawn.
     pub(crate) fn make(&self, take: &mut Take<'_>) -> Result<Report<'s>, Failure> {
-        let tool = Tool { name: "rushlight", version: env!("CARGO_PKG_VERSION") };
+        let tool = Tool::this();
         let mut report =
             Report { schema: SCHEMA, tool, show: self.show.title(), cubes: Vec::new(), frames: Vec::new() };
-        for (study, job, made) in &self.cubes {
-            let text = job.text(made).map_err(refused)?;
-            let record = record(study, job, made, &text);
-            take(&record.file, "exposure cube", text.as_bytes())?;
-            let slate = slate::of_camera(self.show, job.camera.name);
-            let drawing = key::key(job, made).with_slate(&slate);
-            for (name, format) in record.keys.iter().zip(KEYS) {
-                take(name, "key of an exposure cube", &drawing.bytes(format, Drawing::DPI)?)?;
+        // Cubes of one rating share the frame of its signal.
+        let frame_of = |cube: &Made<'s>| format!("{}_frame.png", cube.1.rating_stem());
+        let mut first = BTreeSet::new();
+        let cubes: Vec<_> =
+            self.cubes.iter().map(|cube| (cube, Some(frame_of(cube)).filter(|f| first.insert(f.clone())))).collect();
+        for group in cubes.chunks(rayon::current_num_threads()) {
+            let made: Vec<_> = group.par_iter().map(|(cube, frame)| self.files(cube, frame.as_deref())).collect();
+            for ((_, frame), made) in group.iter().zip(made) {
+                let (record, files) = made?;
+                files.iter().try_for_each(|(name, what, bytes)| take(name, what, bytes))?;
+                report.cubes.push(record);
+                report.frames.extend(frame.clone());
             }
-            let log = chart(study.camera.item(), &made.ends);
-            let frame = format!("{}_frame.png", job.rating_stem());
-            if !report.frames.contains(&frame) {
-                take(&frame, "test frame", &still(&log, "camera signal", &slate)?)?;
-                report.frames.push(frame);
-            }
-            let applied: Vec<[f64; 3]> = log.iter().map(|v| made.cube.at(*v, Interpolation::Tetrahedral)).collect();
-            take(&record.applied, "test frame", &still(&applied, "display signal", &slate)?)?;
-            report.cubes.push(record);
         }
         take(REPORT, "report on the exposure cubes", output::json(&report)?.as_bytes())?;
         Ok(report)
+    }
+
+    /// The record of a cube, and its files: cube, keys, the frame of its signal under the name `frame`, and that frame
+    /// with the cube applied.
+    fn files(&self, (study, job, made): &Made<'s>, frame: Option<&str>) -> Result<(Record<'s>, Vec<NewFile>), Failure> {
+        let text = job.text(made).map_err(refused)?;
+        let record = record(study, job, made, &text);
+        let mut files = vec![(record.file.clone(), "exposure cube", text.into_bytes())];
+        let slate = slate::of_camera(self.show, job.camera.name);
+        let drawing = key::key(job, made).with_slate(&slate);
+        for (name, format) in record.keys.iter().zip(KEYS) {
+            files.push((name.clone(), "key of an exposure cube", drawing.bytes(format, Drawing::DPI)?));
+        }
+        let log = chart(study.camera.item(), &made.ends);
+        if let Some(frame) = frame {
+            files.push((frame.to_owned(), "test frame", still(&log, "camera signal", &slate)?));
+        }
+        let applied: Vec<[f64; 3]> = log.iter().map(|v| made.cube.at(*v, Interpolation::Tetrahedral)).collect();
+        files.push((record.applied.clone(), "test frame", still(&applied, "display signal", &slate)?));
+        Ok((record, files))
     }
 }
 

@@ -2,6 +2,7 @@
 
 mod bracket;
 mod chart;
+mod colour;
 mod json;
 mod picture;
 mod processing;
@@ -18,10 +19,12 @@ use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
 use crate::output;
 use bracket::Bracket;
-use rushlight::measure::compare::{Row, Way, compare};
+use rushlight::measure::compare::{Exposure, Row, compare};
 use rushlight::measure::faults;
 use rushlight::measure::modes::{self, Pairs};
+use rushlight::measure::report::ColourFound;
 use rushlight::measure::{Measurement, Settings, curve, measure};
+use rushlight::processing::noise::{Noise, noise};
 use rushlight::processing::report::Report;
 use std::path::{Path, PathBuf};
 
@@ -33,14 +36,20 @@ pub(crate) struct Measured {
     pub(crate) ei: Option<f64>,
     pub(crate) bracket: Bracket,
     pub(crate) measurement: Measurement,
+    /// Its noise, read again for what was done to it.
+    pub(crate) noise: Noise,
 }
 
 /// All that a run finds.
 pub(crate) struct Findings {
     pub(crate) measured: Vec<Measured>,
     pub(crate) compared: Vec<Row>,
+    /// The same with white noise of the same low-frequency power.
+    pub(crate) compared_white: Vec<Row>,
     /// Two modes, red, green and blue.
     pub(crate) modes: Option<[Pairs; 3]>,
+    /// Colours of two modes.
+    pub(crate) colour: Option<ColourFound>,
     /// What the camera does to the picture.
     pub(crate) processing: Report,
     /// Frames were given for it, or ways to expose: the report has a part on it.
@@ -80,8 +89,18 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
         }
         let modes = bracket::two_frames(args)?;
         let processing = processing::of_modes(args)?;
-        let (measured, compared) = (Vec::new(), Vec::new());
-        let findings = Findings { measured, compared, modes: Some(modes), processing, asked: true, snr: args.snr };
+        let colour = colour::of(args, &claims, &[], None)?;
+        let (measured, compared, compared_white) = (Vec::new(), Vec::new(), Vec::new());
+        let findings = Findings {
+            measured,
+            compared,
+            compared_white,
+            modes: Some(modes),
+            colour,
+            processing,
+            asked: true,
+            snr: args.snr,
+        };
         return if args.json {
             output::print_json(&json::document(&findings))
         } else {
@@ -105,22 +124,25 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
                 measure(&bracket.shots, &settings(&bracket)?).map_err(|e| Failure::new(e.to_string()))?;
             measurement.remarks.extend(faults::words(&bracket.moved, &[], &[], None));
             measurement.remarks.extend(claims.remark(bracket.ei));
-            Ok(Measured { ei: bracket.ei, bracket, measurement })
+            let noise = noise(&bracket.shots, &measurement, args.snr);
+            Ok(Measured { ei: bracket.ei, bracket, measurement, noise })
         })
         .collect::<Result<Vec<Measured>, Failure>>()?;
-    let compared = compared(args, &measured)?;
-    let modes = match (&args.against[..], &measured[..]) {
-        ([], _) | (_, []) => None,
+    let [compared, compared_white] = compared(args, &measured)?;
+    let (modes, second) = match (&args.against[..], &measured[..]) {
+        ([], _) | (_, []) => (None, None),
         (_, [first, ..]) => {
             let other = bracket::against(args, &first.bracket)?;
             let second =
                 measure(&other.shots, &settings(&other)?).map_err(|e| Failure::new(format!("--against: {e}")))?;
-            Some(modes::brackets(&first.measurement, &second).map_err(|e| Failure::new(e.to_string()))?)
+            let modes = modes::brackets(&first.measurement, &second).map_err(|e| Failure::new(e.to_string()))?;
+            (Some(modes), Some(second))
         }
     };
+    let colour = colour::of(args, &claims, &measured, second.as_ref())?;
     let processing = processing::of(args, &claims, &measured, &compared)?;
     let asked = !args.edge_frame.is_empty() || !args.scene.is_empty() || !compared.is_empty();
-    let findings = Findings { measured, compared, modes, processing, asked, snr: args.snr };
+    let findings = Findings { measured, compared, compared_white, modes, colour, processing, asked, snr: args.snr };
 
     // Everything is made before anything is written.
     let rated = if args.write { Some(rate::edited(args, &findings.measured)?) } else { None };
@@ -157,8 +179,9 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
     output::print(&text)
 }
 
-fn compared(args: &Measure, measured: &[Measured]) -> Result<Vec<Row>, Failure> {
-    let mut ways = Vec::new();
+/// The ways to expose, as seen and with white noise.
+fn compared(args: &Measure, measured: &[Measured]) -> Result<[Vec<Row>; 2], Failure> {
+    let (mut ways, mut white) = (Vec::new(), Vec::new());
     for text in &args.compare {
         let wrong = |why: String| Failure::new(format!("--compare: `{text}`: {why}"));
         let (ei, over) = text.split_once(':').unwrap_or((text, "0"));
@@ -174,9 +197,11 @@ fn compared(args: &Measure, measured: &[Measured]) -> Result<Vec<Row>, Failure> 
                 format!("there are no frames at that EI, but at {}", eis.join(", "))
             })
         })?;
-        ways.push(Way { ei, measured: &found.measurement, over });
+        ways.push(Exposure { ei, measured: &found.measurement, over });
+        let unsmoothed = found.noise.unsmoothed.as_ref().map_or(&found.measurement, |u| &u.0);
+        white.push(Exposure { ei, measured: unsmoothed, over });
     }
-    Ok(compare(&ways, &ZONES))
+    Ok([compare(&ways, &ZONES), compare(&white, &ZONES)])
 }
 
 /// A curve fitted to the first bracket, as a document.

@@ -171,6 +171,16 @@ impl Frames {
         Ok(self.keep(name.to_owned(), frame, reading, true).report())
     }
 
+    /// A file beside the show, which the show has as the frame of a shot; the same one again costs nothing.
+    pub(super) fn of_shot(&self, path: &Path, name: &str) -> Result<Json, Refusal> {
+        let there = self.lock().stills.iter().find(|s| s.name == name).map(|s| s.report());
+        if let Some(there) = there {
+            return Ok(there);
+        }
+        let frame = read(path, name, 0.0, self.room())?;
+        Ok(self.keep(name.to_owned(), frame, None, true).report())
+    }
+
     /// What a new frame may take: those that were named at the start stay.
     fn room(&self) -> Limits {
         let taken: usize = self.lock().stills.iter().filter(|s| !s.dropped).map(|s| s.bytes()).sum();

@@ -51,15 +51,17 @@ struct Places {
     display: String,
     #[serde(default)]
     at: String,
+    shot: Option<String>,
     places: Vec<Place>,
 }
 
 async fn places(State(server): Shared, request: Request) -> Answer {
-    let Places { look, camera, display, at, places } = question(request).await?;
+    let Places { look, camera, display, at, shot, places } = question(request).await?;
     if places.len() > MOST_PLACES {
         return Err(Refusal::bad(format!("places: {} are more than are read at once, {MOST_PLACES}", places.len())));
     }
-    let wanted = Wanted { look, camera, display, at: At::from(at.as_str()) };
+    let shot = shot.map(|shot| server.shots.corrected(&server.studio, &shot, "now")).transpose()?;
+    let wanted = Wanted { look, camera, display, at: At::from(at.as_str()), shot };
     let working = server.working.clone();
     let work = move || {
         let (version, readings) = scopes::read(&server.studio, &wanted, &places)?;

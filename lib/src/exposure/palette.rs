@@ -30,6 +30,7 @@ use crate::invalid::Invalid;
 use crate::math::{cos, sin};
 use crate::oklab;
 use crate::transfer::{Transfer, srgb::Srgb};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// CIEDE2000 that neighbouring zones, and a mark and any grey of the picture, are apart at least, to every kind of vision.
@@ -231,7 +232,7 @@ fn colours(under: usize, over: usize) -> Vec<[f64; 3]> {
 }
 
 /// How far the colours of a ladder are apart, the least over every kind of vision.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Apart {
     /// CIEDE2000 between neighbours.
     pub neighbours: f64,

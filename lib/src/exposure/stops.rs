@@ -5,6 +5,7 @@ use crate::camera::{Camera, FLOOR_STOPS, Range, Rating};
 use crate::invalid::{Invalid, Refusals};
 use crate::math::{exp2, log2};
 use crate::transfer::{MID_GREY, Transfer};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Stops over mid-grey at which skin is set (common practice, no source: between one half and one and a half).
@@ -19,7 +20,7 @@ const SAME: f64 = 1e-6;
 const SAME_SENSOR: f64 = 0.25;
 
 /// A place on a camera's curve.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Level {
     /// Stops from mid-grey.
     pub stops: f64,
@@ -38,7 +39,7 @@ pub struct Level {
 }
 
 /// What sets an end of the table.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Limit {
     /// The rating says so.
@@ -196,7 +197,7 @@ impl Ends {
 }
 
 /// What a row of the table stands for besides its stop.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Mark {
     /// The lowest usable stop.
@@ -225,7 +226,7 @@ impl Mark {
 }
 
 /// A row of the table.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Row {
     /// What it stands for.
     pub mark: Option<Mark>,
@@ -263,7 +264,7 @@ pub fn check_per_stop(per_stop: u32) -> Result<u32, Invalid> {
 }
 
 /// Where each stop lies at one rating, from the floor to the clip.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct StopTable {
     /// The exposure index; none for a camera without ratings.
     pub ei: Option<f64>,
@@ -302,7 +303,7 @@ pub struct StopTable {
 }
 
 /// A measured clip that is not where another rating's clip, moved by the ratio of the two indices, would be.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Unlike {
     /// The other rating.
     pub ei: f64,

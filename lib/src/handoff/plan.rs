@@ -8,6 +8,8 @@ use crate::format::cdl::{self, CdlFile, Correction, Kind, Namespace, Remarks};
 use crate::invalid::{Invalid, Refusals};
 use crate::show::{Job, Show, slug};
 use crate::stress::{CaseGrades, Grade};
+use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Folders of a hand-off, and what is in each.
@@ -59,7 +61,7 @@ impl File {
 }
 
 /// What the manifest says of a file beside what it is.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[serde(untagged)]
 pub enum About {
     /// Of a cube, what the manifest of a bake says.
@@ -195,12 +197,12 @@ impl<'s> Plan<'s> {
         Ok(documents)
     }
 
-    /// The cube of each job, one after the other as it is asked for: all of them may be too many for memory.
+    /// The cube of each job in order, two a thread at a time: all of them may be too many for memory.
     ///
     /// # Errors
     /// As [`bake::bake`].
     pub fn cubes(&self) -> impl Iterator<Item = Result<CubeFiles<'s>, Refusals>> {
-        self.jobs.iter().map(|(folder, job)| {
+        let made = |(folder, job): &(&str, Job<'s>)| {
             let baked = bake::bake(job, &self.options)?;
             let file = |format: Format| {
                 let file = baked.file(format)?;
@@ -210,7 +212,9 @@ impl<'s> Plan<'s> {
             };
             let files = Format::ALL.map(file).into_iter().collect::<Result<_, Refusals>>()?;
             Ok(CubeFiles { baked, files })
-        })
+        };
+        let group = 2 * rayon::current_num_threads();
+        self.jobs.chunks(group).flat_map(move |jobs| jobs.par_iter().map(made).collect::<Vec<_>>())
     }
 
     /// The corrections of the shots in one collection; none for a show without shots.
@@ -244,21 +248,21 @@ impl<'s> Plan<'s> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::test_show::{self, NIGHT, SHOW};
     use std::collections::BTreeMap;
 
-    const SHOW: &str = "schema = 1\ntitle = 'Saltmarsh'\n[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3-cine'\n\
-        [displays.onset]\nstandard = 'bt709'\n[looks]\nnight = '../looks/night.toml'\n[[bake]]\npoints = 3\n";
-    const NIGHT: &str =
-        "schema = 1\ngeneration = 2\ntitle = 'Night'\n[[step]]\ndo = 'compress'\n[[step]]\ndo = 'print'\n";
+    /// The show in a folder beside that of its look.
+    fn text() -> String {
+        SHOW.replace("looks/night.toml", "../looks/night.toml")
+    }
 
     fn files() -> BTreeMap<String, Vec<u8>> {
-        let files = [("../looks/night.toml", NIGHT), ("show.toml", SHOW)];
-        files.map(|(name, text)| (name.to_owned(), text.as_bytes().to_vec())).into()
+        test_show::files(&[("../looks/night.toml", NIGHT), ("show.toml", &text())])
     }
 
     #[test]
     fn documents_find_each_other_and_are_those_that_were_read() {
-        let show = Show::parse("show.toml", SHOW, &files()).unwrap();
+        let show = Show::parse("show.toml", &text(), &files()).unwrap();
         let plan = Plan::new(&show, Options::default()).unwrap();
         let names = |files: &[File]| files.iter().map(|f| f.name.clone()).collect::<Vec<_>>();
         assert_eq!(
@@ -275,12 +279,12 @@ mod tests {
 
     #[test]
     fn every_job_has_a_cube_in_every_format() {
-        let show = Show::parse("show.toml", SHOW, &files()).unwrap();
+        let show = Show::parse("show.toml", &text(), &files()).unwrap();
         let plan = Plan::new(&show, Options::default()).unwrap();
         assert_eq!(plan.jobs().len(), 1);
         assert!(plan.corrections().unwrap().is_none() && plan.notes().is_empty());
         let made: Vec<File> = plan.cubes().flat_map(|cube| cube.unwrap().files).collect();
-        let stem = "cubes/saltmarsh_night_r1_a_onset_3";
+        let stem = "cubes/saltmarsh_night_r1_a_onset_5";
         assert_eq!(
             made.iter().map(|f| f.name.as_str()).collect::<Vec<_>>(),
             [format!("{stem}.cube"), format!("{stem}.clf")]

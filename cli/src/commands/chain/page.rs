@@ -1,6 +1,6 @@
 //! The report of `chain check` as a page: verdicts, and each capture with its patches marked.
 
-use super::text::{HEAD, matrix, word};
+use super::text::{HEAD, list, matrix, word};
 use crate::failure::Failure;
 use crate::page::Page;
 use crate::picture::{data_uri, mean};
@@ -23,6 +23,8 @@ pub(super) fn html(report: &Report, frames: &[Frame], formula: &str) -> Result<S
         header {
             h1 { "Chain check" }
             p.note { (report.expected) ", " (report.points) " points" }
+            @let of = report.origin.line();
+            @if !of.is_empty() { p.note { (of) } }
         }
         main {
             table {
@@ -72,6 +74,12 @@ fn section(capture: &Capture, frame: &Frame, formula: &str) -> Result<Markup, Fa
             @for note in &capture.notes { p.note { (note) } }
             @for (what, found) in lines {
                 @if let Some(found) = found { p.note { (what) ": " (formula) " " (figures(found)) "." } }
+            }
+            @if let Some(second) = &capture.second {
+                p.note {
+                    "Next best explanation: " (list(&second.faults)) ", which leaves " (format!("{:.1}", second.times))
+                    " times as much."
+                }
             }
             (picture)
             @if let Some(read) = &capture.read { (worst(read)) }

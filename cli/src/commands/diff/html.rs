@@ -18,24 +18,27 @@ const DRAWN: usize = 4;
 
 pub(super) const STYLE: &str = include_str!("diff.css");
 
+/// How a verdict is coloured.
+pub(super) const fn class(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Identical | Verdict::Within => "good",
+        Verdict::Different => "plain",
+        Verdict::Beyond => "bad",
+    }
+}
+
 pub(super) fn html(
     report: &Report,
     compared: &[Vec<Option<Compared<'_>>>],
     frame: Option<&Frame>,
 ) -> Result<String, Failure> {
-    let (class, verdict) = match report.verdict {
-        Verdict::Identical => ("good", "identical"),
-        Verdict::Within => ("good", "within the limits"),
-        Verdict::Different => ("plain", "different"),
-        Verdict::Beyond => ("bad", "beyond the limits"),
-    };
     let mut left = DRAWN;
     let items = report.items.iter().zip(compared).map(|(shown, ways)| item(shown, ways, frame, &mut left));
     let items = items.collect::<Result<Vec<_>, _>>()?;
     let body = html! {
         header {
             h1 { "Look diff" }
-            p.verdict.(class) { (verdict) }
+            p.verdict.(class(report.verdict)) { (report.verdict) }
             p.sides { span { (report.old) } " " b aria-label="to" { "→" } " " span { (report.new) } }
         }
         main { @for item in items { (item) } }

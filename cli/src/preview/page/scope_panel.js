@@ -107,7 +107,7 @@ function captions(state) {
     const nudged = counted.nudge ? `, nudged by ${plain(counted.nudge)} stops` : "";
     return [
         `${show.title}: ${frame?.name ?? ""}, ${frame?.width} \u00d7 ${frame?.height}; ${pixelsOf(counted.pixels)} pixels counted`,
-        `${camera()?.label || pick.camera}${view.ei == null ? "" : `, EI ${view.ei}`}; ${look.title}, ${version}${nudged}; ${display()?.label || pick.display}`,
+        `${camera()?.label || pick.camera}${view.ei == null ? "" : `, EI ${view.ei}`}; ${look.title}, ${version}${pick.shot ? `, shot ${pick.shot}` : ""}${nudged}; ${display()?.label || pick.display}`,
         `Red, green and blue ${layout.scopes.channels === "side" ? "side by side" : "over each other"}. ${plots.sharesWords(sharesOf(state))}`,
     ];
 }

@@ -73,8 +73,8 @@ const read = newest(async () => {
     const { pins, pick, frame, scales } = state;
     if (!pins.length || !scales) return change({ pinned: [] });
     try {
-        const { look, camera, display } = pick;
-        const { readings } = await post("places", { look, camera, display, places: pins.map((p) => placeOf(p, state)) });
+        const { look, camera, display, shot } = pick;
+        const { readings } = await post("places", { look, camera, display, shot, places: pins.map((p) => placeOf(p, state)) });
         change({ pinned: readings.map((reading, i) => ({ ...reading, pin: pins[i], frame: frame.id })) });
         fault("pinned", null);
     } catch (error) {
@@ -86,14 +86,15 @@ let last = [];
 let of = null;
 
 drawn((state) => {
-    const { frame, show, pins, scales, look, pick, view, curve } = state;
+    const { frame, show, pins, scales, cube, view, curve } = state;
     if (!frame || !show) return;
     if (of !== frame) {
         of = frame;
         const kept = recall(state);
         if (!same(kept, pins)) return change({ pins: kept });
     }
-    const now = [frame, pins, scales, look?.version, pick.look, pick.camera, pick.display, curve === null ? 0 : view.nudge];
+    // The picture changes with its cube, whatever of look and shot was edited.
+    const now = [frame, pins, scales, cube, curve === null ? 0 : view.nudge];
     if (!scales || now.every((v, i) => v === last[i])) return;
     last = now;
     read();
@@ -187,7 +188,7 @@ export function begin() {
     find("picture").append(make("div", { id: "pin-marks" }));
     find("scopes").append(make("section", { id: "pins", "aria-label": "Pins", hidden: true },
         make("div", { class: "pin-head" }, make("h2", {}, "Pins"),
-            make("button", { type: "button", class: "small", id: "pin-cross", "aria-keyshortcuts": "p", title: "Pin the pixel under the cross (P)", onclick: pinCross }, "Pin the cross")),
+            make("button", { type: "button", class: "small", id: "pin-cross", "aria-keyshortcuts": "c", title: "Pin the pixel under the cross (C)", onclick: pinCross }, "Pin the cross")),
         make("p", { class: "says" }, "With Shift, drag a rectangle on the picture: it is read by the mean of its light."),
         make("ol", { id: "pin-list" }),
         make("p", { id: "pins-fault", class: "fault", role: "alert", hidden: true })));

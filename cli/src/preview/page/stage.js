@@ -4,6 +4,7 @@ import { clamp, draw, find, make, plain, same, say, signed } from "./dom.js";
 import { edit } from "./edits.js";
 import { GAP, Picture } from "./picture.js";
 import { BANDS, SHOW } from "./shaders.js";
+import { help } from "./shots.js";
 import { css } from "./signal.js";
 import { change, drawn, fault, state } from "./state.js";
 import { camera, display, readPixel, side } from "./work.js";
@@ -55,13 +56,14 @@ drawn((state) => {
 // What each side of the divide is, in words.
 function sideWords({ view, show: { looks } }) {
     if (view.other === "signal") return "Camera signal, no look";
-    const { look, at } = side(view.other);
+    const { look, at, shot, shot_at: shotAt } = side(view.other);
+    if (shot) return `Shot ${shot}${shotAt === "saved" ? ", as saved" : ""}`;
     const title = looks.find((l) => l.name === look)?.title ?? look;
     return `${title}, ${at === "now" ? "now" : at === "saved" ? "as saved" : at}`;
 }
 
 drawn((state) => {
-    const { view, frame, look, show } = state;
+    const { view, frame, look, show, pick } = state;
     const none = show !== null && show.frames.length === 0;
     find("no-frame").hidden = !none;
     find("picture").hidden = none;
@@ -70,7 +72,7 @@ drawn((state) => {
     const { width, height } = Picture.extent(frame, comparing ? "compare" : "look");
     find("picture").style.setProperty("--ratio", `${width / height}`);
     const before = sideWords(state);
-    const after = `${look.title}, now`;
+    const after = pick.shot ? `Shot ${pick.shot}: ${look.title}` : `${look.title}, now`;
     const alone = view.held ? before : view.overlay === "none" ? after : `Exposure: ${camera()?.label ?? ""}`;
     say(find("side-left"), view.held || view.mode === "look" ? alone : before);
     say(find("side-right"), view.held || view.mode === "look" ? "" : view.mode === "divide" && view.overlay !== "none" ? "Exposure" : after);
@@ -94,7 +96,9 @@ drawn(({ view, frame, cross }) => {
     mark.setAttribute("aria-label", `Cross: the pixel that is read, column ${cross.x}, row ${cross.y}`);
 });
 
-drawn(({ view, curve }) => {
+drawn(({ view, curve, pick }) => {
+    const into = pick.shot ? `shot ${pick.shot}, as exposure by its offset` : "look, as exposure";
+    for (const name of ["title", "aria-label"]) find("nudge-keep").setAttribute(name, `Apply: put the nudge into the ${into}`);
     say(find("nudge"), `${signed(view.nudge)} stops`);
     for (const id of ["nudge-up", "nudge-down"]) find(id).disabled = curve === null;
     for (const id of ["nudge-none", "nudge-keep"]) find(id).disabled = view.nudge === 0;
@@ -138,9 +142,13 @@ export function nudge(stops) {
     readPixel();
 }
 
-// The nudge becomes the look's own: in its first exposure, or in a new one after a compress that it begins with.
+// The nudge becomes the shot's own, by its offset; without a shot the look's: in its first exposure, or in a new one after a compress that it begins with.
 function keepNudge() {
     const by = state.view.nudge;
+    if (state.pick.shot) {
+        help({ op: "exposure", stops: by });
+        return void nudge(0);
+    }
     // One entry to undo.
     const drag = `keep ${performance.now()}`;
     const { steps } = state.look;

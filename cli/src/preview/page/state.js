@@ -4,11 +4,11 @@ export const state = {
     // What the server says of the show: looks, cameras, displays, frames, kinds of steps.
     show: null,
     // What is picked; kept in the address, so that a reload shows the same.
-    pick: { look: null, camera: null, display: null, frame: null },
+    pick: { look: null, camera: null, display: null, frame: null, shot: null },
     // How it is shown.
     view: {
         mode: "divide",         // look, divide, compare
-        other: "signal",        // what stands left of the divide: signal, or LOOK@AT
+        other: "signal",        // what stands left of the divide: signal, LOOK@AT, or shot:NAME@AT
         divide: 0.5,
         held: false,            // the other side alone, while a key is held
         overlay: "none",        // none, or a kind of exposure cube
@@ -19,10 +19,14 @@ export const state = {
         reading: null,          // what the frame's file is taken for; null: as the server takes it
     },
     // How the page is laid out, of this user; `layout.js` says what is kept.
-    layout: { surround: "dim", page: "dark", side: "open", bench: "low", letters: true, tab: "steps", zoom: 0, alone: false,
+    layout: { surround: "dim", page: "dark", side: "open", controls: "low", letters: true, tab: "steps", zoom: 0, alone: false,
         scopes: { stops: true, display: true, chromaticity: false, histogram: false, pins: false, channels: "over", unit: "percent" } },
     // The look's document as the server holds it, and what was worked out from it.
     look: null,
+    // The shots of the show, and the one that is corrected, with its versions; what a helper or a save did, in words.
+    shots: null,
+    shot: null,
+    helped: null,
     cube: null,                 // { points, nodes, millis, says }
     other: null,                // the same of the other side
     overlay: null,              // the same of the exposure cube, with its key
@@ -89,7 +93,7 @@ export function lower(id) {
     if (state.bars.some((b) => b.id === id)) change({ bars: state.bars.filter((b) => b.id !== id) });
 }
 
-const KEPT = ["look", "camera", "display", "frame"];
+const KEPT = ["look", "camera", "display", "frame", "shot"];
 const KNOWN = { mode: ["look", "divide", "compare"], overlay: ["none", "ladder", "key", "clip", "range"], screen: ["srgb", "none"], points: [17, 33, 65] };
 const KEPT_OF_VIEW = ["mode", "other", "overlay", "ei", "screen", "points"];
 

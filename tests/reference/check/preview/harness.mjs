@@ -205,7 +205,7 @@ export async function settled(page) {
     });
 }
 
-// Chooses in a list of the bench, wherever it lies, and goes back to the steps.
+// Chooses in a list of the controls, wherever it lies, and goes back to the steps.
 export async function choose(page, selector, value) {
     const tab = await page.$eval(selector, (node) => node.closest("[role=tabpanel]").getAttribute("aria-labelledby"));
     await page.click(`#${tab}`);

@@ -31,7 +31,7 @@ async function pins(page) {
     const middle = { x: Math.floor(across / 4), y: Math.floor(down / 4) };
     await page.evaluate(async (middle) => (await import("./stage.js")).crossTo(middle), middle);
     await page.focus("#picture");
-    await page.keyboard.press("p");
+    await page.keyboard.press("c");
     await page.waitForSelector("#pin-list li");
     const { left, top, width } = await page.evaluate(() => document.getElementById("canvas").getBoundingClientRect().toJSON());
     const at = (x, y) => [left + x * width, top + (y * width * down) / across];
@@ -54,7 +54,7 @@ async function pins(page) {
     for (let i = 3; i <= 9; i += 1) {
         await page.evaluate(async (y) => (await import("./stage.js")).crossTo({ x: 10, y }), i);
         await page.focus("#picture");
-        await page.keyboard.press("p");
+        await page.keyboard.press("c");
     }
     await page.waitForFunction(() => /There are 8 pins/.test(document.getElementById("pins-fault").textContent));
     for (let i = 8; i > 0; i -= 1) await page.click(`#pin-list li:nth-child(${i}) button`);
