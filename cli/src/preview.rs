@@ -21,6 +21,8 @@ mod page_settings;
 mod patience;
 mod question;
 mod refusal;
+mod scopes;
+mod scopes_api;
 mod seats;
 mod server;
 mod shots;

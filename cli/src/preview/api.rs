@@ -10,6 +10,7 @@ use super::left;
 use super::page_settings::PageSettings;
 use super::question::{Change, Question};
 use super::refusal::Refusal;
+use super::scopes_api;
 use super::server::Server;
 use super::shots;
 use super::studio::{self, At, Wanted};
@@ -59,6 +60,7 @@ pub(super) fn router(server: Arc<Server>) -> Router {
         .route("/api/frames", post(drop_frame))
         .route("/api/frames/{id}", get(frame))
         .route("/api/events", get(event_stream))
+        .merge(scopes_api::routes())
         .route("/", get(page))
         .route("/{file}", get(page_file))
         .merge(shots::routes::router())
@@ -80,12 +82,12 @@ pub(super) fn answer_json(value: &Json) -> Response {
     ([(header::CONTENT_TYPE, "application/json")], value.to_string()).into_response()
 }
 
-fn serialised(value: &impl serde::Serialize) -> Json {
+pub(super) fn serialised(value: &impl serde::Serialize) -> Json {
     serde_json::to_value(value).unwrap_or_default()
 }
 
 /// The part of an address after its question mark.
-fn query<T: DeserializeOwned>(uri: &Uri) -> Result<T, Refusal> {
+pub(super) fn query<T: DeserializeOwned>(uri: &Uri) -> Result<T, Refusal> {
     Query::try_from_uri(uri).map(|Query(q)| q).map_err(|e| Refusal::bad(e.body_text()))
 }
 
@@ -286,7 +288,7 @@ fn answer_table(table: &Table, key: Option<&Json>) -> Response {
     response
 }
 
-fn say(response: &mut Response, name: &'static str, value: &str) {
+pub(super) fn say(response: &mut Response, name: &'static str, value: &str) {
     if let Ok(value) = HeaderValue::from_str(&ascii(value)) {
         response.headers_mut().insert(HeaderName::from_static(name), value);
     }

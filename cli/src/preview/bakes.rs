@@ -153,15 +153,18 @@ pub(super) fn curve(studio: &Studio, wanted: &Wanted, ei: Option<f64>) -> Result
     let count = ((to - from) / step) as usize;
     let stops: Vec<Json> = (0..=count).map(|i| grey(from + step * i as f64)).collect();
     let ends = ends(camera, ei)?;
-    let end =
-        |(level, limit): (Level, Limit)| json!({ "stop": level.stops, "signal": level.signal, "from": limit.name() });
     Ok(json!({
-        "version": way.version.number, "grey": grey(0.0), "stops": stops, "ei": ends.ei, "clip": end(ends.clip), "floor": end(ends.floor),
+        "version": way.version.number, "grey": grey(0.0), "stops": stops, "ei": ends.ei, "clip": end(&ends.clip), "floor": end(&ends.floor),
     }))
 }
 
+/// Where a camera ends, and what says so.
+pub(super) fn end((level, limit): &(Level, Limit)) -> Json {
+    json!({ "stop": level.stops, "signal": level.signal, "from": limit.name() })
+}
+
 /// Where a camera ends at a rating; default: its first, or where its curve does.
-fn ends(camera: &Camera, ei: Option<f64>) -> Result<Ends, Refusal> {
+pub(super) fn ends(camera: &Camera, ei: Option<f64>) -> Result<Ends, Refusal> {
     let rating = match ei {
         Some(ei) => Some(
             camera.rating(ei).ok_or_else(|| Refusal::not_found(format!("ei: the camera is not rated at EI {ei}")))?,

@@ -2,6 +2,7 @@
 // chosen here is of this user, not of the show: the server keeps it from one day to the next.
 
 import { choices, clamp, find, same, say } from "./dom.js";
+import { pinCross } from "./scope_pins.js";
 import { step } from "./shots.js";
 import { Lost, newest, post } from "./server.js";
 import { change, drawn, fault, state } from "./state.js";
@@ -16,7 +17,7 @@ const SURROUND_NAMES = named([["dim", "Dim"], ["grey", "Near mid-grey"], ["black
 const PAGE_NAMES = named([["dark", "Dark"], ["light", "Light"]]);
 
 // What the server stores of it; the rest lasts as long as the page.
-const STORED = ["surround", "page", "side", "controls", "letters"];
+const STORED = ["surround", "page", "side", "controls", "letters", "scopes"];
 
 const next = (list, value) => list[(list.indexOf(value) + 1) % list.length];
 
@@ -155,6 +156,7 @@ export const LETTERS = {
     u: () => lay({ surround: next(SURROUNDS, state.layout.surround) }),
     v: nextView,
     o: () => cycle("overlay"),
+    c: pinCross,
     n: () => step(1), p: () => step(-1),
     w: () => pan(0, -1), a: () => pan(-1, 0), s: () => pan(0, 1), d: () => pan(1, 0),
 };

@@ -6,9 +6,12 @@ import * as panel from "./panel.js";
 import * as shots from "./shots.js";
 import * as newShot from "./shots_new.js";
 import * as stage from "./stage.js";
+import * as pins from "./scope_pins.js";
+import * as scopes from "./scope_panel.js";
 import * as steps from "./steps.js";
 import "./bars.js";
 import "./readings.js";
+import "./scopes.js";
 import { asked, happened } from "./edits.js";
 import { knock, listen, whenLost } from "./server.js";
 import { change, fault, fromAddress, lower, raise, state } from "./state.js";
@@ -78,7 +81,7 @@ function hear() {
 async function start() {
     const { pick, view } = fromAddress();
     change(view, "view");
-    for (const part of [layout, stage, curve, panel, shots, newShot, steps]) part.begin();
+    for (const part of [layout, stage, curve, panel, shots, newShot, steps, scopes, pins]) part.begin();
     whenLost(lost);
     try {
         await load(pick);

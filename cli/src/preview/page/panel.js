@@ -78,7 +78,7 @@ drawn((state) => {
     choices(find("overlay"), show.exposure_kinds ? [OVERLAYS[0], ...named(show.exposure_kinds)] : OVERLAYS, view.overlay);
     const eis = show.cameras.find((c) => c.name === pick.camera)?.eis ?? [];
     choices(find("ei"), eis.map((ei) => option(ei, ei)), view.ei);
-    find("ei-label").hidden = view.overlay === "none" || eis.length === 0;
+    find("ei-label").hidden = eis.length === 0;
     choices(find("points"), [17, 33, 65].map((n) => option(n, n)), view.points);
     choices(find("screen"), SCREENS, view.screen);
     const frame = show.frames.find((f) => String(f.id) === pick.frame);

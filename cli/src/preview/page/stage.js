@@ -21,6 +21,9 @@ const FAR = 8;
 
 let picture = null;
 
+// The picture that is drawn, for who reads its pixels.
+export const screenPicture = () => picture;
+
 // ------------------------------------------------------------------------------------------------- drawing
 
 function show({ view, overlay, other }) {
@@ -180,13 +183,15 @@ function dragDivide(handle) {
 // ------------------------------------------------------------------------------------------------------ pixels
 
 // The pixel of the frame under the pointer, in whichever pane it is.
-function pixelAt(event) {
+// `held`: the nearest one, where the pointer has left it.
+export function pixelAt(event, held = false) {
     const { frame } = state;
     const { left, top, width, height } = find("canvas").getBoundingClientRect();
     const { width: across, height: down } = find("canvas");
     if (!frame || !width) return null;
     const x = Math.floor(((event.clientX - left) / width) * across) % (frame.width + GAP);
     const y = Math.floor(((event.clientY - top) / height) * down);
+    if (held) return { x: clamp(x, 0, frame.width - 1), y: clamp(y, 0, frame.height - 1) };
     return x < 0 || y < 0 || x >= frame.width || y >= frame.height ? null : { x, y };
 }
 

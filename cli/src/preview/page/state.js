@@ -19,7 +19,8 @@ export const state = {
         reading: null,          // what the frame's file is taken for; null: as the server takes it
     },
     // How the page is laid out, of this user; `layout.js` says what is kept.
-    layout: { surround: "dim", page: "dark", side: "open", controls: "low", letters: true, tab: "steps", zoom: 0, alone: false },
+    layout: { surround: "dim", page: "dark", side: "open", controls: "low", letters: true, tab: "steps", zoom: 0, alone: false,
+        scopes: { stops: true, display: true, chromaticity: false, histogram: false, pins: false, channels: "over", unit: "percent" } },
     // The look's document as the server holds it, and what was worked out from it.
     look: null,
     // The shots of the show, and the one that is corrected, with its versions; what a helper or a save did, in words.
@@ -30,6 +31,9 @@ export const state = {
     other: null,                // the same of the other side
     overlay: null,              // the same of the exposure cube, with its key
     curve: null,
+    scales: null,               // what the scopes measure by, of camera, display and EI
+    codes: null,                // the look's cube to the display's own codes, `of` the cube in sight
+    counted: null,              // what the scopes counted: { every, pixels, kinds }
     worst: null,
     compare: null,
     // The picture: { id, width, height, signal } of 16-bit RGBA.
@@ -37,6 +41,9 @@ export const state = {
     // A pixel of the frame for each: under the pointer, and under the cross.
     pointer: null,
     cross: null,
+    pins: [],                   // of the frame: { x, y, width, height }
+    pinned: [],                 // what was read of them
+    dragged: null,              // a rectangle that is being drawn
     reading: null,              // the probe of one of them
     // What went wrong, each where it belongs: one line.
     errors: {},

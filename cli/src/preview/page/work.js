@@ -40,7 +40,7 @@ const unescaped = (text) => text.replace(/\\u([0-9a-f]{4})/g, (_, code) => Strin
 // Milliseconds that a cube may take while something is dragged; a smaller one stands in if it would take longer.
 const QUICK = 15;
 
-async function askCube(values) {
+export async function askCube(values) {
     const { screen, points } = state.view;
     const asked = { ...picked(), screen, points, ...values };
     const got = await bytes("cube", asked);
