@@ -1,5 +1,6 @@
 //! `preview`: how a user has the page, and what its scopes measure by, against the other commands.
 
+use rushlight::math::{cbrt, log2, pow};
 use rushlight_tests::scene::{SHOW, json, numbers, put, saltmarsh};
 use rushlight_tests::server::Server;
 use serde_json::{Value, json};
@@ -77,14 +78,14 @@ fn scales_are_those_of_probe() {
             format!("probe show.toml {signal} {signal} {signal} --json --look night --camera a --display onset");
         let probe = json(dir.path(), &words);
         let linear = numbers(&probe["colours"][0]["stages"][0]["rgb"])[0];
-        let wanted = (linear / 0.18).log2();
+        let wanted = log2(linear / 0.18);
         assert!((stops[code] - wanted).abs() < 1e-5, "{code}: {} stops, not {wanted}", stops[code]);
         assert!((light[code] / linear - 1.0).abs() < 1e-6, "{code}: {}, not {linear}", light[code]);
     }
     let nits = &all[2 * codes + shown..];
     assert!((nits[shown - 1] - 100.0).abs() < 1e-4, "{}", nits[shown - 1]);
     // BT.1886 of a black at zero: a signal of one half is 0.5 to the power of 2.4 of white.
-    assert!((nits[511] - 100.0 * (511.0_f64 / 1023.0).powf(2.4)).abs() < 1e-4, "{}", nits[511]);
+    assert!((nits[511] - 100.0 * pow(511.0 / 1023.0, 2.4)).abs() < 1e-4, "{}", nits[511]);
     let end = |says: &Value, name: &str| says[name]["stop"].as_f64().expect("a number");
     assert!((end(&says, "clip") - 7.0).abs() < 0.01 && (end(&says, "floor") + 6.5).abs() < 1e-9, "{says}");
     assert_eq!((&says["ei"], &says["legal"], &says["black_code"]), (&json!(1600.0), &json!(false), &json!(0.0)));
@@ -130,19 +131,19 @@ fn places_are_read_as_probe_reads_them() {
             let far = got.iter().zip(&wanted).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
             assert!(far <= by, "{key}: {got:?}, not {wanted:?}");
         };
-        close("channel_stops", linear.iter().map(|v| (v / 0.18).log2()).collect(), 1e-6);
+        close("channel_stops", linear.iter().map(|v| log2(v / 0.18)).collect(), 1e-6);
         close("camera_code_10", signal.iter().map(|v| (v * 1023.0).round()).collect(), 0.0);
         let out = numbers(&colour["out"]);
         close("display_code_10", out.iter().map(|v| (v * 1023.0).round()).collect(), 0.0);
         // BT.1886 and BT.709 light; CIE 15:2004, 8.2.1, under D65 (x 0.3127, y 0.3290). The matrix: ITU-R BT.709-6, from memory.
-        let light: Vec<f64> = out.iter().map(|v| v.powf(2.4)).collect();
+        let light: Vec<f64> = out.iter().map(|v| pow(*v, 2.4)).collect();
         let rows = [[0.412391, 0.357584, 0.180481], [0.212639, 0.715169, 0.072192], [0.019331, 0.119195, 0.950532]];
         let ratio = |i: usize, white: f64| rows[i].iter().zip(&light).map(|(m, v)| m * v).sum::<f64>() / white;
-        let [x, y, z] = [ratio(0, 0.950456), ratio(1, 1.0), ratio(2, 1.089058)].map(f64::cbrt);
-        assert!((y.powi(3)) > 0.008856, "the cube root holds");
+        let [x, y, z] = [ratio(0, 0.950456), ratio(1, 1.0), ratio(2, 1.089058)].map(cbrt);
+        assert!(pow(y, 3.0) > 0.008856, "the cube root holds");
         close("lab", vec![116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], 0.01);
         let nits = reading["nits"].as_f64().expect("a number");
-        assert!((nits - 100.0 * y.powi(3)).abs() < 0.01, "{nits}");
+        assert!((nits - 100.0 * pow(y, 3.0)).abs() < 0.01, "{nits}");
     }
     let black = ask(json!([{ "light": [0.0, -0.01, 0.18] }])).good();
     assert!(black["readings"][0]["channel_stops"][0].is_null() && black["readings"][0]["channel_stops"][1].is_null());
