@@ -314,12 +314,12 @@ fn what_lies_off_the_curve_or_is_flattered_is_written_only_if_accepted() {
     assert_eq!(fs::read_to_string(dir.path().join("show.toml")).unwrap(), SHOW);
     // What smoothing flatters never stands alone: not in the rating, not where exposure indices are compared.
     let text = output(dir.path(), &args);
-    assert_says(&text, &[" as seen, ", "with white noise"]);
+    assert_says(&text, &[" as seen, ", " with white"]);
     let rows: Vec<String> = names.split(' ').zip(-8..=7).map(|(name, stops)| format!("{name},{stops},800")).collect();
     put(dir.path(), "list.csv", &format!("file,stops,ei\n{}\n", rows.join("\n")));
     let compare = "measure --list list.csv --show show.toml --camera b --compare 800 800:+1";
     let text = output(dir.path(), &format!("{compare} --plot plot.svg"));
-    assert_says(&text, &["(and percent), as seen", "with white noise of the same low-frequency power"]);
+    assert_says(&text, &["(and percent), as seen", "(and percent), with"]);
     assert_says(&fs::read_to_string(dir.path().join("plot.svg")).unwrap(), &["with white noise", "expose by these"]);
     let found = json(dir.path(), &format!("{compare} --json"));
     let grey = |key: &str| {

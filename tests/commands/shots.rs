@@ -113,11 +113,21 @@ fn a_neutral_correction_leaves_the_look_as_it_is() {
     }
 }
 
+/// Standard output of a run on shot 12A-3 with `before`: its strong lights turn, which is the one thing on standard error.
+fn with_a_warning(dir: &std::path::Path, args: &str) -> String {
+    let done = run(dir, args).output().expect("it starts");
+    let said = String::from_utf8(done.stderr).expect("UTF-8");
+    assert_eq!(done.status.code(), Some(0), "{args}: {said}");
+    let line = "warning: shot 12A-3: its correction comes before the look's compress";
+    assert!(said.starts_with(line) && said.matches("warning").count() == 1, "{args}: {said}");
+    String::from_utf8(done.stdout).expect("UTF-8")
+}
+
 #[test]
 fn bake_makes_a_cube_for_every_shot_and_says_how_it_is_meant() {
     let dir = shots(|text| text.replacen("[cdl]", "[cdl]\norder = 'before'", 1));
     let root = dir.path();
-    let text = output(root, "bake show.toml --shots --points 9 --display onset --no-audit");
+    let text = with_a_warning(root, "bake show.toml --shots --points 9 --display onset --no-audit");
     assert_says(
         &text,
         &[
@@ -157,7 +167,8 @@ fn bake_makes_a_cube_for_every_shot_and_says_how_it_is_meant() {
     let (node, want) = (cube.nodes()[2 + 9 * (4 + 9 * 6)], shot.apply([0.25, 0.5, 0.75]));
     assert!((0..3).all(|c| (node[c] - want[c]).abs() < 1e-6), "{node:?} {want:?}");
 
-    let manifest = json(root, "bake show.toml --shot 12A-3 --points 5 --no-audit --json --out one");
+    let manifest = with_a_warning(root, "bake show.toml --shot 12A-3 --points 5 --no-audit --json --out one");
+    let manifest: serde_json::Value = serde_json::from_str(&manifest).expect("JSON");
     let record = &manifest["cubes"][0]["shot"];
     assert_eq!(manifest["cubes"].as_array().unwrap().len(), 2);
     let expected = serde_json::json!({
@@ -376,7 +387,7 @@ fn apply_takes_a_shot() {
     write("in.png", &COLOURS, Format::Png, Depth::Integer(16));
     let light: Vec<[f64; 3]> = COLOURS.iter().map(|v| shot.camera().decode(*v).0).collect();
     write("in.exr", &light, Format::Exr, Depth::Float);
-    let text = output(root, "apply show.toml in.png out.png --shot 12A-3 --display onset --exact");
+    let text = with_a_warning(root, "apply show.toml in.png out.png --shot 12A-3 --display onset --exact");
     assert_says(&text, &["shot 12A-3 (CDL before the look, in ACEScct, not"]);
     output(root, "apply show.toml in.exr light.png --shot 12A-3 --display onset --exact --scene-linear aces-ap1");
     for (name, close) in [("out.png", 4e-5), ("light.png", 4e-5)] {
