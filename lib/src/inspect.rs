@@ -88,6 +88,8 @@ pub struct Figures {
     pub monotone: [Monotone; 3],
     /// How each channel falls along the neutral axis.
     pub neutral_monotone: [Monotone; 3],
+    /// How far a channel falls along the neutral axis under the highest value before, over any number of steps.
+    pub neutral_fall: f64,
     /// Distance of the outputs from their inputs, mean and largest over all values.
     pub identity_distance: Distance,
     /// Where outputs of neutral inputs are least neutral.
@@ -181,7 +183,7 @@ fn concerns(departures: &[Departure], f: &Figures, size: usize) -> Vec<String> {
         n => found.push(format!("{n} lines depart from the specification of their format")),
     }
     let fall = |channels: &[Monotone; 3]| channels.iter().map(|m| m.deepest).fold(0.0, f64::max);
-    let grey = fall(&f.neutral_monotone);
+    let grey = f.neutral_fall;
     if grey > sound::GREY_FALL {
         found.push(format!("a grey gets darker by up to {grey:.4} where its input gets brighter"));
     } else if f.neutral_rise.is_none() {
@@ -294,6 +296,7 @@ pub fn figures(table: &Table, whole: impl ColourTransform) -> Figures {
         clipped: [low as f64 / values, high as f64 / values],
         monotone,
         neutral_monotone: neutral.monotone,
+        neutral_fall: neutral.fall,
         identity_distance: identity(table),
         neutral_cast: neutral.cast,
         largest_step: largest,
@@ -372,6 +375,8 @@ fn identity(table: &Table) -> Distance {
 /// The neutral axis.
 struct Neutral {
     monotone: [Monotone; 3],
+    /// The deepest fall of a channel under its highest value before.
+    fall: f64,
     cast: Cast,
     /// Mean of the channels at evenly spaced inputs.
     levels: Vec<f64>,
@@ -384,6 +389,7 @@ impl Neutral {
         let mut cast = Cast { max: 0.0, at: domain[0], rgb: at(domain[0]) };
         let mut levels = Vec::with_capacity(NEUTRALS);
         let mut before: Option<[f64; 3]> = None;
+        let (mut highest, mut fall) = ([f64::MIN; 3], 0.0_f64);
         for i in 0..NEUTRALS {
             let t = i as f64 / (NEUTRALS - 1) as f64;
             let input = std::array::from_fn(|c| domain[0][c] + t * (domain[1][c] - domain[0][c]));
@@ -397,10 +403,14 @@ impl Neutral {
                     monotone[c].note(rgb[c] - before[c]);
                 }
             }
+            for c in 0..3 {
+                highest[c] = highest[c].max(rgb[c]);
+                fall = fall.max(highest[c] - rgb[c]);
+            }
             levels.push((rgb[0] + rgb[1] + rgb[2]) / 3.0);
             before = Some(rgb);
         }
-        Self { monotone: monotone.map(Monotone::settled), cast, levels }
+        Self { monotone: monotone.map(Monotone::settled), fall, cast, levels }
     }
 
     /// The share of the axis between the first points that reach both of [`RISE`].

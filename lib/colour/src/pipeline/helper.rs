@@ -2,7 +2,7 @@
 //! light, or light of another white, would turn it at a grey card.
 //!
 //! A correction of a log signal takes them as offsets, one of the display's signal as slopes. On a curve that is a logarithm they
-//! are right at every light; what is between is measured here, and said.
+//! are right at every light; on another one their error is measured here.
 
 use super::Pipeline;
 use crate::adaptation::Adaptation;
