@@ -212,6 +212,16 @@ fn smoothed(frame: &Frame, edge: usize) -> Frame {
 }
 
 #[test]
+fn smoothed_noise_is_no_card_that_moves() {
+    let dir = TempDir::new().unwrap();
+    let sensor = Sensor { pattern: 0.0, bits: 16, ..Sensor::new("slog3") };
+    let soft: Vec<(f64, Frame)> =
+        (-6..=5).map(|s| (f64::from(s), smoothed(&sensor.card(f64::from(s), 182, 182, (s + 900) as u64), 6))).collect();
+    let names = save(&dir, &soft);
+    output(dir.path(), &format!("measure {names} --stops -6:5:1 --curve slog3 --patch 0,0,176,176"));
+}
+
+#[test]
 fn noise_reduction_is_seen_and_the_floor_is_given_without_it() {
     let sensor = Sensor { pattern: 0.0, bits: 16, ..Sensor::new("slog3") };
     let settings = Settings { claim: Some(sensor.claim.clone()), ..Settings::default() };
