@@ -13,6 +13,8 @@ import { askCube } from "./work.js";
 const MOVING = 90;
 // And at once while it rests, so that the page still answers.
 const RESTING = 60;
+// So many times as long as a count took is left to all the rest of the page before the next one: slow cards stay at hand.
+const LEAVE = 4;
 // Milliseconds without a change until all pixels are counted.
 const REST = 250;
 // All pixels of a picture that rests are counted in so many turns at most.
@@ -69,6 +71,9 @@ let resting = null;
 // Which pixels are counted while something moves, and the rows that are counted at once while it rests: as there was time for last.
 let spread = 4;
 let slice = 64;
+// When the next count may begin while something moves, and what waits for it.
+let free = 0;
+let waiting = null;
 
 const isSeen = ({ layout }) => !document.hidden && layout.side === "open" && !layout.alone && chosen(layout).length > 0;
 
@@ -121,13 +126,14 @@ function moving() {
     resting = null;
     start(Math.min(spread, widest(state.frame)));
     const took = go(work.down);
+    free = performance.now() + (took > MOVING ? LEAVE * took : 0);
     spread = took > MOVING ? work.every + Math.ceil(work.every / 4) : took < MOVING / 3 ? Math.max(work.every - 1, 1) : work.every;
     const isWhole = work.every === 1;
     finish();
     if (!isWhole) resting = setTimeout(rest, REST);
 }
 
-drawn((state) => {
+function count() {
     const { frame, cube, codes, scales, view, curve, layout } = state;
     const picture = screenPicture();
     if (!picture?.works || !frame || !codes || !scales || !isSeen(state) || !ready(picture)) return;
@@ -135,6 +141,19 @@ drawn((state) => {
     if (codes.of !== cube) return;
     const now = [frame, codes, scales, curve === null ? 0 : view.nudge, picture.program, kindsOf(layout).join()];
     if (now.every((v, i) => v === last[i])) return;
+    const wait = free - performance.now();
+    if (wait > 0) {
+        clearTimeout(resting);
+        resting = null;
+        last = [];
+        waiting ??= setTimeout(() => {
+            waiting = null;
+            count();
+        }, wait);
+        return;
+    }
     last = now;
     moving();
-});
+}
+
+drawn(count);
