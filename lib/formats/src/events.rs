@@ -135,7 +135,12 @@ fn error<T>(line: usize, message: impl Into<String>) -> Result<T, LineError> {
 
 /// Lines as they are, without what ends them: older systems end them with a carriage return alone.
 fn lines(text: &str) -> impl Iterator<Item = &str> {
-    text.split(if text.contains('\n') { '\n' } else { '\r' })
+    text.split(end(text))
+}
+
+/// What ends lines.
+fn end(text: &str) -> char {
+    if text.contains('\n') { '\n' } else { '\r' }
 }
 
 /// The source of an event, from its texts; none where one is empty.

@@ -1,6 +1,6 @@
 //! Corrections into a list that is there; all else of it stays as it is.
 
-use super::{Event, EventList, Form, NAMES, SAT, SOP, edl, lines, table, text, texts};
+use super::{Event, EventList, Form, NAMES, SAT, SOP, edl, end, lines, table, text, texts};
 use crate::{LineError, LineErrors};
 use rushlight_colour::step::cdl::CdlNumbers;
 use std::collections::BTreeMap;
@@ -30,11 +30,6 @@ pub fn enter(
         }
     };
     Ok(format!("{mark}{made}"))
-}
-
-/// What ends lines.
-fn end(text: &str) -> char {
-    if text.contains('\n') { '\n' } else { '\r' }
 }
 
 fn notes(text: &str, correction: impl Fn(&Event) -> Option<CdlNumbers>) -> Result<String, Vec<LineError>> {
@@ -195,14 +190,16 @@ pub fn append(bytes: &[u8], form: Form, column: Option<&str>, event: &Event) -> 
         }
         format!("{out}{ends}{}{ends}", row(&table, &fields))
     } else {
+        // The last line of a list may have no end.
+        let text = if text.ends_with(end(text)) { text.to_owned() } else { format!("{text}{ends}") };
         let last = table.rows.last().map(|(line, _)| *line);
         // Without a row, after the line `Data`.
-        let data = || lines(text).position(|line| line.trim().eq_ignore_ascii_case("data")).map_or(0, |at| at + 1);
+        let data = || lines(&text).position(|line| line.trim().eq_ignore_ascii_case("data")).map_or(0, |at| at + 1);
         let last = last.unwrap_or_else(data);
         let carriage = if ends == "\r\n" { "\r" } else { "" };
         let mut out: Vec<String> = Vec::new();
-        for (number, line) in lines(text).enumerate().map(|(at, line)| (at + 1, line)) {
-            let (bare, _) = line.strip_suffix('\r').map_or((line, ""), |line| (line, "\r"));
+        for (number, line) in lines(&text).enumerate().map(|(at, line)| (at + 1, line)) {
+            let bare = line.strip_suffix('\r').unwrap_or(line);
             let added: String = if number == table.header.0 {
                 new.iter().map(|name| format!("\t{name}")).collect()
             } else {
@@ -214,9 +211,7 @@ pub fn append(bytes: &[u8], form: Form, column: Option<&str>, event: &Event) -> 
                 out.push(fields.join("\t") + carriage);
             }
         }
-        let joined = out.join(&end(text).to_string());
-        // The last line of a list may have no end.
-        if text.ends_with(end(text)) { joined } else { joined + &ends }
+        out.join(&end(&text).to_string())
     };
     Ok(format!("{mark}{made}"))
 }

@@ -1,7 +1,7 @@
 //! Lists with columns: the tab-separated interchange text of editing (`.ale`, with its sections Heading, Column and Data)
 //! and comma-separated values (common practice, no source).
 
-use super::{Event, EventList, Form, NAMES, SAT, SOP, error, lines, source};
+use super::{Event, EventList, Form, NAMES, SAT, SOP, end, error, lines, source};
 use crate::LineError;
 use rushlight_colour::message::{beginning, unknown};
 use std::ops::Range;
@@ -91,14 +91,20 @@ fn csv(text: &str) -> Result<Table, LineError> {
         .delimiter(delimiter as u8)
         .trim(csv::Trim::All)
         .from_reader(text.as_bytes());
+    let is_end = |c: char| matches!(c, '\r' | '\n');
     let (mut rows, mut starts) = (Vec::new(), Vec::new());
+    let (mut line, mut counted) = (1, 0);
     for record in reader.records() {
         let record = record.map_err(|e| {
             let line = e.position().map_or(1, csv::Position::line) as usize;
             LineError { line, message: format!("not CSV: {e}") }
         })?;
-        let line = record.position().map_or(1, csv::Position::line) as usize;
-        let start = record.position().map_or(0, csv::Position::byte) as usize;
+        // The reader's place may lie before the end of the line before, and before empty lines; so may its count of lines.
+        let place = record.position().map_or(0, csv::Position::byte) as usize;
+        let rest = text.get(place..).unwrap_or_default();
+        let start = place + rest.len() - rest.trim_start_matches(is_end).len();
+        line += text.get(counted..start).unwrap_or_default().matches(end(text)).count();
+        counted = start;
         let is_row = record.iter().any(|field| !field.is_empty());
         starts.push((start, is_row));
         if is_row {
@@ -112,12 +118,9 @@ fn csv(text: &str) -> Result<Table, LineError> {
     let ends = starts.iter().skip(1).map(|(start, _)| *start).chain([text.len()]);
     let spans = starts.iter().zip(ends).filter(|((_, is_row), _)| *is_row).map(|((start, _), end)| {
         let part = text.get(*start..end).unwrap_or_default();
-        let is_end = |c: char| matches!(c, '\r' | '\n');
-        let start = start + part.len() - part.trim_start_matches(is_end).len();
-        start..start + part.trim_matches(is_end).len()
+        *start..start + part.trim_end_matches(is_end).len()
     });
-    let spans = spans.collect();
-    Ok(Table { header, rows, rate: None, delimiter, spans })
+    Ok(Table { header, rows, rate: None, delimiter, spans: spans.collect() })
 }
 
 impl Table {
