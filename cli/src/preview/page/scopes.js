@@ -24,6 +24,8 @@ const LEAST = 30000;
 
 // ------------------------------------------------------------------------------------------------ what is needed
 
+const isSeen = ({ layout }) => !document.hidden && layout.side === "open" && !layout.alone && chosen(layout).length > 0;
+
 const guarded = (work) => newest(async (...values) => {
     try {
         await work(...values);
@@ -51,14 +53,18 @@ const readCodes = guarded(async (cube) => {
     change({ codes: { ...codes, of: cube } });
 });
 
-let asked = { scales: null, cube: null };
+const asked = { scales: null, cube: null };
 
-drawn(({ pick, view, cube }) => {
+drawn((state) => {
+    const { pick, view, cube } = state;
     if (!pick.camera || !pick.display) return;
     const scales = JSON.stringify([pick.camera, pick.display, view.ei]);
     if (asked.scales !== scales) readScales();
-    if (cube && asked.cube !== cube) readCodes(cube);
-    asked = { scales, cube };
+    asked.scales = scales;
+    // A second cube for each change is made only where it is seen.
+    if (!cube || asked.cube === cube || !isSeen(state)) return;
+    asked.cube = cube;
+    readCodes(cube);
 });
 
 // ------------------------------------------------------------------------------------------------------ counting
@@ -74,8 +80,6 @@ let slice = 64;
 // When the next count may begin while something moves, and what waits for it.
 let free = 0;
 let waiting = null;
-
-const isSeen = ({ layout }) => !document.hidden && layout.side === "open" && !layout.alone && chosen(layout).length > 0;
 
 function ready(picture) {
     if (counts?.program !== picture.program) {

@@ -7,7 +7,7 @@ use super::{Print, VARIANTS, variant};
 use crate::chromaticity::Xy;
 use crate::invalid::Refusals;
 use crate::setting::{CHANNELS, Setting, Value, settings};
-use crate::step::tone::ToneSettings;
+use crate::step::tone::{ToneSettings, looks};
 use crate::step::words::{capital, percent, plain, signed};
 use crate::step::{Compiled, Context, Extremes, Maths, Renders, Role, StepSettings, even, extremes};
 use std::sync::Arc;
@@ -66,15 +66,11 @@ impl StepSettings for PrintSettings {
     const EXAMPLE: &'static str = "variant = \"soft\"\nlights = [25, 24.5, 25]";
     const EXTREMES: &'static [Extremes] = &[
         extremes("exposure", "a dark picture, with dense shadows", "a bright picture, with thin highlights"),
-        extremes("grey", "a dark picture", "a bright picture, with little room left for highlights"),
-        extremes(
-            "contrast",
-            "a flat picture, as through haze",
-            "black shadows and white highlights, with little between",
-        ),
-        extremes("toe", "shadows end hard in black", "thin, grey shadows that never quite reach black"),
-        extremes("shoulder", "highlights run into white all at once", "dull whites, and highlights without sparkle"),
-        extremes("black", "blacks are grey", "blacks drown the darkest detail on a monitor in a bright room"),
+        looks::GREY,
+        looks::CONTRAST,
+        looks::TOE,
+        looks::SHOULDER,
+        looks::BLACK,
         extremes("colour", "pale colours, grey skin", "strong colours: a red turns harsh first"),
         extremes(
             "hue",
