@@ -84,6 +84,8 @@ let waiting = null;
 function ready(picture) {
     if (counts?.program !== picture.program) {
         counts = new Counts(picture.gl);
+        // What was begun is in a context that went away.
+        work = null;
         counts.program = picture.program;
         if (!counts.able) fault("scopes", "The scopes need a graphics card that adds in floats of 32 bits, which this browser does not offer.");
     }
@@ -115,6 +117,7 @@ function finish() {
 
 function rest() {
     resting = null;
+    if (!isSeen(state)) return stop();
     if (!work) start(1);
     const took = go(slice);
     slice = Math.max(Math.round(took > RESTING ? slice / 2 : took < RESTING / 3 ? slice * 2 : slice), Math.ceil(work.down / TURNS));
@@ -123,6 +126,12 @@ function rest() {
 }
 
 const widest = ({ width, height }) => Math.max(Math.floor(Math.sqrt((width * height) / LEAST)), 1);
+
+// The scopes went out of sight, or the picture did: what was counted of it so far is for nobody, and the next look at them begins anew.
+function stop() {
+    clearTimeout(resting);
+    [work, resting, last] = [null, null, []];
+}
 
 // As many pixels as there is time for, spread over the picture.
 function moving() {
@@ -140,7 +149,7 @@ function moving() {
 function count() {
     const { frame, cube, codes, scales, view, curve, layout } = state;
     const picture = screenPicture();
-    if (!picture?.works || !frame || !codes || !scales || !isSeen(state) || !ready(picture)) return;
+    if (!picture?.works || !frame || !codes || !scales || !isSeen(state) || !ready(picture)) return stop();
     // Of one moment: codes that are of the cube in sight.
     if (codes.of !== cube) return;
     const now = [frame, codes, scales, curve === null ? 0 : view.nudge, picture.program, kindsOf(layout).join()];

@@ -6,7 +6,7 @@
 
 import { writeFileSync } from "node:fs";
 import { join, resolve } from "node:path";
-import { Studio, assert, becomes, equal, settled, state, until } from "./harness.mjs";
+import { Studio, assert, becomes, equal, settled, state, stays, until } from "./harness.mjs";
 
 const [rushlight, show, frame, folder] = process.argv.slice(2);
 const studio = new Studio(resolve(rushlight), resolve(show));
@@ -59,6 +59,26 @@ async function pins(page) {
     await page.waitForFunction(() => /There are 8 pins/.test(document.getElementById("pins-fault").textContent));
     for (let i = 8; i > 0; i -= 1) await page.click(`#pin-list li:nth-child(${i}) button`);
     await until(async () => (await page.$$("#pin-list li")).length === 0, "every pin is removed");
+}
+
+// Scopes that are put away while their count waits for the picture to rest, and asked for again.
+async function hidden(page) {
+    const put = (shown) => page.evaluate((shown) => {
+        for (const scope of document.querySelectorAll("[id^=scope-][type=checkbox]")) if (scope.checked !== shown) scope.click();
+    }, shown);
+    await page.evaluate(async () => {
+        const { nudge } = await import("./stage.js");
+        nudge(0.25);
+    });
+    await becomes(page, ({ counted }) => counted.nudge === 0.25 && counted.every > 1, "a few pixels are counted first", COUNTING);
+    await put(false);
+    await stays(() => state(page, ({ counted }) => counted.every));
+    await stays(() => page.wrongs.length);
+    assert(page.wrongs.length === 0, page.wrongs.join("\n"));
+    await put(true);
+    await becomes(page, ({ counted }) => counted.nudge === 0.25 && counted.every === 1 && Object.keys(counted.kinds).length === 3, "scopes that are asked for again are counted", COUNTING);
+    await page.keyboard.press("0");
+    await becomes(page, ({ counted }) => counted.nudge === 0 && counted.every === 1, "that nudge is taken back", COUNTING);
 }
 
 // Each scope as a file.
@@ -118,6 +138,7 @@ try {
     await keep(page, "nudged");
     await page.keyboard.press("0");
     await becomes(page, ({ counted }) => counted.nudge === 0 && counted.every === 1, "the nudge is taken back", COUNTING);
+    await hidden(page);
     await pins(page);
     await files(page);
     // How often it is counted while the exposure is nudged all the time.
