@@ -1,4 +1,4 @@
-//! What the user may say.
+//! The arguments of the command line.
 
 mod apply;
 mod cameras;

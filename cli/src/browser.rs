@@ -38,7 +38,7 @@ pub(crate) fn find() -> Result<PathBuf, Failure> {
     })
 }
 
-/// The PDF of an HTML page, with the title and the slate of what it is.
+/// The PDF of an HTML page, with its title and its slate.
 pub(crate) fn pdf(browser: &Path, html: &str, title: &str, slate: &[String]) -> Result<Vec<u8>, Failure> {
     let fail = |why: String| Failure::new(format!("--pdf: {why}"));
     let folder = tempfile::tempdir().map_err(|e| fail(e.to_string()))?;

@@ -15,7 +15,8 @@ mod write;
 pub(crate) use folder::NewFolder;
 pub(crate) use interrupt::{tidy_up_when_interrupted, when_interrupted};
 pub(crate) use read::{
-    LARGEST, open, peek, read_bytes, read_document, read_regular, read_start, read_text, regular, sha256_of,
+    LARGEST, check_opens, open, peek, read_bytes, read_document, read_regular, read_start, read_text, regular,
+    sha256_of,
 };
 pub(crate) use replace::{Expected, Replaced, replace};
 pub(crate) use temporary::{Leftovers, Passing};
@@ -80,9 +81,9 @@ pub(crate) fn plainly(error: &io::Error) -> String {
     match error.kind() {
         ErrorKind::NotFound => FileError::MISSING.to_owned(),
         ErrorKind::PermissionDenied => "permission denied".to_owned(),
-        ErrorKind::NotADirectory => "a file is where a folder should be".to_owned(),
+        ErrorKind::NotADirectory => "a part of the path is a file, not a folder".to_owned(),
         ErrorKind::IsADirectory => "it is a folder".to_owned(),
-        ErrorKind::AlreadyExists => "a file of that name is there".to_owned(),
+        ErrorKind::AlreadyExists => "a file of that name exists".to_owned(),
         ErrorKind::StorageFull => "the disk is full".to_owned(),
         ErrorKind::ReadOnlyFilesystem => "the disk is read-only".to_owned(),
         _ => error.to_string(),

@@ -23,7 +23,7 @@ pub(crate) use svg::{Anchor, Canvas, Paint, Text, escape};
 pub(crate) enum Unit {
     /// CSS pixels, 96 to the inch.
     Px,
-    /// Millimetres, for what is held or measured on paper.
+    /// Millimetres, for drawings to print.
     Mm,
 }
 

@@ -106,7 +106,7 @@ impl From<std::io::Error> for Failure {
 
 /// Every problem of one document with the line that it concerns.
 fn pictured(problems: &Problems) -> String {
-    // The places stay: what is cleaned has as many bytes.
+    // Cleaning keeps the number of bytes, so the places stay valid.
     let source = NamedSource::new(clean(&problems.name), clean(&problems.text).into_owned());
     let mut text = String::new();
     for problem in &problems.list {

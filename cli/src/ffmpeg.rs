@@ -42,7 +42,7 @@ pub(crate) enum Trouble {
     NoClip(String),
     /// A frame that is larger than may be read.
     Large(String),
-    /// A clip that does not have what is asked for, or has it in a form that is not read.
+    /// A clip without the requested stream, or with one in an unsupported form.
     Clip(String),
 }
 
@@ -388,7 +388,7 @@ pub(crate) fn bits(format: &str) -> Option<u8> {
     let number: String =
         plain.chars().rev().take_while(char::is_ascii_digit).collect::<String>().chars().rev().collect();
     match number.as_str() {
-        // A 0 at the end is a byte that says nothing: bgr0.
+        // A 0 at the end is an unused byte: bgr0.
         "" | "24" | "32" | "8" | "0" => Some(8),
         "9" | "10" | "12" | "14" | "16" => number.parse().ok(),
         "48" | "64" => Some(16),

@@ -27,7 +27,7 @@ pub(crate) fn note(words: &str) {
     say(&format!("note: {words}"));
 }
 
-/// Says on standard error what one should know of what is made.
+/// Prints a note on standard error.
 pub(crate) fn warn(lines: &[String]) {
     lines.iter().flat_map(|line| wrap(&format!("warning: {line}"), COLUMNS)).for_each(|line| say(&line));
 }

@@ -14,7 +14,7 @@ use rushlight::show::{Entry, Identified, Job, Named, Show, slug, standing_camera
 use std::collections::BTreeMap;
 use std::path::Path;
 
-/// What a SHOW-or-LOOK argument and its options come to: a show, and what is picked of it.
+/// The show of a SHOW-or-LOOK argument, and the part of it that its options pick.
 pub(crate) struct Target {
     pub(crate) show: Show,
     pub(crate) look: Option<String>,
@@ -55,7 +55,7 @@ fn open(path: &Path) -> Result<Opened, Failure> {
     Ok(Opened { name, text, folder, is_look })
 }
 
-/// Reads a show, and says on standard error what is to be known of it.
+/// Reads a show, and prints its warnings on standard error.
 fn show(Opened { name, text, folder, .. }: &Opened) -> Result<Show, Failure> {
     let show = Show::parse(name, text, folder).map_err(|p| folder.failure(p))?;
     show.remarks().iter().for_each(|remark| output::note(remark));
@@ -93,7 +93,7 @@ pub(crate) fn load_show(path: &Path, camera: &Option<String>) -> Result<Show, Fa
     if opened.is_look {
         let name = &opened.name;
         return Err(Failure::new(format!(
-            "{name} is a look, but this command is about the cameras of a show: give a show"
+            "{name} is a look, but this command needs a show, which names the cameras: give a show.toml"
         )));
     }
     let show = show(&opened)?;

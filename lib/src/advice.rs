@@ -1,7 +1,7 @@
-//! What would bring a cube nearest to its exact path: more points, `compress`, a shaper, a fit.
+//! Advice on the error of a cube: more points, `compress`, a shaper, or a fit.
 //!
-//! Each remedy is tried on plausible colours of the audit. Only the nodes about them are worked out, but for the fit,
-//! which is tried on a cube of at most 17 points and taken for as good, in proportion, at the size that is asked for.
+//! Each remedy is tried on plausible colours of the audit, for which only the nodes around them are computed. The fit is
+//! tried on a cube of at most 17 points; its relative gain is assumed to be the same at the requested size.
 
 use crate::cube::{Cell, Curves, Interpolation, Reader, UNIT};
 use crate::difference::Difference;
@@ -18,15 +18,15 @@ use rayon::prelude::*;
 const COLOURS: usize = 2000;
 /// Points of a cube on which a fit is tried.
 const TRIAL: usize = 17;
-/// Share of the mean error that a remedy must take off to be listed.
+/// Share of the mean error that a remedy must remove to be listed.
 const WORTH: f64 = 0.1;
 
 /// A remedy for the error of a cube.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Improvement {
-    /// So many points.
+    /// This number of points.
     Points(usize),
-    /// `compress` at the beginning of the look, which changes the look where colours are hard.
+    /// `compress` at the beginning of the look, which changes very saturated colours.
     Compress,
     /// Curves in front of the cube.
     Shaper,
@@ -34,32 +34,32 @@ pub enum Improvement {
     Fit,
 }
 
-/// How a cube is made, and what may be done to it.
+/// The parameters of a cube, and the remedies that are possible.
 #[derive(Debug, Clone, Copy)]
 pub struct Made {
     /// Points along each edge.
     pub points: usize,
-    /// Points that it may have at most.
+    /// The most points that it may have.
     pub most: usize,
-    /// Who reads it.
+    /// The interpolation of the box that reads it.
     pub reader: Reader,
     /// Whether it is fitted.
     pub fit: bool,
-    /// Whether curves stand in front of it.
+    /// Whether curves are in front of it.
     pub shaper: bool,
 }
 
-/// The mean error on plausible colours as the cube is made, and with each remedy, the best first; remedies that take off
-/// too little are not listed.
+/// The mean error on plausible colours without and with each remedy, the best first; remedies that remove too little are not
+/// listed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Advice {
-    /// As it is made.
+    /// Without a remedy.
     pub now: f64,
-    /// Ways, and the mean difference by each.
+    /// Remedies, and the mean error with each.
     pub ways: Vec<(Improvement, f64)>,
 }
 
-/// Tries the ways for a cube of `look` on the pipeline's camera and display.
+/// Tries the remedies for a cube of `look` on the pipeline's camera and display.
 ///
 /// # Errors
 /// None for a pipeline that bakes.
@@ -97,7 +97,7 @@ pub fn advise(pipeline: &Pipeline, look: &Look, made: Made) -> Result<Advice, Re
     Ok(Advice { now, ways })
 }
 
-/// What a fit leaves of the mean difference.
+/// The mean error after a fit, as a share.
 fn gain(pipeline: &Pipeline, points: usize, reader: Reader, front: Option<&Curves>) -> Result<f64, Refusals> {
     let table = fit(pipeline, points, reader, front)?.table;
     let difference = Difference::on(pipeline.display());
@@ -109,7 +109,7 @@ fn gain(pipeline: &Pipeline, points: usize, reader: Reader, front: Option<&Curve
     Ok(if sampled > 0.0 { fitted / sampled } else { 1.0 })
 }
 
-/// The mean difference of a sampled cube, of which only the nodes in use are worked out.
+/// The mean error of a sampled cube, for which only the nodes in use are computed.
 fn mean(pipeline: &Pipeline, size: usize, reader: Reader, front: Option<&Curves>) -> f64 {
     let difference = Difference::on(pipeline.display());
     let last = (size - 1) as f64;
@@ -133,7 +133,7 @@ fn mean(pipeline: &Pipeline, size: usize, reader: Reader, front: Option<&Curves>
     })
 }
 
-/// The mean over plausible colours, by the reading that is the worse in the mean.
+/// The mean over plausible colours, with the interpolation that has the larger mean.
 fn worse(pipeline: &Pipeline, reader: Reader, difference: impl Fn(&[f64; 3], Interpolation) -> f64 + Sync) -> f64 {
     let colours = test_colours::plausible(pipeline.camera(), FIRST, COLOURS);
     let mean = |kind: &Interpolation| {

@@ -22,14 +22,14 @@ use serde::{Deserialize, Serialize};
 /// Greys on the ramp: a power of two of steps, and one.
 const GREYS: usize = 4097;
 
-/// What the differences of one set come to, under one interpolation.
+/// The differences of one set, under one interpolation.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Figures {
     /// The mean.
     pub mean: f64,
-    /// 95 of 100 lie at or under it.
+    /// The difference that 95 of 100 colours do not exceed.
     pub p95: f64,
-    /// 99 of 100 lie at or under it.
+    /// The difference that 99 of 100 colours do not exceed.
     pub p99: f64,
     /// The largest.
     pub max: f64,
@@ -42,14 +42,14 @@ pub struct Figures {
 pub struct SetFigures {
     /// Signals in the set.
     pub count: usize,
-    /// By a tetrahedral reader.
+    /// With tetrahedral interpolation.
     pub tetrahedral: Figures,
-    /// By a trilinear reader.
+    /// With trilinear interpolation.
     pub trilinear: Figures,
 }
 
 impl SetFigures {
-    /// Those of one kind of reader.
+    /// The figures of one interpolation.
     pub const fn by(&self, interpolation: Interpolation) -> &Figures {
         match interpolation {
             Interpolation::Tetrahedral => &self.tetrahedral,

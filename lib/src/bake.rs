@@ -45,13 +45,13 @@ impl Format {
 /// How cubes are baked and written.
 #[derive(Debug, Clone, Copy)]
 pub struct Options<'o> {
-    /// Who reads them.
+    /// The interpolation of the box that reads them.
     pub reader: Reader,
     /// Whether nodes are fitted for the least error, rather than sampled.
     pub fit: bool,
-    /// Whether curves stand in front of the cube, which only a CLF holds.
+    /// Whether curves are put in front of the cube, which only a CLF can contain.
     pub shaper: bool,
-    /// Whether they are compared with the exact path.
+    /// Whether the cubes are compared with the exact path.
     pub audit: bool,
     /// Decimals of a .cube.
     pub digits: usize,
@@ -75,7 +75,7 @@ impl Default for Options<'_> {
     }
 }
 
-/// A baked cube: its job and options, the table, and what was found of it.
+/// A baked cube: its job and options, the table, and its error.
 #[derive(Debug, Clone)]
 pub struct Baked<'s> {
     job: Job<'s>,
@@ -96,13 +96,13 @@ pub struct BakedFile {
     pub text: String,
 }
 
-/// Why a shaper does not go with a .cube.
+/// The reason why a .cube cannot have a shaper.
 const NO_SHAPER: &str = "a .cube holds a cube or curves, not both: write CLF alone (--format clf)";
 
-/// Checks what can be known of a job's files before it is baked.
+/// Checks a job before it is baked.
 ///
 /// # Errors
-/// A shaper that the format does not hold, a size that no fit takes, limits of the device that the file would break, each
+/// A shaper that the format cannot have, a size that cannot be fitted, limits of the device that the file would exceed; each
 /// under its key in the show.
 pub fn preflight(job: &Job<'_>, format: Format, options: &Options<'_>) -> Result<(), Refusals> {
     if options.shaper && format != Format::Clf {
@@ -121,7 +121,7 @@ pub fn preflight(job: &Job<'_>, format: Format, options: &Options<'_>) -> Result
 /// Bakes one cube of a show.
 ///
 /// # Errors
-/// A look that does not fit its display, a size that no cube has, values that the device does not take.
+/// A look that does not fit its display, a size that a cube cannot have, values that the device does not accept.
 pub fn bake<'s>(job: &Job<'s>, options: &Options<'s>) -> Result<Baked<'s>, Refusals> {
     let pipeline = job.pipeline()?;
     let curves = options.shaper.then(|| shaper(&pipeline));
@@ -144,12 +144,12 @@ pub fn bake<'s>(job: &Job<'s>, options: &Options<'s>) -> Result<Baked<'s>, Refus
 }
 
 impl<'s> Baked<'s> {
-    /// What it was baked of.
+    /// The job that it was baked from.
     pub const fn job(&self) -> &Job<'s> {
         &self.job
     }
 
-    /// How it was baked, and is written.
+    /// The options of baking and writing.
     pub const fn options(&self) -> &Options<'s> {
         &self.options
     }
@@ -159,12 +159,12 @@ impl<'s> Baked<'s> {
         &self.table
     }
 
-    /// What the fit did, where one was asked for.
+    /// The result of the fit, if one was asked for.
     pub const fn fit(&self) -> Option<Report> {
         self.fit
     }
 
-    /// Its error against the exact path, where that was asked for.
+    /// Its error against the exact path, if that was asked for.
     pub const fn audit(&self) -> Option<&Audit> {
         self.audit.as_ref()
     }
@@ -174,7 +174,7 @@ impl<'s> Baked<'s> {
         file_name(&self.job, format)
     }
 
-    /// What a file says of where it comes from.
+    /// The slate of the file.
     fn comments(&self) -> Vec<String> {
         let mut comments = crate::slate::lines(&self.job);
         comments.extend(self.fit.map(|r| fit_line(&r)));
@@ -222,7 +222,7 @@ fn file_name(job: &Job<'_>, format: Format) -> String {
     format!("{}.{}", job.file_stem(), format.name())
 }
 
-/// What a fit did, in words.
+/// The result of a fit, in words.
 fn fit_line(report: &Report) -> String {
     let Report { reader, nodes, held_back, .. } = report;
     let held =
@@ -230,7 +230,7 @@ fn fit_line(report: &Report) -> String {
     format!("nodes: fitted for {} reading{held}", reader.name())
 }
 
-/// What would bring a cube nearest to the exact path.
+/// Advice on what would reduce the error of a cube most.
 ///
 /// # Errors
 /// As [`bake`].
@@ -247,6 +247,5 @@ pub fn advice(job: &Job<'_>, options: &Options<'_>) -> Result<Advice, Refusals> 
     advise(&pipeline, job.look().item(), made)
 }
 
-/// Points that are advised at most where no device says what it takes: more are read by few boxes (common practice, no
-/// source).
+/// The most points that are advised if no device states its limit: few boxes read more (common practice, no source).
 const MOST_ADVISED: usize = 65;

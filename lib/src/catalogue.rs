@@ -1,4 +1,4 @@
-//! What is built in, as lists: encodings, gamuts, displays and steps with their settings.
+//! Lists of what is built in: encodings, gamuts, displays, and steps with their settings.
 
 use crate::display::STANDARDS;
 use crate::gamut::CATALOGUE;
@@ -10,7 +10,7 @@ use crate::transfer::encodings;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// The lists; those that were not asked for are none.
+/// The lists; those that were not asked for are null.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, JsonSchema)]
 pub struct Catalogue {
     /// Encodings.
@@ -38,7 +38,7 @@ pub struct Curve {
     pub source: &'static str,
     /// The convention of the signal.
     pub signal: &'static str,
-    /// The exposure indices that have constants of their own.
+    /// The exposure indices with different constants.
     pub ei: &'static [u32],
 }
 
@@ -55,7 +55,7 @@ pub struct Gamut {
     pub primaries: [[f64; 2]; 3],
     /// CIE 1931 x, y of white.
     pub white: [f64; 2],
-    /// The adaptation of its white, where none is named.
+    /// The default adaptation of its white.
     pub adaptation: &'static str,
 }
 
@@ -64,7 +64,7 @@ pub struct Gamut {
 pub struct Display {
     /// The name in documents.
     pub name: &'static str,
-    /// What it is.
+    /// Its description.
     pub title: &'static str,
     /// The EOTF.
     pub eotf: &'static str,
@@ -77,15 +77,15 @@ pub struct Display {
 pub struct Step {
     /// The name in a look.
     pub name: &'static str,
-    /// What it does.
+    /// Its description.
     pub title: String,
     /// The variants that one of its settings names.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub variants: Option<Vec<&'static str>>,
-    /// Every setting; none in the list of all steps.
+    /// Every setting; null in the list of all steps.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub settings: Option<Vec<Setting>>,
-    /// As it stands in a look; none in the list of all steps.
+    /// An example in TOML; null in the list of all steps.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub example: Option<String>,
 }
@@ -95,24 +95,24 @@ pub struct Step {
 pub struct Setting {
     /// Its key path.
     pub key: String,
-    /// What can be set, and the default, in words.
+    /// The possible values and the default, in words.
     pub range: String,
-    /// Whether it must be stated.
+    /// Whether it is required.
     pub required: bool,
-    /// What holds where it is not stated, as a document has it.
+    /// The default, in the form of a document.
     pub default: Option<String>,
     /// One line of help.
     pub help: String,
     /// The unit of a number; empty for a plain one.
     pub unit: Option<&'static str>,
-    /// The least that a number may be.
+    /// The lower bound of a number.
     pub min: Option<f64>,
-    /// The most.
+    /// The upper bound.
     pub max: Option<f64>,
-    /// What the picture looks like where a number is too low.
+    /// What the picture looks like if the number is too low.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub too_low: Option<&'static str>,
-    /// What it looks like where the number is too high.
+    /// What the picture looks like if the number is too high.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub too_high: Option<&'static str>,
 }
@@ -122,9 +122,9 @@ pub struct Setting {
 pub struct Entry<'c> {
     /// The name in documents.
     pub name: &'c str,
-    /// What it is.
+    /// Its description.
     pub title: &'c str,
-    /// The document that it is from; empty where it has none.
+    /// The document that it is from; empty if there is none.
     pub source: &'c str,
 }
 

@@ -1,8 +1,9 @@
-//! The chain proven: a chart of camera signal that goes through the boxes of a set, and what a captured frame of it says.
+//! Proves a chain: draws a chart of camera signal for the boxes of a set, and finds from a captured frame of it what they
+//! did.
 //!
-//! A chart is drawn by [`draw`], from a fixed [`layout`] and fixed [`patches`], and says by its [`mark`] what it is. A
-//! capture is found by its four corner marks ([`find`]), its patches are read ([`read`]), and [`explain`] searches for the
-//! simplest [`model`] of a chain that gives what was read. [`report`] has the verdict in words. [`screen`] is another
+//! [`draw`] makes a chart from a fixed [`layout`] and fixed [`patches`]; its [`mark`] names the cube that it is for.
+//! [`find`] locates a chart in a capture by its four corner marks, [`read`] reads its patches, and [`explain`] searches for
+//! the simplest [`model`] of a chain that gives what was read. [`report`] has the verdict in words. [`screen`] is another
 //! chart, of display signal, that a person reads off the monitor by eye.
 //!
 //! # Units
@@ -10,9 +11,9 @@
 //! code value / 1023, 0 to 1. Differences of colours are CIEDE2000, or Delta E ITP on an HDR display.
 //!
 //! # What it cannot know
-//! It compares a capture with what the given cubes would give. A fault that no model here describes is found, since the
-//! patches differ from what they should be, and is not named. Whether a monitor's panel shows its signal rightly, no
-//! capture of that signal says.
+//! It compares a capture with what the given cubes would give. A fault that no model here describes is detected, because the
+//! patches differ from the expected ones, but it is not named. A capture of the signal cannot show whether a monitor's panel
+//! displays that signal correctly.
 
 pub mod bank;
 pub mod depth;

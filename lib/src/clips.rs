@@ -4,7 +4,7 @@ use crate::format::events::Event;
 use crate::format::timecode::{Timecode, base};
 use std::collections::BTreeMap;
 
-/// A clip, and what it says of itself.
+/// A clip with its metadata.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Clip {
     /// The name of its file, without folders.
@@ -13,13 +13,13 @@ pub struct Clip {
     pub reel: Option<String>,
     /// The timecode of its first frame.
     pub timecode: Option<Timecode>,
-    /// How many frames it has.
+    /// The number of its frames.
     pub frames: Option<u64>,
     /// Frames a second.
     pub rate: Option<f64>,
 }
 
-/// What is of what.
+/// The result of matching clips and events.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Assigned {
     /// The places of the events of each clip, in their order.

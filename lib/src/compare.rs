@@ -1,4 +1,4 @@
-//! Two versions of a picture set side by side: how far they lie apart, where, and in which direction.
+//! Compares two versions of a picture: how far they differ, where, and in which direction.
 //!
 //! Both sides are functions from one camera's signal to one display's signal: exact pipelines, or cubes read by their
 //! interpolant. The same signal goes into both; the difference of what comes out is a [`Difference`].
@@ -70,7 +70,7 @@ pub enum GroupName {
 rushlight_colour::named!(GroupName, "group", { Whole => "whole", Plausible => "plausible", Neutral => "neutral", Skin => "skin", Samples => "samples", Lights => "lights" });
 
 impl GroupName {
-    /// What the group is, in a few words.
+    /// The title of the group.
     pub const fn title(self) -> &'static str {
         match self {
             Self::Whole => "the whole cube",
@@ -125,7 +125,7 @@ impl Direction {
 pub struct Worst {
     /// Camera signal.
     pub signal: [f64; 3],
-    /// What it is, where it has a name.
+    /// Its name, if it has one.
     pub name: Option<String>,
     /// Luminance of its scene light in stops from mid-grey, where the camera is known and there is light.
     pub stops: Option<f64>,
@@ -135,30 +135,30 @@ pub struct Worst {
     pub new: [f64; 3],
 }
 
-/// What one set of colours comes to.
+/// The differences of one set of colours.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Group {
-    /// Which set.
+    /// The set.
     pub name: GroupName,
-    /// How many colours it holds.
+    /// The number of its colours.
     pub count: usize,
     /// Mean difference.
     pub mean: f64,
-    /// 95 of 100 differences lie at or under it.
+    /// The difference that 95 of 100 colours do not exceed.
     pub p95: f64,
     /// The largest difference.
     pub max: f64,
-    /// Where the largest is; nowhere when there is none.
+    /// The place of the largest difference; null if there is none.
     pub worst: Option<Worst>,
-    /// Where colours move on the whole.
+    /// The direction in which colours move on average.
     pub direction: Direction,
 }
 
-/// What becomes of mid-grey.
+/// Mid-grey on both sides.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Grey {
-    /// The stops by which the old look's light would have to be raised to put mid-grey where the new one does. Nothing
-    /// when the old one does not reach there.
+    /// Stops by which the light would have to be raised under the old look to give the mid-grey of the new one; null if the
+    /// old look cannot reach it.
     pub stops: Option<f64>,
     /// Display signal of the older side.
     pub old: [f64; 3],
@@ -183,7 +183,7 @@ pub struct RampStep {
     pub difference: f64,
 }
 
-/// How two pictures differ.
+/// The differences of two pictures.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Comparison {
     /// The formula: `ciede2000` or `delta-e-itp`.

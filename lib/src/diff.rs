@@ -1,4 +1,4 @@
-//! What differs between two files: looks, shows, table files, or a mix of them.
+//! Compares two files: looks, shows, table files, or a mix of them.
 //!
 //! An [`Input`] is a file read together with the files that it names. [`pair`] compares two of them: the documents in words,
 //! and the pictures, each under a [`Context`], which says whose camera signal goes in and whose display signal comes out.

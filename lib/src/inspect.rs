@@ -1,4 +1,4 @@
-//! The health of a table: what it holds, how it behaves, what it is likely to be for.
+//! Checks the health of a table: its values, its behaviour, and its probable purpose.
 //!
 //! Figures only, from the nodes themselves, which are finite: the readers refuse NaN and infinity with their line.
 //! [`Inspection`] is what is reported of a table; [`report`] has the reports on every kind of file.
@@ -14,7 +14,7 @@ use report::SCHEMA;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// Points of the neutral axis that are looked at.
+/// Points of the neutral axis that are checked.
 const NEUTRALS: usize = 1025;
 /// Rise and fall below this is rounding: half a unit of the sixth decimal twice, from both neighbours.
 const ROUNDING: f64 = 1e-6;
@@ -25,7 +25,7 @@ const LOG_RISE: f64 = 0.62;
 /// A neutral rise over a larger share of the input is that of one signal to another of its kind.
 const DISPLAY_RISE: f64 = 0.72;
 
-/// What a file's table is like.
+/// The report on the table of a file.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Inspection {
     /// The version of its shape: [`SCHEMA`].
@@ -44,7 +44,7 @@ pub struct Inspection {
     pub conforms: bool,
     /// Departures from the specification.
     pub departures: Vec<Departure>,
-    /// What to look at before the table is used, each in words; empty where nothing stands out.
+    /// What to check before the table is used, in sentences; empty for a sound table.
     pub concerns: Vec<String>,
     /// Figures of the table.
     pub figures: Figures,
@@ -57,7 +57,7 @@ pub struct Departure {
     pub line: usize,
     /// The rule's name.
     pub rule: &'static str,
-    /// What is there and what would be right.
+    /// What the file has, and what would be right.
     pub message: String,
     /// Lines that depart in this way.
     pub count: usize,
@@ -77,7 +77,7 @@ impl From<&clf::Departure> for Departure {
     }
 }
 
-/// How a table behaves. Channels are red, green, blue.
+/// The behaviour of a table. Channels are red, green, blue.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Figures {
     /// Smallest and largest output of each channel.
@@ -92,7 +92,7 @@ pub struct Figures {
     pub neutral_fall: f64,
     /// Distance of the outputs from their inputs, mean and largest over all values.
     pub identity_distance: Distance,
-    /// Where outputs of neutral inputs are least neutral.
+    /// The neutral input with the least neutral output.
     pub neutral_cast: Cast,
     /// The largest difference of one channel between two neighbours.
     pub largest_step: LargestStep,
@@ -170,11 +170,11 @@ mod sound {
     pub(super) const FALL: f64 = 0.02;
     /// How far a grey may fall.
     pub(super) const GREY_FALL: f64 = 0.002;
-    /// Steps of a table that does nothing which one step may be as large as.
+    /// How many steps of an identity table one step may be as large as.
     pub(super) const STEPS: f64 = 12.0;
 }
 
-/// What a person should look at before a table is used, each in words; none where nothing stands out.
+/// What a person should check before a table is used, in sentences; empty for a sound table.
 fn concerns(departures: &[Departure], f: &Figures, size: usize) -> Vec<String> {
     let mut found = Vec::new();
     match departures.iter().map(|d| d.count).sum::<usize>() {
@@ -190,7 +190,7 @@ fn concerns(departures: &[Departure], f: &Figures, size: usize) -> Vec<String> {
         found.push("greys are flat".to_owned());
     }
     for (share, end) in [(f.clipped[0], "0"), (f.clipped[1], "1")] {
-        // A table that does nothing has its first and its last node there.
+        // An identity table has its first and its last node there.
         if share > sound::CLIPPED + 1.0 / size.max(1) as f64 {
             found.push(format!("{:.0} % of the values are clipped at {end}", 100.0 * share));
         }

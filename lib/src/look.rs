@@ -45,7 +45,7 @@ pub fn parse(name: &str, text: &str, files: &dyn Files) -> Result<Look, Problems
     read(name, text, files).1
 }
 
-/// As [`parse`], and what the document says, sound or not.
+/// As [`parse`], with the content of the document, valid or not.
 pub fn read(name: &str, text: &str, files: &dyn Files) -> (Draft, Result<Look, Problems>) {
     let recorder = Recorder::new(files);
     recorder.note(name, text.as_bytes());

@@ -1,4 +1,4 @@
-//! What a camera truly does, from its own test frames: an exposure bracket of an evenly lit grey card.
+//! Measures a camera from its test frames: an exposure bracket of an evenly lit grey card.
 //!
 //! Each [`Shot`] is the same patch of one or more frames and its exposure in stops from what the meter calls mid-grey.
 //! [`measure`] finds where each channel clips, how the response departs from a curve, how noise rises with light (the
@@ -11,9 +11,9 @@
 //! Light is scene reflectance by the curve.
 //!
 //! # Limits
-//! A patch in a picture is seen through the lens (flare, uneven light), the camera's development (sharpening, noise
-//! reduction) and its codec. What comes out is what that chain does, not what the sensor is; [`crate::processing::noise`]
-//! says how far the noise was smoothed, and what floor there is without that.
+//! A patch is seen through the lens (flare, uneven light), the camera's development (sharpening, noise reduction) and its
+//! codec. The result describes that whole chain, not the sensor alone; [`crate::processing::noise`] measures how far the
+//! noise was smoothed, and the floor without that smoothing.
 
 pub mod choice;
 pub mod compare;
@@ -80,8 +80,8 @@ impl Claim {
 pub struct Settings {
     /// The curve that the camera claims; default: the published one that fits, or one fitted to the bracket.
     pub claim: Option<Claim>,
-    /// Signal over noise that is still usable: 1 is where the dynamic range of ISO 15739 begins (from memory), more is for a
-    /// pickier eye.
+    /// Signal over noise that is still usable: 1 is the lower end of dynamic range in ISO 15739 (from memory); a higher
+    /// value is stricter.
     pub ratio: f64,
     /// Mean signal of a second patch of another brightness in each exposure, dark to bright: it tells a wrong exposure from
     /// the curve.
@@ -106,7 +106,7 @@ pub enum MeasureError {
     Patch(String),
     /// The frames do not get brighter with their stops.
     Order(String),
-    /// Nothing to measure: all black, or all clipped.
+    /// All frames are black, or all are clipped.
     Flat(String),
 }
 
@@ -125,7 +125,7 @@ impl std::error::Error for MeasureError {}
 /// Red, green and blue in words.
 pub const CHANNELS: [&str; 3] = ["red", "green", "blue"];
 
-/// What is left of a shot's channel once the clip is known.
+/// Whether a channel of a shot can be used, once the clip is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum State {
     /// It can be used.
@@ -147,7 +147,7 @@ pub struct Reading {
     pub light: f64,
     /// Standard deviation of the light, without the part that the steps of the codes add.
     pub noise: f64,
-    /// How far the light lies over what the stops say, in stops; none where it clips or drowns in noise.
+    /// Deviation of the light from the stated stops, in stops; `None` if it clips or is lost in noise.
     pub deviation: Option<f64>,
     /// Whether it clips.
     pub state: State,
@@ -180,7 +180,7 @@ pub struct Clip {
     pub signal: f64,
     /// Stops over the measured mid-grey.
     pub stops: f64,
-    /// It was seen; else the clip lies above.
+    /// Whether the bracket reached the clip; else the clip is higher.
     pub seen: bool,
 }
 
@@ -193,7 +193,7 @@ pub struct Floor {
     pub rated: f64,
     /// Its signal.
     pub signal: f64,
-    /// It lies below the darkest shot, and follows from the fit alone.
+    /// Whether it lies below the darkest shot, so that it is extrapolated by the fit.
     pub below_bracket: bool,
 }
 
@@ -202,11 +202,11 @@ pub struct Floor {
 pub struct Channel {
     /// The signal of what the meter calls mid-grey.
     pub grey: f64,
-    /// Stops by which all of the response lies over the curve: the meter, the lens, the exposure index.
+    /// Offset of the whole response from the curve, in stops: caused by the meter, the lens or the exposure index.
     pub offset: f64,
     /// The largest deviation from the curve beyond `offset`, in stops.
     pub worst: f64,
-    /// Light that is there without exposure: flare, a lifted black.
+    /// Light without exposure: flare, or a lifted black.
     pub black: f64,
     /// Where it clips.
     pub clip: Clip,
@@ -219,13 +219,13 @@ pub struct Channel {
 /// The curve by which the light was calculated.
 #[derive(Debug, Clone)]
 pub enum Used {
-    /// That which the camera claims.
+    /// The curve that the camera is said to have.
     Claimed(Claim),
     /// The published one that fits best.
     Published(Claim),
     /// One of several published ones that the bracket cannot tell apart: that which needs the least offset.
     Alike(Claim),
-    /// One fitted to the bracket, for want of a published one that fits.
+    /// A curve fitted to the bracket, because no published one fits.
     Fitted(Claim, Box<Fitted>),
 }
 
@@ -257,11 +257,11 @@ pub struct Measurement {
     pub samples: usize,
     /// Noise is that between frames, not across the patch.
     pub temporal: bool,
-    /// What else there is to say.
+    /// Further notes, in sentences.
     pub remarks: Vec<String>,
 }
 
-/// Shots fewer than these are no bracket.
+/// The fewest shots of a bracket.
 pub const FEWEST: usize = 3;
 /// A published curve fits when the bracket deviates from it by less than this, in stops (root mean square).
 pub const FITS: f64 = 0.05;
@@ -349,11 +349,11 @@ pub fn measure(shots: &[Shot], settings: &Settings) -> Result<Measurement, Measu
     }
     for (shot, light) in exposures.iter().zip(&lights) {
         for (c, (reading, level)) in shot.channels.iter().zip(light).enumerate() {
-            // By the noise within blocks: what stands in the patch would itself raise the noise across it.
+            // The noise within blocks: an object in the patch would raise the noise across it.
             let told = reading.light > 5.0 * level.within.sqrt();
             if reading.state == State::Good && told && level.unevenness > EVEN {
                 return Err(MeasureError::Patch(format!(
-                    "{}: the patch is not even: parts of it lie {:.0} % off its mean in {}: the card or the camera moved, something stands in it, the light falls off, or a codec left blocks: give another by --patch",
+                    "{}: the patch is not even: parts of it lie {:.0} % off its mean in {}: the card or the camera moved, something is in it, the light falls off, or a codec left blocks: give another by --patch",
                     shot.name,
                     100.0 * level.unevenness,
                     CHANNELS[c]
@@ -448,12 +448,12 @@ impl Measurement {
         first.seen.then_some(first)
     }
 
-    /// The floor of the channel which drowns first.
+    /// The floor of the channel that has the highest one.
     pub fn floor(&self) -> Option<Floor> {
         self.highest_floor(|floor| floor.stops)
     }
 
-    /// Where a show's rating has the floor: stops from the curve's mid-grey, by the channel which drowns first.
+    /// The floor as a show's rating counts it: stops from the curve's mid-grey, of the channel that has the highest one.
     pub fn rated_floor(&self) -> Option<f64> {
         self.highest_floor(|floor| floor.rated).map(|floor| floor.rated)
     }

@@ -1,4 +1,4 @@
-//! Two pictures of one display's signal compared: how far each pixel is from the other to the eye.
+//! Compares two pictures of one display's signal: the difference of each pixel as the eye sees it.
 
 use crate::compare::report::Verdict;
 use crate::difference::quick::Quick;
@@ -33,18 +33,18 @@ pub struct Report {
     pub old: String,
     /// The file of the newer picture.
     pub new: String,
-    /// What it all comes to.
+    /// The verdict.
     pub verdict: Verdict,
-    /// The display whose signal both are, and how that is known, in words.
+    /// The display whose signal both pictures are, and the reason for taking it, in words.
     pub display: String,
     /// Limits that are exceeded, in words.
     pub limits_exceeded: Vec<String>,
-    /// How far they are from each other.
+    /// The differences of the two pictures.
     pub pictures: Figures,
 }
 
 impl Report {
-    /// On two files, from their figures and the limits on these: `mean`, `p95`, `max`.
+    /// Makes the report of two files, from their figures and the limits on these: `mean`, `p95`, `max`.
     pub fn new([old, new]: [String; 2], display: String, pictures: Figures, limits: &[Limit]) -> Self {
         let figure = |limit: &Limit| match limit.figure.as_str() {
             "mean" => pictures.mean,
@@ -69,7 +69,7 @@ pub fn schema() -> serde_json::Value {
     schemars::schema_for!(Report).to_value()
 }
 
-/// How far two pictures are from each other.
+/// The differences of two pictures.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Figures {
     /// Pixels across and down.
@@ -80,9 +80,9 @@ pub struct Figures {
     pub identical: bool,
     /// The mean over all pixels.
     pub mean: f64,
-    /// What 95 of 100 pixels do not exceed.
+    /// The difference that 95 of 100 pixels do not exceed.
     pub p95: f64,
-    /// What 99 of 100 pixels do not exceed.
+    /// The difference that 99 of 100 pixels do not exceed.
     pub p99: f64,
     /// The largest.
     pub max: f64,

@@ -1,5 +1,5 @@
-//! What a camera does to the picture between the sensor and the file: how far it smooths noise, how sharp it draws an edge,
-//! and what its codec leaves.
+//! Measures what a camera does to the picture between the sensor and the file: smoothing of noise, sharpness of an edge, and
+//! losses of the codec.
 //!
 //! [`noise`] reads a bracket of an even card, [`edge`] a frame of a slanted edge by the edge method of ISO 12233, [`codec`]
 //! any frame or clip; [`scene`] sets two frames of one scene side by side. [`words`] says what was found. Behind the cargo
@@ -9,8 +9,8 @@
 //! Frequencies are cycles a pixel: 0.5 is the limit of the grid (Nyquist). Light and signal are as in [`crate::measure`].
 //!
 //! # Limits
-//! A lens, its focus and its diffraction are part of what is seen. Two measurements compare two settings of a camera only
-//! where lens, aperture, focus and distance stayed as they were.
+//! The lens, its focus and its diffraction are part of the result. Two measurements compare two settings of a camera only if
+//! lens, aperture, focus and distance were the same.
 
 pub mod codec;
 pub mod edge;
@@ -28,11 +28,11 @@ use serde::Serialize;
 /// What was found at one exposure index.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, JsonSchema)]
 pub struct Processing {
-    /// From the bracket.
+    /// The noise, from the bracket.
     pub noise: Option<noise::Noise>,
-    /// From the frame of an edge.
+    /// Sharpness, from the frame of an edge.
     pub edge: Option<edge::Edge>,
-    /// From the frame or clip of a scene, or else the patch of the bracket nearest mid-grey.
+    /// Losses of the codec, from the frame or clip of a scene, or else from the patch of the bracket nearest mid-grey.
     pub codec: Option<codec::Codec>,
 }
 

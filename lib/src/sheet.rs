@@ -1,5 +1,5 @@
-//! The look sheet as data: what a look does to greys and to colours, stop by stop, measured on the exact path, with
-//! everything that says which look it is.
+//! The look sheet as data: greys and colours of a look, stop by stop, measured on the exact path, and everything that
+//! identifies the look.
 //!
 //! | figure | what it is |
 //! | --- | --- |
@@ -44,14 +44,14 @@ pub const SCHEMA: u32 = 1;
 /// Stops on either side of mid-grey that are measured, and steps of them in a stop.
 const REACH: i32 = 8;
 const STEPS: i32 = 4;
-/// Stops on either side of mid-grey that stand in the stop table.
+/// Stops on either side of mid-grey that are in the stop table.
 pub const TABLE: i32 = 7;
 /// Samples of CIE 13.3-1995 of which chroma is the mean: those of the general index.
 const SAMPLES: usize = 8;
 /// C*ab under which a grey is called neutral: about what a careful eye sees side by side.
 const NEUTRAL: f64 = 1.0;
-/// C*ab of the plain rendering under which a ratio to it says nothing: it fades to white or to black there, and a look that
-/// fades a little later would have twice its saturation.
+/// C*ab of the plain rendering under which a ratio to it is meaningless: it fades to white or to black there, and a look
+/// that fades a little later would have twice its saturation.
 const LEAST_CHROMA: f64 = 10.0;
 
 /// A look sheet.
@@ -67,13 +67,13 @@ pub struct Report {
     pub show: String,
     /// The page.
     pub page: String,
-    /// The same as PDF, where that was asked for.
+    /// The page as PDF, if that was asked for.
     pub pdf: Option<String>,
     /// Every look.
     pub looks: Vec<LookSheet>,
 }
 
-/// What the sheet says of one look.
+/// The sheet of one look.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct LookSheet {
     /// Its name in the show.
@@ -94,9 +94,9 @@ pub struct LookSheet {
     pub displays: Vec<DisplaySheet>,
     /// Its cubes.
     pub cubes: Vec<CubeSheet>,
-    /// How it holds under stress, where that was asked for.
+    /// The verdicts of the stress test, if that was asked for.
     pub stress: Vec<StressSummary>,
-    /// The shots that are seen in it.
+    /// The shots that use it.
     pub shots: Vec<ShotSheet>,
 }
 
@@ -107,7 +107,7 @@ pub struct ShotSheet {
     pub name: String,
     /// The only camera that it was shot with, if it names one.
     pub camera: Option<String>,
-    /// The id of its correction, and the file that it stands in.
+    /// The id of its correction, and the file that contains it.
     pub correction: [String; 2],
     /// Slope of red, green, blue.
     pub slope: [f64; 3],
@@ -117,7 +117,7 @@ pub struct ShotSheet {
     pub power: [f64; 3],
     /// Saturation.
     pub saturation: f64,
-    /// Where the correction comes and what it works on, in words.
+    /// The order and the space of the correction, in words.
     pub order: String,
 }
 
@@ -145,13 +145,13 @@ pub struct CameraSheet {
     pub name: String,
     /// The label for reports.
     pub label: String,
-    /// What it is, in the show's terms.
+    /// Its parameters, as the show states them.
     pub terms: String,
-    /// Where greys lie in its signal, by the stop.
+    /// Greys in its signal, stop by stop.
     pub levels: Vec<CameraLevel>,
-    /// Where it ends at each exposure index.
+    /// Its floor and its clip at each exposure index.
     pub ratings: Vec<RatingSheet>,
-    /// What was measured of it, when, and by which frames.
+    /// Measurements: what was measured, when, and by which frames.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     #[schemars(default)]
     pub measured: Vec<Measured>,
@@ -171,13 +171,13 @@ pub struct CameraLevel {
 /// The ends of a camera at one exposure index.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct RatingSheet {
-    /// The exposure index; none for a camera without ratings.
+    /// The exposure index; null for a camera without ratings.
     pub ei: Option<f64>,
     /// The lowest usable stop, from mid-grey.
     pub floor: f64,
     /// The stop of the clip, from mid-grey.
     pub clip: f64,
-    /// Code value of 10 bits of the clip.
+    /// The clip as a code value of 10 bits.
     pub clip_code_10: f64,
     /// Whether both come from a rating of the show, not from the end of the curve.
     pub measured: bool,
@@ -190,7 +190,7 @@ pub struct DisplaySheet {
     pub name: String,
     /// The label for reports.
     pub label: String,
-    /// What it is, in the show's terms.
+    /// Its parameters, as the show states them.
     pub terms: String,
     /// Whether it is PQ or HLG.
     pub hdr: bool,
@@ -221,7 +221,7 @@ pub struct DisplayLevel {
     pub chroma: f64,
     /// The same by the plain rendering.
     pub plain_chroma: f64,
-    /// The one over the other, where there is colour to speak of.
+    /// The ratio of both; null if there is almost no colour.
     pub saturation: Option<f64>,
 }
 
@@ -232,7 +232,7 @@ impl DisplayLevel {
         (a * a + b * b).sqrt()
     }
 
-    /// Whether it stands in the stop table.
+    /// Whether it is in the stop table.
     pub fn in_table(&self) -> bool {
         self.stops.fract() == 0.0 && self.stops.abs() <= f64::from(TABLE)
     }
@@ -251,7 +251,7 @@ pub struct CubeSheet {
     pub points: usize,
     /// SHA-256 of the file.
     pub sha256: String,
-    /// Its error against the exact path on colours that a camera meets, where that was measured.
+    /// Its error against the exact path on colours that a camera meets, if it was measured.
     pub strays: Option<ErrorFigures>,
 }
 
@@ -274,11 +274,11 @@ impl CubeSheet {
 pub struct ErrorFigures {
     /// The formula: `ciede2000` or `delta-e-itp`.
     pub difference: String,
-    /// The reader: tetrahedral, trilinear, or either, the worse of which counts.
+    /// The interpolation: tetrahedral, trilinear, or either, of which the worse counts.
     pub reader: String,
     /// The mean.
     pub mean: f64,
-    /// 99 of 100 lie at or under it.
+    /// The error that 99 of 100 colours do not exceed.
     pub p99: f64,
     /// The largest.
     pub max: f64,
@@ -294,7 +294,7 @@ impl ErrorFigures {
         }
     }
 
-    /// What an audit says to one kind of reader.
+    /// The figures of an audit for one interpolation.
     pub fn of(audit: &Audit, reader: Reader) -> Self {
         let worst = |name: &str| {
             let all = reader.interpolations().iter().filter_map(|kind| audit.plausible.by(*kind).get(name));
@@ -315,7 +315,7 @@ pub fn schema() -> serde_json::Value {
     schemars::schema_for!(Report).to_value()
 }
 
-/// The rendering that looks are set against: the plain tone curve at its defaults, and no other step.
+/// The rendering with which looks are compared: the plain tone curve at its defaults, and no other step.
 pub fn plain() -> Look {
     let tone = Rendering::new(ToneSettings::default()).expect("the defaults are in bounds");
     Look::new("Plain", 1, Vec::new(), tone)
@@ -327,7 +327,7 @@ pub fn table_stops() -> impl Iterator<Item = f64> {
 }
 
 impl CameraSheet {
-    /// What there is to say of a camera, of which the show says what was `measured`.
+    /// The sheet of a camera; `measured` is what the show notes of its measurements.
     ///
     /// # Errors
     /// As [`StopTable::all`].
@@ -360,10 +360,10 @@ fn grey(stops: f64) -> [f64; 3] {
 }
 
 impl DisplaySheet {
-    /// What `look` does on a display. Any camera of the show serves: greys and samples go in as scene light.
+    /// The levels of `look` on a display. Any camera of the show serves, because greys and samples go in as scene light.
     ///
     /// # Errors
-    /// What the look gets wrong on the display.
+    /// A look that does not fit the display.
     pub fn of(name: &str, entry: &Entry<Display>, look: &Look, camera: &Camera) -> Result<Self, Refusals> {
         let Entry { label, id, item: display } = entry;
         let (path, base) = (Pipeline::new(camera, look, display)?, Pipeline::new(camera, &plain(), display)?);

@@ -1,4 +1,4 @@
-//! A show: its cameras, its displays, its looks, and what to bake of them.
+//! A show: its cameras, displays and looks, and the cubes to bake.
 //!
 //! Read from TOML by [`Show::parse`]; the shape of the document is given by [`schema`].
 
@@ -78,14 +78,14 @@ impl IntoIterator for ShowError {
     }
 }
 
-/// A camera, display, look or device with what the show says of it.
+/// A camera, display, look or device with its label and its parameters in the show.
 #[derive(Debug, Clone)]
 pub struct Entry<T: Identified> {
     /// The label for reports; the name where none is given.
     pub label: String,
-    /// What it is in the document's own terms.
+    /// Its parameters as the document states them.
     pub id: T::Id,
-    /// The thing itself.
+    /// The value.
     pub item: T,
 }
 
@@ -101,7 +101,7 @@ pub struct Show {
     devices: BTreeMap<String, Entry<Device>>,
     stress: StressLimits,
     grading: Grading,
-    /// Whether the document does not state where the corrections come.
+    /// Whether the document does not state the order of the corrections.
     order_left_out: bool,
     shots: BTreeMap<String, Shot>,
     jobs: Vec<JobNames>,
@@ -156,7 +156,7 @@ impl Show {
         &self.title
     }
 
-    /// What was measured of a camera, when, and by which frames.
+    /// The measurements of a camera: what was measured, when, and by which frames.
     pub fn measured(&self, camera: &str) -> &[Measured] {
         self.measured.get(camera).map_or(&[], Vec::as_slice)
     }
@@ -191,7 +191,7 @@ impl Show {
         &self.stress
     }
 
-    /// How the corrections of the shots are meant.
+    /// The order, space and clamping of the corrections.
     pub const fn grading(&self) -> &Grading {
         &self.grading
     }
@@ -201,12 +201,12 @@ impl Show {
         &self.shots
     }
 
-    /// What else there is to say of it: corrections of its files that cannot be used, and that no shot asks for.
+    /// Notes: corrections in its files that cannot be used and that no shot needs.
     pub fn remarks(&self) -> &[String] {
         &self.remarks
     }
 
-    /// What a new version may change of the picture.
+    /// The limits on changes of the picture in a new version.
     pub const fn limits(&self) -> &Limits {
         &self.limits
     }
@@ -219,12 +219,12 @@ impl Show {
     /// The compiled path of a look, a camera and a display of this show, by name.
     ///
     /// # Errors
-    /// A name that the show does not have, under `look`, `camera` or `display`; or what the look gets wrong on the display.
+    /// A name that the show does not have, under `look`, `camera` or `display`; or a look that does not fit the display.
     pub fn pipeline(&self, look: &str, camera: &str, display: &str) -> Result<Pipeline, Refusals> {
         self.job(look, camera, display, POINTS)?.pipeline()
     }
 
-    /// The correction of a shot, as the show means it.
+    /// The correction of a shot, with the order and space of the show.
     ///
     /// # Errors
     /// As [`shot`](Self::shot).

@@ -17,7 +17,7 @@ pub fn made() -> String {
     format!("{MADE}{}", env!("CARGO_PKG_VERSION"))
 }
 
-/// What a file of a job says of where it comes from.
+/// The slate of a file of a job.
 pub fn lines(job: &Job<'_>) -> Vec<String> {
     let (show, look) = (job.show(), job.look().item());
     let (camera, display) = (job.camera().entry, job.display().entry);
@@ -40,7 +40,7 @@ pub fn lines(job: &Job<'_>) -> Vec<String> {
     lines
 }
 
-/// What a page on some looks of a show says of where it comes from; names that the show does not have are passed over.
+/// The slate of a page on some looks of a show; names that the show does not have are ignored.
 pub fn of_looks<'n>(show: &Show, names: impl IntoIterator<Item = &'n str>) -> Vec<String> {
     let names: BTreeSet<&str> = names.into_iter().collect();
     let looks: Vec<&Look> = names.iter().filter_map(|name| Some(&show.looks().get(*name)?.item)).collect();
@@ -52,7 +52,7 @@ pub fn of_looks<'n>(show: &Show, names: impl IntoIterator<Item = &'n str>) -> Ve
     from(show, of.collect(), looks.iter().flat_map(|look| look.sources()), &of_others)
 }
 
-/// What a page or a drawing on a camera of a show says of where it comes from.
+/// The slate of a page or a drawing on a camera of a show.
 pub fn of_camera(show: &Show, name: &str) -> Vec<String> {
     let camera = show.cameras().get(name).map(|camera| format!("camera: {} ({})", camera.label, camera.id));
     from(show, camera.into_iter().collect(), std::iter::empty(), &BTreeSet::new())
@@ -79,7 +79,7 @@ fn from<'s>(
 pub struct Slate {
     /// The version of the program that made the file.
     pub version: String,
-    /// Every line: what it is about, and what it says.
+    /// Every line: its name and its text.
     pub lines: Vec<(String, String)>,
 }
 
@@ -103,7 +103,7 @@ impl Slate {
         crate::frame::description(&frame.info).as_deref().and_then(Self::parse)
     }
 
-    /// What the first line of that name says.
+    /// The text of the first line of that name.
     pub fn get(&self, name: &str) -> Option<&str> {
         self.lines.iter().find(|(key, _)| key == name).map(|(_, said)| said.as_str())
     }
@@ -129,7 +129,7 @@ impl Slate {
         self.lines.iter().filter_map(source).collect()
     }
 
-    /// What is not as in the show as it is now, in words; empty where the file is current.
+    /// The differences from the show as it is now, in sentences; empty if the file is current.
     pub fn stale(&self, show: &Show) -> Vec<String> {
         let mut stale = Vec::new();
         if let Some(of) = self.get("show").filter(|of| *of != show.title()) {

@@ -68,7 +68,7 @@ use std::str::FromStr;
 use std::sync::OnceLock;
 use std::sync::atomic::AtomicBool;
 
-/// What is stressed: a look through a camera to a display, and the cube that will be on the monitor.
+/// The subject of a stress test: a look through a camera to a display, and the cube that will be on the monitor.
 #[derive(Debug, Clone, Copy)]
 pub struct Subject<'s> {
     /// The look.
@@ -170,7 +170,7 @@ impl Point {
 pub struct Reading {
     /// Its value.
     pub value: f64,
-    /// Where it is, if it is anywhere.
+    /// Its place, if it has one.
     pub at: Option<Point>,
     /// Where it ends, for what lies between two inputs.
     pub to: Option<Point>,
@@ -203,7 +203,7 @@ pub struct Finding {
     pub cube: Reading,
     /// The worse grade of both.
     pub grade: Grade,
-    /// What one could change, where it does not hold.
+    /// What one could change, if it does not hold.
     pub hint: Option<String>,
 }
 
@@ -228,7 +228,7 @@ pub struct Stress {
     pub hdr: bool,
     /// Every figure, in the order of [`FIGURES`].
     pub findings: Vec<Finding>,
-    /// Where greys reach the display's ends.
+    /// The stops at which greys reach the display's ends.
     pub ends: Ends,
     /// The camera's colours at the display's boundary.
     pub boundary: Boundary,
@@ -259,7 +259,7 @@ impl Stress {
     }
 }
 
-/// What every property's search is given.
+/// The input of every property's search.
 struct Run<'r> {
     rays: Rays<'r>,
     display: &'r Display,

@@ -129,5 +129,5 @@ fn pages_and_drawings_say_whose_they_are() {
         assert_says(&String::from_utf8_lossy(&old.stdout), &["no: `show.toml` has changed since it was made"]);
     }
     put(root, "other.html", "<!DOCTYPE html><meta name=\"description\" content=\"a page of another\"><p>x");
-    assert_says(&output(root, "inspect other.html"), &["HTML page", "does not say whose it is"]);
+    assert_says(&output(root, "inspect other.html"), &["HTML page", "does not name its show"]);
 }

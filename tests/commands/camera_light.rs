@@ -208,7 +208,7 @@ fn what_was_measured_goes_into_the_sheet_the_card_and_the_hand_off() {
     output(root, "package show.toml --out handoff");
     let readme = files(&root.join("handoff"));
     let readme = readme.iter().find(|(name, _)| name.starts_with("README")).unwrap().1;
-    assert_says(&String::from_utf8_lossy(readme), &["Measured of the cameras", title]);
+    assert_says(&String::from_utf8_lossy(readme), &["Measurements of the cameras", title]);
     let dir = demo();
     with(dir.path(), "measured = [{ what = \"white\", frames = { \"x.png\" = \"12\" } }]");
     assert_says(&refused(dir.path(), "bake show.toml --out baked"), &["64 hexadecimal digits"]);

@@ -353,7 +353,7 @@ fn what_cannot_be_judged_is_said_and_mistakes_are_refused() {
     let frame = demo::folder().join("brackets/a_800_09.png");
     let words = [&["chain", "check", &show][..], &OF, &[frame.to_str().expect("a path")]].concat();
     let text = ran(&words, folder.path(), 2);
-    assert!(text.contains("Could not tell:"), "{text}");
+    assert!(text.contains("It cannot be judged:"), "{text}");
     let right = format!("chart/{STEM}_expected.png");
     let words = [&["chain", "check", &show][..], &OF, &[&right, "--photo"]].concat();
     let text = ran(&words, folder.path(), 2);

@@ -136,7 +136,7 @@ fn the_command_says_it_by_frames_and_by_what_the_show_states() {
     let text = output(root, same);
     assert_says(
         &text,
-        &["what the second does to colours, by the chart in both, in D55", "colours are the same: CIEDE2000 0.00"],
+        &["what the second mode does to colours, by the chart in both, in D55", "colours are the same: CIEDE2000 0.00"],
     );
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
     // B has a curve of its own.
@@ -165,6 +165,10 @@ fn the_command_says_it_by_frames_and_by_what_the_show_states() {
         ("measure --chart b_d55.png --light d55 --show show.toml --camera b", "2 values required"),
         ("measure --chart b_d55.png b_d55.png --show show.toml --camera b", "--light"),
         ("measure --chart b_d55.png b_d55.png --light d55", "the curve is unknown: give --show, or --curve"),
+        (
+            "measure --chart b_d55.png b_d55.png b_a.png --light d55 --show show.toml --camera b",
+            "--chart takes two frames, this mode's and the other mode's: b_a.png is one too many",
+        ),
         ("measure --to x --show show.toml --camera b", "--to: unknown camera `x`"),
         ("measure --chart b_d55.png b_d55.png --light noon --show show.toml --camera b", "`noon` is no light"),
     ] {
@@ -173,7 +177,10 @@ fn the_command_says_it_by_frames_and_by_what_the_show_states() {
     // Beside the brackets or the frames of both modes.
     let frames =
         "measure b_d55.png --against b_a.png --chart b_d55.png b_a.png --light d55 --show show.toml --camera b";
-    assert_says(&output(root, frames), &["modes: the second against the first", "what the second does to colours"]);
+    assert_says(
+        &output(root, frames),
+        &["modes: the second against the first", "what the second mode does to colours"],
+    );
 }
 
 /// The frame that is written here is read as it is.

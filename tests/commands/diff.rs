@@ -1,7 +1,7 @@
 //! `diff`: two versions of a look, show or cube, in every format, with limits, and wrong input.
 
 use quick_xml::events::Event;
-use rushlight_tests::scene::{NIGHT, SHOW, assert_holds_to, assert_says, put, refused, run, saltmarsh};
+use rushlight_tests::scene::{NIGHT, SHOW, Transcript, assert_holds_to, assert_says, put, refused, run, saltmarsh};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
@@ -57,6 +57,7 @@ fn a_darker_look_is_told_in_words_and_figures() {
         assert!(text.contains(part), "{part}:\n{text}");
     }
     assert!(text.lines().all(|l| l.chars().count() <= 80) && text.lines().count() <= 40, "{text}");
+    assert_eq!(text.lines().nth(1), Some("different"), "the verdict comes before the figures: {text}");
     let (code, report) = json(dir.path(), &format!("{args} --json"));
     assert_eq!((code, report["verdict"].as_str(), report["schema"].as_u64()), (1, Some("different"), Some(1)));
     let grey = &report["items"][0]["pictures"][0]["comparison"]["grey"];
@@ -110,10 +111,10 @@ fn limits_decide_and_shows_hold_their_own() {
     let args = format!("diff looks/night.toml new/night.toml {STANDING}");
     let (code, text) = ran(dir.path(), &format!("{args} --limit mean=50,max=90"));
     assert_eq!(code, 0, "{text}");
-    assert!(text.contains("none is exceeded") && text.ends_with("within the limits\n"));
+    assert!(text.contains("none is exceeded") && text.contains("\nwithin the limits\n"));
     let (code, text) = ran(dir.path(), &format!("{args} --limit mean=50 --limit neutral.max=0.3"));
     assert_eq!(code, 1);
-    assert!(text.contains("neutral max ") && text.contains("limit 0.3") && text.ends_with("beyond the limits\n"));
+    assert!(text.contains("neutral max ") && text.contains("limit 0.3") && text.contains("\nbeyond the limits\n"));
     // A show with limits, whose look changes.
     let new = tempfile::tempdir().expect("a folder");
     for (name, text) in [
@@ -161,7 +162,7 @@ fn a_look_by_itself_keeps_to_the_show_above_it() {
     let args = "diff looks/night.toml looks/new.toml";
     let (code, text) = ran(root, &format!("{args} --camera a --display onset"));
     assert_eq!(code, 0, "{text}");
-    assert!(text.contains("limits max=90") && text.ends_with("within the limits\n"), "{text}");
+    assert!(text.contains("limits max=90") && text.contains("\nwithin the limits\n"), "{text}");
     assert!(text.contains("a, onset") && !text.contains("b, onset"), "{text}");
     // A limit of a group's own takes the place of the one on all; of each, the worst breach is reported once.
     let (code, text) = ran(root, &format!("{args} --limit max=0.01 --limit skin.max=90"));
@@ -315,23 +316,25 @@ fn wrong_input_is_one_clear_error() {
     put(dir.path(), "wide.cube", &cube("DOMAIN_MIN -1 -1 -1\nDOMAIN_MAX 2 2 2\n"));
     put(dir.path(), "odd/dusk.toml", NIGHT);
     put(dir.path(), "Cargo.toml", "[package]\nname = 'x'\n");
-    for (args, parts) in [
-        ("diff one.toml new/night.toml", &["cannot read one.toml: no such file"][..]),
-        ("diff new/night.toml", &["give two files, OLD and NEW, or --git"]),
-        ("diff unit.cube wide.cube", &["different domains", "rushlight convert --domain"]),
-        ("diff odd/dusk.toml odd/dusk.toml", &["is a look", "--camera slog3+sgamut3-cine --display bt709"]),
-        ("diff unit.cube unit.cube --limit greys.max=1", &["--limit:", "unknown set of colours `greys`"]),
-        ("diff unit.cube unit.cube --limit max=-1", &["--limit:", "a number from 0 up"]),
-        ("diff unit.cube unit.cube --format htm", &["--format: unknown format `htm`: did you mean `html`?"]),
-        ("diff unit.cube unit.cube --format text --format json", &["only one report can go to standard output"]),
-        ("diff unit.cube unit.cube --display bt70", &["--display: unknown display `bt70`"]),
-        ("diff show.toml unit.cube --look night", &["choose those of the show"]),
-        ("diff show.toml unit.cube", &["--look: the show has several looks", "night, plain"]),
-        ("diff Cargo.toml new/night.toml", &["is not a look, a show or a cube"]),
-        ("diff unit.cube notes.txt", &["notes.txt"]),
+    let mut transcript = Transcript::of("diff_wrong_input_is_one_clear_error");
+    for args in [
+        "diff one.toml new/night.toml",
+        "diff new/night.toml",
+        "diff unit.cube wide.cube",
+        "diff odd/dusk.toml odd/dusk.toml",
+        "diff unit.cube unit.cube --limit greys.max=1",
+        "diff unit.cube unit.cube --limit max=-1",
+        "diff unit.cube unit.cube --format htm",
+        "diff unit.cube unit.cube --format text --format json",
+        "diff unit.cube unit.cube --display bt70",
+        "diff show.toml unit.cube --look night",
+        "diff show.toml unit.cube",
+        "diff Cargo.toml new/night.toml",
+        "diff unit.cube notes.txt",
     ] {
-        assert_says(&refused(dir.path(), args), parts);
+        transcript.add(args, &refused(dir.path(), args));
     }
+    transcript.check();
     // Cubes for different displays, by their manifests.
     ran(dir.path(), "bake show.toml --points 5 --look plain --camera a --out cubes");
     let cube = |display: &str| format!("cubes/saltmarsh_plain_r1_a_{display}_5.cube");

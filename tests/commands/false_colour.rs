@@ -6,7 +6,7 @@ use rushlight::files::sha256;
 use rushlight::format::cube::{Strictness, read};
 use rushlight::math::{exp2, log2};
 use rushlight_tests::demo;
-use rushlight_tests::scene::{assert_holds_to, show_of};
+use rushlight_tests::scene::{Transcript, assert_holds_to, show_of};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
@@ -50,7 +50,7 @@ fn made(dir: &Path, args: &str) -> Made {
     Made { report, files }
 }
 
-fn refused(dir: &Path, args: &str, parts: &[&str]) {
+fn refused(dir: &Path, args: &str, parts: &[&str]) -> String {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let out = folder.path().join("never");
     let (code, stdout, stderr) = run(dir, &format!("false-colour {args}"), &out);
@@ -60,6 +60,7 @@ fn refused(dir: &Path, args: &str, parts: &[&str]) {
         assert!(stderr.contains(part), "`{part}` is not in: {stderr}");
     }
     assert!(!out.exists(), "{args} left a folder");
+    stderr
 }
 
 /// S-Log3 as its document gives it (Sony, Technical Summary for S-Gamut3.Cine/S-Log3, V1.00, 2014), code over 1023.
@@ -364,19 +365,24 @@ fn displays_and_ranges_are_kept() {
 #[test]
 fn what_cannot_be_is_refused() {
     let demo = demo::folder();
-    let a = "show.toml --camera a --ei 800";
-    refused(&demo, &format!("{a} --zone 0.5"), &["more than can be told apart"]);
-    refused(&demo, &format!("{a} --points 9"), &["--zone", "narrower than the distance between two nodes of 9 points"]);
-    refused(&demo, &format!("{a} --kind key --width 0.1"), &["--width", "narrower"]);
-    refused(&demo, &format!("{a} --kind key --width 2"), &["--width: 2 is out of range"]);
-    refused(&demo, &format!("{a} --kind range --window 2 -1"), &["--window", "lower end must be below"]);
-    refused(&demo, &format!("{a} --kind range --window 2 9"), &["--window", "not between the floor and the clip"]);
-    refused(&demo, &format!("{a} --kind clip --near nan"), &["--near"]);
-    refused(&demo, &format!("{a} --points 1"), &["--points"]);
-    refused(&demo, &format!("{a} --digits 2"), &["--digits"]);
-    refused(&demo, &format!("{a} --display wall"), &["--display: unknown display `wall`"]);
-    refused(&demo, "show.toml --camera a --ei 640", &["--extrapolate"]);
-    refused(&demo, "looks/night.toml", &["is a look"]);
+    let mut transcript = Transcript::of("false_colour_what_cannot_be_is_refused");
+    for args in [
+        "show.toml --camera a --ei 800 --zone 0.5",
+        "show.toml --camera a --ei 800 --points 9",
+        "show.toml --camera a --ei 800 --kind key --width 0.1",
+        "show.toml --camera a --ei 800 --kind key --width 2",
+        "show.toml --camera a --ei 800 --kind range --window 2 -1",
+        "show.toml --camera a --ei 800 --kind range --window 2 9",
+        "show.toml --camera a --ei 800 --kind clip --near nan",
+        "show.toml --camera a --ei 800 --points 1",
+        "show.toml --camera a --ei 800 --digits 2",
+        "show.toml --camera a --ei 800 --display wall",
+        "show.toml --camera a --ei 640",
+        "looks/night.toml",
+    ] {
+        transcript.add(&format!("false-colour {args}"), &refused(&demo, args, &[]));
+    }
+    transcript.check();
     let head = "[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3'\n";
     for (cameras, parts) in [
         ("[cameras.a]\ngamut = 'sgamut3'\n", ["missing key `curve`"]),

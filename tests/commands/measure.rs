@@ -6,7 +6,9 @@ use rushlight::math::{exp2, log2};
 use rushlight::transfer::MID_GREY;
 use rushlight_tests::brackets::{self, Bracket};
 use rushlight_tests::demo;
-use rushlight_tests::scene::{assert_says, demo_with, files, json, output, put, refused, refused_with, run};
+use rushlight_tests::scene::{
+    Transcript, assert_says, demo_with, files, json, output, put, refused, refused_with, run,
+};
 use rushlight_tests::sensor::Sensor;
 use serde_json::Value;
 use std::fs;
@@ -85,6 +87,7 @@ fn text_fits_the_terminal_and_says_what_was_found() {
         ],
     );
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
+    assert!(text.find("  latitude") < text.find("  patch"), "the verdict comes before the figures: {text}");
     // The same sensor, the same light: as little noise as the base, with its clip where the base has it.
     let found =
         json(dir.path(), "measure --list brackets/a.csv --show show.toml --camera a --compare 800 1600:+1 --json");
@@ -139,6 +142,10 @@ fn a_curve_is_fitted_and_a_chart_is_drawn() {
     let svg = fs::read_to_string(dir.path().join("chart.svg")).unwrap();
     assert!(svg.starts_with("<svg") && svg.contains("deviation from the curve") && svg.contains("EI 200: noise"));
     assert!(svg.contains("Latitude: EI 200: 9.9 stops"), "the latitude of one index is a sentence");
+    // Latitude at the exposure indices that were measured, and at no round number between them.
+    output(dir.path(), "measure --list brackets/a.csv --plot two.svg");
+    let svg = fs::read_to_string(dir.path().join("two.svg")).unwrap();
+    assert!(svg.contains(">800<") && svg.contains(">1600<") && !svg.contains(">1500<"));
     assert_says(&refused(dir.path(), "measure --list brackets/b.csv --plot chart.gif"), &["must end in .svg"]);
 }
 
@@ -186,32 +193,31 @@ fn what_cannot_be_measured_is_said_and_nothing_is_written() {
     let names = bracket(dir.path(), &sensor, -6..=6);
     let all = names.join(" ");
     let show = fs::read(dir.path().join("show.toml")).unwrap();
-    let refusals: Vec<(String, &[&str])> = vec![
-        (format!("measure {all}"), &["give --stops"]),
-        (format!("measure {all} --stops -6:+5:1"), &["-6:+5:1 has 12 exposures, but there are 13 files"]),
-        (format!("measure {all} --stops -6:x"), &["--stops", "must be FROM:TO:STEP"]),
-        (format!("measure {all} --stops 6:-6:1"), &["in the other order"]),
-        (format!("measure {} --stops 0", names[0]), &["one exposure: a bracket needs at least 3"]),
-        (
-            format!("measure {all} --stops -6:6:1 --patch 40,40,20,20"),
-            &["reaches outside the frame, which has 48 x 48"],
-        ),
-        (format!("measure {all} --stops -6:6:1 --patch middle"), &["--patch", "X,Y,W,H"]),
-        (format!("measure {all} --stops -6:6:1 --curve slog"), &["--curve: unknown curve `slog`: did you mean"]),
-        (format!("measure {all} --stops -6:6:1 --show show.toml --camera c"), &["--camera: unknown camera `c`"]),
-        (format!("measure {all} --stops -6:6:1 --show show.toml --camera a --write"), &["give --ei"]),
-        (format!("measure {all} --stops -6:6:1 --snr 0"), &["--snr"]),
-        (format!("measure {all} nothing.tif --stops -6:7:1"), &["nothing.tif", "no such file"]),
-        (format!("measure {all} show.toml --stops -6:7:1"), &["show.toml"]),
-        ("measure --list show.toml".to_owned(), &["show.toml", "file and stops"]),
-        (format!("measure {all} --stops -6:6:1 --compare 800"), &["--compare", "no EI to compare by", "--list"]),
-        ("measure --list brackets/a.csv --compare 100".to_owned(), &["no frames at that EI, but at 800, 1600"]),
-        (format!("measure {all} --stops -6:6:1 --exif-from {}", names[6]), &["cannot be used with"]),
-        (format!("measure {all} --exif-from {}", names[6]), &["has no exposure time"]),
+    let refusals: Vec<String> = vec![
+        format!("measure {all}"),
+        format!("measure {all} --stops -6:+5:1"),
+        format!("measure {all} --stops -6:x"),
+        format!("measure {all} --stops 6:-6:1"),
+        format!("measure {} --stops 0", names[0]),
+        format!("measure {all} --stops -6:6:1 --patch 40,40,20,20"),
+        format!("measure {all} --stops -6:6:1 --patch middle"),
+        format!("measure {all} --stops -6:6:1 --curve slog"),
+        format!("measure {all} --stops -6:6:1 --show show.toml --camera c"),
+        format!("measure {all} --stops -6:6:1 --show show.toml --camera a --write"),
+        format!("measure {all} --stops -6:6:1 --snr 0"),
+        format!("measure {all} nothing.tif --stops -6:7:1"),
+        format!("measure {all} show.toml --stops -6:7:1"),
+        "measure --list show.toml".to_owned(),
+        format!("measure {all} --stops -6:6:1 --compare 800"),
+        "measure --list brackets/a.csv --compare 100".to_owned(),
+        format!("measure {all} --stops -6:6:1 --exif-from {}", names[6]),
+        format!("measure {all} --exif-from {}", names[6]),
     ];
-    for (args, parts) in refusals {
-        assert_says(&refused(dir.path(), &args), parts);
+    let mut transcript = Transcript::of("measure_what_cannot_be_measured_is_said_and_nothing_is_written");
+    for args in refusals {
+        transcript.add(&args.replace(&all, "FRAMES"), &refused(dir.path(), &args));
     }
+    transcript.check();
     let [red, green, blue] = AP1.primaries;
     let mut light = sensor.card(0.0, 48, 48, 3);
     light.info.tags.chromaticities = Some([red, green, blue, AP1.white]);

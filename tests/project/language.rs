@@ -27,7 +27,7 @@ const BARRED: [&str; 17] = [
     "says the same",
 ];
 /// Those that comments must not use either.
-const BARRED_COMMENTS: [&str; 12] = [
+const BARRED_COMMENTS: [&str; 18] = [
     "left out:",
     "; left out",
     "nobody",
@@ -40,6 +40,12 @@ const BARRED_COMMENTS: [&str; 12] = [
     "being told",
     "and said.",
     "by reckoning",
+    "reckon",
+    "strays",
+    "nothing is said",
+    "says nothing",
+    "is told to",
+    "what is seen of",
 ];
 
 fn run(words: &[&str], folder: &Path) -> Output {

@@ -226,8 +226,8 @@ fn xml_expands_nothing_fetches_nothing_and_has_its_bounds() {
         (bomb + &collection("&b;"), "a document type"),
         (outside + &collection("&a;"), "a document type"),
         (collection("&lol;"), "&lol; is not defined"),
-        (collection(&deep(200_000)), "more elements than any such file has"),
-        (collection(&"<a/>".repeat(200_001)), "more elements than any such file has"),
+        (collection(&deep(200_000)), "too many elements"),
+        (collection(&"<a/>".repeat(200_001)), "too many elements"),
         (collection(&format!("<ColorCorrection{many}/>")), "more than 64 attributes"),
     ] {
         let found = cdl::read(text.as_bytes()).expect_err("hostile");

@@ -1,4 +1,4 @@
-//! What the user may say of `apply`.
+//! Arguments of `apply`.
 
 use super::{Memory, Pick, named};
 use clap::ValueEnum;
@@ -84,7 +84,7 @@ pub(crate) struct Apply {
     /// Print this text large and faint across the pictures
     #[arg(long, value_name = "TEXT", value_parser = text)]
     pub(crate) watermark: Option<String>,
-    /// Leave the left half of the pictures as it is read, for a comparison
+    /// Leave the left half of the pictures without the look, for a comparison
     #[arg(long, conflicts_with = "scene_linear")]
     pub(crate) split: bool,
     /// Option for the encoder, such as crf=20; may be given several times
@@ -94,7 +94,7 @@ pub(crate) struct Apply {
     /// and sound stays in sync [default: 24 from a sequence; from a clip its constant rate]
     #[arg(long, value_name = "RATE")]
     pub(crate) rate: Option<String>,
-    /// Number of the first still, where a clip is written as stills
+    /// Number of the first still, if a clip is written as stills
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub(crate) start: u64,
     /// Process raw frames of WIDTHxHEIGHT; IN and OUT are files or `-` for standard input and output, and the report goes to
@@ -151,7 +151,7 @@ impl DepthArg {
     }
 }
 
-/// Text of a line that is there to be read.
+/// Parses a text of one line that is not empty.
 fn text(given: &str) -> Result<String, String> {
     match given.trim() {
         "" => Err("must be text".to_owned()),

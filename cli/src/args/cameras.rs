@@ -1,4 +1,4 @@
-//! Arguments of what is about cameras: their curves, gamuts, exposure and measurements.
+//! Arguments of the commands on cameras: curves, gamuts, exposure and measurements.
 
 use super::Memory;
 use super::named;
@@ -53,7 +53,7 @@ pub(crate) struct Gamut {
     pub(crate) json: bool,
 }
 
-/// Cameras of a show, and at which exposure index.
+/// Cameras of a show, and the exposure index.
 #[derive(Debug, Clone, clap::Args)]
 pub(crate) struct Rated {
     /// Show document (.toml)
@@ -211,7 +211,7 @@ pub(crate) struct Measure {
     #[arg(long, value_name = "RANGE", requires = "curve", default_value = "full", value_parser = named::<Range>())]
     pub(crate) range: Range,
     /// Patch to measure, in pixels; check it, since a wrong patch gives a wrong result [default: the large even patch near
-    /// the middle that follows the stops; refused where two could be it]
+    /// the middle that follows the stops; refused if there are two]
     #[arg(long, value_name = "X,Y,W,H")]
     pub(crate) patch: Option<String>,
     /// Reflectance of the card, 0 to 1
@@ -228,8 +228,8 @@ pub(crate) struct Measure {
     pub(crate) layer: Option<String>,
     #[command(flatten)]
     pub(crate) memory: Memory,
-    /// Compare exposure indices at one final brightness: EI, or EI:OVER for exposing OVER stops over and bringing the
-    /// picture down by as much
+    /// Compare exposure indices at one final brightness: EI, or EI:OVER for OVER stops of overexposure, brought down by as
+    /// much
     #[arg(long, value_name = "EI[:OVER]", num_args = 1.., requires = "list")]
     pub(crate) compare: Vec<String>,
     /// Compare with frames of the same scene in another camera mode: one frame each, or a bracket of the same stops
@@ -238,8 +238,8 @@ pub(crate) struct Measure {
     /// Compare the colours of two camera modes: frames of one 24-patch chart in --light, this mode's and the other's
     #[arg(long, value_name = "FRAME", num_args = 2, requires = "light")]
     pub(crate) chart: Vec<PathBuf>,
-    /// Light of --chart: a, d50, d55, d65, d75, daylight by kelvin such as d5600, glow by kelvin such as p3200, or a CSV file
-    /// of its spectrum
+    /// Light of --chart: a, d50, d55, d65, d75, daylight by kelvin such as d5600, lamp light (a black body) by kelvin such
+    /// as p3200, or a CSV file of its spectrum
     #[arg(long, value_name = "LIGHT")]
     pub(crate) light: Option<String>,
     /// The other mode as a camera of the show, by name: its curve for --chart; without --chart the gamuts or matrices of both
@@ -253,8 +253,8 @@ pub(crate) struct Measure {
     /// Rectangle of --edge-frame with the edge, in pixels [default: the best edge of the frame]
     #[arg(long, value_name = "X,Y,W,H", requires = "edge_frame")]
     pub(crate) edge: Option<String>,
-    /// Frame or clip of a scene with detail and colour, for what the codec leaves; with a bracket at several exposure
-    /// indices, one for each [default: the patch of the bracket]
+    /// Frame or clip of a scene with detail and colour, to measure the codec; with a bracket at several exposure indices,
+    /// one for each [default: the patch of the bracket]
     #[arg(long, value_name = "[EI:]FILE", num_args = 1..)]
     pub(crate) scene: Vec<String>,
     /// Measure the white of the light instead, by the grey card of this frame at --patch; with --write it becomes the white of
@@ -268,7 +268,7 @@ pub(crate) struct Measure {
     /// Day of the test, such as 2026-03-14, for the titles of --plot and --picture, and for the show with --write
     #[arg(long, value_name = "YYYY-MM-DD")]
     pub(crate) date: Option<String>,
-    /// With --write: write also what lies more than half a stop off the curve of the show, or is flattered by noise
+    /// With --write: also write a rating that lies more than half a stop off the curve of the show, or is flattered by noise
     /// reduction
     #[arg(long, requires = "write")]
     pub(crate) accept: bool,

@@ -1,4 +1,4 @@
-//! What the user may say of `chain`.
+//! Arguments of `chain`.
 
 use super::{Memory, Pick};
 use clap::{Subcommand, ValueEnum};
@@ -6,9 +6,8 @@ use std::path::PathBuf;
 
 /// Check which cube, range and reading the boxes of a set really apply
 ///
-/// Play the chart through the chain, capture a frame at its end, and check it: the report says what is wrong, or that
-/// nothing is, and what to do. `chain display` writes a chart to read off a monitor by eye, for boxes that give no signal
-/// back.
+/// Play the chart through the chain, capture a frame at its end, and check it: the report says what is wrong and what to do,
+/// or that all is right. `chain display` writes a chart to read on a monitor by eye, for boxes that give no signal back.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
@@ -29,7 +28,7 @@ pub(crate) enum ChainCommand {
     Display(ChainDisplay),
 }
 
-/// A chain's cube.
+/// The cube of a chain.
 #[derive(Debug, Clone, clap::Args)]
 pub(crate) struct ChainSubject {
     /// Show or look document (.toml), or a cube (.cube, .clf)
@@ -50,19 +49,18 @@ pub(crate) enum ChartFormat {
     Tiff,
     /// DPX of 10 bits
     Dpx,
-    /// OpenEXR of floats, which hold the signal as it is
+    /// OpenEXR of floats, which hold the exact signal
     Exr,
-    /// Clip of 10 bits in which each frame stands alone: DNxHR HQX, 4:2:2, .mov; its codes are the chart's, as in a
-    /// camera's recording
+    /// Intra-only clip of 10 bits: DNxHR HQX, 4:2:2, .mov; its codes are the chart's, as in a camera's recording
     Intra,
-    /// Clip without loss: FFV1, RGB of 10 bits, .mkv
+    /// Lossless clip: FFV1, RGB of 10 bits, .mkv
     Lossless,
 }
 
 /// Write the chart that goes through the chain
 ///
 /// The chart is camera signal: greys at stops and codes, ramps, colours on and between the nodes of cubes, patterns, corner
-/// marks, and a mark that says what it is. Beside it stands the chart through the right cube, as a capture ought to be.
+/// marks, and a mark that names its cube. A second file has the chart through the right cube: it is the expected capture.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
@@ -71,7 +69,7 @@ Examples:
 pub(crate) struct ChainChart {
     #[command(flatten)]
     pub(crate) of: ChainSubject,
-    /// Pixels across and down, from 960x540 on; that of the signal, so that nothing scales it
+    /// Width and height in pixels, at least 960x540: those of the signal, so that nothing scales the chart
     #[arg(long, value_name = "WxH", default_value = "3840x2160")]
     pub(crate) size: String,
     /// Kind of file; several are separated by commas
@@ -91,7 +89,7 @@ pub(crate) struct ChainChart {
     pub(crate) force: bool,
 }
 
-/// Write a chart that is read off a monitor by eye
+/// Write a chart to read on a monitor by eye
 ///
 /// The chart is display signal: bars around black and white of legal range show which range the monitor takes, and patches
 /// in frames of lines show its gamma roughly. The report says how to read it.
@@ -100,7 +98,7 @@ pub(crate) struct ChainChart {
 Examples:
   rushlight chain display --size 1920x1080 --out display.png")]
 pub(crate) struct ChainDisplay {
-    /// Pixels across and down, from 960x540 on; that of the monitor, so that nothing scales it
+    /// Width and height in pixels, at least 960x540: those of the monitor, so that nothing scales the chart
     #[arg(long, value_name = "WxH", default_value = "1920x1080")]
     pub(crate) size: String,
     /// File to write (.png, .tif, .dpx)
@@ -138,10 +136,10 @@ pub(crate) struct ChainCheck {
     /// Cubes that may be loaded instead, files or folders of them, beside all cubes of the show
     #[arg(long, value_name = "PATH", num_args = 1..)]
     pub(crate) with: Vec<PathBuf>,
-    /// The captures are photographs of a screen, of which little can be told
+    /// The captures are photographs of a screen, which prove little
     #[arg(long)]
     pub(crate) photo: bool,
-    /// How the codes of clips are meant
+    /// How to read the codes of clips
     #[arg(long, value_name = "CODES", default_value = "tagged")]
     pub(crate) clip_codes: ClipCodes,
     /// Report to write: text, json, csv (a table for a binder) or html (a page with the patches marked); =FILE writes it

@@ -1,4 +1,4 @@
-//! Options of `chart`.
+//! Arguments of `chart`.
 
 use super::{Memory, named};
 use rushlight::camera::Range;
@@ -6,9 +6,9 @@ use std::path::PathBuf;
 
 /// Find the colours of a camera from frames of a colour chart
 ///
-/// The frames are stills of a chart of 24 patches, or of one that --patches describes, under a known light. The chart is found
-/// in the frame; what was found is drawn on a picture: look at it. The result is a matrix, as a gamut for the show, that keeps
-/// white exactly and leaves the least CIEDE2000.
+/// The frames are stills of a chart of 24 patches, or of one that --patches describes, under a known light. The program
+/// finds the chart in the frame and draws what it found on a picture: look at it. The result is a matrix, as a gamut for the
+/// show, that leaves white unchanged and has the least CIEDE2000.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
@@ -54,8 +54,8 @@ pub(crate) struct Chart {
     /// Match to another camera: its frame of the same chart in the same light, one for each of FRAMES
     #[arg(long = "match", value_name = "FRAMES", num_args = 1.., requires = "to")]
     pub(crate) matched: Vec<PathBuf>,
-    /// For --match without a chart: places of even things that both frames show, in the pixels of FRAMES, eight or more: X,Y
-    /// or X,Y,W,H
+    /// For --match without a chart: positions of evenly coloured things that both frames show, in pixels of FRAMES, at least
+    /// eight: X,Y or X,Y,W,H
     #[arg(long, value_name = "PLACE", num_args = 1.., requires = "match_at", conflicts_with_all = ["patches", "corners", "light", "kelvin"])]
     pub(crate) at: Vec<String>,
     /// For --at: the same things in the other camera's frame, in the same order
@@ -85,7 +85,7 @@ pub(crate) struct Chart {
     /// With --write: the day of the test, which is noted with the frames, such as 2026-03-14
     #[arg(long, value_name = "YYYY-MM-DD", requires = "write")]
     pub(crate) date: Option<String>,
-    /// With --write: write also what leaves more than 4 in the mean
+    /// With --write: also write a result that leaves more than CIEDE2000 4 in the mean
     #[arg(long, requires = "write")]
     pub(crate) accept: bool,
     /// Layer of EXR frames [default: the first with red, green and blue]

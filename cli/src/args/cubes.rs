@@ -1,4 +1,4 @@
-//! Arguments of what makes, reads and turns cubes.
+//! Arguments of the commands that make, read and convert cubes.
 
 use super::{Pick, Subject, named};
 use clap::ValueEnum;
@@ -158,8 +158,9 @@ pub(crate) enum PngBits {
 /// or .png for a Hald image. Cubes are interpolated tetrahedrally.
 ///
 /// Corrections are read from .cc, .ccc and .cdl, from the ASC_SOP and ASC_SAT columns of .ale and .csv, and from the events
-/// of .edl (SMPTE ST 258) and .otio. They are written as .cc, .ccc, .cdl, .csv, .edl or .ale, as a .clf with an ASC_CDL node, or into a folder with a .cc for each. Several files
-/// are joined into one collection. With --into, they are entered into an event list, of which all else stays.
+/// of .edl (SMPTE ST 258) and .otio. They are written as .cc, .ccc, .cdl, .csv, .edl or .ale, as a .clf with an ASC_CDL
+/// node, or into a folder with a .cc for each. Several files are joined into one collection. With --into, they are entered
+/// into an event list, and everything else in that list stays as it is.
 ///
 /// A still of a camera's signal (.tif, .png, .dpx) becomes a frame of ACES light (.exr) by --camera, and back.
 #[derive(Debug, clap::Args)]
@@ -212,7 +213,7 @@ pub(crate) struct Convert {
     /// Enter the corrections into this event list (.edl, .ale, .csv), by the name of each shot, and write the result
     #[arg(long, value_name = "FILE")]
     pub(crate) into: Option<PathBuf>,
-    /// Frames per second of an event list that does not say them, for one that must (.edl, .ale)
+    /// Frames per second, to write an .edl or .ale from an event list that does not state them
     #[arg(long, value_name = "RATE")]
     pub(crate) rate: Option<f64>,
     /// Column of an .ale or .csv that names the shots [default: Name, or Shot where there is no Name]

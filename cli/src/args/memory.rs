@@ -1,4 +1,4 @@
-//! What a picture may ask for.
+//! The memory that a picture may take.
 
 use rushlight::frame::Limits;
 

@@ -1,4 +1,4 @@
-//! Arguments of what looks at looks and hands them on.
+//! Arguments of the commands that test, compare, describe and hand off looks.
 
 use super::{FrameIs, Memory, Pick, Subject, named};
 use rushlight::cube::{Interpolation, Reader};
@@ -165,7 +165,7 @@ pub(crate) struct Package {
     /// Skip the stress test of each look
     #[arg(long, conflicts_with = "verify")]
     pub(crate) no_stress: bool,
-    /// Add the look sheet as PDF, printed by Chromium, Chrome or Edge; its bytes are of that browser
+    /// Add the look sheet as PDF, printed by Chromium, Chrome or Edge; its bytes depend on the browser
     #[arg(long, conflicts_with = "verify")]
     pub(crate) pdf: bool,
     /// Stills of light or of a camera's signal that go in as reference frames, beside a chart of each camera

@@ -134,7 +134,7 @@ fn piped(raw: &Raw, how: &how::How, args: &Args) -> Result<ExitCode, Failure> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// Refuses options that are of no use for what is read or written.
+/// Refuses options that have no effect on the given input or output.
 fn check(args: &Args, way: Direction) -> Result<(), Failure> {
     let (stills_in, stills_out) = (!way.reads_clips(), !way.writes_clips());
     let options = [

@@ -322,7 +322,7 @@ fn advice(lines: &[Line<'_>], options: &Options<'_>) -> Result<String, Failure> 
     Ok(text)
 }
 
-/// What would lower the error of one cube, whose mean and largest are given, in one sentence.
+/// Advice on lowering the error of one cube, given its mean and its largest error, in one sentence.
 fn remedies(
     formula: &str,
     line: &Line<'_>,

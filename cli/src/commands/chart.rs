@@ -99,7 +99,7 @@ fn had(args: &Args, show: Option<&Show>) -> Option<String> {
     Some(entry.id.gamut_name().into_owned())
 }
 
-/// Writes and prints what was found.
+/// Writes and prints the findings.
 fn finish(args: &Args, found: &Found, picture: Option<(PathBuf, Format)>) -> Result<(), Failure> {
     // Everything is made before anything is written.
     let edited = if args.write { Some(written::edited(args, found, MOST)?) } else { None };

@@ -26,7 +26,7 @@ pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
         return frames::run(args, inputs, out);
     }
     if args.camera.is_some() || args.linear.is_some() {
-        return Err(Failure::new("--camera, --linear: for stills, such as in.tif out.exr"));
+        return Err(Failure::new("--camera, --linear: only for stills, such as in.tif out.exr"));
     }
     if is_corrections(&inputs[0]) && events::is_about(args, out) {
         return events::run(args, inputs, out);
@@ -35,7 +35,7 @@ pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
         return corrections::run(args, inputs, out);
     }
     if !args.id.is_empty() || args.column.is_some() || args.into.is_some() || args.rate.is_some() {
-        return Err(Failure::new("--id, --column, --into, --rate: for corrections, not for tables"));
+        return Err(Failure::new("--id, --column, --into, --rate: only for corrections, not for tables: drop them"));
     }
     let kind = table::kind(out)?;
     args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;

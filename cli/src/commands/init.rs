@@ -31,7 +31,7 @@ pub(crate) fn run(args: &Init) -> Result<(), Failure> {
     let files = [(dir.join("looks"), "first.toml", LOOK), (dir.clone(), "show.toml", document.as_str())];
     for (folder, name, text) in &files {
         let path = folder.join(name);
-        // The show comes last: without it, what is the same is what a run left that was killed.
+        // The show is written last: if it is missing, identical files were left by a killed run.
         let is_begun = !dir.join("show.toml").exists() && read_start(&path, text.len() + 1) == text.as_bytes();
         if path.exists() && !is_begun {
             return Err(Failure::new(format!("{} already exists: choose another folder", path.display())));

@@ -42,11 +42,13 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
         return stills::still(args);
     }
     let format = args.plot.as_deref().map(Format::of).transpose()?;
-    let kind = Kind::of(&args.file).ok_or_else(|| {
-        let known =
-            "tables (.cube, .clf, .png), corrections, event lists, stills, clips, pages and drawings are known by their extensions";
-        Failure::new(format!("{}: {known}", args.file.display()))
-    })?;
+    let Some(kind) = Kind::of(&args.file) else {
+        disk::check_opens(&args.file)?;
+        return Err(Failure::new(format!(
+            "{}: unknown kind of file: it must be a table (.cube, .clf, or .png for a Hald image), corrections (.cc, .ccc, .cdl, .ale, .csv), an event list (.edl, .otio), a still, a clip, or a page or drawing (.html, .svg, .pdf)",
+            args.file.display()
+        )));
+    };
     let bytes = disk::read_bytes(&args.file)?;
     let source = table::parse(kind, &bytes, &args.file)?;
     let fail = |why: String| Failure::new(format!("{}, {why}", args.file.display()));

@@ -36,7 +36,7 @@ pub(crate) struct Measured {
     pub(crate) ei: Option<f64>,
     pub(crate) bracket: Bracket,
     pub(crate) measurement: Measurement,
-    /// Its noise, read again for what was done to it.
+    /// The analysis of its noise: how far it is smoothed.
     pub(crate) noise: Noise,
 }
 
@@ -126,6 +126,13 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
             output::print(&report::text(&findings))
         };
     }
+    let is_bracket = args.stops.is_some() || args.exif_from.is_some();
+    if let (false, false, [extra, ..]) = (args.chart.is_empty(), is_bracket, &args.frames[..]) {
+        return Err(Failure::new(format!(
+            "--chart takes two frames, this mode's and the other mode's: {} is one too many (the frames of a bracket need --stops, --list or --exif-from)",
+            extra.display()
+        )));
+    }
     let settings = |bracket: &Bracket| -> Result<Settings, Failure> {
         Ok(Settings { claim: claims.at(bracket.ei)?, ratio: args.snr, witness: bracket.witness() })
     };
@@ -214,7 +221,7 @@ fn compared(args: &Measure, measured: &[Measured]) -> Result<[Vec<Row>; 2], Fail
             wrong(if eis.is_empty() {
                 "the frames have no EI to compare by: name them in a --list with a column ei".to_owned()
             } else {
-                format!("there are no frames at that EI, but at {}", eis.join(", "))
+                format!("the list has no frames at that EI: it has EI {}", eis.join(", "))
             })
         })?;
         ways.push(Exposure { ei, measured: &found.measurement, over });

@@ -29,7 +29,7 @@ use std::process::ExitCode;
 const FOLDER: &str = "hand-off";
 /// The day in a hand-off where none is given: the first that a .zip can say.
 const DAY: [u16; 3] = [1980, 1, 1];
-/// The page of what to load where.
+/// The page that says which file to load where.
 const LOAD_FIRST: &str = "load_first.html";
 
 pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {

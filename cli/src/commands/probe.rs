@@ -93,6 +93,7 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
     let colours: Vec<Colour> = colours.into_iter().map(colour).collect();
     let finite = |colour: &Colour| colour.stages.iter().all(|s| s.rgb.iter().all(|v| v.is_finite()));
     if let Some(Colour { r#in: [r, g, b], .. }) = colours.iter().find(|c| !finite(c)) {
+        let [r, g, b] = [r, g, b].map(|v| rushlight::invalid::short(*v));
         return Err(Failure::new(format!("{r} {g} {b} is out of range: its light is not a finite number")));
     }
     let shot = job.shot().map(str::to_owned);

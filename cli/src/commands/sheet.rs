@@ -131,7 +131,7 @@ pub(crate) fn make(
     Ok((report, html))
 }
 
-/// A file to be written, whose place is tried before the work.
+/// A file to write; its place is checked before the work.
 struct Out {
     batch: Batch,
     name: String,

@@ -1,4 +1,4 @@
-//! A change of one camera in a show document, whose comments and layout stay.
+//! Edits one camera in a show document; comments and layout stay.
 
 use crate::disk::{Expected, Folder, Replaced, read_document, replace};
 use crate::failure::Failure;
@@ -76,7 +76,7 @@ impl<'a> ShowEdit<'a> {
             .ok_or(missing)
     }
 
-    /// Notes what was measured of a camera, in the place of what was noted of the same before.
+    /// Notes a measurement of a camera, in place of an earlier one of the same quantity.
     pub(crate) fn note(&mut self, camera: &str, note: &Note<'_>) -> Result<(), Failure> {
         let table = self.camera(camera)?;
         if !table.contains_key("measured") {

@@ -24,7 +24,7 @@ pub(crate) fn tidy_up_when_interrupted(first: fn()) {
     // Where no handler can be set an interrupt ends the program all the same.
     let _ = ctrlc::set_handler(move || {
         first();
-        // It may write, so it comes before what is unfinished is taken away.
+        // It may write, so it runs before unfinished files are removed.
         let last = LAST.lock().unwrap_or_else(PoisonError::into_inner).take();
         let code = last.map_or(INTERRUPTED, |last| last());
         let unfinished = unfinished();

@@ -102,6 +102,11 @@ fn unread(path: &Path, why: &str) -> Failure {
     Failure::new(format!("cannot read {}: {why}", path.display()))
 }
 
+/// Refuses a path that is not a file that can be opened.
+pub(crate) fn check_opens(path: &Path) -> Result<(), Failure> {
+    opened(path, false).map(drop).map_err(|why| unread(path, &why))
+}
+
 /// The bytes of a regular file.
 pub(crate) fn read_regular(path: &Path) -> Result<Vec<u8>, Failure> {
     regular(path).map_err(|why| unread(path, &why))

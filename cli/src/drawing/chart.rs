@@ -100,8 +100,8 @@ const SWATCH: f64 = 20.0;
 /// A panel with its scales and what its margins need.
 struct Laid<'c> {
     panel: &'c Panel,
-    x: Scale,
-    y: Scale,
+    x: Scale<'c>,
+    y: Scale<'c>,
     x_ticks: Vec<Tick>,
     y_ticks: Vec<Tick>,
     title: Vec<String>,

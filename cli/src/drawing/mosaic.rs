@@ -1,4 +1,4 @@
-//! A frame as coarse cells of its signal, with what was found in it outlined.
+//! Draws a frame as coarse cells of its signal, with the found patches outlined.
 
 use super::svg::{Canvas, Paint, Text};
 use super::{Drawing, Unit, theme};

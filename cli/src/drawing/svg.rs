@@ -1,4 +1,4 @@
-//! The making of an SVG document: shapes and text with numbers kept short.
+//! Writes an SVG document: shapes and text with short numbers.
 //!
 //! It has no ids and no style sheet, so that several can stand in one HTML page.
 

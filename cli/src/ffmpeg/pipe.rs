@@ -82,7 +82,7 @@ fn wait_if_interrupted() {
     }
 }
 
-/// A program at work, and what it says of what went wrong.
+/// A running program, and its error output.
 struct Program {
     child: Running,
     said: Option<JoinHandle<Vec<u8>>>,
@@ -145,7 +145,7 @@ impl Program {
     }
 }
 
-/// Bytes that are kept of what a program says, of its beginning and of its end each.
+/// Bytes of a program's error output that are stored, from its beginning and from its end each.
 const MOST_SAID: usize = 1 << 16;
 
 /// What a program says until it ends: all of it is heard, or it would wait for us.
@@ -404,7 +404,7 @@ fn names(codes: Codes) -> [&'static str; 2] {
     [primaries, transfer]
 }
 
-/// Bytes of what ffmpeg says of an encoder.
+/// The most bytes of ffmpeg's output on an encoder.
 const MOST_HELP: usize = 1 << 20;
 
 /// The pixel formats that an encoder of this machine's ffmpeg takes; none where there is no such encoder.

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::time::Duration;
 
-/// Bytes of what ffprobe says of a clip.
+/// The most bytes of ffprobe's output on a clip.
 const MOST_PROBED: usize = 1 << 20;
 
 #[derive(Debug, Deserialize)]

@@ -5,7 +5,7 @@ use axum::http::StatusCode;
 use rushlight::invalid::Refusals;
 use serde_json::{Value as Json, json};
 
-/// What a page is told instead of an answer.
+/// The error that a page gets in place of an answer.
 #[derive(Debug)]
 pub(super) struct Refusal {
     pub(super) status: StatusCode,

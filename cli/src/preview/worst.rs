@@ -31,7 +31,7 @@ pub(super) struct Worst {
 struct Inner {
     /// What is asked for, the newest first.
     wishes: VecDeque<Wish>,
-    /// What is searched for now, and how that is told to stop.
+    /// The running search, and the flag that stops it.
     search: Option<(Wish, Arc<AtomicBool>)>,
     /// By the path's key.
     found: VecDeque<(Arc<str>, Json)>,

@@ -124,7 +124,7 @@ pub fn read(bytes: &[u8], form: Form, column: Option<&str>) -> Result<EventList,
 fn text(bytes: &[u8]) -> Result<&str, Vec<LineError>> {
     let text = std::str::from_utf8(bytes).map_err(|e| {
         let line = line_of(bytes, e.valid_up_to());
-        vec![LineError { line, message: "not UTF-8: save the list as that".to_owned() }]
+        vec![LineError { line, message: "not UTF-8: save the list as UTF-8".to_owned() }]
     })?;
     Ok(text.strip_prefix('\u{feff}').unwrap_or(text))
 }

@@ -32,7 +32,7 @@ impl Dialect {
     pub(super) fn text_of<'b>(&self, bytes: &'b [u8]) -> Result<&'b str, LineError> {
         std::str::from_utf8(bytes).map_err(|e| {
             let line = line_of(bytes, e.valid_up_to());
-            LineError { line, message: format!("not UTF-8: a {} is", self.file) }
+            LineError { line, message: format!("not UTF-8, as a {} must be: save it as UTF-8", self.file) }
         })
     }
 }
@@ -156,7 +156,7 @@ pub(super) fn parse(text: &str, dialect: Dialect) -> Result<Element, LineError> 
             Event::Start(start) => {
                 count += 1;
                 if open.len() == DEEPEST || count > dialect.most {
-                    return Err(error("more elements than any such file has".to_owned()));
+                    return Err(error("too many elements for such a file".to_owned()));
                 }
                 if open.is_empty() && root.is_some() {
                     return Err(error("a second root element".to_owned()));
@@ -169,7 +169,7 @@ pub(super) fn parse(text: &str, dialect: Dialect) -> Result<Element, LineError> 
             Event::Empty(start) => {
                 count += 1;
                 if count > dialect.most {
-                    return Err(error("more elements than any such file has".to_owned()));
+                    return Err(error("too many elements for such a file".to_owned()));
                 }
                 let mut made = element(&start, line, line, &open)?;
                 let after = reader.buffer_position() as usize;
@@ -205,7 +205,9 @@ pub(super) fn parse(text: &str, dialect: Dialect) -> Result<Element, LineError> 
                     (None, None) => return Err(error(format!("&{content}; is not defined"))),
                 }
             }
-            Event::DocType(_) => return Err(error(format!("a document type: a {} has none", dialect.file))),
+            Event::DocType(_) => {
+                return Err(error(format!("a document type declaration, which a {} must not have", dialect.file)));
+            }
             Event::Comment(_) | Event::Decl(_) | Event::PI(_) => {}
             Event::Eof => break,
         }
@@ -265,7 +267,10 @@ fn element(start: &BytesStart<'_>, line: usize, text_line: usize, open: &[Elemen
     let own = attributes.iter().find(|(key, _)| *key == declared).map(|(_, value)| value.as_str());
     let space = own.or_else(|| open.iter().rev().find_map(|e| e.attribute(&declared)));
     if space.is_none() && declared != "xmlns" {
-        return Err(LineError { line, message: format!("{declared} is not declared") });
+        return Err(LineError {
+            line,
+            message: format!("{declared} is not declared: declare the namespace, or drop the prefix"),
+        });
     }
     Ok(Element {
         name: start.local_name().into_inner().to_owned(),

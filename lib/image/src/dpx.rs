@@ -55,7 +55,7 @@ mod field {
     pub(super) const LENGTH: usize = 1664;
     /// With the headers for film and television.
     pub(super) const WHOLE: usize = 2048;
-    /// A field that says nothing has every bit set.
+    /// An unset field has every bit set.
     pub(super) const NOTHING: u32 = u32::MAX;
 }
 
@@ -187,7 +187,7 @@ fn said(reader: &Reader<'_>) -> Vec<(::exif::Tag, ::exif::Value)> {
     let text = |(at, length): (usize, usize)| {
         let bytes = reader.file.get(at..at + length).unwrap_or_default();
         let bytes = bytes.split(|b| *b == 0).next().unwrap_or_default();
-        // A field that says nothing may have every bit set.
+        // An unset field may have every bit set.
         std::str::from_utf8(bytes).unwrap_or_default().to_owned()
     };
     // 2026:11:26:14:03:09 and a zone; EXIF parts day and hour by a space.
@@ -235,7 +235,7 @@ impl Writer {
         self.file[at..at + 2].copy_from_slice(&bytes);
     }
 
-    /// A header that says nothing: bits set in numbers, zeros in text.
+    /// A header without content: all bits set in numbers, zeros in text.
     fn new() -> Self {
         let mut file = vec![0xff; field::WHOLE];
         file[field::FILE_NAME..field::KEY].fill(0);

@@ -157,7 +157,7 @@ pub(super) fn instead(block: Option<&[u8]>, new: Option<(Tag, Value)>) -> Option
     encoded(&all)
 }
 
-/// Text as a value; nothing where it says nothing.
+/// Text as a value; `None` for an empty text.
 pub(super) fn said(tag: Tag, text: &str) -> Option<(Tag, Value)> {
     let text = text.trim_matches(|c: char| c == '\0' || c.is_whitespace()).replace('\0', " ");
     (!text.is_empty()).then(|| (tag, Value::Ascii(vec![text.into_bytes()])))

@@ -4,14 +4,14 @@
 //!
 //! # Samples
 //! Integer samples become code value / largest code: 0..1, and exact both ways up to 16 bits. Float samples stay as they
-//! are; what was no number stays no number. A grey picture becomes three equal channels.
-//! Nothing is decoded, matched or converted: what the file says of its colours is in [`Info::tags`], and what the samples
-//! mean is the caller's to decide. What a file says of its making goes along as EXIF and XMP; [`unsupported_by`] says what of it
-//! another format has no place for.
+//! are; NaN stays NaN. A grey picture becomes three equal channels.
+//! No curve is decoded and no colour converted: the colour tags of the file are in [`Info::tags`], and the caller decides
+//! what the samples mean. EXIF and XMP are read and written; [`unsupported_by`] names the metadata that another format
+//! cannot hold.
 //!
 //! # Limits
 //! A file's claims are checked against [`Limits`], and against its own length, before memory is taken for its picture.
-//! What a decoder of a format needs beside the frame itself is at most about as much again.
+//! A decoder needs at most about as much memory again as the frame itself.
 #![deny(missing_docs)]
 
 mod dpx;

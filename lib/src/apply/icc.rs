@@ -149,7 +149,7 @@ fn assemble(elements: &[([u8; 4], Vec<u8>)]) -> Vec<u8> {
         table.extend((at as u32).to_be_bytes());
         table.extend((length as u32).to_be_bytes());
     }
-    // ICC.1:2022, table 17; what is left at zero says nothing: no maker, no date that would change the bytes.
+    // ICC.1:2022, table 17; fields left at zero are unset: no maker, and no date that would change the bytes.
     let mut file = vec![0; HEADER];
     file[0..4].copy_from_slice(&((start + data.len()) as u32).to_be_bytes());
     file[8..12].copy_from_slice(&[4, 0x40, 0, 0]);

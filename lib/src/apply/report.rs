@@ -1,4 +1,4 @@
-//! What became of pictures that went through a look or a cube, as a report.
+//! The report of pictures that went through a look or a cube.
 
 use super::Deviation;
 use schemars::JsonSchema;
@@ -7,38 +7,38 @@ use serde::Serialize;
 /// The version of the report's shape.
 pub const SCHEMA: u32 = 1;
 
-/// What became of every file.
+/// The report of a run on files.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Report {
     /// The version of its shape.
     pub schema: u32,
-    /// What the pictures are made with.
+    /// The look or cube that was applied.
     pub title: String,
-    /// How, in words: the exact path, or a cube with its points and interpolation.
+    /// The method, in words: the exact path, or a cube with its points and interpolation.
     pub path: String,
-    /// Points of the cube; none for the exact path.
+    /// Points of the cube; null for the exact path.
     pub points: Option<usize>,
     /// Its interpolation.
     pub interpolation: Option<String>,
     /// The display that the pictures are for, where it is known.
     pub display: Option<String>,
-    /// The error against the exact path; none where it was not measured.
+    /// The error against the exact path; null if it was not measured.
     pub strays: Option<Error>,
-    /// What was written, in words: format and depth.
+    /// Format and depth of the written files, in words.
     pub written: Option<String>,
     /// Files that were written.
     pub done: Vec<String>,
-    /// Files that were there already.
+    /// Files that existed already and were skipped.
     pub kept: Vec<String>,
     /// Files that could not be read or written.
     pub broken: Vec<Broken>,
-    /// Files that were not begun after one was broken.
+    /// Files that were not begun because the run stopped.
     pub left: usize,
     /// Frames of clips that were written.
     pub clip_frames: usize,
-    /// What one has to know of the files.
+    /// Notes on the files.
     pub notes: Vec<String>,
-    /// What an event list says of the files; none without one.
+    /// The files by an event list; null without a list.
     pub list: Option<Listed>,
 }
 
@@ -47,9 +47,9 @@ pub struct Report {
 pub struct Error {
     /// Pixels that were compared.
     pub pixels: u64,
-    /// The mean over pixels of the farthest channel, in code values of 10 bits.
+    /// The mean over pixels of the channel with the largest error, in code values of 10 bits.
     pub mean_codes_10: f64,
-    /// The farthest channel of all, in code values of 10 bits.
+    /// The largest error of any channel, in code values of 10 bits.
     pub max_codes_10: f64,
 }
 
@@ -70,10 +70,10 @@ pub struct Broken {
     pub why: String,
 }
 
-/// What an event list says of files.
+/// Files by an event list.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Listed {
-    /// Which shot each file is of.
+    /// The shot of each file.
     pub shots: Vec<ClipShot>,
     /// Files without a correction in the list.
     pub clips_without_shot: Vec<String>,
@@ -90,12 +90,12 @@ pub struct ClipShot {
     pub shot: String,
 }
 
-/// What became of raw frames that came and went by pipes.
+/// The report of a run on raw frames in a pipe.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct RawReport {
     /// The version of its shape.
     pub schema: u32,
-    /// What the pictures are made with.
+    /// The look or cube that was applied.
     pub title: String,
     /// Frames that were written.
     pub raw_frames: usize,

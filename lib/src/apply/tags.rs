@@ -1,4 +1,4 @@
-//! What a file of a display's signal says of its colours.
+//! The colour tags of a file of a display's signal.
 
 use super::icc;
 use crate::camera::Range;
@@ -61,7 +61,7 @@ pub fn codes(display: &Display) -> Codes {
     Codes { primaries, transfer }
 }
 
-/// What a still of the display's signal says.
+/// The tags of a still of the display's signal.
 ///
 /// A signal of legal range has code points alone: no profile and no other tag of a still can say that black is not 0.
 pub fn tags(display: &Display) -> Tags {

@@ -34,13 +34,13 @@ const READ: std::ops::RangeInclusive<u32> = 1..=SCHEMA;
 pub struct Manifest {
     /// The version of its shape.
     pub schema: u32,
-    /// What made the cubes.
+    /// The program that made the cubes.
     pub tool: Tool,
     /// The title of the show.
     pub show: String,
     /// Every file that the show was read from.
     pub sources: Vec<Source>,
-    /// The cubes, in the order in which they were added.
+    /// The cubes, in the order in which they were baked.
     pub cubes: Vec<CubeRecord>,
 }
 
@@ -64,7 +64,7 @@ pub struct CubeRecord {
     pub format: Format,
     /// SHA-256 of its bytes, in hexadecimal.
     pub sha256: String,
-    /// The shot whose correction is in it.
+    /// The shot whose correction the cube includes.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub shot: Option<ShotRecord>,
     /// Name of its look in the show.
@@ -77,23 +77,23 @@ pub struct CubeRecord {
     pub generation: u32,
     /// Name of its camera in the show.
     pub camera: String,
-    /// What that camera is.
+    /// The parameters of that camera.
     #[serde(alias = "camera_terms", deserialize_with = "id_or_sentence")]
     pub camera_id: CameraId,
     /// Name of its display in the show.
     pub display: String,
-    /// What that display is.
+    /// The parameters of that display.
     #[serde(alias = "display_terms", deserialize_with = "id_or_sentence")]
     pub display_id: DisplayId,
     /// Points along each edge.
     pub points: usize,
-    /// Entries of the curves in front.
+    /// Entries of the curves in front of the cube.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub shaper: Option<usize>,
-    /// What the fit did.
+    /// The result of the fit.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fit: Option<Report>,
-    /// The device whose limits it keeps, by its name in the show.
+    /// The device for which it was made, by its name in the show.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub device: Option<String>,
     /// Its error against the exact path.
@@ -101,7 +101,7 @@ pub struct CubeRecord {
     pub audit: Option<AuditRecord>,
 }
 
-/// A shot, its correction, and how that is meant.
+/// A shot, its correction, and how it is applied.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ShotRecord {
     /// Name of the shot in the show.
@@ -126,7 +126,7 @@ pub struct ShotRecord {
 /// The audit of a cube, and the interpolations that its reader may use.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct AuditRecord {
-    /// Who reads the cube.
+    /// The interpolation of the box.
     #[serde(with = "by_name")]
     #[schemars(schema_with = "crate::by_name::schema::<Reader>")]
     pub reader: Reader,
@@ -135,7 +135,7 @@ pub struct AuditRecord {
     pub figures: Audit,
 }
 
-/// What a file of a cube is for.
+/// The camera and the display of a cube's file.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MadeFor {
     /// The camera whose signal it takes.
@@ -197,7 +197,7 @@ impl CubeRecord {
         }
     }
 
-    /// What the file is for.
+    /// The camera and the display of the file.
     pub fn made_for(&self) -> MadeFor {
         MadeFor {
             camera: self.camera_id.clone(),
@@ -255,7 +255,7 @@ impl Manifest {
     /// Reads a manifest, of this version or of version 1.
     ///
     /// # Errors
-    /// What is no manifest of a bake, or one of another version.
+    /// Text that is not a manifest of a bake, or a manifest of another version.
     pub fn parse(bytes: &[u8]) -> Result<Self, Invalid> {
         #[derive(Deserialize)]
         struct Version {

@@ -1,4 +1,4 @@
-//! The cubes that may be in a chain, and what a box reads of them.
+//! The cubes that may be in a chain, and how a box may read them.
 
 use super::model::{Fault, Loaded, after, changed, in_order};
 use super::patches::{STOPS, patches};
@@ -15,18 +15,18 @@ pub const FEWER: [usize; 2] = [17, 33];
 /// How a box reads a cube.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Reading {
-    /// Between nodes.
+    /// The interpolation between nodes.
     pub interpolation: Interpolation,
-    /// Not between nodes, but the nearest.
+    /// The box takes the nearest node and does not interpolate.
     pub nearest: bool,
-    /// Points that are used; none for all.
+    /// Points along each edge that the box uses; `None` for all.
     pub points: Option<usize>,
-    /// As if the domain were 0 to 1.
+    /// The box ignores the domain of the cube and takes 0 to 1.
     pub is_unit: bool,
 }
 
 impl Reading {
-    /// As faults say.
+    /// The reading that a list of faults describes.
     pub fn of(faults: &[Fault], interpolation: Interpolation) -> Self {
         let points = faults.iter().find_map(|f| if let Fault::Points(n) = f { Some(*n) } else { None });
         Self {
@@ -42,7 +42,7 @@ impl Reading {
 #[derive(Debug)]
 enum Nodes {
     Table(Cube),
-    /// Those of a path. Each is computed when it is first read: a check reads some thousands of a cube's nodes.
+    /// Nodes of a path, each computed when it is first read: a check reads only some thousands of a cube's nodes.
     Path(Box<Path>),
 }
 
@@ -82,11 +82,11 @@ impl Nodes {
 /// A cube that may be in the chain.
 #[derive(Debug)]
 pub struct Candidate {
-    /// What it is called: the name of its file, without the ending.
+    /// The name of its file, without the extension.
     pub name: String,
     shaper: Option<Curves>,
     nodes: Nodes,
-    /// What it gives for the colours of the chart, once that was asked.
+    /// Its output for the colours of the chart, cached after the first request.
     shown: OnceLock<Vec<Rgb>>,
 }
 
@@ -99,7 +99,7 @@ impl Candidate {
     /// The cube of a path, `size` points along each edge over 0..1: the nodes of [`Pipeline::cube`].
     ///
     /// # Errors
-    /// A size that no cube has.
+    /// A size that a cube cannot have.
     pub fn of_path(name: &str, pipeline: Pipeline, size: usize) -> Result<Self, Invalid> {
         let size = crate::cube::check_points("points", size)?;
         let held = std::iter::repeat_with(OnceLock::new).take(size * size * size).collect();
@@ -146,7 +146,7 @@ impl Candidate {
         value
     }
 
-    /// A node of the cube cut down to `size` points: one of its own where the sizes allow, or between them.
+    /// A node of the cube cut down to `size` points: a node of the full cube where both grids share it, else interpolated.
     fn node(&self, size: usize, at: [usize; 3]) -> Rgb {
         let (last, cut) = (self.points() - 1, size - 1);
         if last.is_multiple_of(cut) {
@@ -158,14 +158,14 @@ impl Candidate {
         self.mixed(self.points(), &cell, &cell.tetrahedral())
     }
 
-    /// What it gives for the colours of the chart.
+    /// Its output for the colours of the chart.
     fn shown(&self) -> &[Rgb] {
         let signals = || patches(&[0; STOPS]).into_iter().map(|p| p.signal());
         self.shown.get_or_init(|| signals().map(|s| self.at(s, Reading::default())).collect())
     }
 }
 
-/// Cubes that differ by less in signal (root mean square) are one.
+/// Cubes that differ by less than this in signal (root mean square) count as one.
 const SAME: f64 = 1e-4;
 
 /// The cubes that may be in a chain.
@@ -181,8 +181,8 @@ impl Bank {
         &self.cubes[0]
     }
 
-    /// Adds a cube that may be there instead, unless it is one that is known already, to less than a tenth of a code over
-    /// the chart's colours; whether it was added.
+    /// Adds a cube that may be there instead, unless it is the same as a known one to less than a tenth of a code over the
+    /// chart's colours. Returns whether it was added.
     pub fn add(&mut self, candidate: Candidate) -> bool {
         let is_same = |known: &Candidate| {
             let pairs = known.shown().iter().zip(candidate.shown());
@@ -196,7 +196,7 @@ impl Bank {
         is_new
     }
 
-    /// What is given after the cube for a signal that enters it.
+    /// The signal after the cube for a signal that enters it.
     pub fn through(&self, loaded: Option<Loaded>, reading: Reading, rgb: Rgb) -> Rgb {
         let expected = |rgb| self.expected().at(rgb, reading);
         let other = |i: usize, rgb| self.cubes.get(i).map_or(rgb, |c: &Candidate| c.at(rgb, reading));

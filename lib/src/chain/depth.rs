@@ -1,15 +1,15 @@
 //! How many bits the signal of a capture has, by the codes that its pixels take, and whether it is dithered.
 //!
-//! A signal of 8 bits in a file of 10 or 16 takes few of the codes that the file has. Those few lie evenly: as parts of the
-//! whole range, or as codes with zeros at their end. The means of patches do not show it where the signal is dithered; the
-//! pixels do. Noise, scaling, compression and a matrix after the rounding hide it: then nothing is said.
+//! A signal of 8 bits in a file of 10 or 16 bits uses few of the file's codes, evenly spaced: as parts of the whole range,
+//! or as codes whose low bits are zero. The mean of a patch does not show it if the signal is dithered; the pixels do.
+//! Noise, scaling, compression and a matrix after the rounding hide it; then the result is `None`.
 //!
 //! The chart itself has codes of 10 bits, so that it does not show whether more than 10 bits reach the cube.
 
 use super::read::Measured;
 use crate::frame::Depth;
 
-/// What the pixels say.
+/// The depth of the signal, read from the pixels.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Signal {
     /// Bits of the signal: 8, 10 or 12, fewer than the file has.
@@ -18,15 +18,15 @@ pub struct Signal {
     pub dithered: bool,
 }
 
-/// Bits that are looked for, the fewest first.
+/// Depths that are tried, the lowest first.
 const BITS: [u8; 3] = [8, 10, 12];
-/// The share of pixels that must lie on codes of so many bits: an overlay may cover some.
+/// The share of pixels that must lie on codes of a depth: an overlay may cover some.
 const ON_CODES: f64 = 0.97;
 /// The share of patches with several codes that makes a dithered signal.
 const DITHERED: f64 = 0.5;
-/// Values to judge by, at least: of fewer, too many lie there by chance.
+/// The fewest values to judge by: with fewer, too many match by chance.
 const FEWEST: usize = 300;
-/// Beside the ends of the range, where every depth has a code.
+/// Distance from the ends of the range that is ignored, where every depth has a code.
 const ENDS: f64 = 0.004;
 
 /// The values of the pixels of a patch, channel by channel, without those at the ends of the range.
@@ -53,7 +53,7 @@ pub(super) fn depth(file: Depth, measured: &[Measured]) -> Option<Signal> {
         patches.iter().flatten().filter(is_on).count() as f64 >= ON_CODES * count
     };
     let fits = |bits: u8| match file {
-        // Parts of the whole range, to a rounding of the file's; or codes of the file that end in zeros.
+        // Either parts of the whole range, within the file's rounding, or codes of the file whose low bits are zero.
         Some(file) => {
             holds(top(bits), (0.5 + 1e-3) * top(bits) / top(file))
                 || holds(top(file) / (1u64 << (file - bits)) as f64, 1e-3)
@@ -110,7 +110,7 @@ mod tests {
         assert_eq!(rounded(8, 1.0, Depth::Integer(10), false), is(8, true));
         assert_eq!(rounded(8, 0.0, Depth::Integer(10), true), is(8, false));
         assert_eq!(rounded(10, 1.0, Depth::Integer(12), true), is(10, true));
-        // As many bits as the file, or more than are looked for: nothing is said.
+        // A depth equal to the file's, or above the ones that are tried, gives no result.
         assert_eq!(rounded(8, 0.0, Depth::Integer(8), false), None);
         assert_eq!(rounded(10, 1.0, Depth::Integer(10), false), None);
         assert_eq!(rounded(16, 0.0, Depth::Integer(16), false), None);

@@ -1,8 +1,8 @@
-//! Whether eight bits with dither reach the cube: the means of patches hide it, and their pixels show it.
+//! Detects a signal that reaches the cube in eight bits with dither: the means of patches hide it, their pixels show it.
 //!
-//! A channel that is dithered to eight bits has the codes around its signal in turn. A patch of one colour then has, after
-//! the cube, only the colours that the cube makes of combinations of such codes, and noise of any other kind has others.
-//! Scaling, compression and fewer colour samples mix the pixels, and eight bits after the cube hide it: then nothing is said.
+//! A channel that is dithered to eight bits alternates between the codes around its signal. After the cube, a patch of one
+//! colour then has only the colours that the cube makes of combinations of such codes; other noise has other colours.
+//! Scaling, compression and subsampled chroma mix the pixels, and eight bits after the cube hide it; then the answer is no.
 
 use super::bank::{Bank, Reading};
 use super::explain::Evidence;
@@ -13,13 +13,13 @@ type Rgb = [f64; 3];
 
 /// Codes of eight bits.
 const TOP: f64 = 255.0;
-/// How near a pixel must be to one of the colours, in signal: a rounding to ten bits, and half as much again.
+/// How near a pixel must be to one of the colours, in signal: 1.5 times the rounding to ten bits.
 const NEAR: f64 = 0.8 / 1023.0;
-/// The share of pixels that must be as near.
+/// The share of pixels that must be that near.
 const SHARE: f64 = 0.9;
-/// The least distance between two pixels of a patch, in signal, that says something.
+/// The least distance between two pixels of a patch, in signal, that counts as dither.
 const APART: f64 = 3.0 / 1023.0;
-/// Patches that say something, at least.
+/// The fewest patches whose pixels differ.
 const FEWEST: usize = 60;
 
 /// Whether the pixels are those of a chain with these faults whose signal is dithered to eight bits before the cube.

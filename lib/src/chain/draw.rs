@@ -13,7 +13,7 @@ use crate::invalid::Invalid;
 use crate::math::exp2;
 use crate::transfer::MID_GREY;
 
-/// Pixels in the making, codes of 10 bits.
+/// A canvas of codes of 10 bits.
 pub(super) struct Sheet {
     width: usize,
     height: usize,
@@ -34,8 +34,7 @@ impl Sheet {
         [span(area.x, area.width, ACROSS, self.width), span(area.y, area.height, DOWN, self.height)]
     }
 
-    /// Fills an area with what `code` gives for a pixel; it is told where the pixel is, and whether it is left of the
-    /// area's middle.
+    /// Fills an area with what `code` gives for a pixel, from its position and whether it is left of the area's middle.
     pub(super) fn fill(&mut self, area: Area, code: impl Fn(usize, usize, bool) -> [u16; 3]) {
         let [across, down] = self.pixels(area);
         let middle = (across.start + across.end) / 2;
@@ -83,7 +82,7 @@ pub fn stops(camera: &Camera) -> [u16; STOPS] {
 /// The chart of camera signal, code value / 1023 of 10 bits.
 ///
 /// # Errors
-/// A size that no chart has.
+/// A size that a chart cannot have.
 pub fn chart(mark: &Mark) -> Result<Frame, Invalid> {
     let [width, height] = mark.size.map(usize::from);
     check_size(width, height)?;

@@ -1,4 +1,4 @@
-//! What a capture says of its chain: the simplest explanation, the next best one, and what no explanation takes away.
+//! Explains a capture: the simplest chain that gives it, the next best one, and the difference that remains.
 
 use super::bank::Bank;
 use super::depth::Signal;
@@ -9,30 +9,30 @@ use super::search::{Search, Tried, readings};
 use crate::cube::Interpolation;
 use crate::difference::{Difference, Statistics};
 
-/// What a search has to explain.
+/// The input of the search.
 #[derive(Debug, Clone)]
 pub struct Evidence {
     /// The chart's signal of each patch.
     pub signals: Vec<[f64; 3]>,
-    /// What was read of it.
+    /// The captured signal of each patch.
     pub measured: Vec<[f64; 3]>,
     /// Some pixels of each patch, where they are known.
     pub pixels: Vec<Vec<[f32; 3]>>,
-    /// How exactly a sound chain can be read, in signal (root mean square).
+    /// Precision with which a sound chain can be read, in signal (root mean square).
     pub precision: f64,
-    /// The capture itself has eight bits or fewer, so that it does not say whether its signal had more.
+    /// The capture itself has eight bits or fewer, so it cannot show whether its signal had more.
     pub is_coarse: bool,
-    /// Bits of the signal, where the pixels say it.
+    /// Bits of the signal, if the pixels show it.
     pub signal: Option<Signal>,
 }
 
 /// The root mean square by which codes of some bits are rounded, for a step of 1: the square root of 1/12.
 const ROUNDING: f64 = 0.288_675_134_594_812_9;
-/// The precision where nothing is rounded.
+/// The precision if nothing is rounded.
 const FINEST: f64 = 1.5e-4;
 
 impl Evidence {
-    /// Of a capture.
+    /// The input for a capture.
     pub fn of(reading: &Reading) -> Self {
         let step = reading.bits.map_or(0.0, |bits| 1.0 / ((1u64 << bits.min(32)) - 1) as f64);
         Self {
@@ -49,38 +49,38 @@ impl Evidence {
 /// An explanation.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chain {
-    /// What is not as it should be; empty for the right chain.
+    /// Its faults; empty for the right chain.
     pub faults: Vec<Fault>,
-    /// The root mean square in signal of what it leaves.
+    /// The difference that it leaves, in signal (root mean square).
     pub left: f64,
 }
 
-/// What was found.
+/// The result of the search.
 #[derive(Debug, Clone)]
 pub struct Explanation {
     /// The simplest chain that fits.
     pub best: Chain,
-    /// The next best one that is not the best with something more; beside the right chain, the nearest fault.
+    /// The next best chain that is not the best one plus another fault; for the right chain, the nearest fault.
     pub second: Option<Chain>,
-    /// How the cube is read; none where that cannot be told.
+    /// The interpolation of the box; `None` if the capture does not show it.
     pub interpolation: Option<Interpolation>,
-    /// Whether what is left is little enough for the explanation to be one.
+    /// Whether the remaining difference is small enough to accept the explanation.
     pub fits: bool,
-    /// From what the right chain gives to what was read, patch by patch.
+    /// Differences of the capture from the right chain, patch by patch.
     pub off: Vec<f64>,
-    /// From what the best chain gives to what was read.
+    /// Differences of the capture from the best chain.
     pub unexplained: Vec<f64>,
-    /// What the best chain gives.
+    /// The signal that the best chain gives.
     pub given: Vec<[f64; 3]>,
-    /// What the right chain gives.
+    /// The signal that the right chain gives.
     pub wanted: Vec<[f64; 3]>,
 }
 
 /// A mean difference that is fine for judging by eye, in CIEDE2000 or Delta E ITP.
 pub const FINE: f64 = 1.0;
-/// How much worse the other interpolation must fit for the better one to be told.
+/// How much worse the other interpolation must fit for the better one to be reported.
 const TOLD: f64 = 1.12;
-/// How much more a fault must leave (mean square) than the right chain does, to be the next best explanation.
+/// How many times the difference of the right chain (mean square) a fault must leave to be the next best explanation.
 const WORSE: f64 = 1.2;
 
 /// Explains what was read by what may be in the chain; differences are those of `difference`.
@@ -96,7 +96,7 @@ pub fn explain(bank: &Bank, evidence: &Evidence, difference: &Difference) -> Exp
     let tried = Search::new(bank, evidence).run(enough * enough);
     let floor = evidence.precision * evidence.precision;
     let best = &tried[0];
-    // Beside the right chain, that is the fault that is nearest to being there; one that changes nothing is none.
+    // For the right chain this is the nearest fault; a fault that changes nothing does not count.
     let is_other = |t: &&Tried| match best.faults.is_empty() {
         true => !t.faults.is_empty() && t.left + floor > WORSE * (best.left + floor),
         false => !t.is_like(best) && !t.has_all(best),
@@ -115,7 +115,7 @@ pub fn explain(bank: &Bank, evidence: &Evidence, difference: &Difference) -> Exp
     let as_chain = |t: &Tried| Chain { faults: t.faults.clone(), left: t.left.sqrt() };
     let mut told = as_chain(best);
     if let Some(Signal { bits: 8, dithered }) = evidence.signal.filter(|_| !evidence.is_coarse) {
-        // Means of dithered patches do not show it, nor may rounding show beside what else is left.
+        // The means of dithered patches do not show rounding, and a larger remaining difference can hide it.
         if !told.faults.iter().any(|f| matches!(f, Fault::Output(Change::Eight(_)))) {
             let rounding = if dithered { Rounding::Dithered } else { Rounding::Nearest };
             told.faults.push(Fault::Output(Change::Eight(rounding)));

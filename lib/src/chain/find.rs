@@ -1,14 +1,15 @@
-//! The four corner marks in a capture, and with them where every place of the chart lies.
+//! Finds the four corner marks in a capture, and from them the position of every place of the chart.
 //!
-//! Each row that is looked at is cut into runs of dark and light; seven runs with the widths of a mark's rings, which are
-//! there down the column too, are a mark. Four of them that stand as the chart's corners do give the way from units to
-//! pixels: any scale, crop and padding, and a picture turned or taken at an angle, which is found out by it.
+//! Each sampled row is split into runs of dark and light. Seven runs with the widths of a mark's rings, in the row and in
+//! the column, are a mark. Four marks in the arrangement of the chart's corners give the perspective from units to pixels,
+//! whatever the scale, crop and padding. The perspective also shows a picture that is turned or was photographed at an
+//! angle.
 
 use super::layout::{CORNERS, MARK, RINGS};
 use crate::frame::Frame;
 use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
 
-/// The brightness of a frame, for finding alone: of few of its pixels, so that it is not held.
+/// The brightness of a frame, for finding only. It samples the frame and does not copy it.
 pub(super) struct Plane<'f> {
     frame: &'f Frame,
     width: usize,
@@ -35,7 +36,8 @@ impl<'f> Plane<'f> {
         if sum.is_finite() { sum } else { 0.0 }
     }
 
-    /// The light between pixels, whose middles are at halves; outside the picture that of its edge.
+    /// Brightness at a position, bilinear between pixels, whose middles are at halves; outside the picture, that of the
+    /// edge.
     fn between(&self, x: f64, y: f64) -> f32 {
         let place = |v: f64, most: usize| {
             let v = (v - 0.5).clamp(0.0, (most - 1) as f64);
@@ -54,7 +56,7 @@ struct Cut {
     unit: f64,
 }
 
-/// Where the light of a line crosses the threshold, and whether it gets dark there.
+/// Positions where the brightness of a line crosses the threshold, and whether it gets dark there.
 fn edges(line: impl Iterator<Item = f32>, threshold: f32, edges: &mut Vec<(f64, bool)>) {
     edges.clear();
     let mut before: Option<f32> = None;
@@ -78,7 +80,7 @@ fn cuts(edges: &[(f64, bool)]) -> impl Iterator<Item = Cut> + '_ {
             (length - RINGS[i] * unit).abs() < 0.45 * unit + 0.25
         };
         let is_one = unit > 1.0 && (0..7).all(fits);
-        // The innermost edges and the next ones: blur moves both alike.
+        // From the innermost edges and the next ones, which blur moves by the same amount.
         let middle = (w[3].0 + w[4].0 + w[2].0 + w[5].0) / 4.0;
         is_one.then_some(Cut { middle, unit })
     })
@@ -139,14 +141,15 @@ fn marks(plane: &Plane<'_>) -> Vec<Found> {
     found.into_iter().map(mean).collect()
 }
 
-/// The way from a place on the chart, in units, to a place in the capture, in pixels, whose middles are at halves.
+/// The perspective (homography) from a place on the chart, in units, to a place in the capture, in pixels, whose middles are
+/// at halves.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Place {
     way: Matrix3<f64>,
 }
 
 impl Place {
-    /// By where the four corners lie.
+    /// The perspective of four corners.
     fn of(corners: [[f64; 2]; 4]) -> Option<Self> {
         let mut a = SMatrix::<f64, 8, 8>::zeros();
         let mut b = SVector::<f64, 8>::zeros();
@@ -161,12 +164,12 @@ impl Place {
         Some(Self { way: Matrix3::new(s[0], s[1], s[2], s[3], s[4], s[5], s[6], s[7], 1.0) })
     }
 
-    /// A capture that is the chart, scaled and moved: pixels per unit, and where its corner lies.
+    /// The perspective of a chart that is only scaled and moved: pixels per unit, and the position of its corner.
     pub fn straight([across, down]: [f64; 2], [x, y]: [f64; 2]) -> Self {
         Self { way: Matrix3::new(across, 0.0, x, 0.0, down, y, 0.0, 0.0, 1.0) }
     }
 
-    /// Where a place of the chart lies.
+    /// The pixel position of a place of the chart.
     pub fn at(&self, [x, y]: [f64; 2]) -> [f64; 2] {
         let v = self.way * Vector3::new(x, y, 1.0);
         [v[0] / v[2], v[1] / v[2]]
@@ -182,7 +185,7 @@ impl Place {
         [length(a, b), length(a, c)]
     }
 
-    /// How far its corners lie from those of a picture that was only scaled and moved, in units at most.
+    /// The largest distance of its corners from those of a picture that was only scaled and moved, in units.
     pub fn slant(&self) -> f64 {
         let [ul, ur, ll, lr] = CORNERS.map(|c| self.at(c));
         let [across, down] = self.unit();
@@ -198,7 +201,7 @@ impl Place {
         Self { way: self.way * Matrix3::new(sx, 0.0, ox, 0.0, sy, oy, 0.0, 0.0, 1.0) }
     }
 
-    /// All four ways to hold the chart: as it is first.
+    /// All four orientations, the upright one first.
     pub(super) fn ways(&self) -> [([bool; 2], Self); 4] {
         [[false, false], [true, false], [false, true], [true, true]].map(|flip| (flip, self.flipped(flip)))
     }
@@ -226,17 +229,17 @@ fn sharpness(plane: &Plane<'_>, place: &Place) -> f64 {
 /// Why no chart was found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Lost {
-    /// Hardly any contrast: no picture, or another one.
+    /// Almost no contrast: not a picture of the chart.
     Flat,
-    /// So many marks were found, which are too few.
+    /// Too few marks: their number.
     Marks(usize),
-    /// Marks were found that do not stand as the corners of a chart.
+    /// The marks that were found are not in the arrangement of a chart's corners.
     Corners,
-    /// The chart is there, and too blurred or too small to be read.
+    /// The chart was found, but it is too blurred or too small to be read.
     Blurred,
 }
 
-/// The least sharpness of a capture whose patches are sound.
+/// The least sharpness at which patches can be read.
 const SHARP: f64 = 0.3;
 /// The fewest pixels of a unit.
 const UNIT: f64 = 2.2;
@@ -266,7 +269,7 @@ pub(super) fn locate(plane: &Plane<'_>) -> Result<Located, Lost> {
     Ok(Located { place, sharpness })
 }
 
-/// The four marks, one of them perhaps reckoned from the others, that stand as the corners of a chart best.
+/// The four marks that match the corners of a chart best; one of them may be computed from the other three.
 fn corners(found: &[Found]) -> Option<[[f64; 2]; 4]> {
     let [across, down] = [CORNERS[1][0] - CORNERS[0][0], CORNERS[2][1] - CORNERS[0][1]];
     let mut best: Option<(f64, [[f64; 2]; 4])> = None;
@@ -274,7 +277,7 @@ fn corners(found: &[Found]) -> Option<[[f64; 2]; 4]> {
         let off = |f: &Found| ((f.at[0] - at[0]) / unit[0]).abs().max(((f.at[1] - at[1]) / unit[1]).abs());
         found.iter().map(|f| (off(f), f.at)).min_by(|a, b| a.0.total_cmp(&b.0))
     };
-    // From a mark, the others are looked for where its own size says.
+    // The size of a mark predicts where the others are.
     for a in found {
         for (b, is_diagonal) in found.iter().flat_map(|b| [(b, true), (b, false)]) {
             let unit = [(a.unit[0] + b.unit[0]) / 2.0, (a.unit[1] + b.unit[1]) / 2.0];
@@ -283,7 +286,7 @@ fn corners(found: &[Found]) -> Option<[[f64; 2]; 4]> {
             if (0..2).any(|i| (span[i] / wanted[i] - 1.0).abs() > 0.15) {
                 continue;
             }
-            // `a` is above `b`; the other two stand at the other crossings of their rows and columns.
+            // `a` is above `b`; the other two are at the other crossings of their rows and columns.
             let (left, right) = if is_diagonal { (a.at[0], b.at[0]) } else { (b.at[0], a.at[0]) };
             let reckoned = [[left, a.at[1]], [right, a.at[1]], [left, b.at[1]], [right, b.at[1]]];
             // A chart at an angle has them elsewhere, by as much as 14 units.

@@ -1,4 +1,4 @@
-//! Where everything stands on the chart, in units of its lattice: 192 across, 108 down.
+//! The positions of everything on the chart, in units of its lattice: 192 across, 108 down.
 
 use crate::invalid::Invalid;
 
@@ -7,11 +7,11 @@ pub const ACROSS: f64 = 192.0;
 /// Units down.
 pub const DOWN: f64 = 108.0;
 
-/// Code of the chart's white and of its black, which the marks are drawn in: any range of signal holds both.
+/// Code of the chart's white, in which the marks are drawn; it lies within full and legal range.
 pub const WHITE: u16 = 940;
 /// Code of the chart's black.
 pub const BLACK: u16 = 64;
-/// Code of what lies around the patches.
+/// Code of the ground around the patches.
 pub const GROUND: u16 = 400;
 
 /// The smallest chart, pixels across and down: patches have 25 pixels, and a quarter of it can be read.
@@ -71,7 +71,7 @@ pub const BARS_GROUND: Area = Area::new(16.5, 3.0, 159.0, 12.0);
 
 /// White under both printed lines.
 pub const PRINT_GROUND: Area = Area::new(16.5, 92.5, 159.0, 13.0);
-/// The line that is read by machine too: its upper left corner.
+/// Upper left corner of the line that the program reads too.
 pub const NUMBER: [f64; 2] = [18.0, 93.5];
 /// The line for people.
 pub const TEXT: [f64; 2] = [18.0, 101.5];
@@ -100,10 +100,10 @@ pub fn cell(column: usize, row: usize) -> Area {
     Area::new(BARS.x + width * column as f64, BARS.y + height * row as f64, width, height)
 }
 
-/// Whether a chart may have so many pixels.
+/// Checks a size of a chart in pixels.
 ///
 /// # Errors
-/// Why not.
+/// Why a chart cannot have that size.
 pub fn check_size(width: usize, height: usize) -> Result<(), Invalid> {
     let fits = |value: usize, axis: usize| (SMALLEST[axis]..=LARGEST[axis]).contains(&value);
     if fits(width, 0) && fits(height, 1) {

@@ -1,7 +1,7 @@
-//! What a chart says of itself: a bar code, and a printed number that people read too.
+//! The mark of a chart: a bar code, and a printed number that people can read too.
 //!
 //! The bar code has 128 bytes, one a column, whose cells are black for 1. 86 bytes are content and 42 are check bytes of
-//! the Reed-Solomon code of ISO/IEC 16022 (for 36 x 36 symbols), so that 21 wrong bytes are mended. The layout of the
+//! the Reed-Solomon code of ISO/IEC 16022 (for 36 x 36 symbols), so that 21 wrong bytes can be corrected. The layout of the
 //! bars is ours, and no reader of such symbols knows it. Each byte is combined with a fixed pattern, so that equal bytes
 //! do not make equal columns.
 //!
@@ -31,7 +31,7 @@ const CONTENT: usize = 86;
 const NAME: usize = 34;
 const GREYS: usize = 13;
 
-/// The number of a chart: what it was drawn for, in short.
+/// The number of a chart: an identifier of the cube that it is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Number(pub [u8; 8]);
 
@@ -42,7 +42,7 @@ impl Number {
         Self(std::array::from_fn(|i| hash[i]))
     }
 
-    /// Two digits by which a number that was misread is found out.
+    /// Two check digits that detect a misread number.
     fn check(self) -> u8 {
         self.0.iter().fold(0x5au8, |sum, byte| sum.rotate_left(3) ^ byte.wrapping_mul(29))
     }
@@ -58,7 +58,7 @@ impl Number {
     }
 }
 
-/// What a chart says of itself.
+/// The content of a chart's mark.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Mark {
     /// The name of the cube, at most 52 bytes of it.
@@ -100,7 +100,7 @@ impl Mark {
         content.iter().enumerate().map(|(i, byte)| bits(byte ^ pattern(i))).collect()
     }
 
-    /// What the cells of a bar code say; none where too many are wrong.
+    /// Decodes the cells of a bar code; `None` if too many are wrong.
     pub fn of_bars(bars: &[[bool; CELLS]]) -> Option<Self> {
         if bars.len() != COLUMNS {
             return None;

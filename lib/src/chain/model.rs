@@ -1,4 +1,4 @@
-//! A chain as it may be: what happens to the signal before a cube, which cube is read and how, and what happens after it.
+//! The model of a chain: what happens to the signal before the cube, which cube is read and how, and what happens after it.
 //!
 //! A chain is a list of [`Fault`]s; without any it is the right one. Each fault has one place on the path, and faults of
 //! one place exclude each other. Signals are 0 to 1; what a fault takes beyond is clipped, as integers clip.
@@ -28,9 +28,9 @@ pub enum Levels {
     Squeezed,
     /// Legal range becomes full range: 64..940 to 0..1; what lies beyond clips.
     Stretched,
-    /// Squeezed two times.
+    /// Full range becomes legal range, twice.
     SqueezedTwice,
-    /// Stretched two times.
+    /// Legal range becomes full range, twice.
     StretchedTwice,
 }
 
@@ -43,7 +43,7 @@ impl Levels {
             Form::Rgb => 1.0,
             Form::Luma => v,
         };
-        // What luma and RGB do, and how much less colour does.
+        // The gain and offset of luma and RGB, and the smaller gain of colour difference.
         let squeeze = |rgb: Rgb| saturated(swing(CHROMA), rgb.map(|v| Range::Legal.encode(v)));
         let stretch =
             |rgb: Rgb| saturated(swing(1.0 / CHROMA), rgb.map(|v| Range::Legal.decode(v))).map(|v| v.clamp(0.0, 1.0));
@@ -56,7 +56,7 @@ impl Levels {
     }
 }
 
-/// In what form a range was changed: colour difference has another swing than luma and RGB have.
+/// The form of the signal whose range was changed: colour difference has another swing than luma and RGB.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Form {
     /// Red, green and blue.
@@ -145,7 +145,7 @@ impl Tag {
     /// All of them.
     pub const ALL: [Self; 4] = [Self::Gamma196, Self::Gamma22, Self::Gamma24, Self::Srgb];
 
-    /// In words.
+    /// Its name for people.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Gamma196 => "gamma 1.96",
@@ -188,7 +188,7 @@ impl Tag {
     }
 }
 
-/// How eight bits are made of more.
+/// How a signal is reduced to eight bits.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Rounding {
     /// The nearest of 256 levels over the whole range.
@@ -284,10 +284,10 @@ impl Change {
     }
 }
 
-/// Which cube is read where it is not the expected one alone. Numbers are places in the [`Bank`](super::bank::Bank).
+/// A cube other than the expected one alone. Numbers are indices into the [`Bank`](super::bank::Bank).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Loaded {
-    /// None: the camera's signal goes through.
+    /// No cube: the camera's signal passes unchanged.
     None,
     /// Another one.
     Other(usize),
@@ -297,7 +297,7 @@ pub enum Loaded {
     Before(usize),
 }
 
-/// What is not as it should be in a chain.
+/// A fault of a chain.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Fault {
     /// Before the cube.
@@ -306,9 +306,9 @@ pub enum Fault {
     Cube(Loaded),
     /// The nearest node is taken, without interpolation.
     Nearest,
-    /// So many points of the cube are used along each edge.
+    /// The box uses only this many points along each edge.
     Points(usize),
-    /// The cube is read as if it reached over signals of 0 to 1, whatever domain it states.
+    /// The box ignores the domain that the cube states and takes 0 to 1.
     Domain,
     /// After the cube.
     Output(Change),

@@ -1,10 +1,10 @@
-//! What a cube is of, for the table in the binder.
+//! The show, look, revision, camera and display of a cube, for the table of a report.
 
 use crate::slate::Slate;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// What a cube is of, as its slate says; what the slate does not say is none.
+/// The origin of a cube by its slate; `None` for what the slate does not state.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Origin {
     /// The show's title.
@@ -20,7 +20,7 @@ pub struct Origin {
 }
 
 impl Origin {
-    /// By a slate.
+    /// Reads it from a slate.
     pub fn of(slate: &Slate) -> Self {
         let said = |name: &str| slate.get(name).map(str::to_owned);
         let look = slate.get("look").map(|look| look.rsplit_once(", revision ").unwrap_or((look, "")));

@@ -1,4 +1,4 @@
-//! What stands in each patch: the same colours on every chart, but for the greys at the stops of its camera.
+//! The colour of each patch: the same on every chart, except the greys at the stops of its camera.
 //!
 //! Greys over the whole range of codes; ramps of one code; colours on the nodes of usual cubes, in the middle of their
 //! cells where interpolations differ, along edges and faces, and spread evenly; and patterns of single pixels. Codes are
@@ -22,7 +22,7 @@ pub enum Kind {
     Ramp,
     /// A colour.
     Colour,
-    /// The same grey again, to tell whether the light is even.
+    /// A repeat of one grey, to detect uneven light.
     Repeat,
     /// Columns of pixels of the two colours before it in turn.
     Columns,
@@ -30,7 +30,7 @@ pub enum Kind {
     Rows,
     /// Black on the left half and white on the right one.
     Halves,
-    /// Black and white pixels in turn, both ways.
+    /// A checkerboard of black and white pixels.
     Checks,
 }
 
@@ -78,7 +78,7 @@ impl Patch {
 /// The two colours of the chroma patterns: they differ in red and blue against each other.
 const WARM: [u16; 3] = [560, 430, 320];
 const COOL: [u16; 3] = [320, 430, 560];
-/// Greys that mean something: the ends of legal range and codes beside them, and the ends of what SDI carries.
+/// Special greys: the ends of legal range with the codes beside them, and the ends of what SDI carries.
 const OF_INTEREST: [u16; 9] = [4, 56, 60, 68, 936, 940, 944, 950, 1019];
 /// Where the dark ramp and the ramp in the middle begin.
 const RAMPS: [u16; 2] = [84, 404];
@@ -102,7 +102,7 @@ fn code(signal: f64) -> u16 {
     (signal.clamp(0.0, 1.0) * 1023.0).round() as u16
 }
 
-/// Near grey: what pictures of log mostly hold. `reach` is how far a channel goes from the mean, at most.
+/// Colours near grey, the most frequent ones in pictures of log. `reach` is the largest distance of a channel from the mean.
 fn near_grey(index: usize, reach: f64) -> [f64; 3] {
     let [grey, a, b] = point(index);
     let grey = 0.06 + 0.76 * grey;

@@ -1,12 +1,12 @@
-//! What can be told of a monitor that another camera photographed: no colours, since that camera, its exposure and the light
-//! of the room are in the picture. Only the order of greys, where they stop changing, and which steps can be told apart.
+//! Reads a photograph of a monitor. It gives no colours, because the camera, its exposure and the light of the room are in
+//! the picture: only the order of greys, where they stop changing, and which steps can be told apart.
 
 use super::bank::Bank;
 use super::patches::{Kind, Patch, STOPS, patches};
 use super::read::Reading;
 use crate::cube::Interpolation;
 
-/// What a photograph says.
+/// The findings of a photograph.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Photograph {
     /// Greys that are darker than the one below them in signal, of all that were read.
@@ -20,7 +20,7 @@ pub struct Photograph {
 }
 
 impl Photograph {
-    /// By codes of greys and how bright each is, in rising order of the codes.
+    /// From the codes of greys and the brightness of each, in rising order of the codes.
     fn of(greys: &[(u16, f64)]) -> Self {
         let (low, high) =
             greys.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), (_, v)| (l.min(*v), h.max(*v)));
@@ -34,8 +34,8 @@ impl Photograph {
         }
     }
 
-    /// What is clipped to legal range here and is not in the `right` picture, in words. Greys are 16 codes apart: the last one
-    /// that changes below white of legal range is 944.
+    /// A sentence on greys that are clipped to legal range here and not in the `right` picture. Greys are 16 codes apart:
+    /// the last one that changes at white of legal range is 944.
     pub fn clipped(&self, right: &Self) -> Option<&'static str> {
         let black = right.lowest? < LEGAL[0] && self.lowest? >= LEGAL[0];
         let white = right.highest? >= LEGAL[1] + 16 && self.highest? < LEGAL[1] + 16;
@@ -65,7 +65,7 @@ pub fn photograph(reading: &Reading) -> Photograph {
     Photograph::of(&in_order(greys.map(|m| (m.patch.codes[0], m.mean.iter().sum::<f64>() / 3.0)).collect()))
 }
 
-/// What a photograph of the right picture would say.
+/// The findings that a photograph of the right picture would give.
 pub fn right(bank: &Bank) -> Photograph {
     let greys: Vec<Patch> = patches(&[0; STOPS]).into_iter().filter(is_grey).collect();
     let signals: Vec<[f64; 3]> = greys.iter().map(Patch::signal).collect();

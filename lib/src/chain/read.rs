@@ -1,4 +1,4 @@
-//! The patches and the marks of a capture.
+//! Reads the patches and the marks of a capture.
 
 use super::depth::{Signal, depth};
 use super::find::{Lost, Place, Plane, locate};
@@ -32,7 +32,7 @@ pub enum Chroma {
 }
 
 impl Chroma {
-    /// As people write it.
+    /// Its usual notation.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Full => "4:4:4",
@@ -51,25 +51,25 @@ pub struct Reading {
     pub size: [usize; 2],
     /// The picture is mirrored left to right, and upside down.
     pub flipped: [bool; 2],
-    /// What the bar code says.
+    /// The content of the bar code.
     pub mark: Option<Mark>,
-    /// What the printed number says.
+    /// The printed number.
     pub number: Option<Number>,
     /// 1 where the capture is as sharp as the chart.
     pub sharpness: f64,
     /// Pixels of the capture to one of the chart, where the bar code says the chart's size.
     pub scale: Option<[f64; 2]>,
-    /// The chart stands at an angle, by so many units.
+    /// How far the chart is from upright and rectangular, in units, if it is at an angle.
     pub slant: f64,
-    /// How much one grey differs over the picture, in signal.
+    /// The largest difference of one grey over the picture, in signal.
     pub uneven: f64,
-    /// Every patch; greys at stops are those of the bar code, or left out without it.
+    /// Every patch; without a bar code the greys at stops are missing, because their codes are unknown.
     pub patches: Vec<Measured>,
     /// Colour, where the scale is 1 and the pattern has contrast.
     pub chroma: Option<Chroma>,
     /// Bits of a sample of the capture; none for floats.
     pub bits: Option<u8>,
-    /// Bits of the signal and dither, where its pixels take the codes of fewer bits than the capture has.
+    /// Bits of the signal and dither, if its pixels use the codes of fewer bits than the capture has.
     pub signal: Option<Signal>,
 }
 
@@ -80,13 +80,13 @@ impl Reading {
     }
 }
 
-/// A unit that is off by more stands at an angle.
+/// A chart whose corners are off by more units than this is at an angle.
 pub const SLANT: f64 = 0.6;
 
 /// Reads a capture.
 ///
 /// # Errors
-/// The chart is not found, or cannot be read.
+/// No chart was found, or it cannot be read.
 pub fn read(frame: &Frame) -> Result<Reading, Lost> {
     let plane = Plane::of(frame);
     let located = locate(&plane)?;
@@ -190,7 +190,7 @@ fn spot(frame: &Frame, place: &Place, area: Area) -> [f64; 3] {
     sum.map(|v| v / count)
 }
 
-/// Pixels of a patch that are read at most, across and down: more say no more.
+/// The most pixels of a patch that are read, across and down; more would add nothing.
 const MOST: usize = 40;
 /// Pixels of a patch that are kept, across and down.
 const PIXELS: usize = 8;
@@ -228,7 +228,7 @@ fn core(frame: &Frame, place: &Place, patch_: Patch) -> Measured {
     Measured { patch: patch_, mean, deviation, pixels }
 }
 
-/// How much the repeats of a grey differ, in signal.
+/// The largest difference between the repeats of a grey, in signal.
 fn uneven(measured: &[Measured]) -> f64 {
     let repeats = measured.iter().filter(|m| m.patch.kind == Kind::Repeat);
     let light = repeats.map(|m| (m.mean[0] + m.mean[1] + m.mean[2]) / 3.0);
@@ -236,7 +236,7 @@ fn uneven(measured: &[Measured]) -> f64 {
     if high >= low { high - low } else { 0.0 }
 }
 
-/// What is left of single columns and rows of colour, against the flat patches of both colours.
+/// The contrast of single columns and rows of colour, over that of the flat patches of both colours.
 fn chroma(frame: &Frame, place: &Place, measured: &[Measured]) -> Option<Chroma> {
     let of = |kind: Kind| measured.iter().find(|m| m.patch.kind == kind);
     let (columns, rows) = (of(Kind::Columns)?, of(Kind::Rows)?);

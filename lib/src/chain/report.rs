@@ -24,11 +24,11 @@ pub struct Report {
     pub schema: u32,
     /// The cube that should be in the chain, by name.
     pub expected: String,
-    /// What that cube is of.
+    /// Its show, look, revision, camera and display.
     pub origin: Origin,
     /// Points along each edge of that cube.
     pub points: usize,
-    /// What differences are measured in: ciede2000 or delta-e-itp.
+    /// Unit of the differences: ciede2000 or delta-e-itp.
     pub difference: String,
     /// Each capture, in the order given.
     pub captures: Vec<Capture>,
@@ -38,18 +38,18 @@ pub struct Report {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Verdict {
-    /// The chain shows what it should.
+    /// As it should be.
     Right,
-    /// Something is not as it should be.
+    /// Something is wrong.
     Wrong,
-    /// The capture does not say.
+    /// The capture cannot be judged.
     Unknown,
 }
 
 /// A capture.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Capture {
-    /// What the user calls it, such as the box it comes from.
+    /// Its name, such as that of the box it comes from.
     pub label: String,
     /// The file.
     pub file: String,
@@ -59,29 +59,29 @@ pub struct Capture {
     pub summary: String,
     /// What to do, in order.
     pub help: Vec<String>,
-    /// What is not as it should be.
+    /// Its faults.
     pub faults: Vec<FaultRecord>,
-    /// How the cube is read between its nodes, where that shows: tetrahedral or trilinear.
+    /// The interpolation of the box, if the capture shows it: tetrahedral or trilinear.
     pub interpolation: Option<String>,
     /// Bits of a sample of the capture.
     pub bits: Option<u8>,
-    /// Bits of the signal, 8, 10 or 12, where its pixels take the codes of fewer bits than the capture has.
+    /// Bits of the signal, 8, 10 or 12, if its pixels use the codes of fewer bits than the capture has.
     pub signal_bits: Option<u8>,
     /// Whether the signal of those bits is dithered, or was noisy before it was rounded.
     pub dithered: Option<bool>,
-    /// How finely colour is carried: 4:4:4, 4:2:2 or 4:2:0.
+    /// Sampling of colour: 4:4:4, 4:2:2 or 4:2:0.
     pub chroma: Option<String>,
     /// The next best explanation.
     pub second: Option<Second>,
-    /// From what the right chain gives to the capture.
+    /// Differences of the capture from the right chain.
     pub off: Option<Figures>,
-    /// From what the explanation gives to the capture.
+    /// Differences of the capture from the explanation.
     pub unexplained: Option<Figures>,
     /// What the chart says of itself.
     pub chart: Option<Chart>,
     /// Where the chart was found.
     pub found: Option<Found>,
-    /// What else one should know.
+    /// Further notes, in sentences.
     pub notes: Vec<String>,
     /// The patches, for pages; JSON does not have them.
     #[serde(skip)]
@@ -89,12 +89,12 @@ pub struct Capture {
     pub read: Option<Box<Read>>,
 }
 
-/// What a page draws of a capture.
+/// The data that a page draws from a capture.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Read {
     /// The capture, read.
     pub reading: Reading,
-    /// What was given and wanted, patch by patch of [`Reading::flat`].
+    /// The captured and the expected signal, patch by patch of [`Reading::flat`].
     pub given: Vec<[f64; 3]>,
     /// What the right chain gives.
     pub wanted: Vec<[f64; 3]>,
@@ -105,21 +105,21 @@ pub struct Read {
 /// A fault.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct FaultRecord {
-    /// A name that stays: `input-` and `output-` before and after the cube, such as `input-range-stretched`; `picture-` for
-    /// a picture that is turned; else at the cube.
+    /// A stable name: `input-` and `output-` before and after the cube, such as `input-range-stretched`; `picture-` for a
+    /// picture that is turned; others are at the cube.
     pub key: String,
     /// In words.
     pub what: String,
-    /// Of a knob: saturation or gain (1 is none), lift (signal, 0 is none).
+    /// The setting of a knob: saturation or gain (1 changes nothing), lift (signal, 0 changes nothing).
     pub amount: Option<f64>,
 }
 
 /// The next best explanation.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Second {
-    /// What would be wrong; empty for the right chain.
+    /// Its faults; empty for the right chain.
     pub faults: Vec<FaultRecord>,
-    /// It leaves so many times as much (root mean square in signal) as the best one.
+    /// How many times the difference of the best explanation it leaves (root mean square in signal).
     pub times: f64,
 }
 
@@ -128,7 +128,7 @@ pub struct Second {
 pub struct Figures {
     /// Mean.
     pub mean: f64,
-    /// 99 of 100 patches are at or below it.
+    /// The difference that 99 of 100 patches do not exceed.
     pub p99: f64,
     /// The largest.
     pub max: f64,
@@ -136,14 +136,14 @@ pub struct Figures {
     pub worst: [usize; 2],
 }
 
-/// What a chart says of itself.
+/// The mark of a chart.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Chart {
-    /// The cube it was drawn for; none where only the number could be read.
+    /// The cube that it is for; null if only the number could be read.
     pub name: Option<String>,
     /// Its number.
     pub number: String,
-    /// Both readings agree; none where one of them failed.
+    /// Whether both readings agree; null if one of them failed.
     pub agree: Option<bool>,
 }
 
@@ -167,10 +167,10 @@ pub fn schema() -> serde_json::Value {
     schemars::schema_for!(Report).to_value()
 }
 
-/// A grey that differs by more over the picture, in signal, was not sent so: the light is uneven.
+/// If a grey differs by more than this over the picture, in signal, the light is uneven.
 const UNEVEN: f64 = 0.03;
 
-/// A mean difference that heavy compression alone can make: what is left of the right chain up to it says nothing.
+/// A mean difference that heavy compression alone can cause: up to it, the right chain is not called wrong.
 const BLURRED_BY_CODING: f64 = 2.0;
 
 /// The verdict on a capture that the user calls `label`; `is_photo` where another camera took it of a screen.
@@ -205,7 +205,7 @@ pub fn judge(
         Ok(reading) => reading,
         Err(lost) => {
             let (why, help) = said(lost);
-            capture.summary = format!("Could not tell: {why}.");
+            capture.summary = format!("It cannot be judged: {why}.");
             capture.help.push(help.to_owned());
             return capture;
         }
@@ -219,7 +219,7 @@ pub fn judge(
     capture
 }
 
-/// What a reading says beside its colours.
+/// Notes on a reading beside its colours.
 fn describe(capture: &mut Capture, reading: &Reading, bank: &Bank) {
     let [left, top] = reading.place.at([0.0, 0.0]);
     let [right, bottom] = reading.place.at([super::layout::ACROSS, super::layout::DOWN]);
@@ -275,7 +275,7 @@ fn said(lost: Lost) -> (String, &'static str) {
     }
 }
 
-/// A photograph of a screen: what can be told of it, and nothing more.
+/// The report of a photograph of a screen.
 fn photographed(capture: &mut Capture, reading: &Reading, bank: &Bank, is_photo: bool) {
     if let Some(said) = words::turned(reading.flipped) {
         capture.notes.push(format!("{}, or the photograph is.", said.what));
@@ -283,11 +283,11 @@ fn photographed(capture: &mut Capture, reading: &Reading, bank: &Bank, is_photo:
     let why = if is_photo {
         "it is a photograph of a screen"
     } else if reading.slant > SLANT {
-        "the chart stands at an angle, as in a photograph of a screen"
+        "the chart is at an angle, as in a photograph of a screen"
     } else {
         "one grey differs over the picture, as in a photograph of a screen"
     };
-    capture.summary = format!("Could not tell: {why}, which says nothing of colours.");
+    capture.summary = format!("It cannot be judged: {why}, which does not show colours.");
     let photo = photograph(reading);
     let order = match photo.disordered {
         0 => "Greys are in the right order.".to_owned(),
@@ -324,7 +324,7 @@ fn explained(capture: &mut Capture, reading: Reading, bank: &Bank, difference: &
     capture.interpolation = found.interpolation.map(|i: Interpolation| i.name().to_owned());
     capture.second = found.second.as_ref().map(|second| Second {
         faults: records(second, bank),
-        // Below what can be read at all, nothing is better.
+        // Below the precision of reading, no explanation is better than another.
         times: (second.left.max(evidence.precision) / found.best.left.max(evidence.precision)).max(1.0),
     });
     verdict(capture, &found, bank, reading.signal, [off, unexplained]);
@@ -354,7 +354,7 @@ fn verdict(
     let said: Vec<words::Said> = found.best.faults.iter().map(|f| words::fault(*f, bank)).collect();
     if !found.fits && said.is_empty() && unexplained.mean <= BLURRED_BY_CODING {
         capture.summary = format!(
-            "Could not tell: no fault fits, and what is left is as much as heavy compression leaves. {difference}."
+            "It cannot be judged: no fault fits, and the remaining difference is one that heavy compression can cause. {difference}."
         );
         capture.help.push("Capture it with less compression: a still, or an intra-only codec of 10 bits.".to_owned());
         return;
@@ -390,7 +390,7 @@ fn verdict(
     }
 }
 
-/// Adds that the picture is turned, which holds whatever its colours are.
+/// Adds the fault that the picture is turned, which is independent of its colours.
 fn turned(capture: &mut Capture, said: words::Said) {
     let words::Said { key, what, help } = said;
     let rest = match capture.verdict {

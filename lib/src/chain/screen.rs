@@ -18,16 +18,16 @@ use crate::math::pow;
 
 /// Codes of the bars on black, from the left.
 pub const DARK: [u16; 8] = [16, 32, 48, 58, 72, 84, 100, 120];
-/// The code that they stand on.
+/// The code of their ground.
 pub const DARK_GROUND: u16 = 64;
 /// Codes of the bars on white.
 pub const LIGHT: [u16; 8] = [884, 904, 920, 932, 950, 966, 988, 1016];
-/// The code that they stand on.
+/// The code of their ground.
 pub const LIGHT_GROUND: u16 = 940;
 /// Gammas of the patches.
 pub const GAMMAS: [f64; 7] = [1.8, 1.96, 2.1, 2.2, 2.3, 2.4, 2.6];
 
-/// What is read off the screen, and what it means: which bars are seen on black and on white.
+/// Which bars are seen on black and on white, and what that means.
 pub const READINGS: [(&str, &str); 6] = [
     ("1 to 8 on black, 1 to 8 on white", "full range: the screen shows all codes"),
     ("5 to 8 on black, 1 to 4 on white", "legal range: the screen shows 64 to 940"),

@@ -1,7 +1,7 @@
-//! The search over chains: every fault by itself, every two of different places, and a third where two are not enough.
+//! Searches over chains: each fault alone, every two at different places, and a third if two are not enough.
 //!
-//! A chain is judged by what is left between what it gives and what was read: the mean square over the patches without the
-//! worst of them, which an overlay may cover. Each fault costs something, so that the simplest chain that fits wins:
+//! A chain is judged by the mean square difference between its signals and those read, over all patches but the worst, which
+//! an overlay may cover. Each fault has a price, so that the simplest chain that fits wins:
 //!
 //! ```text
 //! cost = patches x ln(mean square + precision^2) + PRICE x faults
@@ -18,23 +18,23 @@ use rayon::prelude::*;
 
 type Rgb = [f64; 3];
 
-/// What a fault costs, as a share of the number of patches: it must take away so much of what is left (natural logarithm).
+/// The price of a fault, as a share of the number of patches: by how much it must reduce the difference (natural logarithm).
 const PRICE: f64 = 0.08;
-/// Of a knob, whose amount is fitted.
+/// The price of a knob, whose amount is fitted.
 const KNOB: f64 = 0.15;
 /// The share of patches that do not count, the worst ones.
 const WORST: f64 = 0.03;
-/// The least amounts of knobs that are called a fault: less, no eye sees, and codecs do.
+/// The least amounts of knobs that count as faults: less is invisible, and codecs cause it.
 const LEAST: [f64; 3] = [0.03, 0.02, 0.008];
 /// The largest amounts.
 const MOST: [f64; 3] = [0.8, 0.4, 0.25];
-/// One patch of so many is looked at first: no step of the chart's own patterns is a multiple of it.
+/// One patch of this many is used first; no period of the chart's patterns is a multiple of it.
 const EVERY: usize = 5;
-/// Chains that are judged by all patches then.
+/// Number of chains that are then judged by all patches.
 const BEST: usize = 480;
-/// Chains that are looked at again with every interpolation.
+/// Number of chains that are tried again with every interpolation.
 const AGAIN: usize = 48;
-/// Chains that a third fault is tried on.
+/// Number of chains on which a third fault is tried.
 const THIRD: usize = 24;
 
 /// A chain that was tried.
@@ -42,7 +42,7 @@ const THIRD: usize = 24;
 pub(super) struct Tried {
     pub(super) faults: Vec<Fault>,
     pub(super) interpolation: Interpolation,
-    /// Mean square in signal that is left.
+    /// Remaining mean square difference, in signal.
     pub(super) left: f64,
     pub(super) cost: f64,
 }
@@ -53,7 +53,7 @@ impl Tried {
         self.faults.len() == other.faults.len() && self.has_all(other)
     }
 
-    /// Whether it has every fault of another.
+    /// Whether it has every fault of another chain.
     pub(super) fn has_all(&self, other: &Self) -> bool {
         other.faults.iter().all(|f| self.faults.iter().any(|g| g.is_like(*f)))
     }
@@ -82,7 +82,7 @@ impl Knob {
         if matches!(self, Self::Lift) { 0.0 } else { 1.0 }
     }
 
-    /// The amount that leads from signals to others best (least squares), of those that neither clip.
+    /// The amount that maps signals to others best (least squares), over signals of which neither clips.
     fn fit(self, from: &[Rgb], to: &[Rgb]) -> f64 {
         let (mut over, mut under) = (0.0, 0.0);
         for (a, b) in from.iter().zip(to) {
@@ -172,7 +172,7 @@ impl<'s> Search<'s> {
         Self { outs, fronts, ..Self::bare(bank, evidence) }
     }
 
-    /// One that tries nothing.
+    /// A view that tries nothing.
     fn bare(bank: &'s Bank, evidence: &Evidence) -> Self {
         let (some, all) = (View::of(evidence, EVERY), View::of(evidence, 1));
         Self { bank, precision: evidence.precision, some, all, outs: Vec::new(), fronts: Vec::new() }
@@ -248,7 +248,7 @@ impl<'s> Search<'s> {
         self.bank.captured(front, interpolation, &view.signals)
     }
 
-    /// A front with these ends; none where a knob is hardly turned.
+    /// A front with these ends; `None` if the amount of a knob is too small.
     fn end(&self, front: &[Fault], through: &[Rgb], outs: &[Out], view: &View) -> Option<Tried> {
         let mut plain: Vec<Fault> =
             outs.iter().filter_map(|o| if let Out::Plain(c) = o { Some(Fault::Output(*c)) } else { None }).collect();
@@ -322,7 +322,7 @@ fn square(a: Rgb, b: Rgb) -> f64 {
     (0..3).map(|c| (a[c] - b[c]) * (a[c] - b[c])).sum::<f64>() / 3.0
 }
 
-/// Amounts of one or two knobs, in the order of their places; none where one is hardly turned.
+/// Amounts of one or two knobs, in the order of their places; `None` if one is too small.
 fn fitted(knobs: &[Knob], before: &[Rgb], measured: &[Rgb]) -> Option<Vec<f64>> {
     let mut amounts: Vec<f64> = knobs.iter().map(|k| k.at_rest()).collect();
     let turned = |amounts: &[f64], skip: usize| -> Vec<Rgb> {
@@ -347,14 +347,14 @@ fn fitted(knobs: &[Knob], before: &[Rgb], measured: &[Rgb]) -> Option<Vec<f64>> 
 
 fn undone(knob: Knob, amount: f64, rgb: Rgb) -> Rgb {
     match knob {
-        // What clipped stays so, and is left out by the fit.
+        // The fit excludes clipped signals.
         Knob::Gain => rgb.map(|v| if v > 0.995 { 1.0 } else { v / amount.max(0.1) }),
         Knob::Lift => rgb.map(|v| if !(0.005..0.995).contains(&v) { v } else { v - amount }),
         Knob::Saturation => Change::Saturation(1.0 / amount.max(0.1)).apply(rgb),
     }
 }
 
-/// How each interpolation leaves the chain of these faults, as a mean square: tetrahedral, trilinear.
+/// The mean square difference of a chain with these faults by each interpolation: tetrahedral, trilinear.
 pub(super) fn readings(bank: &Bank, evidence: &Evidence, faults: &[Fault]) -> [f64; 2] {
     let search = Search::bare(bank, evidence);
     [Interpolation::Tetrahedral, Interpolation::Trilinear]

@@ -17,7 +17,7 @@ fn drawn(width: u16, height: u16) -> Frame {
     chart(&Mark::new(NAME, [width, height], stops)).unwrap()
 }
 
-/// The mean of `frame` over squares whose corners `place` gives: pixels of a picture made of another by any way back.
+/// The mean of `frame` over squares whose corners `place` gives: resamples a picture by the inverse of any transform.
 fn warped(frame: &Frame, [width, height]: [usize; 2], place: impl Fn(f64, f64) -> [f64; 2]) -> Frame {
     const FINE: usize = 3;
     let mut samples = Vec::with_capacity(width * height * 3);
@@ -127,7 +127,7 @@ fn what_covers_one_reading_leaves_the_other() {
     assert!(reading.mark.is_none());
     assert_eq!(reading.number, Some(Number::of(NAME)));
     assert!(reading.patches.iter().all(|m| m.patch.kind != Kind::Stop), "stops are known from the bars alone");
-    // A tenth of them is mended; the number is covered.
+    // A tenth of them is corrected; the number is covered.
     let mut covered = sheet.clone();
     cover(&mut covered, pixels(BARS.x + 20.0), pixels(BARS.y), pixels(15.0), pixels(BARS.height));
     cover(&mut covered, pixels(40.0), pixels(93.0), pixels(30.0), pixels(8.0));

@@ -14,7 +14,7 @@ pub(super) struct Said {
     pub(super) help: String,
 }
 
-/// A fault of a chain whose cubes are those of a bank.
+/// Describes a fault of a chain whose cubes are those of a bank.
 pub(super) fn fault(fault: Fault, bank: &Bank) -> Said {
     let said = |key: &str, what: String, help: &str| Said { key: key.to_owned(), what, help: help.to_owned() };
     let name = |i: usize| bank.cubes.get(i).map_or("another cube", |c| c.name.as_str());
@@ -57,7 +57,7 @@ pub(super) fn fault(fault: Fault, bank: &Bank) -> Said {
     }
 }
 
-/// A picture that is mirrored left to right, top to bottom, or both; none where it stands as it should.
+/// Describes a picture that is mirrored left to right, top to bottom, or both; `None` if it is upright.
 pub(super) fn turned(flipped: [bool; 2]) -> Option<Said> {
     let (key, what, help) = match flipped {
         [false, false] => return None,
@@ -138,7 +138,7 @@ fn side(side: &str, change: Change) -> Said {
 
 fn knob(is_input: bool) -> String {
     let whose = if is_input { "the box's" } else { "the monitor's or the player's" };
-    format!("Set {whose} knobs back to where they do nothing.")
+    format!("Set {whose} knobs back to neutral.")
 }
 
 fn ranged(levels: Levels, is_input: bool) -> (&'static str, String, String) {

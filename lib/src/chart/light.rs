@@ -19,7 +19,7 @@ pub struct Light {
     pub kelvin: f64,
 }
 
-/// What a light may be named, for messages.
+/// The names of lights, for messages.
 pub const NAMES: &str = "a, d50, d55, d65, d75, daylight by kelvin such as d5600, glow by kelvin such as p3200, or a CSV file of its spectrum";
 
 impl Light {

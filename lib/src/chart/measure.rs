@@ -1,4 +1,4 @@
-//! From charts in frames to the colours of a camera.
+//! Finds the colours of a camera from charts in frames.
 
 use super::fit::{self, Fit, Published, Seen, differences, every, left_out, published};
 use super::light::Light;
@@ -22,20 +22,20 @@ pub struct Shot {
 
 /// Greys further than this from neutral, in stops of red or blue against green, are balanced before the fit.
 const NEUTRAL: f64 = 0.03;
-/// A light that falls off by more than this over the chart cannot be mended, in stops.
+/// A light that falls off by more than this over the chart cannot be corrected, in stops.
 const SLOPE: f64 = 0.7;
 /// One that falls off by less than this is even.
 const FLAT: f64 = 0.03;
-/// An exposure further off than this makes no measurement, in stops.
+/// An exposure that is further off than this is refused, in stops.
 pub const EXPOSURE: f64 = 3.0;
-/// Rounds of balancing, mending and fitting.
+/// Rounds of balancing, correcting and fitting.
 const ROUNDS: usize = 4;
 /// A matrix that leaves more than this in the mean, or [`LEFT_MOST`] at most, is worth a warning.
 pub const LEFT_MEAN: f64 = 2.0;
 /// See [`LEFT_MEAN`].
 pub const LEFT_MOST: f64 = 6.0;
 
-/// What is found of one frame.
+/// The findings of one frame.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Frame {
     /// The file.
@@ -44,17 +44,17 @@ pub struct Frame {
     pub light: String,
     /// Correlated colour temperature of its light, kelvin; not a number where it is not known.
     pub kelvin: f64,
-    /// Stops by which it is darker than the curve says of this chart; below 0 it is brighter.
+    /// Stops by which it is darker than this chart should be by the curve; below 0 it is brighter.
     pub under: f64,
     /// Stops of red and of blue over green that its greys had, and that were taken off: the camera's white balance.
     pub cast: [f64; 2],
-    /// Stops by which the light falls off across and down the chart, which were mended.
+    /// Stops by which the light falls off across and down the chart, which were corrected.
     pub slope: [f64; 2],
     /// CIEDE2000 of each patch through the gamut that the camera had before; none without one.
     pub before: Option<Vec<f64>>,
     /// CIEDE2000 of each patch through the fitted matrix.
     pub after: Vec<f64>,
-    /// CIEDE2000 of each patch where the fit has not seen it.
+    /// CIEDE2000 of each patch in a fit without that patch.
     pub left_out: Vec<f64>,
     /// Patches that were fitted to.
     pub used: Vec<bool>,
@@ -75,11 +75,11 @@ pub struct Colours {
     pub after: Statistics,
     /// The same through the gamut that the camera had before.
     pub before: Option<Statistics>,
-    /// The same of each patch by a fit that has not seen it, in any frame.
+    /// The same of each patch in a fit without that patch, in any frame.
     pub left_out: Statistics,
     /// Published gamuts, the best first.
     pub published: Vec<Published>,
-    /// What there is to say, in sentences.
+    /// Remarks, in sentences.
     pub remarks: Vec<String>,
 }
 
@@ -125,7 +125,7 @@ pub fn matched(
         let usable = one.seen.used.iter().zip(&two.seen.used).map(|(a, b)| *a && *b).collect();
         one.seen.reference = two.seen.light.iter().map(|rgb| (matrix * Vector3::from(*rgb)).into()).collect();
         one.seen.used = usable;
-        // What is grey is what the other camera sees so.
+        // The greys are those that the other camera sees as grey.
         one.greys = chart.greys(&one.seen.reference);
         all.push(one);
     }

@@ -1,4 +1,4 @@
-//! What another mode of a camera does to colours: by a chart in both modes, or by the matrices that both were fitted.
+//! Compares the colours of two camera modes: by a chart in both modes, or by the matrices of both.
 //!
 //! The second mode's patches go through the first mode's matrix, as they would in a show that does not state the second. Its
 //! exposure and its white balance are taken off first, and said by themselves. What then differs is its colour, in CIEDE2000
@@ -19,7 +19,7 @@ use std::f64::consts::PI;
 pub const ALIKE_MEAN: f64 = 1.0;
 /// See [`ALIKE_MEAN`].
 pub const ALIKE_MOST: f64 = 2.5;
-/// White or exposure that differs by more than this is said, in stops.
+/// A difference of white or exposure beyond this is reported, in stops.
 const SAID_STOPS: f64 = 0.03;
 /// Chroma of less than this is grey: it has no hue.
 const GREY: f64 = 5.0;
@@ -31,7 +31,7 @@ pub struct Patch {
     pub name: String,
     /// CIEDE2000 of the second mode's through the first's matrix.
     pub through_first: f64,
-    /// CIEDE2000 that a matrix of its own leaves.
+    /// CIEDE2000 with a matrix of its own.
     pub by_its_own: f64,
     /// By how much the second is lighter, CIELAB L*.
     pub lightness: f64,
@@ -52,7 +52,7 @@ pub struct Modes {
     pub cast_stops: [f64; 2],
     /// CIEDE2000 through the first mode's matrix: mean, 95 %, largest.
     pub through_first: [f64; 3],
-    /// CIEDE2000 that a matrix of its own leaves: mean, 95 %, largest.
+    /// CIEDE2000 with a matrix of its own: mean, 95 %, largest.
     pub by_its_own: [f64; 3],
     /// Chroma of all patches over the first's.
     pub saturation: f64,
@@ -170,7 +170,7 @@ impl Modes {
         self.through_first[0] <= ALIKE_MEAN && self.through_first[2] <= ALIKE_MOST
     }
 
-    /// What was found, in sentences: the verdict first.
+    /// The findings in sentences: the verdict first.
     pub fn words(&self) -> Vec<String> {
         let [mean, _, most] = self.through_first;
         let figures = format!("CIEDE2000 {mean:.2} in the mean, {most:.2} at most, through the first mode's matrix");
@@ -219,7 +219,7 @@ fn towards(degrees: f64) -> &'static str {
     if degrees > 0.0 { "from red towards yellow" } else { "from red towards magenta" }
 }
 
-/// A patch, its difference and what it is.
+/// A patch with its difference and a description of it.
 fn of_patch(patch: &Patch) -> String {
     let mut all = Vec::new();
     if let Some(ratio) = patch.chroma_ratio.filter(|r| (r - 1.0).abs() >= 0.02) {

@@ -1,4 +1,4 @@
-//! The light of a chart's patches in a frame, and whether they can be used.
+//! Reads the light of a chart's patches in a frame, and whether they can be used.
 
 use super::find::{Found, find, left_by_turn};
 use super::place::Place;
@@ -12,7 +12,7 @@ const HALF: f64 = 0.24;
 const EVEN: f64 = 0.12;
 /// More than this part of a patch's samples at the clip, and it clips.
 const CLIPS: f64 = 0.01;
-/// Given corners are in the wrong order where another turn leaves so many times less.
+/// Given corners are in the wrong order if another turn leaves a difference this many times smaller.
 const TURNED: f64 = 0.6;
 
 /// One patch as it was seen.
@@ -31,7 +31,7 @@ pub struct Reading {
 }
 
 impl Reading {
-    /// Whether the patch may be fitted to.
+    /// Whether the fit may use the patch.
     pub fn usable(&self) -> bool {
         !self.clipped && self.unevenness < EVEN && self.light.iter().all(|v| *v > 0.0 && v.is_finite())
     }
@@ -83,7 +83,7 @@ pub fn view(
         names.join(", ")
     };
     let clipped = named(&|r| r.clipped);
-    // A clipped patch or two is left out of the fit; with more, the exposure is wrong.
+    // The fit excludes up to two clipped patches; with more, the exposure is wrong.
     if patches.iter().filter(|r| r.clipped).count() > 2.max(chart.patches.len() / 8) {
         return Err(ChartError::Clipped(format!("these patches clip: {clipped}: shoot the chart darker")));
     }
@@ -127,7 +127,7 @@ pub fn places(
     Ok(View { place: of(corners(whole))?, left: 0.0, patches, squares })
 }
 
-/// The signal at which a patch clips: without a known clip, what stands at the very top of the frame and of the signal.
+/// The signal at which a patch clips: without a known clip, the top of the frame and of the signal.
 fn clip_of(frame: &Frame, clip: Option<f64>) -> f64 {
     let top = frame.pixels().flatten().filter(|v| v.is_finite()).fold(0.0_f32, f32::max);
     clip.map_or(f64::from(top).max(0.97) - 1e-4, |c| c - 0.002)

@@ -1,4 +1,4 @@
-//! The colours of a camera, for programs.
+//! The report of `chart` for programs.
 
 use super::measure::{Colours, Frame};
 use super::{Chart, fit};
@@ -24,7 +24,7 @@ pub struct Report {
     pub source: String,
     /// The curve that made light of the signal.
     pub curve: String,
-    /// What is matched: a camera to its reference colours, or to another camera.
+    /// The target of the fit: reference colours, or another camera.
     pub target: String,
     /// Camera light to XYZ under D65, three rows; 1, 1, 1 goes to white.
     pub matrix: [[f64; 3]; 3],
@@ -34,15 +34,15 @@ pub struct Report {
     pub after: Figures,
     /// CIEDE2000 through the gamut that the show has.
     pub before: Option<Figures>,
-    /// CIEDE2000 of patches that the fit has not seen.
+    /// CIEDE2000 of each patch in a fit without that patch.
     pub left_out: Figures,
     /// Published gamuts, the best first.
     pub published: Vec<Gamut>,
-    /// What remains between two cameras through a look on a display; none where no look was named.
+    /// The difference that remains between two cameras through a look on a display; null if no look was named.
     pub through_look: Option<ThroughLook>,
     /// Each frame.
     pub frames: Vec<View>,
-    /// What else there is to say.
+    /// Further notes, in sentences.
     pub remarks: Vec<String>,
 }
 
@@ -51,7 +51,7 @@ pub struct Report {
 pub struct Figures {
     /// The mean.
     pub mean: f64,
-    /// What 95 of 100 do not exceed.
+    /// The difference that 95 of 100 patches do not exceed.
     pub p95: f64,
     /// The largest.
     pub max: f64,
@@ -68,7 +68,7 @@ impl From<&Statistics> for Figures {
 pub struct Gamut {
     /// Its name.
     pub name: &'static str,
-    /// What it leaves.
+    /// The difference that it leaves.
     #[serde(flatten)]
     pub figures: Figures,
 }
@@ -80,7 +80,7 @@ pub struct ThroughLook {
     pub look: String,
     /// The display.
     pub display: String,
-    /// What the differences are: CIEDE2000, or Delta E ITP on PQ and HLG.
+    /// Unit of the differences: CIEDE2000, or Delta E ITP on PQ and HLG.
     pub formula: &'static str,
     /// With the gamut that the show has, exposure matched.
     pub before: Figures,
@@ -135,7 +135,7 @@ pub struct View {
     pub light: String,
     /// Correlated colour temperature of the light, where it is known.
     pub kelvin: Option<f64>,
-    /// Stops by which it is darker than the curve says of this chart.
+    /// Stops by which it is darker than this chart should be by the curve.
     pub under_stops: f64,
     /// Stops of red and blue over green of its greys, taken off before the fit.
     pub cast_stops: [f64; 2],
@@ -150,22 +150,22 @@ pub struct View {
 pub struct Patch {
     /// Its name.
     pub name: String,
-    /// It was fitted to.
+    /// Whether the fit used it.
     pub used: bool,
-    /// What it is: XYZ under D65, 1 of the perfect diffuser.
+    /// Its reference: XYZ under D65, 1 for the perfect diffuser.
     pub reference: [f64; 3],
-    /// What the matrix makes of it.
+    /// Its colour through the matrix.
     pub found: [f64; 3],
     /// CIEDE2000 through the gamut that the show has.
     pub before: Option<f64>,
     /// CIEDE2000 through the fitted matrix.
     pub after: f64,
-    /// CIEDE2000 where the fit has not seen it.
+    /// CIEDE2000 in a fit without it.
     pub left_out: f64,
 }
 
 impl Report {
-    /// Of what was found; `files` are the SHA-256 of the frames.
+    /// Makes the report of the findings; `files` are the SHA-256 of the frames.
     pub fn new(chart: &Chart, curve: &str, target: &str, colours: &Colours, files: &[String]) -> Self {
         let view = |(frame, sha256): (&Frame, &String)| View {
             file: frame.name.clone(),
@@ -214,7 +214,7 @@ impl Report {
         }
     }
 
-    /// The same with what remains through a look.
+    /// Adds the differences through a look.
     #[must_use]
     pub fn with_look(self, through_look: Option<ThroughLook>) -> Self {
         Self { through_look, ..self }

@@ -1,4 +1,4 @@
-//! What a comparison of documents and pictures comes to, for people and for programs.
+//! The report of a comparison of documents and pictures, for people and for programs.
 
 use super::Comparison;
 use super::document::Change;
@@ -23,13 +23,13 @@ pub struct Report {
     pub old: String,
     /// The newer side.
     pub new: String,
-    /// What it all comes to.
+    /// The verdict.
     pub verdict: Verdict,
-    /// What was compared, pair by pair.
+    /// The compared files, pair by pair.
     pub items: Vec<Item>,
 }
 
-/// What it all comes to.
+/// The verdict.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Verdict {
@@ -61,7 +61,7 @@ impl fmt::Display for Verdict {
     }
 }
 
-/// What a file is.
+/// The kind of a file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Kind {
@@ -75,45 +75,45 @@ pub enum Kind {
     Document,
 }
 
-/// What became of a file, or of a picture.
+/// The state of a file, or of a picture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum State {
     /// The same on both sides.
     Identical,
-    /// On both sides, and not the same.
+    /// On both sides, and different.
     Changed,
     /// Only on the newer side.
     Added,
     /// Only on the older side.
     Removed,
-    /// On both sides, but what comes out does not mean the same.
+    /// On both sides, but with outputs of different meaning, which cannot be compared.
     Incomparable,
 }
 
 /// Two files that were compared.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Item {
-    /// The newer file, or the older one where it is gone.
+    /// The newer file, or the older one if it is gone.
     pub name: String,
-    /// What the newer file is, or the older one where it is gone.
+    /// The kind of the newer file, or of the older one if it is gone.
     pub kind: Kind,
-    /// What became of it.
+    /// Its state.
     pub state: State,
-    /// What was taken for granted, and what to mind.
+    /// Notes: what was assumed, and what to be aware of.
     pub notes: Vec<String>,
-    /// What changed in documents.
+    /// Changes in documents.
     pub documents: Vec<Document>,
-    /// What changed in pictures.
+    /// Changes in pictures.
     pub pictures: Vec<Picture>,
     /// The limits that were set: `neutral.max=0.3`.
     pub limits: Vec<String>,
 }
 
-/// What changed in one document.
+/// Changes in one document.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Document {
-    /// What it is: `show`, `look night`.
+    /// Its name: `show`, `look night`.
     pub name: String,
     /// The changes, in the order of the document.
     pub changes: Vec<Change>,
@@ -124,19 +124,19 @@ pub struct Document {
 pub struct Picture {
     /// The look's name.
     pub look: Option<String>,
-    /// The camera's name, where it is known.
+    /// The camera's name, if it is known.
     pub camera: Option<String>,
-    /// What the camera is, in a show's terms.
+    /// The camera, as a show states it.
     pub camera_terms: Option<String>,
     /// The display's name.
     pub display: String,
-    /// What the display is, in a show's terms.
+    /// The display, as a show states it.
     pub display_terms: String,
-    /// What became of it.
+    /// Its state.
     pub state: State,
-    /// Why it was not measured, or what to mind.
+    /// Why it was not measured, or what to be aware of.
     pub note: Option<String>,
-    /// What was measured; nothing where it is identical or only on one side.
+    /// The measured differences; null if the picture is identical or only on one side.
     pub comparison: Option<Comparison>,
     /// Whether the limits hold.
     pub checks: Vec<Check>,
@@ -170,7 +170,7 @@ impl Item {
 }
 
 impl Report {
-    /// From what was compared.
+    /// Makes the report of compared files.
     pub fn new(old: String, new: String, items: Vec<Item>) -> Self {
         let verdict = if items.iter().all(Item::is_identical) {
             Verdict::Identical

@@ -1,10 +1,10 @@
-//! What a look's document says, sound or not: for those who edit it, and for what changed between two of them.
+//! The content of a look's document, valid or not: for editing, and for the changes between two documents.
 
 use super::{GENERATION, Look, read};
 use crate::document::Document;
 use crate::step::{Kind, Role, Written};
 
-/// What a look's document says.
+/// The content of a look's document.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Draft {
     /// The title, if it is a text.
@@ -28,13 +28,13 @@ pub struct DraftStep {
 }
 
 impl Draft {
-    /// What the document `text` says: nothing where it is no TOML.
+    /// Reads the content of the document `text`; empty if it is not TOML.
     pub fn of(text: &str) -> Self {
         Document::parse("", text).map(|mut document| read::draft(&mut document)).unwrap_or_default()
     }
 }
 
-/// What the look's document says.
+/// The content of the look's document.
 impl From<&Look> for Draft {
     fn from(look: &Look) -> Self {
         let step =

@@ -1,4 +1,4 @@
-//! Which patch of a bracket's frames is the card.
+//! Finds the card in the frames of a bracket.
 //!
 //! The card is large and even, it lies near the middle of the frame and does not run out of it on all sides as a surround
 //! does, and its signal follows the stops of the bracket along a curve. Each even region is given a score by these. Where a
@@ -17,7 +17,7 @@ use crate::transfer::MID_GREY;
 pub const AGREE: f64 = 0.1;
 /// A runner-up with more than this part of the best score is a rival.
 const RIVAL: f64 = 0.3;
-/// Regions that are looked at, the largest.
+/// The most regions that are tried, the largest first.
 const MOST: usize = 12;
 /// Least part of the frame that a patch covers.
 const LEAST: f64 = 0.002;
@@ -27,7 +27,7 @@ const LEAST: f64 = 0.002;
 pub struct Candidate {
     /// Where it is.
     pub patch: Patch,
-    /// How much speaks for it, 0 to 1; it compares candidates of one bracket.
+    /// Its score, 0 to 1; comparable among candidates of one bracket.
     pub score: f64,
     /// Stops by which it is brighter than the chosen patch, by the bracket's own response.
     pub stops: f64,
@@ -53,7 +53,7 @@ impl Candidate {
 /// The patch that is measured, and the next best.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Choice {
-    /// What is measured.
+    /// The patch that is measured.
     pub best: Candidate,
     /// The next best, where there is one.
     pub runner_up: Option<Candidate>,
@@ -96,7 +96,7 @@ pub fn choose(grids: &[Grid], claim: Option<&Claim>) -> Result<Choice, MeasureEr
         candidate.stops = shift(&stops, &best.greys(), &candidate.greys()).unwrap_or(f64::NAN);
     }
     let differs = |c: &&Candidate| c.stops.is_nan() || c.stops.abs() > AGREE;
-    // A patch of the same light says the same, wherever it lies.
+    // A patch of the same light gives the same result, wherever it lies.
     let rival = candidates[1..].iter().find(differs);
     if let Some(rival) = rival.filter(|r| r.score > RIVAL * best.score) {
         let by = if rival.stops.is_nan() {

@@ -1,18 +1,18 @@
 //! Exposure indices side by side, at one final brightness.
 //!
-//! A camera at a high EI can be exposed over and brought down afterwards. What comes of it is set against others by zones
-//! of the final picture: the noise of each zone, and where its clip ends up.
+//! A camera at a high EI can be overexposed and brought down afterwards. Such exposures are compared by zones of the final
+//! picture: the noise of each zone, and the position of the clip.
 
 use super::Measurement;
 use crate::math::exp2;
 use crate::transfer::MID_GREY;
 
-/// One way to expose.
+/// An exposure that is compared.
 #[derive(Debug, Clone, Copy)]
 pub struct Exposure<'m> {
     /// The exposure index, for the table.
     pub ei: f64,
-    /// What was measured at it.
+    /// The measurement at that index.
     pub measured: &'m Measurement,
     /// Stops exposed over what the meter says, and brought down afterwards.
     pub over: f64,
@@ -25,7 +25,7 @@ pub enum Zone {
     Noise(f64),
     /// It lies at or above the clip of a channel.
     Clipped,
-    /// Signal over noise is below what counts as usable, or nothing is known.
+    /// Signal over noise is below the usable ratio, or unknown.
     Drowned,
 }
 
@@ -39,12 +39,12 @@ impl Zone {
     }
 }
 
-/// A way, zone by zone.
+/// An exposure, zone by zone.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Row {
     /// The exposure index.
     pub ei: f64,
-    /// Stops over.
+    /// Stops of overexposure.
     pub over: f64,
     /// Stops over mid-grey of the final picture where the first channel clips.
     pub clip: f64,
@@ -54,7 +54,7 @@ pub struct Row {
     pub zones: Vec<Zone>,
 }
 
-/// The ways at zones of the final picture, in stops from its mid-grey. The noise is the worst channel's.
+/// Compares exposures at zones of the final picture, in stops from its mid-grey. The noise is that of the worst channel.
 pub fn compare(ways: &[Exposure<'_>], zones: &[f64]) -> Vec<Row> {
     ways.iter()
         .map(|way| {

@@ -1,4 +1,4 @@
-//! A curve fitted to a bracket, where it follows no published one.
+//! Fits a curve to a bracket that follows no published one.
 
 use super::Claim;
 use crate::camera::Range;
@@ -129,12 +129,12 @@ fn rounded(value: f64) -> f64 {
 struct Solved {
     slope: f64,
     offset: f64,
-    /// Slope of the toe; none for that of the logarithm.
+    /// Slope of the toe; `None` for the slope of the logarithm.
     toe: Option<f64>,
     left: f64,
 }
 
-/// Slopes and offset for the stops of k and b, by weighted least squares, and what is left.
+/// Slopes and offset for the stops of k and b, by weighted least squares, and the residual.
 fn solve(points: &[Point], at: [f64; 2]) -> Option<Solved> {
     let [k, b] = at.map(|stops| MID_GREY * exp2(stops));
     let lights = points.iter().map(|p| MID_GREY * exp2(p.stops));
@@ -146,7 +146,7 @@ fn solve(points: &[Point], at: [f64; 2]) -> Option<Solved> {
     };
     let columns = if free { 3 } else { 2 };
     let rows: Vec<[f64; 3]> = lights.map(row).collect();
-    // No curve of five numbers is truer than this.
+    // A curve of five parameters cannot be more accurate than this.
     let roots: Vec<f64> = points.iter().map(|p| 1.0 / (p.error * p.error + 1e-8).sqrt()).collect();
     let matrix = DMatrix::from_fn(points.len(), columns, |i, j| rows[i][j] * roots[i]);
     let target = DVector::from_fn(points.len(), |i, _| points[i].signal * roots[i]);

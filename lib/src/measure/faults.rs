@@ -1,8 +1,8 @@
-//! What is wrong with a bracket itself, told apart from the curve and the camera: a card that moves, a light that flickers,
-//! a step of exposure that is not what it says.
+//! Finds errors of a bracket itself, apart from the curve and the camera: a card that moved, a light that flickered, an
+//! exposure step that differs from the stated one.
 //!
-//! A wrong exposure moves everything in the frame by the same stops; a curve moves what has one signal, in whatever frame
-//! it has it. So a second patch of another brightness tells the two apart, where the frames show one.
+//! A wrong exposure moves everything in a frame by the same stops; a curve moves everything of one signal, in whatever
+//! frame. So a second patch of another brightness, if the frames show one, separates the two.
 
 use super::grid::Grid;
 use super::patch::Patch;
@@ -19,14 +19,14 @@ const FLICKER: f64 = 0.02;
 /// Bands of more than this part of the light.
 const BANDS: f64 = 0.01;
 
-/// How far the card has moved in a frame.
+/// The movement of the card in a frame.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Moved {
     /// The file.
     pub name: String,
     /// Pixels to the right and down, from where it is in most frames.
     pub pixels: [f64; 2],
-    /// The patch no longer lies on it.
+    /// Whether the patch is no longer on the card.
     pub lost: bool,
 }
 
@@ -74,7 +74,7 @@ fn place<'g>(grid: &'g Grid, patch: &Patch) -> Option<(&'g Grid, [f64; 2], bool)
     })
 }
 
-/// What the light does within one exposure.
+/// Flicker within one exposure.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Flicker {
     /// It changes from frame to frame: the largest difference from the mean, as a part of it.
@@ -131,16 +131,16 @@ fn spread(profile: &[f64]) -> f64 {
     (left.map(|v| v * v).sum::<f64>() / n).sqrt()
 }
 
-/// A step of the bracket that is not what it says.
+/// An exposure step that differs from the stated one.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Step {
     /// The darker file, and the brighter one.
     pub names: [String; 2],
-    /// What the stops say.
+    /// The stated step, in stops.
     pub said: f64,
-    /// What it is, by the curve.
+    /// The measured step by the curve, in stops.
     pub found: f64,
-    /// The second patch shows the same, where there is one.
+    /// Whether a second patch shows the same.
     pub witness: Option<bool>,
     /// Only one frame is off, and the next step makes up for it.
     pub alone: bool,
@@ -180,7 +180,7 @@ pub fn steps(exposures: &[Exposure], witness: Option<&[f64]>, decode: impl Fn(f6
         }
         i += 1;
     }
-    // Where the second patch says otherwise, it is the curve.
+    // If the second patch disagrees, the curve is the cause.
     found.retain(|step| step.witness != Some(false));
     found
 }
@@ -191,8 +191,8 @@ fn range(signals: &[f64]) -> (f64, f64) {
     (least + 0.1 * (most - least), most - 0.03 * (most - least))
 }
 
-/// Every step longer or shorter than it says, by the same part: what one stop of the bracket truly is. None where that lies
-/// within 3 %, or where a straight line does not explain the deviations. A curve of another slope looks the same.
+/// The true size of one stop of the bracket, if all steps are too long or too short by the same part. `None` within 3 %, or
+/// if a straight line does not explain the deviations. A curve of another slope looks the same.
 pub fn scale(exposures: &[Exposure]) -> Option<f64> {
     let points: Vec<(f64, f64)> = exposures
         .iter()
@@ -212,7 +212,7 @@ pub fn scale(exposures: &[Exposure]) -> Option<f64> {
     (slope.abs() > 0.03 && straight).then_some(1.0 + slope)
 }
 
-/// Faults in words, for the remarks of a report.
+/// Sentences on the errors, for the remarks of a report.
 pub fn words(moved: &[Moved], flicker: &[Flicker], steps: &[Step], scale: Option<f64>) -> Vec<String> {
     let mut said = Vec::new();
     let size = |m: &Moved| (m.pixels[0] * m.pixels[0] + m.pixels[1] * m.pixels[1]).sqrt();
@@ -247,7 +247,7 @@ pub fn words(moved: &[Moved], flicker: &[Flicker], steps: &[Step], scale: Option
         };
         if step.alone {
             said.push(format!(
-                "{b} stands {:+.2} stops apart from its neighbours: its exposure or its light is not what its stop says{sure}",
+                "{b} deviates by {:+.2} stops from its neighbours: its exposure or its light differs from the stated stop{sure}",
                 step.found - step.said
             ));
         } else {

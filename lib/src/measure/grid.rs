@@ -5,7 +5,7 @@ use crate::frame::Frame;
 
 /// Cells along the shorter side of a frame, about.
 const CELLS: usize = 48;
-/// Pixels over which noise that a camera smoothed is no longer alike.
+/// Distance at which noise that a camera smoothed is no longer correlated, in pixels.
 const APART: usize = 12;
 /// Neighbouring cells of one region differ by less than this, in stops, beside their noise.
 const JOINED: f64 = 0.06;
@@ -110,7 +110,7 @@ impl Grid {
         .flatten()
     }
 
-    /// The connected cells from `start` on that `joins` lets in, from a cell to its neighbour.
+    /// The connected cells from `start` on, where `joins` accepts the step from a cell to its neighbour.
     pub(super) fn flood(&self, start: usize, joins: impl Fn(usize, usize) -> bool) -> Vec<bool> {
         let mut inside = vec![false; self.columns * self.rows];
         inside[start] = true;
@@ -178,7 +178,7 @@ pub(super) struct Region {
 }
 
 /// The even regions of a bracket, the largest first: of the mean of all its frames, where whatever is lit by one light has
-/// its contrast, and noise is least. What is black or clipped in every frame holds nothing and is passed over.
+/// its contrast, and noise is least. Cells that are black or clipped in every frame are ignored.
 pub(super) fn regions(grids: &[Grid]) -> Vec<Region> {
     let first = &grids[0];
     let cells = first.columns * first.rows;

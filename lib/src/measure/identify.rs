@@ -1,4 +1,4 @@
-//! Which published curve a bracket follows, as far as its noise lets one say.
+//! Finds the published curve that a bracket follows, within its noise.
 //!
 //! Each sample is decoded by the curve that is tried, and then the mean is taken: the mean of log signals lies under the
 //! log of the mean light wherever there is noise, by half a stop in the deepest shadows, so that the true curve itself would
@@ -61,7 +61,7 @@ impl Samples {
     }
 }
 
-/// How well a published curve fits.
+/// A published curve against the bracket.
 #[derive(Debug, Clone)]
 pub struct Match {
     /// The curve.
@@ -70,7 +70,7 @@ pub struct Match {
     pub offset: f64,
     /// Root mean square of what is left, in stops.
     pub rms: f64,
-    /// The bracket cannot tell it from the one that fits best, which is alike itself.
+    /// Whether the bracket cannot tell it from the one that fits best; true for that one too.
     pub alike: bool,
     /// Sum of the squares of what is left over their errors.
     left: f64,
@@ -79,7 +79,7 @@ pub struct Match {
 /// Published curves that are kept, the best; and those that fit alike.
 const KEPT: usize = 3;
 const KEPT_ALIKE: usize = 6;
-/// What an exposure is trusted to beside its noise, in stops: a shutter's steps.
+/// Uncertainty of an exposure beside its noise, in stops: the steps of a shutter.
 const TRUSTED: f64 = 0.005;
 /// A sum of squares that is larger by this, in errors of the best fit, tells two curves apart: three standard deviations.
 const APART: f64 = 9.0;
@@ -106,7 +106,7 @@ pub fn published(bracket: &[Samples]) -> Vec<Match> {
     }
     matches.sort_by(|a, b| a.left.total_cmp(&b.left));
     if let Some(best) = matches.first().map(|m| m.left) {
-        // Where the best does not fit to its errors either, they are larger than was thought.
+        // If even the best curve does not fit within its errors, the errors were estimated too small.
         let error = (best / bracket.len().saturating_sub(1).max(1) as f64).max(1.0);
         matches.iter_mut().for_each(|m| m.alike = m.left - best < APART * error);
     }
@@ -116,7 +116,7 @@ pub fn published(bracket: &[Samples]) -> Vec<Match> {
     matches
 }
 
-/// A curve on a bracket. None where half of its exposures lie in the noise by it.
+/// Tries a curve on a bracket. `None` if half of the exposures are in the noise by it.
 fn tried(claim: Claim, bracket: &[Samples]) -> Option<Match> {
     let points: Vec<(f64, f64, f64)> = bracket
         .iter()
@@ -134,7 +134,7 @@ fn tried(claim: Claim, bracket: &[Samples]) -> Option<Match> {
     if points.len() < bracket.len() || told.len() < 3 || told.len() * 2 < points.len() {
         return None;
     }
-    // In light, where the errors are even: what lies in the noise has no stops.
+    // In light, where the errors are even: light within the noise has no logarithm.
     let mut offset = median(&told.iter().map(|t| t.0).collect::<Vec<_>>())?;
     let weighed = |offset: f64| {
         points.iter().map(move |(stops, light, error)| {
@@ -198,7 +198,7 @@ mod tests {
                     let same = found.iter().filter(|m| m.alike).find(of);
                     let same = same.unwrap_or_else(|| panic!("{} {offset}: {found:?}", encoding.name));
                     assert!((same.offset - offset).abs() < 2e-2, "{}: {}", encoding.name, same.offset);
-                    // Some makers publish one curve under two names, or one that another comes to within a hair of.
+                    // Some makers publish one curve under two names, or two that are almost the same.
                     assert!(
                         found.iter().filter(|m| m.alike).all(|m| m.rms < 1e-2),
                         "{} {offset}: {found:?}",

@@ -1,4 +1,4 @@
-//! What another camera mode does to the same scene, in words.
+//! Compares two camera modes by the same scene, in words.
 //!
 //! Two pictures of one scene, or two brackets, give pairs of signals: this mode's and the other's. From them follows
 //! whether the other mode squeezes the range, clips elsewhere, lifts black, or has another curve.
@@ -18,7 +18,7 @@ pub struct Pair {
     pub error: f64,
 }
 
-/// What is seen of one channel in both modes.
+/// One channel in both modes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pairs {
     /// Pairs, rising in the first signal, without what clips in either mode.
@@ -30,7 +30,7 @@ pub struct Pairs {
     pub clip_moved: Option<f64>,
 }
 
-/// A difference between modes; signals are those of the second mode less the first's unless they say else.
+/// A difference between modes; signals are those of the second mode less the first's unless stated otherwise.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Finding {
     /// No difference beyond noise and rounding.
@@ -69,7 +69,7 @@ const SAME_STOPS: f64 = 0.05;
 const CLIP_ROUNDING: f64 = 3.0 / 1023.0;
 
 impl Pairs {
-    /// What differs.
+    /// The differences between two modes.
     pub fn findings(&self) -> Vec<Finding> {
         let mut found = Vec::new();
         let far =
@@ -270,7 +270,7 @@ fn surroundings(values: &[[f64; 2]], width: usize) -> Vec<f64> {
     (0..values.len()).map(about).collect()
 }
 
-/// What a finding says, for the channel of that number; `None` for all three.
+/// The sentence on a finding, for the channel of that number; `None` for all three.
 pub fn words(finding: &Finding, channel: Option<usize>) -> String {
     let who = channel.map(|c| format!("{}: ", CHANNELS[c])).unwrap_or_default();
     let codes = |v: f64| format!("{:.0}", (v * 1023.0).abs());

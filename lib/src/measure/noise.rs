@@ -1,10 +1,10 @@
-//! The photon transfer: how noise rises with light, and where the signal drowns in it.
+//! The photon transfer: how noise rises with light, and where the signal is lost in it.
 //!
 //! Variance against mean light, var = a + b x + c x^2, as the photon transfer method of EMVA 1288 (release 4.0) has it for
 //! a linear sensor: a is the dark noise, b the system gain K in units of light for an electron (shot noise), c the
 //! square of the non-uniformity, where one frame was measured and not the difference of two. A picture that a camera has
-//! developed and denoised is no linear sensor: then a, b and c describe what is seen, and electrons are a manner of
-//! speaking.
+//! developed and denoised is not that of a linear sensor: a, b and c then describe the picture, and electrons are only
+//! nominal.
 
 use nalgebra::{DMatrix, DVector};
 
@@ -66,7 +66,7 @@ impl PhotonTransfer {
         1.0 / (self.ratio(light) * std::f64::consts::LN_2)
     }
 
-    /// The light at which signal over noise is `ratio`; none where it never gets so high.
+    /// The light at which signal over noise is `ratio`; `None` if it is never reached.
     pub fn light_at(&self, ratio: f64) -> Option<f64> {
         // x^2 = r^2 (a + b x + c x^2)
         let square = ratio * ratio;
@@ -80,7 +80,7 @@ impl PhotonTransfer {
     }
 }
 
-/// Rounds of weighing anew; the fit stands still after a few.
+/// Rounds of new weights; the fit converges after a few.
 const ROUNDS: usize = 12;
 
 fn weight(variance: f64, count: usize) -> f64 {

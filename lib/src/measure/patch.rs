@@ -17,7 +17,7 @@ pub struct Patch {
     pub height: usize,
 }
 
-/// Least pixels of a patch along an edge: fewer say little of noise.
+/// The fewest pixels of a patch along an edge: fewer do not show the noise.
 pub const SMALLEST: usize = 8;
 /// Blocks along each edge of a patch whose means show how even it is.
 const BLOCKS: usize = 4;
@@ -56,7 +56,7 @@ impl Patch {
 }
 
 impl fmt::Display for Patch {
-    /// As `--patch` takes it.
+    /// Its notation for `--patch`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let Self { x, y, width, height } = self;
         write!(f, "{x},{y},{width},{height}")

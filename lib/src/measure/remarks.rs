@@ -1,4 +1,4 @@
-//! What else there is to say of a measured bracket, in sentences.
+//! Remarks on a measured bracket, in sentences.
 
 use super::faults::{Flicker, flicker, scale, steps, words};
 use super::identify::Match;
@@ -7,7 +7,7 @@ use super::{CHANNELS, Channel, Claim, Exposure, FITS, Shot, State, Used};
 /// A deviation from the curve beyond this is noted, in stops.
 const STRAYS: f64 = 0.15;
 
-/// Of curve, offset, clip and floor.
+/// Remarks on curve, offset, clip and floor.
 pub(super) fn of_camera(
     remarks: &mut Vec<String>,
     exposures: &[Exposure],
@@ -48,7 +48,7 @@ pub(super) fn of_camera(
     }
 }
 
-/// Of the bracket itself: flicker, steps that are not what they say.
+/// Remarks on the bracket itself: flicker, steps that differ from the stated ones.
 pub(super) fn of_bracket(
     remarks: &mut Vec<String>,
     shots: &[&Shot],
@@ -61,7 +61,7 @@ pub(super) fn of_bracket(
     let flickers: Vec<Flicker> = pairs.filter_map(|(s, _)| flicker(&s.name, &s.patches, |v| claim.decode(v))).collect();
     let witness = witness.filter(|w| w.len() == exposures.len());
     let steps = steps(exposures, witness, |v| claim.decode(v));
-    // Steps that lie one by one would look like a slope too.
+    // Single wrong steps would look like a slope too.
     let scale = if steps.is_empty() { scale(exposures) } else { None };
     remarks.extend(words(&[], &flickers, &steps, scale));
 }

@@ -1,4 +1,4 @@
-//! What was measured of a camera, for programs: the document that `measure --json` prints.
+//! The report of `measure` for programs: the document that `measure --json` prints.
 
 mod bracket;
 
@@ -24,26 +24,26 @@ pub struct Report {
     pub schema: u32,
     /// Signal over noise that is still usable; it defines the floor.
     pub snr: f64,
-    /// The same in words.
+    /// The same in sentences.
     pub floor_by: String,
     /// Each bracket, one for each exposure index.
     pub brackets: Vec<Bracket>,
-    /// Ways to expose, side by side.
+    /// Exposures that are compared, side by side.
     pub compared: Vec<Compared>,
-    /// The same with white noise of the same low-frequency power: without what smoothing flatters.
+    /// The same with white noise of the same low-frequency power, which smoothing cannot flatter.
     pub compared_white: Vec<Compared>,
-    /// Two modes of the camera: red, green, blue; none where there is one.
+    /// Two modes of the camera: red, green, blue; null if there is only one.
     pub modes: Option<Vec<Mode>>,
-    /// Colours of the second mode against the first; none where they were not asked for.
+    /// Colours of the second mode against the first; null if they were not asked for.
     pub colour: Option<ColourFound>,
     /// What the camera does to the picture.
     pub processing: processing::report::Report,
-    /// The white of the light on a grey card; none where it was not asked for.
+    /// The white of the light on a grey card; null if it was not asked for.
     pub white: Option<WhiteFound>,
 }
 
 impl Report {
-    /// Of brackets, ways and modes.
+    /// Makes the report of brackets, compared exposures and modes.
     pub fn new(
         (snr, floor_by): (f64, String),
         brackets: Vec<Bracket>,
@@ -68,13 +68,13 @@ impl Report {
         }
     }
 
-    /// The same with the colours of two modes.
+    /// Adds the colours of two modes.
     #[must_use]
     pub fn with_colour(self, colour: Option<ColourFound>) -> Self {
         Self { colour, ..self }
     }
 
-    /// The same with a white.
+    /// Adds a white.
     #[must_use]
     pub fn with_white(self, white: WhiteFound) -> Self {
         Self { white: Some(white), ..self }
@@ -84,14 +84,14 @@ impl Report {
 /// Colours of two modes, and the frames that they were read from.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct ColourFound {
-    /// The frames of the chart, the first mode's and the second's; none where matrices were set side by side.
+    /// The frames of the chart, the first mode's and the second's; empty if matrices were compared.
     pub frames: Vec<ColourFrame>,
     /// The light of the chart.
     pub light: String,
-    /// What was found.
+    /// The findings.
     #[serde(flatten)]
     pub modes: crate::chart::modes::Modes,
-    /// The same in words.
+    /// The same in sentences.
     pub sentences: Vec<String>,
 }
 
@@ -122,7 +122,7 @@ pub struct WhiteFound {
 }
 
 impl WhiteFound {
-    /// Of a frame.
+    /// Makes the report of a frame.
     pub fn new(file: &str, sha256: &str, found: &white::White) -> Self {
         Self {
             file: file.to_owned(),
@@ -135,12 +135,12 @@ impl WhiteFound {
     }
 }
 
-/// A way to expose, at one final brightness.
+/// An exposure that is compared, at one final brightness.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Compared {
     /// The exposure index.
     pub ei: f64,
-    /// Stops exposed over and brought down.
+    /// Stops of overexposure, brought down afterwards.
     pub over: f64,
     /// Stops over mid-grey of the final picture where the first channel clips.
     pub clip_stops: f64,
@@ -188,7 +188,7 @@ impl Compared {
 pub struct Mode {
     /// red, green or blue.
     pub channel: &'static str,
-    /// What differs.
+    /// The differences.
     pub findings: Vec<ModeFinding>,
     /// Signals of both modes, pair by pair.
     pub pairs: Vec<[f64; 2]>,
@@ -201,7 +201,7 @@ pub struct Mode {
 pub struct ModeFinding {
     /// Its kind: same, squeezed, spread, shifted, black moved, curve or clip moved.
     pub kind: &'static str,
-    /// In words.
+    /// As a sentence.
     pub words: String,
 }
 

@@ -1,4 +1,4 @@
-//! Order, steps, clip and black of a bracket.
+//! Finds the order, code steps, clip and black of a bracket.
 
 use super::patch::Level;
 use super::{Exposure, FEWEST, MeasureError, Shot, State};
@@ -109,7 +109,7 @@ pub(super) fn check_rise(shots: &[&Shot], signals: &[[Level; 3]], step: f64) -> 
 pub(super) struct Plateau {
     /// The signal of the clip, or the highest mean.
     pub(super) signal: f64,
-    /// The first shot at the clip; none where none is.
+    /// The first shot at the clip; `None` if there is none.
     pub(super) from: Option<usize>,
     /// Samples at or above this are clipped.
     pub(super) touches: f64,
@@ -153,8 +153,8 @@ pub(super) fn clip(shots: &[&Shot], c: usize, stops: &[f64], levels: &[Level], s
     Plateau { signal, from: seen.then_some(from), touches }
 }
 
-/// The light that is there without exposure, by weighted least squares of light = gain 2^stops + black over the shots that
-/// do not clip: each is trusted by its noise, and to 1 % besides, for curves and shutters are no better.
+/// The light without exposure, by weighted least squares of light = gain 2^stops + black over the shots that do not clip.
+/// The weight of a shot is its noise and 1 % besides, the precision of curves and shutters.
 pub(super) fn black(exposures: &[Exposure], c: usize, grey: f64) -> f64 {
     let rows: Vec<[f64; 3]> = exposures
         .iter()
@@ -174,7 +174,7 @@ pub(super) fn black(exposures: &[Exposure], c: usize, grey: f64) -> f64 {
     if determinant > 0.0 { (xx * y - x * xy) / determinant } else { 0.0 }
 }
 
-/// The value at `at` on the line between neighbours of rising (x, value); none outside.
+/// Linear interpolation at `at` of rising (x, value); `None` outside.
 pub(super) fn between(points: &[(f64, f64)], at: f64) -> Option<f64> {
     points
         .windows(2)

@@ -22,7 +22,7 @@ pub struct White {
     pub cast: [f64; 2],
 }
 
-/// Light under this is black: it has more noise than colour. Mid-grey is 0.18.
+/// Light under this counts as black: it has more noise than colour. Mid-grey is 0.18.
 const BLACK: f64 = 1e-3;
 /// More than this part of the pixels at the clip, and the patch clips.
 const CLIPS: f64 = 0.01;
@@ -34,7 +34,7 @@ const CLIPS: f64 = 0.01;
 /// A patch that is black or clips, or whose colour is that of no light.
 pub fn white(camera: &Camera, clip: Option<f64>, patch: &Frame) -> Result<White, MeasureError> {
     let fail = |why: &str| MeasureError::Patch(why.to_owned());
-    // Without a known clip, what stands at the very top of the signal.
+    // Without a known clip, the top of the signal.
     let clip = clip.map_or(0.97, |clip| clip - 0.002);
     let (mut sum, mut count, mut clipped) = ([0.0; 3], 0usize, 0usize);
     for rgb in patch.pixels() {
@@ -91,7 +91,7 @@ mod tests {
             let balanced = camera.clone().balanced(found.xy).unwrap();
             let light = balanced.decode(frame.rgb(3, 3).map(f64::from));
             assert!(light.iter().all(|v| (v - light[1]).abs() < 1e-5), "{light:?}");
-            // A camera that is balanced already is measured as if it were not.
+            // A white balance that the show states is ignored here.
             assert_eq!(white(&balanced, None, &frame).unwrap(), found);
         }
         let warm = locus_white(3200.0, 0.0).unwrap();

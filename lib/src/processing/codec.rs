@@ -1,8 +1,8 @@
-//! What a codec leaves in the picture: the edges of its blocks, codes that are missing, chroma at less than full resolution,
-//! detail that comes and goes with the key frames.
+//! Finds what a codec does to the picture: edges of blocks, missing codes, chroma at less than full resolution, detail that
+//! comes and goes with the key frames.
 //!
-//! Any frames do, an even patch or a scene; a scene with detail and colour shows the most. Frames are given one after the
-//! other to a [`Reader`], so that a clip need not lie in memory.
+//! Any frames work, an even patch or a scene; a scene with detail and colour shows the most. A [`Reader`] takes one frame at
+//! a time, so that a clip need not fit into memory.
 
 pub mod blocks;
 pub mod chroma;
@@ -19,20 +19,20 @@ use pumping::{Pumping, Series};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// Frames that blocks and codes are read from, at most; more say no more.
+/// The most frames that are read for blocks and codes; more would add nothing.
 const FRAMES: usize = 8;
 
 /// How the samples of frames were recorded.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Source {
-    /// As planes of what.
+    /// The kind of planes.
     pub coding: Coding,
     /// Bits of a sample; none for floats.
     pub bits: Option<u8>,
 }
 
 impl Source {
-    /// That of a still, by its file.
+    /// The source of a still, by its file.
     pub fn of(info: &Info) -> Self {
         let coding = match info.format {
             // ITU-T T.871: JFIF has luma of BT.601, full range.
@@ -61,18 +61,18 @@ impl Source {
     }
 }
 
-/// What a codec left.
+/// The findings on a codec.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Codec {
     /// Frames that were read.
     pub frames: usize,
-    /// Blocks; none where the frames are too small to tell, or have no detail and no noise.
+    /// Blocks; `None` if the frames are too small, or have neither detail nor noise.
     pub blocks: Option<Blocks>,
     /// Codes: of luma, or of red, green and blue.
     pub codes: Vec<Codes>,
-    /// Resolution of chroma; none where there is too little colour to tell.
+    /// Resolution of chroma; `None` if there is too little colour.
     pub chroma: Option<Chroma>,
-    /// Detail that comes and goes; none where there are too few frames to tell.
+    /// Detail that comes and goes; `None` if there are too few frames.
     pub pumping: Option<Pumping>,
 }
 
@@ -98,7 +98,7 @@ impl Reader {
         Self { source, frames: 0, steps: None, histograms, chroma: None, series: Series::default() }
     }
 
-    /// Takes the next frame. One of another size than the first is passed over.
+    /// Takes the next frame. A frame of another size than the first is ignored.
     pub fn add(&mut self, frame: &Frame) {
         let luma = self.source.luma(frame);
         self.series.add(&luma);
@@ -131,7 +131,7 @@ impl Reader {
         self.frames += 1;
     }
 
-    /// What was found.
+    /// The findings.
     pub fn finish(self) -> Codec {
         Codec {
             frames: self.frames,
@@ -143,7 +143,7 @@ impl Reader {
     }
 }
 
-/// What was left in some frames.
+/// The findings on some frames.
 pub fn codec(frames: &[Frame], source: Source) -> Codec {
     let mut reader = Reader::new(source);
     frames.iter().for_each(|f| reader.add(f));

@@ -1,5 +1,5 @@
-//! What was done to the noise of a bracket before it was seen: how far it is smoothed, over how many frames, and what floor
-//! and latitude the same camera has without that.
+//! Measures how a camera smoothed the noise of a bracket, over pixels and over frames, and what floor and latitude it has
+//! without that smoothing.
 //!
 //! # Method
 //! Each exposure's patch gives a [`Spectrum`] in light by the curve; where there are several frames, from their differences,
@@ -12,8 +12,8 @@
 //!
 //! # Limits
 //! Interpolation of a colour filter array smooths noise too, over 1.8 to 2.7 pixels (by calculation, for bilinear
-//! interpolation); no spectrum tells it from a light noise reduction. Noise reduction that also takes the low frequencies
-//! away cannot be undone by this: it may still show as a floor that no sensor can have.
+//! interpolation); a spectrum cannot tell it from light noise reduction. This method cannot undo noise reduction that also
+//! removes low frequencies; such noise reduction may still show as a floor that no sensor can have.
 
 use super::Plane;
 use super::spectrum::Spectrum;
@@ -26,7 +26,7 @@ use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// Electrons that no pixel of a video sensor holds: common practice, no source.
+/// More electrons than a pixel of a video sensor can hold: common practice, no source.
 pub const MOST_ELECTRONS: f64 = 200_000.0;
 /// The widest smoothing that the interpolation of a colour filter array does by itself, in pixels (by calculation).
 pub const INTERPOLATION: f64 = 2.7;
@@ -49,7 +49,7 @@ pub struct Latitude {
     pub floor_stops: Option<f64>,
     /// The clip of the channel that clips first, or the brightest exposure.
     pub clip_stops: f64,
-    /// The clip was seen.
+    /// The bracket reached the clip.
     pub clip_seen: bool,
 }
 
@@ -75,7 +75,7 @@ pub struct OfExposure {
     pub smoothed_pixels: [Option<f64>; 3],
 }
 
-/// What was done to the noise of a bracket.
+/// The smoothing of the noise of a bracket.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Noise {
     /// The exposures, dark to bright.
@@ -89,7 +89,7 @@ pub struct Noise {
     pub temporal_percent: Option<f64>,
     /// Noise that stays, the fixed pattern, per cent of the light at mid-grey; it needs two frames.
     pub fixed_percent: Option<f64>,
-    /// As seen.
+    /// With the noise as measured.
     pub seen: Latitude,
     /// With white noise of the same low-frequency power.
     pub white: Latitude,
@@ -98,9 +98,9 @@ pub struct Noise {
     pub spectrum: Vec<[f64; 2]>,
     /// How alike noise is at 0 to 8 pixels from itself, -1 to 1, at that exposure.
     pub autocorrelation: Vec<f64>,
-    /// Why the noise as seen is less than a sensor can have.
+    /// The reason why the measured noise is less than a sensor can have.
     pub too_good: Vec<String>,
-    /// Why noise, floor and latitude as seen flatter the camera; none where nothing speaks against them.
+    /// The reason why the measured noise, floor and latitude flatter the camera; `None` if there is none.
     pub flattered: Option<String>,
     /// The bracket with its noise as if it were white.
     #[serde(skip)]
@@ -109,13 +109,14 @@ pub struct Noise {
 }
 
 impl Noise {
-    /// Noise is smoothed, over pixels or frames: what is seen of it flatters the camera, and is never said alone.
+    /// Whether noise is smoothed, over pixels or frames. The measured noise then flatters the camera, and reports never
+    /// print it alone.
     pub fn is_smoothed(&self) -> bool {
         self.smoothed_pixels.is_some_and(|pixels| pixels > WHITE) || self.averaged_frames.is_some_and(|n| n > FRESH)
     }
 }
 
-/// A measurement whose noise is the white one; never printed as what was measured.
+/// A measurement with white noise in place of the measured one; reports never print it as measured.
 #[derive(Debug, Clone)]
 pub struct Unsmoothed(pub Measurement);
 
@@ -125,7 +126,7 @@ impl PartialEq for Unsmoothed {
     }
 }
 
-/// Spectra of one exposure, and what is white in them by the steps of the codes.
+/// Spectra of one exposure, and the white noise in them that the steps of the codes add.
 struct Seen<'s> {
     exposure: &'s Exposure,
     shot: &'s Shot,
@@ -138,7 +139,7 @@ impl Seen<'_> {
     }
 }
 
-/// Reads the noise of a measured bracket again. `ratio` is the signal over noise at the floor.
+/// Analyses the noise of a measured bracket. `ratio` is the signal over noise at the floor.
 pub fn noise(shots: &[Shot], measured: &Measurement, ratio: f64) -> Noise {
     let claim = measured.used.claim();
     let all: Vec<Seen<'_>> = measured
@@ -159,7 +160,7 @@ pub fn noise(shots: &[Shot], measured: &Measurement, ratio: f64) -> Noise {
     let pixels = |factor: f64| factor.max(1.0).sqrt();
     let smoothed_pixels = median(&factors).map(pixels);
     let averaged_frames = frames(&all, claim);
-    // Variance of neighbouring frames' differences is that of the noise less what they share.
+    // The variance of the difference of neighbouring frames is that of the noise less their covariance.
     let in_time = averaged_frames.filter(|n| *n > FRESH).map_or(1.0, |n| {
         let shared = (n - 1.0) / (n + 1.0);
         n / (1.0 - shared)
@@ -274,7 +275,7 @@ fn unsmoothed(measured: &Measurement, all: &[Seen<'_>], usual: f64, in_time: f64
     for (c, channel) in white.channels.iter_mut().enumerate() {
         let points = points(measured, c, |exposure| {
             let own = all.iter().find(|s| s.exposure.stops == exposure.stops).and_then(|s| s.factor(c));
-            // What has less noise than its neighbours at high frequencies, as grain that was added, is left as it is.
+            // Noise with a rising spectrum, such as added grain, is not corrected.
             own.unwrap_or(usual).max(1.0) * in_time
         });
         channel.noise = channel.noise.and(PhotonTransfer::fit(&points));
@@ -299,7 +300,7 @@ fn points(measured: &Measurement, c: usize, factor: impl Fn(&Exposure) -> f64) -
     .collect()
 }
 
-/// The strongest reason against noise and floor as seen.
+/// The strongest reason to distrust the measured noise and floor.
 fn flattered(pixels: Option<f64>, frames: Option<f64>, too_good: &[String]) -> Option<String> {
     if let Some(pixels) = pixels.filter(|pixels| *pixels > FLATTERED) {
         return Some(format!(
@@ -312,7 +313,7 @@ fn flattered(pixels: Option<f64>, frames: Option<f64>, too_good: &[String]) -> O
     too_good.first().cloned()
 }
 
-/// What no sensor can have.
+/// A finding that no sensor can have.
 fn too_good(measured: &Measurement, white: &Measurement) -> Vec<String> {
     let mut said = Vec::new();
     let full = |m: &Measurement, c: usize| {
@@ -350,7 +351,7 @@ fn under_shot_noise(measured: &Measurement, c: usize) -> Option<f64> {
     let points = points(measured, c, |_| 1.0);
     let bright: Vec<Point> = stops.iter().zip(&points).filter(|(s, _)| **s >= BRIGHT).map(|(_, p)| *p).collect();
     let gain = PhotonTransfer::fit(&bright)?.gain;
-    // Shot noise must be the most of it somewhere, or the fit says nothing of it.
+    // Shot noise must dominate at some exposure, or the fit cannot determine it.
     let first = bright.first()?;
     if gain * first.light < 0.5 * first.variance {
         return None;

@@ -1,4 +1,5 @@
-//! All that was found, as one document: by exposure index, for each way to expose, and of two modes.
+//! The report of what a camera does to the picture: by exposure index, for each exposure that is compared, and for two
+//! modes.
 
 use super::scene::Difference;
 use super::{Processing, words};
@@ -10,42 +11,42 @@ use serde::Serialize;
 /// What was found at one exposure index.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct AtIndex {
-    /// The exposure index; none where it is not known.
+    /// The exposure index; null if it is not known.
     pub ei: Option<f64>,
     /// The findings.
     #[serde(flatten)]
     pub found: Processing,
-    /// The same in words.
+    /// The same in sentences.
     pub sentences: Vec<String>,
-    /// What has to be known of the frames.
+    /// Notes on the frames.
     pub notes: Vec<String>,
 }
 
 impl AtIndex {
-    /// With its sentences.
+    /// Adds the sentences to the findings.
     pub fn new(ei: Option<f64>, found: Processing, notes: Vec<String>) -> Self {
         let sentences = words::sentences(&found);
         Self { ei, found, sentences, notes }
     }
 }
 
-/// All of it.
+/// The whole report.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, JsonSchema)]
 pub struct Report {
     /// By exposure index.
     pub indices: Vec<AtIndex>,
-    /// The ways to expose that are compared.
+    /// The exposures that are compared.
     pub choices: Vec<words::Choice>,
-    /// What each way is against the first, in words, and from which exposure index on noise is smoothed.
+    /// Sentences: each exposure against the first, and the exposure index from which noise is smoothed.
     pub choices_in_words: Vec<String>,
-    /// Two frames of one scene in two modes; none where there are none.
+    /// Two frames of one scene in two modes; null if none were given.
     pub difference: Option<Difference>,
-    /// The same in words.
+    /// The same in sentences.
     pub difference_in_words: Vec<String>,
 }
 
 impl Report {
-    /// Adds the ways to expose, `rows`, of measured exposure indices.
+    /// Adds the exposures `rows` that are compared.
     pub fn compare(&mut self, measured: &[(f64, &Measurement)], rows: &[Row]) {
         let choice = |row: &Row| {
             let own = measured.iter().find(|m| m.0 == row.ei)?.1;

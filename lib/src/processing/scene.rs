@@ -1,4 +1,4 @@
-//! Two frames of one scene in two modes of a camera: what the second does to detail and colour.
+//! Compares two frames of one scene in two modes of a camera, in detail and colour.
 //!
 //! Detail is the power of luma by frequency, along rows and columns; each frame's is taken over its own at low frequencies, so
 //! that another contrast of the curve does not count. Colour is luma's two differences, in signal, as means of squares of
@@ -15,12 +15,12 @@ use std::f64::consts::PI;
 
 /// Pixels along the edge of a square whose mean colour counts.
 const SQUARE: usize = 8;
-/// Squares that are needed.
+/// The fewest squares.
 const FEWEST: usize = 16;
 /// Colour differences below this, in signal (root mean square), are too grey to say anything.
 const GREY: f64 = 0.005;
 
-/// What the second frame does, against the first.
+/// The second frame against the first.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Difference {
     /// Contrast of detail by frequency in cycles a pixel, over the first's: 1 is no difference. None for small frames.
@@ -29,7 +29,7 @@ pub struct Difference {
     pub colour: Option<Colour>,
 }
 
-/// What the second frame does to colour, in signal.
+/// Colour of the second frame against the first, in signal.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Colour {
     /// Its colour differences over the first's: more is more saturated.
@@ -48,9 +48,9 @@ impl Difference {
     }
 }
 
-/// Sets two frames of one size side by side.
+/// Compares two frames of one size.
 pub fn difference(first: &Frame, second: &Frame, sources: [Source; 2]) -> Difference {
-    // One matrix for both, so that the matrix itself is no difference.
+    // Both use one matrix, so that the matrix itself makes no difference.
     let source = sources[0];
     Difference { detail: detail(&source.luma(first), &source.luma(second)), colour: colour(first, second, source) }
 }

@@ -1,5 +1,5 @@
 //! The power of noise by its frequency, across and down: white noise has the same at every frequency, smoothed noise
-//! keeps only the low ones.
+//! has only the low ones.
 //!
 //! The patch is freed of its slow changes (a quadratic surface by least squares), cut into windows that overlap by half,
 //! each weighed by a Hann window, and the squares of their Fourier transforms are averaged (the method of Welch, 1967). The
@@ -21,7 +21,7 @@ use std::f64::consts::TAU;
 const EDGES: [usize; 3] = [64, 32, 16];
 /// Windows of one plane, at most; more are taken evenly from all.
 const MOST: usize = 24;
-/// Frequencies nearer to 0 than so many steps hold what is left of uneven light.
+/// Frequencies within this many steps of 0 are ignored: they hold the rest of uneven light.
 const NEAREST: f64 = 1.5;
 /// The power at frequency 0 follows from rings that have at least this part of the lowest one's.
 const FALL: f64 = 0.35;
@@ -39,7 +39,7 @@ pub struct Spectrum {
 }
 
 impl Spectrum {
-    /// That of a plane; none where it is smaller than 16 pixels.
+    /// The spectrum of a plane; `None` if it is smaller than 16 pixels.
     pub fn of(plane: &Plane) -> Option<Self> {
         let (width, height) = (plane.width, plane.height());
         let n = EDGES.into_iter().find(|n| *n <= width.min(height))?;
@@ -60,7 +60,7 @@ impl Spectrum {
         Some(Self { n, power, windows })
     }
 
-    /// The mean of several with windows of one size; none of none.
+    /// The mean of several spectra with windows of one size; `None` of an empty list.
     pub fn mean(all: &[Self]) -> Option<Self> {
         let n = all.iter().map(|s| s.n).min()?;
         let same: Vec<&Self> = all.iter().filter(|s| s.n == n).collect();
@@ -75,7 +75,7 @@ impl Spectrum {
         self
     }
 
-    /// Frequency and power of every place, without those nearest to 0.
+    /// Frequency and power of every bin, without those nearest to 0.
     fn places(&self) -> impl Iterator<Item = ([f64; 2], f64)> + '_ {
         let signed = |k: usize| if k <= self.n / 2 { k as f64 } else { k as f64 - self.n as f64 };
         self.power.iter().enumerate().filter_map(move |(i, power)| {
@@ -131,8 +131,7 @@ impl Spectrum {
         (variance > 0.1 * white && variance > 0.0).then(|| (self.at_zero() - white).max(0.0) / variance)
     }
 
-    /// How alike noise is that lies so many pixels apart, across and down: the autocorrelation at 0, 1 ... 8 pixels, the mean
-    /// of both axes.
+    /// The autocorrelation of the noise at 0, 1 ... 8 pixels, the mean of both axes.
     pub fn autocorrelation(&self) -> Vec<f64> {
         let n = self.n;
         let window: Vec<f64> = hann(n);
@@ -155,7 +154,7 @@ struct Transform {
     window: Vec<f64>,
     cosines: DMatrix<f64>,
     sines: DMatrix<f64>,
-    /// By which squares become power.
+    /// The factor from squares to power.
     scale: f64,
 }
 

@@ -1,4 +1,4 @@
-//! What was found, in words: the verdict before the figure.
+//! Sentences on the findings: the verdict before the figure.
 
 use super::Processing;
 use super::codec::Codec;
@@ -14,9 +14,9 @@ const ALIKE: f64 = 0.04;
 const MUCH: f64 = 0.2;
 /// Per cent of the step beyond which an edge is sharpened.
 const SHARPENED: f64 = 3.0;
-/// Steps at the borders of blocks beyond this factor are seen without a search.
+/// Steps at the borders of blocks beyond this factor are easily visible.
 const PLAIN: f64 = 1.5;
-/// Codes missing or uneven beyond this are worth a word, per cent.
+/// Missing or uneven codes beyond this are reported, per cent.
 const GAPS: f64 = 5.0;
 /// The share of response above the limit of the grid beyond which fine patterns alias.
 const ALIASES: f64 = 0.15;
@@ -30,11 +30,11 @@ pub struct Choice {
     pub over: f64,
     /// Stops over mid-grey of the final picture at which it clips.
     pub stops_over: f64,
-    /// Stops under it of the lowest usable light, as seen.
+    /// Stops under it of the lowest usable light, with the measured noise.
     pub stops_under: Option<f64>,
     /// The same with white noise of the same low-frequency power.
     pub stops_under_white: Option<f64>,
-    /// Noise at mid-grey of the final picture, per cent of the light, as seen: the worst channel.
+    /// Measured noise at mid-grey of the final picture, per cent of the light: the worst channel.
     pub noise_percent: Option<f64>,
     /// The same with white noise of the same low-frequency power.
     pub noise_white_percent: Option<f64>,
@@ -47,14 +47,14 @@ pub struct Choice {
 }
 
 impl Choice {
-    /// As people write it: EI 1600 +1.
+    /// Its usual notation: EI 1600 +1.
     pub fn name(&self) -> String {
         let over = if self.over == 0.0 { String::new() } else { format!(" {:+}", self.over) };
         format!("EI {}{over}", self.ei)
     }
 }
 
-/// Everything that was found at one exposure index.
+/// Sentences on one exposure index.
 pub fn sentences(found: &Processing) -> Vec<String> {
     let mut said = Vec::new();
     if let Some(noise) = &found.noise {
@@ -73,7 +73,7 @@ fn pixels(width: f64) -> String {
     format!("{width:.1} pixels")
 }
 
-/// What was done to noise.
+/// Sentences on noise.
 pub fn of_noise(noise: &Noise) -> Vec<String> {
     let mut said = Vec::new();
     match noise.smoothed_pixels {
@@ -117,7 +117,7 @@ pub fn of_noise(noise: &Noise) -> Vec<String> {
     said
 }
 
-/// How sharp an edge is drawn.
+/// Sentences on sharpness.
 pub fn of_edge(edge: &Edge) -> Vec<String> {
     let mut said = Vec::new();
     let green = edge.green();
@@ -143,7 +143,7 @@ pub fn of_edge(edge: &Edge) -> Vec<String> {
             100.0 * green.above_nyquist
         ));
     }
-    // Chroma at half the resolution takes the sharpness of red and blue.
+    // Chroma at half the resolution reduces the sharpness of red and blue.
     let softer =
         [0, 2].map(|c| edge.channels[c].mtf50.zip(green.mtf50).is_some_and(|(other, green)| other < 0.75 * green));
     if softer[0] && softer[1] {
@@ -154,7 +154,7 @@ pub fn of_edge(edge: &Edge) -> Vec<String> {
     said
 }
 
-/// What a codec left.
+/// Sentences on the codec.
 pub fn of_codec(codec: &Codec) -> Vec<String> {
     let mut said = Vec::new();
     if let Some(blocks) = &codec.blocks {
@@ -254,7 +254,7 @@ pub fn sharper(this: f64, than: f64) -> String {
     format!("{word}: MTF50 {this:.3} for {than:.3} cycles a pixel")
 }
 
-/// One way to expose against another, in a sentence.
+/// A sentence that compares two exposures.
 pub fn choice(this: &Choice, first: &Choice) -> String {
     let mut said = Vec::new();
     let stops = |by: f64, what: &str| {
@@ -311,7 +311,7 @@ pub fn from_which(all: &[(f64, &Noise)]) -> Option<String> {
     rest.then(|| format!("noise is smoothed over about {} {whole}", pixels(width)))
 }
 
-/// What a second frame of one scene does, against the first.
+/// Sentences on the second frame of one scene against the first.
 pub fn of_scene(found: &Difference) -> Vec<String> {
     let mut said = Vec::new();
     if let Some(fine) = found.fine() {

@@ -1,10 +1,10 @@
-//! How a look holds under stress, as a sheet shows it: a grade for each property, and what does not hold.
+//! The verdicts of a stress test for a sheet: a grade for each property, and the figures that do not hold.
 
 use crate::stress::{CaseReport, FindingReport, Grade, PROPERTIES};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// How a look holds through one camera on one display.
+/// The verdicts for a look through one camera on one display.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct StressSummary {
     /// Name of the camera.
@@ -31,7 +31,7 @@ pub struct PropertySheet {
 }
 
 impl StressSummary {
-    /// What a stress test found.
+    /// Makes the summary of a stress test.
     pub fn of(case: &CaseReport) -> Self {
         let property =
             |(name, _): (&str, &str)| PropertySheet { property: name.to_owned(), grade: case.grade_of(name) };

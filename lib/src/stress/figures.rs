@@ -1,9 +1,9 @@
-//! What is measured, and how much of it is too much.
+//! The figures of the stress test, with their limits and the reasons for them.
 
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// Whether a property of a look stands.
+/// The verdict on a property of a look.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Grade {
@@ -26,7 +26,7 @@ impl Grade {
     }
 }
 
-/// What a figure counts.
+/// The unit of a figure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Unit {
     /// L* of CIELAB, or 720 times the intensity of ICtCp, as Delta E ITP counts it.
@@ -81,15 +81,15 @@ pub struct Figure {
     pub property: &'static str,
     /// Its name within the property.
     pub name: &'static str,
-    /// What it is, in a few words.
+    /// Its title.
     pub title: &'static str,
-    /// What one sees on the monitor where it does not hold, and why one should care.
+    /// What one sees on the monitor if it does not hold.
     pub means: &'static str,
-    /// What it counts.
+    /// Its unit.
     pub unit: Unit,
     /// Whether more of it is worse; if not, less is.
     pub most: bool,
-    /// The limits where the show sets none; a figure without is reported, not graded.
+    /// The default limits; a figure without limits is reported, not graded.
     pub bounds: Option<Bounds>,
 }
 
@@ -115,7 +115,7 @@ const fn figure(
     Figure { property, name, title, means, unit, most: holds <= breaks, bounds: Some(Bounds { holds, breaks }) }
 }
 
-const fn told(
+const fn ungraded(
     property: &'static str,
     name: &'static str,
     [title, means]: [&'static str; 2],
@@ -167,7 +167,7 @@ pub const FOLDS_SHARE: Figure = figure(
     "share",
     [
         "share of signals where colours turn inside out",
-        "the more of the signal is turned inside out, the likelier it stands in a frame",
+        "the more of the signal is turned inside out, the likelier it appears in a frame",
     ],
     Unit::Percent,
     [0.1, 1.0],
@@ -195,7 +195,7 @@ pub const CLIPPING_BLACK: Figure = figure(
     [5.0, 3.0],
 );
 /// Reported, not graded: a night look has more of it than a day look.
-pub const CLIPPING_SHARE: Figure = told(
+pub const CLIPPING_SHARE: Figure = ungraded(
     "clipping",
     "share",
     [
@@ -206,7 +206,7 @@ pub const CLIPPING_SHARE: Figure = told(
     true,
 );
 /// A light at mid-grey that clips has no room at all; two stops over it are a lamp in the frame.
-pub const CLIPPING_SATURATED: Figure = told(
+pub const CLIPPING_SATURATED: Figure = ungraded(
     "clipping",
     "saturated",
     [
@@ -317,7 +317,7 @@ pub const HUE_ORDER: Figure = figure(
     [1.0, 10.0],
 );
 /// Reported, not graded: it is what the look asks for.
-pub const NEUTRAL_CAST: Figure = told(
+pub const NEUTRAL_CAST: Figure = ungraded(
     "neutral",
     "cast",
     ["largest cast of greys", "the tint of the look at its strongest, by intent or not"],
@@ -366,7 +366,7 @@ pub const LIGHTS_WARM: Figure = figure(
     [22.5, 180.0],
 );
 /// Reported, not graded: it says how much the mapping has to do.
-pub const LIGHTS_OUTSIDE: Figure = told(
+pub const LIGHTS_OUTSIDE: Figure = ungraded(
     "lights",
     "outside",
     [
@@ -409,7 +409,7 @@ impl Figure {
         format!("{}.{}", self.property, self.name)
     }
 
-    /// What a value comes to under `bounds`. What is no number breaks.
+    /// The verdict on a value under `bounds`. NaN breaks.
     pub fn grade(&self, value: f64, bounds: Option<Bounds>) -> Grade {
         let Some(Bounds { holds, breaks }) = bounds else { return Grade::Holds };
         let within = |limit: f64| if self.most { value <= limit } else { value >= limit };

@@ -81,7 +81,7 @@ impl Lights<'_, '_> {
 /// Hues along every light of a grid, code by code; none where there is too little chroma.
 type Hues = Vec<Vec<Option<f64>>>;
 
-/// What is seen of the grids of [`Lights`] on the paths that every other is compared with, once it is asked for: real
+/// The appearance of the grids of [`Lights`] on the paths that every other is compared with, once it is asked for: real
 /// lights on the exact path and on the bare one, and the same of signals that no light makes.
 #[derive(Default)]
 pub(super) struct Seen([[OnceLock<Hues>; 2]; 2]);

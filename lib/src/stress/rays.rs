@@ -123,7 +123,7 @@ impl<'s> Sweep<'s> {
         Self { of: (*rays, *path), codes, greys, places: OnceLock::new() }
     }
 
-    /// Every ray of the grid: its hue, its saturation, and what is seen of it at each of the codes.
+    /// Every ray of the grid: its hue, its saturation, and its appearance at each of the codes.
     pub(super) fn rays(&self) -> impl Iterator<Item = (f64, f64, &[[f64; 3]])> {
         let (count, (rays, path)) = (self.codes.len(), &self.of);
         let places = self.places.get_or_init(|| {

@@ -48,7 +48,7 @@ pub(super) fn run(items: &[Item], how: &How, choice: &Choice, rate: Option<&str>
     outcome
 }
 
-/// The frames that were written; and what was wrong with a clip that was written all the same.
+/// The frames that were written, and the problem of a clip that was written nevertheless.
 fn clip(
     item: &Item,
     how: &How,

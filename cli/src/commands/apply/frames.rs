@@ -143,7 +143,7 @@ fn sequence(
             let mut raw = vec![0; bytes];
             planes::store(&frame, (planes, &mut raw), range);
             if to.give(&raw).is_err() {
-                // The program says better what was wrong.
+                // The program's own error message is more precise.
                 let (ended, _) = encoder.take().expect("it is there");
                 return Err(unwritten(ended.end().err().unwrap_or_else(|| "ffmpeg ended early".to_owned())));
             }
@@ -281,7 +281,7 @@ fn still(
     Ok(Some(strays))
 }
 
-/// Whether what is written is EXR.
+/// Whether the output is EXR.
 pub(super) fn is_exr(path: &Path) -> bool {
     kind_of(path).is_ok_and(|kind| kind == Kind::Still(Format::Exr))
 }

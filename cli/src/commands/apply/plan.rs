@@ -72,7 +72,7 @@ impl Pattern {
         if let Some((at, end, digits)) = placeholder(name) {
             let (before, after) = (name[..at].to_owned(), name[end..].to_owned());
             if placeholder(&after).is_some() || after.contains('#') {
-                return Err(fail("a name has one place where the number of the frame stands"));
+                return Err(fail("a name can have the frame number in one place only"));
             }
             return Ok(Some(Self { folder, before, digits, after, range: None }));
         }
@@ -80,7 +80,7 @@ impl Pattern {
             let digits = name[at..].bytes().take_while(|b| *b == b'#').count();
             let (before, after) = (name[..at].to_owned(), name[at + digits..].to_owned());
             if after.contains('#') {
-                return Err(fail("a name has one run of #, where the number of the frame stands"));
+                return Err(fail("a name can have one run of # only, for the frame number"));
             }
             return Ok(Some(Self { folder, before, digits, after, range: None }));
         }

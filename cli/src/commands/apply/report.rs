@@ -47,7 +47,7 @@ pub(super) struct Outcome {
 }
 
 impl Outcome {
-    /// Something was made, a format's still or `a clip`, without what the file said beside the picture.
+    /// Notes that an output, a still of a format or `a clip`, lacks the metadata of its input.
     pub(super) fn left_out(&mut self, of: &'static str, lost: BTreeSet<&'static str>) {
         if !lost.is_empty() {
             self.lost.entry(of).or_default().extend(lost);
@@ -68,7 +68,7 @@ impl Outcome {
         self.notes.extend(notes);
     }
 
-    /// Notes once what was dropped.
+    /// Notes once which metadata was dropped.
     pub(super) fn say_left_out(&mut self) {
         for (of, lost) in std::mem::take(&mut self.lost) {
             let all = lost.into_iter().collect::<Vec<_>>().join("; ");
@@ -164,7 +164,7 @@ impl Outcome {
     }
 }
 
-/// Which shot each file is of, and what is left over on both sides.
+/// The shot of each file, and the files and events without a match.
 fn listed(text: &mut String, found: &Found) {
     let fields = |text: &mut String, name: &str, all: Vec<String>| {
         all.iter().enumerate().for_each(|(i, said)| push_field(text, if i == 0 { name } else { "" }, said));

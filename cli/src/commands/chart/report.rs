@@ -52,13 +52,13 @@ pub(super) fn text(found: &Found) -> String {
     if let (Some(before), Some(had)) = (&c.before, &found.had) {
         field(&mut text, "before", &format!("{}: {had} of the show", figures(before)));
     }
-    field(&mut text, "unseen", &format!("{}: each patch by a fit that has not seen it", figures(&c.left_out)));
+    field(&mut text, "unseen", &format!("{}: each patch in a fit without it", figures(&c.left_out)));
     match &c.gamut {
-        Some(gamut) => field(&mut text, "gamut", &format!("{}, white kept", stated(gamut))),
+        Some(gamut) => field(&mut text, "gamut", &format!("{}, white unchanged", stated(gamut))),
         None => {
             let said = "no primaries can state this matrix: --write needs --matrix and --date for it";
             let rows = LightMatrix::new(c.matrix).map(|m| rows(&m).to_string()).unwrap_or_default();
-            field(&mut text, "matrix", &format!("{rows}, white kept; {said}"));
+            field(&mut text, "matrix", &format!("{rows}, white unchanged; {said}"));
         }
     }
     for (light, own) in &found.by_light {
@@ -78,7 +78,7 @@ pub(super) fn text(found: &Found) -> String {
             &mut text,
             "frame",
             &format!(
-                "{}, {}{}: {:+.2} stops exposed, cast {red:+.2} red {blue:+.2} blue, fall-off {:.2}",
+                "{}, {}{}: exposure {:+.2} stops, cast {red:+.2} red {blue:+.2} blue, fall-off {:.2}",
                 frame.name,
                 frame.light,
                 if frame.kelvin.is_finite() { format!(" ({:.0} K)", frame.kelvin) } else { String::new() },

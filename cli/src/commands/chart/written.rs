@@ -1,4 +1,4 @@
-//! The gamut or the matrix back into a show document, whose comments and layout stay.
+//! Writes the gamut or the matrix into a show document; comments and layout stay.
 
 use super::Found;
 use crate::args::Chart as Args;
@@ -170,7 +170,7 @@ fn put_matrix(args: &Args, found: &Found, edit: &mut ShowEdit<'_>, camera: &str)
     let table = edit.camera(camera)?;
     let old = [table.remove("gamut"), table.remove("matrix")];
     let before = old.into_iter().flatten().map(|old| old.to_string().trim().to_owned()).collect::<Vec<_>>().join(" ");
-    // A matrix leads to XYZ under D65: how a gamut's white is adapted says nothing of it.
+    // A matrix leads to XYZ under D65, so the adaptation of a gamut's white does not apply to it.
     table.remove("adaptation");
     table.insert("matrix", Item::Value(Value::Array(list)));
     table.remove("kelvin");

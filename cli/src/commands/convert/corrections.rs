@@ -24,11 +24,11 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
     ];
     if let Some((name, _)) = for_tables.iter().find(|(_, given)| *given) {
         let what = if *name == "rate" { "event lists" } else { "tables" };
-        return Err(Failure::new(format!("--{name}: for {what}, not for corrections")));
+        return Err(Failure::new(format!("--{name}: only for {what}, not for corrections: drop it")));
     }
     let to = Target::of(out)?;
     if args.clamp && to != Target::Clf {
-        return Err(Failure::new("--clamp: only for a .clf; a CDL file cannot state it"));
+        return Err(Failure::new("--clamp: only for a .clf, because a CDL file cannot state it: drop it"));
     }
     let read = inputs.iter().map(|path| load(path, args.column.as_deref())).collect::<Result<Vec<_>, _>>()?;
     let left = usable(&read, inputs, &args.id)?;
@@ -107,7 +107,7 @@ impl Target {
             _ if is_clf => Ok(Self::Clf),
             _ if out.is_dir() || out.to_string_lossy().ends_with(std::path::is_separator) => Ok(Self::Folder),
             _ => Err(Failure::new(format!(
-                "{}: corrections become .cc, .ccc, .cdl, .csv, .edl, .ale or .clf, or a folder, named with a `/` at its end",
+                "{}: corrections are written as .cc, .ccc, .cdl, .csv, .edl, .ale or .clf, or into a folder, whose name ends in `/`",
                 out.display()
             ))),
         }
@@ -170,7 +170,9 @@ fn write(mut file: CdlFile, to: Target, out: &Path, args: &Convert) -> Result<()
             let mut named = Vec::new();
             for c in &file.corrections {
                 let Some(id) = c.id.as_deref() else {
-                    return Err(Failure::new("a correction without an id: a row of a .csv needs a name"));
+                    return Err(Failure::new(
+                        "a correction has no id, but each row of a .csv needs a name: give it an id",
+                    ));
                 };
                 if id.starts_with(['=', '+', '-', '@']) {
                     return Err(Failure::new(format!(

@@ -64,7 +64,7 @@ pub(super) fn run(
     Ok(if report.verdict.passes() || args.exit_zero { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
 }
 
-/// The display whose signal both are, and how that is known, in words.
+/// The display whose signal both pictures are, and the reason for taking it, in words.
 fn display(args: &Diff, pictures: [(&Path, &Frame); 2]) -> Result<(Display, String), Failure> {
     if let Some(name) = &args.pick.display {
         let show = args.show.as_deref().map(|path| target::load_show(path, &None)).transpose()?;

@@ -10,11 +10,10 @@ use std::fmt::Write as _;
 const IN_FULL: usize = 2;
 
 pub(super) fn text(report: &Report) -> String {
-    let mut text = format!("{} -> {}\n", report.old, report.new);
+    let mut text = format!("{} -> {}\n{}\n", report.old, report.new, report.verdict);
     for item in &report.items {
         push_item(&mut text, item, report.items.len() > 1);
     }
-    let _ = writeln!(text, "\n{}", report.verdict);
     text
 }
 

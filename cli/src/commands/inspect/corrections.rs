@@ -11,9 +11,7 @@ use std::process::ExitCode;
 
 /// Prints what the file holds; a correction that cannot be used is a departure.
 pub(super) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
-    if args.strict || args.plot.is_some() {
-        return Err(Failure::new("--strict, --plot: for tables, not for corrections"));
-    }
+    super::stills::no_table(args)?;
     let read = load(&args.file, None)?;
     if args.json {
         output::print_json(&report(&read, args))?

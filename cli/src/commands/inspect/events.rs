@@ -12,9 +12,7 @@ use std::process::ExitCode;
 
 /// Prints the events; one whose correction or timecode cannot be used is a departure.
 pub(super) fn run(args: &Inspect, form: Form) -> Result<ExitCode, Failure> {
-    if args.strict || args.plot.is_some() {
-        return Err(Failure::new("--strict, --plot: for tables, not for event lists"));
-    }
+    super::stills::no_table(args)?;
     let list = events::read(&read_bytes(&args.file)?, form, None);
     let list = list.map_err(|all| Failure::new(wrong(&args.file, &all)))?;
     let report = Events::of(args.file.display().to_string(), form, &list);

@@ -26,7 +26,7 @@ pub(super) fn run(args: &Inspect, kind: &'static str) -> Result<ExitCode, Failur
     let bytes = read_bytes(&args.file)?;
     let text = if kind == "PDF" { pdf::slate(&bytes) } else { described(&String::from_utf8_lossy(&bytes)) };
     let origin = origin(text.as_deref().and_then(Slate::parse), args)?;
-    let none = origin.version.is_none().then(|| ("slate", "none: the file does not say whose it is".to_owned()));
+    let none = origin.version.is_none().then(|| ("slate", "none: the file does not name its show".to_owned()));
     let fields: Vec<_> = std::iter::once(("kind", kind.to_owned())).chain(none).collect();
     report(args, &fields, Page { format: kind }, Report::Page, origin)
 }

@@ -22,7 +22,7 @@ pub(super) fn fields(origin: &Origin, args: &Inspect) -> Vec<(&'static str, Stri
     let mut fields = Vec::new();
     let (Some(version), Some(lines)) = (&origin.version, &origin.lines) else {
         if args.show.is_some() {
-            fields.push(("current", "not known: the file does not say whose it is".to_owned()));
+            fields.push(("current", "not known: the file does not name its show".to_owned()));
         }
         return fields;
     };

@@ -1,4 +1,4 @@
-//! What a still or a clip is: its samples, its tags, and whose it is.
+//! Describes a still or a clip: its samples, its tags, and its slate.
 
 use super::NAMES;
 use super::slate::{fields, is_beyond, origin};
@@ -13,11 +13,13 @@ use rushlight::inspect::report::{self, File, Origin, Report, Still};
 use rushlight::slate::Slate;
 use std::process::ExitCode;
 
+/// Refuses the options that work on tables alone.
 pub(super) fn no_table(args: &Inspect) -> Result<(), Failure> {
-    if args.strict || args.plot.is_some() {
-        return Err(Failure::new("--strict, --plot: for tables, not for pictures and pages"));
+    let given = [("strict", args.strict), ("plot", args.plot.is_some())];
+    match given.iter().find(|(_, given)| *given) {
+        Some((name, _)) => Err(Failure::new(format!("--{name}: only for tables (.cube, .clf, .png): drop it"))),
+        None => Ok(()),
     }
-    Ok(())
 }
 
 pub(super) fn still(args: &Inspect) -> Result<ExitCode, Failure> {

@@ -1,4 +1,4 @@
-//! Response, noise and latitude, drawn.
+//! Draws response, noise and latitude.
 
 use super::{Findings, Measured, Title};
 use crate::drawing::chart::{Axis, Chart, Guide, Mark, Panel, Series};
@@ -13,7 +13,7 @@ const STEP: f64 = 1.0 / 16.0;
 /// Code values of 10 bits in all of the signal.
 const CODES: f64 = 1023.0;
 
-/// The charts of what was measured.
+/// The charts of the measurements.
 pub(super) fn chart(findings: &Findings, title: &Title<'_>) -> Chart {
     let mut panels = Vec::new();
     for measured in &findings.measured {
@@ -178,8 +178,9 @@ fn latitude(findings: &Findings) -> Panel {
             }
         })
         .collect();
-    let named = findings.measured.iter().any(|m| m.ei.is_some());
-    let y = Axis::log(if named { "exposure index" } else { "" }).over(least / 1.6, most * 1.6);
+    let eis: Vec<f64> = findings.measured.iter().filter_map(|m| m.ei).collect();
+    let label = if eis.is_empty() { "" } else { "exposure index" };
+    let y = Axis::log(label).over(least / 1.6, most * 1.6).at(eis);
     let guides = vec![Guide::X(0.0, "mid-grey".to_owned())];
     Panel { title: "latitude".to_owned(), x: Axis::linear("stops from mid-grey").every(1.0), y, series, guides }
 }

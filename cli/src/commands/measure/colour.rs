@@ -91,7 +91,7 @@ fn frames(
 /// The part of the report on it.
 pub(super) fn text(found: &ColourFound) -> String {
     let how = if found.frames.is_empty() { "as the show states both" } else { "by the chart in both" };
-    let mut text = format!("what the second does to colours, {how}, in {}\n", found.light);
+    let mut text = format!("what the second mode does to colours, {how}, in {}\n", found.light);
     found.sentences.iter().for_each(|said| field(&mut text, "", said));
     let rows = found.modes.matrix.map(|row| row.map(|v| format!("{v:.5}")).join(", "));
     field(&mut text, "matrix", &format!("of the second, light to XYZ: [{}]", rows.join("], [")));

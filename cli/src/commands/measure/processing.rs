@@ -181,7 +181,7 @@ pub(super) fn text(findings: &Findings) -> Vec<String> {
         parts.push(found.choices_in_words.iter().map(|s| wrapped(s)).collect());
     }
     if !found.difference_in_words.is_empty() {
-        let mut text = "what the second does to detail and colour\n".to_owned();
+        let mut text = "what the second mode does to detail and colour\n".to_owned();
         found.difference_in_words.iter().for_each(|s| field(&mut text, "", s));
         parts.push(text);
     }

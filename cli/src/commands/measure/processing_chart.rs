@@ -5,7 +5,7 @@ use crate::drawing::chart::{Axis, Guide, Mark, Panel, Series};
 use crate::drawing::theme;
 use rushlight::measure::compare::{Row, Zone};
 
-/// The panels; none for what was not measured.
+/// The panels of what was measured.
 pub(super) fn panels(findings: &Findings) -> Vec<Panel> {
     let indices = &findings.processing.indices;
     let name = |ei: Option<f64>| ei.map_or(String::new(), |ei| format!("EI {ei}"));

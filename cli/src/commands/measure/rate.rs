@@ -1,4 +1,4 @@
-//! Ratings back into a show document, whose comments and layout stay.
+//! Writes ratings into a show document; comments and layout stay.
 
 use super::Measured;
 use crate::args::Measure;
@@ -22,14 +22,14 @@ pub(super) fn rating(measured: &Measured) -> Option<Rating> {
 /// The show with the ratings in it.
 pub(super) struct Rated<'a> {
     pub(super) show: Edited<'a>,
-    /// What it was and what it is, a sentence each.
+    /// Old and new values, a sentence each.
     pub(super) changes: Vec<String>,
 }
 
 /// Further than this off the show's curve, in stops, nothing is written.
 const OFF: f64 = 0.5;
 
-/// Why a bracket should not rate the camera.
+/// The reason why a bracket should not rate the camera.
 fn doubt(measured: &Measured) -> Option<String> {
     let m = &measured.measurement;
     let ei = measured.ei.map_or(String::new(), |ei| format!(" at EI {ei}"));
@@ -50,7 +50,7 @@ fn doubt(measured: &Measured) -> Option<String> {
     measured.noise.flattered.as_ref().map(|why| format!("the floor{ei} is flattered: {why}"))
 }
 
-/// What a rating changes, in a sentence each.
+/// The changes of a rating, in a sentence each.
 fn changes(rating: &Rating, was: Option<&Rating>) -> Vec<String> {
     let floor = |stops: f64| format!("{stops:.1} stops");
     let one = |name: &str, was: Option<f64>, now: Option<f64>, said: &dyn Fn(f64) -> String| {
@@ -140,7 +140,7 @@ fn number(item: Option<&Item>) -> Option<f64> {
     item.as_float().or_else(|| item.as_integer().map(|i| i as f64))
 }
 
-/// Puts what was measured; what was not stays as it is.
+/// Sets the measured values; others stay as they are.
 fn put(table: &mut dyn TableLike, rating: &Rating) {
     // A whole EI as people write it.
     let ei = if rating.ei.fract() == 0.0 { Value::from(rating.ei as i64) } else { Value::from(rating.ei) };

@@ -1,4 +1,4 @@
-//! What was measured, as text.
+//! The report as text.
 
 use super::rate::rating;
 use super::{Findings, Measured, ZONES};
@@ -50,6 +50,7 @@ fn one(measured: &Measured, snr: f64) -> String {
     let mut text = String::new();
     let ei = measured.ei.map_or("EI not given".to_owned(), |ei| format!("EI {ei}"));
     let _ = writeln!(text, "{ei}: {} exposures", m.exposures.len());
+    text += &verdict(measured);
     let p = bracket.patch;
     let noise = if m.temporal { "noise between frames" } else { "noise across the patch" };
     field(&mut text, "patch", &format!("{p} of {} x {}; {noise}", bracket.size[0], bracket.size[1]));
@@ -125,6 +126,16 @@ fn one(measured: &Measured, snr: f64) -> String {
     }
     text.push('\n');
     text += &photon_transfer(&m.channels);
+    for remark in &m.remarks {
+        field(&mut text, "note", remark);
+    }
+    text
+}
+
+/// The result: latitude and rating, and whether smoothing flatters them.
+fn verdict(measured: &Measured) -> String {
+    let m = &measured.measurement;
+    let mut text = String::new();
     match (m.clip(), m.floor()) {
         (Some(clip), Some(floor)) => field(
             &mut text,
@@ -168,9 +179,6 @@ fn one(measured: &Measured, snr: f64) -> String {
         let white = white.map(|stops| format!(" as seen, {stops:.1} with white noise")).unwrap_or_default();
         field(&mut text, "rating", &format!("ei = {}, {clip}, {floor}{white}", r.ei));
     }
-    for remark in &m.remarks {
-        field(&mut text, "note", remark);
-    }
     text
 }
 
@@ -199,7 +207,7 @@ fn channel_line(name: &str, channel: &Channel) -> String {
 }
 
 fn photon_transfer(channels: &[Channel; 3]) -> String {
-    let mut text = "  variance of light = a + b x + c x^2 (photon transfer, EMVA 1288)\n".to_owned();
+    let mut text = "  variance of light x = a + b x + c x^2 (photon transfer, EMVA 1288)\n".to_owned();
     text += "                   a         b         c   read noise   full well\n";
     for (c, channel) in channels.iter().enumerate() {
         let Some(n) = channel.noise else {

@@ -10,7 +10,7 @@ use zip::{CompressionMethod, DateTime, System};
 
 /// Permissions of every entry.
 const MODE: u32 = 0o644;
-/// The level of compression: part of what the bytes are.
+/// The level of compression; it determines the bytes.
 const LEVEL: i64 = 2;
 /// Kinds of file that are compressed already.
 const COMPRESSED: [&str; 2] = [".png", ".pdf"];

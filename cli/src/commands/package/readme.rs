@@ -40,14 +40,14 @@ impl Page {
     }
 }
 
-/// What was measured of the cameras, when, and by which frames.
+/// Measurements of the cameras: what was measured, when, and by which frames.
 fn measured(page: &mut Page, show: &Show) {
     let all: Vec<_> =
         show.cameras().keys().flat_map(|name| show.measured(name).iter().map(move |m| (name, m))).collect();
     if all.is_empty() {
         return;
     }
-    page.head("Measured of the cameras");
+    page.head("Measurements of the cameras");
     for (name, one) in all {
         page.item(&format!("{name:<12}"), &format!("{}: {}", one.title(), one.by()));
     }
@@ -75,7 +75,7 @@ pub(super) fn readme(show: &Show, parcel: &Parcel, options: &Options<'_>) -> Str
     shots(&mut page, show);
     files(&mut page, show, parcel);
     chain(&mut page);
-    strays(&mut page, parcel, options);
+    errors(&mut page, parcel, options);
     held(&mut page, parcel);
     if !parcel.notes.is_empty() {
         page.head("Notes");
@@ -189,32 +189,32 @@ fn files(page: &mut Page, show: &Show, parcel: &Parcel) {
     ));
 }
 
-/// How post proves its chain.
+/// Instructions for post to prove its chain.
 fn chain(page: &mut Page) {
     page.head("Is your chain the same?");
     page.say(
-        "Load a frame of reference/ that ends in .tif: it is the signal of that camera. Put it through your chain, write what \
-         the display is sent as a 16-bit picture of the same size, and compare it with the .png of the same name, look and \
-         display:",
+        "Load a frame of reference/ that ends in .tif: it is the signal of that camera. Put it through your chain, save the \
+         signal that goes to the display as a 16-bit picture of the same size, and compare it with the .png of the same name, \
+         look and display:",
     );
     page.gap();
     page.say("    rushlight diff reference/EXPECTED.png YOURS.tif");
     page.gap();
     page.say(
-        "The frame that is named chart is the chart of a chain: from it, this says what is wrong, such as a range, a reading \
-         or another cube:",
+        "The frame with `chart` in its name is a test chart. From its picture this command says what is wrong, such as a range, \
+         an interpolation or another cube:",
     );
     page.gap();
     page.say("    rushlight chain check documents/SHOW.toml --look LOOK --camera CAMERA");
     page.say("        --display DISPLAY YOURS.tif");
     page.gap();
     page.say(
-        "Without that program, look at both pictures side by side: they are the same to the eye, or something in the chain is \
-         not. The expected pictures are of the exact path; a cube differs from it by the error below.",
+        "Without that program, look at both pictures side by side. If you see a difference, something in the chain is wrong. \
+         The expected pictures are of the exact path; a cube differs from it by the error below.",
     );
 }
 
-/// What the stress test says, where there was one.
+/// The verdicts of the stress test, if there was one.
 fn held(page: &mut Page, parcel: &Parcel) {
     if parcel.grades.is_empty() {
         return;
@@ -235,7 +235,7 @@ fn held(page: &mut Page, parcel: &Parcel) {
     );
 }
 
-fn strays(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {
+fn errors(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {
     page.head("Error against the exact path");
     let reader = match options.reader {
         Reader::Either => "tetrahedral or trilinear, whichever is worse".to_owned(),
@@ -272,14 +272,14 @@ fn strays(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {
     );
 }
 
-/// What an error means to the eye.
+/// The meaning of an error for the eye.
 fn verdict(mean: f64, max: f64) -> &'static str {
     match (mean, max) {
         (_, max) if max < 1.0 => "no difference from the look can be seen",
-        (mean, _) if mean < 0.5 => {
-            "to the eye they are the look, but for single colours, where a difference can be seen side by side"
+        (mean, _) if mean < 0.5 => "no visible difference from the look, except in single colours seen side by side",
+        (mean, _) if mean < 1.0 => {
+            "close to the look: many colours differ by almost as much as the eye sees side by side"
         }
-        (mean, _) if mean < 1.0 => "close to the look: many colours differ by nearly what can be seen side by side",
         _ => "visibly different from the look: do not judge the picture by them",
     }
 }

@@ -37,7 +37,7 @@ struct Report<'r> {
     show: Option<&'r str>,
     /// Files that it should have.
     files: usize,
-    /// Whether it is what was sent.
+    /// Whether it is the hand-off as it was sent.
     same: bool,
     /// What is not as it was sent.
     differences: Vec<Found>,
@@ -259,7 +259,7 @@ impl Received {
                         hasher.add(&block[..n]);
                         left -= n as u64;
                     }
-                    // What cannot be unpacked is not what was sent.
+                    // An archive that cannot be unpacked is not the one that was sent.
                     Err(_) if is_zip => return Ok(None),
                     Err(e) => return Err(e),
                 }

@@ -129,7 +129,7 @@ pub(super) fn ends(case: &CaseReport) -> String {
 
 /// What the cube adds to the figures that have limits.
 pub(super) fn cube(case: &CaseReport) -> String {
-    // A twentieth of what breaks a figure.
+    // A twentieth of the limit at which a figure breaks.
     let tells = |f: &&FindingReport| {
         let worse = if f.more_is_worse { f.cube_adds } else { -f.cube_adds };
         f.limits.is_some_and(|l| worse > 0.05 * l.breaks)

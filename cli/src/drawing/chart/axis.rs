@@ -13,11 +13,13 @@ pub(crate) struct Axis {
     pub(crate) range: Option<[f64; 2]>,
     /// From one label to the next: a difference, or decades; default: as there is room.
     pub(crate) step: Option<f64>,
+    /// Values that alone have ticks; empty for round numbers.
+    pub(crate) values: Vec<f64>,
 }
 
 impl Axis {
     pub(crate) fn linear(label: impl Into<String>) -> Self {
-        Self { label: label.into(), log: false, range: None, step: None }
+        Self { label: label.into(), log: false, range: None, step: None, values: Vec::new() }
     }
 
     pub(crate) fn log(label: impl Into<String>) -> Self {
@@ -32,8 +34,13 @@ impl Axis {
         Self { step: Some(step), ..self }
     }
 
+    /// Ticks at these values and nowhere else.
+    pub(crate) fn at(self, values: Vec<f64>) -> Self {
+        Self { values, ..self }
+    }
+
     /// The axis over its own range, or over that of `values`.
-    pub(super) fn scale(&self, values: impl Iterator<Item = f64>) -> Scale {
+    pub(super) fn scale(&self, values: impl Iterator<Item = f64>) -> Scale<'_> {
         let place = |v: f64| if self.log { math::log10(v) } else { v };
         let fits = |v: &f64| v.is_finite() && (!self.log || *v > 0.0);
         let given = self.range.filter(|ends| ends.iter().all(fits) && ends[0] < ends[1]);
@@ -50,12 +57,14 @@ impl Axis {
                 _ => [low - room, high + room],
             }
         });
-        Scale { log: self.log, ends, step: self.step }
+        Scale { log: self.log, ends, step: self.step, values: &self.values }
     }
 }
 
 /// The share of the data's span that is left free at either end.
 const ROOM: f64 = 0.04;
+/// The part of the room for one label that two labels need at least.
+const LABEL: f64 = 0.4;
 
 /// A mark on an axis.
 #[derive(Debug, Clone, PartialEq)]
@@ -68,14 +77,15 @@ pub(super) struct Tick {
 
 /// An axis whose ends are known.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Scale {
+pub(super) struct Scale<'a> {
     log: bool,
     /// Values, or their decimal logarithms.
     ends: [f64; 2],
     step: Option<f64>,
+    values: &'a [f64],
 }
 
-impl Scale {
+impl Scale<'_> {
     /// The place of a value, 0 to 1 on the axis; NaN for what has none.
     pub(super) fn place(&self, value: f64) -> f64 {
         let value = if !self.log {
@@ -94,9 +104,32 @@ impl Scale {
 
     /// Ticks for an axis with room for about `count` labels.
     pub(super) fn ticks(&self, count: f64) -> Vec<Tick> {
+        if !self.values.is_empty() {
+            return self.given(count);
+        }
         let decades = self.ends[1] - self.ends[0];
         // Under a decade, powers of ten are too few.
         if self.log && decades >= 1.0 { self.decades(count) } else { self.even(count) }
+    }
+
+    /// A tick at each given value. One that is closer to the last label than a label needs has none.
+    fn given(&self, count: f64) -> Vec<Tick> {
+        let mut values = self.values.to_vec();
+        values.sort_by(f64::total_cmp);
+        values.dedup();
+        let mut last = f64::NEG_INFINITY;
+        let ticks = values.into_iter().map(|value| (self.place(value), value));
+        ticks
+            .filter(|(at, _)| (0.0..=1.0).contains(at))
+            .map(|(at, value)| {
+                let is_apart = at - last >= LABEL / count.max(1.0);
+                if is_apart {
+                    last = at;
+                }
+                let label = if is_apart { value.to_string().replace('-', "\u{2212}") } else { String::new() };
+                Tick { at, label }
+            })
+            .collect()
     }
 
     fn even(&self, count: f64) -> Vec<Tick> {
@@ -178,16 +211,28 @@ mod tests {
         assert_eq!(labels(&Axis::log("").over(1.0, 100.0), 6.0), ["1", "2", "5", "10", "20", "50", "100"]);
         assert_eq!(labels(&Axis::log("").over(0.05, 200.0).every(1.0), 1.0), ["0.1", "1", "10", "100"]);
         assert_eq!(labels(&Axis::log("").over(2.0, 6.0), 4.0), ["2", "3", "4", "5", "6"]);
-        let axis = Axis::log("").over(0.01, 100.0).scale([].into_iter());
+        let axis = Axis::log("").over(0.01, 100.0);
+        let axis = axis.scale([].into_iter());
         assert!((axis.place(1.0) - 0.5).abs() < 1e-12 && axis.place(-1.0).is_nan());
     }
 
     #[test]
+    fn given_values_have_the_only_ticks() {
+        let axis = Axis::log("").over(250.0, 5120.0);
+        assert_eq!(labels(&axis.clone().at(vec![800.0, 3200.0, 400.0]), 6.0), ["400", "800", "3200"]);
+        // Where labels would lie on one another, the tick alone is drawn; out of the axis there is none.
+        let close = axis.at(vec![100.0, 800.0, 820.0, 3200.0]);
+        assert_eq!(labels(&close, 6.0), ["800", "3200"]);
+        assert_eq!(close.scale([].into_iter()).ticks(6.0).len(), 3);
+    }
+
+    #[test]
     fn a_range_is_that_of_the_data_unless_it_is_given() {
-        let scale = Axis::linear("").scale([0.0, f64::NAN, 10.0, f64::INFINITY].into_iter());
+        let axis = Axis::linear("");
+        let scale = axis.scale([0.0, f64::NAN, 10.0, f64::INFINITY].into_iter());
         assert!((scale.place(5.0) - 0.5).abs() < 1e-12 && scale.place(0.0) > 0.0 && scale.place(10.0) < 1.0);
         for nothing in [&[][..], &[f64::NAN], &[3.0, 3.0]] {
-            let scale = Axis::linear("").scale(nothing.iter().copied());
+            let scale = axis.scale(nothing.iter().copied());
             assert!(scale.place(3.0).is_finite() && !scale.ticks(5.0).is_empty());
         }
         // An empty range is ignored.

@@ -140,14 +140,14 @@ export function asked(look) {
 function left({ left: { same, changes, file }, ...look }) {
     const made = `Edits of ${fileOf(look)} were not saved when the preview ended`;
     const said = same ? `${made}${words(changes)}.`
-        : `${made}, and the file has changed since. Against the file as it is now they are${words(changes)}. They are kept in ${file}.`;
+        : `${made}, and the file has changed since. Against the file as it is now they are${words(changes)}. They are stored in ${file}.`;
     raise({
         id: "left",
         grave: true,
         words: said,
         choices: [
-            { label: same ? "Put them back" : "Put them back all the same", act: () => edit({ op: "take_left" }) },
-            { label: "Let them go", act: () => edit({ op: "drop_left" }) },
+            { label: same ? "Put them back" : "Put them back anyway", act: () => edit({ op: "take_left" }) },
+            { label: "Discard them", act: () => edit({ op: "drop_left" }) },
         ],
     });
 }

@@ -128,7 +128,7 @@ export function fieldOf(described, index) {
     const set = (value, drag) => edit({ ...wanted, value, drag });
     const control = (MAKERS[field.type] ?? fixedField)(field, id, set);
     const reset = make("button", {
-        type: "button", class: "small", title: `Leave ${field.label} out, so that the default holds`,
+        type: "button", class: "small", title: `Remove ${field.label}: the default then applies`,
         "aria-label": `${field.label}: back to the default`, onclick: () => set(null),
     }, "Default");
     const unit = field.unit ? make("span", { class: "unit" }, field.unit) : null;

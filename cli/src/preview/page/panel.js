@@ -10,7 +10,7 @@ import { addFrame, bakeLook, bakeOther, bakeOverlay, compareSides, isClip, pick,
 
 const option = (value, label) => ({ value: String(value), label: String(label) });
 const named = (list) => list.map((e) => option(e.name, e.label || e.name));
-const lookLabel = (l) => `${l.unsaved ? "• " : ""}${l.title}${l.left ? ", edits kept" : ""}${l.away ? ", not in the show" : ""}`;
+const lookLabel = (l) => `${l.unsaved ? "• " : ""}${l.title}${l.left ? ", edits stored" : ""}${l.away ? ", not in the show" : ""}`;
 
 drawn(({ show, pick, adding, errors }) => {
     if (!show) return;
@@ -150,7 +150,7 @@ function problems(look) {
     if (same(told, look.problems)) return;
     told = look.problems;
     const lines = problemsOf(look)[""].map((words) => make("li", {}, words));
-    const kept = make("li", {}, "The look has a fault: the picture keeps the last state that held, and nothing is saved until it is mended.");
+    const kept = make("li", {}, "The look has a mistake: the picture shows its last valid state, and nothing is saved until the mistake is corrected.");
     find("problems").replaceChildren(...(told.length ? [kept, ...lines] : []));
     find("problems").hidden = told.length === 0;
 }

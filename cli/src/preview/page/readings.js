@@ -109,7 +109,7 @@ function comparison({ compare, view, errors }) {
     const grey = compare.mid_grey;
     const moved = Number.isFinite(grey?.stops) ? make("p", {}, `Mid-grey moves by ${signed(grey.stops)} stops.`) : null;
     const changes = compare.changes.length ? make("ul", {}, compare.changes.map((words) => make("li", {}, words)))
-        : make("p", {}, "The documents say the same.");
+        : make("p", {}, "The documents do not differ.");
     return [
         make("div", {}, make("p", {}, `On the display, by the exact path: ${compare.metric}`), groups(compare)),
         make("div", {}, moved, changes),

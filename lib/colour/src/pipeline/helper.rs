@@ -111,7 +111,7 @@ impl Pipeline {
         let weights = AP1.luminance_weights();
         let luminance: f64 = (0..3).map(|i| weights[i] * card[i]).sum();
         if !card.iter().all(|v| *v > MID_GREY / 100.0) {
-            let message = "so far off that a channel has nothing of it: balance the camera instead";
+            let message = "so far off that a channel has no light from it: balance the camera instead";
             return Err(Invalid::new("white", message).into());
         }
         self.helped(grading, numbers, card, [luminance; 3])

@@ -76,7 +76,7 @@ impl White {
     }
 }
 
-/// D65 as a colour temperature, where a balance leads when it says nothing else.
+/// D65 as a colour temperature, the default target of a balance.
 const D65_KELVIN: f64 = 6504.0;
 
 impl StepSettings for BalanceSettings {

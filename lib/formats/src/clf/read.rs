@@ -244,7 +244,7 @@ fn lut3d(element: &Element, to: BitDepth) -> Result<Operation, LineError> {
 
 fn matrix(element: &Element, from: BitDepth, to: BitDepth) -> Result<Operation, LineError> {
     let array = Array::of(element)?;
-    // Older files have a third number, which says nothing.
+    // Older files have a third number, which is ignored.
     let columns = match array.dim[..] {
         [3, columns @ (3 | 4)] | [3, columns @ (3 | 4), _] => columns,
         _ => return array.element.error("dim: `3 3` or `3 4`"),
@@ -372,7 +372,7 @@ fn log(element: &Element) -> Result<Operation, LineError> {
     match channels {
         [None, None, None] if camera => element.error("missing LogParams"),
         [None, None, None] => Ok(Operation::Log(style, [Some(LogParameters::default()); 3])),
-        // Some programs write what says nothing there.
+        // Some programs write parameters without effect there.
         _ if plain && !element.children.iter().filter(|c| c.name == "LogParams").all(|c| says_nothing(c, style)) => {
             element.error(format!("LogParams: {} has none", style.name()))
         }
@@ -409,7 +409,7 @@ fn exponent(element: &Element) -> Result<Operation, LineError> {
             return child.error(format!("exponent {exponent}: it must lie between 0.01 and 100"));
         }
         match offset {
-            // Some programs write an offset of 0, which says nothing, there.
+            // Some programs write an offset of 0 there, which has no effect.
             Some(0.0) if !is_curve => Ok(ExponentParameters { exponent, offset: 0.0 }),
             Some(_) if !is_curve => child.error(format!("offset: {} has none", style.name())),
             Some(offset) if !within(offset, OFFSET) => {

@@ -1,4 +1,4 @@
-//! One bracket, for programs.
+//! The report of one bracket.
 
 use super::super::choice::Choice;
 use super::super::identify::Match;
@@ -18,9 +18,9 @@ pub struct Bracket {
     pub patch: [usize; 4],
     /// Width and height of the frames in pixels.
     pub frame: [usize; 2],
-    /// How the patch was found; none where it was given.
+    /// How the patch was found; null if it was given.
     pub choice: Option<Chosen>,
-    /// Why noise and floor as seen are too good to be true; `processing` has them without smoothing.
+    /// Why the measured noise and floor are too good to be true; `processing` has them without smoothing.
     pub flattered: Option<String>,
     /// temporal or spatial.
     pub noise: &'static str,
@@ -34,9 +34,9 @@ pub struct Bracket {
     pub channels: Vec<Channel>,
     /// The exposures, dark to bright.
     pub exposures: Vec<Exposure>,
-    /// What a show states of this exposure index.
+    /// The rating as a show states it.
     pub rating: Option<Rating>,
-    /// What else there is to say.
+    /// Further notes, in sentences.
     pub remarks: Vec<String>,
 }
 
@@ -58,7 +58,7 @@ pub struct RunnerUp {
     pub patch: [usize; 4],
     /// Stops by which it is brighter.
     pub stops: Option<f64>,
-    /// What speaks for it, over what speaks for the chosen one.
+    /// Its score over that of the chosen patch.
     pub score_ratio: f64,
 }
 
@@ -90,13 +90,13 @@ pub struct Fitted {
     pub signal_offset: f64,
     /// The light below which the toe is straight.
     pub break_light: f64,
-    /// Root mean square of what is left, in stops.
+    /// Root mean square of the residuals, in stops.
     pub rms_stops: f64,
-    /// What is left at each exposure.
+    /// The residual at each exposure.
     pub residuals: Vec<Residual>,
 }
 
-/// What a fitted curve leaves at one exposure.
+/// The residual of a fitted curve at one exposure.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Residual {
     /// Stops from mid-grey.
@@ -112,9 +112,9 @@ pub struct Fit {
     pub name: String,
     /// Stops by which the bracket lies over it.
     pub offset_stops: f64,
-    /// Root mean square of what is left, in stops.
+    /// Root mean square of the residuals, in stops.
     pub rms_stops: f64,
-    /// The bracket cannot tell it from the best.
+    /// Whether the bracket cannot tell it from the best.
     pub alike: bool,
 }
 
@@ -129,7 +129,7 @@ pub struct Channel {
     pub offset_stops: f64,
     /// The largest deviation from the curve beyond that, in stops.
     pub largest_deviation_stops: f64,
-    /// Light that is there without exposure.
+    /// Light without exposure.
     pub black_light: f64,
     /// Where it clips.
     pub clip: Clip,
@@ -146,7 +146,7 @@ pub struct Clip {
     pub signal: f64,
     /// Stops over the measured mid-grey.
     pub stops: f64,
-    /// It was seen; else the clip lies above.
+    /// Whether the bracket reached the clip; else the clip is higher.
     pub seen: bool,
 }
 
@@ -159,18 +159,18 @@ pub struct Floor {
     pub stops: f64,
     /// Stops from the curve's mid-grey, as a show counts.
     pub stops_from_the_curves_grey: f64,
-    /// It follows from the fit alone.
+    /// Whether it is extrapolated by the fit.
     pub below_bracket: bool,
 }
 
 /// Variance of the light x: a + b x + c x^2.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct PhotonTransfer {
-    /// What is there in the dark.
+    /// a: without light.
     pub a: f64,
-    /// What grows with the light: photons.
+    /// b: in proportion to the light, from photons.
     pub b: f64,
-    /// What grows with its square: fixed pattern.
+    /// c: in proportion to its square, from fixed pattern.
     pub c: f64,
 }
 
@@ -200,15 +200,15 @@ pub struct Reading {
     pub light_noise: f64,
     /// The same in stops.
     pub noise_stops: Option<f64>,
-    /// How far the light lies over what the stops say, in stops.
+    /// Deviation of the light from the stated stops, in stops.
     pub deviation_stops: Option<f64>,
     /// good, clips in part, or clipped.
     pub state: &'static str,
-    /// The noise is hidden by the steps of the codes.
+    /// Whether the steps of the codes hide the noise.
     pub coarse: bool,
 }
 
-/// What a show states of an exposure index.
+/// The rating of an exposure index in a show.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Rating {
     /// The exposure index.

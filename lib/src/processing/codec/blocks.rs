@@ -14,15 +14,15 @@ use serde::Serialize;
 const BESIDE: usize = 3;
 /// Blocks are found where both axes stand out by so many standard deviations.
 const SURE: f64 = 6.0;
-/// And by this factor, or one over it.
+/// And by this factor, or its inverse.
 const LARGE: f64 = 1.08;
-/// Fewer blocks than this along an axis say nothing.
+/// The fewest blocks along an axis.
 const FEWEST: usize = 6;
 
-/// What was found of blocks.
+/// The findings on blocks.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Blocks {
-    /// Pixels along the edge of a block; none where none were found.
+    /// Pixels along the edge of a block; `None` if there are no blocks.
     pub size: Option<usize>,
     /// Steps at the borders of blocks over those elsewhere, across and down: 1 is no difference.
     pub steps: [f64; 2],
@@ -71,7 +71,7 @@ impl Steps {
         }
     }
 
-    /// What they say of blocks; none where there is too little of the picture.
+    /// The findings on blocks; `None` if the picture is too small.
     pub(super) fn blocks(&self) -> Option<Blocks> {
         let axes = [stand_out(&self.across)?, stand_out(&self.down)?];
         let at = |period: usize| axes.each_ref().map(|axis| strongest(axis, period));
@@ -91,7 +91,7 @@ impl Steps {
     }
 }
 
-/// The logarithm of each step over those beside it; places without any are none.
+/// The logarithm of each step over those beside it; `None` where there is no step.
 fn stand_out(steps: &[f64]) -> Option<Vec<(usize, f64)>> {
     let mean = steps.iter().sum::<f64>() / steps.len().max(1) as f64;
     if steps.len() < 16 * FEWEST / 2 || mean <= 0.0 {
@@ -119,7 +119,7 @@ struct Period {
     phase: usize,
 }
 
-/// How sure, and by what factor, the borders of one phase differ from the others.
+/// By how many standard deviations, and by what factor, the borders of one phase differ from the others.
 fn of_phase(axis: &[(usize, f64)], period: usize, phase: usize) -> Option<(f64, f64)> {
     let part =
         |at: bool| -> Vec<f64> { axis.iter().filter(|(i, _)| (i % period == phase) == at).map(|p| p.1).collect() };

@@ -2,7 +2,7 @@
 //!
 //! Where chroma was recorded at half the resolution along an axis and filled up again, it has next to no power at the high
 //! frequencies of that axis, which luma has. The power of both from 0.3 cycles a pixel on is compared with that from 0.08 to
-//! 0.2. Noise and detail serve alike.
+//! 0.2. Both noise and detail serve for this.
 
 use super::super::Plane;
 use super::super::spectrum::along_rows;
@@ -11,7 +11,7 @@ use serde::Serialize;
 
 /// Chroma with less than this part of luma's share of high frequencies is halved.
 const HALVED: f64 = 0.3;
-/// Power of chroma below this many times that of its steps says nothing.
+/// Chroma needs this many times the power of its code steps to be judged.
 const ABOVE: f64 = 4.0;
 
 /// Resolution of chroma.
@@ -24,7 +24,8 @@ pub struct Chroma {
 }
 
 impl Chroma {
-    /// Of luma and both colour differences, in signal; `step` is the step between codes. None where there is too little colour.
+    /// Finds it from luma and both colour differences, in signal; `step` is the step between codes. `None` if there is too
+    /// little colour.
     pub(super) fn of(luma: &Plane, differences: &[Plane; 2], step: f64) -> Option<Self> {
         let axis = |turn: bool| -> Option<f64> {
             let along = |p: &Plane| if turn { along_rows(&p.turned()) } else { along_rows(p) };
@@ -37,7 +38,7 @@ impl Chroma {
         Some(Self { share, halved: share.map(|s| s < HALVED) })
     }
 
-    /// As the trade writes it.
+    /// Its usual notation, such as 4:2:2.
     pub fn name(&self) -> &'static str {
         match self.halved {
             [false, false] => "4:4:4",

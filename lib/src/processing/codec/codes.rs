@@ -1,4 +1,4 @@
-//! Codes that are used: how many bits a file truly holds, and which codes are missing.
+//! Finds how many bits the codes of a file use, and which codes are missing.
 //!
 //! A file of 10 bits may hold 8: then every code is one of 256, by a shift, or by scaling to the new largest code. Where
 //! samples were calculated from fewer bits, or stretched, some codes never occur between others that are frequent (gaps), or
@@ -7,9 +7,9 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// Depths that a deeper file may hold.
+/// Lower depths that a file may contain.
 const DEPTHS: [u8; 4] = [8, 10, 12, 14];
-/// Fewer different codes say nothing.
+/// The fewest different codes to judge by.
 const FEWEST: usize = 12;
 /// Share of samples that may lie off the codes of a depth.
 const STRAY: f64 = 1e-3;
@@ -65,7 +65,7 @@ impl Histogram {
         }
     }
 
-    /// None where too few codes occur to tell.
+    /// `None` if too few codes occur.
     pub(super) fn codes(&self, channel: &'static str) -> Option<Codes> {
         let different = self.counts.iter().filter(|c| **c > 0).count();
         if different < FEWEST {
@@ -120,7 +120,7 @@ fn gaps(counts: &[u32]) -> (f64, Option<f64>) {
             frequent += 1;
             missing += usize::from(own == 0.0);
         }
-        // Where counts rise or fall steeply a code says nothing.
+        // Where counts rise or fall steeply, a code cannot be compared with its neighbours.
         if before.min(after) >= COMPARED && before.max(after) < 1.5 * before.min(after) {
             compared += 1;
             let expected = (before + after) / 2.0;

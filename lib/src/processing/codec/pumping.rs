@@ -1,9 +1,9 @@
 //! Detail that comes and goes with the key frames of a clip, and noise that stands still between them.
 //!
-//! A codec that spends its bits on key frames renews detail and noise there. Some lose it until the next; others copy it from
-//! frame to frame, so that noise stands still and jumps. The detail of each frame, the mean square of what stands out of its
-//! neighbours, and the mean square of its change from the frame before are each folded by every period; the one whose frames
-//! differ the most for their own spread is the distance of key frames.
+//! A codec that spends its bits on key frames renews detail and noise there. Some codecs lose both until the next key frame;
+//! others copy them from frame to frame, so that noise stands still and jumps. Two series, the detail of each frame (mean
+//! square of its high-pass) and the mean square of its change from the frame before, are folded by every period. The period
+//! with the largest ratio F of an analysis of variance is the distance of key frames.
 
 use super::super::Plane;
 use crate::math::{exp, ln};
@@ -11,27 +11,27 @@ use crate::statistics::median;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// Frames that are needed.
+/// The fewest frames.
 pub const FEWEST: usize = 12;
 /// Frames within a period differ so many times more than frames of one phase do.
 const SURE: f64 = 8.0;
-/// Less is not seen, per cent of the detail.
+/// Less is invisible, per cent of the detail.
 const SEEN: f64 = 4.0;
-/// Less is not seen: the most change within a period over the middle one.
+/// Less is invisible: the largest change within a period over the median one.
 const JUMPS: f64 = 1.5;
 
-/// What was found of key frames.
+/// The findings on key frames.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Pumping {
-    /// Frames from one to the next; none where nothing comes and goes.
+    /// Frames from one key frame to the next; `None` if no detail comes and goes.
     pub period_frames: Option<usize>,
     /// From the least to the most detail within a period, per cent of the middle.
     pub detail_percent: f64,
     /// Detail of each frame over the middle of all.
     pub detail: Vec<f64>,
-    /// Frames from one jump of noise to the next; none where noise changes alike from every frame to the next.
+    /// Frames from one jump of the noise to the next; `None` if the noise changes equally from every frame to the next.
     pub still_period_frames: Option<usize>,
-    /// Change at the jumps over that of the frames between them, as amplitudes; 1 where there are none.
+    /// Change at the jumps over that of the frames between them, as amplitudes; 1 if there are no jumps.
     pub jump_times: f64,
 }
 
@@ -66,7 +66,7 @@ impl Series {
         self.before = Some(luma.clone());
     }
 
-    /// None for too few frames.
+    /// `None` for too few frames.
     pub(super) fn pumping(self) -> Option<Pumping> {
         let count = self.detail.len();
         let middle = median(&self.detail).filter(|m| *m > 0.0)?;
@@ -91,7 +91,7 @@ impl Series {
     }
 }
 
-/// The period that numbers above 0 follow; none where they follow none.
+/// The period of a series of numbers above 0; `None` if it has none.
 fn period(values: &[f64]) -> Option<Folded> {
     let logs: Vec<f64> = values.iter().map(|v| ln(v.max(1e-6))).collect();
     let level = steady(&logs);
@@ -115,7 +115,7 @@ fn steady(values: &[f64]) -> Vec<f64> {
 #[derive(Debug, Clone, Copy)]
 struct Folded {
     period: usize,
-    /// How much its phases differ for their own spread: the ratio F of an analysis of variance.
+    /// The ratio F of an analysis of variance: how much the phases differ over their spread.
     ratio: f64,
     /// Of the means of its phases.
     least: f64,
