@@ -1,20 +1,22 @@
 // The scopes beside the picture: what they need of the server, and when they are counted.
 //
-// While something moves, as many pixels are counted as there is time for; as soon as it rests, all of them.
+// While something moves, the processor counts as many pixels as there is time for; as soon as it rests, the graphics card counts all
+// of them. A card that was quick enough at that does so while something moves as well.
 
 import { Counts, ROWS, binsOfStops } from "./scope_counts.js";
 import { chosen, kindsOf } from "./scope_panel.js";
+import { sample } from "./scope_sample.js";
 import { bytes, newest } from "./server.js";
 import { change, drawn, fault, state } from "./state.js";
 import { screenPicture } from "./stage.js";
 import { askCube } from "./work.js";
 
-// Milliseconds that counting may take while something moves: five times a second, with as much again for all the rest.
+// Milliseconds that counting may take while something moves, on the card: five times a second, with as much again for all the rest.
 const MOVING = 90;
+// And on the processor, which draws the page, too.
+const QUICK = { most: 24, least: 8 };
 // And at once while it rests, so that the page still answers.
 const RESTING = 60;
-// So many times as long as a count took is left to all the rest of the page before the next one: slow cards stay at hand.
-const LEAVE = 4;
 // Milliseconds without a change until all pixels are counted.
 const REST = 250;
 // All pixels of a picture that rests are counted in so many turns at most.
@@ -74,29 +76,31 @@ let counts = null;
 let last = [];
 let work = null;
 let resting = null;
-// Which pixels are counted while something moves, and the rows that are counted at once while it rests: as there was time for last.
+// Milliseconds that the card took for all pixels; nothing is known of it before it has.
+let whole = Infinity;
+// Which pixels the processor counts while something moves, and the rows that the card counts at once while it rests: as there was
+// time for last.
 let spread = 4;
 let slice = 64;
-// When the next count may begin while something moves, and what waits for it.
-let free = 0;
-let waiting = null;
 
 function ready(picture) {
     if (counts?.program !== picture.program) {
         counts = new Counts(picture.gl);
         // What was begun is in a context that went away.
-        work = null;
+        [work, whole] = [null, Infinity];
         counts.program = picture.program;
         if (!counts.able) fault("scopes", "The scopes need a graphics card that adds in floats of 32 bits, which this browser does not offer.");
     }
     return counts.able;
 }
 
-function start(every) {
-    const { frame, view, curve, scales, codes, layout } = state;
+const nudgeOf = ({ curve, view }) => (curve === null ? 0 : view.nudge);
+
+function start() {
+    const { frame, scales, codes, layout } = state;
     counts.take(scales, codes);
-    const nudge = curve === null ? 0 : view.nudge;
-    work = { ...counts.begin(frame, kindsOf(layout), { nudged: nudge !== 0, every }), frame: frame.id, nudge };
+    const nudge = nudgeOf(state);
+    work = { ...counts.begin(frame, kindsOf(layout), { nudged: nudge !== 0, every: 1 }), frame: frame.id, nudge, took: 0 };
 }
 
 // Counts so many rows, and says how long it took, once the card has done it.
@@ -104,21 +108,26 @@ function go(rows) {
     const before = performance.now();
     counts.rows(work, rows);
     counts.wait(work);
-    return performance.now() - before;
+    const took = performance.now() - before;
+    work.took += took;
+    return took;
+}
+
+function show({ frame, nudge, every, across, down, columns, kinds }, bins) {
+    const of = (kind) => ({ bins: bins(kind), columns: kind === "chroma" ? ROWS.chroma : columns, rows: ROWS[kind], high: (down * across) / columns });
+    change({ counted: { frame, nudge, every, pixels: across * down, kinds: Object.fromEntries(kinds.map((kind) => [kind, of(kind)])) } });
 }
 
 function finish() {
-    const { frame, nudge, every, across, down, columns, kinds } = work;
-    const of = (kind) => ({ bins: counts.read(kind), columns: kind === "chroma" ? ROWS.chroma : columns, rows: ROWS[kind], high: (down * across) / columns });
-    const found = Object.fromEntries(kinds.map((kind) => [kind, of(kind)]));
-    change({ counted: { frame, nudge, every, pixels: across * down, kinds: found } });
+    whole = work.took;
+    show(work, (kind) => counts.read(kind));
     work = null;
 }
 
 function rest() {
     resting = null;
     if (!isSeen(state)) return stop();
-    if (!work) start(1);
+    if (!work) start();
     const took = go(slice);
     slice = Math.max(Math.round(took > RESTING ? slice / 2 : took < RESTING / 3 ? slice * 2 : slice), Math.ceil(work.down / TURNS));
     if (work.done === work.down) finish();
@@ -133,38 +142,51 @@ function stop() {
     [work, resting, last] = [null, null, []];
 }
 
-// As many pixels as there is time for, spread over the picture.
+// All pixels, where the card has shown that it has the time: it did so at once.
+function byCard() {
+    start();
+    go(work.down);
+    finish();
+}
+
+// As many pixels as there is time for, spread over the picture: the card is asked for all of them once it rests.
+function byProcessor() {
+    const { frame, scales, codes, layout } = state;
+    const before = performance.now();
+    const kinds = kindsOf(layout);
+    const nudge = nudgeOf(state);
+    const every = Math.max(Math.min(spread, widest(frame)), 2);
+    const { bins, ...size } = sample(frame, kinds, scales, codes, { nudge: nudge === 0 ? null : tableOf(nudge), every });
+    show({ frame: frame.id, nudge, every, kinds, ...size }, (kind) => bins[kind]);
+    const took = performance.now() - before;
+    spread = took > QUICK.most ? every + 1 : took < QUICK.least ? Math.max(every - 1, 2) : every;
+    resting = setTimeout(rest, REST);
+}
+
+let table = { of: [], values: null };
+
+// The table of a nudge that the picture is drawn with.
+function tableOf(nudge) {
+    const { camera } = state.curve;
+    if (table.of[0] !== camera || table.of[1] !== nudge) table = { of: [camera, nudge], values: camera.table(nudge) };
+    return table.values;
+}
+
 function moving() {
     clearTimeout(resting);
-    resting = null;
-    start(Math.min(spread, widest(state.frame)));
-    const took = go(work.down);
-    free = performance.now() + (took > MOVING ? LEAVE * took : 0);
-    spread = took > MOVING ? work.every + Math.ceil(work.every / 4) : took < MOVING / 3 ? Math.max(work.every - 1, 1) : work.every;
-    const isWhole = work.every === 1;
-    finish();
-    if (!isWhole) resting = setTimeout(rest, REST);
+    [work, resting] = [null, null];
+    if (whole < MOVING) byCard();
+    else byProcessor();
 }
 
 function count() {
-    const { frame, cube, codes, scales, view, curve, layout } = state;
+    const { frame, cube, codes, scales, layout } = state;
     const picture = screenPicture();
     if (!picture?.works || !frame || !codes || !scales || !isSeen(state) || !ready(picture)) return stop();
     // Of one moment: codes that are of the cube in sight.
     if (codes.of !== cube) return;
-    const now = [frame, codes, scales, curve === null ? 0 : view.nudge, picture.program, kindsOf(layout).join()];
+    const now = [frame, codes, scales, nudgeOf(state), picture.program, kindsOf(layout).join()];
     if (now.every((v, i) => v === last[i])) return;
-    const wait = free - performance.now();
-    if (wait > 0) {
-        clearTimeout(resting);
-        resting = null;
-        last = [];
-        waiting ??= setTimeout(() => {
-            waiting = null;
-            count();
-        }, wait);
-        return;
-    }
     last = now;
     moving();
 }

@@ -1,4 +1,5 @@
-// Has the page of `rushlight preview` count a frame, and writes what it counted and by what into a folder.
+// Has the page of `rushlight preview` count a frame, all of it on the graphics card and some of it on the processor, and writes what
+// it counted and by what into a folder.
 //
 //     node scopes.mjs RUSHLIGHT SHOW FRAME FOLDER
 //
@@ -136,6 +137,7 @@ try {
     for (const key of ["Shift+ArrowUp", "ArrowDown"]) await page.keyboard.press(key);
     await becomes(page, ({ counted }) => counted.nudge === 0.75 && counted.every === 1, "a nudged picture is counted", COUNTING);
     await keep(page, "nudged");
+    await keep(page, "moved", ["coarse"]);
     await page.keyboard.press("0");
     await becomes(page, ({ counted }) => counted.nudge === 0 && counted.every === 1, "the nudge is taken back", COUNTING);
     await hidden(page);
