@@ -1,5 +1,5 @@
-// What the scopes count while something moves, on the processor: the bins of scope_counts.js by the same tables, of some of the
-// pixels. A graphics card that is drawn in software takes far longer for as many.
+// What the scopes count on the processor: the bins of scope_counts.js by the same tables. A graphics card in software takes far longer
+// for as many pixels.
 
 import { CHROMA, COLUMNS, ROWS } from "./scope_counts.js";
 
@@ -39,25 +39,30 @@ function exposed(table, signal) {
     return table[low] + (table[low + 1] - table[low]) * (place - low);
 }
 
-// Counts every `every`th pixel across and down of a frame into `kinds`; `nudge`: the table of one, or null. What comes back is as the
-// card's counts are: RGBA floats for each bin, rows from the lowest bin up.
-export function sample({ width, height, signal }, kinds, scales, { points, nodes }, { nudge, every }) {
-    const { bins: rows, light } = scales;
-    const [xr, xg, xb, yr, yg, yb, zr, zg, zb] = scales.to_xyz.flat();
-    const across = Math.ceil(width / every);
-    const down = Math.ceil(height / every);
+// Begins to count every `every`th pixel across and down of a frame into `kinds`. Bins are as the card's are: RGBA floats for each,
+// rows from the lowest up. `nudge`: the table of one, or null.
+export function begin(frame, kinds, scales, cube, { nudge, every }) {
+    const [across, down] = [frame.width, frame.height].map((v) => Math.ceil(v / every));
     const columns = Math.min(COLUMNS, across);
     const bins = Object.fromEntries(kinds.map((kind) => [kind, new Float32Array(4 * ROWS[kind] * (kind === "chroma" ? CHROMA.bins : columns))]));
-    const { stops, display, chroma } = bins;
+    return { kinds, every, across, down, columns, bins, done: 0, of: { frame, scales, cube, nudge } };
+}
+
+// Counts the next rows of it.
+export function rows(work, most) {
+    const { every, across, columns, bins: { stops, display, chroma }, of: { frame: { width, signal }, scales, cube: { points, nodes }, nudge } } = work;
+    const { bins, light } = scales;
+    const [xr, xg, xb, yr, yg, yb, zr, zg, zb] = scales.to_xyz.flat();
     const out = [0, 0, 0];
     const codes = [0, 0, 0];
-    for (let line = 0; line < down; line += 1) {
+    const to = Math.min(work.done + most, work.down);
+    for (let line = work.done; line < to; line += 1) {
         for (let place = 0; place < across; place += 1) {
             const at = 4 * every * (line * width + place);
             const column = Math.floor((place * columns) / across);
             for (let c = 0; c < 3; c += 1) {
                 const code = signal[at + c];
-                if (stops) stops[4 * (rows[code] * columns + column) + c] += 1;
+                if (stops) stops[4 * (bins[code] * columns + column) + c] += 1;
                 out[c] = nudge ? exposed(nudge, code / 65535) : code / 65535;
             }
             if (!display && !chroma) continue;
@@ -70,14 +75,15 @@ export function sample({ width, height, signal }, kinds, scales, { points, nodes
             const r = light[codes[0]];
             const g = light[codes[1]];
             const b = light[codes[2]];
-            const [X, Y, Z] = [xr * r + xg * g + xb * b, yr * r + yg * g + yb * b, zr * r + zg * g + zb * b];
-            const sum = X + 15 * Y + 3 * Z;
+            const x = xr * r + xg * g + xb * b;
+            const y = yr * r + yg * g + yb * b;
+            const sum = x + 15 * y + 3 * (zr * r + zg * g + zb * b);
             // No light has no chromaticity: it is not counted.
             if (!(sum > 0)) continue;
-            const u = Math.floor((4 * X) / sum / CHROMA.width);
-            const v = Math.floor((9 * Y) / sum / CHROMA.width);
+            const u = Math.floor((4 * x) / sum / CHROMA.width);
+            const v = Math.floor((9 * y) / sum / CHROMA.width);
             if (u >= 0 && v >= 0 && u < CHROMA.bins && v < CHROMA.bins) chroma[4 * (v * CHROMA.bins + u)] += 1;
         }
     }
-    return { across, down, columns, bins };
+    work.done = to;
 }

@@ -1,11 +1,12 @@
 // The scopes beside the picture: what they need of the server, and when they are counted.
 //
 // While something moves, the processor counts as many pixels as there is time for; as soon as it rests, the graphics card counts all
-// of them. A card that was quick enough at that does so while something moves as well.
+// of them. A card that was quick enough at that does so while something moves as well; where it is slower than the processor, as one in
+// software is, the processor does all of it.
 
 import { Counts, ROWS, binsOfStops } from "./scope_counts.js";
 import { chosen, kindsOf } from "./scope_panel.js";
-import { sample } from "./scope_sample.js";
+import * as processor from "./scope_sample.js";
 import { bytes, newest } from "./server.js";
 import { change, drawn, fault, state } from "./state.js";
 import { screenPicture } from "./stage.js";
@@ -19,8 +20,10 @@ const QUICK = { most: 24, least: 8 };
 const RESTING = 60;
 // Milliseconds without a change until all pixels are counted.
 const REST = 250;
-// All pixels of a picture that rests are counted in so many turns at most.
+// The card counts all pixels of a picture that rests in so many turns at most.
 const TURNS = 24;
+// Rows by which a card is tried, and milliseconds of them under which it is not judged.
+const TRIAL = { rows: 8, least: 20 };
 // Pixels that are counted at least: fewer would not show what is in the picture.
 const LEAST = 30000;
 
@@ -78,17 +81,20 @@ let work = null;
 let resting = null;
 // Milliseconds that the card took for all pixels; nothing is known of it before it has.
 let whole = Infinity;
-// Which pixels the processor counts while something moves, and the rows that the card counts at once while it rests: as there was
-// time for last.
+// Whether it was slower than the processor, of which the last count had so many pixels in a millisecond.
+let isSlow = false;
+let pace = 0;
+// Which pixels the processor counts while something moves, and the rows that are counted at once while it rests: as there was time
+// for last.
 let spread = 4;
-let slice = 64;
+let slice = TRIAL.rows;
 
 function ready(picture) {
-    if (counts?.program !== picture.program) {
+    if (counts?.of !== picture.programs) {
         counts = new Counts(picture.gl);
         // What was begun is in a context that went away.
-        [work, whole] = [null, Infinity];
-        counts.program = picture.program;
+        [work, whole, isSlow, slice] = [null, Infinity, false, TRIAL.rows];
+        counts.of = picture.programs;
         if (!counts.able) fault("scopes", "The scopes need a graphics card that adds in floats of 32 bits, which this browser does not offer.");
     }
     return counts.able;
@@ -96,31 +102,43 @@ function ready(picture) {
 
 const nudgeOf = ({ curve, view }) => (curve === null ? 0 : view.nudge);
 
-function start() {
-    const { frame, scales, codes, layout } = state;
-    counts.take(scales, codes);
-    const nudge = nudgeOf(state);
-    work = { ...counts.begin(frame, kindsOf(layout), { nudged: nudge !== 0, every: 1 }), frame: frame.id, nudge, took: 0 };
+function tableOf(nudge) {
+    return nudge === 0 ? null : state.curve.camera.table(nudge);
 }
 
-// Counts so many rows, and says how long it took, once the card has done it.
+function start() {
+    const { frame, scales, codes, layout } = state;
+    const [kinds, nudge] = [kindsOf(layout), nudgeOf(state)];
+    const of = { frame: frame.id, nudge, took: 0, byCard: !isSlow };
+    if (isSlow) {
+        work = { count: processor.begin(frame, kinds, scales, codes, { nudge: tableOf(nudge), every: 1 }), ...of };
+        return;
+    }
+    counts.take(scales, codes);
+    work = { count: counts.begin(frame, kinds, { nudged: nudge !== 0, every: 1 }), ...of };
+}
+
+// Counts so many rows, and says how long it took, once it is done.
 function go(rows) {
     const before = performance.now();
-    counts.rows(work, rows);
-    counts.wait(work);
+    if (work.byCard) {
+        counts.rows(work.count, rows);
+        counts.wait(work.count);
+    } else processor.rows(work.count, rows);
     const took = performance.now() - before;
     work.took += took;
     return took;
 }
 
-function show({ frame, nudge, every, across, down, columns, kinds }, bins) {
+function show({ every, across, down, columns, kinds }, { frame, nudge }, bins) {
     const of = (kind) => ({ bins: bins(kind), columns: kind === "chroma" ? ROWS.chroma : columns, rows: ROWS[kind], high: (down * across) / columns });
     change({ counted: { frame, nudge, every, pixels: across * down, kinds: Object.fromEntries(kinds.map((kind) => [kind, of(kind)])) } });
 }
 
 function finish() {
-    whole = work.took;
-    show(work, (kind) => counts.read(kind));
+    const { count, byCard, took } = work;
+    if (byCard) whole = took;
+    show(count, work, (kind) => (byCard ? counts.read(kind) : count.bins[kind]));
     work = null;
 }
 
@@ -128,10 +146,20 @@ function rest() {
     resting = null;
     if (!isSeen(state)) return stop();
     if (!work) start();
-    const took = go(slice);
-    slice = Math.max(Math.round(took > RESTING ? slice / 2 : took < RESTING / 3 ? slice * 2 : slice), Math.ceil(work.down / TURNS));
-    if (work.done === work.down) finish();
-    else resting = setTimeout(rest, 0);
+    const { byCard, count } = work;
+    const isFirst = count.done === 0;
+    const rows = byCard && whole === Infinity && count.done <= TRIAL.rows ? TRIAL.rows : slice;
+    const took = go(rows);
+    // Not by its first rows, for which it gets ready.
+    if (byCard && !isFirst && took > TRIAL.least && (rows * count.across) / took < pace) {
+        [isSlow, work, slice] = [true, null, TRIAL.rows];
+    } else if (count.done === count.down) {
+        return finish();
+    } else if (!isFirst || !byCard) {
+        const next = Math.round(took > RESTING ? slice / 2 : took < RESTING / 3 ? slice * 2 : slice);
+        slice = Math.max(next, byCard ? Math.ceil(count.down / TURNS) : 1);
+    }
+    resting = setTimeout(rest, 0);
 }
 
 const widest = ({ width, height }) => Math.max(Math.floor(Math.sqrt((width * height) / LEAST)), 1);
@@ -145,37 +173,29 @@ function stop() {
 // All pixels, where the card has shown that it has the time: it did so at once.
 function byCard() {
     start();
-    go(work.down);
+    go(work.count.down);
     finish();
 }
 
-// As many pixels as there is time for, spread over the picture: the card is asked for all of them once it rests.
+// As many pixels as there is time for, spread over the picture: all of them are counted once it rests.
 function byProcessor() {
     const { frame, scales, codes, layout } = state;
     const before = performance.now();
-    const kinds = kindsOf(layout);
     const nudge = nudgeOf(state);
     const every = Math.max(Math.min(spread, widest(frame)), 2);
-    const { bins, ...size } = sample(frame, kinds, scales, codes, { nudge: nudge === 0 ? null : tableOf(nudge), every });
-    show({ frame: frame.id, nudge, every, kinds, ...size }, (kind) => bins[kind]);
+    const count = processor.begin(frame, kindsOf(layout), scales, codes, { nudge: tableOf(nudge), every });
+    processor.rows(count, count.down);
+    show(count, { frame: frame.id, nudge }, (kind) => count.bins[kind]);
     const took = performance.now() - before;
+    pace = (count.across * count.down) / Math.max(took, 1);
     spread = took > QUICK.most ? every + 1 : took < QUICK.least ? Math.max(every - 1, 2) : every;
     resting = setTimeout(rest, REST);
-}
-
-let table = { of: [], values: null };
-
-// The table of a nudge that the picture is drawn with.
-function tableOf(nudge) {
-    const { camera } = state.curve;
-    if (table.of[0] !== camera || table.of[1] !== nudge) table = { of: [camera, nudge], values: camera.table(nudge) };
-    return table.values;
 }
 
 function moving() {
     clearTimeout(resting);
     [work, resting] = [null, null];
-    if (whole < MOVING) byCard();
+    if (whole < MOVING && !isSlow) byCard();
     else byProcessor();
 }
 
@@ -185,7 +205,7 @@ function count() {
     if (!picture?.works || !frame || !codes || !scales || !isSeen(state) || !ready(picture)) return stop();
     // Of one moment: codes that are of the cube in sight.
     if (codes.of !== cube) return;
-    const now = [frame, codes, scales, nudgeOf(state), picture.program, kindsOf(layout).join()];
+    const now = [frame, codes, scales, nudgeOf(state), picture.programs, kindsOf(layout).join()];
     if (now.every((v, i) => v === last[i])) return;
     last = now;
     moving();
