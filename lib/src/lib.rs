@@ -115,6 +115,7 @@ pub mod pictures;
 pub mod prelude;
 #[cfg(feature = "frame")]
 pub mod processing;
+pub mod scope;
 pub mod shaper;
 pub mod sheet;
 pub mod show;

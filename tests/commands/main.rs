@@ -27,6 +27,7 @@ mod preview;
 mod preview_edits;
 mod preview_page;
 mod preview_shots;
+mod preview_shots_safety;
 mod preview_shows;
 mod processing;
 mod production;

@@ -50,7 +50,7 @@ list = "day.edl"
 # the last words
 "#;
 
-fn scene() -> TempDir {
+pub(crate) fn scene() -> TempDir {
     let dir = saltmarsh();
     put(dir.path(), "show.toml", &format!("{SHOW}{SHOTS}"));
     for (name, text) in [("night.ccc", CCC), ("day.ale", ALE), ("day.csv", CSV), ("day.edl", EDL)] {
@@ -63,7 +63,7 @@ fn read(dir: &Path, name: &str) -> String {
     fs::read_to_string(dir.join(name)).expect(name)
 }
 
-fn edit(server: &Server, shot: &str, edit: Value) -> Value {
+pub(crate) fn edit(server: &Server, shot: &str, edit: Value) -> Value {
     let mut question = edit;
     question["version"] = server.get(&format!("shots/{shot}")).good()["version"].clone();
     server.post(&format!("shots/{shot}/edit"), &question).good()

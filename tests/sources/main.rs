@@ -21,6 +21,7 @@ mod measure;
 mod palette;
 mod palette_types;
 mod print;
+mod scope;
 mod shipped;
 mod spectrum;
 mod steps;

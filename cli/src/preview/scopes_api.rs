@@ -15,8 +15,8 @@ use serde::Deserialize;
 use serde_json::json;
 use std::sync::Arc;
 
-/// Places that are read at once.
-const MOST_PLACES: usize = 8;
+/// Places that are read at once, and pins that a shot has.
+pub(super) const MOST_PLACES: usize = 8;
 
 /// Their addresses.
 pub(super) fn routes() -> Router<Arc<Server>> {

@@ -5,6 +5,7 @@ mod change;
 mod document;
 mod entry;
 mod journal;
+mod pins;
 pub(super) mod routes;
 mod save;
 mod session;
@@ -206,6 +207,6 @@ fn one(name: &str, shot: &Shot, session: &Session) -> Json {
         "frame": notes.frame, "ei": notes.ei, "white": notes.white, "reel": notes.reel, "timecode": notes.timecode,
         "note": notes.note, "numbers": session.numbers(), "saved": session.saved(), "words": session.now().words,
         "unsaved": session.is_unsaved(), "outside": session.is_outside(), "version": session.version,
-        "undo": session.can_undo(), "redo": session.can_redo(),
+        "undo": session.can_undo(), "redo": session.can_redo(), "pins": session.pins,
     })
 }

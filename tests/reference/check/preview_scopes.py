@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Counts with NumPy what the scopes of `rushlight preview` count on the graphics card, bin for bin.
+"""Counts with NumPy what the scopes of `rushlight preview` count on the graphics card and on the processor, bin for bin.
 
     preview_scopes.py RUSHLIGHT SHOW [--small]    --small: a frame that is quick to count
 
@@ -210,13 +210,15 @@ def main():
         far = np.abs(to_xyz - colour.RGB_COLOURSPACES["ITU-R BT.709"].matrix_RGB_to_XYZ).max()
         assert far < 5e-4, f"the matrix to XYZ is {far:.5f} from that of BT.709"
         filled = colours = 0
-        for name in ("rest", "coarse", "nudged"):
+        # While it moves, the processor counts some of the pixels; at rest all of them are counted, by the card where it is the quicker.
+        for name, nudge in (("rest", 0), ("card", 0), ("coarse", 0), ("nudged", 0.75), ("moved", 0.75), ("card-nudged", 0.75)):
             counted = Counted(folder, name)
             every = counted.says["every"]
-            assert (every > 1) == (name == "coarse"), f"{name}: every {every}"
+            assert (every > 1) == (name in ("coarse", "moved")), f"{name}: every {every}"
+            assert counted.says["nudge"] == nudge, f"{name}: a nudge of {counted.says['nudge']}"
             seen = codes[::every, ::every]
-            if name != "nudged":
-                filled += stops(counted, seen, table)
+            # Of the frame as recorded, whatever the nudge.
+            filled += stops(counted, seen, table)
             value = display(counted, seen)
             colours += chromaticity(counted, value, to_xyz)
         pins(folder, codes)

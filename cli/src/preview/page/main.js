@@ -4,6 +4,7 @@ import * as curve from "./curve.js";
 import * as layout from "./layout.js";
 import * as panel from "./panel.js";
 import * as shots from "./shots.js";
+import * as drag from "./shots_drag.js";
 import * as newShot from "./shots_new.js";
 import * as stage from "./stage.js";
 import * as pins from "./scope_pins.js";
@@ -12,6 +13,7 @@ import * as steps from "./steps.js";
 import "./bars.js";
 import "./readings.js";
 import "./scopes.js";
+import "./shots_order.js";
 import { asked, happened } from "./edits.js";
 import { knock, listen, whenLost } from "./server.js";
 import { change, fault, fromAddress, lower, raise, state } from "./state.js";
@@ -81,7 +83,7 @@ function hear() {
 async function start() {
     const { pick, view } = fromAddress();
     change(view, "view");
-    for (const part of [layout, stage, curve, panel, shots, newShot, steps, scopes, pins]) part.begin();
+    for (const part of [layout, stage, curve, panel, shots, newShot, drag, steps, scopes, pins]) part.begin();
     whenLost(lost);
     try {
         await load(pick);

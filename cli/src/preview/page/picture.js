@@ -1,7 +1,7 @@
 // The picture: a frame through cubes, by WebGL 2. What it is given are textures; what it draws are panes.
 
 import { ENTRIES } from "./signal.js";
-import { FRAGMENT, SHOW, VERTEX, program } from "./shaders.js";
+import { SHOW, VERTEX, fragment, program } from "./shaders.js";
 
 // Between panes, in pixels of the canvas.
 export const GAP = 8;
@@ -32,14 +32,25 @@ export class Picture {
 
     begin() {
         const { gl } = this;
-        this.program = program(gl, VERTEX, FRAGMENT);
-        gl.useProgram(this.program);
-        this.at = (name) => gl.getUniformLocation(this.program, name);
-        for (const [name, unit] of Object.entries(UNITS)) gl.uniform1i(this.at(name), unit);
+        // Those of panes, each made when it is first drawn; what is made of this context goes with it.
+        this.programs = {};
+        this.use(SHOW.LOOK, false);
         // Every sampler must have something of its kind to read, even where a pane does not look at it.
         const nothing = { points: 2, nodes: new Float32Array(24) };
         for (const name of ["look", "other", "overlay"]) this.cube(name, nothing);
         this.nudge(new Float32Array(ENTRIES));
+    }
+
+    // Takes up the program of a pane, and gives where its uniforms are.
+    use(show, nudged) {
+        const { gl } = this;
+        const name = `${show} ${nudged}`;
+        this.programs[name] ??= program(gl, VERTEX, fragment(show, nudged));
+        const made = this.programs[name];
+        gl.useProgram(made);
+        const at = (uniform) => gl.getUniformLocation(made, uniform);
+        for (const [uniform, unit] of Object.entries(UNITS)) gl.uniform1i(at(uniform), unit);
+        return at;
     }
 
     texture(name, target) {
@@ -98,22 +109,20 @@ export class Picture {
         const { gl, canvas } = this;
         const { width, height } = Picture.extent(frame, mode);
         if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
-        gl.useProgram(this.program);
         gl.disable(gl.SCISSOR_TEST);
         gl.clearColor(...mat, 1);
         gl.clear(gl.COLOR_BUFFER_BIT);
         gl.enable(gl.SCISSOR_TEST);
-        gl.uniform1i(this.at("height"), frame.height);
-        gl.uniform1i(this.at("nudged"), nudged ? 1 : 0);
-        gl.uniform1i(this.at("otherIsSignal"), otherIsSignal ? 1 : 0);
-        gl.uniform1f(this.at("divide"), Math.round(divide * frame.width));
         const panes = mode === "compare" ? [SHOW.OTHER, SHOW.LOOK, SHOW.DIFFERENCE] : [show];
         for (const [i, what] of panes.entries()) {
             const x = i * (frame.width + GAP);
             gl.viewport(x, 0, frame.width, frame.height);
             gl.scissor(x, 0, frame.width, frame.height);
-            gl.uniform2i(this.at("origin"), x, 0);
-            gl.uniform1i(this.at("show"), what);
+            const at = this.use(what, nudged);
+            gl.uniform1i(at("height"), frame.height);
+            gl.uniform1i(at("otherIsSignal"), otherIsSignal ? 1 : 0);
+            gl.uniform1f(at("divide"), Math.round(divide * frame.width));
+            gl.uniform2i(at("origin"), x, 0);
             gl.drawArrays(gl.TRIANGLES, 0, 3);
         }
     }

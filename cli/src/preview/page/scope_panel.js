@@ -3,7 +3,7 @@
 import { choices, find, make, plain, say } from "./dom.js";
 import { lay } from "./layout.js";
 import * as plots from "./scope_plots.js";
-import { COLOURS, text } from "./scope_draw.js";
+import { BY_PROCESSOR, COLOURS, text } from "./scope_draw.js";
 import { change, drawn, state } from "./state.js";
 import { camera, display } from "./work.js";
 
@@ -56,7 +56,7 @@ const canvasOf = (name) => document.querySelector(`[data-scope=${name}] canvas`)
 function plotOf(canvas) {
     const [width, height] = [canvas.clientWidth, canvas.clientHeight].map((v) => Math.round(v * devicePixelRatio));
     if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
-    return { context: canvas.getContext("2d"), width, height, size: parseFloat(getComputedStyle(canvas).fontSize) * devicePixelRatio };
+    return { context: canvas.getContext("2d", BY_PROCESSOR), width, height, size: parseFloat(getComputedStyle(canvas).fontSize) * devicePixelRatio };
 }
 
 const pixelsOf = (count) => count.toLocaleString("en-GB").replaceAll(",", "\u202f");

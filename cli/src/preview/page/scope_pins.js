@@ -11,8 +11,10 @@ export const MOST = 8;
 
 // ------------------------------------------------------------------------------------------------------- kept
 
-// As long as the browser's tab, by the frame they belong to.
-const keyOf = ({ show, pick, frame }) => `pins ${show.frames.find((f) => String(f.id) === pick.frame)?.name}, ${frame.width} x ${frame.height}`;
+// With the shot, on the server, for the frame that they were made on; without one, as long as the browser's tab, by the frame.
+const nameOf = ({ show, pick }) => show.frames.find((f) => String(f.id) === pick.frame)?.name ?? "";
+
+const keyOf = (state) => `pins ${nameOf(state)}, ${state.frame.width} x ${state.frame.height}`;
 
 function isPin(pin, { width, height }) {
     const whole = [pin?.x, pin?.y, pin?.width, pin?.height].every((v) => Number.isInteger(v) && v >= 0);
@@ -20,15 +22,35 @@ function isPin(pin, { width, height }) {
 }
 
 function recall(state) {
+    const { frame, shot } = state;
+    if (shot) return shot.pins.frame === nameOf(state) && shot.pins.width === frame.width && shot.pins.height === frame.height ? shot.pins.pins : [];
     try {
         const list = JSON.parse(sessionStorage.getItem(keyOf(state)) ?? "[]");
-        return list.filter((pin) => isPin(pin, state.frame)).slice(0, MOST);
+        return list.filter((pin) => isPin(pin, frame)).slice(0, MOST);
     } catch {
         return [];
     }
 }
 
+// The newest only, one request in flight.
+const keep = newest(async (name, pins) => {
+    try {
+        await post(`shots/${encodeURIComponent(name)}/pins`, pins);
+        fault("pins-kept", null);
+    } catch (error) {
+        fault("pins-kept", error.message);
+    }
+});
+
 function lay(pins) {
+    const { shot, frame } = state;
+    if (shot) {
+        const kept = { frame: nameOf(state), width: frame.width, height: frame.height, pins };
+        const shots = state.shots && { ...state.shots, shots: state.shots.shots.map((s) => (s.name === shot.name ? { ...s, pins: kept } : s)) };
+        change({ pins, shot: { ...shot, pins: kept }, shots });
+        keep(shot.name, kept);
+        return;
+    }
     change({ pins });
     try {
         sessionStorage.setItem(keyOf(state), JSON.stringify(pins));
@@ -38,8 +60,9 @@ function lay(pins) {
 }
 
 export function pin(place) {
-    const { frame, pins, layout } = state;
-    if (!frame || pins.some((p) => same(p, place))) return;
+    const { frame, shot, pick, pins, layout } = state;
+    // Not before the shot that they are stored with has come.
+    if (!frame || (pick.shot && !shot) || pins.some((p) => same(p, place))) return;
     if (pins.length === MOST) return void fault("pins", `There are ${MOST} pins: remove one first.`);
     fault("pins", null);
     lay([...pins, place]);
@@ -83,13 +106,14 @@ const read = newest(async () => {
 });
 
 let last = [];
-let of = null;
+let of = [];
 
 drawn((state) => {
-    const { frame, show, pins, scales, cube, view, curve } = state;
-    if (!frame || !show) return;
-    if (of !== frame) {
-        of = frame;
+    const { frame, show, shot, pick, pins, scales, cube, view, curve } = state;
+    // A shot that was just chosen is on its way, and the frame that is its own.
+    if (!frame || !show || frame.id !== pick.frame || (shot?.name ?? null) !== (pick.shot ?? null)) return;
+    if (of[0] !== frame || of[1] !== pick.shot) {
+        of = [frame, pick.shot];
         const kept = recall(state);
         if (!same(kept, pins)) return change({ pins: kept });
     }
@@ -135,7 +159,7 @@ drawn((state) => {
     if (!panel) return;
     panel.hidden = !layout.scopes.pins;
     find("scope-pins").checked = layout.scopes.pins;
-    say(find("pins-fault"), [errors.pins, errors.pinned].filter(Boolean).join("; "));
+    say(find("pins-fault"), [errors.pins, errors.pinned, errors["pins-kept"]].filter(Boolean).join("; "));
     const seen = layout.scopes.pins && view.mode !== "compare";
     const now = [pins, pinned, frame, seen, dragged];
     if (!frame || now.every((v, i) => v === shown[i])) return;

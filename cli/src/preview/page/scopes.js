@@ -1,24 +1,29 @@
 // The scopes beside the picture: what they need of the server, and when they are counted.
 //
-// While something moves, as many pixels are counted as there is time for; as soon as it rests, all of them.
+// While something moves, the processor counts as many pixels as there is time for; as soon as it rests, the graphics card counts all
+// of them. A card that was quick enough at that does so while something moves as well; where it is slower than the processor, as one in
+// software is, the processor does all of it.
 
 import { Counts, ROWS, binsOfStops } from "./scope_counts.js";
 import { chosen, kindsOf } from "./scope_panel.js";
+import * as processor from "./scope_sample.js";
 import { bytes, newest } from "./server.js";
 import { change, drawn, fault, state } from "./state.js";
 import { screenPicture } from "./stage.js";
 import { askCube } from "./work.js";
 
-// Milliseconds that counting may take while something moves: five times a second, with as much again for all the rest.
+// Milliseconds that counting may take while something moves, on the card: five times a second, with as much again for all the rest.
 const MOVING = 90;
+// And on the processor, which draws the page, too.
+const QUICK = { most: 24, least: 8 };
 // And at once while it rests, so that the page still answers.
 const RESTING = 60;
-// So many times as long as a count took is left to all the rest of the page before the next one: slow cards stay at hand.
-const LEAVE = 4;
 // Milliseconds without a change until all pixels are counted.
 const REST = 250;
-// All pixels of a picture that rests are counted in so many turns at most.
+// The card counts all pixels of a picture that rests in so many turns at most.
 const TURNS = 24;
+// Rows by which a card is tried, and milliseconds of them under which it is not judged.
+const TRIAL = { rows: 8, least: 20 };
 // Pixels that are counted at least: fewer would not show what is in the picture.
 const LEAST = 30000;
 
@@ -74,55 +79,87 @@ let counts = null;
 let last = [];
 let work = null;
 let resting = null;
-// Which pixels are counted while something moves, and the rows that are counted at once while it rests: as there was time for last.
+// Milliseconds that the card took for all pixels; nothing is known of it before it has.
+let whole = Infinity;
+// Whether it was slower than the processor, of which the last count had so many pixels in a millisecond.
+let isSlow = false;
+let pace = 0;
+// Which pixels the processor counts while something moves, and the rows that are counted at once while it rests: as there was time
+// for last.
 let spread = 4;
-let slice = 64;
-// When the next count may begin while something moves, and what waits for it.
-let free = 0;
-let waiting = null;
+let slice = TRIAL.rows;
 
 function ready(picture) {
-    if (counts?.program !== picture.program) {
+    if (counts?.of !== picture.programs) {
         counts = new Counts(picture.gl);
         // What was begun is in a context that went away.
-        work = null;
-        counts.program = picture.program;
+        [work, whole, isSlow, slice] = [null, Infinity, false, TRIAL.rows];
+        counts.of = picture.programs;
         if (!counts.able) fault("scopes", "The scopes need a graphics card that adds in floats of 32 bits, which this browser does not offer.");
     }
     return counts.able;
 }
 
-function start(every) {
-    const { frame, view, curve, scales, codes, layout } = state;
-    counts.take(scales, codes);
-    const nudge = curve === null ? 0 : view.nudge;
-    work = { ...counts.begin(frame, kindsOf(layout), { nudged: nudge !== 0, every }), frame: frame.id, nudge };
+const nudgeOf = ({ curve, view }) => (curve === null ? 0 : view.nudge);
+
+function tableOf(nudge) {
+    return nudge === 0 ? null : state.curve.camera.table(nudge);
 }
 
-// Counts so many rows, and says how long it took, once the card has done it.
+function start() {
+    const { frame, scales, codes, layout } = state;
+    const [kinds, nudge] = [kindsOf(layout), nudgeOf(state)];
+    const of = { frame: frame.id, nudge, took: 0, byCard: !isSlow };
+    if (isSlow) {
+        work = { count: processor.begin(frame, kinds, scales, codes, { nudge: tableOf(nudge), every: 1 }), ...of };
+        return;
+    }
+    counts.take(scales, codes);
+    work = { count: counts.begin(frame, kinds, { nudged: nudge !== 0, every: 1 }), ...of };
+}
+
+// Counts so many rows, and says how long it took, once it is done.
 function go(rows) {
     const before = performance.now();
-    counts.rows(work, rows);
-    counts.wait(work);
-    return performance.now() - before;
+    if (work.byCard) {
+        counts.rows(work.count, rows);
+        counts.wait(work.count);
+    } else processor.rows(work.count, rows);
+    const took = performance.now() - before;
+    work.took += took;
+    return took;
+}
+
+function show({ every, across, down, columns, kinds }, { frame, nudge }, bins) {
+    const of = (kind) => ({ bins: bins(kind), columns: kind === "chroma" ? ROWS.chroma : columns, rows: ROWS[kind], high: (down * across) / columns });
+    change({ counted: { frame, nudge, every, pixels: across * down, kinds: Object.fromEntries(kinds.map((kind) => [kind, of(kind)])) } });
 }
 
 function finish() {
-    const { frame, nudge, every, across, down, columns, kinds } = work;
-    const of = (kind) => ({ bins: counts.read(kind), columns: kind === "chroma" ? ROWS.chroma : columns, rows: ROWS[kind], high: (down * across) / columns });
-    const found = Object.fromEntries(kinds.map((kind) => [kind, of(kind)]));
-    change({ counted: { frame, nudge, every, pixels: across * down, kinds: found } });
+    const { count, byCard, took } = work;
+    if (byCard) whole = took;
+    show(count, work, (kind) => (byCard ? counts.read(kind) : count.bins[kind]));
     work = null;
 }
 
 function rest() {
     resting = null;
     if (!isSeen(state)) return stop();
-    if (!work) start(1);
-    const took = go(slice);
-    slice = Math.max(Math.round(took > RESTING ? slice / 2 : took < RESTING / 3 ? slice * 2 : slice), Math.ceil(work.down / TURNS));
-    if (work.done === work.down) finish();
-    else resting = setTimeout(rest, 0);
+    if (!work) start();
+    const { byCard, count } = work;
+    const isFirst = count.done === 0;
+    const rows = byCard && whole === Infinity && count.done <= TRIAL.rows ? TRIAL.rows : slice;
+    const took = go(rows);
+    // Not by its first rows, for which it gets ready.
+    if (byCard && !isFirst && took > TRIAL.least && (rows * count.across) / took < pace) {
+        [isSlow, work, slice] = [true, null, TRIAL.rows];
+    } else if (count.done === count.down) {
+        return finish();
+    } else if (!isFirst || !byCard) {
+        const next = Math.round(took > RESTING ? slice / 2 : took < RESTING / 3 ? slice * 2 : slice);
+        slice = Math.max(next, byCard ? Math.ceil(count.down / TURNS) : 1);
+    }
+    resting = setTimeout(rest, 0);
 }
 
 const widest = ({ width, height }) => Math.max(Math.floor(Math.sqrt((width * height) / LEAST)), 1);
@@ -133,38 +170,43 @@ function stop() {
     [work, resting, last] = [null, null, []];
 }
 
-// As many pixels as there is time for, spread over the picture.
+// All pixels, where the card has shown that it has the time: it did so at once.
+function byCard() {
+    start();
+    go(work.count.down);
+    finish();
+}
+
+// As many pixels as there is time for, spread over the picture: all of them are counted once it rests.
+function byProcessor() {
+    const { frame, scales, codes, layout } = state;
+    const before = performance.now();
+    const nudge = nudgeOf(state);
+    const every = Math.max(Math.min(spread, widest(frame)), 2);
+    const count = processor.begin(frame, kindsOf(layout), scales, codes, { nudge: tableOf(nudge), every });
+    processor.rows(count, count.down);
+    show(count, { frame: frame.id, nudge }, (kind) => count.bins[kind]);
+    const took = performance.now() - before;
+    pace = (count.across * count.down) / Math.max(took, 1);
+    spread = took > QUICK.most ? every + 1 : took < QUICK.least ? Math.max(every - 1, 2) : every;
+    resting = setTimeout(rest, REST);
+}
+
 function moving() {
     clearTimeout(resting);
-    resting = null;
-    start(Math.min(spread, widest(state.frame)));
-    const took = go(work.down);
-    free = performance.now() + (took > MOVING ? LEAVE * took : 0);
-    spread = took > MOVING ? work.every + Math.ceil(work.every / 4) : took < MOVING / 3 ? Math.max(work.every - 1, 1) : work.every;
-    const isWhole = work.every === 1;
-    finish();
-    if (!isWhole) resting = setTimeout(rest, REST);
+    [work, resting] = [null, null];
+    if (whole < MOVING && !isSlow) byCard();
+    else byProcessor();
 }
 
 function count() {
-    const { frame, cube, codes, scales, view, curve, layout } = state;
+    const { frame, cube, codes, scales, layout } = state;
     const picture = screenPicture();
     if (!picture?.works || !frame || !codes || !scales || !isSeen(state) || !ready(picture)) return stop();
     // Of one moment: codes that are of the cube in sight.
     if (codes.of !== cube) return;
-    const now = [frame, codes, scales, curve === null ? 0 : view.nudge, picture.program, kindsOf(layout).join()];
+    const now = [frame, codes, scales, nudgeOf(state), picture.programs, kindsOf(layout).join()];
     if (now.every((v, i) => v === last[i])) return;
-    const wait = free - performance.now();
-    if (wait > 0) {
-        clearTimeout(resting);
-        resting = null;
-        last = [];
-        waiting ??= setTimeout(() => {
-            waiting = null;
-            count();
-        }, wait);
-        return;
-    }
     last = now;
     moving();
 }

@@ -104,7 +104,9 @@ vec3 exposed(sampler2D nudge, vec3 signal) {
     return vec3(exposed(nudge, signal.r), exposed(nudge, signal.g), exposed(nudge, signal.b));
 }`;
 
-export const FRAGMENT = `#version 300 es
+// What a pane shows, and whether it is nudged, are constants of its program: a card in software works through every branch of a
+// program for every pixel, whichever holds.
+export const fragment = (show, nudged) => `#version 300 es
 precision highp float;
 precision highp int;
 precision highp usampler2D;
@@ -114,8 +116,9 @@ precision highp sampler3D;
 uniform usampler2D frame;
 uniform sampler2D nudge;
 uniform sampler3D look, other, overlay;
-uniform bool nudged, otherIsSignal;
-uniform int show;
+uniform bool otherIsSignal;
+const bool nudged = ${nudged};
+const int show = ${show};
 // Lower left corner of the pane on the canvas, and the height of the frame.
 uniform ivec2 origin;
 uniform int height;

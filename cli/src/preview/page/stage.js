@@ -35,10 +35,16 @@ function show({ view, overlay, other }) {
 }
 
 let lastNudge = null;
+let drawnLast = [];
 
+// Drawn only where it changes: a card in software takes longer for it than all the rest of the page takes.
 drawn((state) => {
     const { frame, cube, other, overlay, view, curve } = state;
     if (!picture?.works || !frame || !cube) return;
+    const { mode: wanted, other: against, divide, held, overlay: over, nudge: by } = view;
+    const now = [picture.programs, frame, cube, other, overlay, curve?.camera, wanted, against, divide, held, over, by, mat().join()];
+    if (now.length === drawnLast.length && now.every((v, i) => v === drawnLast[i])) return;
+    drawnLast = now;
     picture.frame(frame);
     picture.cube("look", cube);
     if (other) picture.cube("other", other);

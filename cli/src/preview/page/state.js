@@ -27,6 +27,7 @@ export const state = {
     shots: null,
     shot: null,
     helped: null,
+    order: null,                // where the corrections come, and to which shots it matters
     cube: null,                 // { points, nodes, millis, says }
     other: null,                // the same of the other side
     overlay: null,              // the same of the exposure cube, with its key

@@ -48,6 +48,16 @@ enum Change {
         camera: String,
         display: String,
     },
+    /// Both, upon numbers that the shot had: where a drag began, so that all of it is two helpers and no more.
+    Balance {
+        on: CdlNumbers,
+        stops: f64,
+        #[serde(default)]
+        kelvin: Option<f64>,
+        look: String,
+        camera: String,
+        display: String,
+    },
     /// No correction.
     Reset {},
     /// The numbers of another shot.
@@ -135,6 +145,20 @@ fn ready(shots: &Shots, studio: &Studio, change: Change) -> Result<Ready, Refusa
             let words = format!("white {kelvin} K{}", tint.map(|tint| format!(" tint {tint}")).unwrap_or_default());
             Ready::Helper(Box::new(move |show, numbers| Ok(path.whitened(show.grading(), numbers, white)?)), words)
         }
+        Change::Balance { on, stops, kelvin, look, camera, display } => {
+            let path = plain(studio, look, camera, display)?;
+            let white = kelvin.map(White::kelvin).map(|white| white.make()).transpose()?;
+            let kelvin = kelvin.map(|kelvin| format!(", white {kelvin} K")).unwrap_or_default();
+            let words = format!("exposure {stops:+} stops{kelvin}");
+            let help = move |show: &Show, _: CdlNumbers| {
+                let exposed = path.exposed(show.grading(), on, stops)?;
+                match white {
+                    Some(white) => Ok(path.whitened(show.grading(), exposed.numbers, white)?),
+                    None => Ok(exposed),
+                }
+            };
+            Ready::Helper(Box::new(help), words)
+        }
         Change::Reset {} => Ready::To(CdlNumbers::default(), "reset".to_owned()),
         Change::Copy { from } => {
             let numbers = shots.corrected(studio, &from, "now")?.numbers;
@@ -219,6 +243,7 @@ mod tests {
             (json!({ "version": 1, "op": "paint" }), "unknown variant `paint`"),
             (json!({ "version": 1, "op": "set", "key": "gamma", "value": 1 }), "unknown variant `gamma`"),
             (json!({ "version": 1, "op": "exposure", "stops": 1 }), "missing field `look`"),
+            (json!({ "version": 1, "op": "balance", "stops": 1, "look": "a" }), "missing field `on`"),
             (json!({ "version": 1, "op": "reset", "at": 1 }), "unknown field `at`"),
             (json!({ "version": 1, "op": "go", "at": -1 }), "-1"),
         ] {

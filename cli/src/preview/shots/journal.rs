@@ -1,6 +1,7 @@
 //! What was done to the shots of a show, line by line, in a file of this user's: every version outlives the server, however it
 //! ends. A line is whole or is not read; the last of a server that was killed may be half.
 
+use super::pins::Pins;
 use super::session::{Became, Session};
 use crate::disk;
 use crate::failure::Failure;
@@ -50,6 +51,8 @@ enum What {
         #[serde(default)]
         outside: bool,
     },
+    /// These places are read; `on` is what the file had.
+    Pins { pins: Pins, on: CdlNumbers },
 }
 
 impl Entry {
@@ -63,6 +66,11 @@ impl Entry {
             Became::Moved => What::Go { at: session.at() },
         };
         Some(Self { shot: shot.to_owned(), what })
+    }
+
+    /// The pins of a shot.
+    pub(super) fn pins(shot: &str, session: &Session) -> Self {
+        Self { shot: shot.to_owned(), what: What::Pins { pins: session.pins.clone(), on: session.saved() } }
     }
 
     /// That the file of a shot has these numbers.
@@ -134,6 +142,9 @@ impl Journal {
             }
             entries.push(Entry { shot: shot.clone(), what: What::Go { at: session.at() } });
             entries.push(Entry::file(shot, session));
+            if session.pins != Pins::default() {
+                entries.push(Entry::pins(shot, session));
+            }
             lines.extend(entries.iter().filter_map(|entry| serde_json::to_string(entry).ok()));
         }
         fs::create_dir_all(disk::folder_of(path))?;
@@ -191,7 +202,8 @@ fn replayed(entries: Vec<Entry>) -> BTreeMap<String, Session> {
     let mut all: BTreeMap<String, Session> = BTreeMap::new();
     for Entry { shot, what } in entries {
         // The first line of a shot says what its file had.
-        if let What::Enter { on: first, .. } | What::File { numbers: first, .. } = &what {
+        if let What::Enter { on: first, .. } | What::File { numbers: first, .. } | What::Pins { on: first, .. } = &what
+        {
             all.entry(shot.clone()).or_insert_with(|| Session::new(*first));
         }
         let Some(session) = all.get_mut(&shot) else { continue };
@@ -206,6 +218,7 @@ fn replayed(entries: Vec<Entry>) -> BTreeMap<String, Session> {
                 session.written(numbers);
                 session.mark_outside(outside);
             }
+            What::Pins { pins, .. } => session.pins = pins,
         }
     }
     all.values_mut().for_each(|session| session.here = false);
@@ -275,9 +288,21 @@ mod tests {
         assert_eq!((first, entries.len()), (head.clone(), 2));
         let all = replayed(entries);
         assert_eq!((all["a"].numbers(), all["b"].saved()), (slope(1.5), slope(2.0)));
+        // Pins stay through all of it; a shot of which nothing else is known has them, too.
+        let pins: Pins = serde_json::from_str(
+            r#"{"frame":"a.exr","width":9,"height":9,"pins":[{"x":1,"y":2,"width":3,"height":4}]}"#,
+        )
+        .unwrap();
+        let mut pinned = Session::new(slope(2.5));
+        pinned.pins = pins.clone();
+        next.add(&[Entry::pins("a", &pinned), Entry::pins("c", &pinned)]).unwrap();
+        let all = replayed(read(&path).unwrap().1);
+        assert_eq!((&all["a"].pins, all["a"].numbers()), (&pins, slope(1.5)));
+        assert_eq!((&all["c"].pins, all["c"].numbers()), (&pins, slope(2.5)));
         next.write_anew(&all).unwrap();
         let again = replayed(read(&path).unwrap().1);
         assert_eq!(state(&again["a"]), state(&all["a"]));
+        assert_eq!((&again["a"].pins, &again["c"].pins), (&pins, &pins));
         // Where its show is gone, another of the same title takes it over; not where two could.
         let other = Head { show: "Saltmarsh".into(), place: dir.path().join("new/show.toml") };
         assert_eq!(moved(dir.path(), &other), Some(path.clone()));

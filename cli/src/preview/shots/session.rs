@@ -1,5 +1,6 @@
 //! One shot as it is corrected: its versions with undo and redo, and what stands in its file.
 
+use super::pins::Pins;
 use rushlight::step::cdl::CdlNumbers;
 use serde::Serialize;
 
@@ -28,6 +29,8 @@ pub(super) struct Session {
     pub(super) here: bool,
     /// The drag that the newest version is of.
     drag: Option<String>,
+    /// Places of its frame that are read. They are no part of the correction: no version has them.
+    pub(super) pins: Pins,
     /// Rises with every change.
     pub(super) version: u64,
 }
@@ -48,7 +51,16 @@ pub(super) enum Became {
 impl Session {
     pub(super) fn new(saved: CdlNumbers) -> Self {
         let first = Version { numbers: saved, words: "as its file has it".to_owned() };
-        Self { versions: vec![first], at: 0, saved, outside: false, here: true, drag: None, version: 1 }
+        Self {
+            versions: vec![first],
+            at: 0,
+            saved,
+            outside: false,
+            here: true,
+            drag: None,
+            pins: Pins::default(),
+            version: 1,
+        }
     }
 
     pub(super) fn numbers(&self) -> CdlNumbers {

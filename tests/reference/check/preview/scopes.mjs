@@ -1,4 +1,5 @@
-// Has the page of `rushlight preview` count a frame, and writes what it counted and by what into a folder.
+// Has the page of `rushlight preview` count a frame, all of it on the graphics card and some of it on the processor, and writes what
+// it counted and by what into a folder.
 //
 //     node scopes.mjs RUSHLIGHT SHOW FRAME FOLDER
 //
@@ -15,7 +16,7 @@ const studio = new Studio(resolve(rushlight), resolve(show));
 async function take(page, name, path, nudge) {
     const text = await page.evaluate(async ([path, nudge]) => {
         const { state } = await import("./state.js");
-        const found = path.reduce((value, key) => value[key], { state, coarse: window.coarse });
+        const found = path.reduce((value, key) => value[key], { state, coarse: window.coarse, card: window.card });
         const array = nudge === undefined ? found : found.table(nudge);
         const bytes = new Uint8Array(array.buffer, array.byteOffset, array.byteLength);
         let text = "";
@@ -100,13 +101,30 @@ const whole = (page, id) => becomes(page, ({ counted, frame }) => frame?.id !== 
 async function keep(page, name, from = ["state", "counted"]) {
     const { kinds, every, nudge } = await page.evaluate(async (from) => {
         const { state } = await import("./state.js");
-        const { kinds, every, nudge } = from.reduce((value, key) => value[key], { state, coarse: window.coarse });
+        const { kinds, every, nudge } = from.reduce((value, key) => value[key], { state, coarse: window.coarse, card: window.card });
         return { kinds: Object.fromEntries(Object.entries(kinds).map(([kind, { columns, rows }]) => [kind, { columns, rows }])), every, nudge };
     }, from);
     for (const kind of Object.keys(kinds)) await take(page, `${name}-${kind}`, [...from, "kinds", kind, "bins"]);
     await take(page, `${name}-cube`, ["state", "codes", "nodes"]);
     await take(page, `${name}-nudge`, ["state", "curve", "camera"], nudge);
     writeFileSync(join(folder, `${name}.json`), JSON.stringify({ kinds, every, nudge }));
+}
+
+// All pixels by the card, whoever counted those that are shown: the page leaves a slow card alone.
+async function card(page, name) {
+    await page.evaluate(async () => {
+        const { Counts, ROWS } = await import("./scope_counts.js");
+        const { screenPicture } = await import("./stage.js");
+        const { state } = await import("./state.js");
+        const counts = new Counts(screenPicture().gl);
+        counts.take(state.scales, state.codes);
+        const work = counts.begin(state.frame, ["stops", "display", "chroma"], { nudged: state.view.nudge !== 0, every: 1 });
+        // In parts, as the page has it counted.
+        while (!counts.rows(work, 100)) counts.wait(work);
+        const of = (kind) => ({ bins: counts.read(kind), columns: kind === "chroma" ? ROWS.chroma : work.columns, rows: ROWS[kind] });
+        window.card = { kinds: Object.fromEntries(work.kinds.map((kind) => [kind, of(kind)])), every: 1, nudge: state.view.nudge };
+    });
+    await keep(page, name, ["card"]);
 }
 
 try {
@@ -131,11 +149,14 @@ try {
         return JSON.stringify(state.scales, (_, value) => (ArrayBuffer.isView(value) ? undefined : value));
     }));
     await keep(page, "rest");
+    await card(page, "card");
     await keep(page, "coarse", ["coarse"]);
     await page.focus("#picture");
     for (const key of ["Shift+ArrowUp", "ArrowDown"]) await page.keyboard.press(key);
     await becomes(page, ({ counted }) => counted.nudge === 0.75 && counted.every === 1, "a nudged picture is counted", COUNTING);
     await keep(page, "nudged");
+    await keep(page, "moved", ["coarse"]);
+    await card(page, "card-nudged");
     await page.keyboard.press("0");
     await becomes(page, ({ counted }) => counted.nudge === 0 && counted.every === 1, "the nudge is taken back", COUNTING);
     await hidden(page);

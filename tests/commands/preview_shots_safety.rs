@@ -1,0 +1,156 @@
+//! `preview`: what is asked of the shots by who has no business there, or with what makes no sense; and pins, which are stored.
+
+use crate::preview_shots::{edit, scene};
+use rushlight::frame::{Depth, Format, Frame, Info, write};
+use rushlight_tests::server::Server;
+use serde_json::{Value, json};
+use std::fs;
+use std::path::Path;
+use tempfile::TempDir;
+
+/// Every address that does something to a shot.
+const POSTS: [&str; 5] = ["shots", "shots/12A-3/edit", "shots/12A-3/save", "shots/12A-3/frame", "shots/12A-3/pins"];
+
+fn files(dir: &Path) -> Vec<String> {
+    ["show.toml", "night.ccc", "day.ale", "day.csv", "day.edl"]
+        .map(|name| fs::read_to_string(dir.join(name)).expect(name))
+        .into()
+}
+
+#[test]
+fn nothing_is_done_to_a_shot_for_another_page_or_by_another_method() {
+    let dir = scene();
+    let server = Server::start(dir.path(), "show.toml");
+    let before = (files(dir.path()), server.get("shots").good());
+    let origin = format!("http://{}", server.host);
+    for path in POSTS {
+        let whole = format!("{}/api/{path}", server.token);
+        let ask = |method: &str, path: &str, headers: &[(&str, &str)]| server.ask(method, path, headers, b"{}").status;
+        let json = ("Content-Type", "application/json");
+        let host = ("Host", server.host.as_str());
+        assert_eq!(ask("POST", &whole, &[host, json]), 403, "{path}: no origin");
+        assert_eq!(ask("POST", &whole, &[host, ("Origin", "http://example.com"), json]), 403, "{path}: another origin");
+        assert_eq!(ask("POST", &whole, &[host, ("Origin", "null"), json]), 403, "{path}: the origin null");
+        assert_eq!(ask("POST", &whole, &[("Host", "example.com"), ("Origin", &origin), json]), 403, "{path}: its host");
+        let other = format!("/{}/api/{path}", "0".repeat(32));
+        assert_eq!(ask("POST", &other, &[host, ("Origin", &origin), json]), 404, "{path}: another token");
+        assert_eq!(ask("DELETE", &whole, &[host, ("Origin", &origin)]), 405, "{path}: DELETE");
+        if path != "shots" {
+            assert_eq!(ask("GET", &whole, &[host]), 405, "{path}: GET");
+        }
+        // A form of another page can send these without asking.
+        if path != "shots/12A-3/frame" {
+            assert_eq!(server.post_bytes(path, "text/plain", b"{}").status, 415, "{path}: text");
+            assert_eq!(server.post_bytes(path, "application/json", &vec![b' '; 70 << 10]).status, 413, "{path}: long");
+            assert_eq!(server.post_bytes(path, "application/json", b"{\"version\"").status, 400, "{path}: half");
+        }
+        for odd in ["12A-4", "..", "%2e%2e%2fshow.toml", "12A-3%00", &"9".repeat(3000)] {
+            let path = path.replace("12A-3", odd);
+            let status = server.post(&path, &json!({ "version": 1, "op": "reset", "pins": [] })).status;
+            assert!((400..500).contains(&status), "{path}: {status}");
+        }
+    }
+    assert_eq!((files(dir.path()), server.get("shots").good()), before);
+}
+
+/// What the frame of a shot is said to be, when it is none.
+#[test]
+fn the_frame_of_a_shot_is_a_picture_or_a_refusal() {
+    let dir = scene();
+    fs::create_dir(dir.path().join("frames")).unwrap();
+    let place = dir.path().join("frames/12A-3.png");
+    let still = |width: usize| {
+        let info = Info::new(Format::Png, Depth::Integer(8));
+        let frame = Frame::new(width, 2, false, vec![0.25; 6 * width], info).unwrap();
+        write(&frame, Format::Png, Depth::Integer(8)).unwrap()
+    };
+    let server = Server::start(dir.path(), "show.toml --max-memory 1");
+    let ask = || server.post("shots/12A-3/frame", &Value::Null);
+    let refused = |part: &str| {
+        let answer = ask();
+        assert!((400..500).contains(&answer.status), "{part}: {}", answer.status);
+        let why = answer.json()["error"].as_str().unwrap_or_default().to_owned();
+        assert!(why.contains(part), "{part}: {why}");
+        // Where the show lies on this machine is nobody's business.
+        assert!(!why.contains(&*dir.path().to_string_lossy()), "{why}");
+    };
+    refused("12A-3.png");
+    fs::write(&place, b"no picture at all").unwrap();
+    refused("12A-3.png");
+    fs::write(&place, &still(64)[..60]).unwrap();
+    refused("12A-3.png");
+    fs::remove_file(&place).unwrap();
+    fs::create_dir(&place).unwrap();
+    refused("12A-3.png");
+    fs::remove_dir(&place).unwrap();
+    // One that is larger than all frames together may be.
+    fs::write(&place, still(60_000)).unwrap();
+    refused("12A-3.png");
+    // A shot without one, and one of a list.
+    assert!(server.post("shots/12B-1/frame", &Value::Null).refused(404).contains("12B-1"));
+    assert!(server.post("shots/31-2/frame", &Value::Null).refused(404).contains("31-2"));
+    assert!(server.get("state").good()["frames"].as_array().unwrap().is_empty());
+    fs::write(&place, still(8)).unwrap();
+    let frame = ask().good();
+    assert_eq!((&frame["name"], &frame["width"]), (&json!("frames/12A-3.png"), &json!(8)));
+    // Asked for a hundred times it is there once.
+    (0..100).for_each(|_| assert_eq!(ask().good()["id"], frame["id"]));
+    assert_eq!(server.get("state").good()["frames"].as_array().unwrap().len(), 1);
+}
+
+fn pins(pins: Value) -> Value {
+    json!({ "frame": "frames/12A-3.png", "width": 640, "height": 360, "pins": pins })
+}
+
+#[test]
+fn pins_are_stored_with_their_shot_and_outlive_the_server() {
+    let outer = TempDir::new().unwrap();
+    let state = outer.path().join("state");
+    let variables = [("XDG_STATE_HOME", state.as_os_str())];
+    let dir = scene();
+    let mut server = Server::start_with(dir.path(), "show.toml", &variables);
+    let before = server.get("shots/12A-3").good();
+    assert_eq!(before["pins"]["pins"], json!([]));
+    let first = pins(json!([{ "x": 1, "y": 2, "width": 1, "height": 1 }]));
+    let second =
+        pins(json!([{ "x": 1, "y": 2, "width": 1, "height": 1 }, { "x": 600, "y": 300, "width": 40, "height": 60 }]));
+    for wanted in [&first, &second] {
+        assert_eq!(server.post("shots/12A-3/pins", wanted).good()["stored"], true);
+        assert_eq!(&server.get("shots/12A-3").good()["pins"], wanted);
+    }
+    // They are no edit: nothing is to be saved or undone, and an edit upon the same version holds.
+    let after = server.get("shots/12A-3").good();
+    for key in ["version", "unsaved", "undo", "versions", "numbers"] {
+        assert_eq!(after[key], before[key], "{key}");
+    }
+    edit(&server, "12A-3", json!({ "op": "set", "key": "saturation", "value": 0.5 }));
+    edit(&server, "12A-3", json!({ "op": "undo" }));
+    assert_eq!(server.get("shots/12A-3").good()["pins"], second);
+    assert_eq!(server.get("shots/12B-1").good()["pins"]["pins"], json!([]));
+    server.child.kill().unwrap();
+    server.child.wait().unwrap();
+    let server = Server::start_with(dir.path(), "show.toml", &variables);
+    let again = server.get("shots/12A-3").good();
+    assert_eq!((&again["pins"], &again["unsaved"]), (&second, &json!(false)));
+    // What is refused changes nothing.
+    let pin = |x: i64, y: i64, width: i64, height: i64| json!({ "x": x, "y": y, "width": width, "height": height });
+    let nine: Vec<Value> = (0..9).map(|x| pin(x, 0, 1, 1)).collect();
+    for (wanted, part) in [
+        (pins(json!(nine)), "9 are more"),
+        (pins(json!([pin(640, 0, 1, 1)])), "pins[0]"),
+        (pins(json!([pin(0, 0, 1, 1), pin(0, 0, 641, 1)])), "pins[1]"),
+        (pins(json!([pin(0, 0, 0, 1)])), "pins[0]"),
+        (pins(json!([pin(4_294_967_295, 0, 4_294_967_295, 1)])), "pins[0]"),
+        (pins(json!([pin(-1, 0, 1, 1)])), "invalid value"),
+        (pins(json!([{ "x": 0 }])), "missing field"),
+        (json!({ "frame": "a\nb", "width": 1, "height": 1, "pins": [] }), "one line"),
+        (json!({ "frame": "a".repeat(5000), "width": 1, "height": 1, "pins": [] }), "one line"),
+        (json!({ "frame": "a", "width": 0, "height": 1, "pins": [] }), "width and height"),
+        (json!({ "frame": "a", "width": 1, "height": 1, "pins": [], "more": 1 }), "unknown field"),
+    ] {
+        let why = server.post("shots/12A-3/pins", &wanted).refused(400);
+        assert!(why.contains(part), "{part}: {why}");
+    }
+    assert!(server.post("shots/99/pins", &first).refused(404).contains("99"));
+    assert_eq!(server.get("shots/12A-3").good()["pins"], second);
+}
