@@ -149,9 +149,9 @@ function layOut(grid, ratio, made) {
     const around = Math.max(...cells.map(({ node, view }) => node.offsetHeight - view.offsetHeight));
     const columns = columnsFor(cells.length, ratio, room, around);
     grid.style.setProperty("--columns", columns);
-    cells.forEach(({ view }, i) => {
+    cells.forEach(({ node }, i) => {
         const own = made[i].frame ? made[i].frame.width / made[i].frame.height : ratio;
-        view.style.setProperty("--across", `${Math.floor(across(columns, cells.length, own, room, around))}px`);
+        node.style.setProperty("--across", `${Math.floor(across(columns, cells.length, own, room, around))}px`);
     });
 }
 

@@ -167,7 +167,7 @@ try {
     });
     const sdr = await step("displays", () => tiles.displays(studio, page));
     await step("displays looked at", () => looked(page, "displays", 2));
-    const boat = await step("frames", () => tiles.frames(studio, page));
+    const boat = await step("frames", () => tiles.frames(studio, page, (name) => shot(page, name)));
     const series = await step("versions", () => tiles.versions(studio, page));
     await step("versions looked at", async () => {
         await page.fill("#series-count", "7");
@@ -175,6 +175,16 @@ try {
         await page.press("#series-count", "Enter");
         await tiles.complete(page, 8);
         await looked(page, "versions", 8);
+        await page.focus("#picture");
+        await page.keyboard.press("f");
+        await page.locator("#controls").waitFor({ state: "hidden" });
+        await tiles.complete(page, 8);
+        await shot(page, "versions-alone");
+        await page.focus("#picture");
+        await page.keyboard.press("f");
+        await page.locator("#controls").waitFor();
+        await page.evaluate(() => (document.fullscreenElement ? document.exitFullscreen() : null));
+        await page.setViewportSize({ width: 1280, height: 800 });
         await page.click("#hold-none");
         await tiles.complete(page, 1);
     });

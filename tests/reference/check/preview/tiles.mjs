@@ -122,7 +122,7 @@ export async function displays(studio, page) {
 }
 
 // Frames of two cameras under one look: each by its own curve, with its own cross.
-export async function frames(studio, page) {
+export async function frames(studio, page, seen) {
     await drop(page, "boat.png", png(96, 64, (x, y) => [60 + x, 60 + 2 * y, 140]));
     await becomes(page, (state) => state.frame.width === 96);
     await page.selectOption("#pick-frame", await page.$eval("#pick-frame option", (option) => option.value));
@@ -144,6 +144,7 @@ export async function frames(studio, page) {
     await complete(page, 2);
     equal(await state(page, (state) => Object.values(state.grid.crosses)), [{ x: 24, y: 48 }], "the cross of the other frame");
     equal(await state(page, (state) => state.cross), before, "the cross of the picture");
+    await seen("frames");
     // A nudge acts through each camera's curve.
     await page.click("#nudge-up");
     await says(page, "#nudge", "+0.25 stops");
@@ -160,6 +161,7 @@ export async function frames(studio, page) {
     await becomes(page, (state) => state.overlay?.kind === "ladder");
     await complete(page, 2);
     await until(async () => (await pixels(page, 1)).pixels.map(String).join() !== boat.pixels.map(String).join(), "the overlay over the second tile");
+    await seen("frames-overlay");
     await page.selectOption("#overlay", "none");
     await complete(page, 2);
     // As it was chosen, also after the page is loaded anew.
