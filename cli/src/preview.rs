@@ -1,9 +1,11 @@
 //! The server of `preview`: looks on real frames, on this machine alone, in a browser.
 //!
-//! `server` listens and guards; `api` answers; `studio` holds the show and its looks, `look` one look with undo and redo,
-//! `edit` changes its text, `fields` tells what can be set; `bakes` and `frames` are what the page draws with,
-//! `page_settings` how a user has it; `versus` compares, `worst` searches in the background, `watch` looks after the files,
-//! `shots` has each shot's correction with its versions, and writes it into its file; `unsaved` keeps what is in none, `left` offers it again, and `seats` tells which look is which when the show changes.
+//! `server` listens and guards; `api`, `looks_api` and `scopes_api` answer; `studio` holds the show and its looks, `look` one look
+//! with undo and redo, its history in words and the versions held beside it; `edit` changes its text, `fields` tells what can be
+//! set; `bakes`, `frames` and `overlay` are what the page draws with, `page_settings` how a user has it; `versus` compares, `worst`
+//! searches in the background, `watch` looks after the files, `shots` has each shot's correction with its versions, and writes it
+//! into its file; `unsaved` keeps what is in none, `left` offers it again, and `seats` tells which look is which when the show
+//! changes.
 
 mod api;
 mod assets;
@@ -17,6 +19,8 @@ mod guard;
 mod history;
 mod left;
 mod look;
+mod looks_api;
+mod overlay;
 mod page_settings;
 mod patience;
 mod question;
@@ -30,6 +34,7 @@ mod steady;
 mod studio;
 mod unsaved;
 mod versus;
+mod wanted;
 mod watch;
 mod worst;
 

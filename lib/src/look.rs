@@ -29,7 +29,7 @@ pub use draft::{Draft, DraftStep};
 pub use files::Named;
 pub use generation::FIRST_GENERATION;
 pub use rushlight_colour::look::{GENERATION, Look};
-pub use write::{note_line, step_to_toml, to_toml};
+pub use write::{note_line, notes, step_to_toml, to_toml};
 
 use crate::document::{Document, Problems};
 use crate::files::{Files, Recorder};

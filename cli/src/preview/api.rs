@@ -2,13 +2,12 @@
 
 use super::assets;
 use super::bakes::{self, Asked, Table};
-use super::edit::Edit;
 use super::events;
 use super::fields;
 use super::frames::{self, Picture, Reading};
-use super::left;
+use super::looks_api;
+use super::overlay;
 use super::page_settings::PageSettings;
-use super::question::{Change, Question};
 use super::refusal::Refusal;
 use super::scopes_api;
 use super::server::Server;
@@ -47,19 +46,17 @@ pub(super) fn router(server: Arc<Server>) -> Router {
     Router::new()
         .route("/api/state", get(state))
         .route("/api/order", get(order))
-        .route("/api/looks/{name}", get(look))
-        .route("/api/looks/{name}/edit", post(edit))
-        .route("/api/looks/{name}/save", post(save))
         .route("/api/cube", get(cube))
         .route("/api/curve", get(curve))
         .route("/api/worst", get(worst))
         .route("/api/compare", get(compare))
-        .route("/api/exposure", get(exposure))
         .route("/api/probe", post(probe))
         .route("/api/page", post(page_settings))
         .route("/api/frames", post(drop_frame))
         .route("/api/frames/{id}", get(frame))
         .route("/api/events", get(event_stream))
+        .merge(looks_api::routes())
+        .merge(overlay::routes())
         .merge(scopes_api::routes())
         .route("/", get(page))
         .route("/{file}", get(page_file))
@@ -157,90 +154,6 @@ async fn order(State(server): Shared) -> Answer {
     away(&working, Box::new(move || Ok(answer_json(&serialised(&*server.studio.order()))))).await
 }
 
-async fn look(State(server): Shared, Path(name): Path<String>) -> Answer {
-    Ok(answer_json(&serialised(&server.studio.look(&name)?.report())))
-}
-
-async fn edit(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
-    let Question { version, drag, change } = question(request).await?;
-    let working = server.working.clone();
-    let work = move || {
-        let files = &server.studio.folder;
-        let (is_drag, is_dropped) = (drag.is_some(), change == Change::DropLeft {});
-        let mut done_with = None;
-        let edited = server.studio.with_look(&name, |look| {
-            look.check_newest(version)?;
-            let edit = match change {
-                Change::Set { step, key, value } => Some(Edit::Set { step, key, value }),
-                Change::Move { from, to } => Some(Edit::Move { from, to }),
-                Change::Add { r#do, at } => Some(Edit::Add { what: r#do, at }),
-                Change::Remove { step } => Some(Edit::Remove { step }),
-                Change::Title { value } => Some(Edit::Title(value)),
-                Change::Raise { stops } => {
-                    look.raise(stops, files).map_err(Refusal::bad)?;
-                    None
-                }
-                Change::Bypass { step, on } => {
-                    look.bypass(step, on, files).map_err(Refusal::bad)?;
-                    None
-                }
-                Change::Undo {} => {
-                    look.undo(files);
-                    None
-                }
-                Change::Redo {} => {
-                    look.redo(files);
-                    None
-                }
-                Change::Revert {} => {
-                    look.revert(files);
-                    None
-                }
-                Change::TakeLeft {} | Change::DropLeft {} => {
-                    done_with = look.take_left(!is_dropped, files);
-                    None
-                }
-            };
-            if let Some(edit) = edit {
-                look.edit(&edit, drag.as_deref(), files).map_err(Refusal::bad)?;
-            }
-            Ok(answer_json(&serialised(&look.report())))
-        })?;
-        server.worst.edited(&name);
-        // Of a drag, every half second will do.
-        let is_kept = is_drag || server.unsaved.keep(&server.studio).iter().all(|edited| edited.kept);
-        // What was taken up and is kept nowhere else stays where it is.
-        if let Some(file) = done_with.filter(|_| is_kept || is_dropped) {
-            left::take_away(&file);
-            server.studio.offer_next(&name);
-            return Ok(answer_json(&serialised(&server.studio.look(&name)?.report())));
-        }
-        Ok(edited)
-    };
-    away(&working, Box::new(work)).await
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Save {
-    version: u64,
-    #[serde(default)]
-    note: String,
-    #[serde(default)]
-    anyway: bool,
-}
-
-async fn save(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
-    let Save { version, note, anyway } = question(request).await?;
-    let working = server.working.clone();
-    let work = move || {
-        let saved = server.studio.save(&name, version, &note, anyway)?;
-        server.unsaved.keep(&server.studio);
-        Ok(answer_json(&saved))
-    };
-    away(&working, Box::new(work)).await
-}
-
 #[derive(Deserialize)]
 struct Which {
     look: String,
@@ -277,7 +190,7 @@ async fn cube(State(server): Shared, uri: Uri) -> Answer {
 }
 
 /// A table as bytes, with what is said of it in headers.
-fn answer_table(table: &Table, key: Option<&Json>) -> Response {
+pub(super) fn answer_table(table: &Table, key: Option<&Json>) -> Response {
     let mut response = Response::new(Body::from(table.bytes.clone()));
     say(&mut response, "content-type", "application/octet-stream");
     say(&mut response, "x-points", &table.points.to_string());
@@ -343,24 +256,6 @@ async fn compare(State(server): Shared, uri: Uri) -> Answer {
         Ok(answer_json(&versus(&server.studio, sides, &camera, &display)?))
     };
     away(&baking, Box::new(work)).await
-}
-
-#[derive(Deserialize)]
-struct Exposure {
-    camera: String,
-    ei: Option<f64>,
-    kind: String,
-    points: Option<usize>,
-}
-
-async fn exposure(State(server): Shared, uri: Uri) -> Answer {
-    let Exposure { camera, ei, kind, points } = query(&uri)?;
-    let working = server.working.clone();
-    let work = move || {
-        let (table, key) = bakes::exposure(&server.studio, &camera, ei, &kind, points)?;
-        Ok(answer_table(&table, Some(&key)))
-    };
-    away(&working, Box::new(work)).await
 }
 
 /// One at a time, so that what is chosen last is what is stored.

@@ -1,12 +1,11 @@
 //! What a page draws with: cubes, curves, exposure cubes, and single colours after every stage.
 
 use super::refusal::Refusal;
-use super::studio::{self, Studio, Wanted, sdr_note};
+use super::studio::{Studio, Wanted, sdr_note};
 use crate::picture::Screen;
 use rushlight::camera::Camera;
 use rushlight::cube::{Cube, POINTS, check_points};
-use rushlight::display::{self, Display};
-use rushlight::exposure::{self, Basis, Ends, ExposureCube, Fill, Kind, Level, Limit, Options, ZoneSettings, palette};
+use rushlight::exposure::{Ends, Level, Limit};
 use rushlight::invalid::Refusals;
 use rushlight::math::exp2;
 use rushlight::pipeline::Sampler;
@@ -136,7 +135,7 @@ impl Bakes {
     }
 }
 
-fn bytes(cube: &Cube) -> Vec<u8> {
+pub(super) fn bytes(cube: &Cube) -> Vec<u8> {
     cube.nodes().iter().flatten().flat_map(|v| (*v as f32).to_le_bytes()).collect()
 }
 
@@ -194,51 +193,4 @@ pub(super) fn probe(studio: &Studio, wanted: &Wanted, signal: [f64; 3]) -> Resul
         "camera_code_10": signal.map(|v| camera.range().code(v, 10).round()),
         "display_code_8": codes(8), "code_10": codes(10), "nits": display.nits(out),
     }))
-}
-
-/// An exposure cube for an sRGB screen, and its key from the lowest zone up.
-pub(super) fn exposure(
-    studio: &Studio,
-    camera: &str,
-    ei: Option<f64>,
-    kind: &str,
-    points: Option<usize>,
-) -> Result<(Table, Json), Refusal> {
-    let start = Instant::now();
-    let show = studio.show();
-    let camera = &studio::camera(&show, camera)?.item;
-    let kind = Kind::from_name(kind).ok_or_else(|| {
-        let known = Kind::ALL.map(Kind::name).join(", ");
-        Refusal::bad(format!("kind: `{kind}`: it must be one of {known}"))
-    })?;
-    let points = Asked::new(Some(points.unwrap_or(exposure::POINTS)), "", None)?.points;
-    let rating = match ei {
-        Some(ei) => Some(
-            camera
-                .rating(ei)
-                .copied()
-                .ok_or_else(|| Refusal::not_found(format!("ei: the camera is not rated at EI {ei}")))?,
-        ),
-        None => camera.ratings().first().copied(),
-    };
-    let options = Options { zones: ZoneSettings::of(kind), basis: Basis::default(), points, soft: false };
-    let screen = Display::of(&display::SRGB);
-    let made = ExposureCube::new(camera, rating.as_ref(), false, &screen, &options)?;
-    let zones = made.zones.list.iter().chain(&made.zones.clip).map(|zone| {
-        let colour = match zone.fill {
-            Fill::Colour(rgb) => Some(palette::srgb(rgb)),
-            Fill::Picture => None,
-        };
-        let [low, high] = options.zones.window.map(exposure::signed);
-        let label = match (kind, zone.name.as_str()) {
-            (Kind::Range, "under") => format!("below {low} stops"),
-            (Kind::Range, "over") => format!("above {high} stops"),
-            (_, name) => name.to_owned(),
-        };
-        json!({ "label": label, "from": zone.from, "colour": colour })
-    });
-    let key = json!(zones.collect::<Vec<_>>());
-    let millis = start.elapsed().as_secs_f64() * 1e3;
-    let note = Some("For this camera and this exposure index alone. Not a light meter.".to_owned());
-    Ok((Table { points, version: 0, millis, note, bytes: bytes(&made.cube) }, key))
 }

@@ -24,6 +24,9 @@ struct Field {
     label: String,
     unit: &'static str,
     help: &'static str,
+    /// What the picture looks like where a number is too low, and where it is too high.
+    too_low: Option<&'static str>,
+    too_high: Option<&'static str>,
     /// number, integer, vector2, vector3, choice, text or bool.
     r#type: &'static str,
     /// A step without it is refused.
@@ -89,11 +92,14 @@ fn field(kind: &StepKind, required: bool, key: String, setting: &Setting) -> Fie
         Takes::Text | Takes::Table(_) => ("text", Vec::new(), &[]),
     };
     let parameter = setting.parameter();
+    let ends = kind.extremes.iter().find(|ends| ends.key == key);
     let [soft_min, soft_max] = [0, 1].map(|i| parameter.map(|p| soft(p)[i]));
     Field {
         label: key.replace(['_', '.'], " "),
         unit: setting.unit(),
         help: setting.help(),
+        too_low: ends.map(|ends| ends.low),
+        too_high: ends.map(|ends| ends.high),
         r#type: shown,
         required,
         min: parameter.map(|p| p.min),
@@ -152,6 +158,7 @@ mod tests {
             for field in &kind.fields {
                 let name = format!("{}.{}", kind.r#do, field.key);
                 assert!(!field.help.is_empty(), "{name} has no help");
+                assert_eq!(field.too_low.is_some(), field.too_high.is_some(), "{name}");
                 if let (Some(min), Some(max)) = (field.min, field.max) {
                     let (low, high) = (field.soft_min.unwrap(), field.soft_max.unwrap());
                     assert!(min <= low && low < high && high <= max, "{name}: {low} to {high} of {min} to {max}");

@@ -1,18 +1,45 @@
 //! What can be undone and done again: a bounded number of entries, of a bounded size.
 
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::SystemTime;
 
 /// Entries that can be undone.
 const MOST: usize = 500;
 /// Bytes of text that the entries of one look may take.
 const MOST_BYTES: usize = 16 << 20;
 
+/// The number of the next state.
+static NEXT: AtomicU64 = AtomicU64::new(1);
+
 /// A look's document at one moment.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub(super) struct State {
     pub(super) text: String,
     /// Steps that are bypassed: they are in the document, and not in the picture.
     pub(super) bypassed: Vec<bool>,
+    /// What no other state is called.
+    pub(super) id: u64,
+    pub(super) when: SystemTime,
+    /// The revision that was saved then, and the note on it.
+    pub(super) saved: Option<(u32, String)>,
+}
+
+impl State {
+    pub(super) fn new(text: String, bypassed: Vec<bool>) -> Self {
+        Self { text, bypassed, id: NEXT.fetch_add(1, Ordering::Relaxed), when: SystemTime::now(), saved: None }
+    }
+
+    pub(super) fn saved(self, revision: u32, note: &str) -> Self {
+        Self { saved: Some((revision, note.to_owned())), ..self }
+    }
+}
+
+/// By what they are, whenever that was.
+impl PartialEq for State {
+    fn eq(&self, other: &Self) -> bool {
+        self.text == other.text && self.bypassed == other.bypassed
+    }
 }
 
 /// States before and after the one that holds.
@@ -45,6 +72,12 @@ impl History {
         self.undo.drain(..self.undo.len() - kept);
     }
 
+    /// Every state from the first that is remembered, and the place of `now` among them.
+    pub(super) fn all(&self, now: &Arc<State>) -> (Vec<Arc<State>>, usize) {
+        let all = self.undo.iter().chain(std::iter::once(now)).chain(self.redo.iter().rev());
+        (all.cloned().collect(), self.undo.len())
+    }
+
     /// Nothing can be done again any more.
     pub(super) fn forget_redo(&mut self) {
         self.redo.clear();
@@ -71,7 +104,7 @@ mod tests {
 
     #[test]
     fn what_can_be_undone_has_a_bound() {
-        let state = |bytes: usize| Arc::new(State { text: "a".repeat(bytes), bypassed: Vec::new() });
+        let state = |bytes: usize| Arc::new(State::new("a".repeat(bytes), Vec::new()));
         let mut history = History::default();
         (0..MOST + 9).for_each(|n| history.enter(state(n)));
         assert_eq!(history.undo.len(), MOST);

@@ -1,17 +1,19 @@
 //! One look as it is worked on: its text with undo and redo, what stands on the disk, and the last sound look of it.
 
+mod held;
+mod past;
+mod report;
+
 use super::edit::{self, Edit};
 use super::history::{History, State};
 use super::left::{self, Left};
 use super::refusal::Refusal;
 use crate::disk::{self, Folder};
-use rushlight::compare::document::look_changes;
+use held::Held;
 use rushlight::document::Problems;
-use rushlight::files::{Files, sha256};
+use rushlight::files::Files;
 use rushlight::look::{self, Draft, Look};
-use rushlight::step::Written;
-use serde::Serialize;
-use serde_json::{Map, Value as Json, json};
+use serde_json::{Value as Json, json};
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
@@ -68,53 +70,8 @@ pub(super) struct Session {
     pub(super) outside: Option<Outside>,
     /// Edits that an earlier server left.
     left: Option<Left>,
-}
-
-/// A look for the page.
-#[derive(Debug, Serialize)]
-pub(super) struct Report {
-    name: String,
-    file: String,
-    /// The show does not have it any more.
-    away: bool,
-    title: String,
-    revision: u32,
-    version: u64,
-    saved_version: u64,
-    unsaved: bool,
-    undo: bool,
-    redo: bool,
-    /// The note of the last save of this session.
-    note: String,
-    /// What is wrong with the document; the picture is then of the last version that was sound.
-    problems: Vec<String>,
-    /// What changed on the disk under unsaved edits, in words; null where nothing did.
-    outside: Option<Vec<String>>,
-    /// Edits that an earlier server left; null where there are none.
-    left: Option<LeftReport>,
-    steps: Vec<StepReport>,
-}
-
-#[derive(Debug, Serialize)]
-struct LeftReport {
-    /// They were made on the document that is on the disk.
-    same: bool,
-    /// What they change of it, in words.
-    changes: Vec<String>,
-    /// Where they are kept.
-    file: String,
-}
-
-#[derive(Debug, Serialize)]
-struct StepReport {
-    index: usize,
-    r#do: String,
-    bypassed: bool,
-    /// Every setting by its key path, those that the document leaves out among them.
-    values: Map<String, Json>,
-    /// Those that the document says.
-    given: Vec<String>,
-    says: String,
+    /// Versions that are held beside it.
+    held: Vec<Held>,
 }
 
 impl Session {
@@ -132,7 +89,7 @@ impl Session {
             disk: text.clone(),
             disk_version: 1,
             disk_draft: draft.clone(),
-            now: Arc::new(State { text, bypassed: vec![false; steps] }),
+            now: Arc::new(State::new(text, vec![false; steps])),
             draft,
             edited: None,
             history: History::default(),
@@ -146,6 +103,7 @@ impl Session {
             saved: look,
             outside: None,
             left: None,
+            held: Vec::new(),
         })
     }
 
@@ -157,7 +115,7 @@ impl Session {
         let sound = Self::new(&name, &file, disk.clone(), files);
         let mut look = sound.or_else(|_| Self::new(&name, &file, left.text.clone(), files)).ok()?;
         if look.disk != disk {
-            look.enter(State { text: disk.clone(), bypassed: Vec::new() });
+            look.enter(State::new(disk.clone(), Vec::new()));
             look.disk_draft = Arc::new(Draft::of(&disk));
             look.draft = look.disk_draft.clone();
             look.disk = disk;
@@ -180,7 +138,8 @@ impl Session {
 
     /// Whether something is lost if it goes.
     pub(super) fn is_wanted(&self) -> bool {
-        self.is_unsaved() || self.left.is_some() || self.history.can_undo() || self.history.can_redo()
+        let held = !self.held.is_empty();
+        held || self.is_unsaved() || self.left.is_some() || self.history.can_undo() || self.history.can_redo()
     }
 
     /// The look of the picture.
@@ -214,43 +173,6 @@ impl Session {
         self.now.text != self.disk
     }
 
-    pub(super) fn report(&self) -> Report {
-        let steps = self.draft.steps.iter().enumerate().map(|(index, step)| {
-            let values = step.written.as_ref().map(Written::values).unwrap_or_default();
-            StepReport {
-                index,
-                bypassed: self.now.bypassed.get(index).copied().unwrap_or_default(),
-                given: values.iter().filter(|set| set.stated).map(|set| set.key.clone()).collect(),
-                says: format!("{}{}", step.name, step.said()),
-                r#do: step.name.clone(),
-                values: values.into_iter().map(|set| (set.key, json!(set.value))).collect(),
-            }
-        });
-        let outside = self.outside.as_ref().map(|o| self.words(&o.text));
-        let left = self.left.as_ref().map(|left| LeftReport {
-            same: left.began == sha256(self.disk.as_bytes()),
-            changes: self.words(&left.text),
-            file: left.path.display().to_string(),
-        });
-        Report {
-            name: self.name.clone(),
-            file: self.file.clone(),
-            away: self.away,
-            title: self.draft.title.clone().unwrap_or_else(|| self.good.title().to_owned()),
-            revision: self.draft.revision.unwrap_or_else(|| self.good.revision()),
-            version: self.version,
-            saved_version: self.saved_version,
-            unsaved: self.is_unsaved(),
-            undo: self.history.can_undo(),
-            redo: self.history.can_redo(),
-            note: self.note.clone(),
-            problems: self.problems.clone(),
-            outside,
-            left,
-            steps: steps.collect(),
-        }
-    }
-
     /// Edits the document. `drag`: edits of the same drag are undone together.
     pub(super) fn edit(&mut self, edit: &Edit, drag: Option<&str>, files: &dyn Files) -> Result<(), String> {
         let mut document = match &self.edited {
@@ -277,7 +199,7 @@ impl Session {
         if text.len() > MOST && text.len() > self.now.text.len() {
             return Err(format!("a look of more than {MOST} bytes cannot be edited"));
         }
-        let next = State { text, bypassed };
+        let next = State::new(text, bypassed);
         if next == *self.now {
             return Ok(());
         }
@@ -314,8 +236,9 @@ impl Session {
         if step + 1 == count {
             return Err("the last step gives display light: without it there is no picture".to_owned());
         }
-        let mut next = State::clone(&self.now);
-        next.bypassed[step] = on;
+        let mut bypassed = self.now.bypassed.clone();
+        bypassed[step] = on;
+        let next = State::new(self.now.text.clone(), bypassed);
         if next != *self.now {
             self.enter(next);
             self.changed(files);
@@ -344,7 +267,7 @@ impl Session {
         if let Some(Outside { text }) = self.outside.take() {
             self.read(text, files);
         }
-        let next = State { bypassed: vec![false; self.disk_draft.steps.len()], text: self.disk.clone() };
+        let next = State::new(self.disk.clone(), vec![false; self.disk_draft.steps.len()]);
         if next != *self.now {
             self.enter(next);
         }
@@ -370,7 +293,8 @@ impl Session {
     pub(super) fn take_left(&mut self, up: bool, files: &dyn Files) -> Option<PathBuf> {
         let left = self.left.take()?;
         if up {
-            self.enter(State { bypassed: vec![false; Draft::of(&left.text).steps.len()], text: left.text });
+            let steps = Draft::of(&left.text).steps.len();
+            self.enter(State::new(left.text, vec![false; steps]));
         }
         self.changed(files);
         Some(left.path)
@@ -413,8 +337,8 @@ impl Session {
         self.outside = None;
         self.note = note.to_owned();
         self.read(text.clone(), files);
-        let next = State { text, bypassed: self.now.bypassed.clone() };
-        self.enter(next);
+        let revision = self.disk_draft.revision.unwrap_or(1);
+        self.enter(State::new(text, self.now.bypassed.clone()).saved(revision, note));
         self.changed(files);
     }
 
@@ -437,7 +361,7 @@ impl Session {
         let count = self.disk_draft.steps.len();
         let same = count == self.now.bypassed.len();
         let bypassed = if same { self.now.bypassed.clone() } else { vec![false; count] };
-        self.enter(State { text, bypassed });
+        self.enter(State::new(text, bypassed));
         self.changed(files);
         Some(changes)
     }
@@ -460,13 +384,6 @@ impl Session {
         self.disk_version += 1;
     }
 
-    /// What another text changes of that of the disk, in words.
-    fn words(&self, text: &str) -> Vec<String> {
-        let changes = look_changes(&self.disk_draft, &Draft::of(text));
-        let changes: Vec<String> = changes.into_iter().map(|change| change.words).collect();
-        if changes.is_empty() && *text != self.disk { vec!["comments or layout".to_owned()] } else { changes }
-    }
-
     fn enter(&mut self, next: State) {
         self.history.enter(std::mem::replace(&mut self.now, Arc::new(next)));
         self.drag = None;
@@ -480,9 +397,7 @@ impl Session {
         match look {
             Ok(look) => {
                 self.files = files_of(&look);
-                let kept = look.steps().iter().zip(&self.now.bypassed).filter(|(_, out)| !**out);
-                let steps = kept.map(|(step, _)| step.clone()).collect();
-                self.good = Arc::new(look.with_steps(steps));
+                self.good = Arc::new(without(&look, &self.now.bypassed));
                 self.problems.clear();
             }
             Err(problems) => self.problems = problems.to_string().lines().map(str::to_owned).collect(),
@@ -491,6 +406,13 @@ impl Session {
             self.saved_version = self.version;
         }
     }
+}
+
+/// A look without the steps that are bypassed.
+fn without(look: &Look, bypassed: &[bool]) -> Look {
+    let kept = look.steps().iter().zip(bypassed).filter(|(_, out)| !**out);
+    let steps = kept.map(|(step, _)| step.clone()).collect();
+    look.with_steps(steps)
 }
 
 fn files_of(look: &Look) -> Vec<String> {

@@ -51,6 +51,25 @@ pub(super) enum Change {
     Undo {},
     Redo {},
     Revert {},
+    /// To a moment of the look's history.
+    GoTo {
+        id: u64,
+    },
+    /// Versions to be seen beside the look: as it is now, or with one setting in steps.
+    Hold {},
+    HoldSteps {
+        step: usize,
+        key: String,
+        values: Vec<Json>,
+    },
+    TakeHeld {
+        id: u64,
+    },
+    /// One, or all of them.
+    DropHeld {
+        #[serde(default)]
+        id: Option<u64>,
+    },
     /// Edits of an earlier run that are in no file.
     TakeLeft {},
     DropLeft {},

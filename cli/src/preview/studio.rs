@@ -4,7 +4,7 @@ use super::left::{self, Of};
 use super::look::Session;
 use super::refusal::Refusal;
 use super::seats;
-use super::shots::Corrected;
+pub(super) use super::wanted::{At, Version, Wanted};
 use crate::args::Pick;
 use crate::disk::{self, Expected, Folder, Replaced};
 use crate::failure::Failure;
@@ -28,47 +28,6 @@ use tokio::sync::broadcast;
 const MOST_KEPT: usize = 24;
 /// Events that a slow page may be behind.
 const EVENTS: usize = 256;
-
-/// A look, a camera and a display by name, and which version of the look.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Wanted {
-    pub(super) look: String,
-    pub(super) camera: String,
-    pub(super) display: String,
-    pub(super) at: At,
-    /// A shot's correction, if it is seen with one.
-    pub(super) shot: Option<Corrected>,
-}
-
-/// A version of a look.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum At {
-    /// As it is edited.
-    Now,
-    /// As it is on the disk.
-    Saved,
-    /// As it was at a revision of git.
-    Revision(String),
-}
-
-impl From<&str> for At {
-    fn from(name: &str) -> Self {
-        match name {
-            "" | "now" => Self::Now,
-            "saved" => Self::Saved,
-            name => Self::Revision(name.to_owned()),
-        }
-    }
-}
-
-/// A look at a version, by what can never be another.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Version {
-    /// Now and saved: a number of this session; a revision: its commit.
-    id: String,
-    /// The version that the page counts.
-    pub(super) number: u64,
-}
 
 /// A file that is looked after.
 #[derive(Debug)]
@@ -305,6 +264,10 @@ impl Studio {
             At::Saved => {
                 let (saved, number) = look.saved();
                 Ok((saved, Version { id: format!("saved {number}"), number }, look.disk_draft().clone()))
+            }
+            At::Held(id) => {
+                let (held, draft) = look.held(*id).map_err(Refusal::not_found)?;
+                Ok((held, Version { id: format!("held {id}"), number: 0 }, draft))
             }
             At::Revision(revision) => {
                 let file = look.file.clone();

@@ -114,6 +114,9 @@ fn a_look_is_built_compared_written_and_read() {
     assert_eq!(again, look);
     assert_eq!((again.note(), again.generation()), ("less green", GENERATION));
     assert_eq!(to_toml(&again), text);
+    let older =
+        text.replace("# Revision 3", "# Revision 2: calmer: the sign\n# Revision of the print: none\n# Revision 3");
+    assert_eq!(notes(&older), [(2, "calmer: the sign".to_owned()), (3, "less green".to_owned())]);
     assert_eq!(Draft::from(&again), Draft::from(&look));
     assert!(matches!(again.steps()[0].settings(), Settings::Exposure(ExposureSettings { stops: Some(-0.5), .. })));
     let other = look.with_steps(vec![Step::new(ExposureSettings::factor(0.5)).unwrap()]);

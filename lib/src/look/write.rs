@@ -25,6 +25,15 @@ pub fn note_line(revision: u32, note: &str) -> String {
     format!("# Revision {revision}: {}", one_line(note))
 }
 
+/// The notes on revisions that a document has, as [`note_line`] writes them, from its first line down.
+pub fn notes(text: &str) -> Vec<(u32, String)> {
+    let note = |line: &str| {
+        let (revision, note) = line.trim().strip_prefix("# Revision ")?.split_once(": ")?;
+        Some((revision.parse().ok()?, note.to_owned()))
+    };
+    text.lines().filter_map(note).collect()
+}
+
 /// What is stated of a step, without its header.
 pub fn step_to_toml(step: &Written) -> String {
     let mut table = toml::Table::new();

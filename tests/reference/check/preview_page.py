@@ -1,7 +1,9 @@
 #!/usr/bin/env python3
-"""Uses the page of `rushlight preview` in a headless Chromium, by the script in the folder preview.
+"""Uses the page of `rushlight preview` in a headless Chromium, by the scripts in the folder preview.
 
     preview_page.py RUSHLIGHT SHOW [--shots FOLDER]    FOLDER keeps screenshots
+
+RUSHLIGHT_ONLY names one of the scripts, such as looks.mjs.
 
 Says "skipped" and ends well where there is no Node, npm, Chromium, ffmpeg or git, unless the environment variable CI is set.
 """
@@ -13,6 +15,7 @@ import sys
 import tempfile
 
 HERE = os.path.dirname(os.path.abspath(__file__))
+SCRIPTS = ["preview.mjs", "looks.mjs"]
 TABLE = os.path.join(HERE, "../../../fixtures/reference/difference.csv")
 
 
@@ -35,8 +38,12 @@ def main():
         return
     folder = browser()
     rushlight, show, *options = sys.argv[1:]
-    script = ["node", os.path.join(folder, "preview.mjs"), rushlight, show, TABLE, *options]
-    sys.exit(subprocess.run(script, check=False, timeout=600).returncode)
+    only = os.environ.get("RUSHLIGHT_ONLY")
+    for script in [only] if only else SCRIPTS:
+        run = ["node", os.path.join(folder, script), rushlight, show, TABLE, *options]
+        code = subprocess.run(run, check=False, timeout=600).returncode
+        if code != 0:
+            sys.exit(code)
 
 
 if __name__ == "__main__":

@@ -9,7 +9,7 @@ const waiting = [];
 let busy = false;
 
 // Where a refusal of an edit is shown: at its field, or under the steps.
-export const place = ({ op, step, key }) => (op === "set" ? `field ${step} ${key}` : "steps");
+export const place = ({ op, step, key }) => (op === "set" ? `field ${step} ${key}` : /held|^hold/.test(op) ? "versions" : "steps");
 
 const PROBLEM = /: step\[(\d+)\]\.([\w.]+)(?:\[\d+\])?: (.*)$/;
 

@@ -13,13 +13,16 @@ const limits = (field) => {
     return { low, high, step: field.step ?? (high - low) / 200 };
 };
 
+// What a setting does, and how too low and too high look: for who hears it.
+const described = ({ help, too_low: low, too_high: high }) => [help, low && `Too low: ${low}.`, high && `Too high: ${high}.`].filter(Boolean).join(" ");
+
 // A slider and a number for one value. `now` gives it as it stands, `set` takes a new one.
 function scalar(field, name, id, set) {
     const { low, high, step } = limits(field);
     const integer = field.type === "integer";
-    const slider = make("input", { type: "range", min: low, max: high, step: integer ? 1 : step, "aria-label": `${name}, slider`, "aria-description": field.help });
+    const slider = make("input", { type: "range", min: low, max: high, step: integer ? 1 : step, "aria-label": `${name}, slider`, "aria-description": described(field) });
     const number = make("input", {
-        type: "number", id, step: integer ? 1 : step, min: field.min, max: field.max, inputmode: "decimal", "aria-description": field.help,
+        type: "number", id, step: integer ? 1 : step, min: field.min, max: field.max, inputmode: "decimal", "aria-description": described(field),
     });
     // What is being typed must not be overwritten by what comes back from before.
     let typing = false;
@@ -121,8 +124,8 @@ const MAKERS = {
 };
 
 // The control of `field` of the step at `index`: its element, and how it is brought up to date.
-export function fieldOf(described, index) {
-    const field = { ...described, label: titled(described.label) };
+export function fieldOf(given, index) {
+    const field = { ...given, label: titled(given.label) };
     const id = `f${index}-${field.key.replace(/\W/g, "-")}`;
     const wanted = { op: "set", step: index, key: field.key };
     const set = (value, drag) => edit({ ...wanted, value, drag });
@@ -138,7 +141,7 @@ export function fieldOf(described, index) {
         : make("span", { class: "name", id: `${id}-name` }, field.label);
     const head = make("div", { class: "head" }, control.inline ? control.node : null, name, unit, reset);
     const group = control.target ? {} : { role: "group", "aria-labelledby": `${id}-name` };
-    const node = make("div", { class: "field", "data-key": field.key, "data-help": field.help, ...group },
+    const node = make("div", { class: "field", "data-key": field.key, "data-help": field.help, "data-low": field.too_low, "data-high": field.too_high, ...group },
         head, control.inline ? null : control.node, fault);
     // Escape takes back what was typed and refused.
     node.addEventListener("keydown", (event) => {

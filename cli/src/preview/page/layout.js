@@ -9,9 +9,9 @@ import { change, drawn, fault, state } from "./state.js";
 
 const SURROUNDS = ["dim", "grey", "black"];
 const HEIGHTS = ["low", "tall", "folded"];
-const TABS = ["shots", "steps", "figures", "settings"];
+const TABS = ["shots", "steps", "history", "figures", "settings"];
 const ZOOMS = [0, 1, 2];
-const PANELS = { shots: "shots-panel", steps: "look-panel", figures: "figures", settings: "settings" };
+const PANELS = { shots: "shots-panel", steps: "look-panel", history: "history-panel", figures: "figures", settings: "settings" };
 const named = (list) => list.map(([value, label]) => ({ value, label }));
 const SURROUND_NAMES = named([["dim", "Dim"], ["grey", "Near mid-grey"], ["black", "Black"]]);
 const PAGE_NAMES = named([["dark", "Dark"], ["light", "Light"]]);

@@ -1,6 +1,8 @@
 // Starts the page, and brings it back when the server was away.
 
 import * as curve from "./curve.js";
+import * as grid from "./grid.js";
+import * as gridHeads from "./grid_heads.js";
 import * as layout from "./layout.js";
 import * as panel from "./panel.js";
 import * as shots from "./shots.js";
@@ -11,6 +13,7 @@ import * as pins from "./scope_pins.js";
 import * as scopes from "./scope_panel.js";
 import * as steps from "./steps.js";
 import "./bars.js";
+import "./history.js";
 import "./readings.js";
 import "./scopes.js";
 import "./shots_order.js";
@@ -83,7 +86,7 @@ function hear() {
 async function start() {
     const { pick, view } = fromAddress();
     change(view, "view");
-    for (const part of [layout, stage, curve, panel, shots, newShot, drag, steps, scopes, pins]) part.begin();
+    for (const part of [layout, stage, grid, gridHeads, curve, panel, shots, newShot, drag, steps, scopes, pins]) part.begin();
     whenLost(lost);
     try {
         await load(pick);

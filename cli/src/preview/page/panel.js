@@ -40,6 +40,7 @@ const OVERLAYS = [
     option("none", "None"), option("ladder", "Every stop"), option("key", "Mid-grey and a stop over it"),
     option("clip", "Clip and floor"), option("range", "Outside a window of stops"),
 ];
+const BASES = [option("luminance", "Luminance"), option("highest", "Strongest channel")];
 const SCREENS = [option("srgb", "Display as sRGB"), option("none", "Code values as they are")];
 const READINGS = [option("log", "Camera signal"), option("light", "Scene light"), option("display", "Finished picture")];
 const REVISION = "revision";
@@ -74,8 +75,14 @@ drawn((state) => {
     asked.hidden = !(asked.dataset.open || byRevision);
     const revision = find("revision");
     if (byRevision && document.activeElement !== revision) revision.value = side(view.other).at;
-    find("other-label").hidden = view.mode === "look";
+    find("other-label").hidden = ["look", "grid"].includes(view.mode);
     choices(find("overlay"), show.exposure_kinds ? [OVERLAYS[0], ...named(show.exposure_kinds)] : OVERLAYS, view.overlay);
+    choices(find("basis"), BASES, view.basis);
+    find("basis-label").hidden = view.overlay === "none";
+    find("window").hidden = view.overlay !== "range";
+    for (const [i, id] of ["window-low", "window-high"].entries()) {
+        if (document.activeElement !== find(id)) find(id).value = view.window[i];
+    }
     const eis = show.cameras.find((c) => c.name === pick.camera)?.eis ?? [];
     choices(find("ei"), eis.map((ei) => option(ei, ei)), view.ei);
     find("ei-label").hidden = eis.length === 0;
@@ -118,6 +125,14 @@ function view() {
         then();
     });
     of("overlay", "overlay", String, bakeOverlay);
+    of("basis", "basis", String, bakeOverlay);
+    for (const [i, id] of ["window-low", "window-high"].entries()) {
+        find(id).addEventListener("change", (event) => {
+            const to = event.target.valueAsNumber;
+            if (Number.isFinite(to)) change({ window: state.view.window.map((v, j) => (j === i ? to : v)) }, "view");
+            bakeOverlay();
+        });
+    }
     of("ei", "ei", Number, () => { bakeOverlay(); readCurve(); });
     of("reading-as", "reading", String, readFrame);
     const again = () => { bakeLook(); bakeOther(); };
@@ -127,7 +142,7 @@ function view() {
 
 // ------------------------------------------------------------------------------------------------ title, saving, undo
 
-drawn(({ look, saved, errors }) => {
+drawn(({ look, saved, errors, asksNote }) => {
     if (!look) return;
     document.title = `${look.unsaved ? "• " : ""}${look.title} · Rushlight preview`;
     const title = find("look-title");
@@ -136,7 +151,9 @@ drawn(({ look, saved, errors }) => {
     find("redo").disabled = !look.redo;
     const file = look.file.split("/").at(-1);
     const stands = look.unsaved ? "changes not saved" : saved ? `${saved}` : "saved";
-    say(find("look-says"), `${file}, revision ${look.revision}: ${stands}`);
+    const asks = asksNote && look.unsaved;
+    say(find("look-says"), asks ? "What is this version for? Note it, or save again without a note." : `${file}, revision ${look.revision}: ${stands}`);
+    find("look-says").classList.toggle("asks", asks);
     find("save").disabled = !look.unsaved;
     say(find("save-fault"), errors.save ?? "");
     say(find("look-fault"), errors.look ?? "");
@@ -158,6 +175,13 @@ function problems(look) {
 async function saveNow() {
     if (!state.look?.unsaved) return;
     const note = find("note");
+    // Asked once; who saves again has no note.
+    if (!note.value.trim() && !state.asksNote) {
+        change({ asksNote: true });
+        say(find("status"), "What is this version for? Note it, or save again without a note.");
+        return void note.focus();
+    }
+    change({ asksNote: false });
     if (await save(note.value.trim())) {
         note.value = "";
         say(find("status"), state.saved);

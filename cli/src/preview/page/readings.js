@@ -15,10 +15,11 @@ function stages({ stages }) {
     return [make("thead", {}, make("tr", {}, head)), make("tbody", {}, rows)];
 }
 
-function pixelWords({ at, pointed, nudge, probe }) {
+function pixelWords({ at, pointed, of, nudge, probe }) {
     const codes = (values) => values.map((v) => plain(v, 0)).join(" ");
     const parts = [
         `${pointed ? "Under the pointer" : "At the cross"}, column ${at.x}, row ${at.y}`,
+        of,
         nudge ? `nudged by ${signed(nudge)} stops` : null,
         Number.isFinite(probe.stops_from_grey) ? `${signed(probe.stops_from_grey)} stops from mid-grey` : "no light",
         `8-bit ${codes(probe.display_code_8)}`,

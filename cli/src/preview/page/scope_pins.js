@@ -160,7 +160,7 @@ drawn((state) => {
     panel.hidden = !layout.scopes.pins;
     find("scope-pins").checked = layout.scopes.pins;
     say(find("pins-fault"), [errors.pins, errors.pinned, errors["pins-kept"]].filter(Boolean).join("; "));
-    const seen = layout.scopes.pins && view.mode !== "compare";
+    const seen = layout.scopes.pins && !["compare", "grid"].includes(view.mode);
     const now = [pins, pinned, frame, seen, dragged];
     if (!frame || now.every((v, i) => v === shown[i])) return;
     shown = now;

@@ -10,7 +10,7 @@ import { change, drawn, fault, state } from "./state.js";
 import { camera, display, readPixel, side } from "./work.js";
 
 // The surround, as the style sheet has it, between the panes of a comparison.
-function mat() {
+export function mat() {
     const hex = getComputedStyle(document.documentElement).getPropertyValue("--mat").trim();
     return [1, 3, 5].map((at) => parseInt(hex.slice(at, at + 2), 16) / 255);
 }
@@ -54,6 +54,8 @@ drawn((state) => {
         lastNudge = [view.nudge, curve.camera];
         picture.nudge(curve.camera.table(view.nudge));
     }
+    // Tiles are drawn by themselves.
+    if (view.mode === "grid") return;
     const otherIsSignal = view.other === "signal" || other === null;
     const mode = view.held ? "look" : view.mode;
     picture.draw({ frame, mode, show: show(state), divide: view.divide, nudged, otherIsSignal, mat: mat() });
@@ -75,16 +77,18 @@ drawn((state) => {
     find("picture").hidden = none;
     if (!show || !look || !frame) return;
     const comparing = view.mode === "compare" && !view.held;
+    const tiled = view.mode === "grid";
     const { width, height } = Picture.extent(frame, comparing ? "compare" : "look");
     find("picture").style.setProperty("--ratio", `${width / height}`);
     const before = sideWords(state);
     const after = pick.shot ? `Shot ${pick.shot}: ${look.title}` : `${look.title}, now`;
     const alone = view.held ? before : view.overlay === "none" ? after : `Exposure: ${camera()?.label ?? ""}`;
+    find("viewing").dataset.mode = tiled ? "grid" : comparing ? "compare" : "one";
+    if (tiled) return void ["side-left", "side-right", "side-map"].forEach((id) => say(find(id), ""));
     say(find("side-left"), view.held || view.mode === "look" ? alone : before);
     say(find("side-right"), view.held || view.mode === "look" ? "" : view.mode === "divide" && view.overlay !== "none" ? "Exposure" : after);
     say(find("side-map"), comparing ? "Difference" : "");
     for (const id of ["side-left", "side-right"]) find(id).title = find(id).textContent;
-    find("viewing").dataset.mode = comparing ? "compare" : "one";
     find("canvas").setAttribute("aria-label", `The frame. ${view.mode === "look" ? alone : `${before}; beside it ${after}`}`);
 });
 
@@ -95,7 +99,7 @@ drawn(({ view, frame, cross }) => {
     divide.setAttribute("aria-valuenow", Math.round(100 * view.divide));
     divide.setAttribute("aria-valuetext", `${Math.round(100 * view.divide)} % from the left`);
     const mark = find("cross");
-    mark.hidden = view.mode === "compare" || !cross || !frame;
+    mark.hidden = view.mode === "compare" || view.mode === "grid" || !cross || !frame;
     if (mark.hidden) return;
     mark.style.left = `${(100 * (cross.x + 0.5)) / frame.width}%`;
     mark.style.top = `${(100 * (cross.y + 0.5)) / frame.height}%`;
@@ -113,23 +117,42 @@ drawn(({ view, curve, pick }) => {
 // ---------------------------------------------------------------------------------------------- under the picture
 
 function patch(colour, label) {
-    const box = draw("svg", { width: 14, height: 14, "aria-hidden": "true" },
-        draw("rect", { width: 14, height: 14, fill: colour, stroke: "#000", "stroke-width": 1 }));
+    const inner = colour === null ? [draw("rect", { width: 7, height: 14, fill: "#4a4a4a" }), draw("rect", { x: 7, width: 7, height: 14, fill: "#b4b4b4" })]
+        : draw("rect", { width: 14, height: 14, fill: colour });
+    const box = draw("svg", { width: 14, height: 14, "aria-hidden": "true" }, inner,
+        draw("rect", { width: 14, height: 14, fill: "none", stroke: "#000", "stroke-width": 1 }));
     return make("span", { class: "entry" }, box, label);
 }
 
 const colourOf = (colour) => (Array.isArray(colour) ? css(colour) : colour);
 
+// A zone by its name and its stops; one that has no colour shows the picture in grey. A ladder's zones are named by their stops.
+function zoneWords({ label, from, to, colour }, kind) {
+    if ((kind === "ladder" && from !== null && to !== null) || label.endsWith(" stops")) return label;
+    const stops = from === null && to === null ? "" : from === null ? `under ${signed(to)}` : to === null ? `from ${signed(from)}` : `${signed(from)} to ${signed(to)}`;
+    const name = colour ? label : "picture in grey";
+    return stops ? `${name} (${stops})` : name;
+}
+
+const BASES = { luminance: "luminance", highest: "the strongest channel" };
+
+// What an overlay is of, and every zone of it.
+function zonesOf({ overlay, view }) {
+    const ei = view.ei == null ? "not rated" : `EI ${view.ei}`;
+    return { of: `Stops from mid-grey, by ${BASES[overlay.asked.basis ?? view.basis]}, ${ei}:`, entries: overlay.key.map((zone) => [zone.colour && colourOf(zone.colour), zoneWords(zone, overlay.kind)]), says: overlay.says };
+}
+
 let key = null;
 
-drawn(({ view, overlay, cube, errors, look, frame }) => {
+drawn((state) => {
+    const { view, overlay, cube, errors, look, frame } = state;
     const shown = view.mode === "compare" ? { of: "CIEDE2000", entries: BANDS.map((b) => [b.colour, b.label]) }
-        : view.overlay !== "none" && overlay ? { of: view.ei == null ? "not rated" : `EI ${view.ei}`, entries: overlay.key.filter((e) => e.colour).map((e) => [colourOf(e.colour), e.label]) }
-            : null;
+        : view.overlay !== "none" && overlay ? zonesOf(state) : null;
     if (!same(key, shown)) {
         key = shown;
         const entries = shown?.entries.map((e) => patch(...e)) ?? [];
-        find("overlay-key").replaceChildren(...(shown ? [make("span", { class: "entry" }, shown.of), ...entries] : []));
+        const says = shown?.says ? [make("span", {}, shown.says)] : [];
+        find("overlay-key").replaceChildren(...(shown ? [make("span", { class: "entry" }, shown.of), ...entries, ...says] : []));
     }
     find("overlay-key").hidden = shown === null;
     say(find("picture-fault"), [errors.graphics, errors.picture, errors.other, errors.overlay].filter(Boolean).join("; "));
@@ -180,6 +203,7 @@ function dragDivide(handle) {
 // `held`: the nearest one, where the pointer has left it.
 export function pixelAt(event, held = false) {
     const { frame } = state;
+    if (state.view.mode === "grid") return null;
     const { left, top, width, height } = find("canvas").getBoundingClientRect();
     const { width: across, height: down } = find("canvas");
     if (!frame || !width) return null;
@@ -226,10 +250,11 @@ function divideKeys(event) {
 }
 
 function pictureKeys(event) {
-    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    // A tile has keys of its own, and buttons.
+    if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("#tiles")) return;
     const by = ARROWS[event.key];
     if (event.key === "0") nudge(0);
-    else if (event.key === " " && event.target.id !== "cross") change({ held: true }, "view");
+    else if (event.key === " " && event.target.id !== "cross" && state.view.mode !== "grid") change({ held: true }, "view");
     else if (by?.[1]) nudge(state.view.nudge - by[1] * (event.shiftKey ? 1 : QUARTER));
     else if (by && state.view.mode === "divide") divideAt(state.view.divide + (event.shiftKey ? 0.1 : 0.01) * by[0]);
     else return;

@@ -7,11 +7,13 @@ export const state = {
     pick: { look: null, camera: null, display: null, frame: null, shot: null },
     // How it is shown.
     view: {
-        mode: "divide",         // look, divide, compare
+        mode: "divide",         // look, divide, compare, grid
         other: "signal",        // what stands left of the divide: signal, LOOK@AT, or shot:NAME@AT
         divide: 0.5,
         held: false,            // the other side alone, while a key is held
         overlay: "none",        // none, or a kind of exposure cube
+        basis: "luminance",     // what an overlay reads exposure from: luminance, highest
+        window: [-1, 1],        // of an overlay that has one: stops from mid-grey
         ei: null,
         nudge: 0,               // stops; of this session's view, never of the look
         screen: "srgb",         // srgb, or none: the display's own code values
@@ -21,8 +23,13 @@ export const state = {
     // How the page is laid out, of this user; `layout.js` says what is kept.
     layout: { surround: "dim", page: "dark", side: "open", controls: "low", letters: true, tab: "steps", zoom: 0, alone: false,
         scopes: { stops: true, display: true, chromaticity: false, histogram: false, pins: false, channels: "over", unit: "percent" } },
+    // Tiles: what they differ in (displays, frames, versions), and what each has beside the first, which is as picked; a cross for
+    // each frame that is not picked.
+    grid: { of: "displays", displays: null, frames: null, crosses: {} },
+    over: null,                 // the tile under the pointer, and the pixel of its frame: { at, frame, curve, asked, words }
     // The look's document as the server holds it, and what was worked out from it.
     look: null,
+    past: null,                 // what was done to it, in words
     // The shots of the show, and the one that is corrected, with its versions; what a helper or a save did, in words.
     shots: null,
     shot: null,
@@ -54,6 +61,7 @@ export const state = {
     dragging: false,            // a slider is being dragged
     adding: null,               // the name of a file that is being read
     saved: null,                // what the last save said
+    asksNote: false,            // a save waits for what it is for
 };
 
 const drawings = [];
@@ -95,8 +103,8 @@ export function lower(id) {
 }
 
 const KEPT = ["look", "camera", "display", "frame", "shot"];
-const KNOWN = { mode: ["look", "divide", "compare"], overlay: ["none", "ladder", "key", "clip", "range"], screen: ["srgb", "none"], points: [17, 33, 65] };
-const KEPT_OF_VIEW = ["mode", "other", "overlay", "ei", "screen", "points"];
+const KNOWN = { mode: ["look", "divide", "compare", "grid"], overlay: ["none", "ladder", "key", "clip", "range"], basis: ["luminance", "highest"], screen: ["srgb", "none"], points: [17, 33, 65] };
+const KEPT_OF_VIEW = ["mode", "other", "overlay", "basis", "ei", "screen", "points"];
 
 // The picks in the address, read at the start.
 export function fromAddress() {

@@ -137,17 +137,26 @@ drawn(({ look, show, errors }) => {
     find("add-kind").dataset.help = kindOf(find("add-kind").value).help;
 });
 
+// What a setting does, and how too low and too high look.
+function tell({ help, low, high }) {
+    const words = { does: help, low: low ? `Too low: ${low}.` : "", high: high ? `Too high: ${high}.` : "" };
+    for (const [part, text] of Object.entries(words)) {
+        say(find(`help-${part}`), text);
+        find(`help-${part}`).title = text;
+    }
+}
+
 // Help stands in a place of its own: under each field, it would move what is about to be clicked.
 function helping(event) {
     const about = event.target.closest("[data-help]");
     // What was read last stays, so that nothing jumps.
-    if (about) say(find("help"), about.dataset.help);
+    if (about) tell(about.dataset);
 }
 
 // Before the rendering, which must stay the last; a rendering goes to the end.
 export function begin() {
     for (const happens of ["focusin", "pointerover"]) find("path").addEventListener(happens, helping);
-    find("add-kind").addEventListener("change", (event) => say(find("help"), kindOf(event.target.value).help));
+    find("add-kind").addEventListener("change", (event) => tell({ help: kindOf(event.target.value).help }));
     find("add").addEventListener("click", () => {
         const { steps } = state.look;
         const kind = kindOf(find("add-kind").value);

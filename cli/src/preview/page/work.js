@@ -62,13 +62,21 @@ export const bakeOther = quietly("other", async () => {
     return change({ other: await askCube(side(other)) });
 });
 
+// An exposure cube: { camera, ei, kind }, read as the page has it.
+export async function askOverlay(asked) {
+    const { basis, window: [low, high] } = state.view;
+    const ends = asked.kind === "range" ? { low, high } : {};
+    const got = await bytes("exposure", { ...asked, basis, ...ends });
+    const nodes = new Float32Array(got.bytes);
+    const points = Number(got.headers.get("x-points")) || Math.round(Math.cbrt(nodes.length / 3));
+    const says = unescaped(got.headers.get("x-preview") ?? "");
+    return { kind: asked.kind, asked: { ...asked, basis }, points, nodes, says, key: JSON.parse(got.headers.get("x-key") ?? "[]") };
+}
+
 export const bakeOverlay = quietly("overlay", async () => {
     const { overlay, ei } = state.view;
     if (overlay === "none") return change({ overlay: null });
-    const got = await bytes("exposure", { camera: state.pick.camera, ei, kind: overlay });
-    const nodes = new Float32Array(got.bytes);
-    const points = Number(got.headers.get("x-points")) || Math.round(Math.cbrt(nodes.length / 3));
-    return change({ overlay: { kind: overlay, points, nodes, key: JSON.parse(got.headers.get("x-key") ?? "[]") } });
+    return change({ overlay: await askOverlay({ camera: state.pick.camera, ei, kind: overlay }) });
 });
 
 export const readCurve = quietly("curve", async () => {
@@ -97,27 +105,36 @@ export const compareSides = quietly("compare", async () => {
     return change({ compare: got });
 });
 
+// A frame as the signal of a camera: { frame, camera, as }.
+export async function askFrame({ frame: id, camera, as }) {
+    const got = await bytes(`frames/${id}`, { camera, as });
+    const [width, height] = ["x-width", "x-height"].map((name) => Number(got.headers.get(name)));
+    return { id, width, height, says: unescaped(got.headers.get("x-says") ?? ""), signal: new Uint16Array(got.bytes) };
+}
+
 export const readFrame = quietly("frame", async () => {
     const id = state.pick.frame;
     if (id === null || id === undefined) return;
-    const got = await bytes(`frames/${id}`, { camera: state.pick.camera, as: state.view.reading });
-    const [width, height] = ["x-width", "x-height"].map((name) => Number(got.headers.get(name)));
+    const frame = await askFrame({ frame: id, camera: state.pick.camera, as: state.view.reading });
+    const { width, height } = frame;
     const within = (at) => at && { x: clamp(at.x, 0, width - 1), y: clamp(at.y, 0, height - 1) };
     const cross = within(state.cross) ?? { x: Math.round(width * 0.65), y: height >> 1 };
-    const says = unescaped(got.headers.get("x-says") ?? "");
-    change({ frame: { id, width, height, says, signal: new Uint16Array(got.bytes) }, pointer: null, cross });
+    change({ frame, pointer: null, cross });
     readPixel();
 });
 
-// The pixel under the pointer, else the one under the cross.
+// The pixel under the pointer, in the tile that it is over if there are tiles; else the one under the cross.
 export const readPixel = quietly("reading", async () => {
-    const at = state.pointer ?? state.cross;
-    if (!at || !state.frame) return;
-    const recorded = signalAt(state.frame, at);
+    const { over } = state;
+    const at = over?.at ?? state.pointer ?? state.cross;
+    const frame = over?.frame ?? state.frame;
+    if (!at || !frame) return;
+    const recorded = signalAt(frame, at);
     const { nudge } = state.view;
-    const signal = state.curve && nudge ? recorded.map((v) => state.curve.camera.nudged(v, nudge)) : recorded;
-    const probe = await post("probe", { ...picked(), signal });
-    change({ reading: { at, pointed: state.pointer !== null, signal, nudge, probe } });
+    const curve = over ? over.curve : state.curve?.camera;
+    const signal = curve && nudge ? recorded.map((v) => curve.nudged(v, nudge)) : recorded;
+    const probe = await post("probe", { ...(over?.asked ?? picked()), signal });
+    change({ reading: { at, pointed: Boolean(over ?? state.pointer), of: over?.words ?? null, signal, nudge, probe } });
 });
 
 // After a change of the look: the picture first, then what is drawn beside it.

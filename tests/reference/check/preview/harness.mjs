@@ -117,9 +117,9 @@ export class Studio {
     }
 
     // What the exact path makes of signals, by the program itself.
-    probe(show, signals, display = "onset") {
+    probe(show, signals, display = "onset", camera = "a") {
         const input = signals.map((s) => s.join(" ")).join("\n");
-        const options = ["probe", show, "-", "--json", "--look", "night", "--camera", "a", "--display", display];
+        const options = ["probe", show, "-", "--json", "--look", "night", "--camera", camera, "--display", display];
         const run = spawnSync(this.rushlight, options, { input, encoding: "utf8", maxBuffer: 1 << 28 });
         assert(run.status === 0, `probe: ${run.stderr}`);
         return JSON.parse(run.stdout).colours;

@@ -4,12 +4,12 @@ import { readFileSync } from "node:fs";
 import { assert, becomes, choose, equal, ready, says, settled, state } from "./harness.mjs";
 
 // 8-bit code values that a pixel of the canvas may be off the exact path at 65 points: half of one by rounding, the rest by the cube.
-const LIMIT = 1.5;
+export const LIMIT = 1.5;
 // And off the cube that `bake` writes, at as many points: rounding, and f32.
 const ROUNDING = 0.52;
 
 // ITU-R BT.1886 of a black at zero, and IEC 61966-2-1: what an sRGB screen must be given to show a BT.709 monitor's light.
-const bt1886ToSrgb = (v) => {
+export const bt1886ToSrgb = (v) => {
     const light = Math.min(Math.max(v, 0), 1) ** 2.4;
     return light <= 0.0031308 ? 12.92 * light : 1.055 * light ** (1 / 2.4) - 0.055;
 };

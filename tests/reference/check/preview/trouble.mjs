@@ -31,6 +31,7 @@ export async function conflict(studio, page) {
     await bar(page, "conflict").waitFor();
     equal(await page.inputValue(stops), "-1.3", "one's own edit during a conflict");
     await bar(page, "conflict").getByText("Keep mine").click();
+    await page.fill("#note", "ours");
     await page.click("#save");
     await bar(page, "conflict").getByText("Write mine over it").waitFor();
     equal(studio.text(), theirs, "the file during a conflict");
@@ -46,7 +47,7 @@ export async function conflict(studio, page) {
     await bar(page, "conflict").waitFor({ state: "detached" });
 }
 
-async function drop(page, name, bytes) {
+export async function drop(page, name, bytes) {
     const data = await page.evaluateHandle(({ name, bytes }) => {
         const transfer = new DataTransfer();
         transfer.items.add(new File([new Uint8Array(bytes)], name));
@@ -57,7 +58,7 @@ async function drop(page, name, bytes) {
     await page.dispatchEvent("#picture", "drop", { dataTransfer: data });
 }
 
-function png(width, height, pixel) {
+export function png(width, height, pixel) {
     const table = Array.from({ length: 256 }, (_, n) => [...Array(8)].reduce((c) => (c & 1 ? 0xedb88320 ^ (c >>> 1) : c >>> 1), n));
     const crc = (bytes) => (bytes.reduce((c, b) => table[(c ^ b) & 255] ^ (c >>> 8), -1) ^ -1) >>> 0;
     const number = (n) => [n >>> 24, (n >>> 16) & 255, (n >>> 8) & 255, n & 255];
