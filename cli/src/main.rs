@@ -35,6 +35,9 @@ use std::ffi::OsString;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
+    if let Some(code) = ffmpeg::stand_by() {
+        return code;
+    }
     disk::tidy_up_when_interrupted(ffmpeg::end_running);
     match commands::run(args::Args::parse_from(std::env::args_os().map(plain_number))) {
         Ok(code) => code,

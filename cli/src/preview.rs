@@ -2,7 +2,7 @@
 //!
 //! `server` listens and guards; `api` answers; `studio` holds the show and its looks, `look` one look with undo and redo,
 //! `edit` changes its text, `fields` tells what can be set; `bakes` and `frames` are what the page draws with,
-//! `page_settings` how a user has it; `versus` compares, `worst` searches in the background, `watch` looks after the files,
+//! `page_settings` how a user has it; `versus` compares, `worst` searches in the background, `watch` looks after the files, `live` reads a live picture,
 //! `unsaved` keeps what is in none, `left` offers it again, and `seats` tells which look is which when the show changes.
 
 mod api;
@@ -16,6 +16,7 @@ mod frames;
 mod guard;
 mod history;
 mod left;
+mod live;
 mod look;
 mod page_settings;
 mod patience;
@@ -30,4 +31,5 @@ mod versus;
 mod watch;
 mod worst;
 
+pub(crate) use live::Settings as LiveSettings;
 pub(crate) use server::{Options, Preview};

@@ -1,5 +1,7 @@
 //! Arguments of what looks at looks and hands them on.
 
+#[cfg(feature = "preview")]
+use super::Live;
 use super::{FrameIs, Memory, Pick, Subject, named};
 use rushlight::cube::{Interpolation, Reader};
 use std::path::PathBuf;
@@ -208,6 +210,8 @@ pub(crate) struct Preview {
     /// if there is one]
     #[arg(long, value_name = "FILE", num_args = 1..)]
     pub(crate) frame: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) live: Live,
     #[command(flatten)]
     pub(crate) memory: Memory,
     /// Port to listen on [default: a free port]

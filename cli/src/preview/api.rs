@@ -7,6 +7,7 @@ use super::events;
 use super::fields;
 use super::frames::{self, Picture, Reading};
 use super::left;
+use super::live;
 use super::page_settings::PageSettings;
 use super::question::{Change, Question};
 use super::refusal::Refusal;
@@ -37,8 +38,8 @@ const MOST_FILE: u64 = 512 << 20;
 /// A body of which nothing comes for so long is not waited for.
 const PATIENCE: Duration = Duration::from_secs(20);
 
-type Shared = State<Arc<Server>>;
-type Answer = Result<Response, Refusal>;
+pub(super) type Shared = State<Arc<Server>>;
+pub(super) type Answer = Result<Response, Refusal>;
 
 /// Every address below the token.
 pub(super) fn router(server: Arc<Server>) -> Router {
@@ -57,6 +58,7 @@ pub(super) fn router(server: Arc<Server>) -> Router {
         .route("/api/frames", post(drop_frame))
         .route("/api/frames/{id}", get(frame))
         .route("/api/events", get(event_stream))
+        .merge(live::routes())
         .route("/", get(page))
         .route("/{file}", get(page_file))
         .fallback(|| async { Refusal::not_found("not found") })
@@ -73,7 +75,7 @@ impl IntoResponse for Refusal {
     }
 }
 
-fn answer_json(value: &Json) -> Response {
+pub(super) fn answer_json(value: &Json) -> Response {
     ([(header::CONTENT_TYPE, "application/json")], value.to_string()).into_response()
 }
 
@@ -82,12 +84,12 @@ fn serialised(value: &impl serde::Serialize) -> Json {
 }
 
 /// The part of an address after its question mark.
-fn query<T: DeserializeOwned>(uri: &Uri) -> Result<T, Refusal> {
+pub(super) fn query<T: DeserializeOwned>(uri: &Uri) -> Result<T, Refusal> {
     Query::try_from_uri(uri).map(|Query(q)| q).map_err(|e| Refusal::bad(e.body_text()))
 }
 
 /// A question in JSON.
-async fn question<T: DeserializeOwned>(request: Request) -> Result<T, Refusal> {
+pub(super) async fn question<T: DeserializeOwned>(request: Request) -> Result<T, Refusal> {
     of_type(request.headers(), "application/json")?;
     let read = tokio::time::timeout(PATIENCE, body::to_bytes(request.into_body(), MOST_QUESTION));
     let bytes = read.await.map_err(|_| Refusal::new(StatusCode::REQUEST_TIMEOUT, "the request broke off"))?;
@@ -105,11 +107,11 @@ fn of_type(headers: &HeaderMap, wanted: &str) -> Result<(), Refusal> {
     Err(Refusal::new(StatusCode::UNSUPPORTED_MEDIA_TYPE, format!("content-type must be {wanted}")))
 }
 
-type Work = Box<dyn FnOnce() -> Answer + Send>;
+pub(super) type Work = Box<dyn FnOnce() -> Answer + Send>;
 
 /// Work that takes long, away from the thread that answers. Who has gone does not get a turn. Boxed: tokio makes much code of
 /// each kind of work, which takes long to build.
-async fn away(turns: &Arc<Semaphore>, work: Work) -> Answer {
+pub(super) async fn away(turns: &Arc<Semaphore>, work: Work) -> Answer {
     let broken = || Refusal::new(StatusCode::INTERNAL_SERVER_ERROR, "the work for this broke off");
     let turn = turns.clone().acquire_owned().await.map_err(|_| broken())?;
     let worked = tokio::task::spawn_blocking(move || {
@@ -137,7 +139,8 @@ fn static_file(server: &Server, name: &str) -> Answer {
 async fn state(State(server): Shared) -> Answer {
     let mut state = server.studio.state();
     state["kinds"] = serialised(&fields::kinds());
-    state["frames"] = server.frames.report().into();
+    let live = server.live.iter().map(|live| live.as_frame());
+    state["frames"] = live.chain(server.frames.report()).collect();
     state["page"] = serialised(&PageSettings::read());
     Ok(answer_json(&state))
 }
@@ -268,7 +271,7 @@ fn answer_table(table: &Table, key: Option<&Json>) -> Response {
     response
 }
 
-fn say(response: &mut Response, name: &'static str, value: &str) {
+pub(super) fn say(response: &mut Response, name: &'static str, value: &str) {
     if let Ok(value) = HeaderValue::from_str(&ascii(value)) {
         response.headers_mut().insert(HeaderName::from_static(name), value);
     }

@@ -21,6 +21,7 @@ const FILES: &[(&str, &str)] = &[
     file!("edits.js"),
     file!("fields.js"),
     file!("layout.js"),
+    file!("live.js"),
     file!("main.js"),
     file!("page.css"),
     file!("panel.js"),

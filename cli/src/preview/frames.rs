@@ -171,6 +171,11 @@ impl Frames {
         Ok(self.keep(name.to_owned(), frame, reading, true).report())
     }
 
+    /// Takes a frame that is the signal of a camera.
+    pub(super) fn take_signal(&self, name: String, frame: Frame) -> Json {
+        self.keep(name, frame, Some(Reading::Log), true).report()
+    }
+
     /// What a new frame may take: those that were named at the start stay.
     fn room(&self) -> Limits {
         let taken: usize = self.lock().stills.iter().filter(|s| !s.dropped).map(|s| s.bytes()).sum();

@@ -2,6 +2,7 @@
 // chosen here is of this user, not of the show: the server keeps it from one day to the next.
 
 import { choices, clamp, find, same, say } from "./dom.js";
+import * as live from "./live.js";
 import { newest, post } from "./server.js";
 import { change, drawn, state } from "./state.js";
 
@@ -133,6 +134,7 @@ export const LETTERS = {
     u: () => lay({ surround: next(SURROUNDS, state.layout.surround) }),
     v: nextView,
     o: () => cycle("overlay"),
+    l: () => live.freezeOrGo(), k: () => live.grab(), ",": () => live.step(-1), ".": () => live.step(1),
     w: () => pan(0, -1), a: () => pan(-1, 0), s: () => pan(0, 1), d: () => pan(1, 0),
 };
 

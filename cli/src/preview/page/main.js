@@ -2,6 +2,7 @@
 
 import * as curve from "./curve.js";
 import * as layout from "./layout.js";
+import * as live from "./live.js";
 import * as panel from "./panel.js";
 import * as stage from "./stage.js";
 import * as steps from "./steps.js";
@@ -67,7 +68,7 @@ function hear() {
 async function start() {
     const { pick, view } = fromAddress();
     change(view, "view");
-    for (const part of [layout, stage, curve, panel, steps]) part.begin();
+    for (const part of [layout, stage, curve, panel, steps, live]) part.begin();
     whenLost(lost);
     try {
         await load(pick);

@@ -73,7 +73,7 @@ drawn((state) => {
     choices(find("screen"), SCREENS, view.screen);
     const frame = show.frames.find((f) => String(f.id) === pick.frame);
     choices(find("reading-as"), READINGS, view.reading ?? frame?.reads_as);
-    find("reading-as").disabled = !frame;
+    find("reading-as").disabled = !frame || frame.id === "live";
 });
 
 function view() {

@@ -49,6 +49,9 @@ drawn((state) => {
     picture.draw({ frame, mode, show: show(state), divide: view.divide, nudged, otherIsSignal, mat: mat() });
 });
 
+// When the picture has been drawn.
+export const finished = () => (picture?.works ? picture.finished() : Promise.resolve());
+
 // What each side of the divide is, in words.
 function sideWords({ view, show: { looks } }) {
     if (view.other === "signal") return "Camera signal, no look";

@@ -28,8 +28,9 @@ export const state = {
     curve: null,
     worst: null,
     compare: null,
-    // The picture: { id, width, height, signal } of 16-bit RGBA.
+    // The picture: { id, width, height, channels, signal } of 16-bit RGB or RGBA.
     frame: null,
+    live: null,                 // what is told of a live picture
     // A pixel of the frame for each: under the pointer, and under the cross.
     pointer: null,
     cross: null,

@@ -90,15 +90,23 @@ export const compareSides = quietly("compare", async () => {
 
 export const readFrame = quietly("frame", async () => {
     const id = state.pick.frame;
-    if (id === null || id === undefined) return;
+    // A live picture comes by itself.
+    if (id === null || id === undefined || id === "live") return;
     const got = await bytes(`frames/${id}`, { camera: state.pick.camera, as: state.view.reading });
     const [width, height] = ["x-width", "x-height"].map((name) => Number(got.headers.get(name)));
-    const within = (at) => at && { x: clamp(at.x, 0, width - 1), y: clamp(at.y, 0, height - 1) };
-    const cross = within(state.cross) ?? { x: Math.round(width * 0.65), y: height >> 1 };
     const says = unescaped(got.headers.get("x-says") ?? "");
-    change({ frame: { id, width, height, says, signal: new Uint16Array(got.bytes) }, pointer: null, cross });
+    takeFrame({ id, width, height, channels: 4, says, signal: new Uint16Array(got.bytes) });
     readPixel();
 });
+
+// A frame becomes the picture; what is pointed at stays where a frame of the same size follows.
+export function takeFrame(frame) {
+    const { width, height } = frame;
+    const within = (at) => at && { x: clamp(at.x, 0, width - 1), y: clamp(at.y, 0, height - 1) };
+    const cross = within(state.cross) ?? { x: Math.round(width * 0.65), y: height >> 1 };
+    const follows = state.frame?.id === frame.id && state.frame.width === width && state.frame.height === height;
+    change({ frame, pointer: follows ? state.pointer : null, cross });
+}
 
 // The pixel under the pointer, else the one under the cross.
 export const readPixel = quietly("reading", async () => {
