@@ -24,6 +24,7 @@ mod package;
 mod pictures;
 mod preview;
 mod preview_edits;
+mod preview_live;
 mod preview_page;
 mod preview_shows;
 mod processing;

@@ -8,9 +8,15 @@ use serde_json::{Value, json};
 fn how_the_page_is_outlives_the_server() {
     let dir = saltmarsh();
     let server = Server::start(dir.path(), "show.toml");
-    let first = json!({ "surround": "dim", "page": "dark", "side": "open", "bench": "low", "letters": true });
+    let first = json!({ "surround": "dim", "page": "dark", "side": "open", "controls": "low", "letters": true });
     assert_eq!(server.get("state").good()["page"], first);
-    let chosen = json!({ "surround": "black", "page": "light", "side": "folded", "bench": "tall", "letters": false });
+    let chosen =
+        json!({ "surround": "black", "page": "light", "side": "folded", "controls": "tall", "letters": false });
+    assert_eq!(server.post("page", &chosen).good(), chosen);
+    // What has been read since is stored again.
+    assert_eq!(server.get("state").good()["page"], chosen);
+    let mut chosen = chosen;
+    chosen["surround"] = json!("grey");
     assert_eq!(server.post("page", &chosen).good(), chosen);
     drop(server);
     let server = Server::start(dir.path(), "show.toml");

@@ -13,6 +13,7 @@ use crate::output;
 use crate::progress::Progress;
 use crate::target;
 use findings::{apart, notes, off_edges, unrated, weak};
+use rayon::prelude::*;
 use rushlight::camera::{Camera, Rating};
 use rushlight::cube::{Interpolation, check_points};
 use rushlight::display::Display;
@@ -211,10 +212,16 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
 /// The exposure cubes that a request comes to.
 pub(crate) struct Plan<'s> {
     show: &'s Show,
-    cubes: Vec<(Study<'s>, Job<'s>, ExposureCube)>,
+    cubes: Vec<Made<'s>>,
     /// Cubes with wider zones than one stop, and those that cannot be made.
     pub(crate) notes: Vec<String>,
 }
+
+/// A cube with what it is of.
+type Made<'s> = (Study<'s>, Job<'s>, ExposureCube);
+
+/// A file: its name, what it is, its bytes.
+type NewFile = (String, &'static str, Vec<u8>);
 
 /// Takes a file: its name, what it is, its bytes.
 type Take<'t> = dyn FnMut(&str, &'static str, &[u8]) -> Result<(), Failure> + 't;
@@ -302,32 +309,47 @@ impl<'s> Plan<'s> {
         Ok(Some(Job { options: sized(wider), ..job }))
     }
 
-    /// Gives each cube and what goes beside it to `take`.
+    /// Gives each cube and what goes beside it to `take`; as many at a time as there are threads are drawn.
     pub(crate) fn make(&self, take: &mut Take<'_>) -> Result<Report<'s>, Failure> {
         let tool = Tool { name: "rushlight", version: env!("CARGO_PKG_VERSION") };
         let mut report =
             Report { schema: SCHEMA, tool, show: self.show.title(), cubes: Vec::new(), frames: Vec::new() };
-        for (study, job, made) in &self.cubes {
-            let text = job.text(made).map_err(refused)?;
-            let record = record(study, job, made, &text);
-            take(&record.file, "exposure cube", text.as_bytes())?;
-            let slate = slate::of_camera(self.show, job.camera.name);
-            let drawing = key::key(job, made).with_slate(&slate);
-            for (name, format) in record.keys.iter().zip(KEYS) {
-                take(name, "key of an exposure cube", &drawing.bytes(format, Drawing::DPI)?)?;
+        // Cubes of one rating share the frame of its signal.
+        let frame_of = |cube: &Made<'s>| format!("{}_frame.png", cube.1.rating_stem());
+        let mut first = BTreeSet::new();
+        let cubes: Vec<_> =
+            self.cubes.iter().map(|cube| (cube, Some(frame_of(cube)).filter(|f| first.insert(f.clone())))).collect();
+        for group in cubes.chunks(rayon::current_num_threads()) {
+            let made: Vec<_> = group.par_iter().map(|(cube, frame)| self.files(cube, frame.as_deref())).collect();
+            for ((_, frame), made) in group.iter().zip(made) {
+                let (record, files) = made?;
+                files.iter().try_for_each(|(name, what, bytes)| take(name, what, bytes))?;
+                report.cubes.push(record);
+                report.frames.extend(frame.clone());
             }
-            let log = chart(study.camera.item(), &made.ends);
-            let frame = format!("{}_frame.png", job.rating_stem());
-            if !report.frames.contains(&frame) {
-                take(&frame, "test frame", &still(&log, "camera signal", &slate)?)?;
-                report.frames.push(frame);
-            }
-            let applied: Vec<[f64; 3]> = log.iter().map(|v| made.cube.at(*v, Interpolation::Tetrahedral)).collect();
-            take(&record.applied, "test frame", &still(&applied, "display signal", &slate)?)?;
-            report.cubes.push(record);
         }
         take(REPORT, "report on the exposure cubes", output::json(&report)?.as_bytes())?;
         Ok(report)
+    }
+
+    /// The record of a cube, and its files: cube, keys, the frame of its signal under the name `frame`, and that frame
+    /// with the cube applied.
+    fn files(&self, (study, job, made): &Made<'s>, frame: Option<&str>) -> Result<(Record<'s>, Vec<NewFile>), Failure> {
+        let text = job.text(made).map_err(refused)?;
+        let record = record(study, job, made, &text);
+        let mut files = vec![(record.file.clone(), "exposure cube", text.into_bytes())];
+        let slate = slate::of_camera(self.show, job.camera.name);
+        let drawing = key::key(job, made).with_slate(&slate);
+        for (name, format) in record.keys.iter().zip(KEYS) {
+            files.push((name.clone(), "key of an exposure cube", drawing.bytes(format, Drawing::DPI)?));
+        }
+        let log = chart(study.camera.item(), &made.ends);
+        if let Some(frame) = frame {
+            files.push((frame.to_owned(), "test frame", still(&log, "camera signal", &slate)?));
+        }
+        let applied: Vec<[f64; 3]> = log.iter().map(|v| made.cube.at(*v, Interpolation::Tetrahedral)).collect();
+        files.push((record.applied.clone(), "test frame", still(&applied, "display signal", &slate)?));
+        Ok((record, files))
     }
 }
 

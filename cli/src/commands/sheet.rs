@@ -3,6 +3,7 @@
 mod charts;
 mod cubes;
 mod html;
+mod paper;
 mod pictures;
 mod shots;
 mod text;

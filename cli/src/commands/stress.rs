@@ -10,6 +10,7 @@ use crate::formats;
 use crate::output;
 use crate::progress::Progress;
 use crate::target::{self, Target};
+use rayon::prelude::*;
 use rushlight::cube::{Reader, check_points};
 use rushlight::show::Job;
 use rushlight::stress::{CaseReport, Grade, Report, Try};
@@ -73,12 +74,14 @@ pub(crate) fn cases(jobs: &[Job<'_>], reader: Reader, step: Option<&Try>) -> Res
         return Ok(Vec::new());
     }
     let progress = Progress::new(jobs.len(), "{pos}/{len} cases, {eta} left");
-    let mut cases = Vec::new();
-    for job in jobs {
+    // A search waits for its slowest colour again and again: another one fills the gaps.
+    let case = |job: &Job<'_>| {
         let [look, _, display] = job.names();
-        cases.push(job.stress(reader, step).map_err(|refused| Failure::of_path(look, display, refused))?);
+        let case = job.stress(reader, step).map_err(|refused| Failure::of_path(look, display, refused));
         progress.step();
-    }
+        case
+    };
+    let cases: Vec<_> = jobs.par_iter().map(case).collect();
     progress.end();
-    Ok(cases)
+    cases.into_iter().collect()
 }

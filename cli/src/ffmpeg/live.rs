@@ -18,7 +18,7 @@ use std::path::{Path, PathBuf};
 use std::process::{ChildStdout, Command, Stdio};
 use std::sync::Arc;
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// How long ffprobe waits for a picture.
 const PROBING: Duration = Duration::from_secs(12);
@@ -90,6 +90,8 @@ pub(crate) struct Live {
     pub(crate) clip: Arc<Clip>,
     decoder: Decoder,
     feed: Option<JoinHandle<Option<Feed>>>,
+    /// When the last frame came.
+    last: Instant,
 }
 
 impl Source {
@@ -195,7 +197,7 @@ impl Source {
                 (started((program, stdout)), stdin.map(|stdin| feed.give(stdin)))
             }
         };
-        Ok(Live { clip: Arc::new(clip), decoder, feed })
+        Ok(Live { clip: Arc::new(clip), decoder, feed, last: Instant::now() })
     }
 
     /// The pipe that it comes by: standard input where no path is given.
@@ -261,12 +263,21 @@ impl Source {
 impl Live {
     /// The next frame; false where none comes any more.
     pub(crate) fn next(&mut self, frame: &mut [u8]) -> bool {
-        self.decoder.next(frame).unwrap_or_default()
+        let came = self.decoder.next(frame).unwrap_or_default();
+        if came {
+            self.last = Instant::now();
+        }
+        came
     }
 
     /// Ends it: why it ended, and what is left of a pipe.
     pub(crate) fn end(self) -> (String, Option<Feed>) {
-        let why = self.decoder.end().unwrap_or_else(|| "it gives no more frames".to_owned());
+        let silent = self.last.elapsed() >= SILENCE;
+        let said = self.decoder.last_words().filter(|_| !silent);
+        let why = said.unwrap_or_else(|| match silent {
+            true => format!("no frame came for {} s", SILENCE.as_secs()),
+            false => "it gives no more frames".to_owned(),
+        });
         let left = self.feed.and_then(|feed| feed.join().ok()).flatten();
         (why, left)
     }

@@ -2,7 +2,7 @@
 
 use super::command::{ffmpeg, reading, reading_raw, writing, writing_raw};
 use super::program::{Program, run};
-use super::{Clip, Layout, last};
+use super::{Clip, Layout, last, said};
 use crate::failure::Failure;
 use rushlight::apply::tags::Codes;
 use std::io::{Read, Write};
@@ -89,6 +89,12 @@ impl Decoder {
         }
         self.left = self.left.saturating_sub(1);
         Ok(true)
+    }
+
+    /// The last that the program said, once it has ended, if it said anything.
+    pub(super) fn last_words(self) -> Option<String> {
+        drop(self.frames);
+        said(&self.program.end().1, false)
     }
 
     /// What was wrong with the clip, if anything was.

@@ -137,11 +137,15 @@ fn static_file(server: &Server, name: &str) -> Answer {
 }
 
 async fn state(State(server): Shared) -> Answer {
+    // After what is being stored: a page that is loaded again finds what was chosen just before.
+    let turn = server.storing.acquire().await;
+    let page = PageSettings::read();
+    drop(turn);
     let mut state = server.studio.state();
     state["kinds"] = serialised(&fields::kinds());
     let live = server.live.iter().map(|live| live.as_frame());
     state["frames"] = live.chain(server.frames.report()).collect();
-    state["page"] = serialised(&PageSettings::read());
+    state["page"] = serialised(&page);
     Ok(answer_json(&state))
 }
 

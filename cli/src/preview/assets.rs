@@ -17,7 +17,7 @@ const FILES: &[(&str, &str)] = &[
     file!("bars.js"),
     file!("curve.js"),
     file!("dom.js"),
-    file!("bench.css"),
+    file!("controls.css"),
     file!("edits.js"),
     file!("fields.js"),
     file!("layout.js"),

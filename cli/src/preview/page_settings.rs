@@ -1,6 +1,6 @@
 //! How a user has the page: of the user, not of a show, and stored from one day to the next.
 
-use crate::disk;
+use crate::disk::{self, Expected};
 use crate::failure::Failure;
 use crate::system;
 use serde::{Deserialize, Serialize};
@@ -13,7 +13,7 @@ pub(super) struct PageSettings {
     surround: Surround,
     page: Page,
     side: Side,
-    bench: Bench,
+    controls: Controls,
     /// Single letters are keys.
     letters: bool,
 }
@@ -43,7 +43,7 @@ enum Side {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
-enum Bench {
+enum Controls {
     Low,
     Tall,
     Folded,
@@ -52,7 +52,7 @@ enum Bench {
 impl Default for PageSettings {
     /// Dark and dim: a picture is judged here.
     fn default() -> Self {
-        Self { surround: Surround::Dim, page: Page::Dark, side: Side::Open, bench: Bench::Low, letters: true }
+        Self { surround: Surround::Dim, page: Page::Dark, side: Side::Open, controls: Controls::Low, letters: true }
     }
 }
 
@@ -71,6 +71,8 @@ impl PageSettings {
     pub(super) fn store(self) -> Result<(), Failure> {
         let file = file().ok_or_else(|| Failure::new("this user has no home folder"))?;
         std::fs::create_dir_all(disk::folder_of(&file))?;
-        disk::write(&file, serde_json::to_vec_pretty(&self).unwrap_or_default())
+        let text = serde_json::to_string_pretty(&self).unwrap_or_default();
+        // Of this program alone, and read at every start: what was read here is written again.
+        disk::replace(&file, Expected::Anything, &text).map(|_| ())
     }
 }

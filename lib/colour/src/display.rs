@@ -370,7 +370,7 @@ impl Display {
         let nits = rgb.map(|c| s.black + c / self.peak_ratio() * (s.peak - s.black));
         let values = match &self.curve {
             Curve::Bt1886(curve) => curve.encode_each(nits.map(|l| l / s.peak)),
-            Curve::Srgb(curve) => rgb.map(|c| curve.encode(c)),
+            Curve::Srgb(curve) => curve.encode_each(rgb),
             Curve::Gamma(curve) => curve.encode_each(rgb),
             Curve::Pq(pq) => pq.encode_each(nits),
             Curve::Hlg(hlg) => hlg.inverse_eotf(nits),
@@ -402,10 +402,10 @@ impl Display {
         let s = &self.settings;
         let values = signal.into().map(|v| s.range.decode(v));
         let nits = match &self.curve {
-            Curve::Srgb(curve) => return DisplayLight(values.map(|v| curve.decode(v))),
-            Curve::Gamma(curve) => return DisplayLight(values.map(|v| curve.decode(v))),
-            Curve::Bt1886(curve) => values.map(|v| curve.decode(v) * s.peak),
-            Curve::Pq(pq) => values.map(|v| pq.decode(v)),
+            Curve::Srgb(curve) => return DisplayLight(curve.decode_each(values)),
+            Curve::Gamma(curve) => return DisplayLight(curve.decode_each(values)),
+            Curve::Bt1886(curve) => curve.decode_each(values).map(|l| l * s.peak),
+            Curve::Pq(pq) => pq.decode_each(values),
             Curve::Hlg(hlg) => hlg.eotf(values),
         };
         DisplayLight(nits.map(|l| (l - s.black) / (s.peak - s.black) * self.peak_ratio()))

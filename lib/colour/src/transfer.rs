@@ -59,6 +59,11 @@ pub trait Transfer: fmt::Debug + Send + Sync {
         light.map(|l| self.encode(l))
     }
 
+    /// Three signals to their lights, each as [`decode`](Self::decode) gives it; quicker for curves that are powers.
+    fn decode_each(&self, signal: [f64; 3]) -> [f64; 3] {
+        signal.map(|v| self.decode(v))
+    }
+
     /// The signal, as a fraction of the curve's own 0 to 1, beyond which nothing is published or measured.
     fn top(&self) -> f64 {
         1.0

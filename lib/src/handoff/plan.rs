@@ -8,6 +8,7 @@ use crate::format::cdl::{self, CdlFile, Correction, Kind, Namespace, Remarks};
 use crate::invalid::{Invalid, Refusals};
 use crate::show::{Job, Show, slug};
 use crate::stress::{CaseGrades, Grade};
+use rayon::prelude::*;
 use serde::Serialize;
 
 /// Folders of a hand-off, and what is in each.
@@ -195,12 +196,12 @@ impl<'s> Plan<'s> {
         Ok(documents)
     }
 
-    /// The cube of each job, one after the other as it is asked for: all of them may be too many for memory.
+    /// The cube of each job in order, two a thread at a time: all of them may be too many for memory.
     ///
     /// # Errors
     /// As [`bake::bake`].
     pub fn cubes(&self) -> impl Iterator<Item = Result<CubeFiles<'s>, Refusals>> {
-        self.jobs.iter().map(|(folder, job)| {
+        let made = |(folder, job): &(&str, Job<'s>)| {
             let baked = bake::bake(job, &self.options)?;
             let file = |format: Format| {
                 let file = baked.file(format)?;
@@ -210,7 +211,9 @@ impl<'s> Plan<'s> {
             };
             let files = Format::ALL.map(file).into_iter().collect::<Result<_, Refusals>>()?;
             Ok(CubeFiles { baked, files })
-        })
+        };
+        let group = 2 * rayon::current_num_threads();
+        self.jobs.chunks(group).flat_map(move |jobs| jobs.par_iter().map(made).collect::<Vec<_>>())
     }
 
     /// The corrections of the shots in one collection; none for a show without shots.

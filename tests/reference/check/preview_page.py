@@ -16,7 +16,7 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 TABLE = os.path.join(HERE, "../../../fixtures/reference/difference.csv")
 
 
-def main():
+def main(script="preview.mjs"):
     missing = [name for name in ("node", "npm", "chromium", "ffmpeg", "git") if shutil.which(name) is None]
     if missing:
         assert "CI" not in os.environ, f"missing: {', '.join(missing)}"
@@ -29,7 +29,7 @@ def main():
         quiet = ["--silent", "--no-audit", "--no-fund", "--ignore-scripts"]
         subprocess.run(["npm", "ci", *quiet], cwd=folder, check=True, timeout=300)
     rushlight, show, *options = sys.argv[1:]
-    script = ["node", os.path.join(folder, "preview.mjs"), rushlight, show, TABLE, *options]
+    script = ["node", os.path.join(folder, script), rushlight, show, TABLE, *options]
     sys.exit(subprocess.run(script, check=False, timeout=600).returncode)
 
 

@@ -11,7 +11,9 @@ use zip::{CompressionMethod, DateTime, System};
 /// Permissions of every entry.
 const MODE: u32 = 0o644;
 /// The level of compression: part of what the bytes are.
-const LEVEL: i64 = 4;
+const LEVEL: i64 = 2;
+/// Kinds of file that are compressed already.
+const COMPRESSED: [&str; 2] = [".png", ".pdf"];
 /// Files that are in memory at once.
 const AT_ONCE: usize = 16;
 
@@ -59,7 +61,11 @@ impl Archive {
     /// An archive of one file.
     fn compressed(&self, name: &str, bytes: &[u8]) -> ZipResult<Vec<u8>> {
         let mut part = ZipWriter::new(Cursor::new(Vec::new()));
-        part.start_file(format!("{}/{name}", self.root), self.options)?;
+        let options = match COMPRESSED.iter().any(|end| name.ends_with(end)) {
+            true => self.options.compression_method(CompressionMethod::Stored).compression_level(None),
+            false => self.options,
+        };
+        part.start_file(format!("{}/{name}", self.root), options)?;
         part.write_all(bytes)?;
         Ok(part.finish()?.into_inner())
     }

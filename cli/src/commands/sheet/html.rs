@@ -1,6 +1,7 @@
 //! The sheet as one HTML page: for each look two sides of A4 when printed, on a screen one column or several.
 
 use super::charts::charts;
+use super::paper;
 use super::pictures::{Image, Pictures};
 use super::shots::shots;
 use crate::failure::Failure;
@@ -9,36 +10,13 @@ use crate::page::{Page, chart};
 use crate::picture::Screen;
 use maud::{Markup, html};
 use rushlight::sheet::{
-    CameraSheet, CubeSheet, DisplayLevel, DisplaySheet, HeldSheet, LookSheet, RatingSheet, Report, table_stops,
+    CameraSheet, CubeSheet, DisplayLevel, DisplaySheet, LookSheet, RatingSheet, Report, table_stops,
 };
 use rushlight::show::Show;
 use rushlight::slate;
 use std::collections::BTreeSet;
 
 const STYLE: &str = include_str!("sheet.css");
-
-/// Of a side of A4, in millimetres: what the margins leave, and what lines take when printed.
-mod paper {
-    pub(super) const WIDTH: f64 = 186.0;
-    pub(super) const HEIGHT: f64 = 275.0;
-    /// Everything on the side of the pictures but the pictures and the lines of the tables.
-    pub(super) const FIXED: f64 = 46.0;
-    /// A line of the table of cubes, and one of the list of files.
-    pub(super) const CUBE: f64 = 3.6;
-    pub(super) const SOURCE: f64 = 3.1;
-    /// A line of the stop table, and its head, its heading and its note.
-    pub(super) const STOP: f64 = 3.6;
-    pub(super) const TABLE: f64 = 26.0;
-    /// The caption of a column of pictures, in two lines, and the space between columns.
-    pub(super) const CAPTION: f64 = 6.0;
-    pub(super) const GAP: f64 = 2.0;
-    /// Between two pictures of a column.
-    pub(super) const SEAM: f64 = 0.8;
-    /// What was found under stress, where no second row of pictures stands beside it.
-    pub(super) const HELD: f64 = 44.0;
-    /// Narrower pictures show nothing: the sheet then has more than two sides.
-    pub(super) const LEAST: f64 = 34.0;
-}
 
 /// A number with a minus sign that reads as one.
 pub(super) fn minus(text: impl Into<String>) -> String {
@@ -66,7 +44,6 @@ pub(super) fn html(report: &Report, show: &Show, pictures: &Pictures<'_>) -> Res
                 article id=(look.name) aria-label=(look.title) {
                     (front(report, look, show, pictures)?)
                     (back(look, show, pictures)?)
-                    (shots(look))
                 }
             }
         }
@@ -117,6 +94,7 @@ fn front(report: &Report, look: &LookSheet, show: &Show, pictures: &Pictures<'_>
                     p.note { "EI: from the floor to the clip in stops (10-bit code of the clip)." }
                 }
             }
+            (held(look))
             section.curves {
                 h2 { "Greys and colours, stop by stop" }
                 div.charts style={ "--columns:" (columns) } { @for drawing in &all { (chart(drawing)) } }
@@ -182,12 +160,13 @@ fn rating(rating: &RatingSheet) -> Markup {
     html! { span { (ei) ": " (floor) " to " (clip) (star) " (" (format!("{clip_code_10:.0}")) ")" } }
 }
 
-/// The stop table.
+/// The stop table: the cameras, and of the displays as many a table as fit side by side on paper.
 fn table(look: &LookSheet, show: &Show) -> Markup {
     let measured = !look.cameras.iter().flat_map(|c| &c.ratings).any(|r| !r.measured);
     html! {
         section {
             h2 { "Stop table" }
+            @for displays in look.displays.chunks(paper::TABLE_DISPLAYS) {
             div.scroll tabindex="0" role="region" aria-label="stop table" {
                 table.stops {
                     thead {
@@ -196,7 +175,7 @@ fn table(look: &LookSheet, show: &Show) -> Markup {
                             @for camera in &look.cameras {
                                 th.of colspan="2" scope="colgroup" { (called(&camera.label, &camera.name)) }
                             }
-                            @for display in &look.displays {
+                            @for display in displays {
                                 th.of colspan="5" scope="colgroup" { (called(&display.label, &display.name)) }
                             }
                         }
@@ -205,7 +184,7 @@ fn table(look: &LookSheet, show: &Show) -> Markup {
                                 th.first scope="col" { "10 bits" }
                                 th scope="col" { "% full" }
                             }
-                            @for _ in &look.displays {
+                            @for _ in displays {
                                 th.first scope="col" { span.hidden { "colour" } }
                                 th scope="col" { "R G B, 10 bits" }
                                 th scope="col" { "nits" }
@@ -214,8 +193,9 @@ fn table(look: &LookSheet, show: &Show) -> Markup {
                             }
                         }
                     }
-                    tbody { @for at in table_stops() { (row(at, look, show)) } }
+                    tbody { @for at in table_stops() { (row(at, look, displays, show)) } }
                 }
+            }
             }
             p.note {
                 "Camera: code values of a grey, and percent of full range. Display: what the look makes of it on the exact path. \
@@ -228,7 +208,7 @@ fn table(look: &LookSheet, show: &Show) -> Markup {
 }
 
 /// A line of the stop table.
-fn row(at: f64, look: &LookSheet, show: &Show) -> Markup {
+fn row(at: f64, look: &LookSheet, displays: &[DisplaySheet], show: &Show) -> Markup {
     let levels = look.cameras.iter().filter_map(|c| c.levels.iter().find(|l| l.stops == at));
     html! {
         tr.grey[at == 0.0] {
@@ -237,7 +217,7 @@ fn row(at: f64, look: &LookSheet, show: &Show) -> Markup {
                 td.first { (format!("{:.0}", level.code_10)) }
                 td { (format!("{:.1}", 100.0 * level.signal)) }
             }
-            @for (display, level) in look.displays.iter().filter_map(|d| Some((d, d.at(at)?))) {
+            @for (display, level) in displays.iter().filter_map(|d| Some((d, d.at(at)?))) {
                 (cells(&Screen::of(&show.displays()[&display.name].item), level))
             }
         }
@@ -267,13 +247,21 @@ fn nits(value: f64) -> String {
     format!("{value:.decimals$}")
 }
 
-/// The second side: the stop table, pictures, cubes, files.
+/// The name of the look over every side but the first.
+fn running(look: &LookSheet) -> Markup {
+    html! { p.running { b { (look.title) } ", revision " (look.revision) " " code { (look.document.sha256[..16]) } } }
+}
+
+/// The second side: the stop table, pictures, shots, cubes, files. Stop tables of many displays, and many shots, have a side
+/// each.
 fn back(look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> Result<Markup, Failure> {
     let hdr = look.displays.iter().find(|d| d.hdr);
+    let plan = paper::plan(look, |camera| displays_of(look, camera, show).len(), pictures);
     Ok(html! {
+        @if plan.tables_apart { section.side { (running(look)) (table(look, show)) } }
         section.side {
-            p.running { b { (look.title) } ", revision " (look.revision) " " code { (look.document.sha256[..16]) } }
-            (table(look, show))
+            (running(look))
+            @if !plan.tables_apart { (table(look, show)) }
             h2 { "Before and after" }
             p.note {
                 "Log: the camera\u{2019}s signal, as a monitor shows it without a cube. Before: the plain rendering (tone curve at \
@@ -283,9 +271,10 @@ fn back(look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> Result<Markup
                      clipped here, and is not on the display."
                 }
             }
-            div.pictures style={ "--w:" (format!("{:.1}", picture_width(look, show, pictures))) "mm" } {
+            div.pictures style={ "--w:" (format!("{:.1}", plan.picture)) "mm;--columns:" (plan.columns) } {
                 @for camera in &look.cameras { (block(look, camera, show, pictures)?) }
             }
+            @if !plan.shots_apart { (shots(look)) }
             (cubes(&look.cubes))
             h2 { "Made from" }
             dl.files {
@@ -296,6 +285,7 @@ fn back(look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> Result<Markup
                  rushlight " (env!("CARGO_PKG_VERSION")) "."
             }
         }
+        @if plan.shots_apart { section.side { (running(look)) (shots(look)) } }
     })
 }
 
@@ -307,102 +297,79 @@ fn displays_of<'l>(look: &'l LookSheet, camera: &CameraSheet, show: &Show) -> Ve
     look.displays.iter().filter(baked).collect()
 }
 
-/// Displays that stand beside each other, before and after; more of them stand in rows.
-const BESIDE: usize = 2;
-
-/// Rows of a camera's pictures on so many displays, and pictures in each.
-fn grid(displays: usize) -> [usize; 2] {
-    if displays <= BESIDE { [1, 1 + 2 * displays] } else { [displays, 3] }
-}
-
-/// How wide pictures may be, in millimetres, so that they leave room for the rest of the side.
-fn picture_width(look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> f64 {
-    use paper::{CAPTION, CUBE, FIXED, GAP, HEIGHT, HELD, LEAST, SEAM, SOURCE, STOP, TABLE, WIDTH};
-    let grid = |camera: &CameraSheet| grid(displays_of(look, camera, show).len());
-    let rows = |camera: &CameraSheet| grid(camera)[0] as f64;
-    let count: f64 = look.cameras.iter().map(rows).sum();
-    let aspects: f64 = look.cameras.iter().map(|c| rows(c) * pictures.aspect(&c.name)).sum();
-    let lines = CUBE * look.cubes.len() as f64 + SOURCE * look.sources.len() as f64;
-    let alone = look.cameras.iter().filter(|c| grid(c)[0] < 2 && look.stress.iter().any(|s| s.camera == c.name));
-    let stops = look.displays.first().map_or(0, |d| d.levels.len());
-    let lines = lines + HELD * alone.count() as f64 + TABLE + STOP * stops as f64;
-    let seams = SEAM * (pictures.count() - 1) as f64;
-    let room = HEIGHT - FIXED - lines - count * (CAPTION + GAP + seams);
-    let across = look.cameras.iter().map(|c| grid(c)[1]).max().unwrap_or(3) as f64;
-    let widest = (WIDTH - (across - 1.0) * GAP) / across;
-    let fits = room / aspects;
-    if fits < LEAST { widest } else { fits.min(widest) }
-}
-
 /// One camera: its log, and before and after on each display.
 fn block(look: &LookSheet, camera: &CameraSheet, show: &Show, pictures: &Pictures<'_>) -> Result<Markup, Failure> {
     let displays = displays_of(look, camera, show);
     let label = called(&camera.label, &camera.name);
     let log = pictures.log(&camera.name)?;
     Ok(html! {
-        @let [rows, across] = grid(displays.len());
-        div.camera.beside[rows == 1] style={ "--across:" (across) } {
+        div.camera {
             (figure("log", &log, &html! { b { (label) } ": log, no cube" }, &format!("{label}, log, no cube")))
-            (held(look, camera, displays.len()))
-            @for display in displays {
+            @for (i, display) in displays.into_iter().enumerate() {
+                @let cell = |after: usize| format!("--row:{};--column:{}", i / 2 + 1, i % 2 * 2 + 2 + after);
                 @let on = called(&display.label, &display.name);
                 @let hdr = if display.hdr { ", mapped to SDR" } else { "" };
                 @let plain = pictures.plain(&camera.name, &display.name)?;
-                (figure("before", &plain, &html! { "Before, " (on) (hdr) }, &format!("{label}, plain rendering, {on}{hdr}")))
+                (placed("before", &cell(0), &plain, &html! { "Before, " (on) (hdr) }, &format!("{label}, plain rendering, {on}{hdr}")))
                 @let after = pictures.look(&look.name, &camera.name, &display.name)?;
                 @let words = format!("{label}, {}, {on}{hdr}", look.title);
-                (figure("after", &after, &html! { b { "After" } ", " (on) (hdr) }, &words))
+                (placed("after", &cell(1), &after, &html! { b { "After" } ", " (on) (hdr) }, &words))
             }
         }
     })
 }
 
-/// Findings that a sheet has room for, of each camera.
-const FINDINGS: usize = 3;
+/// Findings that a sheet has room for.
+const FINDINGS: usize = 4;
 
-/// What was found under stress through one camera.
-fn held(look: &LookSheet, camera: &CameraSheet, rows: usize) -> Markup {
-    let all: Vec<&HeldSheet> = look.stress.iter().filter(|s| s.camera == camera.name).collect();
+/// What was found under stress: a verdict for each property through each camera on each display, then the worst findings.
+fn held(look: &LookSheet) -> Markup {
+    let all = &look.stress;
     let Some(first) = all.first() else { return Markup::default() };
     let mut findings: Vec<_> = all.iter().flat_map(|held| held.findings.iter().map(move |f| (held, f))).collect();
     findings.sort_by_key(|(_, f)| std::cmp::Reverse(f.grade));
     let more = findings.len().saturating_sub(FINDINGS);
     html! {
-        div.held style={ "--rows:" (rows.saturating_sub(1).max(1)) } {
-            table {
-                thead {
-                    tr {
-                        th scope="col" { "stress" }
-                        @for held in &all { th.text scope="col" { (held.display) } }
-                    }
-                }
-                tbody {
-                    @for (i, property) in first.properties.iter().enumerate() {
-                        tr {
-                            th scope="row" { (property.property) }
-                            @for grade in all.iter().filter_map(|held| held.properties.get(i)).map(|p| p.grade.name()) {
-                                td.text.(grade) { (grade) }
+        section {
+            h2 { "Stress test" }
+            div.held {
+                div.scroll {
+                    table {
+                        thead {
+                            tr {
+                                th scope="col" { "property" }
+                                @for held in all { th.text scope="col" { (held.camera) ", " (held.display) } }
+                            }
+                        }
+                        tbody {
+                            @for (i, property) in first.properties.iter().enumerate() {
+                                tr {
+                                    th scope="row" { (property.property) }
+                                    @for grade in all.iter().filter_map(|held| held.properties.get(i)).map(|p| p.grade.name()) {
+                                        td.text.(grade) { (grade) }
+                                    }
+                                }
                             }
                         }
                     }
                 }
-            }
-            @if !findings.is_empty() {
-                ul {
-                    @for (held, finding) in findings.iter().take(FINDINGS) {
-                        @let worst = short((finding.worse().value * 100.0).round() / 100.0);
-                        @let grade = finding.grade.name();
-                        li {
-                            (held.display) ": " (finding.property) "." (finding.figure) " " b.(grade) { (grade) } ", " (worst) " "
-                            (finding.unit)
-                            @if let Some(place) = finding.place() { ", " (minus(place)) }
+                @if !findings.is_empty() {
+                    ul {
+                        @for (held, finding) in findings.iter().take(FINDINGS) {
+                            @let worst = short((finding.worse().value * 100.0).round() / 100.0);
+                            @let grade = finding.grade.name();
+                            li {
+                                b.(grade) { (grade) } ", " (held.camera) " on " (held.display) ": " (finding.property) "."
+                                (finding.figure) " " (worst) " " (finding.unit)
+                                @if let Some(place) = finding.place() { ", " (minus(place)) }
+                            }
                         }
                     }
                 }
-            }
-            p.note {
-                @if more > 0 { (more) " more: " }
-                code { "rushlight stress" } " has every figure."
+                p.note {
+                    @if more > 0 { (more) " more: " }
+                    code { "rushlight stress" } " prints every figure."
+                }
             }
         }
     }
@@ -410,8 +377,13 @@ fn held(look: &LookSheet, camera: &CameraSheet, rows: usize) -> Markup {
 
 /// A column of pictures under each other with one caption.
 fn figure(class: &str, column: &[Image], caption: &Markup, said: &str) -> Markup {
+    placed(class, "", column, caption, said)
+}
+
+/// The same with its row and column on paper.
+fn placed(class: &str, cell: &str, column: &[Image], caption: &Markup, said: &str) -> Markup {
     html! {
-        figure.(class) {
+        figure.(class) style=[(!cell.is_empty()).then_some(cell)] {
             @for image in column {
                 @let [width, height] = image.size;
                 img src=(image.uri) width=(width) height=(height) alt={ (image.title) ": " (said) };

@@ -1,4 +1,4 @@
-//! The shots that are seen in a look, with their corrections: a side of their own.
+//! The shots that are seen in a look, with their corrections.
 
 use super::html::minus;
 use crate::output::short;
@@ -9,8 +9,7 @@ use rushlight::sheet::{LookSheet, ShotSheet};
 pub(super) fn shots(look: &LookSheet) -> Markup {
     let Some(first) = look.shots.first() else { return Markup::default() };
     html! {
-        section.side {
-            p.running { b { (look.title) } ", revision " (look.revision) }
+        section.shots {
             h2 { "Shots and their corrections" }
             p.note {
                 "Corrections by the ASC CDL, " (first.order) ". Slope, offset and power of red, green and blue, then saturation."

@@ -1,13 +1,13 @@
-// How the page is laid out: bench and side, surround, size of the picture, the picture alone; and the keys of all that. What is
+// How the page is laid out: controls and side, surround, size of the picture, the picture alone; and the keys of all that. What is
 // chosen here is of this user, not of the show: the server keeps it from one day to the next.
 
 import { choices, clamp, find, same, say } from "./dom.js";
 import * as live from "./live.js";
-import { newest, post } from "./server.js";
-import { change, drawn, state } from "./state.js";
+import { Lost, newest, post } from "./server.js";
+import { change, drawn, fault, state } from "./state.js";
 
 const SURROUNDS = ["dim", "grey", "black"];
-const BENCHES = ["low", "tall", "folded"];
+const HEIGHTS = ["low", "tall", "folded"];
 const TABS = ["steps", "figures", "settings"];
 const ZOOMS = [0, 1, 2];
 const PANELS = { steps: "look-panel", figures: "figures", settings: "settings" };
@@ -15,26 +15,46 @@ const named = (list) => list.map(([value, label]) => ({ value, label }));
 const SURROUND_NAMES = named([["dim", "Dim"], ["grey", "Near mid-grey"], ["black", "Black"]]);
 const PAGE_NAMES = named([["dark", "Dark"], ["light", "Light"]]);
 
-// What the server keeps of it; and what lasts as long as the page.
-const KEPT = ["surround", "page", "side", "bench", "letters"];
+// What the server stores of it; the rest lasts as long as the page.
+const STORED = ["surround", "page", "side", "controls", "letters"];
 
 const next = (list, value) => list[(list.indexOf(value) + 1) % list.length];
 
-// One at a time, or an older choice could be stored over a newer one.
-const store = newest((kept) => post("page", kept).catch(() => {}));
+const choice = () => Object.fromEntries(STORED.map((name) => [name, state.layout[name]]));
+
+// One at a time, or an older choice could be stored over a newer one; and also while the page is being left. Where it cannot be
+// stored, the page is as it was chosen all the same, and says so.
+const store = newest(async () => {
+    try {
+        await post("page", choice(), { keepalive: true });
+        fault("stored", null);
+    } catch (error) {
+        if (!(error instanceof Lost)) fault("stored", `Not stored for the next start: ${error.message}`);
+    }
+});
+
+// Something was chosen in this page: it holds against whatever was stored before.
+let chosen = false;
 
 export function lay(values) {
     change(values, "layout");
-    const kept = Object.fromEntries(KEPT.map((name) => [name, state.layout[name]]));
-    // Where it cannot be kept, the page is as it was chosen all the same.
-    if (KEPT.some((name) => name in values)) store(kept);
+    if (!STORED.some((name) => name in values)) return;
+    chosen = true;
+    store();
+}
+
+// What the server has stored: taken when the page begins. An answer that comes after a choice is older than the choice, and a
+// server that was away may have missed it.
+export function stored(values) {
+    if (!chosen) change(values, "layout");
+    else if (!same(values, choice())) store();
 }
 
 // ------------------------------------------------------------------------------------------------------ drawing
 
-drawn(({ layout }) => {
+drawn(({ layout, errors }) => {
     const { dataset } = document.documentElement;
-    for (const name of ["surround", "page", "side", "bench"]) if (dataset[name] !== layout[name]) dataset[name] = layout[name];
+    for (const name of ["surround", "page", "side", "controls"]) if (dataset[name] !== layout[name]) dataset[name] = layout[name];
     if (layout.alone) dataset.alone = "yes";
     else delete dataset.alone;
     for (const tab of TABS) {
@@ -46,9 +66,10 @@ drawn(({ layout }) => {
     choices(find("surround"), SURROUND_NAMES, layout.surround);
     choices(find("page-light"), PAGE_NAMES, layout.page);
     find("letters").checked = layout.letters;
-    say(find("bench-size"), { low: "Taller", tall: "Fold", folded: "Unfold" }[layout.bench]);
+    say(find("stored-fault"), errors.stored ?? "");
+    say(find("controls-size"), { low: "Taller", tall: "Fold", folded: "Unfold" }[layout.controls]);
     find("side-fold").setAttribute("aria-expanded", layout.side === "open");
-    say(find("side-fold"), layout.side === "open" ? "Fold" : "What is shown, and scopes");
+    say(find("side-fold"), layout.side === "open" ? "Fold" : "Unfold");
     say(find("zoom"), ["Fit", "1:1", "2:1"][layout.zoom]);
 });
 
@@ -129,7 +150,7 @@ function nextView() {
 export const LETTERS = {
     f: () => alone(!state.layout.alone),
     z: zoom,
-    b: () => lay({ bench: next(BENCHES, state.layout.bench) }),
+    b: () => lay({ controls: next(HEIGHTS, state.layout.controls) }),
     g: () => lay({ side: state.layout.side === "open" ? "folded" : "open" }),
     u: () => lay({ surround: next(SURROUNDS, state.layout.surround) }),
     v: nextView,
@@ -161,10 +182,10 @@ function tabKeys(event) {
 
 export function begin() {
     for (const tab of TABS) {
-        find(`tab-${tab}`).addEventListener("click", () => lay(state.layout.bench === "folded" ? { tab, bench: "low" } : { tab }));
+        find(`tab-${tab}`).addEventListener("click", () => lay(state.layout.controls === "folded" ? { tab, controls: "low" } : { tab }));
     }
     find("tabs").addEventListener("keydown", tabKeys);
-    find("bench-size").addEventListener("click", LETTERS.b);
+    find("controls-size").addEventListener("click", LETTERS.b);
     find("side-fold").addEventListener("click", LETTERS.g);
     find("zoom").addEventListener("click", zoom);
     find("full").addEventListener("click", LETTERS.f);

@@ -14,7 +14,7 @@ const READS = 250;
 const HOLDS = 2000;
 
 // What is told of it; `report` is the server's.
-const live = { report: null, drawn: 0, skipped: 0, late: [], at: [], frozen: null, grabbed: null };
+const live = { report: null, drawn: 0, skipped: 0, last: 0, late: [], at: [], frozen: null, grabbed: null };
 
 export const isLive = () => state.pick.frame === LIVE;
 const here = () => state.show?.frames.some((f) => f.id === LIVE);
@@ -22,6 +22,8 @@ const here = () => state.show?.frames.some((f) => f.id === LIVE);
 let running = null;
 let waiting = null;
 let lastReading = 0;
+// The frame before was drawn too: what lies between was dropped.
+let follows = false;
 
 const told = (values) => {
     Object.assign(live, values);
@@ -58,6 +60,8 @@ drawn(() => {
         resolve();
         if (live.frozen || !running) return;
         live.drawn += 1;
+        if (follows) live.skipped += frame.number - live.last - 1;
+        [live.last, follows] = [frame.number, true];
         live.late = [...live.late.slice(1 - OVER), Date.now() - frame.taken];
         live.at = [...live.at.slice(-OVER), performance.now()];
         change({ live });
@@ -77,7 +81,7 @@ async function run(mine) {
     while (running === mine) {
         if (document.hidden || live.frozen) {
             // What is not looked at is not missed.
-            [last, asked] = [null, null];
+            [last, asked, follows] = [null, null, false];
             await (document.hidden ? visible() : pause(50));
             continue;
         }
@@ -91,14 +95,13 @@ async function run(mine) {
                 change({ live });
                 continue;
             }
-            if (last !== null) live.skipped += Math.max(0, frame.number - last - 1);
             last = frame.number;
             // The next one comes while this one is drawn.
             asked = ask({ after: last });
             asked.catch(() => {});
             await draw(frame);
         } catch (error) {
-            [last, asked] = [null, null];
+            [last, asked, follows] = [null, null, false];
             if (!(error instanceof Lost)) fault("live", error.message);
             await pause(1000);
         }
@@ -109,6 +112,7 @@ drawn(() => {
     const wanted = here() && isLive();
     if (wanted && !running) {
         running = {};
+        follows = false;
         Object.assign(live, { late: [], at: [] });
         run(running);
     } else if (!wanted && running) {

@@ -20,7 +20,7 @@ async function load(wanted) {
     const show = await readShow();
     const pick = settle(wanted, show);
     change({ pick });
-    change(show.page ?? {}, "layout");
+    layout.stored(show.page);
     change(settleView(state.view, show, pick), "view");
     await readLook();
     asked(state.look);

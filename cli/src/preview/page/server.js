@@ -45,9 +45,9 @@ export async function bytes(path, values) {
     return { headers: response.headers, bytes: await response.arrayBuffer() };
 }
 
-export async function post(path, body) {
+export async function post(path, body, options) {
     const headers = { "content-type": "application/json" };
-    return (await answer(path, { method: "POST", headers, body: JSON.stringify(body) })).json();
+    return (await answer(path, { ...options, method: "POST", headers, body: JSON.stringify(body) })).json();
 }
 
 export async function send(path, values, file) {

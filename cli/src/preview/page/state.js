@@ -19,7 +19,7 @@ export const state = {
         reading: null,          // what the frame's file is taken for; null: as the server takes it
     },
     // How the page is laid out, of this user; `layout.js` says what is kept.
-    layout: { surround: "dim", page: "dark", side: "open", bench: "low", letters: true, tab: "steps", zoom: 0, alone: false },
+    layout: { surround: "dim", page: "dark", side: "open", controls: "low", letters: true, tab: "steps", zoom: 0, alone: false },
     // The look's document as the server holds it, and what was worked out from it.
     look: null,
     cube: null,                 // { points, nodes, millis, says }

@@ -75,4 +75,8 @@ impl Transfer for Bt1886 {
     fn encode_each(&self, light: [f64; 3]) -> [f64; 3] {
         signed_powers(light.map(|l| l / self.gain), 1.0 / GAMMA).map(|v| v - self.lift)
     }
+
+    fn decode_each(&self, signal: [f64; 3]) -> [f64; 3] {
+        signed_powers(signal.map(|v| v + self.lift), GAMMA).map(|l| self.gain * l)
+    }
 }

@@ -33,4 +33,8 @@ impl Transfer for Gamma {
     fn encode_each(&self, light: [f64; 3]) -> [f64; 3] {
         signed_powers(light, 1.0 / self.exponent)
     }
+
+    fn decode_each(&self, signal: [f64; 3]) -> [f64; 3] {
+        signed_powers(signal, self.exponent)
+    }
 }

@@ -38,6 +38,28 @@ impl Pq {
         if y.is_infinite() { C2 / C3 } else { (C1 + C2 * y) / (1.0 + C3 * y) }
     }
 
+    /// A signal mirrored at black where it is under it.
+    fn above(&self, signal: f64) -> f64 {
+        if signal < self.black { 2.0 * self.black - signal } else { signal }
+    }
+
+    /// What the second power of decoding is taken of, from the first.
+    fn share(v: f64) -> f64 {
+        (v - C1).max(0.0) / (C2 - C3 * v)
+    }
+
+    /// The light of a signal from both powers.
+    fn light(&self, signal: f64, v: f64, powered: f64) -> f64 {
+        let light = if C2 - C3 * v <= 0.0 { f64::INFINITY } else { PEAK * powered };
+        if signal.is_nan() {
+            signal
+        } else if signal < self.black {
+            -light
+        } else {
+            light
+        }
+    }
+
     /// Odd about black.
     fn mirrored(&self, light: f64, signal: f64) -> f64 {
         if light < 0.0 { 2.0 * self.black - signal } else { signal }
@@ -57,23 +79,19 @@ impl Transfer for Pq {
     }
 
     fn decode(&self, signal: f64) -> f64 {
-        let mirrored = signal < self.black;
-        let above = if mirrored { 2.0 * self.black - signal } else { signal };
-        let v = pow(above, 1.0 / M2);
-        let rest = C2 - C3 * v;
-        let light = if rest <= 0.0 { f64::INFINITY } else { PEAK * pow((v - C1).max(0.0) / rest, 1.0 / M1) };
-        if signal.is_nan() {
-            signal
-        } else if mirrored {
-            -light
-        } else {
-            light
-        }
+        let v = pow(self.above(signal), 1.0 / M2);
+        self.light(signal, v, pow(Self::share(v), 1.0 / M1))
     }
 
     fn encode_each(&self, light: [f64; 3]) -> [f64; 3] {
         let y = powers(light.map(|l| l.abs() / PEAK), [M1; 3]);
         let signal = powers(y.map(Self::ratio), [M2; 3]);
         std::array::from_fn(|i| self.mirrored(light[i], signal[i]))
+    }
+
+    fn decode_each(&self, signal: [f64; 3]) -> [f64; 3] {
+        let v = powers(signal.map(|s| self.above(s)), [1.0 / M2; 3]);
+        let powered = powers(v.map(Self::share), [1.0 / M1; 3]);
+        std::array::from_fn(|i| self.light(signal[i], v[i], powered[i]))
     }
 }

@@ -3,7 +3,7 @@
 //! Light: fraction of white. Signal: 0 to 1, full range.
 
 use super::Transfer;
-use crate::math::signed_pow;
+use crate::math::{signed_pow, signed_powers};
 
 /// Constants of the standard. The two thresholds are rounded apart; between them the pieces miss by 3e-8.
 mod constants {
@@ -26,6 +26,16 @@ impl Transfer for Srgb {
 
     fn decode(&self, signal: f64) -> f64 {
         if signal > BREAK_SIGNAL { signed_pow((signal + A) / (1.0 + A), GAMMA) } else { signal / LINE }
+    }
+
+    fn encode_each(&self, light: [f64; 3]) -> [f64; 3] {
+        let powers = signed_powers(light, 1.0 / GAMMA);
+        std::array::from_fn(|c| if light[c] > BREAK { (1.0 + A) * powers[c] - A } else { LINE * light[c] })
+    }
+
+    fn decode_each(&self, signal: [f64; 3]) -> [f64; 3] {
+        let powers = signed_powers(signal.map(|v| (v + A) / (1.0 + A)), GAMMA);
+        std::array::from_fn(|c| if signal[c] > BREAK_SIGNAL { powers[c] } else { signal[c] / LINE })
     }
 
     fn breaks(&self) -> Vec<f64> {

@@ -55,6 +55,22 @@ fn lights(light: Light) -> Vec<f64> {
     below
 }
 
+#[test]
+fn three_at_once_are_each_by_itself() {
+    let odd = [0.0, -0.0, f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 1e-300, -1e300];
+    for (encoding, curve) in curves() {
+        let lights: Vec<f64> = lights(encoding.light).into_iter().chain(odd).collect();
+        for three in lights.windows(3) {
+            let three = [three[0], three[1], three[2]];
+            let bits = |values: [f64; 3]| values.map(|v| if v.is_nan() { 0 } else { v.to_bits() });
+            let signals = three.map(|l| curve.encode(l));
+            assert_eq!(bits(curve.encode_each(three)), bits(signals), "{}: lights {three:?}", encoding.name);
+            let again = signals.map(|v| curve.decode(v));
+            assert_eq!(bits(curve.decode_each(signals)), bits(again), "{}: signals {signals:?}", encoding.name);
+        }
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(4096))]
 

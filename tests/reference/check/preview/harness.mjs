@@ -75,9 +75,10 @@ export class Studio {
         return readFileSync(file);
     }
 
-    async start() {
+    // `more`: options beside those that every check has.
+    async start(...more) {
         this.port ??= await freePort();
-        const options = ["preview", this.show, "--no-open", "--port", String(this.port), "--token-file", this.tokens, "--look", "night", "--camera", "a", "--display", "onset"];
+        const options = ["preview", this.show, "--no-open", "--port", String(this.port), "--token-file", this.tokens, "--look", "night", "--camera", "a", "--display", "onset", ...more];
         const from = process.env.RUSHLIGHT_PAGE_FROM;
         const env = { ...process.env, XDG_STATE_HOME: join(this.scratch, "state") };
         this.server = spawn(this.rushlight, from ? [...options, "--page-from", from] : options, { stdio: ["ignore", "pipe", "pipe"], env });
@@ -205,7 +206,7 @@ export async function settled(page) {
     });
 }
 
-// Chooses in a list of the bench, wherever it lies, and goes back to the steps.
+// Chooses in a list of the controls, wherever it lies, and goes back to the steps.
 export async function choose(page, selector, value) {
     const tab = await page.$eval(selector, (node) => node.closest("[role=tabpanel]").getAttribute("aria-labelledby"));
     await page.click(`#${tab}`);

@@ -39,10 +39,10 @@ export async function first(page) {
     await key(page, "g");
     await becomes(page, (state) => state.layout.side === "folded");
     await key(page, "b");
-    await grows("b", "with bench and side folded the picture grows");
+    await grows("b", "with controls and side folded the picture grows");
     await key(page, "b");
     await key(page, "g");
-    await becomes(page, (state) => state.layout.side === "open" && state.layout.bench === "low");
+    await becomes(page, (state) => state.layout.side === "open" && state.layout.controls === "low");
     return width;
 }
 
@@ -53,9 +53,9 @@ export async function alone(page) {
         const [picture, window] = [await box(page, "canvas"), await page.evaluate(() => [innerWidth, innerHeight])];
         return picture.width >= window[0] - 1 || picture.height >= window[1] - 1;
     }, "the picture has the whole window");
-    assert(!(await page.isVisible("#bench")) && !(await page.isVisible("#side")), "something stands beside the picture alone");
+    assert(!(await page.isVisible("#controls")) && !(await page.isVisible("#side")), "something stands beside the picture alone");
     await page.keyboard.press("f");
-    await page.locator("#bench").waitFor();
+    await page.locator("#controls").waitFor();
     await page.evaluate(() => (document.fullscreenElement ? document.exitFullscreen() : null));
     await page.setViewportSize({ width: 1280, height: 800 });
 }
@@ -109,14 +109,14 @@ async function readable(page) {
 }
 
 // Surround and page are of the user, and the same after the server was ended.
-export async function kept(studio, page) {
+export async function stored(studio, page) {
     const mat = () => page.evaluate(() => getComputedStyle(document.getElementById("stage")).backgroundColor);
     equal(await mat(), "rgb(30, 30, 30)", "the surround at first");
     await key(page, "u");
     await until(async () => (await mat()) === "rgb(119, 119, 119)", "the surround is near mid-grey");
     await choose(page, "#page-light", "light");
     await until(async () => /light/.test(await page.getAttribute("html", "data-page")), "the page is light");
-    await page.waitForTimeout(300);
+    // At once: what was chosen is on its way.
     await page.reload();
     await ready(page);
     equal([await mat(), await page.getAttribute("html", "data-page")], ["rgb(119, 119, 119)", "light"], "after a reload");

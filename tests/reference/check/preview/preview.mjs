@@ -38,7 +38,7 @@ try {
     await step("picture alone", () => layout.alone(page));
     await step("zoom", () => layout.zoom(page));
     await step("lists", () => layout.chosen(page));
-    await step("kept", () => layout.kept(studio, page));
+    await step("stored", () => layout.stored(studio, page));
     const off = await step("pixels", () => picture.pixels(studio, page));
     const nudged = await step("nudge", () => picture.nudges(studio, page));
     await step("readings", () => picture.readings(studio, page));
