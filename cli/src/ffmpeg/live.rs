@@ -186,11 +186,7 @@ impl Source {
             Decoder::watched(program, stdout.expect("it is piped"), usize::MAX, SILENCE)
         };
         let (decoder, feed) = match of_pipe {
-            None => {
-                let mut command = held(&command);
-                command.stdout(Stdio::piped());
-                (started(Program::hold(&mut command).map_err(|failure| failure.words())?), None)
-            }
+            None => (started(Program::hold(&mut held(&command)).map_err(|failure| failure.words())?), None),
             Some(feed) => {
                 let (program, stdin, stdout) =
                     Program::start(command.stdin(Stdio::piped())).map_err(|failure| failure.words())?;

@@ -20,7 +20,7 @@ fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-/// Milliseconds that a program which ends with its input has for that.
+/// How long a program which ends with its input has for that.
 const LEAVE: Duration = Duration::from_millis(2000);
 
 /// Ends a program. Where we have kept its input, it ends with that, and ends what it has started itself.
@@ -96,7 +96,7 @@ impl Program {
 
     /// One whose input is kept open as long as it is to run.
     pub(super) fn hold(command: &mut Command) -> Result<(Self, Option<ChildStdout>), Failure> {
-        command.stdin(Stdio::piped());
+        command.stdin(Stdio::piped()).stdout(Stdio::piped());
         let (program, _, stdout) = Self::start_with(command, |_| None)?;
         Ok((program, stdout))
     }
