@@ -9,8 +9,10 @@ import { camera, readPixel, readShow, takeFrame } from "./work.js";
 const LIVE = "live";
 // Drawn frames over which latency and rate are told.
 const OVER = 24;
-// Milliseconds between readings of the pixel, and between two askings to hold what is kept.
+// Milliseconds between readings of the pixel, and between two requests to hold what is kept.
 const READS = 250;
+// A frame that is drawn in less lets the next one come meanwhile.
+const QUICK = 60;
 const HOLDS = 2000;
 
 // What is told of it; `report` is the server's.
@@ -78,6 +80,7 @@ const visible = () => new Promise((resolve) => {
 async function run(mine) {
     let last = null;
     let asked = null;
+    let quick = true;
     while (running === mine) {
         if (document.hidden || live.frozen) {
             // What is not looked at is not missed.
@@ -96,10 +99,12 @@ async function run(mine) {
                 continue;
             }
             last = frame.number;
-            // The next one comes while this one is drawn.
-            asked = ask({ after: last });
-            asked.catch(() => {});
+            // The next one comes while this one is drawn; where that takes long it would be old by then.
+            if (quick) asked = ask({ after: last });
+            asked?.catch(() => {});
+            const start = performance.now();
             await draw(frame);
+            quick = performance.now() - start < QUICK;
         } catch (error) {
             [last, asked, follows] = [null, null, false];
             if (!(error instanceof Lost)) fault("live", error.message);
