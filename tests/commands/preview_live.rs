@@ -177,7 +177,7 @@ fn a_grab_is_the_signal_and_the_same_through_the_look() {
     );
     assert_eq!(sixteen(&still("applied.tif")), sixteen(&still("stills/grab-0001-graded.tif")));
     let said = output(dir.path(), "inspect stills/grab-0001-graded.tif");
-    assert_says(&said, &["night", "bars.mov"]);
+    assert_says(&said, &["Night exterior", "bars.mov"]);
     // Nothing is written over, and what is wrong writes nothing.
     let second = server.post("live/grab", &json!({ "look": "night", "camera": "b", "display": "onset" })).good();
     assert_eq!(second["files"][0], "grab-0002-log.tif");
@@ -224,11 +224,17 @@ fn a_source_that_goes_away_is_taken_up_again() {
     assert_eq!((count, &report(&server)["breaks"]), (10, &json!(1)));
     // Garbage is not shown, and harms nothing.
     fs::write(dir.path().join("device"), vec![7; 300_000]).expect("it is read");
-    send("48x48");
-    let back = next(&server, count);
+    // What is written before the reader has done with the garbage is taken for more of it.
+    let words = "-f lavfi -i color=s=48x48:r=25:d=0.4 -c:v rawvideo -f nut device";
+    let shown = || {
+        let _ = ffmpeg(dir.path(), words, Stdio::null()).wait();
+        server.get(&format!("live/frame?after={count}")).status == 200
+    };
+    wait_until("the next writer is shown", shown);
+    let back = server.get("live/frame?after=0");
     assert_eq!((back.header("x-width"), back.header("x-height")), ("48", "48"));
     wait_until("it is away", || report(&server)["state"] == "away");
-    assert_eq!((&report(&server)["count"], &report(&server)["breaks"]), (&json!(20), &json!(2)));
+    assert!(report(&server)["count"].as_u64() >= Some(20) && report(&server)["breaks"].as_u64() >= Some(2));
 }
 
 /// A port of the loopback that is free.

@@ -37,6 +37,8 @@ impl Feed {
                 Err(e) if e.kind() == ErrorKind::Interrupted => {}
                 Ok(0) | Err(_) => {
                     self.is_over = true;
+                    // Closed at once: what the next writer of a named pipe gives is not for this reader.
+                    self.from = Box::new(io::empty());
                     return None;
                 }
                 Ok(n) => return Some(&part[..n]),

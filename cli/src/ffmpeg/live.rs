@@ -244,6 +244,9 @@ impl Source {
             (Kind::File(_), _) => command.args(["-re", "-stream_loop", "-1"]),
             // Test pictures come as fast as they are taken.
             (_, Some("lavfi")) => command.arg("-re"),
+            // All that came by a pipe is shown.
+            (Kind::Standard | Kind::Pipe(_), _) => command.args(["-flags", "low_delay"]),
+            // What a device gave while ffmpeg found out what it is would be late.
             _ => command.args(["-fflags", "nobuffer", "-flags", "low_delay"]),
         };
         self.reading(&mut command);
