@@ -1,14 +1,17 @@
-//! What the check of a captured frame costs, on one core: finding and reading a chart of UHD, and explaining it.
+//! What the check of a captured frame costs, on one core: finding and reading a chart of UHD, explaining it, and all of it
+//! from the bytes of a PNG of 16 bits on, with the cubes of the demo computed as they are needed.
 
 use criterion::{Criterion, criterion_group, criterion_main};
+use rushlight::chain::bank::{Bank, Candidate};
 use rushlight::chain::draw::{chart, stops};
 use rushlight::chain::explain::{Evidence, explain};
 use rushlight::chain::mark::Mark;
-use rushlight::chain::model::{Bank, Candidate, Change, Fault, Levels, Loaded, Tag};
+use rushlight::chain::model::{Change, Fault, Levels, Loaded, Tag};
 use rushlight::chain::read::read;
 use rushlight::cube::Interpolation;
 use rushlight::difference::Difference;
-use rushlight::frame::Frame;
+use rushlight::frame::{Depth, Format, Frame, ReadOptions, read as picture, write};
+use rushlight::show::Show;
 use rushlight_benches::{demo_show, on_threads};
 use std::collections::HashMap;
 use std::hint::black_box;
@@ -29,21 +32,26 @@ fn captured(chart: &Frame, bank: &Bank, faults: &[Fault]) -> Frame {
     frame
 }
 
-fn demo(c: &mut Criterion) {
-    let show = demo_show();
+/// The cubes of the demo, that of the night look on the set first; their nodes are computed when they are read.
+fn bank(show: &Show) -> Bank {
     let mut cubes = Vec::new();
     for look in ["night", "day"] {
         for camera in show.cameras().keys() {
             for display in show.displays().keys() {
                 let name = format!("{look}_{camera}_{display}");
-                let cube = show.pipeline(look, camera, display).map(|p| p.cube(33));
-                cubes.push(Candidate::new(&name, None, cube.expect("a path").expect("a cube")));
+                let path = show.pipeline(look, camera, display).expect("a path");
+                cubes.push(Candidate::of_path(&name, path, 33).expect("a cube"));
             }
         }
     }
     let first = cubes.iter().position(|c| c.name == "night_a_onset").expect("the night look on the set");
     cubes.swap(0, first);
-    let bank = Bank { cubes };
+    Bank { cubes }
+}
+
+fn demo(c: &mut Criterion) {
+    let show = demo_show();
+    let bank = bank(&show);
     let difference = Difference::on(&show.displays()["onset"].item);
     let mark = Mark::new(NAME, [3840, 2160], stops(&show.cameras()["a"].item));
     let chart = chart(&mark).expect("a chart");
@@ -65,6 +73,13 @@ fn demo(c: &mut Criterion) {
         group.bench_function(format!("explain, {name}, {} cubes", bank.cubes.len()), |b| {
             b.iter(|| on_threads(1, || explain(&bank, black_box(&evidence), &difference)));
         });
+        let file = write(&frame, Format::Png, Depth::Integer(16)).expect("a PNG");
+        let check = || {
+            let frame = picture(black_box(&file), &ReadOptions::default()).expect("a picture");
+            let evidence = Evidence::of(&read(&frame).expect("a chart"));
+            explain(&self::bank(&show), &evidence, &difference)
+        };
+        group.bench_function(format!("check, {name}"), |b| b.iter(|| on_threads(1, check)));
     }
     group.finish();
 }

@@ -7,9 +7,8 @@
 use rushlight::cube::fast::{FastCube, Sample};
 use rushlight::cube::{Cube, Interpolation};
 use rushlight::format::cube::{self, Strictness, WriteOptions};
-use rushlight_benches::{frames, look, on_threads};
+use rushlight_benches::{frames, look, on_threads, processor, wall};
 use std::path::Path;
-use std::time::Instant;
 use std::{env, fs, io};
 
 /// Planes on disk are green, blue, red: the position of red, green and blue among them.
@@ -39,24 +38,6 @@ fn make(dir: &Path) -> io::Result<()> {
         fs::write(dir.join(format!("{name}.u16")), bytes)?;
     }
     Ok(())
-}
-
-/// Processor time of this thread, seconds.
-#[cfg(unix)]
-fn processor() -> f64 {
-    let now = rustix::time::clock_gettime(rustix::time::ClockId::ThreadCPUTime);
-    now.tv_sec as f64 + now.tv_nsec as f64 * 1e-9
-}
-
-/// Where the system has no such clock: on a machine that does nothing else.
-#[cfg(not(unix))]
-fn processor() -> f64 {
-    wall()
-}
-
-fn wall() -> f64 {
-    thread_local!(static START: Instant = Instant::now());
-    START.with(|start| start.elapsed().as_secs_f64())
 }
 
 /// Mean of `count` runs after one that does not count.

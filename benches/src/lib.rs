@@ -6,6 +6,7 @@ use rushlight::cube::Cube;
 use rushlight::math::{exp, pow};
 use rushlight::show::Show;
 use std::collections::BTreeMap;
+use std::time::Instant;
 
 macro_rules! demo_files {
     ($($name:literal),*) => {
@@ -46,4 +47,23 @@ pub fn look(size: usize) -> Cube {
 /// `run` on a pool of `threads`.
 pub fn on_threads<T: Send>(threads: usize, run: impl FnOnce() -> T + Send) -> T {
     rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads").install(run)
+}
+
+/// Processor time of this thread, seconds.
+#[cfg(unix)]
+pub fn processor() -> f64 {
+    let now = rustix::time::clock_gettime(rustix::time::ClockId::ThreadCPUTime);
+    now.tv_sec as f64 + now.tv_nsec as f64 * 1e-9
+}
+
+/// Where the system has no such clock: on a machine that does nothing else.
+#[cfg(not(unix))]
+pub fn processor() -> f64 {
+    wall()
+}
+
+/// Wall-clock time, seconds.
+pub fn wall() -> f64 {
+    thread_local!(static START: Instant = Instant::now());
+    START.with(|start| start.elapsed().as_secs_f64())
 }

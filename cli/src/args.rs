@@ -118,7 +118,7 @@ pub(crate) struct Subject {
 Examples:
   rushlight list
   rushlight list displays
-  rushlight list curves --json")]
+  rushlight list steps print")]
 pub(crate) struct List {
     /// What to list [default: everything]
     #[arg(value_parser = named::<catalogue::List>())]
@@ -169,7 +169,20 @@ pub(crate) enum Document {
     Processing,
     Measure,
     Apply,
+    Camera,
+    // What `curve --json` prints; `curve` is the document.
+    CurveValues,
+    FalseColour,
+    Gamut,
+    // The manifest that `package` writes.
+    HandOff,
+    Inspect,
     List,
+    // What `diff --format json` has of two pictures.
+    Pictures,
+    Probe,
+    // What `package --verify --json` prints.
+    Verify,
 }
 
 /// Print the JSON Schema of a document or of a report, for editors and programs

@@ -58,7 +58,7 @@ pub(crate) fn pdf(browser: &Path, html: &str, title: &str, slate: &[String]) -> 
     Err(fail(format!("{} made no PDF of the page{after}", browser.display())))
 }
 
-/// Lets the browser print; the last line that it said.
+/// Runs the browser to print; gives the last line of its standard error.
 fn print(browser: &Path, page: &Path, printed: &Path, folder: &Path, sandbox: bool) -> Result<String, String> {
     let option = |name: &str, path: &Path| {
         let mut option = OsString::from(name);

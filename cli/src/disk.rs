@@ -51,7 +51,7 @@ impl Folder {
         self.0.join(name)
     }
 
-    /// The same where a link leads, as far as that can be told.
+    /// The same for the target of a link, as far as it can be resolved.
     pub(crate) fn place(&self, name: &str) -> PathBuf {
         let path = self.within(name);
         path.canonicalize().or_else(|_| std::path::absolute(&path)).unwrap_or(path)

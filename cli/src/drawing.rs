@@ -1,4 +1,4 @@
-//! Drawings: one SVG source, kept as the kind of file that its name asks for.
+//! Drawings: one SVG source, written as the kind of file that its name asks for.
 //!
 //! No font of the system is consulted and nothing depends on a clock, so a drawing has the same pixels everywhere.
 

@@ -1,4 +1,4 @@
-//! Why a command could not run, said once.
+//! Why a command could not run.
 
 use crate::text::{COLUMNS, clean, wrap};
 use miette::{Diagnostic, GraphicalReportHandler, LabeledSpan, NamedSource, SourceCode};

@@ -368,8 +368,8 @@ fn not_run(name: &str, error: &std::io::Error) -> String {
     }
 }
 
-/// A line that a program said of what went wrong: the last, or the first where one mistake leads to others; without the
-/// address of who says so.
+/// The line of a program's standard error that says what went wrong: the last, or the first where one mistake leads to
+/// others; without the name of the part of the program.
 fn said(stderr: &[u8], first: bool) -> Option<String> {
     let text = String::from_utf8_lossy(stderr);
     let mut lines = text.lines().map(str::trim).filter(|l| !l.is_empty());

@@ -1,4 +1,4 @@
-//! Frames that commands take as scene light: what each is, by its tags or as it is told.
+//! Frames that commands take as scene light: what each is, by its tags or by an option.
 
 use crate::failure::Failure;
 use crate::frames;
@@ -22,7 +22,7 @@ pub(crate) struct FrameIs {
     pub(crate) frame_linear: Option<String>,
 }
 
-/// A still as light of ACES AP1. What it was taken for is said on standard error, unless its tags say AP1.
+/// A still as light of ACES AP1. What it was taken for is printed on standard error, unless its tags say AP1.
 ///
 /// # Errors
 /// A frame that does not say what it is, or is a display's signal, of which no scene light can be made.

@@ -20,7 +20,7 @@ pub(crate) fn still(path: &Path, options: &ReadOptions) -> Result<Frame, Failure
     frame::read(&read_bytes(path)?, options).map_err(|e| Failure::picture(path, &e))
 }
 
-/// Refuses what cannot be a clip: what is not there, or is a folder, is said as of any file.
+/// Refuses what cannot be a clip, with the message of any file where it does not exist or is a folder.
 pub(crate) fn needs_file(path: &Path) -> Result<(), Failure> {
     if path.is_file() { Ok(()) } else { read_bytes(path).map(drop) }
 }

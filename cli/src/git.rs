@@ -103,7 +103,7 @@ const MOST_PRINTED: u64 = 64 << 20;
 enum Trouble {
     /// More than is read.
     Large,
-    /// What it said, or why it did not run.
+    /// What it printed, or why it did not run.
     Git(String),
 }
 

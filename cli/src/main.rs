@@ -1,6 +1,6 @@
 //! The command line: arguments, files, progress and reports around the library.
 
-// All that is said goes through `output` and `failure`, which clean it, and which a closed terminal does not end in a panic.
+// All output goes through `output` and `failure`, which remove control characters and do not panic on a closed terminal.
 #![cfg_attr(not(test), deny(clippy::print_stdout, clippy::print_stderr))]
 // A smaller build has parts that only the features use which it was built without.
 #![cfg_attr(not(all(feature = "draw", feature = "preview")), allow(dead_code, unused_imports, unused_variables))]

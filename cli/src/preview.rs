@@ -2,8 +2,9 @@
 //!
 //! `server` listens and guards; `api` answers; `studio` holds the show and its looks, `look` one look with undo and redo,
 //! `edit` changes its text, `fields` tells what can be set; `bakes` and `frames` are what the page draws with,
-//! `page_settings` how a user has it; `versus` compares, `worst` searches in the background, `watch` looks after the files, `live` reads a live picture,
-//! `unsaved` keeps what is in none, `left` offers it again, and `seats` tells which look is which when the show changes.
+//! `page_settings` how a user has it; `versus` compares, `worst` searches in the background, `watch` looks after the files,
+//! `live` reads a live picture, `shots` has each shot's correction with its versions, and writes it into its file; `unsaved`
+//! keeps what is in none, `left` offers it again, and `seats` tells which look is which when the show changes.
 
 mod api;
 mod assets;
@@ -22,8 +23,11 @@ mod page_settings;
 mod patience;
 mod question;
 mod refusal;
+mod scopes;
+mod scopes_api;
 mod seats;
 mod server;
+mod shots;
 mod steady;
 mod studio;
 mod unsaved;

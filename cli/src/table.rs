@@ -2,6 +2,7 @@
 
 use crate::disk::read_bytes;
 use crate::failure::Failure;
+use rushlight::slate::Slate;
 use rushlight::table_file::{Kind, TableFile};
 use std::path::Path;
 
@@ -18,4 +19,21 @@ pub(crate) fn load(path: &Path) -> Result<TableFile, Failure> {
 /// What `bytes`, which `path` holds, are.
 pub(crate) fn parse(kind: Kind, bytes: &[u8], path: &Path) -> Result<TableFile, Failure> {
     TableFile::read(kind, bytes).map_err(|why| Failure::new(format!("{}, {why}", path.display())))
+}
+
+/// Lines at the start of a table's file among which its slate is looked for.
+const HEADER: usize = 64;
+
+/// The comments at the start of a .cube; none of a Hald image.
+fn header(bytes: &[u8]) -> String {
+    let lines = bytes.split(|b| *b == b'\n').take(HEADER).filter_map(|line| std::str::from_utf8(line).ok());
+    lines.filter(|line| line.starts_with('#')).collect::<Vec<_>>().join("\n")
+}
+
+/// What a table that `bytes` hold says of where it comes from.
+pub(crate) fn slate(source: &TableFile, bytes: &[u8]) -> Option<Slate> {
+    match source {
+        TableFile::Clf(list) => Slate::parse(&list.descriptions.join("\n")),
+        TableFile::Cube(..) => Slate::parse(&header(bytes)),
+    }
 }

@@ -40,11 +40,17 @@ pub(crate) fn wrap(text: &str, width: usize) -> Vec<String> {
     textwrap::wrap(text, options).into_iter().map(Cow::into_owned).collect()
 }
 
-/// Adds `name` and what is said of it, wrapped beside it.
+/// Adds `name` and its text, wrapped beside it.
 pub(crate) fn push_field(text: &mut String, name: &str, said: &str) {
-    for (i, line) in wrap(said, COLUMNS - 10).into_iter().enumerate() {
+    push_entry(text, 8, name, said);
+}
+
+/// The same where names have so many columns, the blank after them included. A longer name pushes its line to the right.
+pub(crate) fn push_entry(text: &mut String, columns: usize, name: &str, said: &str) {
+    let padded = columns - 1;
+    for (i, line) in wrap(said, COLUMNS - 2 - columns).into_iter().enumerate() {
         let name = if i == 0 { name } else { "" };
-        text.push_str(format!("  {name:<8}{line}").trim_end());
+        text.push_str(format!("  {name:<padded$} {line}").trim_end());
         text.push('\n');
     }
 }
@@ -58,6 +64,16 @@ pub(crate) fn short(value: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_long_name_stays_apart_from_what_follows() {
+        let mut text = String::new();
+        push_entry(&mut text, 5, "name", "one");
+        push_entry(&mut text, 5, "names", &"word ".repeat(20));
+        let lines: Vec<&str> = text.lines().collect();
+        assert_eq!((lines[0], &lines[1][..12], &lines[2][..11]), ("  name one", "  names word", "       word"));
+        assert!(lines.iter().all(|line| line.len() <= COLUMNS + 1), "{text}");
+    }
 
     #[test]
     fn a_path_can_be_pasted_into_a_shell() {

@@ -109,6 +109,12 @@ pub struct Setting {
     pub min: Option<f64>,
     /// The most.
     pub max: Option<f64>,
+    /// What the picture looks like where a number is too low.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub too_low: Option<&'static str>,
+    /// What it looks like where the number is too high.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub too_high: Option<&'static str>,
 }
 
 /// An entry of a list, for those who print it.
@@ -264,7 +270,10 @@ fn settings(kind: &Kind) -> Vec<Setting> {
             (None, false) => range(field),
         };
         let p = field.parameter();
+        let ends = kind.extremes.iter().find(|ends| ends.key == key);
         Setting {
+            too_low: ends.map(|ends| ends.low),
+            too_high: ends.map(|ends| ends.high),
             key,
             range,
             required: field.required,

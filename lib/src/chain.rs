@@ -14,13 +14,16 @@
 //! patches differ from what they should be, and is not named. Whether a monitor's panel shows its signal rightly, no
 //! capture of that signal says.
 
+pub mod bank;
 pub mod depth;
+mod dither;
 pub mod draw;
 pub mod explain;
 pub mod find;
 pub mod layout;
 pub mod mark;
 pub mod model;
+pub mod origin;
 pub mod patches;
 pub mod photo;
 pub mod read;

@@ -9,6 +9,7 @@
 //! | [`read`] | the light of each patch, and whether it can be used |
 //! | [`fit`] | the matrix by least CIEDE2000, white kept |
 //! | [`measure`] | from frames to a matrix, with what it leaves |
+//! | [`modes`] | what another mode of the camera does to colours |
 //! | [`report`] | the same for programs |
 //!
 //! # Units
@@ -27,6 +28,8 @@ pub mod fit;
 pub mod light;
 #[cfg(feature = "frame")]
 pub mod measure;
+#[cfg(feature = "frame")]
+pub mod modes;
 pub mod place;
 #[cfg(feature = "frame")]
 pub mod read;

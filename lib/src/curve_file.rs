@@ -311,7 +311,7 @@ pub fn parse(name: &str, text: &str) -> Result<CurveFile, Problems> {
         }
     }
     match transfer {
-        Some(transfer) if document.is_sound() => Ok(CurveFile { title: doc.title, source: doc.source, transfer }),
+        Some(transfer) if document.is_valid() => Ok(CurveFile { title: doc.title, source: doc.source, transfer }),
         _ => Err(document.into_problems()),
     }
 }

@@ -135,12 +135,12 @@ impl<'t> Document<'t> {
     }
 
     /// Whether there are more problems than are listed: no more need be looked for.
-    pub fn is_full(&self) -> bool {
+    pub fn is_truncated(&self) -> bool {
         self.list.len() > MOST
     }
 
     /// Whether nothing is wrong so far.
-    pub fn is_sound(&self) -> bool {
+    pub fn is_valid(&self) -> bool {
         self.list.is_empty()
     }
 
@@ -270,7 +270,7 @@ impl<'t> Document<'t> {
                 Err(error) => error,
             };
             left = left.saturating_sub(1);
-            if left == 0 || self.is_full() {
+            if left == 0 || self.is_truncated() {
                 let end = self.text.len();
                 self.note(
                     String::new(),
@@ -397,7 +397,7 @@ mod tests {
         let outer: Outer = document.read("", &[]).unwrap();
         assert_eq!(outer.cameras["a"].curve, "slog3");
         assert_eq!(outer.cameras["a"].lights, Some([1.0, 2.5, 3.0]));
-        assert!(document.is_sound());
+        assert!(document.is_valid());
     }
 
     #[test]

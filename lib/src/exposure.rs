@@ -18,7 +18,7 @@ pub use edges::{Edge, EdgeErrors, Edges, MOST_OFF, Shown};
 pub use file::Job;
 pub use zones::{Fill, Kind, NEAR, Settings as ZoneSettings, WIDTH, WINDOW, ZONE, Zone, Zones, signed};
 
-pub use stops::{Ends, Level, Limit, Mark, Row, SKIN, Settings, StopTable, Unlike, WHITE, check_per_stop, reckon};
+pub use stops::{Ends, Level, Limit, Mark, Row, SKIN, Settings, StopTable, Unlike, WHITE, check_per_stop, extrapolate};
 
 use crate::invalid::Parameter;
 

@@ -14,7 +14,7 @@ use std::{fmt, io};
 pub struct FileError(String);
 
 impl FileError {
-    /// What is said of a file that is not there.
+    /// The message for a file that does not exist.
     pub const MISSING: &'static str = "no such file";
 
     /// A file that is not there: a name near to it is looked for.

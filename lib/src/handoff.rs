@@ -11,8 +11,8 @@ mod transforms;
 
 pub use aces::{Aces, aces};
 pub use list::{
-    Difference, FileRecord, LIST, Listed, MANIFEST, ManifestList, SCHEMA, SUMS, is_of_a_system, parse_manifest,
-    parse_sums, safe_name, sums,
+    Difference, FileRecord, LIST, Listed, MANIFEST, Manifest, ManifestList, SCHEMA, SUMS, is_of_a_system,
+    parse_manifest, parse_sums, safe_name, schema, sums,
 };
 pub use plan::{About, CubeFiles, FOLDERS, File, Plan};
 pub use transforms::{Chain, input, look, output, part_points};

@@ -1,17 +1,18 @@
 //! The health of a table: what it holds, how it behaves, what it is likely to be for.
 //!
 //! Figures only, from the nodes themselves, which are finite: the readers refuse NaN and infinity with their line.
-//! [`Inspection`] is a report with a version, for JSON.
+//! [`Inspection`] is what is reported of a table; [`report`] has the reports on every kind of file.
+
+pub mod report;
 
 use crate::cube::{Cube, Interpolation, Table, UNIT};
 use crate::format::clf::{self, ProcessList};
 use crate::format::cube::{CubeFile, Warning};
 use crate::invalid::Refusals;
 use crate::transform::{ColourTransform, Interpolate};
+use report::SCHEMA;
+use schemars::JsonSchema;
 use serde::Serialize;
-
-/// The version of the report's shape.
-pub const SCHEMA: u32 = 1;
 
 /// Points of the neutral axis that are looked at.
 const NEUTRALS: usize = 1025;
@@ -25,9 +26,9 @@ const LOG_RISE: f64 = 0.62;
 const DISPLAY_RISE: f64 = 0.72;
 
 /// What a file's table is like.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Inspection {
-    /// [`SCHEMA`].
+    /// The version of its shape: [`SCHEMA`].
     pub schema: u32,
     /// `1d`, `3d`, `1d+3d` for curves in front of a cube, or `clf` for a list of nodes, looked at as a cube sampled from it.
     pub kind: &'static str,
@@ -43,12 +44,14 @@ pub struct Inspection {
     pub conforms: bool,
     /// Departures from the specification.
     pub departures: Vec<Departure>,
+    /// What to look at before the table is used, each in words; empty where nothing stands out.
+    pub concerns: Vec<String>,
     /// Figures of the table.
     pub figures: Figures,
 }
 
 /// A departure from the specification.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Departure {
     /// The first line of it, from 1.
     pub line: usize,
@@ -75,7 +78,7 @@ impl From<&clf::Departure> for Departure {
 }
 
 /// How a table behaves. Channels are red, green, blue.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Figures {
     /// Smallest and largest output of each channel.
     pub range: [[f64; 3]; 2],
@@ -85,6 +88,8 @@ pub struct Figures {
     pub monotone: [Monotone; 3],
     /// How each channel falls along the neutral axis.
     pub neutral_monotone: [Monotone; 3],
+    /// How far a channel falls along the neutral axis under the highest value before, over any number of steps.
+    pub neutral_fall: f64,
     /// Distance of the outputs from their inputs, mean and largest over all values.
     pub identity_distance: Distance,
     /// Where outputs of neutral inputs are least neutral.
@@ -98,7 +103,7 @@ pub struct Figures {
 }
 
 /// How a channel falls where its input rises.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, JsonSchema)]
 pub struct Monotone {
     /// It falls nowhere by more than rounding.
     pub holds: bool,
@@ -109,7 +114,7 @@ pub struct Monotone {
 }
 
 /// Distance of outputs from inputs, in the table's own numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Distance {
     /// Over all values.
     pub mean: f64,
@@ -118,7 +123,7 @@ pub struct Distance {
 }
 
 /// The least neutral output of the neutral axis.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Cast {
     /// Largest channel minus smallest.
     pub max: f64,
@@ -129,7 +134,7 @@ pub struct Cast {
 }
 
 /// A step between neighbours.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct LargestStep {
     /// The difference of the output.
     pub step: f64,
@@ -157,6 +162,55 @@ impl Monotone {
     }
 }
 
+/// Limits of a table in which there is nothing to look at. They are our own, from cubes of looks and of faults.
+mod sound {
+    /// Share of the values that may be clipped at one end.
+    pub(super) const CLIPPED: f64 = 0.05;
+    /// How far a channel may fall along its axis: film-print-style looks turn hues, and fall by less.
+    pub(super) const FALL: f64 = 0.02;
+    /// How far a grey may fall.
+    pub(super) const GREY_FALL: f64 = 0.002;
+    /// Steps of a table that does nothing which one step may be as large as.
+    pub(super) const STEPS: f64 = 12.0;
+}
+
+/// What a person should look at before a table is used, each in words; none where nothing stands out.
+fn concerns(departures: &[Departure], f: &Figures, size: usize) -> Vec<String> {
+    let mut found = Vec::new();
+    match departures.iter().map(|d| d.count).sum::<usize>() {
+        0 => {}
+        1 => found.push("one line departs from the specification of its format".to_owned()),
+        n => found.push(format!("{n} lines depart from the specification of their format")),
+    }
+    let fall = |channels: &[Monotone; 3]| channels.iter().map(|m| m.deepest).fold(0.0, f64::max);
+    let grey = f.neutral_fall;
+    if grey > sound::GREY_FALL {
+        found.push(format!("a grey gets darker by up to {grey:.4} where its input gets brighter"));
+    } else if f.neutral_rise.is_none() {
+        found.push("greys are flat".to_owned());
+    }
+    for (share, end) in [(f.clipped[0], "0"), (f.clipped[1], "1")] {
+        // A table that does nothing has its first and its last node there.
+        if share > sound::CLIPPED + 1.0 / size.max(1) as f64 {
+            found.push(format!("{:.0} % of the values are clipped at {end}", 100.0 * share));
+        }
+    }
+    let channel = fall(&f.monotone);
+    if channel > sound::FALL {
+        found.push(format!("a channel falls by up to {channel:.4} where its input rises"));
+    }
+    let step = f.largest_step.step;
+    if step * (size.max(2) - 1) as f64 > sound::STEPS * reach(&f.range) {
+        found.push(format!("neighbours jump by up to {step:.4}, as in false colour or a damaged file"));
+    }
+    found
+}
+
+/// The widest span of a channel.
+fn reach([low, high]: &[[f64; 3]; 2]) -> f64 {
+    (0..3).map(|c| high[c] - low[c]).fold(0.0, f64::max)
+}
+
 /// Looks at what a cube file holds.
 pub fn inspect(file: &CubeFile) -> Inspection {
     let (kind, shaper_size) = match (&file.table, &file.shaper) {
@@ -166,16 +220,20 @@ pub fn inspect(file: &CubeFile) -> Inspection {
     };
     // The neutral axis and the domain are those of the whole file; neighbours are those of its last table.
     let whole = file.by(Interpolation::Tetrahedral);
+    let domain = whole.domain();
+    let departures: Vec<Departure> = file.warnings.iter().map(Departure::from).collect();
+    let figures = figures(&file.table, whole);
     Inspection {
         schema: SCHEMA,
         kind,
         size: file.table.size(),
         shaper_size,
-        domain: whole.domain(),
+        domain,
         title: file.title.clone(),
-        conforms: file.warnings.is_empty(),
-        departures: file.warnings.iter().map(Departure::from).collect(),
-        figures: figures(&file.table, whole),
+        conforms: departures.is_empty(),
+        concerns: concerns(&departures, &figures, file.table.size()),
+        departures,
+        figures,
     }
 }
 
@@ -187,6 +245,8 @@ pub fn inspect(file: &CubeFile) -> Inspection {
 pub fn inspect_list(list: &ProcessList, departures: &[clf::Departure]) -> Result<Inspection, Refusals> {
     let size = list.largest_cube().unwrap_or(33);
     let table = Table::from(Cube::of(list, size)?);
+    let departures: Vec<Departure> = departures.iter().map(Departure::from).collect();
+    let figures = figures(&table, list);
     Ok(Inspection {
         schema: SCHEMA,
         kind: "clf",
@@ -195,8 +255,9 @@ pub fn inspect_list(list: &ProcessList, departures: &[clf::Departure]) -> Result
         domain: UNIT,
         title: list.name.clone().unwrap_or_default(),
         conforms: departures.is_empty(),
-        departures: departures.iter().map(Departure::from).collect(),
-        figures: figures(&table, list),
+        concerns: concerns(&departures, &figures, size),
+        departures,
+        figures,
     })
 }
 
@@ -235,6 +296,7 @@ pub fn figures(table: &Table, whole: impl ColourTransform) -> Figures {
         clipped: [low as f64 / values, high as f64 / values],
         monotone,
         neutral_monotone: neutral.monotone,
+        neutral_fall: neutral.fall,
         identity_distance: identity(table),
         neutral_cast: neutral.cast,
         largest_step: largest,
@@ -313,6 +375,8 @@ fn identity(table: &Table) -> Distance {
 /// The neutral axis.
 struct Neutral {
     monotone: [Monotone; 3],
+    /// The deepest fall of a channel under its highest value before.
+    fall: f64,
     cast: Cast,
     /// Mean of the channels at evenly spaced inputs.
     levels: Vec<f64>,
@@ -325,6 +389,7 @@ impl Neutral {
         let mut cast = Cast { max: 0.0, at: domain[0], rgb: at(domain[0]) };
         let mut levels = Vec::with_capacity(NEUTRALS);
         let mut before: Option<[f64; 3]> = None;
+        let (mut highest, mut fall) = ([f64::MIN; 3], 0.0_f64);
         for i in 0..NEUTRALS {
             let t = i as f64 / (NEUTRALS - 1) as f64;
             let input = std::array::from_fn(|c| domain[0][c] + t * (domain[1][c] - domain[0][c]));
@@ -338,10 +403,14 @@ impl Neutral {
                     monotone[c].note(rgb[c] - before[c]);
                 }
             }
+            for c in 0..3 {
+                highest[c] = highest[c].max(rgb[c]);
+                fall = fall.max(highest[c] - rgb[c]);
+            }
             levels.push((rgb[0] + rgb[1] + rgb[2]) / 3.0);
             before = Some(rgb);
         }
-        Self { monotone: monotone.map(Monotone::settled), cast, levels }
+        Self { monotone: monotone.map(Monotone::settled), fall, cast, levels }
     }
 
     /// The share of the axis between the first points that reach both of [`RISE`].

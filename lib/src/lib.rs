@@ -124,6 +124,8 @@ mod statistics;
 pub mod stress;
 pub mod table_file;
 pub mod test_colours;
+#[cfg(test)]
+mod test_show;
 
 /// The example of the README, as a test.
 #[cfg(doctest)]

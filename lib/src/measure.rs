@@ -12,7 +12,8 @@
 //!
 //! # Limits
 //! A patch in a picture is seen through the lens (flare, uneven light), the camera's development (sharpening, noise
-//! reduction) and its codec. What comes out is what that chain does, not what the sensor is.
+//! reduction) and its codec. What comes out is what that chain does, not what the sensor is; [`crate::processing::noise`]
+//! says how far the noise was smoothed, and what floor there is without that.
 
 pub mod choice;
 pub mod compare;
@@ -26,7 +27,6 @@ pub mod patch;
 mod remarks;
 pub mod report;
 mod response;
-pub mod smoothing;
 pub mod white;
 
 use crate::camera::Range;
@@ -257,21 +257,8 @@ pub struct Measurement {
     pub samples: usize,
     /// Noise is that between frames, not across the patch.
     pub temporal: bool,
-    /// What the noise would be if nothing had smoothed it.
-    pub white: White,
     /// What else there is to say.
     pub remarks: Vec<String>,
-}
-
-/// Noise as it would be if it were white, with the power that it has at low frequencies.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct White {
-    /// Edge of the square of pixels over which noise is smoothed; 1 for not at all, none where it could not be measured.
-    pub smoothing: Option<f64>,
-    /// The floor with such noise, in stops from the measured mid-grey: of the channel which drowns first.
-    pub floor: Option<f64>,
-    /// Why noise, floor and latitude as seen are too good to be true.
-    pub flattered: Option<String>,
 }
 
 /// Shots fewer than these are no bracket.
@@ -383,11 +370,7 @@ pub fn measure(shots: &[Shot], settings: &Settings) -> Result<Measurement, Measu
     remarks::of_bracket(&mut remarks, &shots, &exposures, &claim, settings.witness.as_deref());
     let temporal = shots.iter().all(|s| s.patches.len() > 1);
     let channels = channels.try_into().unwrap_or_else(|_| unreachable!("three channels were made"));
-    let smoothing = remarks::smoothing(&shots, &exposures, &claim);
-    let flattered = remarks::flattered(&channels, smoothing);
-    let white_floor = smoothing.and_then(|edge| white_floor(&channels, edge * edge, settings.ratio));
-    let white = White { smoothing, floor: white_floor, flattered };
-    Ok(Measurement { exposures, channels, used, matches, step, pixels, samples, temporal, white, remarks })
+    Ok(Measurement { exposures, channels, used, matches, step, pixels, samples, temporal, remarks })
 }
 
 /// A point of the response from the mean and the noise of each channel.
@@ -449,17 +432,6 @@ fn channel(
         seen: plateau.from.is_some(),
     };
     Channel { grey, offset, worst, black, clip, noise, floor }
-}
-
-/// The floor with `factor` times the variance: of the channel which drowns first.
-fn white_floor(channels: &[Channel; 3], factor: f64, ratio: f64) -> Option<f64> {
-    let of = |channel: &Channel| {
-        let n = channel.noise?;
-        let noise = PhotonTransfer { dark: factor * n.dark, gain: factor * n.gain, fixed: factor * n.fixed };
-        Some(log2(noise.light_at(ratio).filter(|l| *l > 0.0)? / MID_GREY) - channel.offset)
-    };
-    let floors: Option<Vec<f64>> = channels.iter().map(of).collect();
-    floors?.into_iter().reduce(f64::max)
 }
 
 impl Measurement {

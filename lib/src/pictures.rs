@@ -1,12 +1,18 @@
 //! Two pictures of one display's signal compared: how far each pixel is from the other to the eye.
 
+use crate::compare::report::Verdict;
 use crate::difference::quick::Quick;
 use crate::difference::{Difference, Statistics};
 use crate::display::Display;
 use crate::frame::Frame;
 use crate::invalid::Invalid;
+use crate::limit::Limit;
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
+
+/// The version of the report's shape.
+pub const SCHEMA: u32 = 1;
 
 /// Pixels that one thread takes at a time.
 const BLOCK: usize = 4096;
@@ -17,9 +23,55 @@ pub const SEEN: f64 = 1.0;
 /// Codes of 10 bits, in which signals are compared as numbers.
 const CODES: f64 = 1023.0;
 
-/// What two pictures come to.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+/// The report of `diff` on two pictures.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[schemars(title = "Rushlight diff of two pictures")]
 pub struct Report {
+    /// The version of its shape: [`SCHEMA`].
+    pub schema: u32,
+    /// The file of the older picture.
+    pub old: String,
+    /// The file of the newer picture.
+    pub new: String,
+    /// What it all comes to.
+    pub verdict: Verdict,
+    /// The display whose signal both are, and how that is known, in words.
+    pub display: String,
+    /// Limits that are exceeded, in words.
+    pub limits_exceeded: Vec<String>,
+    /// How far they are from each other.
+    pub pictures: Figures,
+}
+
+impl Report {
+    /// On two files, from their figures and the limits on these: `mean`, `p95`, `max`.
+    pub fn new([old, new]: [String; 2], display: String, pictures: Figures, limits: &[Limit]) -> Self {
+        let figure = |limit: &Limit| match limit.figure.as_str() {
+            "mean" => pictures.mean,
+            "p95" => pictures.p95,
+            _ => pictures.max,
+        };
+        let exceeded = limits.iter().filter(|limit| limit.is_broken_by(figure(limit)));
+        let limits_exceeded: Vec<String> =
+            exceeded.map(|limit| format!("{} is {:.2}, and {limit} is allowed", limit.figure, figure(limit))).collect();
+        let verdict = match (pictures.identical, limits.is_empty(), limits_exceeded.is_empty()) {
+            (true, ..) => Verdict::Identical,
+            (_, true, _) => Verdict::Different,
+            (.., true) => Verdict::Within,
+            (.., false) => Verdict::Beyond,
+        };
+        Self { schema: SCHEMA, old, new, verdict, display, limits_exceeded, pictures }
+    }
+}
+
+/// The JSON Schema of the report.
+pub fn schema() -> serde_json::Value {
+    schemars::schema_for!(Report).to_value()
+}
+
+/// How far two pictures are from each other.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Figures {
     /// Pixels across and down.
     pub size: [usize; 2],
     /// `ciede2000`, or `delta-e-itp` for PQ and HLG.
@@ -48,11 +100,11 @@ pub struct Report {
     pub max_codes_10: f64,
 }
 
-/// The report on two pictures, and the difference of each pixel, row by row from the top.
+/// The figures of two pictures, and the difference of each pixel, row by row from the top.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Compared {
-    /// The report.
-    pub report: Report,
+    /// The figures.
+    pub figures: Figures,
     /// Each difference.
     pub each: Vec<f64>,
 }
@@ -96,7 +148,7 @@ pub fn compare(old: &Frame, new: &Frame, display: &Display) -> Result<Compared, 
             largest = largest.max((b[c] - a[c]).abs());
         }
     }
-    let report = Report {
+    let figures = Figures {
         size: [width, height],
         difference: difference.formula().name(),
         identical: a == b,
@@ -111,7 +163,7 @@ pub fn compare(old: &Frame, new: &Frame, display: &Display) -> Result<Compared, 
         shift_codes_10: shift.map(|sum| CODES * sum / count.max(1) as f64),
         max_codes_10: CODES * largest,
     };
-    Ok(Compared { report, each })
+    Ok(Compared { figures, each })
 }
 
 #[cfg(test)]
@@ -132,19 +184,22 @@ mod tests {
         let mut samples = vec![0.5; 12];
         samples[9] = 0.6;
         let new = frame(2, samples);
-        let Compared { report, each } = compare(&old, &new, &display).unwrap();
+        let Compared { figures, each } = compare(&old, &new, &display).unwrap();
         let difference = Difference::on(&display);
         let far = f64::from(0.6f32);
         let want = difference.between(difference.place([0.5; 3]), difference.place([far, 0.5, 0.5]));
         assert_eq!(each, [0.0, 0.0, 0.0, want]);
-        assert_eq!((report.max, report.mean, report.worst_at, report.seen_percent), (want, want / 4.0, [1, 1], 25.0));
-        assert_eq!((report.worst_old, report.worst_new), ([0.5; 3], [far, 0.5, 0.5]));
-        assert!(
-            (report.shift_codes_10[0] - 1023.0 * (far - 0.5) / 4.0).abs() < 1e-9 && report.shift_codes_10[1] == 0.0
+        assert_eq!(
+            (figures.max, figures.mean, figures.worst_at, figures.seen_percent),
+            (want, want / 4.0, [1, 1], 25.0)
         );
-        assert!(!report.identical && compare(&old, &old, &display).unwrap().report.identical);
+        assert_eq!((figures.worst_old, figures.worst_new), ([0.5; 3], [far, 0.5, 0.5]));
+        assert!(
+            (figures.shift_codes_10[0] - 1023.0 * (far - 0.5) / 4.0).abs() < 1e-9 && figures.shift_codes_10[1] == 0.0
+        );
+        assert!(!figures.identical && compare(&old, &old, &display).unwrap().figures.identical);
         let hdr = Display::of(standard("bt2100-pq").unwrap());
-        assert_eq!(compare(&old, &new, &hdr).unwrap().report.difference, "delta-e-itp");
+        assert_eq!(compare(&old, &new, &hdr).unwrap().figures.difference, "delta-e-itp");
         assert_eq!(compare(&old, &frame(1, vec![0.5; 12]), &display).unwrap_err().key, "size");
         assert_eq!(compare(&old, &frame(2, vec![f32::NAN; 12]), &display).unwrap_err().key, "samples");
     }
@@ -160,5 +215,23 @@ mod tests {
         let small = compare(&frame(100, old[..3000].to_vec()), &frame(100, new[..3000].to_vec()), &display).unwrap();
         let off = large.each.iter().zip(&small.each).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
         assert!(off < 2e-5, "{off}");
+    }
+
+    #[test]
+    fn a_verdict_follows_from_the_limits() {
+        let display = Display::of(standard("bt709").unwrap());
+        let (old, new) = (frame(1, vec![0.5; 3]), frame(1, vec![0.6; 3]));
+        let verdict = |new: &Frame, limits: &[&str]| {
+            let figures = compare(&old, new, &display).unwrap().figures;
+            let limits: Vec<Limit> =
+                limits.iter().map(|text| Limit::parse(text, &["whole"], &["mean", "p95", "max"]).unwrap()).collect();
+            let report = Report::new(["a.png".to_owned(), "b.png".to_owned()], "bt709".to_owned(), figures, &limits);
+            (report.verdict, report.limits_exceeded)
+        };
+        assert_eq!(verdict(&new, &[]), (Verdict::Different, Vec::new()));
+        assert_eq!(verdict(&new, &["max=50", "mean=50"]), (Verdict::Within, Vec::new()));
+        let (found, why) = verdict(&new, &["max=50", "p95=0.5"]);
+        assert!(found == Verdict::Beyond && why.len() == 1 && why[0].contains("p95=0.5 is allowed"), "{why:?}");
+        assert_eq!(verdict(&old, &["max=0"]), (Verdict::Identical, Vec::new()));
     }
 }

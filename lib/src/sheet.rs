@@ -11,9 +11,9 @@
 //! Samples 1 to 8 go once round the hues at one lightness and moderate chroma, as the things before a camera do. CIELAB
 //! serves HDR displays too, so that figures can be set side by side; above diffuse white L* goes beyond 100.
 
-mod held;
+mod stress_summary;
 
-pub use held::{HeldSheet, PropertySheet};
+pub use stress_summary::{PropertySheet, StressSummary};
 
 use crate::audit::Audit;
 use crate::camera::Camera;
@@ -50,8 +50,9 @@ pub const TABLE: i32 = 7;
 const SAMPLES: usize = 8;
 /// C*ab under which a grey is called neutral: about what a careful eye sees side by side.
 const NEUTRAL: f64 = 1.0;
-/// C*ab of the plain rendering under which a ratio to it says nothing.
-const LEAST_CHROMA: f64 = 4.0;
+/// C*ab of the plain rendering under which a ratio to it says nothing: it fades to white or to black there, and a look that
+/// fades a little later would have twice its saturation.
+const LEAST_CHROMA: f64 = 10.0;
 
 /// A look sheet.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
@@ -94,7 +95,7 @@ pub struct LookSheet {
     /// Its cubes.
     pub cubes: Vec<CubeSheet>,
     /// How it holds under stress, where that was asked for.
-    pub stress: Vec<HeldSheet>,
+    pub stress: Vec<StressSummary>,
     /// The shots that are seen in it.
     pub shots: Vec<ShotSheet>,
 }

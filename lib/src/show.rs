@@ -17,6 +17,7 @@ mod stress;
 pub use id::{CameraId, DisplayId, Identified, LookId};
 pub use job::{Job, Named};
 pub use measured::{Measured, day};
+pub use order::OrderDifference;
 pub use production::Production;
 pub use standing::{standing_camera, standing_display};
 

@@ -171,7 +171,7 @@ const OF_GENERATION: &str = "# Generation of the picture: ";
 /// What ends a line with the hash of a cube's numbers alone.
 const NUMBERS: &str = ", numbers alone";
 
-/// A cube's text without what is said of it.
+/// A cube's text without its comments.
 fn numbers(cube: &str) -> String {
     cube.lines().filter(|line| !line.starts_with(['#', 'T'])).fold(String::new(), |text, line| text + line + "\n")
 }

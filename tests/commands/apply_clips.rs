@@ -176,7 +176,7 @@ fn what_does_not_go_together_is_said() {
     }
 }
 
-/// Runs on raw frames; exit code, what came out, and what was said.
+/// Runs on raw frames: exit code, standard output and standard error.
 fn raw(dir: &Path, args: &str, input: &[u8]) -> (Option<i32>, Vec<u8>, String) {
     put(dir, "raw.bytes", "");
     fs::write(dir.join("raw.bytes"), input).unwrap();
@@ -238,7 +238,7 @@ fn probed(path: &Path, entry: &str) -> String {
     String::from_utf8(done.stdout).unwrap().trim().to_owned()
 }
 
-/// What ffmpeg reckons of the sound of a clip.
+/// What ffmpeg measures of the sound of a clip.
 fn sound(path: &Path) -> Vec<u8> {
     let args = ["-map", "0:a", "-c", "copy", "-f", "md5", "pipe:1"];
     Command::new("ffmpeg").args(["-v", "error", "-i"]).arg(path).args(args).output().unwrap().stdout
@@ -283,7 +283,7 @@ fn a_rate_that_varies_is_made_constant_and_sound_stays_in_step() {
     let report = json(root, "apply --cube same.cube varies.mov stills/f.##.png --json");
     assert_eq!(report["done"].as_array().unwrap().len(), 32);
     assert_says(&report["notes"].to_string(), &["each frame is written once"]);
-    // A rate that does not vary is changed when asked for, which is said.
+    // A rate that does not vary is changed when asked for, which is reported.
     let report = json(root, "apply --cube same.cube out.mkv half.mkv --encoder lossless --rate 12 --json");
     assert_eq!(report["clip_frames"], 23);
     assert_says(&report["notes"].to_string(), &["24/1 frames a second became 12"]);
@@ -329,7 +329,7 @@ fn alpha_of_clips_is_kept_where_the_encoder_has_it() {
             assert_eq!(f64::from(*code), nearest, "frame {frame}, pixel {i}");
         }
     }
-    // Without a place for it, it is left out, and that is said; so where a format without it is asked for.
+    // Without a place for it, it is dropped with a note; likewise where a format without it is asked for.
     for (args, format) in [("--encoder review", "yuv420p"), ("--encoder lossless --pixels gbrp12le", "gbrp12le")] {
         let report = json(root, &format!("apply --cube same.cube alpha.mkv none.mkv {args} --json"));
         assert_says(&report["notes"].to_string(), &["alpha.mkv: its alpha is dropped"]);

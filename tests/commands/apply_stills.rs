@@ -52,7 +52,7 @@ fn show(dir: &Path) -> Show {
     Show::parse("show.toml", &fs::read_to_string(dir.join("show.toml")).unwrap(), &files).unwrap()
 }
 
-/// A run that must end with this code; what it printed, and what it said.
+/// A run that must end with this code; its standard output and its standard error.
 fn ends(dir: &Path, args: &str, code: i32) -> (String, String) {
     let run = run(dir, args).output().unwrap();
     let text = |bytes| String::from_utf8(bytes).unwrap();

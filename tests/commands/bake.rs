@@ -13,7 +13,8 @@ use rushlight::show::{CameraId, DisplayId};
 use rushlight_tests::demo;
 use rushlight_tests::demo::show_of;
 use rushlight_tests::scene::{
-    CURVE, NIGHT, SHOW, Transcript, assert_says, files, json, numbers, output, put, refused, run, saltmarsh, wait_until,
+    CURVE, NIGHT, SHOW, assert_holds_to, assert_says, files, json, numbers, output, put, refusals, refused, run,
+    saltmarsh, schema, wait_until,
 };
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -93,14 +94,9 @@ fn bake_picks() {
 fn the_json_of_bake_is_the_manifest() {
     let dir = saltmarsh();
     let shown = output(dir.path(), "bake show.toml --json");
-    let schema = json(dir.path(), "schema manifest");
     let value: Value = serde_json::from_str(&shown).expect("JSON");
-    let validator = jsonschema::validator_for(&schema).expect("a schema");
-    assert!(
-        validator.is_valid(&value),
-        "{:?}",
-        validator.iter_errors(&value).map(|e| e.to_string()).collect::<Vec<_>>()
-    );
+    assert_holds_to(dir.path(), "manifest", &value);
+    let validator = schema(dir.path(), "manifest");
     for (pointer, other) in
         [("/cubes/0/format", "cubic"), ("/cubes/0/camera_id/range", "wide"), ("/cubes/0/sha256", "")]
     {
@@ -117,20 +113,20 @@ fn bake_takes_a_look_that_stands_alone() {
     output(dir.path(), "bake looks/night.toml --camera vlog+vgamut --display srgb --points 4 --out alone");
     let names: Vec<String> = files(&dir.path().join("alone")).into_keys().collect();
     assert_eq!(names, ["manifest.json", "night-exterior_night_r4_vlog-vgamut_srgb_4.cube"]);
-    let mut transcript = Transcript::of("bake_bake_takes_a_look_that_stands_alone");
-    for options in [
-        "",
-        "--camera vlog --display srgb",
-        "--camera vlg+vgamut --display srgb",
-        "--camera vlog+vgamutt --display srgb",
-        "--camera pq+bt2020 --display srgb",
-        "--camera vlog+vgamut --display sgrb",
-        "--camera vlog+vgamut --display srgb --look day",
-    ] {
-        let command = format!("bake looks/night.toml --out none {options}");
-        transcript.add(&command, &refused(dir.path(), &command));
-    }
-    transcript.check();
+    refusals(
+        "bake_bake_takes_a_look_that_stands_alone",
+        dir.path(),
+        "bake looks/night.toml --out none",
+        &[
+            "",
+            "--camera vlog --display srgb",
+            "--camera vlg+vgamut --display srgb",
+            "--camera vlog+vgamutt --display srgb",
+            "--camera pq+bt2020 --display srgb",
+            "--camera vlog+vgamut --display sgrb",
+            "--camera vlog+vgamut --display srgb --look day",
+        ],
+    );
     assert!(!dir.path().join("none").exists(), "nothing is made for a run that was refused");
 }
 
@@ -138,24 +134,25 @@ fn bake_takes_a_look_that_stands_alone() {
 fn bake_refuses_what_it_cannot_do() {
     let dir = saltmarsh();
     put(dir.path(), "plain-file", "x");
-    let mut transcript = Transcript::of("bake_bake_refuses_what_it_cannot_do");
-    for args in [
-        "bake",
-        "bake nowhere.toml",
-        "bake looks",
-        "bake show.toml --points 1",
-        "bake show.toml --points 257",
-        "bake show.toml --points many",
-        "bake show.toml --look nigth",
-        "bake show.toml --camera c",
-        "bake show.toml --display onsett",
-        "bake show.toml --out plain-file",
-        "bake show.toml --out plain-file/cubes",
-        "bake show.toml --colour",
-    ] {
-        transcript.add(args, &refused(dir.path(), args));
-    }
-    transcript.check();
+    refusals(
+        "bake_bake_refuses_what_it_cannot_do",
+        dir.path(),
+        "",
+        &[
+            "bake",
+            "bake nowhere.toml",
+            "bake looks",
+            "bake show.toml --points 1",
+            "bake show.toml --points 257",
+            "bake show.toml --points many",
+            "bake show.toml --look nigth",
+            "bake show.toml --camera c",
+            "bake show.toml --display onsett",
+            "bake show.toml --out plain-file",
+            "bake show.toml --out plain-file/cubes",
+            "bake show.toml --colour",
+        ],
+    );
     assert_eq!(fs::read(dir.path().join("plain-file")).expect("it is still there"), b"x");
     fs::write(dir.path().join("bytes.toml"), b"title = '\xff'\n").expect("a file");
     assert_says(&refused(dir.path(), "bake bytes.toml"), &["bytes.toml is not text: byte 9 is not UTF-8"]);
@@ -332,6 +329,7 @@ fn cubes_are_written_as_the_box_wants_them() {
     );
     let read = |file: &str, options: &str| {
         let shown = json(dir.path(), &format!("probe both/{file} 0.31 0.52 0.47 {options} --json"));
+        assert_holds_to(dir.path(), "probe", &shown);
         numbers(&shown["colours"][0]["out"])
     };
     let clf = read("saltmarsh_night_r4_a_onset_5.clf", "");

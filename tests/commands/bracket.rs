@@ -7,6 +7,7 @@ use rushlight::measure::faults::moved;
 use rushlight::measure::grid::Grid;
 use rushlight::measure::patch::Patch;
 use rushlight::measure::{Settings, Shot, measure};
+use rushlight::processing::noise::noise;
 use rushlight::transfer::MID_GREY;
 use rushlight_tests::scene::{assert_says, json, output, put, refused};
 use rushlight_tests::sensor::{Draw, Sensor};
@@ -211,25 +212,37 @@ fn smoothed(frame: &Frame, edge: usize) -> Frame {
 }
 
 #[test]
+fn smoothed_noise_is_no_card_that_moves() {
+    let dir = TempDir::new().unwrap();
+    let sensor = Sensor { pattern: 0.0, bits: 16, ..Sensor::new("slog3") };
+    let soft: Vec<(f64, Frame)> =
+        (-6..=5).map(|s| (f64::from(s), smoothed(&sensor.card(f64::from(s), 182, 182, (s + 900) as u64), 6))).collect();
+    let names = save(&dir, &soft);
+    output(dir.path(), &format!("measure {names} --stops -6:5:1 --curve slog3 --patch 0,0,176,176"));
+}
+
+#[test]
 fn noise_reduction_is_seen_and_the_floor_is_given_without_it() {
     let sensor = Sensor { pattern: 0.0, bits: 16, ..Sensor::new("slog3") };
     let settings = Settings { claim: Some(sensor.claim.clone()), ..Settings::default() };
     let truth = sensor.floor(1, 1.0);
     let mut plain = sensor.bracket((-9..=7).map(f64::from), 96, 1);
     let seen = measure(&plain, &settings).unwrap();
-    assert!(seen.white.smoothing.unwrap() < 1.15 && seen.white.flattered.is_none(), "{:?}", seen.white);
+    let found = noise(&plain, &seen, 1.0);
+    assert!(found.smoothed_pixels.unwrap() < 1.15 && found.flattered.is_none(), "{found:?}");
     for (edge, flattered) in [(2usize, false), (5, true)] {
         for (i, shot) in plain.iter_mut().enumerate() {
             shot.patches = vec![smoothed(&sensor.card(shot.stops, 96, 96, 4000 + i as u64), edge)];
         }
         let measured = measure(&plain, &settings).unwrap();
-        let white = &measured.white;
-        let found = white.smoothing.unwrap();
-        assert!((found / edge as f64 - 1.0).abs() < 0.2, "{edge}: {found}");
-        assert_eq!(white.flattered.is_some(), flattered, "{white:?}");
+        let found = noise(&plain, &measured, 1.0);
+        let pixels = found.smoothed_pixels.unwrap();
+        assert!((pixels / edge as f64 - 1.0).abs() < 0.2, "{edge}: {pixels}");
+        assert_eq!(found.flattered.is_some(), flattered, "{:?}", found.flattered);
         // Smoothed in log: the darkest frames differ a little from light.
         assert!(measured.floor().unwrap().stops < truth - 0.7, "{edge}: it flatters");
-        assert!((white.floor.unwrap() - truth).abs() < 0.35, "{edge}: {:?} for {truth}", white.floor);
+        let white = found.white.floor_stops.unwrap();
+        assert!((white - truth).abs() < 0.35, "{edge}: {white} for {truth}");
     }
 }
 
@@ -248,11 +261,16 @@ fn the_report_shows_the_patch_and_a_picture_of_it() {
     let dir = TempDir::new().unwrap();
     let sensor = Sensor::new("slog3");
     let names = save(&dir, &bracket(&sensor, -1.6, &[(CARD, 0.0)]));
-    let text = output(dir.path(), &format!("measure {names} --stops -8:7:1 --picture patch.svg"));
+    let line = format!("measure {names} --stops -8:7:1 --ei 800 --date 2026-03-14 --picture patch.svg --plot plot.svg");
+    let text = output(dir.path(), &line);
     assert_says(&text, &["found (`#`)", "next best ", "-1.6", ".####", "picture written to patch.svg"]);
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
     let svg = fs::read_to_string(dir.path().join("patch.svg")).unwrap();
-    assert_says(&svg, &["measured", "next best, -1.6", "The patch that is measured"]);
+    assert_says(&svg, &["measured", "next best, -1.6", "Measured patch: the camera, EI 800, 2026-03-14"]);
+    let plot = fs::read_to_string(dir.path().join("plot.svg")).unwrap();
+    assert_says(&plot, &["Measured: the camera, EI 800, 2026-03-14", "patch ", "stops from mid-grey"]);
+    let nowhere = refused(dir.path(), &format!("measure {names} --stops -8:7:1 --date 2026-03-14"));
+    assert_says(&nowhere, &["--date is written nowhere: give --write, --plot or --picture"]);
     let found = json(dir.path(), &format!("measure {names} --stops -8:7:1 --json"));
     let next = &found["brackets"][0]["choice"]["runner_up"];
     assert!((next["stops"].as_f64().unwrap() + 1.6).abs() < 0.1, "{next}");
@@ -304,6 +322,23 @@ fn what_lies_off_the_curve_or_is_flattered_is_written_only_if_accepted() {
     let said = refused(dir.path(), &format!("{args} --write"));
     assert_says(&said, &["is flattered", "--accept"]);
     assert_eq!(fs::read_to_string(dir.path().join("show.toml")).unwrap(), SHOW);
+    // What smoothing flatters never stands alone: not in the rating, not where exposure indices are compared.
+    let text = output(dir.path(), &args);
+    assert_says(&text, &[" as seen, ", " with white"]);
+    let rows: Vec<String> = names.split(' ').zip(-8..=7).map(|(name, stops)| format!("{name},{stops},800")).collect();
+    put(dir.path(), "list.csv", &format!("file,stops,ei\n{}\n", rows.join("\n")));
+    let compare = "measure --list list.csv --show show.toml --camera b --compare 800 800:+1";
+    let text = output(dir.path(), &format!("{compare} --plot plot.svg"));
+    assert_says(&text, &["(and percent), as seen", "(and percent), with"]);
+    assert_says(&fs::read_to_string(dir.path().join("plot.svg")).unwrap(), &["with white noise", "expose by these"]);
+    let found = json(dir.path(), &format!("{compare} --json"));
+    let grey = |key: &str| {
+        let zones = found[key][0]["zones"].as_array().unwrap();
+        let grey = zones.iter().find(|z| z["stops"] == 0.0).unwrap();
+        grey["noise_stops"].as_f64().unwrap()
+    };
+    // Means of 36 pixels have a sixth of the noise.
+    assert!((grey("compared_white") / grey("compared") / 6.0 - 1.0).abs() < 0.25, "{found}");
 }
 
 /// Over many drawn scenes the patch is the card, or none is chosen.

@@ -2,10 +2,10 @@
 
 use assert_cmd::Command;
 use rushlight_tests::demo;
+use rushlight_tests::scene::{assert_holds_to, show_of};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
-use tempfile::TempDir;
 
 fn run(dir: &Path, args: &str) -> (i32, String, String) {
     let mut command = Command::new(rushlight_tests::rushlight());
@@ -22,7 +22,9 @@ fn output(dir: &Path, args: &str) -> String {
 }
 
 fn json(dir: &Path, args: &str) -> Value {
-    serde_json::from_str(&output(dir, &format!("{args} --json"))).expect("JSON")
+    let report = serde_json::from_str(&output(dir, &format!("{args} --json"))).expect("JSON");
+    assert_holds_to(dir, "camera", &report);
+    report
 }
 
 fn refused(dir: &Path, args: &str, parts: &[&str]) {
@@ -32,13 +34,6 @@ fn refused(dir: &Path, args: &str, parts: &[&str]) {
     for part in parts {
         assert!(err.contains(part), "`{part}` is not in: {err}");
     }
-}
-
-/// A show of cameras alone.
-fn show_of(cameras: &str) -> TempDir {
-    let dir = tempfile::tempdir().expect("a temporary folder");
-    fs::write(dir.path().join("show.toml"), format!("schema = 1\ntitle = 'Saltmarsh'\n{cameras}")).expect("a file");
-    dir
 }
 
 fn tables(report: &Value, camera: usize) -> Vec<Value> {
@@ -63,16 +58,16 @@ fn each_doubling_moves_a_stop_from_below_grey_to_above() {
         near(&table["below"], 7.0 - moved, 2e-3);
         assert_eq!(table["unlike"], Value::Null);
     }
-    // From the base alone, by reckoning.
+    // From the base alone, extrapolated.
     let dir = show_of(
         "[cameras.b]\ncurve = 'slog3'\ngamut = 'sgamut3'\nrating = [{ ei = 100, clip = 0.6362, floor_stops = -7 }]\n",
     );
     for (ei, above) in [(50, 2.0), (100, 3.0), (200, 4.0), (800, 6.0)] {
-        let report = json(dir.path(), &format!("camera show.toml --ei {ei} --reckon"));
+        let report = json(dir.path(), &format!("camera show.toml --ei {ei} --extrapolate"));
         let table = &tables(&report, 0)[0];
         near(&table["above"], above, 2e-3);
         near(&table["below"], 10.0 - above, 2e-3);
-        assert_eq!(table["clip_from"], if ei == 100 { "rating" } else { "reckoned" });
+        assert_eq!(table["clip_from"], if ei == 100 { "rating" } else { "extrapolated" });
     }
 }
 
@@ -177,7 +172,7 @@ fn opening_up_counts_to_the_clip_less_the_margin() {
     let (open, above) = up("--highlight 4 --margin 0.5");
     assert!((open - (above - 4.5)).abs() < 1e-12 && open > 1.0);
     assert!(up("--highlight 8").0 < 0.0);
-    // A white of 90 % without being told.
+    // A white of 90 % by default.
     assert!((up("").0 - (above - rushlight::math::log2(5.0))).abs() < 1e-12);
 }
 
@@ -290,10 +285,10 @@ fn a_card_is_drawn_of_one_camera() {
 fn what_cannot_be_is_refused() {
     let demo = demo::folder();
     refused(&demo, "camera show.toml --camera c", &["--camera: unknown camera `c`"]);
-    refused(&demo, "camera show.toml --camera a --ei 640", &["rated at EI 400, 800, 1600", "--reckon"]);
+    refused(&demo, "camera show.toml --camera a --ei 640", &["rated at EI 400, 800, 1600", "--extrapolate"]);
     refused(
         &demo,
-        "camera show.toml --camera b --ei 100000 --reckon",
+        "camera show.toml --camera b --ei 100000 --extrapolate",
         &["--ei: extrapolated from EI 800, the floor would lie"],
     );
     refused(&demo, "camera show.toml --per-stop 4", &["--per-stop: 4: it must be 1, 2 or 3"]);
@@ -303,7 +298,7 @@ fn what_cannot_be_is_refused() {
         "camera show.toml --margin -1",
         &["--margin: -1 is out of range: it must lie between 0 and 10 stops"],
     );
-    refused(&demo, "camera show.toml --reckon", &["--ei"]);
+    refused(&demo, "camera show.toml --extrapolate", &["--ei"]);
     refused(&demo, "camera show.toml --json --csv", &["--csv"]);
     refused(&demo, "camera looks/night.toml", &["night.toml is a look"]);
     refused(&demo, "camera nowhere.toml", &["no such file"]);

@@ -5,7 +5,8 @@
 use rushlight::format::cdl::{Kind, Namespace, read, write};
 use rushlight_tests::cdl::{DAY, LIST, shots};
 use rushlight_tests::scene::{
-    NIGHT, Transcript, assert_says, files, json, numbers, output, put, refused, run, saltmarsh,
+    NIGHT, Transcript, assert_holds_to, assert_says, files, json, numbers, output, put, refusals, refused, run,
+    saltmarsh,
 };
 use rushlight_tests::schemas::{Schema, assert_valid};
 use std::fs;
@@ -113,14 +114,11 @@ fn inspect_lists_corrections() {
     );
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
     let report = json(dir.path(), "inspect day3.ale --json");
+    assert_holds_to(dir.path(), "inspect", &report);
     assert_eq!((&report["schema"], &report["kind"]), (&1.into(), &"ale".into()));
     assert_eq!((&report["rows_without"], &report["corrections"][0]["id"]), (&1.into(), &"31-2".into()));
     assert_eq!(report["corrections"][0]["line"], 8);
-    let mut transcript = Transcript::of("cdl_files_inspect_lists_corrections");
-    for args in ["inspect day3.ccc --strict", "inspect none.ccc"] {
-        transcript.add(args, &refused(dir.path(), args));
-    }
-    transcript.check();
+    refusals("cdl_files_inspect_lists_corrections", dir.path(), "", &["inspect day3.ccc --strict", "inspect none.ccc"]);
 }
 
 /// One absurd correction does not hide the good ones of its file.
@@ -145,6 +143,7 @@ fn good_corrections_of_a_file_with_a_bad_one_are_taken_by_name() {
     );
     let (text, _) = found("inspect cdl/day3.ccc --json");
     let report: serde_json::Value = serde_json::from_str(&text).unwrap();
+    assert_holds_to(root, "inspect", &report);
     assert_eq!((&report["corrections"][0]["id"], &report["corrections"][1]["id"]), (&"12A-3".into(), &"none".into()));
     assert_says(&report["corrections"][1]["wrong"][0].to_string(), &["line 16: Slope: -1 is out of range"]);
 
@@ -287,23 +286,23 @@ fn convert_refuses_what_no_file_can_hold_and_writes_nothing() {
     let dir = folder();
     put(dir.path(), "twice.ccc", DAY);
     put(dir.path(), "nameless.cc", "<ColorCorrection><SatNode><Saturation>1</Saturation></SatNode></ColorCorrection>");
-    let mut transcript = Transcript::of("cdl_files_convert_refuses_what_no_file_can_hold_and_writes_nothing");
-    for args in [
-        "day3.ccc out.cc",
-        "day3.ccc out.clf",
-        "day3.ccc twice.ccc out.ccc",
-        "day3.ccc out.ccc --id 12A-4",
-        "nameless.cc out.csv",
-        "day3.ccc out.cube",
-        "day3.ccc out.ale",
-        "day3.ccc out.ccc --points 9",
-        "day3.ccc out.ccc --clamp",
-        "day3.ale out.ccc --column Clip",
-    ] {
-        let command = format!("convert {args}");
-        transcript.add(&command, &refused(dir.path(), &command));
-    }
-    transcript.check();
+    refusals(
+        "cdl_files_convert_refuses_what_no_file_can_hold_and_writes_nothing",
+        dir.path(),
+        "convert",
+        &[
+            "day3.ccc out.cc",
+            "day3.ccc out.clf",
+            "day3.ccc twice.ccc out.ccc",
+            "day3.ccc out.ccc --id 12A-4",
+            "nameless.cc out.csv",
+            "day3.ccc out.cube",
+            "day3.ccc out.ale",
+            "day3.ccc out.ccc --points 9",
+            "day3.ccc out.ccc --clamp",
+            "day3.ale out.ccc --column Clip",
+        ],
+    );
     let names: Vec<String> = files(dir.path()).into_keys().collect();
     assert_eq!(names, ["day3.ale", "day3.ccc", "nameless.cc", "twice.ccc"]);
 }

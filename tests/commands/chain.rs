@@ -13,6 +13,7 @@ use rushlight_tests::chain::{Truth, Way, capture, captured};
 use rushlight_tests::confusion::{NAME, confusion, stage};
 use rushlight_tests::demo;
 use rushlight_tests::rushlight;
+use rushlight_tests::scene::assert_holds_to;
 use rushlight_tests::sensor::Draw;
 use serde_json::Value;
 use std::fs;
@@ -118,7 +119,9 @@ fn captures_are_judged_in_every_form_of_report() {
     let show = show();
     let text = ran(&["chain", "check", &show, "--camera", "a", "--display", "onset", &right], folder.path(), 0);
     assert!(text.contains("Right cube, right range, tetrahedral reading, 10 bits or more."), "{text}");
-    assert!(text.split_whitespace().collect::<Vec<_>>().join(" ").contains("both readings agree"), "{text}");
+    let line = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(line.contains("both readings agree") && line.contains(" times as much"), "{text}");
+    assert!(line.contains(" next ") && !line.contains(" next the right chain"), "{text}");
 
     let (recorder, app) = (format!("recorder={right}"), format!("app={none}"));
     let reports = "text,json=chain.json,csv=chain.csv,html=chain.html";
@@ -133,16 +136,30 @@ fn captures_are_judged_in_every_form_of_report() {
     assert!(text.contains("No cube is applied: the camera's signal goes through."), "{text}");
 
     let json: Value = serde_json::from_slice(&fs::read(folder.path().join("chain.json")).expect("JSON")).expect("JSON");
-    let schema: Value = serde_json::from_str(&ran(&["schema", "chain"], folder.path(), 0)).expect("a schema");
-    let problems: Vec<String> =
-        jsonschema::validator_for(&schema).expect("a sound schema").iter_errors(&json).map(|e| e.to_string()).collect();
-    assert!(problems.is_empty(), "{problems:?}");
+    assert_holds_to(folder.path(), "chain", &json);
     assert_eq!(json["captures"][1]["faults"][0]["key"], "no-cube");
     assert_eq!(json["captures"][0]["verdict"], "right");
 
     let table = fs::read_to_string(folder.path().join("chain.csv")).expect("a table");
     assert_eq!(table.lines().count(), 3);
-    assert!(table.contains("app,chart/") && table.contains(",wrong,no-cube,ciede2000,"), "{table}");
+    assert!(table.contains("app,chart/") && table.contains(",wrong,right,no-cube,right,no-cube,ciede2000,"), "{table}");
+    let mut rows = csv::Reader::from_reader(table.as_bytes());
+    let head = rows.headers().expect("a head").clone();
+    for row in rows.records() {
+        let row = row.expect("a row");
+        let said = |name: &str| row[head.iter().position(|h| h == name).expect("a column")].to_owned();
+        let of = ["cube", "points", "show", "look", "revision", "camera", "display"].map(said);
+        let wanted = [
+            "saltmarsh_night_r1_a_onset_33",
+            "33",
+            "Saltmarsh",
+            "Saltmarsh, night exterior",
+            "1",
+            "A camera, the dunes and the house (slog3, sgamut3-cine, full range)",
+            "On-set monitor, 100 nits (bt709, bt1886, 100 nits, full range)",
+        ];
+        assert_eq!(of, wanted);
+    }
     let page = fs::read_to_string(folder.path().join("chain.html")).expect("a page");
     assert!(page.contains("<h2>recorder</h2>") && page.contains("<polygon") && page.contains("data:image/png"));
 }
@@ -167,13 +184,7 @@ fn bits_of_the_signal_and_dither_are_told() {
     rounded(8, 0.0, "rounded.png");
     rounded(10, 0.0, "ten.png");
     rounded(12, 1.0, "twelve.png");
-    let show = show();
-    let check = |name: &str, code: i32| {
-        let words = [&["chain", "check", &show][..], &OF, &[name, "--format", "text,json=chain.json"]].concat();
-        let text = ran(&words, folder.path(), code).split_whitespace().collect::<Vec<_>>().join(" ");
-        let json = fs::read(folder.path().join("chain.json")).expect("JSON");
-        (text, serde_json::from_slice::<Value>(&json).expect("JSON")["captures"][0].clone())
-    };
+    let check = |name: &str, code: i32| checked(folder.path(), name, code);
     for (name, what, dithered) in [
         ("dithered.png", "The signal has 8 bits, dithered, after the cube.", true),
         ("rounded.png", "The signal has 8 bits after the cube.", false),
@@ -187,6 +198,96 @@ fn bits_of_the_signal_and_dither_are_told() {
     {
         let (text, _) = check(name, 0);
         assert!(text.contains(what), "{text}");
+    }
+}
+
+/// What is said of a capture, with an exit code: the text on one line, and the JSON.
+fn checked(folder: &Path, name: &str, code: i32) -> (String, Value) {
+    let show = show();
+    let words = [&["chain", "check", &show][..], &OF, &[name, "--format", "text,json=chain.json"]].concat();
+    let text = ran(&words, folder, code).split_whitespace().collect::<Vec<_>>().join(" ");
+    let json = fs::read(folder.join("chain.json")).expect("JSON");
+    (text, serde_json::from_slice::<Value>(&json).expect("JSON")["captures"][0].clone())
+}
+
+fn keys(capture: &Value) -> Vec<&str> {
+    capture["faults"].as_array().expect("faults").iter().filter_map(|f| f["key"].as_str()).collect()
+}
+
+#[test]
+fn eight_bits_with_dither_before_the_cube_are_told_from_noise() {
+    let folder = charted();
+    let bytes = fs::read(folder.path().join(format!("chart/{STEM}.dpx"))).expect("the chart");
+    let chart = frame::read(&bytes, &ReadOptions::default()).expect("a DPX");
+    let cube = &stage().cubes[0];
+    let round = |v: f64, top: f64| (v * top).round().clamp(0.0, top) / top;
+    // The chart through what happens before the cube, the cube, and ten bits or what comes after it.
+    let show = |name: &str, before: &mut dyn FnMut(f64) -> f64, after: &mut dyn FnMut(f64) -> f64| {
+        let mut frame = chart.clone();
+        for pixel in frame.samples_mut().chunks_exact_mut(3) {
+            let rgb = [pixel[0], pixel[1], pixel[2]].map(|v| before(f64::from(v)));
+            let out = cube.at(rgb, Interpolation::Tetrahedral);
+            (0..3).for_each(|c| pixel[c] = after(out[c]) as f32);
+        }
+        let bytes = frame::write(&frame, Format::Png, Depth::Integer(16)).expect("a PNG");
+        fs::write(folder.path().join(name), bytes).expect("written");
+    };
+    let (mut one, mut two) = (Draw::new(11), Draw::new(12));
+    let mut ten = |v: f64| round(v, 1023.0);
+    show("flat.png", &mut |v| round(v + (one.unit() - 0.5) / 255.0, 255.0), &mut ten);
+    show("triangle.png", &mut |v| round(v + (one.unit() + two.unit() - 1.0) / 255.0, 255.0), &mut ten);
+    show("noise.png", &mut |v| v + (one.unit() - 0.5) / 255.0, &mut ten);
+    let mut dithered = |v: f64| round(v + (two.unit() - 0.5) / 255.0, 255.0);
+    show("both.png", &mut |v| round(v + (one.unit() - 0.5) / 255.0, 255.0), &mut dithered);
+    for name in ["flat.png", "triangle.png"] {
+        let (text, json) = checked(folder.path(), name, 1);
+        assert_eq!(keys(&json), ["input-8-bits"], "{name}: {text}");
+        assert!(text.contains("The signal has 8 bits, dithered, before the cube."), "{text}");
+    }
+    let (text, json) = checked(folder.path(), "noise.png", 0);
+    assert_eq!(keys(&json), [""; 0], "{text}");
+    let (text, json) = checked(folder.path(), "both.png", 1);
+    assert_eq!(keys(&json), ["output-8-bits"], "{text}");
+    assert!(text.contains("hide whether 8 bits with dither reach the cube, too"), "{text}");
+}
+
+#[test]
+fn a_picture_that_is_turned_is_wrong_whatever_its_colours_are() {
+    let folder = charted();
+    let read = |name: &str| {
+        let bytes = fs::read(folder.path().join(format!("chart/{STEM}{name}"))).expect("a picture");
+        frame::read(&bytes, &ReadOptions::default()).expect("a picture")
+    };
+    let (right, none) = (read("_expected.png"), read(".dpx"));
+    let turned = |of: &frame::Frame, [across, down]: [bool; 2], name: &str| {
+        let mut frame = of.clone();
+        let (w, h) = (of.width(), of.height());
+        for (i, pixel) in frame.samples_mut().chunks_exact_mut(3).enumerate() {
+            let (x, y) = (i % w, i / w);
+            pixel.copy_from_slice(&of.rgb(if across { w - 1 - x } else { x }, if down { h - 1 - y } else { y }));
+        }
+        let bytes = frame::write(&frame, Format::Png, Depth::Integer(16)).expect("a PNG");
+        fs::write(folder.path().join(name), bytes).expect("written");
+    };
+    for (flip, key, what) in [
+        (
+            [true, false],
+            "picture-mirrored",
+            "The picture is mirrored left to right. All else is as it should be: right cube,",
+        ),
+        ([false, true], "picture-upside-down", "The picture is mirrored top to bottom. All else"),
+        ([true, true], "picture-turned", "The picture is turned by 180 degrees. All else"),
+    ] {
+        turned(&right, flip, "turned.png");
+        let (text, json) = checked(folder.path(), "turned.png", 1);
+        assert_eq!(keys(&json), [key], "{text}");
+        assert!(text.contains(what) && text.contains("do Switch"), "{text}");
+        assert_eq!(json["verdict"], "wrong");
+        let found = "found 960 x 540 of 960 x 540 pixels, from 0, 0;";
+        assert!(text.contains(found) && !text.contains(" left after the explanation"), "{text}");
+        turned(&none, flip, "turned.png");
+        let (text, json) = checked(folder.path(), "turned.png", 1);
+        assert_eq!(keys(&json), ["no-cube", key], "{text}");
     }
 }
 

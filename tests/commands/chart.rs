@@ -2,18 +2,13 @@
 
 use rushlight::frame::{Frame, FrameError, ReadOptions, read};
 use rushlight_tests::charts;
-use rushlight_tests::scene::{assert_holds_to, assert_says, files, json, output, put, refused};
+use rushlight_tests::scene::{assert_holds_to, assert_says, demo_with, files, json, output, put, refused};
 use std::fs;
 use tempfile::TempDir;
 
 /// A folder with the demo show and its charts.
 fn demo() -> TempDir {
-    let dir = TempDir::new().unwrap();
-    rushlight_tests::demo::copy(dir.path());
-    for (name, bytes) in files(&charts::folder()) {
-        fs::write(dir.path().join(name), bytes).unwrap();
-    }
-    dir
+    demo_with(&[(charts::folder(), "")])
 }
 
 #[test]
@@ -104,6 +99,17 @@ fn two_lights_give_a_gamut_between_them_and_b_is_matched_to_a() {
         &format!("chart b_d55.png --light d55 {B} --match a_d55.png --to a --look night --display onset"),
     );
     assert_says(&text, &["camera a of the show", "through the look night on onset", "matched"]);
+    // Every patch stands there twice: in the scene, and on the display.
+    assert_eq!(text.matches("yellow green").count(), 2, "{text}");
+    let args = format!("chart b_d55.png --light d55 {B} --match a_d55.png --to a --look night --display onset --json");
+    let found = json(dir.path(), &args);
+    assert_holds_to(dir.path(), "chart", &found);
+    let seen = &found["through_look"];
+    let patches = seen["patches"].as_array().unwrap();
+    assert!(patches.len() == 24 && patches[10]["name"] == "yellow green", "{seen}");
+    let mean = patches.iter().map(|p| p["after"].as_f64().unwrap()).sum::<f64>() / 24.0;
+    assert!((mean - seen["after"]["mean"].as_f64().unwrap()).abs() < 1e-9, "{seen}");
+    assert!(mean < seen["before"]["mean"].as_f64().unwrap(), "{seen}");
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
 }
 

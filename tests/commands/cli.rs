@@ -5,8 +5,8 @@ use rushlight::gamut::{CATALOGUE, named_gamut};
 use rushlight::transfer::{encoding, encodings};
 use rushlight_tests::demo;
 use rushlight_tests::scene::{
-    CURVE, PLAIN, SHOW, Transcript, assert_holds_to, assert_says, files, json, numbers, output, put, refused,
-    refused_with, run, saltmarsh,
+    CURVE, PLAIN, SHOW, assert_holds_to, assert_says, files, json, numbers, output, put, refusals, refused,
+    refused_with, run, saltmarsh, schema, small,
 };
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -18,6 +18,7 @@ fn probe_answers_by_its_contract() {
     let dir = saltmarsh();
     let pick = "probe show.toml --look night --camera a --display onset --json";
     let report = json(dir.path(), &format!("{pick} 0.41 0.3 0.52"));
+    assert_holds_to(dir.path(), "probe", &report);
     let colours = report["colours"].as_array().expect("a list");
     assert_eq!(colours.len(), 1);
     assert_eq!(numbers(&colours[0]["in"]), [0.41, 0.3, 0.52]);
@@ -66,15 +67,13 @@ fn probe_gives_what_the_cube_holds() {
 #[test]
 fn a_look_that_does_not_fit_a_display_is_named() {
     let dir = saltmarsh();
-    let show = "schema = 1\ntitle = 'S'\n[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3-cine'\n\
-        [displays.onset]\nstandard = 'bt709'\n\
-        [displays.wide]\ngamut = 'bt2020'\neotf = 'pq'\npeak = 10000\ndiffuse_white = 100\n\
-        [looks]\nnight = 'looks/night.toml'\n[[bake]]\ndisplays = ['onset']\n";
-    put(dir.path(), "wide.toml", show);
+    let wide = "[displays.wide]\ngamut = 'bt2020'\neotf = 'pq'\npeak = 10000\ndiffuse_white = 100\n\
+        [[bake]]\nlooks = ['night']\ndisplays = ['onset']\n";
+    small(dir.path(), "wide.toml", wide);
     let frame = demo::folder().join("frame.exr");
     for args in [
-        "probe wide.toml --display wide 0.4 0.4 0.4",
-        &format!("apply wide.toml {} out.png --display wide", frame.display()),
+        "probe wide.toml --look night --display wide 0.4 0.4 0.4",
+        &format!("apply wide.toml {} out.png --look night --display wide", frame.display()),
     ] {
         assert_says(
             &refused(dir.path(), args),
@@ -106,23 +105,23 @@ fn probe_by_stops() {
 fn probe_refuses_what_is_no_colour() {
     let dir = saltmarsh();
     let pick = "probe show.toml --look night --camera a --display onset";
-    let mut transcript = Transcript::of("cli_probe_refuses_what_is_no_colour");
-    for colour in [
-        "",
-        "0.1 0.2",
-        "0.1 0.2 0.3 0.4",
-        "0.1 0.2 x",
-        "0.1 nan 0.2",
-        "0.1 0.2 inf",
-        "0.1 0.2 1e300",
-        "--stops 31",
-        "--stops nan",
-        "--stops 1 0.1 0.2 0.3",
-    ] {
-        let command = format!("{pick} {colour}");
-        transcript.add(&command, &refused(dir.path(), &command));
-    }
-    transcript.check();
+    refusals(
+        "cli_probe_refuses_what_is_no_colour",
+        dir.path(),
+        pick,
+        &[
+            "",
+            "0.1 0.2",
+            "0.1 0.2 0.3 0.4",
+            "0.1 0.2 x",
+            "0.1 nan 0.2",
+            "0.1 0.2 inf",
+            "0.1 0.2 1e300",
+            "--stops 31",
+            "--stops nan",
+            "--stops 1 0.1 0.2 0.3",
+        ],
+    );
     for (lines, parts) in [
         ("", &["standard input has no colour"][..]),
         ("0.1 0.2 0.3\n0.1 0.2\n", &["standard input, line 2: 2 numbers where a colour has three"]),
@@ -166,7 +165,9 @@ fn curve_by_exposure_index() {
         let expected = encoding("logc3").unwrap().build(Some(ei)).unwrap().encode(0.5);
         assert_eq!(report["values"][0]["out"].as_f64().map(f64::to_bits), Some(expected.to_bits()), "{ei}");
         assert_eq!(report["ei"], ei);
+        assert_holds_to(dir.path(), "curve-values", &report);
     }
+    assert_holds_to(dir.path(), "curve-values", &json(dir.path(), "curve slog3 --json"));
     assert_says(&refused(dir.path(), "curve logc3 --ei 801 --encode 0.5"), &["--ei: logc3", "160", "1600"]);
     assert_says(&refused(dir.path(), "curve slog3 --ei 800"), &["--ei: slog3 is the same curve at every EI"]);
 }
@@ -220,12 +221,14 @@ fn gamut_answers_by_its_contract() {
         let report = json(dir.path(), &format!("gamut aces-ap0 bt709 --adapt {method} --json"));
         assert_eq!(report["adaptation"], method);
         assert_eq!(report["matrix"].as_array().expect("rows").len(), 3);
+        assert_holds_to(dir.path(), "gamut", &report);
     }
-    let mut transcript = Transcript::of("cli_gamut_answers_by_its_contract");
-    for args in ["gamut", "gamut bt790", "gamut bt709 p3", "gamut bt709 xyz --adapt bradfrod"] {
-        transcript.add(args, &refused(dir.path(), args));
-    }
-    transcript.check();
+    refusals(
+        "cli_gamut_answers_by_its_contract",
+        dir.path(),
+        "",
+        &["gamut", "gamut bt790", "gamut bt709 p3", "gamut bt709 xyz --adapt bradfrod"],
+    );
 }
 
 #[test]
@@ -280,6 +283,11 @@ fn schemas_are_of_draft_2020_12() {
         assert_eq!(schema["$schema"], "https://json-schema.org/draft/2020-12/schema");
         assert!(schema["required"].as_array().expect("a list").contains(&required.into()), "{document}");
         assert!(schema["properties"][required].is_object(), "{document}");
+    }
+    let reports = "apply camera chain chart curve-values diff false-colour gamut hand-off inspect \
+        list manifest measure pictures probe processing sheet stress verify";
+    for report in reports.split_whitespace() {
+        schema(dir.path(), report);
     }
     assert_says(&refused(dir.path(), "schema cube"), &["'cube'", "show, look, curve"]);
 }

@@ -1,7 +1,7 @@
 //! `diff`: two versions of a look, show or cube, in every format, with limits, and wrong input.
 
 use quick_xml::events::Event;
-use rushlight_tests::scene::{NIGHT, SHOW, assert_says, put, refused, run, saltmarsh};
+use rushlight_tests::scene::{NIGHT, SHOW, assert_holds_to, assert_says, put, refused, run, saltmarsh};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
@@ -16,10 +16,7 @@ fn ran(dir: &Path, args: &str) -> (i32, String) {
 fn json(dir: &Path, args: &str) -> (i32, Value) {
     let (code, text) = ran(dir, args);
     let report: Value = serde_json::from_str(&text).expect("JSON");
-    let schema: Value = serde_json::from_str(&ran(dir, "schema diff").1).expect("JSON");
-    let validator = jsonschema::validator_for(&schema).expect("a schema");
-    let problems: Vec<String> = validator.iter_errors(&report).map(|e| format!("{}: {e}", e.instance_path())).collect();
-    assert!(problems.is_empty(), "{problems:?}");
+    assert_holds_to(dir, "diff", &report);
     (code, report)
 }
 
@@ -166,12 +163,12 @@ fn a_look_by_itself_keeps_to_the_show_above_it() {
     assert_eq!(code, 0, "{text}");
     assert!(text.contains("limits max=90") && text.ends_with("within the limits\n"), "{text}");
     assert!(text.contains("a, onset") && !text.contains("b, onset"), "{text}");
-    // A limit of a group's own takes the place of the one on all; of each, the worst breach is said once.
+    // A limit of a group's own takes the place of the one on all; of each, the worst breach is reported once.
     let (code, text) = ran(root, &format!("{args} --limit max=0.01 --limit skin.max=90"));
     assert_eq!(code, 1);
     let of_limits: Vec<&str> = text.lines().filter(|line| line.contains(", limit ")).collect();
     assert!(matches!(of_limits[..], [one] if one.contains("; and ") && !one.contains("skin")), "{text}");
-    // A show that is broken is said to be.
+    // A show that is broken is reported as broken.
     put(root, "show.toml", &SHOW.replace("night = \"looks/night.toml\"", "night = \"looks/night.toml\"\nnihgt = 3"));
     assert_says(&refused(root, args), &["show.toml", "nihgt"]);
 }
@@ -252,7 +249,7 @@ fn a_cube_is_compared_with_its_look_and_with_another_cube() {
     assert_eq!(group(&report, "whole")["count"], 729);
     let grey = &report["items"][0]["pictures"][0]["comparison"]["grey"]["stops"];
     assert!((grey.as_f64().expect("by the manifest's camera") - 0.1).abs() < 0.05, "{grey}");
-    // With neither a manifest nor a header it is said what is taken for granted.
+    // With neither a manifest nor a header the assumptions are reported.
     for (from, to) in [(cube, "one.cube"), ("later/saltmarsh_night_r4_a_onset_9.cube", "two.cube")] {
         let text = fs::read_to_string(dir.path().join(from)).expect("text");
         let plain: String = text.lines().filter(|l| !l.starts_with('#')).flat_map(|l| [l, "\n"]).collect();

@@ -59,7 +59,7 @@ fn two_revisions_and_the_files_as_they_stand() {
     let (code, text) = diff(dir.path(), "diff --git HEAD~1 HEAD -- looks/");
     assert_eq!(code, Some(1), "{text}");
     assert!(text.contains("exposure -1.0 -> -1.25 stops") && text.contains("a, onset"), "{text}");
-    // The show, whose own text is the same: its look and its curve are not, and are told once.
+    // The show, whose own text is the same: its look and its curve are not, and are reported once.
     let (code, text) = diff(dir.path(), "diff --git HEAD~1 HEAD");
     assert_eq!(code, Some(1));
     assert!(text.contains("look night") && text.contains("curves/heron.toml: other contents"), "{text}");
@@ -156,7 +156,7 @@ fn git_calls_it_for_looks_and_cubes() {
         git(dir.path(), &["-c", &setting, "diff", "--find-renames=10%", "--", "looks/test.toml", "looks/dawn.toml"]);
     assert!(shown.contains("a/looks/test.toml -> b/looks/dawn.toml"), "{shown}");
     assert!(shown.contains("tone toe 1.5 -> 1.0 stops") && shown.contains("no picture: "), "{shown}");
-    // For one command, by the environment; a look that cannot be read is told of, and git goes on.
+    // For one command, by the environment; a look that cannot be read is reported, and git goes on.
     put(dir.path(), "looks/night.toml", "schema = 1\ntitle = 3\n");
     let mut command = git_command(dir.path(), &["diff", "--", "looks/night.toml", "a.cube"]);
     let output = command.env("GIT_EXTERNAL_DIFF", program).output().expect("git runs");

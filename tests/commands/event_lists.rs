@@ -158,6 +158,7 @@ fn corrections_go_into_a_list_and_all_else_stays() {
     assert_eq!(new.replace("*ASC_SOP (1.1 1 0.9)(0.01 0 -0.02)(1 1 1.2)\n*ASC_SAT 0.9\n", ""), EDL);
     // The list as shots of a show, and as corrections.
     let report = json(root, "inspect new.edl --json");
+    assert_holds_to(root, "inspect", &report);
     assert_eq!(
         (&report["events"][1]["name"], &report["events"][1]["correction"]["saturation"]),
         (&"12A-3".into(), &0.9.into())

@@ -6,11 +6,11 @@ use rushlight::files::sha256;
 use rushlight::format::cube::{Strictness, read};
 use rushlight::math::{exp2, log2};
 use rushlight_tests::demo;
+use rushlight_tests::scene::{assert_holds_to, show_of};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
-use tempfile::TempDir;
 
 fn run(dir: &Path, args: &str, out: &Path) -> (i32, String, String) {
     let mut command = Command::new(rushlight_tests::rushlight());
@@ -45,7 +45,9 @@ fn made(dir: &Path, args: &str) -> Made {
     });
     let files: BTreeMap<String, Vec<u8>> = files.collect();
     assert_eq!(stdout.as_bytes(), files["exposure.json"]);
-    Made { report: serde_json::from_str(&stdout).expect("JSON"), files }
+    let report = serde_json::from_str(&stdout).expect("JSON");
+    assert_holds_to(dir, "false-colour", &report);
+    Made { report, files }
 }
 
 fn refused(dir: &Path, args: &str, parts: &[&str]) {
@@ -58,12 +60,6 @@ fn refused(dir: &Path, args: &str, parts: &[&str]) {
         assert!(stderr.contains(part), "`{part}` is not in: {stderr}");
     }
     assert!(!out.exists(), "{args} left a folder");
-}
-
-fn show_of(text: &str) -> TempDir {
-    let dir = tempfile::tempdir().expect("a temporary folder");
-    fs::write(dir.path().join("show.toml"), format!("schema = 1\ntitle = 'Saltmarsh'\n{text}")).expect("a file");
-    dir
 }
 
 /// S-Log3 as its document gives it (Sony, Technical Summary for S-Gamut3.Cine/S-Log3, V1.00, 2014), code over 1023.
@@ -379,7 +375,7 @@ fn what_cannot_be_is_refused() {
     refused(&demo, &format!("{a} --points 1"), &["--points"]);
     refused(&demo, &format!("{a} --digits 2"), &["--digits"]);
     refused(&demo, &format!("{a} --display wall"), &["--display: unknown display `wall`"]);
-    refused(&demo, "show.toml --camera a --ei 640", &["--reckon"]);
+    refused(&demo, "show.toml --camera a --ei 640", &["--extrapolate"]);
     refused(&demo, "looks/night.toml", &["is a look"]);
     let head = "[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3'\n";
     for (cameras, parts) in [

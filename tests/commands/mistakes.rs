@@ -1,12 +1,12 @@
-//! What people do wrong on set and at night, and what they are told: the place, the mistake, and what would be right.
+//! Mistakes that people make on set and at night, and the errors for them: the place, the mistake, and what would be right.
 
-use rushlight_tests::scene::{NIGHT, Transcript, assert_says, output, put, refused, run, saltmarsh};
+use rushlight_tests::scene::{NIGHT, assert_says, output, put, refusals, refused, run, saltmarsh};
 use std::fs;
 
 const HEAD: &str = "schema = 1\ntitle = \"Mistakes\"\n";
 const REST: &str = "[displays.d]\nstandard = \"bt709\"\n[looks]\nnight = \"looks/night.toml\"\n";
 
-/// A show of one camera, with what is said of it.
+/// A show of one camera, with these lines in its table.
 fn show(camera: &str) -> String {
     format!("{HEAD}[cameras.a]\n{camera}{REST}")
 }
@@ -66,6 +66,14 @@ fn mistakes_of_one_table_are_found_in_one_round() {
         ],
     );
     assert!(!said.contains("did you mean"), "{said}");
+    let camera = "curve = \"slog3\"\ngamut = \"sgamut3\"\n";
+    put(dir.path(), "show.toml", &show(camera).replace("\"bt709\"", "\"P3\"\npeak = -4"));
+    let said = refused(dir.path(), "bake show.toml");
+    assert_says(
+        &said,
+        &["displays.d.standard: unknown display `P3`: did you mean `p3-d65` or `p3-dci`?", "displays.d.peak: -4"],
+    );
+    assert!(!said.contains("displays.d.black"), "what a wrong peak does to the black is no mistake of its own: {said}");
     put(
         dir.path(),
         "looks/night.toml",
@@ -106,26 +114,27 @@ fn the_place_and_the_mistake_are_said() {
         "looks/cube.toml",
         &NIGHT.replacen("[[step]]", "[[step]]\ndo = \"cube\"\nfile = \"../word.cube\"\nstage = \"scene\"\n[[step]]", 1),
     );
-    let mut transcript = Transcript::of("mistakes_the_place_and_the_mistake_are_said");
-    for command in [
-        "bake merge.toml",
-        "bake twice.toml",
-        "bake near.toml",
-        "bake back.toml",
-        "bake device.toml",
-        "bake question.toml",
-        "bake newline.toml",
-        "bake long.toml",
-        "bake name.toml",
-        "bake large.toml",
-        "bake frame.exr",
-        "bake day.ccc",
-        "bake curves/harbour.toml",
-        "bake show.toml --camera z",
-    ] {
-        transcript.add(command, &refused(root, command));
-    }
-    transcript.check();
+    refusals(
+        "mistakes_the_place_and_the_mistake_are_said",
+        root,
+        "",
+        &[
+            "bake merge.toml",
+            "bake twice.toml",
+            "bake near.toml",
+            "bake back.toml",
+            "bake device.toml",
+            "bake question.toml",
+            "bake newline.toml",
+            "bake long.toml",
+            "bake name.toml",
+            "bake large.toml",
+            "bake frame.exr",
+            "bake day.ccc",
+            "bake curves/harbour.toml",
+            "bake show.toml --camera z",
+        ],
+    );
     let said = refused(root, "probe looks/cube.toml --camera slog3+sgamut3 --display bt709 0.4 0.4 0.4");
     assert!(said.contains("is it a cube?") && !said.contains("root"), "a file that is no cube keeps its words: {said}");
     assert!(!root.join("cubes").exists(), "nothing is written");

@@ -3,7 +3,9 @@
 use rushlight::files::sha256;
 use rushlight::format::{cdl, clf, cube::Strictness};
 use rushlight_tests::cdl::shots;
-use rushlight_tests::scene::{SHOW, Transcript, assert_says, output, put, refused, run, saltmarsh};
+use rushlight_tests::scene::{
+    SHOW, assert_holds_to, assert_says, output, put, refusals, refused, run, saltmarsh, tree,
+};
 use rushlight_tests::schemas::{Schema, assert_valid};
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -12,24 +14,6 @@ use std::io::Write;
 use std::path::Path;
 use std::sync::OnceLock;
 use tempfile::TempDir;
-
-/// Every file within a folder, by its name from there.
-fn tree(dir: &Path) -> BTreeMap<String, Vec<u8>> {
-    fn walk(root: &Path, dir: &Path, found: &mut BTreeMap<String, Vec<u8>>) {
-        for entry in fs::read_dir(dir).unwrap() {
-            let path = entry.unwrap().path();
-            if path.is_dir() {
-                walk(root, &path, found);
-            } else {
-                let name = path.strip_prefix(root).unwrap().to_str().unwrap().replace('\\', "/");
-                found.insert(name, fs::read(path).unwrap());
-            }
-        }
-    }
-    let mut found = BTreeMap::new();
-    walk(dir, dir, &mut found);
-    found
-}
 
 /// A small show: one camera and display, at 9 points.
 fn show(change: impl Fn(String) -> String) -> TempDir {
@@ -65,7 +49,9 @@ fn copy(to: &Path) {
 }
 
 fn manifest(files: &BTreeMap<String, Vec<u8>>) -> Value {
-    serde_json::from_slice(&files["manifest.json"]).unwrap()
+    let manifest = serde_json::from_slice(&files["manifest.json"]).unwrap();
+    assert_holds_to(made().path(), "hand-off", &manifest);
+    manifest
 }
 
 /// A name that looks like an option was once read as one in the midst of the work, which left a folder half made.
@@ -221,7 +207,7 @@ fn what_an_amf_points_to_gives_the_look() {
     for v in [0.2, 0.41, 0.6] {
         let out = chain.iter().fold([v; 3], |rgb, list| list.apply(rgb));
         let want = cube.apply([v; 3]);
-        // Both have 9 points: they stray by as much as that.
+        // Both have 9 points, and errors as large as that.
         assert!((0..3).all(|c| (out[c] - want[c]).abs() < 0.05), "{v}: {out:?} {want:?}");
     }
     let corrections = cdl::read(&files["cdl/saltmarsh_shots.ccc"]).unwrap();
@@ -269,8 +255,9 @@ fn a_received_hand_off_is_checked() {
             "  cubes/saltmarsh_night_r4_a_onset_9.cube: changed\n",
         ],
     );
-    let json = run(dir.path(), "package --verify got --json").output().unwrap();
-    let report: Value = serde_json::from_slice(&json.stdout).unwrap();
+    let report = run(dir.path(), "package --verify got --json").output().unwrap().stdout;
+    let report: Value = serde_json::from_slice(&report).unwrap();
+    assert_holds_to(dir.path(), "verify", &report);
     assert_eq!((&report["same"], report["differences"].as_array().unwrap().len()), (&false.into(), 3));
     assert!(tree(&got) == before, "nothing is written");
 }
@@ -326,14 +313,9 @@ fn what_is_no_hand_off_is_refused_and_nothing_is_written() {
     put(root, "words/SHA256SUMS", "word  x\n");
     put(root, "leaves/SHA256SUMS", &format!("{}  ../x\n", sha256(b"")));
     let before = tree(root);
-    let mut transcript = Transcript::of("package_what_is_no_hand_off_is_refused_and_nothing_is_written");
-    for args in
-        ["up.zip", "root.zip", "back.zip", "disk.zip", "other.zip", "plain.zip", "none", "empty", "words", "leaves"]
-    {
-        let command = format!("package --verify {args}");
-        transcript.add(&command, &refused(root, &command));
-    }
-    transcript.check();
+    let names = "up.zip root.zip back.zip disk.zip other.zip plain.zip none empty words leaves";
+    let names: Vec<&str> = names.split(' ').collect();
+    refusals("package_what_is_no_hand_off_is_refused_and_nothing_is_written", root, "package --verify", &names);
     assert!(tree(root) == before);
     #[cfg(unix)]
     {
@@ -433,12 +415,8 @@ fn a_zip_that_can_be_read_in_two_ways_is_refused() {
     };
     fs::write(dir.path().join("twice.zip"), renamed(&places)).unwrap();
     fs::write(dir.path().join("other.zip"), renamed(&places[..1])).unwrap();
-    let mut transcript = Transcript::of("package_a_zip_that_can_be_read_in_two_ways_is_refused");
-    for file in ["twice.zip", "other.zip"] {
-        let command = format!("package --verify {file}");
-        transcript.add(&command, &refused(dir.path(), &command));
-    }
-    transcript.check();
+    let both = ["twice.zip", "other.zip"];
+    refusals("package_a_zip_that_can_be_read_in_two_ways_is_refused", dir.path(), "package --verify", &both);
 }
 
 #[cfg(unix)]
@@ -459,8 +437,7 @@ fn a_hand_off_that_cannot_be_made_leaves_nothing() {
     let dir = show(|text| text);
     put(dir.path(), "there/file", "kept");
     put(dir.path(), "plain", "kept");
-    let mut transcript = Transcript::of("package_a_hand_off_that_cannot_be_made_leaves_nothing");
-    for args in [
+    let wrong = [
         "package",
         "package show.toml --out there",
         "package show.toml --out plain",
@@ -468,10 +445,8 @@ fn a_hand_off_that_cannot_be_made_leaves_nothing() {
         "package show.toml --out new --date 2026-02-30",
         "package show.toml --verify there",
         "package looks/night.toml --out new",
-    ] {
-        transcript.add(args, &refused(dir.path(), args));
-    }
-    transcript.check();
+    ];
+    refusals("package_a_hand_off_that_cannot_be_made_leaves_nothing", dir.path(), "", &wrong);
     let bad = show(|text| text.replace("name = \"12A-3\"", "name = \"12A-7\""));
     assert_says(&refused(bad.path(), "package show.toml --out new"), &["shots[0].name: unknown correction `12A-7`"]);
     for dir in [&dir, &bad] {

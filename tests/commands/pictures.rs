@@ -7,7 +7,7 @@ use rushlight::frame::{Cicp, Depth, Format, Frame, Info, ReadOptions, Tags, desc
 use rushlight::gamut::named_gamut;
 use rushlight::slate::Slate;
 use rushlight::transfer::encoding;
-use rushlight_tests::scene::{Transcript, assert_says, json, output, put, refused, run, saltmarsh};
+use rushlight_tests::scene::{assert_holds_to, assert_says, json, output, put, refusals, refused, run, saltmarsh};
 use std::fs;
 use std::path::Path;
 
@@ -39,6 +39,8 @@ fn diff_compares_two_pictures_as_their_display_shows_them() {
     still(&root.join("a.png"), Format::Png, sixteen, ramp(1.0), tags_of("bt709"));
     still(&root.join("b.tif"), Format::Tiff, sixteen, ramp(0.97), Tags::default());
     let report = json_of(root, "diff a.png b.tif --json", 1);
+    assert_holds_to(root, "pictures", &report);
+    assert_eq!(report["verdict"], "different");
     let pictures = &report["pictures"];
     // The same by the library's own difference, pixel by pixel.
     let difference = Difference::on(&Display::of(standard("bt709").unwrap()));
@@ -85,19 +87,20 @@ fn pictures_that_cannot_be_compared_are_refused() {
     still(&root.join("small.tif"), Format::Tiff, sixteen, ramp(1.0)[..WIDTH * 3 * 20].to_vec(), Tags::default());
     let linear = Tags { cicp: Some(Cicp::rgb(9, 8)), ..Tags::default() };
     still(&root.join("light.png"), Format::Png, sixteen, ramp(1.0), linear);
-    let mut transcript = Transcript::of("pictures_pictures_that_cannot_be_compared_are_refused");
-    for args in [
-        "diff b.tif b.tif",
-        "diff a.png pq.png",
-        "diff light.png b.tif",
-        "diff a.png small.tif",
-        "diff a.png b.tif --format junit",
-        "diff a.png b.tif --limit skin.max=1",
-        "diff a.png b.tif --display x",
-    ] {
-        transcript.add(args, &refused(root, args));
-    }
-    transcript.check();
+    refusals(
+        "pictures_pictures_that_cannot_be_compared_are_refused",
+        root,
+        "",
+        &[
+            "diff b.tif b.tif",
+            "diff a.png pq.png",
+            "diff light.png b.tif",
+            "diff a.png small.tif",
+            "diff a.png b.tif --format junit",
+            "diff a.png b.tif --limit skin.max=1",
+            "diff a.png b.tif --display x",
+        ],
+    );
 }
 
 fn text_of(root: &Path, args: &str, code: i32) -> String {
@@ -246,9 +249,13 @@ fn inspect_says_whose_a_file_is_and_whether_it_is_current() {
         );
     }
     let report = json_of(root, "inspect shown.png --show show.toml --json", 1);
+    assert_holds_to(root, "inspect", &report);
     assert_eq!(report["slate"]["current"], false);
+    assert_eq!((&report["samples"], &report["bits"]), (&"display signal for bt709".into(), &16.into()));
     // A file that says nothing is not called current.
     assert_says(&text_of(root, "inspect log.tif --show show.toml", 1), &["current        not known"]);
     assert_says(&refused(root, "inspect show.toml"), &["are known by their extensions"]);
-    let _ = json(root, "inspect log.tif --json");
+    let report = json(root, "inspect log.tif --json");
+    assert_holds_to(root, "inspect", &report);
+    assert_eq!((&report["samples"], &report["slate"]["version"]), (&serde_json::Value::Null, &serde_json::Value::Null));
 }

@@ -130,7 +130,7 @@ fn edits_are_undone_redone_and_saved_with_the_comments_kept() {
     assert_eq!(server.get(&format!("cube?{WAY}&points=3&at=saved")).body, with.body);
     let moved = edit(&server, version + 1, json!({ "op": "move", "from": 1, "to": 0 }));
     assert_eq!((&moved["steps"][0]["do"], &moved["steps"][0]["bypassed"]), (&json!("exposure"), &json!(true)));
-    // What is wrong is said, and the picture stays.
+    // The error is reported, and the picture stays.
     let broken = edit(&server, version + 2, json!({ "op": "set", "step": 0, "key": "stops", "value": 99 }));
     assert!(broken["problems"][0].as_str().is_some_and(|p| p.contains("99 is out of range")), "{broken}");
     assert_eq!(server.get(&format!("cube?{WAY}&points=3")).status, 200);

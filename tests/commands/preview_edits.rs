@@ -79,7 +79,7 @@ fn edits_outlive_a_server_that_is_killed() {
     let on_disk = fs::read_to_string(dir.path().join("looks/night.toml")).expect("the look");
     assert_eq!(on_disk, edited.replace("revision = 4", "revision = 5"));
 
-    // On another document than they were made on, which is said; and let go.
+    // On another document than they were made on, which is reported; and discarded.
     stops(&server, -2.0);
     kill(server);
     put(dir.path(), "looks/night.toml", &on_disk.replace("stops = -1.5 ", "stops = -0.5 "));
@@ -97,7 +97,7 @@ fn edits_outlive_a_server_that_is_killed() {
     {
         interrupt(server);
         assert_eq!(folders(dir.path()), 0);
-        // Told to end with edits: they are kept as well.
+        // Ended by a signal with edits: they are kept as well.
         let server = Server::start(dir.path(), "show.toml");
         stops(&server, -0.7);
         interrupt(server);
@@ -126,7 +126,7 @@ fn files_that_are_no_edits_are_not_offered() {
         assert_eq!(server.get("looks/night").good()["left"], Value::Null, "{text:?}");
         kill(server);
     }
-    // A folder of this user that is none: edits go on, and are said to be in danger.
+    // A folder of this user that is none: edits go on, with a warning that they are in danger.
     fs::remove_dir_all(dir.path().join("state")).expect("it was there");
     put(dir.path(), "state", "a file");
     let server = Server::start(dir.path(), "show.toml");

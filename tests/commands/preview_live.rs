@@ -6,6 +6,7 @@ use rushlight_tests::scene::{assert_says, output, refused, saltmarsh, wait_until
 use rushlight_tests::server::{Answer, Server};
 use serde_json::{Value, json};
 use std::fs;
+use std::io::Write as _;
 use std::net::UdpSocket;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
@@ -101,14 +102,61 @@ fn a_test_picture_comes_as_a_device_does() {
     for odd in ["live/frame?after=-1", "live/frame?number=x", "live/frame?after=1e99"] {
         assert_eq!(server.get(odd).status, 400, "{odd}");
     }
-    let (host, token) = (server.host.as_str(), &server.token);
-    for odd in [("Origin", "http://evil.example"), ("Sec-Fetch-Site", "cross-site")] {
-        let answer = server.ask("GET", &format!("{token}/api/live/frame"), &[("Host", host), odd], b"");
-        assert_eq!(answer.status, 403, "{odd:?}");
+}
+
+/// Another site's page, a program without the key, and a form that no page of ours sends are refused by every route; nothing is
+/// held and nothing is written for them.
+#[test]
+fn every_route_of_a_live_picture_is_guarded() {
+    let dir = saltmarsh();
+    let server = Server::start(dir.path(), "show.toml --live testsrc2=s=64x36:r=25 --live-format lavfi");
+    let frame = next(&server, 0);
+    assert_eq!(
+        (frame.header("cache-control"), frame.header("cross-origin-resource-policy")),
+        ("no-store", "same-origin")
+    );
+    let (host, token, strange) = (server.host.as_str(), server.token.as_str(), format!("/{}", "0".repeat(32)));
+    let origin = format!("http://{host}");
+    let grab = json!({ "look": "night", "camera": "a", "display": "onset" }).to_string();
+    let routes = [
+        ("GET", "live", ""),
+        ("GET", "live/frame", ""),
+        ("GET", "live/frame?number=1", ""),
+        ("POST", "live/hold", "{\"on\":true}"),
+        ("POST", "live/grab", &grab),
+    ];
+    let json = ("Content-Type", "application/json");
+    for (method, path, body) in routes {
+        let ask = |token: &str, headers: &[(&str, &str)]| {
+            server.ask(method, &format!("{token}/api/{path}"), headers, body.as_bytes()).status
+        };
+        let (good, body) = ([("Host", host), ("Origin", &origin), json], body.as_bytes());
+        assert_eq!(ask(&strange, &good), 404, "{method} {path} without the key");
+        assert_eq!(
+            server.ask(method, &format!("/api/{path}"), &good, body).status,
+            404,
+            "{method} {path} without a key"
+        );
+        for odd in [
+            [("Host", host), ("Origin", "http://evil.example"), json],
+            [("Host", host), ("Origin", "null"), json],
+            [("Host", "evil.example"), ("Origin", &origin), json],
+            [("Host", host), ("Sec-Fetch-Site", "cross-site"), json],
+        ] {
+            assert_eq!(ask(token, &odd), 403, "{method} {path} {odd:?}");
+        }
+        if method == "POST" {
+            assert_eq!(ask(token, &[("Host", host), json]), 403, "{path} without an origin");
+            assert_eq!(
+                ask(token, &[("Host", host), ("Origin", &origin), ("Content-Type", "text/plain")]),
+                415,
+                "{path}"
+            );
+        }
+        let other = if method == "GET" { "POST" } else { "GET" };
+        assert_eq!(server.ask(other, &format!("{token}/api/{path}"), &good, b"{}").status, 405, "{other} {path}");
     }
-    let plain = [("Host", host), ("Content-Type", "application/json")];
-    assert_eq!(server.ask("POST", &format!("{token}/api/live/hold"), &plain, b"{\"on\":true}").status, 403);
-    assert_eq!(server.ask("GET", &format!("/{}/api/live/frame", "0".repeat(32)), &[("Host", host)], b"").status, 404);
+    assert_eq!((&report(&server)["held"], dir.path().join("grabs").exists()), (&json!(false), false));
 }
 
 /// Kinds of samples and how a clip of them is written: of RGB and of luma, of 8 and of 10 bits, in both ranges.
@@ -330,4 +378,103 @@ fn a_live_file_opens_nothing_else() {
     let server = Server::start(dir.path(), "show.toml --live list.m3u8 --live-format hls");
     wait_until("it is away", || report(&server)["state"] == "away");
     assert!(listener.accept().is_err(), "nothing was asked of the address");
+}
+
+/// The frame that was seen becomes a shot, while others come; and with a shot in view a grab goes through its correction.
+#[test]
+fn a_shot_is_made_of_a_live_frame() {
+    let dir = saltmarsh();
+    let args = "show.toml --live testsrc2=s=96x54:r=25 --live-format lavfi --grabs grabs --out box";
+    let server = Server::start(dir.path(), args);
+    let frame = next(&server, 0);
+    server.post("live/hold", &json!({ "on": true })).good();
+    wait_until("more come", || report(&server)["count"].as_u64() > Some(number(&frame) + 5));
+    let wanted = json!({ "name": "12A-3", "into": "shots.ccc", "look": "night", "camera": "a", "display": "onset",
+        "frame": "live", "number": number(&frame), "ei": 800.0, "timecode": "01:02:03:04" });
+    // Nothing of what is refused is left behind.
+    for (key, odd, status) in [
+        ("number", json!(999_999), 410),
+        ("number", json!(-1), 400),
+        ("frame", json!("1"), 400),
+        ("camera", json!("x"), 404),
+        ("name", json!("../x"), 400),
+    ] {
+        let mut question = wanted.clone();
+        question[key] = odd.clone();
+        assert_eq!(server.post("shots", &question).status, status, "{key} {odd}");
+        assert!(!dir.path().join("stills").exists() && !dir.path().join("shots.ccc").exists(), "{key} {odd}");
+    }
+    let made = server.post("shots", &wanted).good();
+    assert_eq!(made["stills"], json!(["stills/12A-3_log.png", "stills/12A-3_graded.png"]));
+    let sixteen = |name: &str| -> Vec<[u16; 3]> {
+        let still =
+            read(&fs::read(dir.path().join(name)).expect("it is there"), &ReadOptions::default()).expect("a still");
+        let pixels = (0..still.height()).flat_map(|y| (0..still.width()).map(move |x| (x, y)));
+        pixels.map(|(x, y)| still.rgb(x, y).map(|v| (v * 65535.0).round() as u16)).collect()
+    };
+    assert_eq!(sixteen("stills/12A-3_log.png"), codes(&frame, 3));
+    let show = fs::read_to_string(dir.path().join("show.toml")).expect("a show");
+    assert_says(&show, &["name = \"12A-3\"", "frame = \"stills/12A-3_log.png\"", "timecode = \"01:02:03:04\""]);
+    assert!(fs::read_dir(dir.path().join("box")).expect("a folder").count() > 0, "its cube is baked");
+    // The live picture goes on beside it, and the shot's frame is among the frames.
+    assert_eq!(server.get("state").good()["frames"][0]["id"], "live");
+    server.post("shots/12A-3/frame", &Value::Null).good();
+    assert_eq!(server.get("state").good()["frames"][1]["name"], "stills/12A-3_log.png");
+    let version = server.get("shots/12A-3").good()["version"].clone();
+    let edit = json!({ "version": version, "op": "set", "key": "offset", "value": [0.05, 0.0, -0.02] });
+    let version = server.post("shots/12A-3/edit", &edit).good()["version"].clone();
+    let mut question = json!({ "number": number(&frame), "look": "night", "camera": "a", "display": "onset" });
+    let plain = server.post("live/grab", &question).good();
+    question["shot"] = json!("12A-3");
+    let corrected = server.post("live/grab", &question).good();
+    question["shot"] = json!("12A-4");
+    assert_eq!(server.post("live/grab", &question).status, 404);
+    let way = json!({ "version": version, "look": "night", "camera": "a", "display": "onset" });
+    server.post("shots/12A-3/save", &way).good();
+    output(
+        dir.path(),
+        "apply show.toml grabs/grab-0002-log.tif applied.tif --look night --camera a --display onset --shot 12A-3 --exact",
+    );
+    let graded = |grabbed: &Value| sixteen(&format!("grabs/{}", grabbed["files"][1].as_str().expect("a file")));
+    assert_eq!(graded(&corrected), sixteen("applied.tif"));
+    assert_ne!(graded(&corrected), graded(&plain));
+    assert_says(&output(dir.path(), "inspect grabs/grab-0002-graded.tif"), &["12A-3"]);
+    // Without a live picture there is nothing to make it of.
+    let still = Server::start(dir.path(), "show.toml");
+    let mut question = wanted;
+    question["name"] = json!("12A-4");
+    assert!(still.post("shots", &question).refused(404).contains("--live"));
+}
+
+/// Pages that take nothing of what they asked for cannot make the server hold a frame for each of them.
+#[cfg(target_os = "linux")]
+#[test]
+fn frames_on_their_way_have_a_bound() {
+    let dir = saltmarsh();
+    // 12 MB a frame, more than the system's buffers of a connection.
+    let args = "show.toml --live testsrc2=s=1920x1080:r=12,format=gbrp16le --live-format lavfi --live-width 1920 --max-memory 256";
+    let server = Server::start(dir.path(), args);
+    let first = next(&server, 0);
+    assert_eq!(first.body.len(), 1920 * 1080 * 6);
+    let resident = || -> usize {
+        let status = fs::read_to_string(format!("/proc/{}/status", server.child.id())).expect("a process");
+        let line = status.lines().find(|line| line.starts_with("VmRSS:")).expect("a size");
+        line.split_whitespace().nth(1).and_then(|kib| kib.parse::<usize>().ok()).expect("a number") >> 10
+    };
+    let mut after = number(&first);
+    let mut stuck = Vec::new();
+    for _ in 0..40 {
+        let mut stream = server.connect();
+        let request =
+            format!("GET {}/api/live/frame?after={after} HTTP/1.1\r\nHost: {}\r\n\r\n", server.token, server.host);
+        stream.write_all(request.as_bytes()).expect("it is sent");
+        stuck.push(stream);
+        wait_until("another comes", || report(&server)["count"].as_u64() > Some(after));
+        after = report(&server)["count"].as_u64().expect("a number");
+    }
+    // 40 of them would take 500 MB.
+    let taken = resident();
+    assert!(taken < 500, "{taken} MB");
+    drop(stuck);
+    next(&server, after);
 }

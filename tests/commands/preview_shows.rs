@@ -182,7 +182,7 @@ fn a_look_that_becomes_a_pipe_stops_nothing() {
     // Files are still looked after: what changes beside the pipe is seen.
     let mut events = server.events();
     put(dir.path(), "looks/plain.toml", &PLAIN.replace("Plain", "Plainer"));
-    // What is said of the pipe itself may come first.
+    // An error of the pipe itself may come first.
     while next_event(&mut events, "outside")["name"] != "plain" {}
     assert_eq!(server.get("looks/night").good()["unsaved"], true);
     let id = server.child.id().to_string();

@@ -11,8 +11,12 @@ use rushlight::processing::edge::{self, Edge};
 use rushlight::processing::noise::{Noise, noise};
 use rushlight::processing::{scene, words};
 use rushlight::transfer::encoding;
+use rushlight_tests::camera_tests::{self, detailed, normal};
+use rushlight_tests::scene::{assert_holds_to, assert_says, files, json, output};
 use rushlight_tests::sensor::{Draw, Sensor};
 use std::f64::consts::{LN_2, PI};
+use std::fs;
+use tempfile::TempDir;
 
 /// Light is signal.
 fn linear() -> Claim {
@@ -26,16 +30,6 @@ fn linear() -> Claim {
 fn float(width: usize, height: usize, rgb: impl Fn(usize, usize) -> [f64; 3]) -> Frame {
     let samples = (0..width * height).flat_map(|i| rgb(i % width, i / width)).map(|v| v as f32).collect();
     Frame::new(width, height, false, samples, Info::new(Format::Exr, Depth::Float)).unwrap()
-}
-
-/// The integral of the normal distribution: Abramowitz and Stegun, 7.1.26, to 1.5e-7.
-fn normal(x: f64) -> f64 {
-    let z = x.abs() / 2.0_f64.sqrt();
-    let t = 1.0 / (1.0 + 0.327_591_1 * z);
-    let sum =
-        t * (0.254_829_592 + t * (-0.284_496_736 + t * (1.421_413_741 + t * (-1.453_152_027 + t * 1.061_405_429))));
-    let erf = 1.0 - sum * exp(-z * z);
-    if x < 0.0 { (1.0 - erf) / 2.0 } else { (1.0 + erf) / 2.0 }
 }
 
 /// An edge of light from 0.05 to 0.6, blurred by a Gaussian, slanted from the upright by so many degrees.
@@ -254,37 +248,6 @@ fn a_floor_that_no_sensor_has_is_said() {
     assert!(found.too_good.iter().any(|s| s.contains("from -2 stops down")), "{:?}", found.too_good);
 }
 
-/// A picture with detail and colour at every scale, of 8 bits.
-fn detailed(width: usize, height: usize, seed: u64) -> Frame {
-    let mut draw = Draw::new(seed);
-    let waves: Vec<[f64; 6]> = (0..60)
-        .map(|_| {
-            let length = 3.0 * exp(4.0 * draw.unit());
-            let (angle, size) = (PI * draw.unit(), 0.0016 * length.sqrt());
-            [
-                cos(angle) / length,
-                sin(angle) / length,
-                6.3 * draw.unit(),
-                size,
-                draw.normal() * size,
-                draw.normal() * size,
-            ]
-        })
-        .collect();
-    let noise: Vec<[f64; 3]> = (0..width * height).map(|_| [(); 3].map(|()| 0.006 * draw.normal())).collect();
-    let samples = (0..width * height).flat_map(|i| {
-        let (x, y) = ((i % width) as f64, (i / width) as f64);
-        let mut sum = [0.45; 3];
-        for [fx, fy, phase, size, red, blue] in &waves {
-            let wave = sin(2.0 * PI * (fx * x + fy * y) + phase);
-            sum = [sum[0] + (size + red) * wave, sum[1] + size * wave, sum[2] + (size + blue) * wave];
-        }
-        std::array::from_fn::<f64, 3, _>(|c| sum[c] + noise[i][c])
-    });
-    let samples = samples.map(|v| ((v.clamp(0.0, 1.0) * 255.0).round() / 255.0) as f32).collect();
-    Frame::new(width, height, false, samples, Info::new(Format::Png, Depth::Integer(8))).unwrap()
-}
-
 fn of_file(bytes: &[u8]) -> Codec {
     let frame = read(bytes, &ReadOptions::default()).unwrap();
     codec(std::slice::from_ref(&frame), Source::of(&frame.info))
@@ -405,8 +368,41 @@ fn key_frames_that_pump_are_counted() {
     let pumps = codec(&clip(0.06), source).pumping.unwrap();
     assert_eq!(pumps.period_frames, Some(10), "{pumps:?}");
     assert!(pumps.detail_percent > 30.0, "{}", pumps.detail_percent);
+    assert_eq!(pumps.still_period_frames, None, "every frame has noise of its own");
     assert_eq!(codec(&clip(0.0), source).pumping.unwrap().period_frames, None);
     assert_eq!(codec(&clip(0.0)[..8], source).pumping, None);
+}
+
+/// A codec that copies noise from frame to frame: only key frames bring a new one, and the detail is the same throughout.
+#[test]
+fn noise_that_stands_still_between_key_frames_is_seen() {
+    let still = detailed(160, 120, 8);
+    let clip = |from: u64, every: u64| -> Vec<Frame> {
+        (from..from + 40)
+            .map(|k| {
+                let mut frame = still.clone();
+                let (mut held, mut new) = (Draw::new(100 + k / every), Draw::new(900 + k));
+                let sum = |held: &mut Draw, new: &mut Draw| 0.02 * held.normal() + 0.002 * new.normal();
+                frame.samples_mut().iter_mut().for_each(|v| *v += sum(&mut held, &mut new) as f32);
+                frame
+            })
+            .collect()
+    };
+    let source = Source { coding: Coding::Rgb, bits: Some(8) };
+    for (from, every) in [(0, 10), (3, 12), (0, 5)] {
+        let found = codec(&clip(from, every), source);
+        let pumps = found.pumping.as_ref().unwrap();
+        assert_eq!(pumps.still_period_frames, Some(every as usize), "{pumps:?}");
+        // The amplitudes of both noises, twice each.
+        assert!((pumps.jump_times - (0.02_f64 * 0.02 + 4e-6).sqrt() / 0.002).abs() < 1.0, "{pumps:?}");
+        assert_eq!(pumps.period_frames, None, "{pumps:?}");
+        assert!(words::of_codec(&found).iter().any(|s| s.starts_with("noise stands still and jumps")));
+    }
+    let fresh = codec(&clip(0, 1), source).pumping.unwrap();
+    assert_eq!((fresh.still_period_frames, fresh.jump_times), (None, 1.0));
+    // Frames that are all alike do not jump.
+    let same = vec![still.clone(); 20];
+    assert_eq!(codec(&same, source).pumping.unwrap().still_period_frames, None);
 }
 
 #[test]
@@ -443,6 +439,50 @@ fn a_mode_that_turns_colour_and_softens_detail_is_said() {
     });
     let found = scene::difference(&first.crop(1, 1, 318, 238).unwrap(), &soft, [source; 2]);
     assert!(found.fine().unwrap() < 0.5, "{:?}", found.fine());
+}
+
+#[test]
+fn the_frames_of_camera_b_are_what_their_maker_makes() {
+    let committed = files(&camera_tests::folder());
+    let made = camera_tests::files();
+    assert_eq!(committed.len(), made.len());
+    let pixels = |file: &[u8]| read(file, &ReadOptions::default()).unwrap();
+    for (name, bytes) in made {
+        let (a, b) = (pixels(&committed[&name]), pixels(&bytes));
+        let apart = a.samples().iter().zip(b.samples()).map(|(a, b)| (a - b).abs()).fold(0.0, f32::max);
+        // A JPEG is decoded by whole numbers, which other machines may round otherwise.
+        let most = if name.ends_with(".jpg") { 2.5 / 255.0 } else { 0.0 };
+        assert!(apart <= most, "{name}: {apart}: make it again with the binary `demo_camera_tests`");
+    }
+}
+
+/// As a user does it: the edges at two exposure indices, the scene, and the light on the card.
+#[test]
+fn camera_b_of_the_demo_does_to_the_picture_what_was_made() {
+    let dir = TempDir::new().unwrap();
+    rushlight_tests::demo::copy(dir.path());
+    for (name, bytes) in files(&camera_tests::folder()) {
+        fs::write(dir.path().join(name), bytes).unwrap();
+    }
+    let show = "--show show.toml --camera b";
+    let found = json(dir.path(), &format!("measure --edge-frame 200:b_200_edge.png 800:b_800_edge.png {show} --json"));
+    assert_holds_to(dir.path(), "measure", &found);
+    for ((ei, sigma), index) in camera_tests::BLURS.iter().zip(found["processing"]["indices"].as_array().unwrap()) {
+        assert_eq!(index["ei"], f64::from(*ei));
+        let truth = (LN_2 / 2.0).sqrt() / (PI * sigma);
+        let mtf50 = index["edge"]["channels"][1]["mtf50"].as_f64().unwrap();
+        // Some noise is left in the mean of sixteen frames.
+        assert!((mtf50 / truth - 1.0).abs() < 0.05, "EI {ei}: {mtf50} for {truth}");
+        assert!((index["edge"]["slant_degrees"].as_f64().unwrap() - 5.0).abs() < 0.3);
+    }
+    let edges = format!("measure --edge-frame 200:b_200_edge.png 800:b_800_edge.png {show}");
+    assert_says(&output(dir.path(), &edges), &["EI 800 against EI 200: softer: MTF50 0.2", " for 0.30"]);
+    let text = output(dir.path(), &format!("measure --scene b_200_scene.jpg {show}"));
+    assert_says(&text, &["blocks of 8 pixels"]);
+    // Tungsten light on a camera balanced for daylight: much red, little blue.
+    let white = json(dir.path(), &format!("measure --white b_grey_a.png --patch 4,4,40,40 {show} --json"));
+    let kelvin = white["white"]["kelvin"].as_f64().unwrap();
+    assert!((2300.0..3600.0).contains(&kelvin), "{kelvin}");
 }
 
 /// The window of an edge and its numbers, for the sentences.

@@ -10,7 +10,10 @@ use rushlight::show::Show;
 use rushlight::transfer::encoding;
 use rushlight_tests::cdl::{DAY, SHOTS, shots};
 use rushlight_tests::demo::{self, show_of};
-use rushlight_tests::scene::{SHOW, Transcript, assert_says, files, json, output, put, refused, run};
+use rushlight_tests::scene::{
+    SHOW, assert_holds_to, assert_says, files, json, output, put, refusals, refused, run, schema,
+};
+use rushlight_tests::server::Server;
 
 const COLOURS: [[f64; 3]; 5] =
     [[0.5, 0.4, 0.3], [0.1, 0.2, 0.15], [0.9, 0.8, 0.95], [0.41, 0.41, 0.41], [0.0, 1.0, 0.4]];
@@ -110,11 +113,21 @@ fn a_neutral_correction_leaves_the_look_as_it_is() {
     }
 }
 
+/// Standard output of a run on shot 12A-3 with `before`: its strong lights turn, which is the one thing on standard error.
+fn with_a_warning(dir: &std::path::Path, args: &str) -> String {
+    let done = run(dir, args).output().expect("it starts");
+    let said = String::from_utf8(done.stderr).expect("UTF-8");
+    assert_eq!(done.status.code(), Some(0), "{args}: {said}");
+    let line = "warning: shot 12A-3: its correction comes before the look's compress";
+    assert!(said.starts_with(line) && said.matches("warning").count() == 1, "{args}: {said}");
+    String::from_utf8(done.stdout).expect("UTF-8")
+}
+
 #[test]
 fn bake_makes_a_cube_for_every_shot_and_says_how_it_is_meant() {
     let dir = shots(|text| text.replacen("[cdl]", "[cdl]\norder = 'before'", 1));
     let root = dir.path();
-    let text = output(root, "bake show.toml --shots --points 9 --display onset --no-audit");
+    let text = with_a_warning(root, "bake show.toml --shots --points 9 --display onset --no-audit");
     assert_says(
         &text,
         &[
@@ -154,7 +167,8 @@ fn bake_makes_a_cube_for_every_shot_and_says_how_it_is_meant() {
     let (node, want) = (cube.nodes()[2 + 9 * (4 + 9 * 6)], shot.apply([0.25, 0.5, 0.75]));
     assert!((0..3).all(|c| (node[c] - want[c]).abs() < 1e-6), "{node:?} {want:?}");
 
-    let manifest = json(root, "bake show.toml --shot 12A-3 --points 5 --no-audit --json --out one");
+    let manifest = with_a_warning(root, "bake show.toml --shot 12A-3 --points 5 --no-audit --json --out one");
+    let manifest: serde_json::Value = serde_json::from_str(&manifest).expect("JSON");
     let record = &manifest["cubes"][0]["shot"];
     assert_eq!(manifest["cubes"].as_array().unwrap().len(), 2);
     let expected = serde_json::json!({
@@ -180,12 +194,12 @@ fn probe_follows_a_colour_through_a_shot() {
             "shot's cdl ",
         ],
     );
-    let mut transcript = Transcript::of("shots_probe_follows_a_colour_through_a_shot");
-    for args in ["--shot 12A-3 --camera b", "--shot 12A-9", "--shot 31-2"] {
-        let command = format!("probe show.toml --display onset --stops 0 {args}");
-        transcript.add(&command, &refused(dir.path(), &command));
-    }
-    transcript.check();
+    refusals(
+        "shots_probe_follows_a_colour_through_a_shot",
+        dir.path(),
+        "probe show.toml --display onset --stops 0",
+        &["--shot 12A-3 --camera b", "--shot 12A-9", "--shot 31-2"],
+    );
 }
 
 #[test]
@@ -373,7 +387,7 @@ fn apply_takes_a_shot() {
     write("in.png", &COLOURS, Format::Png, Depth::Integer(16));
     let light: Vec<[f64; 3]> = COLOURS.iter().map(|v| shot.camera().decode(*v).0).collect();
     write("in.exr", &light, Format::Exr, Depth::Float);
-    let text = output(root, "apply show.toml in.png out.png --shot 12A-3 --display onset --exact");
+    let text = with_a_warning(root, "apply show.toml in.png out.png --shot 12A-3 --display onset --exact");
     assert_says(&text, &["shot 12A-3 (CDL before the look, in ACEScct, not"]);
     output(root, "apply show.toml in.exr light.png --shot 12A-3 --display onset --exact --scene-linear aces-ap1");
     for (name, close) in [("out.png", 4e-5), ("light.png", 4e-5)] {
@@ -400,19 +414,13 @@ fn the_demo_has_shots_and_the_schema_knows_them() {
         job.pipeline().unwrap_or_else(|e| panic!("{job:?}: {e:?}"));
     }
     let dir = shots(|text| text);
-    let schema = json(dir.path(), "schema show");
     let text = std::fs::read_to_string(demo::folder().join("show.toml")).unwrap();
     let document: toml::Table = text.parse().unwrap();
     let document = serde_json::to_value(document).unwrap();
-    let validator = jsonschema::validator_for(&schema).unwrap();
-    assert!(
-        validator.is_valid(&document),
-        "{:?}",
-        validator.iter_errors(&document).map(|e| e.to_string()).collect::<Vec<_>>()
-    );
+    assert_holds_to(dir.path(), "show", &document);
     let mut wrong = document.clone();
     wrong["cdl"]["space"] = "logg".into();
-    assert!(!validator.is_valid(&wrong));
+    assert!(!schema(dir.path(), "show").is_valid(&wrong));
 }
 
 /// A show that does not say where its corrections come is told where that matters, by every command that puts one on; one
@@ -433,16 +441,51 @@ fn an_order_that_is_left_out_is_warned_of_where_it_matters() {
         &[
             "warning: shot 12A-3: its correction comes before the look's compress",
             "CIEDE2000",
+            "the show does not say where corrections come",
             "under [cdl]: order = \"after-compress\"",
         ],
     );
     let stress = "stress show.toml --shot 12A-3 --look night --camera a --display onset --points 5 --json";
     assert_says(&warned(dir.path(), stress), &["warning: shot 12A-3"]);
-    for order in ["before", "after-compress"] {
-        let show = std::fs::read_to_string(dir.path().join("show.toml")).expect("a show");
-        put(dir.path(), "show.toml", &show.replacen("[cdl]", &format!("[cdl]\norder = \"{order}\""), 1));
+    let show = std::fs::read_to_string(dir.path().join("show.toml")).expect("a show");
+    let with = |words: &str| put(dir.path(), "show.toml", &show.replacen("[cdl]", &format!("[cdl]\n{words}"), 1));
+    // What is meant is no question any more; that strong lights turn is still worth a line.
+    with("order = \"before\"");
+    let said = warned(dir.path(), bake);
+    assert_says(&said, &["warning: shot 12A-3: its correction comes before the look's compress"]);
+    assert_eq!(said.matches("warning").count(), 1, "{said}");
+    for settled in ["order = \"after-compress\"", "space = \"camera\""] {
+        with(settled);
         let said = warned(dir.path(), bake);
-        assert!(!said.contains("warning"), "{order}: {said}");
-        put(dir.path(), "show.toml", &show);
+        assert!(!said.contains("warning"), "{settled}: {said}");
     }
+    // A correction that moves nothing far: the show is told once what it means.
+    put(dir.path(), "show.toml", &show);
+    let weak = DAY.replace("<Slope>1.1 1 0.9</Slope>", "<Slope>1.001 1 0.999</Slope>");
+    let weak = weak.replace("<Offset>0.01 0 -0.02</Offset>", "<Offset>0 0 0</Offset>");
+    let weak = weak.replace("<Saturation>0.9</Saturation>", "<Saturation>0.999</Saturation>");
+    put(dir.path(), "cdl/day3.ccc", &weak.replace("<Power>1 1 1.2</Power>", "<Power>1 1 1</Power>"));
+    let said = warned(dir.path(), bake);
+    assert_says(&said, &["warning: the show does not say where corrections come: they come before the look"]);
+    assert_eq!(said.matches("warning").count(), 1, "{said}");
+}
+
+/// The same as a value of the server of `preview`, whose page shows it.
+#[test]
+fn preview_says_to_which_shots_the_order_matters() {
+    let dir = shots(|text| text);
+    put(dir.path(), "cdl/day3.ccc", &DAY.replace("<Slope>1.1 1 0.9</Slope>", "<Slope>1.4 1 0.7</Slope>"));
+    let server = Server::start(dir.path(), "show.toml");
+    let found = server.get("order").good();
+    assert_eq!((&found["is"], &found["is_open"]), (&serde_json::json!("before"), &serde_json::json!(true)), "{found}");
+    let worst = &found["differences"][0];
+    assert_eq!(worst["shot"], "12A-3", "{found}");
+    assert!(worst["difference"].as_f64().unwrap() > 5.0, "{found}");
+    let warnings = found["warnings"].as_array().unwrap();
+    assert!(warnings.last().unwrap().as_str().unwrap().starts_with("the show does not say"), "{found}");
+    drop(server);
+    let dir =
+        shots(|text| text.replacen("[cdl]", "[cdl]\norder = \"after-compress\"", 1).replace("\"plain\"", "\"night\""));
+    let found = Server::start(dir.path(), "show.toml").get("order").good();
+    assert_eq!(found["warnings"], serde_json::json!([]), "{found}");
 }

@@ -182,6 +182,31 @@ fn text_fits_80_columns_and_pages_stand_alone() {
     assert!(table.len() == 5 && table.iter().all(|l| l.matches(" |").count() == 9), "{markdown}");
 }
 
+#[test]
+fn strips_of_cameras_that_show_the_same_are_one() {
+    let dir = saltmarsh();
+    let strips = |name: &str| {
+        let page = format!("{name}.html");
+        let line = format!("stress {name}.toml --look plain --display onset --format html={page}");
+        let run = run(dir.path(), &line).output().expect("it starts");
+        assert_ne!(run.status.code(), Some(2), "{}", String::from_utf8_lossy(&run.stderr));
+        let page = fs::read_to_string(dir.path().join(page)).expect("it is written");
+        (page.matches("class=\"strip\"").count(), page.matches("<h2 id=\"case").count())
+    };
+    // The same camera under another name.
+    let camera = SHOW.split("[cameras.a]").nth(1).and_then(|rest| rest.split("\n[").next()).expect("camera a");
+    let twice = |camera: &str| format!("{SHOW}\n[cameras.twin]{camera}");
+    put(dir.path(), "one.toml", SHOW);
+    put(dir.path(), "twin.toml", &twice(camera));
+    let (one, sections) = strips("one");
+    assert_eq!(sections, 1);
+    assert_eq!(strips("twin"), (one, 1));
+    // A camera whose signal ends earlier shows less of each light.
+    put(dir.path(), "other.toml", &twice("\ncurve = \"canon-log\"\ngamut = \"cinema-gamut\"\n"));
+    let (both, sections) = strips("other");
+    assert!(both > one && sections == 1, "{both} strips of two cameras, {one} of one");
+}
+
 /// Oklab by `colour.XYZ_to_Oklab` of colour-science 0.4.7, which has the author's own matrices as we do. (Others have
 /// them derived anew, which makes differences in the fourth decimal.)
 #[test]

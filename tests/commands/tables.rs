@@ -3,7 +3,7 @@
 use rushlight::cube::Table;
 use rushlight::format::clf;
 use rushlight::format::cube::{CubeFile, Strictness, read};
-use rushlight_tests::scene::{Transcript, assert_says, files, json, numbers, output, put, refused, run};
+use rushlight_tests::scene::{assert_holds_to, assert_says, files, json, numbers, output, put, refusals, refused, run};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
@@ -54,7 +54,20 @@ fn inspect_says_what_a_cube_is_like() {
     let text = output(dir.path(), "inspect day.cube --strict");
     assert_says(&text, &["day.cube", "Day", "3d, 4 points", "blue falls 48 times", "conforms       yes"]);
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+    assert_says(&text, &["verdict        look at it: a grey gets darker by up to", "a channel falls by up to"]);
+    // Rows of one curve for all channels.
+    let curve = |of: fn(f64) -> f64| {
+        let rows: String = (0..=16).map(|i| format!("{0:.6} {0:.6} {0:.6}\n", of(f64::from(i) / 16.0))).collect();
+        put(dir.path(), "curve.cube", &format!("LUT_1D_SIZE 17\n{rows}"));
+        output(dir.path(), "inspect curve.cube")
+    };
+    assert_says(&curve(|x| x), &["verdict        sound"]);
+    assert_says(&curve(|x| (2.0 * x).min(1.0)), &["verdict        look at it: 53 % of the values are clipped at 1"]);
+    assert_says(&curve(|x| f64::from(x > 0.5)), &["neighbours jump by up to 1.0000"]);
+    assert_says(&curve(|_| 0.5), &["greys are flat"]);
     let report = json(dir.path(), "inspect day.cube --json");
+    assert_holds_to(dir.path(), "inspect", &report);
+    assert_eq!(report["concerns"].as_array().map(Vec::len), Some(2));
     assert_eq!((&report["schema"], &report["kind"], &report["size"]), (&1.into(), &"3d".into(), &4.into()));
     assert_eq!((&report["title"], &report["conforms"]), (&"Day".into(), &true.into()));
     assert_eq!(report["figures"]["monotone"][2]["falls"], 48);
@@ -80,6 +93,7 @@ fn strict_inspection_names_each_departure_and_exits_with_1() {
     let strict = run(dir.path(), "inspect odd.cube --strict --json").output().expect("it starts");
     assert_eq!(strict.status.code(), Some(1));
     let report: Value = serde_json::from_slice(&strict.stdout).expect("JSON");
+    assert_holds_to(dir.path(), "inspect", &report);
     let told = report["departures"].as_array().expect("a list");
     let rules: Vec<&str> = told.iter().map(|d| d["rule"].as_str().expect("a name")).collect();
     assert_eq!(rules, ["keyword", "blank-line", "spaces"]);
@@ -111,21 +125,22 @@ fn inspect_refuses_what_it_cannot_read() {
     put(dir.path(), "short.cube", "LUT_3D_SIZE 2\n0 0 0\n");
     put(dir.path(), "picture.png", "no picture");
     put(dir.path(), "notes.txt", "LUT_3D_SIZE 2\n");
-    let mut transcript = Transcript::of("tables_inspect_refuses_what_it_cannot_read");
-    for args in [
-        "inspect none.cube",
-        "inspect short.cube",
-        "inspect short.cube --strict --json",
-        "inspect picture.png",
-        "inspect notes.txt",
-        "inspect .",
-        "inspect",
-        "inspect day.cube --plot curves.gif",
-        "inspect short.cube --plot curves.png",
-    ] {
-        transcript.add(args, &refused(dir.path(), args));
-    }
-    transcript.check();
+    refusals(
+        "tables_inspect_refuses_what_it_cannot_read",
+        dir.path(),
+        "",
+        &[
+            "inspect none.cube",
+            "inspect short.cube",
+            "inspect short.cube --strict --json",
+            "inspect picture.png",
+            "inspect notes.txt",
+            "inspect .",
+            "inspect",
+            "inspect day.cube --plot curves.gif",
+            "inspect short.cube --plot curves.png",
+        ],
+    );
     assert_eq!(files(dir.path()).len(), 7, "nothing is written");
 }
 

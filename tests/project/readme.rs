@@ -34,7 +34,7 @@ fn with_demo() -> tempfile::TempDir {
         fs::create_dir_all(to.parent().expect("a folder")).expect("a folder");
         fs::copy(demo.join(file), to).expect("a copy");
     }
-    for part in ["brackets", "chart"] {
+    for part in ["brackets", "camera_tests", "chart"] {
         let to = folder.path().join("fixtures/demo").join(part);
         fs::create_dir_all(&to).expect("a folder");
         for entry in fs::read_dir(demo.join(part)).expect("frames of the demo") {

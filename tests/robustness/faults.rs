@@ -6,7 +6,7 @@
 
 use rushlight::frame::{Depth, Format, Frame, Info, write};
 use rushlight_tests::demo;
-use rushlight_tests::scene::{assert_says, files, output, put, refused, run, saltmarsh, wait_until};
+use rushlight_tests::scene::{assert_says, files, output, put, refused, run, saltmarsh, small, tree, wait_until};
 use std::collections::BTreeMap;
 use std::fs;
 use std::io::Write as _;
@@ -30,23 +30,6 @@ fn shot(frames: usize) -> TempDir {
         fs::write(dir.path().join(format!("shot.{n:04}.tif")), file).expect("a file");
     }
     dir
-}
-
-/// A show of one look, camera and display beside the other, that is soon packaged.
-fn small(dir: &Path) {
-    let text = "schema = 1\ntitle = 'Small'\n[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3-cine'\n\
-        [displays.onset]\nstandard = 'bt709'\n[looks]\nplain = 'looks/plain.toml'\n[[bake]]\npoints = 5\n";
-    put(dir, "small.toml", text);
-}
-
-/// The files of a folder and of those in it, by name.
-fn tree(dir: &Path) -> BTreeMap<String, Vec<u8>> {
-    let mut found = files(dir);
-    for entry in fs::read_dir(dir).expect("a folder").flatten().filter(|e| e.path().is_dir()) {
-        let within = entry.file_name().to_string_lossy().into_owned();
-        found.extend(tree(&entry.path()).into_iter().map(|(name, bytes)| (format!("{within}/{name}"), bytes)));
-    }
-    found
 }
 
 fn unfinished(dir: &Path) -> Vec<String> {
@@ -78,7 +61,7 @@ fn with_mounts(dir: &Path, script: &str) -> Option<Output> {
 fn a_full_disk_leaves_what_was_there() {
     let dir = shot(2);
     demo_bracket(dir.path());
-    small(dir.path());
+    small(dir.path(), "small.toml", "[[bake]]\nlooks = ['plain']\npoints = 5\n");
     for (what, first, second) in [
         (
             "bake",
@@ -130,7 +113,7 @@ fn demo_bracket(dir: &Path) {
 #[test]
 fn nothing_is_written_beside_a_show_on_a_read_only_disk() {
     let dir = shot(1);
-    small(dir.path());
+    small(dir.path(), "small.toml", "[[bake]]\nlooks = ['plain']\npoints = 5\n");
     let script = "mkdir card; cp -r show.toml small.toml looks curves shot.0001.tif card
         mount --bind card card; mount -o remount,bind,ro card; cd card
         $R bake show.toml --no-audit --out ../cubes
@@ -270,7 +253,7 @@ fn a_kill_leaves_the_old_show_or_the_rated_one() {
 #[test]
 fn a_kill_leaves_a_whole_hand_off_or_none() {
     let dir = saltmarsh();
-    small(dir.path());
+    small(dir.path(), "small.toml", "[[bake]]\nlooks = ['plain']\npoints = 5\n");
     output(dir.path(), "package small.toml --no-stress --out first");
     let whole = tree(&dir.path().join("first"));
     let (run, sent) = ("package small.toml --no-stress --out sent".to_owned(), dir.path().join("sent"));
@@ -462,7 +445,7 @@ fn language_and_time_zone_have_no_effect() {
         "probe show.toml --look night --camera a --display onset 0.4 0.41 0.42",
         "camera show.toml",
     ] {
-        // The first bake is told from those that replace its files.
+        // The first bake reports other words than those that replace its files.
         said("C", "UTC", args);
         let plain = said("C", "UTC", args);
         for (language, zone) in [("de_DE.UTF-8", "Pacific/Kiritimati"), ("fr_FR.UTF-8", "America/St_Johns")] {

@@ -8,7 +8,7 @@ use rushlight::format::{cdl, clf};
 use rushlight::frame::{Depth, Format, Frame, Info, write};
 use rushlight::look;
 use rushlight::show::Show;
-use rushlight_tests::scene::{assert_says, output, put, refused, run, saltmarsh};
+use rushlight_tests::scene::{assert_says, output, put, refused, run, saltmarsh, small};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -136,9 +136,7 @@ fn every_kept_input_and_fixture_and_damaged_ones_are_survived() {
 #[test]
 fn a_damaged_zip_is_never_taken_for_the_one_that_was_sent() {
     let dir = saltmarsh();
-    let small = "schema = 1\ntitle = 'Small'\n[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3-cine'\n\
-        [displays.onset]\nstandard = 'bt709'\n[looks]\nplain = 'looks/plain.toml'\n[[bake]]\npoints = 3\n";
-    put(dir.path(), "show.toml", small);
+    small(dir.path(), "show.toml", "[[bake]]\nlooks = ['plain']\npoints = 3\n");
     output(dir.path(), "package show.toml --no-stress --zip sent.zip");
     output(dir.path(), "package --verify sent.zip");
     let sent = fs::read(dir.path().join("sent.zip")).expect("a zip");
@@ -164,7 +162,7 @@ fn a_damaged_zip_is_never_taken_for_the_one_that_was_sent() {
     }
 }
 
-/// A document with no end of a thing, and what is then said of it.
+/// A document with far too much of a thing, and the error for it.
 #[test]
 fn documents_that_ask_for_too_much_are_refused() {
     let files = BTreeMap::from([(

@@ -7,3 +7,4 @@ mod hostile;
 mod numbers;
 mod overwrite;
 mod preview_lost;
+mod preview_shots;

@@ -1,5 +1,5 @@
 //! `preview`: no sequence of edits, saves, files replaced, looks renamed, moved or taken out of the show, kills and restarts
-//! loses an edit. What must be there is told by a model: an edit that was answered is there until the user saves it, undoes it,
+//! loses an edit. What must be there is given by a model: an edit that was answered is there until the user saves it, undoes it,
 //! takes the file's or lets it go.
 //!
 //! 20 s of random sequences; as many as `RUSHLIGHT_EDITS_SECONDS` says.

@@ -143,7 +143,7 @@ fn the_published_gamut_that_fits_is_named() {
     }
 }
 
-/// What the camera's white balance and the light's fall-off do is taken off, and said.
+/// What the camera's white balance and the light's fall-off do is taken off, and reported.
 #[test]
 fn a_cast_and_a_slope_are_mended_and_said() {
     let chart = classic();
@@ -186,7 +186,7 @@ fn one_faded_patch_does_not_turn_the_others() {
     let others = found.frames[0].after.iter().enumerate().filter(|(i, _)| *i != 14).map(|(_, d)| *d);
     assert!(others.fold(0.0, f64::max) < 0.6 && found.frames[0].after[14] > 5.0, "{:?}", found.frames[0].after);
     // The patch stands out most when the fit has not seen it.
-    assert!(found.left_out[14] >= found.frames[0].after[14] - 0.1);
+    assert!(found.frames[0].left_out[14] >= found.frames[0].after[14] - 0.1);
 }
 
 #[test]
@@ -196,7 +196,7 @@ fn a_camera_that_sees_otherwise_is_said() {
     let found = colours(&chart, &[shot(&chart, &light, &of_camera(&chart, &light), "slog3")], None).unwrap();
     // The invented camera of the demo: a matrix leaves something, and a patch unseen leaves more.
     assert!(found.after.mean > 0.3 && found.after.mean < 3.0, "{:?}", found.after);
-    let unseen = found.left_out.iter().sum::<f64>() / 24.0;
+    let unseen = found.left_out.mean;
     assert!(unseen > found.after.mean, "{unseen} {}", found.after.mean);
     let skewed: Vec<[f64; 3]> = of_camera(&chart, &light)
         .iter()
@@ -216,6 +216,9 @@ fn several_frames_and_lights_give_one_matrix_and_two_give_what_lies_between() {
     let one = colours(&chart, &shots[..1], None).unwrap();
     let two = colours(&chart, &shots[1..], None).unwrap();
     assert!(both.frames.len() == 2 && both.after.count == 48);
+    // Of all patches in all frames, as what is left is: a patch that no fit saw is not nearer.
+    assert!(both.left_out.count == 48 && both.left_out.mean > both.after.mean, "{:?} {:?}", both.left_out, both.after);
+    assert!(both.left_out.max > both.after.max, "{:?} {:?}", both.left_out, both.after);
     assert!(both.after.mean + 1e-6 > (one.after.mean + two.after.mean) / 2.0);
     let at = |kelvin: f64| between((&one.matrix, day.kelvin), (&two.matrix, tungsten.kelvin), kelvin);
     assert!((at(day.kelvin) - one.matrix).norm() < 1e-12 && (at(tungsten.kelvin) - two.matrix).norm() < 1e-12);
@@ -390,6 +393,8 @@ fn clipped_patches_are_named_and_a_shining_one_is_left_out() {
     let shot = Shot { name: "c".to_owned(), light, view };
     let found: Colours = colours(&shining.chart, &[shot], None).unwrap();
     assert!(found.remarks.join("\n").contains("not used, since they clip or are not even: purplish blue"));
+    // A patch that cannot be used counts in no figure.
+    assert!(found.after.count == 23 && found.left_out.count == 23, "{:?}", found.left_out);
     assert!(found.frames[0].after.iter().enumerate().all(|(i, d)| i == 7 || *d < 2.5), "{:?}", found.frames[0].after);
 }
 

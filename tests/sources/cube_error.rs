@@ -1,4 +1,4 @@
-//! How far a baked 33-point cube strays from the exact pipeline, and what `compress` does for it.
+//! The error of a baked 33-point cube against the exact pipeline, and what `compress` does for it.
 
 use palette::color_difference::Ciede2000;
 use palette::convert::FromColorUnclamped;

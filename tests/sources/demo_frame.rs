@@ -6,7 +6,7 @@ use rushlight::look;
 use rushlight::math::{exp2, log2};
 use rushlight::pipeline::Pipeline;
 use rushlight::transfer::MID_GREY;
-use rushlight_tests::{demo, frame};
+use rushlight_tests::{demo, demo_frame};
 
 /// Pixels of the sign's tube, and of the face's lit side.
 const TUBE: [usize; 2] = [66, 65];
@@ -23,8 +23,8 @@ fn pixel(still: &Frame, [x, y]: [usize; 2]) -> [f64; 3] {
 #[test]
 fn the_frame_is_what_its_maker_makes() {
     let committed = frame_file();
-    let made = frame::render();
-    assert_eq!((committed.width(), committed.height()), (frame::WIDTH, frame::HEIGHT));
+    let made = demo_frame::render();
+    assert_eq!((committed.width(), committed.height()), (demo_frame::WIDTH, demo_frame::HEIGHT));
     assert_eq!((committed.info.depth, committed.info.layer.as_deref()), (Depth::Half, None));
     let apart = committed.pixels().zip(made.pixels()).filter(|(a, b)| a.map(f32::to_bits) != b.map(f32::to_bits));
     assert_eq!(apart.count(), 0, "pixels that differ: make the frame again with the binary `demo_frame`");
@@ -37,7 +37,7 @@ fn the_frame_is_what_its_maker_makes() {
 #[test]
 fn patches_stand_a_stop_apart() {
     let frame = frame_file();
-    let across = |k: usize| (2 * k + 1) * frame::WIDTH / 30;
+    let across = |k: usize| (2 * k + 1) * demo_frame::WIDTH / 30;
     for k in 0..15 {
         let rgb = pixel(&frame, [across(k), 340]);
         let want = MID_GREY * exp2(k as f64 - 7.0);

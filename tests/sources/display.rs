@@ -131,7 +131,7 @@ fn a_kept_white_stays_at_every_level() {
             }
         }
     }
-    // A white that is the display's own is kept for nothing.
+    // To keep the display's native white changes nothing.
     let kept = Display::new(DisplaySettings { white: White::KEPT, ..settings("bt709") }).unwrap();
     for xyz in [[0.2, 0.1, 0.9], [0.5, 0.4, 0.3], [0.9, 1.0, 1.2]] {
         let (a, b) = (kept.map(kept.to_linear(xyz)), display("bt709").map(display("bt709").to_linear(xyz)));

@@ -1,5 +1,5 @@
 //! Documents that are wrong, and documents that mean harm: every problem in one go, each with file, line, column and key,
-//! and never a panic. The files of fixtures/bad stand beside what is said of each (`.expected`); after a change of words,
+//! and never a panic. The files of fixtures/bad stand beside the errors for each (`.expected`); after a change of words,
 //!
 //!     RUSHLIGHT_BLESS=1 cargo test --workspace --test sources documents::
 //!
@@ -137,7 +137,7 @@ fn lines(problems: &[Problems]) -> String {
     problems.iter().map(|p| format!("{p}\n")).collect()
 }
 
-/// What is said of a document by the kind that its file name starts with.
+/// The errors of a document, which is of the kind that its file name starts with.
 fn said(name: &str, text: &str, files: &dyn Files) -> String {
     match name.split('-').next().unwrap() {
         "show" => Show::parse(name, text, files).err().map(|p| lines(&p)),

@@ -1,5 +1,5 @@
 //! Stills that other programs wrote (fixtures/frames, by tests/reference/make/frames.py): Pillow, ffmpeg, tifffile, and OpenEXR's
-//! own library. The codes are said there and here.
+//! own library. The codes stand there and here.
 
 use rushlight::frame::{Cicp, Depth, Exposure, Format, Frame, FrameError, Limits, ReadOptions, read};
 use std::path::Path;

@@ -2,7 +2,7 @@
 
 use rushlight::camera::Range;
 use rushlight::math::{exp2, log2};
-use rushlight::measure::compare::{Way, Zone, compare};
+use rushlight::measure::compare::{Exposure, Zone, compare};
 use rushlight::measure::modes::{self, Finding};
 use rushlight::measure::patch::Patch;
 use rushlight::measure::{MeasureError, Measurement, Settings, Shot, Used, measure};
@@ -301,9 +301,9 @@ fn pulled_exposure_is_set_against_another_at_the_same_brightness() {
     let [base_m, high_m] = [&base, &high].map(|s| measure(&s.bracket(stops(-10, 8), 96, 1), &claimed(s)).unwrap());
     let zones = [-6.0, -4.0, -2.0, 0.0, 2.0, 5.0];
     let ways = [
-        Way { ei: 400.0, measured: &base_m, over: 0.0 },
-        Way { ei: 1600.0, measured: &high_m, over: 0.0 },
-        Way { ei: 1600.0, measured: &high_m, over: 2.0 },
+        Exposure { ei: 400.0, measured: &base_m, over: 0.0 },
+        Exposure { ei: 1600.0, measured: &high_m, over: 0.0 },
+        Exposure { ei: 1600.0, measured: &high_m, over: 2.0 },
     ];
     let rows = compare(&ways, &zones);
     assert!((rows[2].clip - 4.0).abs() < 0.03 && rows[2].zones[5] == Zone::Clipped);

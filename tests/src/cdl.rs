@@ -53,7 +53,7 @@ list = "cdl/day3.ale"
 look = "plain"
 "#;
 
-/// The show of [`scene`](crate::scene) with shots; `change` may rewrite what is said of them.
+/// The show of [`scene`](crate::scene) with shots; `change` may rewrite their tables.
 pub fn shots(change: impl Fn(String) -> String) -> TempDir {
     let dir = saltmarsh();
     put(dir.path(), "cdl/day3.ccc", DAY);

@@ -33,14 +33,36 @@ pub fn caught(reflectance: &Spectrum, light: &Spectrum) -> [f64; 3] {
     BANDS.map(|bands| {
         let (mut of, mut all) = (0.0, 0.0);
         for ((nm, power), r) in wavelengths().zip(light.samples()).zip(reflectance.samples()) {
-            let sensitivity: f64 = bands
-                .iter()
-                .map(|[centre, width, gain]| gain * exp2(-4.0 * ((nm - centre) / width) * ((nm - centre) / width)))
-                .sum();
+            let sensitivity = sensitivity(&bands, nm);
             (of, all) = (of + sensitivity * power * r, all + sensitivity * power);
         }
         of / all
     })
+}
+
+/// What the invented camera gives of white under a light where it is balanced for another: green is 1.
+///
+/// # Panics
+/// For lights without a spectrum.
+pub fn white_under(light: &Light, balanced: &Light) -> [f64; 3] {
+    let all = |light: &Light| {
+        let power = light.spectrum.as_ref().expect("a light with a spectrum");
+        BANDS.map(|bands| {
+            let seen = |(nm, power): (f64, &f64)| power * sensitivity(&bands, nm);
+            wavelengths().zip(power.samples()).map(seen).sum::<f64>()
+        })
+    };
+    let (one, other) = (all(light), all(balanced));
+    let [r, g, b] = std::array::from_fn(|c| one[c] / other[c]);
+    [r / g, 1.0, b / g]
+}
+
+/// How much light of a wavelength in nm a channel catches.
+fn sensitivity(bands: &[[f64; 3]; 2], nm: f64) -> f64 {
+    bands
+        .iter()
+        .map(|[centre, width, gain]| gain * exp2(-4.0 * ((nm - centre) / width) * ((nm - centre) / width)))
+        .sum()
 }
 
 /// The light of every patch in the invented camera's channels.
@@ -53,7 +75,11 @@ pub fn of_camera(chart: &Chart, light: &Light) -> Vec<[f64; 3]> {
     chart.patches.iter().map(|p| of(&p.colour)).collect()
 }
 
-fn sensor(camera: &str, ei: u32) -> Sensor {
+/// The sensor of a camera of the show at an exposure index.
+///
+/// # Panics
+/// For a camera that the show does not have.
+pub fn sensor(camera: &str, ei: u32) -> Sensor {
     let item = demo::show().cameras()[camera].item.clone();
     let mut sensor = Sensor::new("slog3");
     sensor.claim = Claim { name: camera.to_owned(), curve: item.shared_curve(), range: item.range() };

@@ -4,8 +4,9 @@ use crate::chain::{KINDS, Truth, Way, capture, captured, chart_of, fault, given}
 use crate::demo;
 use crate::sensor::Draw;
 use rayon::prelude::*;
+use rushlight::chain::bank::{Bank, Candidate};
 use rushlight::chain::explain::{Evidence, Explanation, FINE, explain};
-use rushlight::chain::model::{Bank, Candidate, Change, Fault, Loaded};
+use rushlight::chain::model::{Change, Fault, Loaded};
 use rushlight::chain::patches::{STOPS, patches};
 use rushlight::chain::read::read;
 use rushlight::cube::Cube;

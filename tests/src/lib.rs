@@ -3,6 +3,7 @@
 #[cfg(feature = "commands")]
 mod binary;
 pub mod brackets;
+pub mod camera_tests;
 #[cfg(feature = "commands")]
 pub mod cdl;
 pub mod chain;
@@ -10,7 +11,7 @@ pub mod chart_scene;
 pub mod charts;
 pub mod confusion;
 pub mod demo;
-pub mod frame;
+pub mod demo_frame;
 pub mod print;
 #[cfg(feature = "commands")]
 pub mod scene;

@@ -4,10 +4,11 @@
 #![allow(clippy::missing_panics_doc)]
 
 use assert_cmd::Command;
+use jsonschema::Validator;
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 use tempfile::TempDir;
 
@@ -82,6 +83,34 @@ pub fn saltmarsh() -> TempDir {
     dir
 }
 
+/// A folder with a show of no more than this text has, after its head.
+pub fn show_of(text: &str) -> TempDir {
+    let dir = TempDir::new().expect("a temporary folder");
+    put(dir.path(), "show.toml", &format!("schema = 1\ntitle = 'Saltmarsh'\n{text}"));
+    dir
+}
+
+/// Writes a show of one camera, the display `onset` and the look [`PLAIN`] beside [`saltmarsh`]'s, with `more` at its end.
+pub fn small(dir: &Path, name: &str, more: &str) {
+    let text = "schema = 1\ntitle = 'Small'\n[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3-cine'\n\
+        [displays.onset]\nstandard = 'bt709'\n[looks]\nplain = 'looks/plain.toml'\nnight = 'looks/night.toml'\n";
+    put(dir, name, &format!("{text}{more}"));
+}
+
+/// A folder with the demo show, and within it the files of other folders, each in a folder of that name.
+pub fn demo_with(folders: &[(PathBuf, &str)]) -> TempDir {
+    let dir = TempDir::new().expect("a temporary folder");
+    crate::demo::copy(dir.path());
+    for (from, to) in folders {
+        let to = dir.path().join(to);
+        fs::create_dir_all(&to).expect("a folder");
+        for (name, bytes) in files(from) {
+            fs::write(to.join(name), bytes).expect("a file");
+        }
+    }
+    dir
+}
+
 /// Writes a file into a folder, and the folders on its way.
 pub fn put(dir: &Path, name: &str, text: &str) {
     let path = dir.join(name);
@@ -110,10 +139,14 @@ pub fn json(dir: &Path, args: &str) -> Value {
     serde_json::from_str(&output(dir, args)).expect("JSON")
 }
 
+/// The schema that `schema NAME` prints.
+pub fn schema(dir: &Path, name: &str) -> Validator {
+    jsonschema::validator_for(&json(dir, &format!("schema {name}"))).expect("a sound schema")
+}
+
 /// Asserts that a report holds to the schema that `schema NAME` prints.
 pub fn assert_holds_to(dir: &Path, name: &str, report: &Value) {
-    let schema = json(dir, &format!("schema {name}"));
-    let validator = jsonschema::validator_for(&schema).expect("a sound schema");
+    let validator = schema(dir, name);
     let wrong: Vec<String> = validator.iter_errors(report).map(|e| format!("{}: {e}", e.instance_path())).collect();
     assert!(wrong.is_empty(), "{name}: {wrong:?}");
 }
@@ -133,7 +166,7 @@ pub fn refused_with(command: &mut Command) -> String {
     stderr
 }
 
-/// What was said has every part.
+/// Asserts that a text has every part.
 pub fn assert_says(stderr: &str, parts: &[&str]) {
     for part in parts {
         assert!(stderr.contains(part), "`{part}` is not in:\n{stderr}");
@@ -170,11 +203,33 @@ impl Transcript {
     }
 }
 
+/// Runs that must be refused, each `command` (if there is one) with one of these arguments: what they say stands in
+/// `tests/expected/NAME.txt`.
+#[track_caller]
+pub fn refusals(name: &'static str, dir: &Path, command: &str, arguments: &[&str]) {
+    let mut transcript = Transcript::of(name);
+    for arguments in arguments {
+        let command = if command.is_empty() { (*arguments).to_owned() } else { format!("{command} {arguments}") };
+        transcript.add(&command, &refused(dir, &command));
+    }
+    transcript.check();
+}
+
 /// Every file in `dir`, hidden ones too, by name.
 pub fn files(dir: &Path) -> BTreeMap<String, Vec<u8>> {
     let entries = fs::read_dir(dir).expect("the folder is there").map(|e| e.expect("an entry"));
     let named = |e: fs::DirEntry| (e.file_name().into_string().expect("UTF-8"), e.path());
     entries.map(named).filter(|(_, path)| path.is_file()).map(|(n, p)| (n, fs::read(p).expect("a file"))).collect()
+}
+
+/// Every file in `dir` and in the folders in it, by its name from there, with forward slashes.
+pub fn tree(dir: &Path) -> BTreeMap<String, Vec<u8>> {
+    let mut found = files(dir);
+    for entry in fs::read_dir(dir).expect("a folder").flatten().filter(|e| e.path().is_dir()) {
+        let within = entry.file_name().into_string().expect("UTF-8");
+        found.extend(tree(&entry.path()).into_iter().map(|(name, bytes)| (format!("{within}/{name}"), bytes)));
+    }
+    found
 }
 
 /// Waits until something is so, looking often.

@@ -39,7 +39,7 @@ pub(crate) struct Apply {
     #[arg(long, value_name = "NAME")]
     pub(crate) shot: Option<String>,
     /// Give each file its correction by this event list (.edl, .ale, .csv, .otio): by the file's name, or by reel and
-    /// timecode. An event without a correction takes that of the show's shot of its name
+    /// timecode. An event without a correction takes the correction of the shot in the show that has the same name
     #[arg(long, value_name = "FILE", conflicts_with_all = ["shot", "cube", "raw"])]
     pub(crate) list: Option<PathBuf>,
     /// Column of an .ale or .csv of --list that names the shots [default: Name, or Shot where there is no Name]

@@ -66,7 +66,7 @@ pub(crate) struct Rated {
     pub(crate) ei: Option<f64>,
     /// Extrapolate an EI without a rating from the nearest rating, as if the sensor had one base
     #[arg(long, requires = "ei")]
-    pub(crate) reckon: bool,
+    pub(crate) extrapolate: bool,
 }
 
 /// Print the stop tables of a show's cameras
@@ -183,7 +183,7 @@ Examples:
   rushlight measure --list fixtures/demo/brackets/a.csv --compare 800 1600")]
 pub(crate) struct Measure {
     /// Frames or clips of the bracket, in the order of --stops
-    #[arg(value_name = "FRAMES", required_unless_present_any = ["list", "edge_frame", "scene", "white"])]
+    #[arg(value_name = "FRAMES", required_unless_present_any = ["list", "edge_frame", "scene", "white", "chart", "to"])]
     pub(crate) frames: Vec<PathBuf>,
     /// Exposure of each frame in stops from the meter's mid-grey: FROM:TO:STEP, such as -6:+6:1, or a list, such as
     /// -6,-4,0,2
@@ -235,6 +235,17 @@ pub(crate) struct Measure {
     /// Compare with frames of the same scene in another camera mode: one frame each, or a bracket of the same stops
     #[arg(long, value_name = "FRAMES", num_args = 1.., conflicts_with = "list")]
     pub(crate) against: Vec<PathBuf>,
+    /// Compare the colours of two camera modes: frames of one 24-patch chart in --light, this mode's and the other's
+    #[arg(long, value_name = "FRAME", num_args = 2, requires = "light")]
+    pub(crate) chart: Vec<PathBuf>,
+    /// Light of --chart: a, d50, d55, d65, d75, daylight by kelvin such as d5600, glow by kelvin such as p3200, or a CSV file
+    /// of its spectrum
+    #[arg(long, value_name = "LIGHT")]
+    pub(crate) light: Option<String>,
+    /// The other mode as a camera of the show, by name: its curve for --chart; without --chart the gamuts or matrices of both
+    /// are compared
+    #[arg(long, value_name = "NAME", requires = "show")]
+    pub(crate) to: Option<String>,
     /// Frame of a slanted edge at the light of mid-grey, for sharpness; with a bracket at several exposure indices, one for
     /// each
     #[arg(long, value_name = "[EI:]FRAME", num_args = 1..)]
@@ -249,13 +260,13 @@ pub(crate) struct Measure {
     /// Measure the white of the light instead, by the grey card of this frame at --patch; with --write it becomes the white of
     /// the camera in the show
     #[arg(long, value_name = "FRAME", requires = "patch", requires = "show", conflicts_with_all = ["frames", "list", "stops",
-        "exif_from", "compare", "against", "edge_frame", "scene", "fit", "plot", "picture"])]
+        "exif_from", "compare", "against", "chart", "to", "edge_frame", "scene", "fit", "plot", "picture"])]
     pub(crate) white: Option<PathBuf>,
     /// Write the measured ratings into the show, or the white; comments and layout are preserved
     #[arg(long, requires = "show")]
     pub(crate) write: bool,
-    /// With --write: the day of the test, which is noted with the frames, such as 2026-03-14
-    #[arg(long, value_name = "YYYY-MM-DD", requires = "write")]
+    /// Day of the test, such as 2026-03-14, for the titles of --plot and --picture, and for the show with --write
+    #[arg(long, value_name = "YYYY-MM-DD")]
     pub(crate) date: Option<String>,
     /// With --write: write also what lies more than half a stop off the curve of the show, or is flattered by noise
     /// reduction

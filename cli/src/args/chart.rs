@@ -21,8 +21,8 @@ pub(crate) struct Chart {
     /// Frames of the chart
     #[arg(value_name = "FRAMES", required = true)]
     pub(crate) frames: Vec<PathBuf>,
-    /// Light of the chart, one for all frames or one for each: a, d50, d55, d65, d75, daylight by kelvin such as d5600, glow by
-    /// kelvin such as p3200, or a CSV file of its spectrum
+    /// Light of the chart, one for all frames or one for each: a, d50, d55, d65, d75, daylight by kelvin such as d5600,
+    /// lamp light (a black body) by kelvin such as p3200, or a CSV file of its spectrum
     #[arg(long, value_name = "LIGHT", num_args = 1.., required_unless_present = "at")]
     pub(crate) light: Vec<String>,
     /// Show document (.toml) that has the camera
@@ -73,7 +73,7 @@ pub(crate) struct Chart {
     /// For frames in two lights: the gamut for a light of this temperature between them
     #[arg(long, value_name = "K")]
     pub(crate) kelvin: Option<f64>,
-    /// Picture of what was found in the first frame (.png, .svg, .pdf, .html) [default: NAME_chart.png in this folder]
+    /// Picture of what was found in the first frame (.png, .svg, .pdf, .html) [default: NAME_chart.svg in this folder]
     #[arg(long, value_name = "FILE")]
     pub(crate) picture: Option<PathBuf>,
     /// Write the gamut into the show; comments and layout are preserved

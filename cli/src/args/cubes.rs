@@ -108,7 +108,7 @@ pub(crate) struct Probe {
     pub(crate) json: bool,
 }
 
-/// Say what a file is and whose, check a cube for faults, or list corrections and events
+/// Say what a file is and which show it belongs to, check a cube for faults, or list corrections and events
 ///
 /// A file that rushlight made says of which show, look, camera and display it is, and which files it was made from. With
 /// --show, it is compared with the show as it is now.

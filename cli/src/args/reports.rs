@@ -193,7 +193,8 @@ pub(crate) struct Package {
 ///
 /// Serves a page that only this machine can open, prints its address, and opens it. The page shows a frame through the cube
 /// that would be baked. Steps can be changed, re-ordered and bypassed, and each change shows at once. Saving writes the
-/// document of the look: comments are preserved and the revision is raised.
+/// document of the look: comments are preserved and the revision is raised. Shots are corrected too, and saved into the files
+/// of their corrections.
 ///
 /// Judge the picture on a calibrated monitor, not in the browser. No other machine is contacted. Ctrl-C ends the command.
 /// Unsaved edits are stored (on Linux under XDG_STATE_HOME or ~/.local/state) and offered on the next start.
@@ -202,7 +203,8 @@ pub(crate) struct Package {
 #[command(after_help = "\
 Examples:
   rushlight preview fixtures/demo/show.toml
-  rushlight preview fixtures/demo/show.toml --look night --no-open")]
+  rushlight preview fixtures/demo/show.toml --look night --no-open
+  rushlight preview fixtures/demo/show.toml --shot 12A-3 --out box")]
 pub(crate) struct Preview {
     #[command(flatten)]
     pub(crate) of: Subject,
@@ -210,6 +212,12 @@ pub(crate) struct Preview {
     /// if there is one]
     #[arg(long, value_name = "FILE", num_args = 1..)]
     pub(crate) frame: Vec<PathBuf>,
+    /// Begin with this shot of the show, seen through its look with its correction
+    #[arg(long, value_name = "NAME")]
+    pub(crate) shot: Option<String>,
+    /// Bake the cube of a shot into this folder when the shot is saved, for a box that reads it there
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) live: Live,
     #[command(flatten)]

@@ -16,7 +16,7 @@ mod stills;
 use crate::args::{Apply as Args, OnError};
 use crate::failure::{BEYOND, Failure};
 use crate::output;
-use plan::Way;
+use plan::Direction;
 use raw::Raw;
 use report::Outcome;
 use rushlight::apply::report::{RawReport, SCHEMA};
@@ -79,14 +79,14 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
             continue;
         }
         outcome.add(match (&choice, way) {
-            (Some(choice), Way::IntoClip) => frames::into_clip(items, how, choice, &rate, args),
+            (Some(choice), Direction::IntoClip) => frames::into_clip(items, how, choice, &rate, args),
             (Some(choice), _) => clips::run(items, how, choice, args.rate.as_ref().map(|_| &*rate), args),
-            (None, Way::OutOfClips) => frames::out_of_clips(items, how, args),
+            (None, Direction::OutOfClips) => frames::out_of_clips(items, how, args),
             (None, _) => stills::run(items, how, args),
         });
     }
     if outcome.done.is_empty() && outcome.kept.is_empty() && n > 0 {
-        // Each was said as it came.
+        // Each was reported when it happened.
         return Err(Failure::new(match n {
             1 => "nothing is written".to_owned(),
             n => format!("none of {n} files is written"),
@@ -135,7 +135,7 @@ fn piped(raw: &Raw, how: &how::How, args: &Args) -> Result<ExitCode, Failure> {
 }
 
 /// Refuses options that are of no use for what is read or written.
-fn check(args: &Args, way: Way) -> Result<(), Failure> {
+fn check(args: &Args, way: Direction) -> Result<(), Failure> {
     let (stills_in, stills_out) = (!way.reads_clips(), !way.writes_clips());
     let options = [
         ("--layer", args.layer.is_some(), stills_in, "stills that are read"),
@@ -145,7 +145,7 @@ fn check(args: &Args, way: Way) -> Result<(), Failure> {
         ("--pixels", args.pixels.is_some(), !stills_out, "clips that are written"),
         ("--encoder-option", !args.encoder_option.is_empty(), !stills_out, "clips that are written"),
         ("--rate", args.rate.is_some(), !stills_out, "clips that are written"),
-        ("--start", args.start != 1, way == Way::OutOfClips, "a clip that becomes stills"),
+        ("--start", args.start != 1, way == Direction::OutOfClips, "a clip that becomes stills"),
     ];
     match options.iter().find(|(_, given, fits, _)| *given && !fits) {
         Some((option, _, _, what)) => Err(Failure::new(format!("{option}: only for {what}"))),

@@ -9,11 +9,12 @@ use crate::failure::Failure;
 use crate::output::{self, COLUMNS, push_field, short, wrap};
 use crate::target;
 use rushlight::camera::{Camera, Rating};
-use rushlight::exposure::{HIGHLIGHT, Level, Limit, Mark, Settings, StopTable, reckon};
+use rushlight::exposure::{HIGHLIGHT, Level, Limit, Mark, Settings, StopTable, extrapolate};
 use rushlight::invalid::Refusals;
 use rushlight::show::Measured;
 use rushlight::show::{Entry, Show};
 use rushlight::slate;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -21,13 +22,18 @@ use std::fmt::Write as _;
 const SCHEMA: u32 = 1;
 
 /// The stop tables of a show.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(title = "Rushlight camera")]
 pub(crate) struct Report<'a> {
+    /// The version of its shape.
     schema: u32,
+    /// The title of the show.
     show: &'a str,
-    /// Stops over mid-grey of the highlight, and stops kept free above it.
+    /// Stops over mid-grey of a highlight that must not clip.
     highlight: f64,
+    /// Stops that stay free between the highlight and the clip.
     margin: f64,
+    /// The cameras.
     cameras: Vec<Study<'a>>,
 }
 
@@ -44,7 +50,7 @@ pub(crate) struct Ratings {
 
 impl From<&Rated> for Ratings {
     fn from(args: &Rated) -> Self {
-        Self { camera: args.camera.clone(), ei: args.ei, extrapolated: args.reckon }
+        Self { camera: args.camera.clone(), ei: args.ei, extrapolated: args.extrapolate }
     }
 }
 
@@ -67,16 +73,26 @@ impl From<&Args> for Request {
 const CARD_DPI: f64 = 300.0;
 
 /// One camera with its tables, in order of EI.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 pub(crate) struct Study<'a> {
+    /// Its name in the show.
     pub(crate) name: &'a str,
+    /// Its label.
     pub(crate) label: &'a str,
+    /// Its curve, gamut and range, in words.
     pub(crate) terms: String,
+    /// The range of its signal: full or legal.
     range: &'static str,
+    /// A table for each exposure index.
     pub(crate) tables: Vec<StopTable>,
     /// What was measured of it, when, and by which frames.
-    #[serde(skip_serializing_if = "<[Measured]>::is_empty")]
+    #[serde(default, skip_serializing_if = "<[Measured]>::is_empty")]
     pub(crate) measured: &'a [Measured],
+}
+
+/// The JSON Schema of the report.
+pub(crate) fn schema() -> serde_json::Value {
+    schemars::schema_for!(Report<'static>).to_value()
 }
 
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
@@ -146,8 +162,8 @@ pub(crate) fn rating(name: &str, camera: &Camera, ei: f64, allowed: bool) -> Res
         return Ok((*rating, None));
     }
     if allowed {
-        let reckoned = reckon(camera, ei).map_err(Failure::options)?;
-        return Ok((reckoned.0, Some(reckoned.1)));
+        let extrapolated = extrapolate(camera, ei).map_err(Failure::options)?;
+        return Ok((extrapolated.0, Some(extrapolated.1)));
     }
     let mut known: Vec<f64> = camera.ratings().iter().map(|r| r.ei).collect();
     known.sort_by(f64::total_cmp);
@@ -156,7 +172,7 @@ pub(crate) fn rating(name: &str, camera: &Camera, ei: f64, allowed: bool) -> Res
         format!("--ei: camera {name} has no ratings: add a [[cameras.{name}.rating]] table, or drop --ei")
     } else {
         format!(
-            "--ei: camera {name} is rated at EI {}, not at {ei}: add a rating, or extrapolate from the nearest one with --reckon",
+            "--ei: camera {name} is rated at EI {}, not at {ei}: add a rating, or give --extrapolate to count from the nearest one",
             known.join(", ")
         )
     }))
@@ -229,7 +245,7 @@ fn ei(table: &StopTable) -> String {
 fn star(limit: Limit) -> &'static str {
     match limit {
         Limit::Rating => " ",
-        Limit::Reckoned => "+",
+        Limit::Extrapolated => "+",
         Limit::Curve => "*",
     }
 }
@@ -275,8 +291,8 @@ fn summary(text: &mut String, report: &Report<'_>, tables: &[StopTable]) {
                 .to_owned(),
         );
     }
-    for t in tables.iter().filter(|t| t.reckoned_from.is_some()) {
-        let from = t.reckoned_from.unwrap_or_default();
+    for t in tables.iter().filter(|t| t.extrapolated_from.is_some()) {
+        let from = t.extrapolated_from.unwrap_or_default();
         say(format!("+ extrapolated from EI {from} as if the sensor had one base; a camera with two bases differs"));
     }
     let lacking: Vec<String> = tables.iter().filter(|t| t.lacks_curve).map(ei).collect();

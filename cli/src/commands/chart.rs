@@ -1,5 +1,6 @@
 //! `chart`
 
+mod input;
 mod picture;
 mod report;
 mod scene;
@@ -8,36 +9,26 @@ mod written;
 use crate::args::Chart as Args;
 use crate::commands::claims::{Claims, load};
 use crate::commands::show_edit::checked_day;
-use crate::disk::{Batch, check, maker, read_bytes, read_text, write};
+use crate::disk::{Batch, check, maker, read_text, write};
 use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
-use crate::frames::is_still;
 use crate::output;
 use rushlight::camera::{self, Camera, LightMatrix};
 use rushlight::chart::classic::classic;
 use rushlight::chart::light::Light;
 use rushlight::chart::measure::{Colours, Shot, colours, matched};
-use rushlight::chart::read::view;
-use rushlight::chart::report::Report;
+use rushlight::chart::report::{Report, ThroughLook};
 use rushlight::chart::{Chart, ChartError, file};
-use rushlight::files::sha256;
-use rushlight::frame::{self, Frame, ReadOptions};
 use rushlight::measure::Claim;
 use rushlight::message::unknown;
 use rushlight::show::Show;
 use std::path::{Path, PathBuf};
 
+pub(crate) use input::{Input, Read, light};
 pub(crate) use report::field;
 
 /// A fit that leaves more than this in the mean is not written.
 const MOST: f64 = 4.0;
-
-/// A frame that was read.
-struct Read {
-    shot: Shot,
-    sha256: String,
-    frame: Frame,
-}
 
 /// What a run finds.
 struct Found {
@@ -54,7 +45,7 @@ struct Found {
     /// Each light, and the colours by its frames alone.
     by_light: Vec<(Light, Colours)>,
     /// Patches of two cameras through one look, by the display's own difference.
-    seen: Option<report::Seen>,
+    seen: Option<ThroughLook>,
 }
 
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
@@ -78,7 +69,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         .frames
         .iter()
         .zip(&lights)
-        .map(|(path, light)| read(args, path, &chart, light, &claim, own, corners))
+        .map(|(path, light)| Input::of(args).read(path, &chart, light, (&claim, own), corners))
         .collect::<Result<Vec<Read>, Failure>>()?;
     let shots: Vec<Shot> = reads.iter().map(|r| r.shot.clone()).collect();
     let before = own.map(|camera| camera.clone().unbalanced().to_d65());
@@ -93,7 +84,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         let others = others(args, show, &chart, &lights)?;
         let found = matched(&chart, &shots, &others, &other.to_d65(), before.as_ref()).map_err(failure)?;
         target = format!("camera {name} of the show");
-        seen = report::through_look(args, show, &claim, &found, &shots, name, &others)?;
+        seen = report::through_look(args, show, &chart, &claim, (&found, &shots), (name, &others))?;
         found
     };
     let by_light = if args.kelvin.is_some() || args.matrix { by_light(&chart, &shots)? } else { Vec::new() };
@@ -125,7 +116,7 @@ fn finish(args: &Args, found: &Found, picture: Option<(PathBuf, Format)>) -> Res
             let stem = args.frames[0].file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
             let name = format!("{stem}_chart.svg");
             let mut batch = Batch::within(Path::new(".")).replacing_ours(None, "name the picture by --picture");
-            // Said at its start, so that it may be replaced by the next run.
+            // A mark at its start, by which the next run may replace it.
             batch.add(&name, format!("<!-- {} -->\n{}", maker(), drawing.svg))?;
             edited.as_ref().map_or(Ok(()), |edited| edited.show.write())?;
             batch.finish()?;
@@ -135,7 +126,7 @@ fn finish(args: &Args, found: &Found, picture: Option<(PathBuf, Format)>) -> Res
     if args.json {
         let files: Vec<String> = found.reads.iter().map(|r| r.sha256.clone()).collect();
         let report = Report::new(&found.chart, &found.claim.name, &found.target, &found.colours, &files);
-        return output::print_json(&report);
+        return output::print_json(&report.with_look(found.seen.clone()));
     }
     let mut text = report::text(found);
     if let Some(edited) = edited {
@@ -148,12 +139,12 @@ fn finish(args: &Args, found: &Found, picture: Option<(PathBuf, Format)>) -> Res
     output::print(&text)
 }
 
-fn failure(error: ChartError) -> Failure {
+pub(crate) fn failure(error: ChartError) -> Failure {
     Failure::new(error.to_string())
 }
 
 /// A camera of the show.
-fn of_show<'s>(show: &'s Show, option: &str, name: &str) -> Result<&'s Camera, Failure> {
+pub(crate) fn of_show<'s>(show: &'s Show, option: &str, name: &str) -> Result<&'s Camera, Failure> {
     show.cameras().get(name).map(|entry| &entry.item).ok_or_else(|| {
         Failure::new(format!("{option}: {}", unknown("camera", name, show.cameras().keys().map(String::as_str))))
     })
@@ -179,17 +170,7 @@ fn chart(args: &Args) -> Result<Chart, Failure> {
 
 /// The light of each frame.
 fn lights(args: &Args) -> Result<Vec<Light>, Failure> {
-    let one = |text: &String| -> Result<Light, Failure> {
-        if !text.to_ascii_lowercase().ends_with(".csv") {
-            return Light::parse(text).map_err(|why| Failure::new(format!("--light: {why}")));
-        }
-        let name = Path::new(text).file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
-        Light::from_csv(&name, &read_text(Path::new(text))?).map_err(|why| match why {
-            ChartError::File(line, why) if line > 0 => Failure::new(format!("{text}:{line}: {why}")),
-            why => Failure::new(format!("{text}: {why}")),
-        })
-    };
-    let lights = args.light.iter().map(one).collect::<Result<Vec<Light>, Failure>>()?;
+    let lights = args.light.iter().map(|text| light("--light", text)).collect::<Result<Vec<Light>, Failure>>()?;
     match lights.len() {
         1 => Ok(vec![lights[0].clone(); args.frames.len()]),
         n if n == args.frames.len() => Ok(lights),
@@ -217,36 +198,6 @@ fn corners(args: &Args) -> Result<Option<[[f64; 2]; 4]>, Failure> {
     Ok(Some(corners))
 }
 
-/// A still, and the SHA-256 of its file.
-fn opened(args: &Args, path: &Path) -> Result<(Frame, String), Failure> {
-    if !is_still(path) && path.is_file() {
-        return Err(Failure::new(format!("{}: it must be a still: EXR, TIFF, PNG or DPX", path.display())));
-    }
-    let bytes = read_bytes(path)?;
-    let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
-    let frame = frame::read(&bytes, &options).map_err(|e| Failure::picture(path, &e))?;
-    Ok((frame, sha256(&bytes)))
-}
-
-/// Reads a frame and the chart in it.
-fn read(
-    args: &Args,
-    path: &Path,
-    chart: &Chart,
-    light: &Light,
-    claim: &Claim,
-    camera: Option<&Camera>,
-    corners: Option<[[f64; 2]; 4]>,
-) -> Result<Read, Failure> {
-    let (frame, sha256) = opened(args, path)?;
-    let reference = chart.reference(light).map_err(|why| Failure::new(why.message))?;
-    let clip = camera.zip(args.ei).and_then(|(c, ei)| c.rating(ei)).and_then(|r| r.clip);
-    let name = path.display().to_string();
-    let view =
-        view(&frame, chart, &reference, claim, clip, corners).map_err(|why| Failure::new(format!("{name}: {why}")))?;
-    Ok(Read { shot: Shot { name, light: light.clone(), view }, sha256, frame })
-}
-
 /// The frames of the other camera.
 fn others(args: &Args, show: &Show, chart: &Chart, lights: &[Light]) -> Result<Vec<Shot>, Failure> {
     if args.matched.len() != args.frames.len() {
@@ -259,7 +210,8 @@ fn others(args: &Args, show: &Show, chart: &Chart, lights: &[Light]) -> Result<V
     let name = args.to.as_deref().unwrap_or_default();
     let camera = of_show(show, "--to", name)?;
     let claim = Claim { name: name.to_owned(), curve: camera.shared_curve(), range: camera.range() };
-    let one = |(path, light)| read(args, path, chart, light, &claim, Some(camera), None).map(|r| r.shot);
+    let input = Input::of(args);
+    let one = |(path, light)| input.read(path, chart, light, (&claim, Some(camera)), None).map(|r| r.shot);
     args.matched.iter().map(PathBuf::as_path).zip(lights).map(one).collect()
 }
 

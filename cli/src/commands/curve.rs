@@ -9,12 +9,13 @@ use rushlight::curve_file;
 use rushlight::math::exp2;
 use rushlight::message::unknown;
 use rushlight::transfer::{Light, MID_GREY, Transfer, encoding, encodings};
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::Path;
 use std::sync::Arc;
 
-/// A curve with what is said of it.
+/// A curve with its title and its source.
 struct Described {
     title: String,
     source: String,
@@ -25,39 +26,73 @@ struct Described {
     transfer: Arc<dyn Transfer>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Value {
+    /// The value given: light to encode, signal to decode.
     r#in: f64,
+    /// What the curve makes of it.
     out: f64,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Values<'a> {
+    /// Name of the curve, or its file.
     curve: &'a str,
+    /// The exposure index, where the curve has one by it.
     ei: Option<u32>,
+    /// `encode` or `decode`.
     direction: &'static str,
+    /// The values, in the order given.
     values: Vec<Value>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Summary<'a> {
+    /// Name of the curve, or its file.
     curve: &'a str,
+    /// The exposure index, where the curve has one by it.
     ei: Option<u32>,
+    /// Its title.
     title: &'a str,
+    /// Where it is published.
     source: &'a str,
+    /// The unit of light.
     light: &'static str,
+    /// The unit of signal.
     signal: &'a str,
+    /// Places on the curve.
     values: Vec<Row>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Row {
     #[serde(skip_serializing_if = "Option::is_none")]
+    /// Stops from mid-grey; a display's curve has none.
     stops: Option<f64>,
+    /// Light.
     light: f64,
+    /// Signal, 0 to 1.
     signal: f64,
+    /// Code value of 10 bits.
     code_10: f64,
+    /// Code value of 12 bits.
     code_12: f64,
+}
+
+/// What is printed as JSON.
+#[derive(Serialize, JsonSchema)]
+#[serde(untagged)]
+#[schemars(title = "Rushlight curve")]
+enum Report<'a> {
+    /// Of values that were given.
+    Values(Values<'a>),
+    /// Of a curve by itself.
+    Summary(Summary<'a>),
+}
+
+/// The JSON Schema of the report.
+pub(crate) fn schema() -> serde_json::Value {
+    schemars::schema_for!(Report<'static>).to_value()
 }
 
 pub(crate) fn run(args: &Curve) -> Result<(), Failure> {
@@ -76,7 +111,7 @@ pub(crate) fn run(args: &Curve) -> Result<(), Failure> {
         return Err(Failure::new(format!("--{direction}: {given} is out of range: the result is not a finite number")));
     }
     if args.json {
-        return output::print_json(&Values { curve: &args.name, ei: curve.ei, direction, values });
+        return output::print_json(&Report::Values(Values { curve: &args.name, ei: curve.ei, direction, values }));
     }
     output::print(&values.iter().map(|v| format!("{} {}\n", v.r#in, v.out)).collect::<String>())
 }
@@ -138,7 +173,15 @@ fn summary(args: &Curve, curve: &Described) -> Result<(), Failure> {
     if args.json {
         let Described { title, source, signal, ei, .. } = curve;
         let light = light_unit(curve.light);
-        return output::print_json(&Summary { curve: &args.name, ei: *ei, title, source, light, signal, values });
+        return output::print_json(&Report::Summary(Summary {
+            curve: &args.name,
+            ei: *ei,
+            title,
+            source,
+            light,
+            signal,
+            values,
+        }));
     }
     let ei = curve.ei.map(|ei| format!(", EI {ei}")).unwrap_or_default();
     let mut text = format!("{}{ei}\n", curve.title);

@@ -70,7 +70,7 @@ pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
         let (names, found) = git::sides(&args.git, &args.paths, interpolation)?;
         let mut pairs = Vec::new();
         for f in &found {
-            // A look that no show names, found on the way, is told of without a picture; one that was named needs a camera.
+            // A look that no show names, found on the way, is reported without a picture; one that was named needs a camera.
             request.lenient = !f.is_named && request.pick.is_empty();
             pairs.push(pair(f.old.as_ref(), f.new.as_ref(), &request)?);
         }
@@ -99,7 +99,7 @@ pub(crate) fn run(args: &Diff) -> Result<ExitCode, Failure> {
     }
 }
 
-/// What git asks of an external diff: a failure is told in its place, and git goes on to the next file.
+/// What git asks of an external diff: a failure is reported in its place, and git goes on to the next file.
 fn driven(
     args: &Diff,
     wanted: &[Wanted<Format>],

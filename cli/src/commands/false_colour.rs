@@ -14,6 +14,7 @@ use crate::progress::Progress;
 use crate::target;
 use findings::{apart, notes, off_edges, unrated, weak};
 use rayon::prelude::*;
+use rushlight::bake::Tool;
 use rushlight::camera::{Camera, Rating};
 use rushlight::cube::{Interpolation, check_points};
 use rushlight::display::Display;
@@ -29,6 +30,7 @@ use rushlight::invalid::{Invalid, Refusals};
 use rushlight::message::unknown;
 use rushlight::show::{Entry, Named, Show, standing_display};
 use rushlight::slate;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeSet;
 
@@ -44,47 +46,64 @@ const CLOSE: f64 = 0.1;
 const KEYS: [DrawingFormat; 2] = [DrawingFormat::Png, DrawingFormat::Svg];
 
 /// What was made.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(title = "Rushlight false-colour")]
 pub(crate) struct Report<'a> {
+    /// The version of its shape.
     schema: u32,
+    /// What made the files.
     tool: Tool,
+    /// The title of the show.
     show: &'a str,
+    /// The cubes.
     cubes: Vec<Record<'a>>,
     /// Test frames: the log signal that goes in, by camera and EI.
     frames: Vec<String>,
 }
 
-/// Who made the files.
-#[derive(Serialize)]
-struct Tool {
-    name: &'static str,
-    version: &'static str,
-}
-
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Record<'a> {
+    /// The file.
     file: String,
+    /// SHA-256 of its bytes, in hexadecimal.
     sha256: String,
+    /// Its title.
     title: String,
     /// The key beside it.
     keys: Vec<String>,
     /// The test frame with the cube applied.
     applied: String,
+    /// Name of the camera.
     camera: &'a str,
+    /// Its curve, gamut and range, in words.
     camera_terms: String,
+    /// The exposure index; none for a camera without ratings.
     ei: Option<f64>,
-    reckoned_from: Option<f64>,
+    /// The exposure index from which this one was extrapolated.
+    extrapolated_from: Option<f64>,
+    /// The clip.
     clip: Level,
+    /// What says where the clip is.
     clip_from: Limit,
+    /// The lowest usable level.
     floor: Level,
+    /// What says where the floor is.
     floor_from: Limit,
+    /// What the cube shows.
     kind: &'static str,
+    /// What decides the zone of a colour: luminance, or the brightest channel.
     basis: &'static str,
+    /// Whether colours blend from zone to zone.
     soft: bool,
+    /// Points along each edge of the cube.
     points: usize,
+    /// Name of the display.
     display: &'a str,
+    /// What the display is, in words.
     display_terms: String,
+    /// The zones, from the lowest.
     zones: Vec<ZoneRecord>,
+    /// How true the edges between zones are.
     edges: Edges,
     /// How far apart the colours of a ladder are, to normal and to colour-blind eyes.
     apart: Option<Apart>,
@@ -92,12 +111,19 @@ struct Record<'a> {
     warning: Option<String>,
     /// What was not measured of the camera, in words; none where clip and floor were.
     unrated: Option<String>,
+    /// What one has to know of it.
     notes: Vec<String>,
 }
 
+/// The JSON Schema of the report.
+pub(crate) fn schema() -> serde_json::Value {
+    schemars::schema_for!(Report<'static>).to_value()
+}
+
 /// A zone, from the lowest; the clip last.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct ZoneRecord {
+    /// Its name.
     name: String,
     /// Stops from which it reaches; none for the lowest.
     from: Option<f64>,
@@ -311,7 +337,7 @@ impl<'s> Plan<'s> {
 
     /// Gives each cube and what goes beside it to `take`; as many at a time as there are threads are drawn.
     pub(crate) fn make(&self, take: &mut Take<'_>) -> Result<Report<'s>, Failure> {
-        let tool = Tool { name: "rushlight", version: env!("CARGO_PKG_VERSION") };
+        let tool = Tool::this();
         let mut report =
             Report { schema: SCHEMA, tool, show: self.show.title(), cubes: Vec::new(), frames: Vec::new() };
         // Cubes of one rating share the frame of its signal.
@@ -433,7 +459,7 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
         camera: study.camera.name,
         camera_terms: camera.id.to_string(),
         ei: job.ei,
-        reckoned_from: study.from,
+        extrapolated_from: study.from,
         clip: made.ends.clip.0,
         clip_from: made.ends.clip.1,
         floor: made.ends.floor.0,

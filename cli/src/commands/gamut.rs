@@ -5,15 +5,26 @@ use crate::failure::Failure;
 use crate::output;
 use rushlight::gamut::{CATALOGUE, Named, named_gamut};
 use rushlight::message::unknown;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::fmt::Write as _;
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(title = "Rushlight gamut")]
 struct Report {
+    /// Name of the gamut that it is from.
     from: &'static str,
+    /// Name of the gamut, or `xyz`, that it is to.
     to: &'static str,
+    /// Name of the chromatic adaptation.
     adaptation: &'static str,
+    /// The matrix, row by row: linear light to linear light.
     matrix: [[f64; 3]; 3],
+}
+
+/// The JSON Schema of the report.
+pub(crate) fn schema() -> serde_json::Value {
+    schemars::schema_for!(Report).to_value()
 }
 
 pub(crate) fn run(args: &Gamut) -> Result<(), Failure> {

@@ -4,8 +4,7 @@ mod text;
 
 use crate::args::Guide;
 use crate::failure::Failure;
-use crate::output::{self, wrap};
-use std::fmt::Write as _;
+use crate::output;
 use std::io::{IsTerminal, Write as _};
 use std::process::{Command, Stdio};
 
@@ -51,9 +50,7 @@ pub(crate) fn run(args: &Guide) -> Result<(), Failure> {
 fn list() -> String {
     let mut list = String::from("Pages of the guide:\n");
     for (name, markdown) in PAGES {
-        for (i, line) in wrap(&text::purpose(markdown), output::COLUMNS - 13).into_iter().enumerate() {
-            let _ = writeln!(list, "  {:<10} {line}", if i == 0 { name } else { "" });
-        }
+        output::push_entry(&mut list, 11, name, &text::purpose(markdown));
     }
     list + "\nPrint a page:\n  rushlight guide start\n"
 }

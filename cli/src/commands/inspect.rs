@@ -13,16 +13,15 @@ use crate::disk;
 use crate::drawing::{Drawing, Format};
 use crate::failure::{BEYOND, Failure};
 use crate::ffmpeg::CONTAINERS;
-use crate::output::{self, COLUMNS, wrap};
+use crate::output::{self, push_entry};
 use crate::table;
 use rushlight::format::clf;
 use rushlight::format::hald::Hald;
 use rushlight::frame::Format as Still;
+use rushlight::inspect::report::{self, Origin, Report};
 use rushlight::inspect::{Inspection, Monotone, inspect, inspect_list};
-use rushlight::slate::Slate;
 use rushlight::table_file::{Kind, TableFile};
-use slate::Whose;
-use std::fmt::Write as _;
+use slate::{fields, is_beyond, origin};
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -61,30 +60,18 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     if let (Some(path), Some(format)) = (&args.plot, format) {
         disk::write(path, plot::draw(&source, &report, &args.file).bytes(format, Drawing::DPI)?)?;
     }
-    let slate = match &source {
-        TableFile::Clf(list) => Slate::parse(&list.descriptions.join("\n")),
-        TableFile::Cube(..) => Slate::parse(&header(&bytes)),
-    };
-    let whose = Whose::of(slate, args)?;
+    let origin = origin(table::slate(&source, &bytes), args)?;
+    let is_beyond = args.strict && !report.conforms || is_beyond(&origin, args);
     if args.json {
-        let mut json = serde_json::to_value(&report).map_err(|e| Failure::new(e.to_string()))?;
-        json["slate"] = whose.json();
-        output::print_json(&json)?
+        output::print_json(&Report::Table(Box::new(report::Table { inspection: report, slate: origin })))?
     } else {
-        output::print(&text(&report, args, &whose))?
+        output::print(&text(&report, args, &origin))?
     }
-    let beyond = args.strict && !report.conforms || whose.is_beyond(args);
-    Ok(if beyond { ExitCode::from(BEYOND) } else { ExitCode::SUCCESS })
+    Ok(if is_beyond { ExitCode::from(BEYOND) } else { ExitCode::SUCCESS })
 }
 
-/// Lines at the start of a table's file among which its slate is looked for.
-const HEADER: usize = 64;
-
-/// The comments at the start of a .cube; none of a Hald image.
-fn header(bytes: &[u8]) -> String {
-    let lines = bytes.split(|b| *b == b'\n').take(HEADER).filter_map(|line| std::str::from_utf8(line).ok());
-    lines.filter(|line| line.starts_with('#')).collect::<Vec<_>>().join("\n")
-}
+/// Columns of the names in a report.
+const NAMES: usize = 15;
 
 fn extension(path: &Path) -> &str {
     path.extension().and_then(|e| e.to_str()).unwrap_or_default()
@@ -102,13 +89,16 @@ fn is_still(path: &Path) -> Result<bool, Failure> {
     })
 }
 
-fn text(report: &Inspection, args: &Inspect, whose: &Whose) -> String {
+fn text(report: &Inspection, args: &Inspect, origin: &Origin) -> String {
     let mut text = format!("{}\n", args.file.display());
-    let mut line = |name: &str, said: String| {
-        for (i, part) in wrap(&said, COLUMNS - 17).into_iter().enumerate() {
-            let _ = writeln!(text, "  {:<14} {part}", if i == 0 { name } else { "" });
-        }
-    };
+    let mut line = |name: &str, said: String| push_entry(&mut text, NAMES, name, &said);
+    line(
+        "verdict",
+        match &report.concerns[..] {
+            [] => "sound: greys rise, little is clipped, nothing jumps".to_owned(),
+            all => format!("look at it: {}", all.join("; ")),
+        },
+    );
     line("title", if report.title.is_empty() { "none".to_owned() } else { report.title.clone() });
     line("kind", kind(report));
     line("domain", span(report.domain));
@@ -146,7 +136,7 @@ fn text(report: &Inspection, args: &Inspect, whose: &Whose) -> String {
         let said = format!("line {}: {} ({}){more}", departure.line, departure.message, departure.rule);
         line(if i == 0 { "departures" } else { "" }, said);
     }
-    whose.fields(args).into_iter().for_each(|(name, said)| line(name, said));
+    fields(origin, args).into_iter().for_each(|(name, said)| line(name, said));
     text
 }
 

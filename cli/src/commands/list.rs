@@ -48,7 +48,10 @@ fn settings(step: &Step) -> String {
     let width = settings.iter().map(|setting| setting.key.len()).max().unwrap_or_default();
     for setting in settings {
         let _ = writeln!(text);
-        let lines = [&setting.range, &setting.help].into_iter().flat_map(|part| wrap(part, 76 - width));
+        let ends = [("too low", setting.too_low), ("too high", setting.too_high)];
+        let ends = ends.into_iter().filter_map(|(name, looks)| Some(format!("{name}: {}", looks?)));
+        let parts = [setting.range.clone(), setting.help.clone()].into_iter().chain(ends);
+        let lines = parts.flat_map(|part| wrap(&part, 76 - width));
         for (i, line) in lines.enumerate() {
             let key = if i == 0 { setting.key.as_str() } else { "" };
             let _ = writeln!(text, "  {key:<width$}  {line}");

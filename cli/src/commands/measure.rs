@@ -2,6 +2,7 @@
 
 mod bracket;
 mod chart;
+mod colour;
 mod json;
 mod picture;
 mod processing;
@@ -18,10 +19,12 @@ use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
 use crate::output;
 use bracket::Bracket;
-use rushlight::measure::compare::{Row, Way, compare};
+use rushlight::measure::compare::{Exposure, Row, compare};
 use rushlight::measure::faults;
 use rushlight::measure::modes::{self, Pairs};
+use rushlight::measure::report::ColourFound;
 use rushlight::measure::{Measurement, Settings, curve, measure};
+use rushlight::processing::noise::{Noise, noise};
 use rushlight::processing::report::Report;
 use std::path::{Path, PathBuf};
 
@@ -33,14 +36,20 @@ pub(crate) struct Measured {
     pub(crate) ei: Option<f64>,
     pub(crate) bracket: Bracket,
     pub(crate) measurement: Measurement,
+    /// Its noise, read again for what was done to it.
+    pub(crate) noise: Noise,
 }
 
 /// All that a run finds.
 pub(crate) struct Findings {
     pub(crate) measured: Vec<Measured>,
     pub(crate) compared: Vec<Row>,
+    /// The same with white noise of the same low-frequency power.
+    pub(crate) compared_white: Vec<Row>,
     /// Two modes, red, green and blue.
     pub(crate) modes: Option<[Pairs; 3]>,
+    /// Colours of two modes.
+    pub(crate) colour: Option<ColourFound>,
     /// What the camera does to the picture.
     pub(crate) processing: Report,
     /// Frames were given for it, or ways to expose: the report has a part on it.
@@ -48,8 +57,27 @@ pub(crate) struct Findings {
     pub(crate) snr: f64,
 }
 
+/// Whose measurement a drawing shows, and of which day.
+pub(crate) struct Title<'a> {
+    pub(crate) camera: Option<&'a str>,
+    pub(crate) date: Option<&'a str>,
+}
+
+impl Title<'_> {
+    /// The camera by its name, with the exposure indices and the day where they are known.
+    fn of(&self, eis: &[f64]) -> String {
+        let camera = self.camera.map_or("the camera".to_owned(), |name| format!("camera {name}"));
+        let eis: Vec<String> = eis.iter().map(f64::to_string).collect();
+        let eis = (!eis.is_empty()).then(|| format!("EI {}", eis.join(", ")));
+        [Some(camera), eis, self.date.map(str::to_owned)].into_iter().flatten().collect::<Vec<_>>().join(", ")
+    }
+}
+
 pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
     checked_day(args.date.as_deref())?;
+    if args.date.is_some() && !args.write && args.plot.is_none() && args.picture.is_none() {
+        return Err(Failure::new("--date is written nowhere: give --write, --plot or --picture"));
+    }
     if let Some(frame) = &args.white {
         return white::run(args, frame);
     }
@@ -80,8 +108,18 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
         }
         let modes = bracket::two_frames(args)?;
         let processing = processing::of_modes(args)?;
-        let (measured, compared) = (Vec::new(), Vec::new());
-        let findings = Findings { measured, compared, modes: Some(modes), processing, asked: true, snr: args.snr };
+        let colour = colour::of(args, &claims, &[], None)?;
+        let (measured, compared, compared_white) = (Vec::new(), Vec::new(), Vec::new());
+        let findings = Findings {
+            measured,
+            compared,
+            compared_white,
+            modes: Some(modes),
+            colour,
+            processing,
+            asked: true,
+            snr: args.snr,
+        };
         return if args.json {
             output::print_json(&json::document(&findings))
         } else {
@@ -105,34 +143,38 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
                 measure(&bracket.shots, &settings(&bracket)?).map_err(|e| Failure::new(e.to_string()))?;
             measurement.remarks.extend(faults::words(&bracket.moved, &[], &[], None));
             measurement.remarks.extend(claims.remark(bracket.ei));
-            Ok(Measured { ei: bracket.ei, bracket, measurement })
+            let noise = noise(&bracket.shots, &measurement, args.snr);
+            Ok(Measured { ei: bracket.ei, bracket, measurement, noise })
         })
         .collect::<Result<Vec<Measured>, Failure>>()?;
-    let compared = compared(args, &measured)?;
-    let modes = match (&args.against[..], &measured[..]) {
-        ([], _) | (_, []) => None,
+    let [compared, compared_white] = compared(args, &measured)?;
+    let (modes, second) = match (&args.against[..], &measured[..]) {
+        ([], _) | (_, []) => (None, None),
         (_, [first, ..]) => {
             let other = bracket::against(args, &first.bracket)?;
             let second =
                 measure(&other.shots, &settings(&other)?).map_err(|e| Failure::new(format!("--against: {e}")))?;
-            Some(modes::brackets(&first.measurement, &second).map_err(|e| Failure::new(e.to_string()))?)
+            let modes = modes::brackets(&first.measurement, &second).map_err(|e| Failure::new(e.to_string()))?;
+            (Some(modes), Some(second))
         }
     };
+    let colour = colour::of(args, &claims, &measured, second.as_ref())?;
     let processing = processing::of(args, &claims, &measured, &compared)?;
     let asked = !args.edge_frame.is_empty() || !args.scene.is_empty() || !compared.is_empty();
-    let findings = Findings { measured, compared, modes, processing, asked, snr: args.snr };
+    let findings = Findings { measured, compared, compared_white, modes, colour, processing, asked, snr: args.snr };
 
     // Everything is made before anything is written.
     let rated = if args.write { Some(rate::edited(args, &findings.measured)?) } else { None };
     let fitted = args.fit.as_deref().map(|path| fitted(path, &findings)).transpose()?;
+    let title = Title { camera: args.camera.as_deref(), date: args.date.as_deref() };
     let mut files: Vec<(&str, PathBuf, Vec<u8>)> = Vec::new();
     files.extend(fitted.map(|(path, text)| ("curve", path, text.into_bytes())));
     if let Some((path, format)) = plot {
-        let drawn = chart::chart(&findings, args.camera.as_deref()).draw();
+        let drawn = chart::chart(&findings, &title).draw();
         files.push(("plot", path, drawn.bytes(format, Drawing::DPI)?));
     }
     if let Some((path, format)) = picture {
-        files.push(("picture", path, picture::picture(&findings).draw().bytes(format, Drawing::DPI)?));
+        files.push(("picture", path, picture::picture(&findings, &title).draw().bytes(format, Drawing::DPI)?));
     }
     files.iter().try_for_each(|(_, path, _)| check(path))?;
     if let Some(rated) = &rated {
@@ -157,8 +199,9 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
     output::print(&text)
 }
 
-fn compared(args: &Measure, measured: &[Measured]) -> Result<Vec<Row>, Failure> {
-    let mut ways = Vec::new();
+/// The ways to expose, as seen and with white noise.
+fn compared(args: &Measure, measured: &[Measured]) -> Result<[Vec<Row>; 2], Failure> {
+    let (mut ways, mut white) = (Vec::new(), Vec::new());
     for text in &args.compare {
         let wrong = |why: String| Failure::new(format!("--compare: `{text}`: {why}"));
         let (ei, over) = text.split_once(':').unwrap_or((text, "0"));
@@ -174,9 +217,11 @@ fn compared(args: &Measure, measured: &[Measured]) -> Result<Vec<Row>, Failure> 
                 format!("there are no frames at that EI, but at {}", eis.join(", "))
             })
         })?;
-        ways.push(Way { ei, measured: &found.measurement, over });
+        ways.push(Exposure { ei, measured: &found.measurement, over });
+        let unsmoothed = found.noise.unsmoothed.as_ref().map_or(&found.measurement, |u| &u.0);
+        white.push(Exposure { ei, measured: unsmoothed, over });
     }
-    Ok(compare(&ways, &ZONES))
+    Ok([compare(&ways, &ZONES), compare(&white, &ZONES)])
 }
 
 /// A curve fitted to the first bracket, as a document.

@@ -6,7 +6,7 @@ mod load_first;
 mod readme;
 mod reference;
 mod reports;
-mod verify;
+pub(crate) mod verify;
 
 use crate::args::Package as Args;
 use crate::browser;
@@ -19,10 +19,8 @@ use archive::Archive;
 use collect::{Parcel, collect};
 use reports::reports;
 use rushlight::bake::Options;
-use rushlight::handoff::{File, FileRecord, LIST, MANIFEST, SCHEMA, SUMS, sums};
-use rushlight::show::{self, Measured, Production, Show, slug};
-use serde::Serialize;
-use std::collections::BTreeMap;
+use rushlight::handoff::{File, MANIFEST, Manifest, SUMS, sums};
+use rushlight::show::{self, Show, slug};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -33,35 +31,6 @@ const FOLDER: &str = "hand-off";
 const DAY: [u16; 3] = [1980, 1, 1];
 /// The page of what to load where.
 const LOAD_FIRST: &str = "load_first.html";
-
-#[derive(Serialize)]
-struct Manifest<'m> {
-    schema: u32,
-    kind: &'static str,
-    tool: Tool,
-    show: &'m str,
-    /// Who made the looks, and for which day, as the show says.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    production: Option<&'m Production>,
-    /// The day that was given.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    date: Option<&'m str>,
-    /// What the corrections of the shots are before or after, and in which space.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    order: Option<String>,
-    /// What was measured of each camera, when, and by which frames.
-    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
-    measured: BTreeMap<&'m str, &'m [Measured]>,
-    #[serde(skip_serializing_if = "<[String]>::is_empty")]
-    notes: &'m [String],
-    files: &'m [FileRecord],
-}
-
-#[derive(Serialize)]
-struct Tool {
-    name: &'static str,
-    version: &'static str,
-}
 
 pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     if let Some(received) = &args.verify {
@@ -129,20 +98,7 @@ fn chain(parcel: &mut Parcel, path: &Path) -> Result<(), Failure> {
 /// Adds the manifest and the checksums; the manifest's text.
 fn seal(parcel: &mut Parcel, show: &Show, args: &Args) -> Result<String, Failure> {
     parcel.records.sort_by(|a, b| a.file.cmp(&b.file));
-    let manifest = Manifest {
-        schema: SCHEMA,
-        kind: LIST,
-        tool: Tool { name: "rushlight", version: env!("CARGO_PKG_VERSION") },
-        show: show.title(),
-        production: Some(show.production()).filter(|said| !said.lines().is_empty()),
-        date: args.date.as_deref(),
-        order: (!show.shots().is_empty()).then(|| show.grading().words()),
-        measured: (show.cameras().keys().map(|name| (name.as_str(), show.measured(name))))
-            .filter(|(_, all)| !all.is_empty())
-            .collect(),
-        notes: &parcel.notes,
-        files: &parcel.records,
-    };
+    let manifest = Manifest::new(show, args.date.as_deref(), &parcel.notes, &parcel.records);
     let mut json = serde_json::to_string_pretty(&manifest).map_err(|e| Failure::new(e.to_string()))?;
     json.push('\n');
     let own = rushlight::files::sha256(json.as_bytes());

@@ -27,6 +27,8 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         live,
         token_file: args.token_file.as_deref(),
         page_from: args.page_from.clone(),
+        shot: args.shot.as_deref(),
+        out: args.out.clone(),
     };
     let preview = Preview::new(options)?;
     let at_the_end = preview.at_the_end();
@@ -45,6 +47,9 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         // The address has been printed: who has no browser here, or no room for a file, copies it.
         std::thread::spawn(move || open(&address, &visited));
     }
+    // Beside the page: it follows many lights through every shot.
+    let warnings = preview.order_warnings();
+    std::thread::spawn(move || output::warn(&warnings()));
     preview.run()
 }
 

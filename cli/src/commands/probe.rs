@@ -7,26 +7,36 @@ use crate::{output, target};
 use rushlight::pipeline::{Pipeline, Stage};
 use rushlight::table_file::Kind;
 use rushlight::transfer::MID_GREY;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::fmt::Write as _;
 use std::io::Read;
 
-#[derive(Serialize)]
-struct Report {
+#[derive(Serialize, JsonSchema)]
+struct PathReport {
+    /// The shot whose correction is on the path.
     #[serde(skip_serializing_if = "Option::is_none")]
     shot: Option<String>,
+    /// What its correction is before or after, and in which space.
     #[serde(skip_serializing_if = "Option::is_none")]
     order: Option<String>,
+    /// Name of the look.
     look: String,
+    /// Name of the camera.
     camera: String,
+    /// Name of the display.
     display: String,
+    /// Each colour with what becomes of it.
     colours: Vec<Colour>,
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct Colour {
+    /// The signal that goes in.
     r#in: [f64; 3],
+    /// What it is after each stage.
     stages: Vec<StageReport>,
+    /// The signal that comes out.
     out: [f64; 3],
 }
 
@@ -37,11 +47,30 @@ impl Colour {
     }
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct StageReport {
+    /// Name of the stage.
     name: &'static str,
+    /// What the numbers are.
     unit: &'static str,
+    /// Red, green and blue.
     rgb: [f64; 3],
+}
+
+/// What is printed as JSON.
+#[derive(Serialize, JsonSchema)]
+#[serde(untagged)]
+#[schemars(title = "Rushlight probe")]
+enum Report {
+    /// On the path of a show.
+    Path(PathReport),
+    /// Through a table.
+    Table(TableReport),
+}
+
+/// The JSON Schema of the report.
+pub(crate) fn schema() -> serde_json::Value {
+    schemars::schema_for!(Report).to_value()
 }
 
 pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
@@ -69,9 +98,9 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
     let shot = job.shot().map(str::to_owned);
     let order = shot.as_ref().map(|_| target.show.grading().words());
     let [look, camera, display] = [look, camera, display].map(str::to_owned);
-    let report = Report { shot, order, look, camera, display, colours };
+    let report = PathReport { shot, order, look, camera, display, colours };
     if args.json {
-        return output::print_json(&report);
+        return output::print_json(&Report::Path(report));
     }
     let mut head = format!("look {}, camera {}, display {}\n", report.look, report.camera, report.display);
     if let (Some(shot), Some(order)) = (&report.shot, &report.order) {
@@ -80,10 +109,13 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
     output::print(&text(&head, "camera signal, code value over 1023", &report.colours))
 }
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct TableReport {
+    /// The file.
     file: String,
+    /// Its interpolation; none where it states its own.
     interpolation: Option<&'static str>,
+    /// Each colour with what becomes of it.
     colours: Vec<Colour>,
 }
 
@@ -109,7 +141,7 @@ fn run_table(args: &Probe) -> Result<(), Failure> {
         colours: colours(args, None)?.into_iter().map(colour).collect(),
     };
     if args.json {
-        return output::print_json(&report);
+        return output::print_json(&Report::Table(report));
     }
     let by = report.interpolation.map(|kind| format!(", {kind}")).unwrap_or_default();
     output::print(&text(&format!("{}{by}\n", report.file), "signal", &report.colours))

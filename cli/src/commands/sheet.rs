@@ -23,7 +23,7 @@ use rushlight::display::Display;
 use rushlight::files::Source;
 use rushlight::frame::Frame;
 use rushlight::invalid::Refusals;
-use rushlight::sheet::{CameraSheet, DisplaySheet, HeldSheet, LookSheet, Report, SCHEMA, ShotSheet};
+use rushlight::sheet::{CameraSheet, DisplaySheet, LookSheet, Report, SCHEMA, ShotSheet, StressSummary};
 use rushlight::show::{Entry, Job, Show};
 use rushlight::slate;
 use rushlight::stress::CaseReport;
@@ -194,7 +194,7 @@ fn look_sheet(
         cameras: cameras.iter().map(camera).collect::<Result<_, _>>()?,
         displays: displays.iter().map(display).collect::<Result<_, _>>()?,
         cubes: cubes.of(jobs)?,
-        stress: cases.iter().filter(|case| case.look == name).map(HeldSheet::of).collect(),
+        stress: cases.iter().filter(|case| case.look == name).map(StressSummary::of).collect(),
         shots: shots(show, name),
     })
 }

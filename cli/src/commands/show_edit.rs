@@ -30,7 +30,7 @@ impl Note<'_> {
     fn table(&self) -> InlineTable {
         let mut frames = InlineTable::new();
         for (path, sha256) in &self.frames {
-            // Two frames of one name in two folders are told apart by the folder.
+            // Two frames of one name in two folders differ by the folder.
             let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
             let name = if frames.contains_key(&name) { path.display().to_string() } else { name };
             frames.insert(name, Value::from(*sha256));

@@ -1,6 +1,8 @@
 //! `stress`
 
+mod charts;
 pub(crate) mod html;
+mod lights;
 mod markdown;
 mod text;
 

@@ -18,7 +18,7 @@ pub(crate) fn when_interrupted(last: impl FnOnce() -> i32 + Send + 'static) {
     *LAST.lock().unwrap_or_else(PoisonError::into_inner) = Some(Box::new(last));
 }
 
-/// From now on an interrupt (Ctrl-C), or being told to end, takes the temporary files away before it ends the program;
+/// From now on an interrupt (Ctrl-C) or a signal to end takes the temporary files away before it ends the program;
 /// `first` is done before.
 pub(crate) fn tidy_up_when_interrupted(first: fn()) {
     // Where no handler can be set an interrupt ends the program all the same.

@@ -33,8 +33,8 @@ pub(crate) enum Replaced {
 }
 
 /// Puts `contents` in the place of a document, where a link leads, whole or not at all: with the permissions, the byte order
-/// mark and the line ends that it has. Looking what stands there and writing are one step: who wants to replace the same
-/// document waits.
+/// mark and the line ends that it has. The check of the old contents and the write are one step under a lock: another
+/// writer of the same document waits.
 pub(crate) fn replace(path: &Path, expected: Expected<'_>, contents: &str) -> Result<Replaced, Failure> {
     let fail = |why: &str| unwritten(path, why);
     let place = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());

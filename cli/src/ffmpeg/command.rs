@@ -5,13 +5,13 @@ use std::ffi::{OsStr, OsString};
 use std::path::Path;
 use std::process::Command;
 
-/// Containers that are read, by ffmpeg's names: such as hold their pictures themselves. A list of other files, which any
-/// name may have, is none of them.
+/// Containers that are read, by ffmpeg's names: those that hold their pictures themselves. Lists of other files are not
+/// among them, since a file of any name may be one.
 pub(super) const FORMATS: &str = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,mxf,avi,nut,mpegts,mpeg,mpegvideo,m4v,h264,hevc,av1,obu,ivf,\
                        dv,gxf,lxf,asf,flv,ogg,yuv4mpegpipe,mjpeg";
 /// Pixels of the largest picture that is decoded, whatever a clip says of its size: 16384 x 16384.
 const PIXELS: &str = "268435456";
-/// Said before each file that is read: its format, from where, and how large.
+/// Arguments before each file that is read: its format, its protocol, and its size.
 const READS: [&str; 6] = ["-format_whitelist", FORMATS, "-protocol_whitelist", "file", "-max_pixels", PIXELS];
 
 /// A path that is taken for a file, whatever its name begins with.

@@ -11,7 +11,9 @@ use super::live;
 use super::page_settings::PageSettings;
 use super::question::{Change, Question};
 use super::refusal::Refusal;
+use super::scopes_api;
 use super::server::Server;
+use super::shots;
 use super::studio::{self, At, Wanted};
 use super::versus::versus;
 use crate::disk::Passing;
@@ -45,6 +47,7 @@ pub(super) type Answer = Result<Response, Refusal>;
 pub(super) fn router(server: Arc<Server>) -> Router {
     Router::new()
         .route("/api/state", get(state))
+        .route("/api/order", get(order))
         .route("/api/looks/{name}", get(look))
         .route("/api/looks/{name}/edit", post(edit))
         .route("/api/looks/{name}/save", post(save))
@@ -59,8 +62,10 @@ pub(super) fn router(server: Arc<Server>) -> Router {
         .route("/api/frames/{id}", get(frame))
         .route("/api/events", get(event_stream))
         .merge(live::routes())
+        .merge(scopes_api::routes())
         .route("/", get(page))
         .route("/{file}", get(page_file))
+        .merge(shots::routes::router())
         .fallback(|| async { Refusal::not_found("not found") })
         .method_not_allowed_fallback(|| async { Refusal::new(StatusCode::METHOD_NOT_ALLOWED, "method not allowed") })
         .layer(DefaultBodyLimit::disable())
@@ -79,7 +84,7 @@ pub(super) fn answer_json(value: &Json) -> Response {
     ([(header::CONTENT_TYPE, "application/json")], value.to_string()).into_response()
 }
 
-fn serialised(value: &impl serde::Serialize) -> Json {
+pub(super) fn serialised(value: &impl serde::Serialize) -> Json {
     serde_json::to_value(value).unwrap_or_default()
 }
 
@@ -147,6 +152,12 @@ async fn state(State(server): Shared) -> Answer {
     state["frames"] = live.chain(server.frames.report()).collect();
     state["page"] = serialised(&page);
     Ok(answer_json(&state))
+}
+
+/// Where the corrections of the show's shots come, and to which of them it matters.
+async fn order(State(server): Shared) -> Answer {
+    let working = server.working.clone();
+    away(&working, Box::new(move || Ok(answer_json(&serialised(&*server.studio.order()))))).await
 }
 
 async fn look(State(server): Shared, Path(name): Path<String>) -> Answer {
@@ -241,13 +252,18 @@ struct Which {
     screen: String,
     within: Option<f64>,
     ei: Option<f64>,
+    /// The shot whose correction goes in: as it is edited, or as its file has it.
+    shot: Option<String>,
+    #[serde(default)]
+    shot_at: String,
 }
 
 impl Which {
-    fn wanted(&self) -> Wanted {
-        let Self { look, camera, display, at, .. } = self;
+    fn wanted(&self, server: &Server) -> Result<Wanted, Refusal> {
+        let Self { look, camera, display, at, shot, shot_at, .. } = self;
         let [look, camera, display] = [look, camera, display].map(String::clone);
-        Wanted { look, camera, display, at: At::from(at.as_str()) }
+        let shot = shot.as_ref().map(|shot| server.shots.corrected(&server.studio, shot, shot_at)).transpose()?;
+        Ok(Wanted { look, camera, display, at: At::from(at.as_str()), shot })
     }
 }
 
@@ -255,7 +271,7 @@ async fn cube(State(server): Shared, uri: Uri) -> Answer {
     let which: Which = query(&uri)?;
     let asked = Asked::new(which.points, &which.screen, which.within)?;
     let baking = server.baking.clone();
-    let work = move || Ok(answer_table(&*server.bakes.cube(&server.studio, &which.wanted(), asked)?, None));
+    let work = move || Ok(answer_table(&*server.bakes.cube(&server.studio, &which.wanted(&server)?, asked)?, None));
     away(&baking, Box::new(work)).await
 }
 
@@ -291,13 +307,15 @@ fn ascii(text: &str) -> String {
 async fn curve(State(server): Shared, uri: Uri) -> Answer {
     let which: Which = query(&uri)?;
     let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&bakes::curve(&server.studio, &which.wanted(), which.ei)?)))).await
+    away(&working, Box::new(move || Ok(answer_json(&bakes::curve(&server.studio, &which.wanted(&server)?, which.ei)?))))
+        .await
 }
 
 async fn worst(State(server): Shared, uri: Uri) -> Answer {
     let which: Which = query(&uri)?;
     let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.worst.finding(&server.studio, &which.wanted())?)))).await
+    away(&working, Box::new(move || Ok(answer_json(&server.worst.finding(&server.studio, &which.wanted(&server)?)?))))
+        .await
 }
 
 #[derive(Deserialize)]
@@ -306,13 +324,24 @@ struct Both {
     b: String,
     camera: String,
     display: String,
+    a_shot: Option<String>,
+    #[serde(default)]
+    a_shot_at: String,
+    b_shot: Option<String>,
 }
 
 async fn compare(State(server): Shared, uri: Uri) -> Answer {
-    let Both { a, b, camera, display } = query(&uri)?;
+    let Both { a, b, camera, display, a_shot, a_shot_at, b_shot } = query(&uri)?;
     // As many colours as a cube has nodes, and more.
     let baking = server.baking.clone();
-    away(&baking, Box::new(move || Ok(answer_json(&versus(&server.studio, &a, &b, &camera, &display)?)))).await
+    let work = move || {
+        let of = |shot: Option<String>, at: &str| {
+            shot.map(|shot| server.shots.corrected(&server.studio, &shot, at)).transpose()
+        };
+        let sides = [(&*a, of(a_shot, &a_shot_at)?), (&*b, of(b_shot, "now")?)];
+        Ok(answer_json(&versus(&server.studio, sides, &camera, &display)?))
+    };
+    away(&baking, Box::new(work)).await
 }
 
 #[derive(Deserialize)]
@@ -348,11 +377,13 @@ struct Probe {
     display: String,
     #[serde(default)]
     at: String,
+    shot: Option<String>,
 }
 
 async fn probe(State(server): Shared, request: Request) -> Answer {
-    let Probe { signal, look, camera, display, at } = question(request).await?;
-    let wanted = Wanted { look, camera, display, at: At::from(at.as_str()) };
+    let Probe { signal, look, camera, display, at, shot } = question(request).await?;
+    let shot = shot.map(|shot| server.shots.corrected(&server.studio, &shot, "now")).transpose()?;
+    let wanted = Wanted { look, camera, display, at: At::from(at.as_str()), shot };
     let working = server.working.clone();
     away(&working, Box::new(move || Ok(answer_json(&bakes::probe(&server.studio, &wanted, signal)?)))).await
 }

@@ -7,9 +7,8 @@ use rushlight::camera::Camera;
 use rushlight::cube::{Cube, POINTS, check_points};
 use rushlight::display::{self, Display};
 use rushlight::exposure::{self, Basis, Ends, ExposureCube, Fill, Kind, Level, Limit, Options, ZoneSettings, palette};
-use rushlight::gamut::AP1;
 use rushlight::invalid::Refusals;
-use rushlight::math::{exp2, log2};
+use rushlight::math::exp2;
 use rushlight::pipeline::Sampler;
 use rushlight::transfer::MID_GREY;
 use serde_json::{Value as Json, json};
@@ -154,15 +153,18 @@ pub(super) fn curve(studio: &Studio, wanted: &Wanted, ei: Option<f64>) -> Result
     let count = ((to - from) / step) as usize;
     let stops: Vec<Json> = (0..=count).map(|i| grey(from + step * i as f64)).collect();
     let ends = ends(camera, ei)?;
-    let end =
-        |(level, limit): (Level, Limit)| json!({ "stop": level.stops, "signal": level.signal, "from": limit.name() });
     Ok(json!({
-        "version": way.version.number, "grey": grey(0.0), "stops": stops, "ei": ends.ei, "clip": end(ends.clip), "floor": end(ends.floor),
+        "version": way.version.number, "grey": grey(0.0), "stops": stops, "ei": ends.ei, "clip": end(&ends.clip), "floor": end(&ends.floor),
     }))
 }
 
+/// Where a camera ends, and what says so.
+pub(super) fn end((level, limit): &(Level, Limit)) -> Json {
+    json!({ "stop": level.stops, "signal": level.signal, "from": limit.name() })
+}
+
 /// Where a camera ends at a rating; default: its first, or where its curve does.
-fn ends(camera: &Camera, ei: Option<f64>) -> Result<Ends, Refusal> {
+pub(super) fn ends(camera: &Camera, ei: Option<f64>) -> Result<Ends, Refusal> {
     let rating = match ei {
         Some(ei) => Some(
             camera.rating(ei).ok_or_else(|| Refusal::not_found(format!("ei: the camera is not rated at EI {ei}")))?,
@@ -181,9 +183,6 @@ pub(super) fn probe(studio: &Studio, wanted: &Wanted, signal: [f64; 3]) -> Resul
         return Err(Refusal::bad("signal: it is out of range: its light is not a finite number"));
     }
     let out = stages.last().map_or(signal, |s| s.rgb);
-    let light = camera.decode(signal);
-    let weights = AP1.luminance_weights();
-    let luminance = weights[0] * light[0] + weights[1] * light[1] + weights[2] * light[2];
     let range = display.settings().range;
     let codes = |bits: u8| out.map(|v| range.code(v, bits).round());
     Ok(json!({
@@ -191,7 +190,7 @@ pub(super) fn probe(studio: &Studio, wanted: &Wanted, signal: [f64; 3]) -> Resul
         "stages": stages.iter().map(|s| json!({ "name": s.name, "unit": s.unit, "values": s.rgb })).collect::<Vec<_>>(),
         "out": out,
         // Black and what is darker has no stop.
-        "stops_from_grey": (luminance > 0.0).then(|| log2(luminance / MID_GREY)),
+        "stops_from_grey": camera.stops(signal),
         "camera_code_10": signal.map(|v| camera.range().code(v, 10).round()),
         "display_code_8": codes(8), "code_10": codes(10), "nits": display.nits(out),
     }))

@@ -6,7 +6,7 @@
 mod grab;
 mod routes;
 
-pub(super) use routes::routes;
+pub(super) use routes::{of, routes};
 
 use super::refusal::Refusal;
 use super::steady;
@@ -15,7 +15,7 @@ use crate::output;
 use axum::body::Bytes;
 use axum::http::StatusCode;
 use rayon::prelude::*;
-use rushlight::frame::Limits;
+use rushlight::frame::{Depth, Format, Frame, FrameError, Info, Limits};
 use serde_json::{Value as Json, json};
 use std::collections::VecDeque;
 use std::ops::ControlFlow;
@@ -24,6 +24,8 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 use tokio::sync::{Semaphore, watch};
 
+/// What the live picture is called among the frames of a page.
+pub(super) const ID: &str = "live";
 /// Seconds of frames that are kept, where their bytes allow it.
 const LONGEST: Duration = Duration::from_secs(10);
 /// A source that is away is opened again no sooner.
@@ -34,6 +36,9 @@ const SILENT: Duration = Duration::from_secs(1);
 const COUNTED: Duration = Duration::from_secs(2);
 /// What is held for a page that looks back is let go when the page has not asked for so long.
 const HOLDS: Duration = Duration::from_secs(6);
+
+/// Pictures that may be on their way to pages at once: each is held until the page has taken it.
+const MOST_SENT: usize = 6;
 
 /// What a live picture is started with.
 pub(crate) struct Settings {
@@ -92,6 +97,8 @@ pub(super) struct Live {
     shown: Mutex<Option<(u64, Bytes)>>,
     /// One picture at a time is made.
     turns: Arc<Semaphore>,
+    /// Pictures on their way to pages.
+    sending: Arc<Semaphore>,
 }
 
 impl Taken {
@@ -102,6 +109,13 @@ impl Taken {
     /// Milliseconds since 1970 (UTC) when it came.
     fn millis(&self) -> f64 {
         self.at.duration_since(UNIX_EPOCH).unwrap_or_default().as_secs_f64() * 1e3
+    }
+
+    /// The signal as a frame.
+    pub(super) fn signal(&self, format: Format) -> Result<Frame, FrameError> {
+        let [width, height] = self.size();
+        let samples = self.clip.layout.planes.samples(&self.raw, width * height);
+        Frame::new(width, height, false, samples, Info::new(format, Depth::Integer(16)))
     }
 
     /// The signal as u16 RGB, little end first.
@@ -183,6 +197,7 @@ impl Live {
             number: watch::channel(0).0,
             shown: Mutex::default(),
             turns: Arc::new(Semaphore::new(1)),
+            sending: Arc::new(Semaphore::new(MOST_SENT)),
         }
     }
 
@@ -294,7 +309,7 @@ impl Live {
         let inner = self.lock();
         let [width, height] = inner.newest.as_ref().map_or([0, 0], |newest| newest.size());
         json!({
-            "id": "live", "name": format!("Live: {}", self.source.name()), "width": width, "height": height,
+            "id": ID, "name": format!("Live: {}", self.source.name()), "width": width, "height": height,
             "reads_as": "log", "says": "live picture: taken for the signal of the camera, as recorded",
         })
     }
@@ -308,7 +323,7 @@ impl Live {
     }
 
     /// A frame that is still kept; the newest where none is asked for.
-    fn kept(&self, number: Option<u64>) -> Result<Arc<Taken>, Refusal> {
+    pub(super) fn kept(&self, number: Option<u64>) -> Result<Arc<Taken>, Refusal> {
         let inner = self.lock();
         let Some(number) = number else {
             return inner.newest.clone().ok_or_else(|| Refusal::not_found("there is no live frame yet"));

@@ -16,6 +16,52 @@ pub(super) struct PageSettings {
     controls: Controls,
     /// Single letters are keys.
     letters: bool,
+    #[serde(default)]
+    scopes: Scopes,
+}
+
+/// Which scopes stand beside the picture, and how they are drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Scopes {
+    stops: bool,
+    display: bool,
+    chromaticity: bool,
+    histogram: bool,
+    pins: bool,
+    channels: Channels,
+    unit: Unit,
+}
+
+/// How red, green and blue stand in a scope.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+enum Channels {
+    Over,
+    Side,
+}
+
+/// What the display's signal is stated in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+enum Unit {
+    Percent,
+    Nits,
+}
+
+impl Default for Scopes {
+    /// The two waveforms: exposure, and what the monitor is given.
+    fn default() -> Self {
+        Self {
+            stops: true,
+            display: true,
+            chromaticity: false,
+            histogram: false,
+            pins: false,
+            channels: Channels::Over,
+            unit: Unit::Percent,
+        }
+    }
 }
 
 /// What lies around the picture.
@@ -52,7 +98,14 @@ enum Controls {
 impl Default for PageSettings {
     /// Dark and dim: a picture is judged here.
     fn default() -> Self {
-        Self { surround: Surround::Dim, page: Page::Dark, side: Side::Open, controls: Controls::Low, letters: true }
+        Self {
+            surround: Surround::Dim,
+            page: Page::Dark,
+            side: Side::Open,
+            controls: Controls::Low,
+            letters: true,
+            scopes: Scopes::default(),
+        }
     }
 }
 

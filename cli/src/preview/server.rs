@@ -8,6 +8,7 @@ use super::guard::{Guard, HEADERS};
 use super::live::{self, Live};
 use super::patience::Patient;
 use super::refusal::Refusal;
+use super::shots::Shots;
 use super::studio::Studio;
 use super::unsaved::Unsaved;
 use super::watch;
@@ -61,6 +62,10 @@ pub(crate) struct Options<'o> {
     pub(crate) token_file: Option<&'o Path>,
     /// Where the page's files are read instead of from the program.
     pub(crate) page_from: Option<PathBuf>,
+    /// The shot to begin with.
+    pub(crate) shot: Option<&'o str>,
+    /// Where cubes of shots are baked when they are saved.
+    pub(crate) out: Option<PathBuf>,
 }
 
 /// A server that listens, and answers once it runs.
@@ -75,6 +80,7 @@ pub(super) struct Server {
     pub(super) bakes: Bakes,
     pub(super) frames: Frames,
     pub(super) live: Option<Arc<Live>>,
+    pub(super) shots: Shots,
     pub(super) worst: Worst,
     pub(super) unsaved: Unsaved,
     pub(super) page_from: Option<PathBuf>,
@@ -95,8 +101,9 @@ pub(super) struct Server {
 
 impl Preview {
     pub(crate) fn new(options: Options<'_>) -> Result<Self, Failure> {
-        let Options { file, pick, port, frames, live, limits, token_file, page_from } = options;
-        let studio = Studio::new(file, pick)?;
+        let Options { file, pick, port, frames, live, limits, token_file, page_from, shot, out } = options;
+        let studio = Studio::new(file, pick, shot)?;
+        let shots = Shots::new(&studio, out);
         let frames = Frames::of(&frames, limits)?;
         let live = live.map(|live| Arc::new(Live::new(live, limits)));
         let listener = TcpListener::bind(SocketAddr::from((Ipv4Addr::LOCALHOST, port))).map_err(|e| {
@@ -121,6 +128,7 @@ impl Preview {
             bakes,
             frames,
             live,
+            shots,
             worst,
             unsaved,
             page_from,
@@ -153,7 +161,13 @@ impl Preview {
     /// For when it is ended: keeps edits that were not saved, and says where.
     pub(crate) fn at_the_end(&self) -> impl FnOnce() -> Vec<String> + Send + use<> {
         let server = self.server.clone();
-        move || server.unsaved.at_the_end(&server.studio)
+        move || [server.unsaved.at_the_end(&server.studio), server.shots.at_the_end()].concat()
+    }
+
+    /// What there is to say of where the corrections of the show's shots come.
+    pub(crate) fn order_warnings(&self) -> impl FnOnce() -> Vec<String> + Send + use<> {
+        let server = self.server.clone();
+        move || server.studio.order().warnings.clone()
     }
 
     /// Answers until the program is ended.

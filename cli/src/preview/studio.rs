@@ -4,6 +4,7 @@ use super::left::{self, Of};
 use super::look::Session;
 use super::refusal::Refusal;
 use super::seats;
+use super::shots::Corrected;
 use crate::args::Pick;
 use crate::disk::{self, Expected, Folder, Replaced};
 use crate::failure::Failure;
@@ -15,11 +16,12 @@ use rushlight::files::Files;
 use rushlight::look::{self, Draft, Look};
 use rushlight::message::unknown;
 use rushlight::pipeline::Pipeline;
-use rushlight::show::{Entry, Job, Show};
+use rushlight::show::{Entry, Job, OrderDifference, Show};
+use serde::Serialize;
 use serde_json::{Value as Json, json};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 use tokio::sync::broadcast;
 
 /// Compiled paths that are kept.
@@ -28,12 +30,14 @@ const MOST_KEPT: usize = 24;
 const EVENTS: usize = 256;
 
 /// A look, a camera and a display by name, and which version of the look.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Wanted {
     pub(super) look: String,
     pub(super) camera: String,
     pub(super) display: String,
     pub(super) at: At,
+    /// A shot's correction, if it is seen with one.
+    pub(super) shot: Option<Corrected>,
 }
 
 /// A version of a look.
@@ -76,6 +80,19 @@ pub(super) struct Watched {
     pub(super) read: Option<String>,
 }
 
+/// Where the corrections of a show's shots come.
+#[derive(Debug, Serialize)]
+pub(super) struct Order {
+    /// As the show says, or by default.
+    is: &'static str,
+    /// The show does not say it, and it has a choice.
+    is_open: bool,
+    /// Shots to which it matters.
+    differences: Vec<OrderDifference>,
+    /// The same in words.
+    pub(super) warnings: Vec<String>,
+}
+
 /// A compiled path.
 #[derive(Debug, Clone)]
 pub(super) struct Way {
@@ -90,6 +107,8 @@ pub(super) struct Studio {
     /// The document that was given.
     file: PathBuf,
     pick: Pick,
+    /// The shot that a page begins with.
+    shot: Option<String>,
     pub(super) folder: Folder,
     /// Where it is.
     place: PathBuf,
@@ -99,6 +118,8 @@ pub(super) struct Studio {
 
 pub(super) struct Inner {
     pub(super) show: Arc<Show>,
+    /// What there is to say of where the corrections of the shots come; made when it is asked for.
+    order: Arc<OnceLock<Arc<Order>>>,
     /// Rises when the show is read again.
     show_version: u64,
     pub(super) looks: BTreeMap<String, Session>,
@@ -107,9 +128,9 @@ pub(super) struct Inner {
 }
 
 impl Studio {
-    pub(super) fn new(file: &Path, pick: &Pick) -> Result<Self, Failure> {
+    pub(super) fn new(file: &Path, pick: &Pick, shot: Option<&str>) -> Result<Self, Failure> {
         let folder = Folder::of(file);
-        let target = target::load(file, pick)?;
+        let target = target::load(file, pick)?.of_shot(shot)?;
         let name = file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
         let place = folder.place(&name);
         let mut looks: BTreeMap<String, Session> = sessions(file, &folder, &target.show)?;
@@ -120,8 +141,10 @@ impl Studio {
         }
         let picked = picked(&target)?;
         let (events, _) = broadcast::channel(EVENTS);
-        let inner = Inner { show: Arc::new(target.show), show_version: 1, looks, picked, kept: VecDeque::new() };
-        Ok(Self { file: file.to_owned(), pick: pick.clone(), folder, place, inner: Mutex::new(inner), events })
+        let (show, order) = (Arc::new(target.show), Arc::default());
+        let inner = Inner { show, order, show_version: 1, looks, picked, kept: VecDeque::new() };
+        let shot = shot.map(str::to_owned);
+        Ok(Self { file: file.to_owned(), pick: pick.clone(), shot, folder, place, inner: Mutex::new(inner), events })
     }
 
     pub(super) fn lock(&self) -> MutexGuard<'_, Inner> {
@@ -140,6 +163,15 @@ impl Studio {
 
     pub(super) fn show(&self) -> Arc<Show> {
         self.lock().show.clone()
+    }
+
+    /// The document that was given, and where it is.
+    pub(super) fn file(&self) -> &Path {
+        &self.file
+    }
+
+    pub(super) fn place(&self) -> &Path {
+        &self.place
     }
 
     pub(super) fn title(&self) -> String {
@@ -177,8 +209,25 @@ impl Studio {
             "schema": 1, "title": inner.show.title(), "file": self.file.display().to_string(),
             "version_of_tool": env!("CARGO_PKG_VERSION"), "looks": looks,
             "cameras": cameras.collect::<Vec<_>>(), "displays": displays.collect::<Vec<_>>(),
-            "pick": { "look": look, "camera": camera, "display": display },
+            "pick": { "look": look, "camera": camera, "display": display, "shot": self.shot },
         })
+    }
+
+    /// Where the corrections of the show's shots come, and to which of them it matters.
+    pub(super) fn order(&self) -> Arc<Order> {
+        // Not within the lock: it follows many lights through every shot.
+        let (show, order) = {
+            let inner = self.lock();
+            (inner.show.clone(), inner.order.clone())
+        };
+        let made = || {
+            let jobs = show.shot_jobs();
+            let differences = show.order_differences(&jobs);
+            let is_open = show.leaves_order_open(&jobs);
+            let warnings = OrderDifference::warnings(&differences, is_open);
+            Arc::new(Order { is: show.grading().order().name(), is_open, differences, warnings })
+        };
+        order.get_or_init(made).clone()
     }
 
     /// A look as it is now.
@@ -318,15 +367,18 @@ impl Studio {
         let (look, version, _) = self.look_at(&wanted.look, &wanted.at)?;
         let (key, show) = {
             let inner = self.lock();
-            let Wanted { look, camera, display, .. } = wanted;
-            let key = format!("{}\n{look}\n{camera}\n{display}\n{}", inner.show_version, version.id);
+            let Wanted { look, camera, display, shot, .. } = wanted;
+            let shot = shot.as_ref().map(|shot| shot.numbers.to_string()).unwrap_or_default();
+            let key = format!("{}\n{look}\n{camera}\n{display}\n{}\n{shot}", inner.show_version, version.id);
             if let Some(way) = inner.kept.iter().find(|way| *way.key == *key) {
                 return Ok(way.clone());
             }
             (key, inner.show.clone())
         };
         let (camera, display) = (camera(&show, &wanted.camera)?, self::display(&show, &wanted.display)?);
-        let pipeline = Arc::new(Pipeline::new(&camera.item, &look, &display.item)?);
+        let correction = wanted.shot.as_ref().map(|shot| show.grading().correction(shot.numbers)).transpose()?;
+        let pipeline = Pipeline::new(&camera.item, &look, &display.item)?.with_correction(correction);
+        let pipeline = Arc::new(pipeline);
         let way = Way { key: key.into(), pipeline, look, version };
         let mut inner = self.lock();
         inner.kept.push_front(way.clone());
@@ -350,6 +402,7 @@ impl Studio {
             let (looks, stay) = seats::seat(old, new, &gone);
             inner.looks = looks;
             inner.show = Arc::new(target.show);
+            inner.order = Arc::default();
             inner.picked = picked;
             inner.show_version += 1;
             inner.kept.clear();

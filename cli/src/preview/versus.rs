@@ -1,20 +1,28 @@
 //! One look or version against another, by the numbers of `diff`.
 
 use super::refusal::Refusal;
+use super::shots::Corrected;
 use super::studio::{At, Studio, Wanted};
 use rushlight::compare::document::look_changes;
 use rushlight::compare::{Pair, compare};
 use serde_json::{Value as Json, json};
 
 /// A look at a version: `night`, `night@saved`, `night@HEAD~2`.
-fn side(text: &str, camera: &str, display: &str) -> Wanted {
+fn side((text, shot): (&str, Option<Corrected>), camera: &str, display: &str) -> Wanted {
     let (look, at) = text.split_once('@').unwrap_or((text, ""));
-    Wanted { look: look.to_owned(), camera: camera.to_owned(), display: display.to_owned(), at: At::from(at) }
+    let [look, camera, display] = [look, camera, display].map(str::to_owned);
+    Wanted { look, camera, display, at: At::from(at), shot }
 }
 
-/// What differs between `a`, the older, and `b`.
-pub(super) fn versus(studio: &Studio, a: &str, b: &str, camera: &str, display: &str) -> Result<Json, Refusal> {
-    let [old, new] = [a, b].map(|text| side(text, camera, display));
+/// What differs between `sides`, the older and the newer, each perhaps with a shot's correction.
+pub(super) fn versus(
+    studio: &Studio,
+    sides: [(&str, Option<Corrected>); 2],
+    camera: &str,
+    display: &str,
+) -> Result<Json, Refusal> {
+    let [a, b] = [sides[0].0, sides[1].0];
+    let [old, new] = sides.map(|one| side(one, camera, display));
     let (before, after) = (studio.path(&old)?, studio.path(&new)?);
     let draft = |wanted: &Wanted| studio.look_at(&wanted.look, &wanted.at).map(|(_, _, draft)| draft);
     let changes = look_changes(draft(&old)?.as_ref(), draft(&new)?.as_ref());

@@ -37,6 +37,7 @@ pub(super) fn start(server: Weak<super::server::Server>) {
         let Some(server) = server.upgrade() else { return ControlFlow::Break(()) };
         // First, so that nothing that goes wrong with a file comes before.
         server.unsaved.keep(&server.studio);
+        server.shots.keep();
         watch.glance(&server.studio);
         drop(server);
         std::thread::sleep(GLANCE);

@@ -280,7 +280,8 @@ impl Display {
             let name = s.eotf.name();
             refusals.push("diffuse_white", format!("only for pq and hlg: with {name}, white is the peak"));
         }
-        if s.black >= s.diffuse_white {
+        // A peak out of its bounds is reported alone.
+        if s.black >= s.diffuse_white && PEAK.check(s.peak).is_ok() {
             refusals.push("black", format!("{} nits is not below white, {} nits", s.black, s.diffuse_white));
         }
         if s.black > 0.0 && matches!(s.eotf, Eotf::Srgb | Eotf::Gamma(_)) {

@@ -41,17 +41,39 @@ pub fn nearest<'a>(given: &str, known: impl IntoIterator<Item = &'a str>) -> Opt
         .map(|(_, k)| k)
 }
 
+/// Those of `known` of which `given` is one part between hyphens: `P3` of `p3-d65` and `p3-dci`.
+fn with_part<'a>(given: &str, known: &[&'a str]) -> Vec<&'a str> {
+    let given = given.to_lowercase();
+    known.iter().copied().filter(|name| name.split('-').any(|part| part.to_lowercase() == given)).collect()
+}
+
 /// What to say of a name that is not one of `known`.
 pub fn unknown<'a>(what: &str, given: &str, known: impl IntoIterator<Item = &'a str>) -> String {
     /// Names that are listed.
     const LISTED: usize = 60;
     let known: Vec<&str> = known.into_iter().collect();
     let listed = |names: &[&str]| names.iter().map(|name| beginning(name)).collect::<Vec<_>>().join(", ");
-    let near = nearest(given, known.iter().copied());
-    let hint = near.map(|k| format!(": did you mean `{k}`?")).unwrap_or_else(|| match known.len() {
+    let near = nearest(given, known.iter().copied()).map_or_else(|| with_part(given, &known), |name| vec![name]);
+    let meant = (!near.is_empty()).then(|| near.iter().map(|k| format!("`{k}`")).collect::<Vec<_>>().join(" or "));
+    let hint = meant.map(|names| format!(": did you mean {names}?")).unwrap_or_else(|| match known.len() {
         0 => String::new(),
         n @ ..=LISTED => format!(": it must be one of {}", listed(&known[..n])),
         n => format!(": it must be one of {} and {} more", listed(&known[..LISTED]), n - LISTED),
     });
     format!("unknown {what} `{}`{hint}", beginning(given))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_part_of_a_name_names_all_that_have_it() {
+        let displays = ["bt709", "p3-d65", "p3-dci", "bt2100-pq"];
+        let said = |given: &str| unknown("display", given, displays);
+        assert_eq!(said("P3"), "unknown display `P3`: did you mean `p3-d65` or `p3-dci`?");
+        assert_eq!(said("pq"), "unknown display `pq`: did you mean `bt2100-pq`?");
+        assert_eq!(said("p3-dc"), "unknown display `p3-dc`: did you mean `p3-dci`?");
+        assert_eq!(said("cinema"), "unknown display `cinema`: it must be one of bt709, p3-d65, p3-dci, bt2100-pq");
+    }
 }

@@ -3,8 +3,10 @@
 //! This is the exact path, in f64. Baking, probing, comparing and every other use of a look take this function; nothing
 //! implements it a second time.
 
+mod helper;
 mod sampler;
 
+pub use helper::{Helped, Key};
 pub use sampler::Sampler;
 
 use crate::camera::Camera;

@@ -5,6 +5,7 @@
 
 use crate::invalid::{Invalid, Refusals};
 use crate::range::Range;
+use crate::step::balance::White;
 use crate::step::cdl::{Cdl, CdlNumbers};
 use crate::step::cube::LogSpace;
 
@@ -141,12 +142,33 @@ pub struct Shot {
     pub id: String,
     /// The file that it stands in, by its name beside the show.
     pub file: String,
+    /// The column of that file that names it, where the show chooses one.
+    pub column: Option<String>,
     /// The correction.
     pub numbers: CdlNumbers,
     /// The only look that it is seen in, if it names one.
     pub look: Option<String>,
     /// The only camera that it was shot with, if it names one.
     pub camera: Option<String>,
+    /// What was noted of it.
+    pub notes: Notes,
+}
+
+/// What a show notes of a shot. None of it changes the picture.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Notes {
+    /// A frame of it, as the signal of the camera: a file beside the show.
+    pub frame: Option<String>,
+    /// The exposure index that the camera was set to.
+    pub ei: Option<f64>,
+    /// The white that the camera was set to.
+    pub white: Option<White>,
+    /// The reel or card that its clip is on.
+    pub reel: Option<String>,
+    /// A timecode within its clip.
+    pub timecode: Option<String>,
+    /// Anything else, in one line.
+    pub note: Option<String>,
 }
 
 /// A shot's name as part of a file name: ASCII letters, digits, `-`, `_` and `.`, not in front; with a `-` before what

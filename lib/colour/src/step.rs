@@ -64,6 +64,22 @@ pub enum Role {
     Either,
 }
 
+/// What a picture looks like where a number of a step is too low, and where it is too high for it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Extremes {
+    /// The key path of the number.
+    pub key: &'static str,
+    /// Too low.
+    pub low: &'static str,
+    /// Too high.
+    pub high: &'static str,
+}
+
+/// Both for one number.
+pub(crate) const fn extremes(key: &'static str, low: &'static str, high: &'static str) -> Extremes {
+    Extremes { key, low, high }
+}
+
 /// The settings of one kind of step, and what follows from them.
 pub trait StepSettings: Shaped + Document + Default + Clone + PartialEq + Debug {
     /// The name in documents.
@@ -78,6 +94,8 @@ pub trait StepSettings: Shaped + Document + Default + Clone + PartialEq + Debug 
     const MAIN: &'static str = "";
     /// Settings to start from, as TOML.
     const EXAMPLE: &'static str;
+    /// What the picture looks like at both ends of each number.
+    const EXTREMES: &'static [Extremes];
 
     /// The maths of the settings.
     ///
@@ -172,6 +190,8 @@ pub struct Kind {
     pub shape: &'static Shape,
     /// Settings to start from, as TOML.
     pub example: &'static str,
+    /// What the picture looks like at both ends of each number.
+    pub extremes: &'static [Extremes],
     /// A new step of this kind.
     pub new: fn() -> Settings,
 }
@@ -186,6 +206,7 @@ impl Kind {
             main: S::MAIN,
             shape: &S::SHAPE,
             example: S::EXAMPLE,
+            extremes: S::EXTREMES,
             new,
         }
     }

@@ -7,11 +7,13 @@
 //! source). What is written holds to that schema, but for the newer namespace. A file says neither in which space its numbers work nor whether before or after a
 //! look: the sender of the file has to state it.
 
+mod enter;
 mod read;
 #[cfg(test)]
 mod tests;
 mod write;
 
+pub use enter::{append, enter};
 pub(super) use read::nodes;
 pub use read::{read, read_each};
 pub(super) use write::write_nodes;

@@ -10,7 +10,7 @@ mod table;
 mod tests;
 mod write;
 
-pub use enter::enter;
+pub use enter::{append, enter};
 pub use write::write;
 
 use super::timecode::Timecode;
@@ -135,7 +135,12 @@ fn error<T>(line: usize, message: impl Into<String>) -> Result<T, LineError> {
 
 /// Lines as they are, without what ends them: older systems end them with a carriage return alone.
 fn lines(text: &str) -> impl Iterator<Item = &str> {
-    text.split(if text.contains('\n') { '\n' } else { '\r' })
+    text.split(end(text))
+}
+
+/// What ends lines.
+fn end(text: &str) -> char {
+    if text.contains('\n') { '\n' } else { '\r' }
 }
 
 /// The source of an event, from its texts; none where one is empty.
@@ -183,8 +188,8 @@ fn triples(text: &str) -> Result<[[f64; 3]; 3], String> {
     triples.try_into().map_err(|_| shape())
 }
 
-/// A correction as the two texts.
-pub(super) fn texts(numbers: &CdlNumbers) -> [String; 2] {
+/// A correction as the texts of its ASC_SOP and its ASC_SAT.
+pub fn texts(numbers: &CdlNumbers) -> [String; 2] {
     let triples = [numbers.slope, numbers.offset, numbers.power];
     let sop = triples.iter().map(|v| format!("({})", v.map(|v| v.to_string()).join(" "))).collect();
     [sop, numbers.saturation.to_string()]

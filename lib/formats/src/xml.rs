@@ -2,13 +2,14 @@
 
 mod write;
 
-pub(super) use write::{Attributes, Xml};
+pub(super) use write::{Attributes, Xml, escaped};
 
 use super::{LineError, line_of, scan};
 use quick_xml::XmlVersion;
 use quick_xml::escape::resolve_predefined_entity;
 use quick_xml::events::{BytesStart, Event};
 use quick_xml::reader::Reader;
+use std::ops::Range;
 
 /// How deep elements may stand in one another.
 const DEEPEST: usize = 16;
@@ -48,6 +49,9 @@ pub(super) struct Element {
     pub(super) text: String,
     /// The line on which the text begins.
     pub(super) text_line: usize,
+    /// Where it stands in the text that was parsed, with its tags; and what is between those.
+    pub(super) span: Range<usize>,
+    pub(super) inside: Range<usize>,
 }
 
 impl Element {
@@ -138,7 +142,8 @@ pub(super) fn parse(text: &str, dialect: Dialect) -> Result<Element, LineError> 
     let mut root = None;
     let mut count = 0;
     loop {
-        let line = lines.at(reader.buffer_position());
+        let place = reader.buffer_position() as usize;
+        let line = lines.at(place as u64);
         let error = |message: String| LineError { line, message };
         let event = match reader.read_event() {
             Ok(event) => event,
@@ -156,7 +161,9 @@ pub(super) fn parse(text: &str, dialect: Dialect) -> Result<Element, LineError> 
                 if open.is_empty() && root.is_some() {
                     return Err(error("a second root element".to_owned()));
                 }
-                let made = element(&start, line, lines.at(reader.buffer_position()), &open)?;
+                let mut made = element(&start, line, lines.at(reader.buffer_position()), &open)?;
+                let after = reader.buffer_position() as usize;
+                (made.span, made.inside) = (place..after, after..after);
                 open.push(made);
             }
             Event::Empty(start) => {
@@ -164,7 +171,9 @@ pub(super) fn parse(text: &str, dialect: Dialect) -> Result<Element, LineError> 
                 if count > dialect.most {
                     return Err(error("more elements than any such file has".to_owned()));
                 }
-                let made = element(&start, line, line, &open)?;
+                let mut made = element(&start, line, line, &open)?;
+                let after = reader.buffer_position() as usize;
+                (made.span, made.inside) = (place..after, after..after);
                 match open.last_mut() {
                     Some(parent) => parent.children.push(made),
                     None if root.is_none() => root = Some(made),
@@ -172,9 +181,11 @@ pub(super) fn parse(text: &str, dialect: Dialect) -> Result<Element, LineError> 
                 }
             }
             Event::End(_) => {
-                let Some(done) = open.pop() else {
+                let Some(mut done) = open.pop() else {
                     return Err(error("an end without a beginning".to_owned()));
                 };
+                done.inside.end = place;
+                done.span.end = reader.buffer_position() as usize;
                 match open.last_mut() {
                     Some(parent) => parent.children.push(done),
                     None => root = Some(done),
@@ -264,5 +275,7 @@ fn element(start: &BytesStart<'_>, line: usize, text_line: usize, open: &[Elemen
         children: Vec::new(),
         text: String::new(),
         text_line,
+        span: 0..0,
+        inside: 0..0,
     })
 }

@@ -5,7 +5,7 @@
 //! Codes are taken as they are, full range: 10-bit code 445 is 445 / 1023.
 
 use super::extras::{Contents, Extras};
-use super::{Cicp, Depth, Format, Frame, FrameError, Info, Limits, about, exif};
+use super::{Cicp, Depth, Format, Frame, FrameError, Info, Limits, exif, metadata};
 
 /// Where the fields of the header are, and what they may be (ST 268-1:2014, tables 1 to 5; places typed from memory, and
 /// checked against what ffmpeg and ExifTool read).
@@ -194,9 +194,9 @@ fn said(reader: &Reader<'_>) -> Vec<(::exif::Tag, ::exif::Value)> {
     let date = text(field::DATE);
     let date = date.get(..10).zip(date.get(11..19)).map(|(day, hour)| format!("{day} {hour}"));
     let all = [
-        (about::DATE, date.unwrap_or_default()),
-        (about::ARTIST, text(field::CREATOR)),
-        (about::COPYRIGHT, text(field::COPYRIGHT)),
+        (metadata::DATE, date.unwrap_or_default()),
+        (metadata::ARTIST, text(field::CREATOR)),
+        (metadata::COPYRIGHT, text(field::COPYRIGHT)),
     ];
     all.iter().filter_map(|(tag, text)| exif::said(*tag, text)).collect()
 }
@@ -256,11 +256,12 @@ impl Writer {
     /// With who made the picture, when, and whose it is.
     fn saying(mut self, about: &exif::Written) -> Self {
         // Day and hour are parted as all else is.
-        let date = about.text(about::DATE).or_else(|| about.text(about::TAKEN)).map(|date| date.replace(' ', ":"));
+        let date =
+            about.text(metadata::DATE).or_else(|| about.text(metadata::TAKEN)).map(|date| date.replace(' ', ":"));
         let texts = [
             (field::DATE, date),
-            (field::CREATOR, about.text(about::ARTIST)),
-            (field::COPYRIGHT, about.text(about::COPYRIGHT)),
+            (field::CREATOR, about.text(metadata::ARTIST)),
+            (field::COPYRIGHT, about.text(metadata::COPYRIGHT)),
         ];
         for ((at, length), text) in texts {
             let text = text.unwrap_or_default();

@@ -148,7 +148,7 @@ pub(super) fn with(block: Option<Vec<u8>>, more: Vec<(Tag, Value)>) -> Option<Ve
     if all.len() == there.len() { block } else { encoded(&all) }
 }
 
-/// A block with one tag said anew.
+/// A block with one tag replaced.
 pub(super) fn instead(block: Option<&[u8]>, new: Option<(Tag, Value)>) -> Option<Vec<u8>> {
     let mut all = block.and_then(parse).map(|exif| fields(&exif)).unwrap_or_default();
     let Some((tag, value)) = new else { return block.map(<[u8]>::to_vec) };

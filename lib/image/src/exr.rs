@@ -5,7 +5,7 @@
 //! windows, attributes.
 
 use super::extras::{Contents, Extras};
-use super::{Depth, Exposure, Format, Frame, FrameError, Info, ReadOptions, Tags, about, exif};
+use super::{Depth, Exposure, Format, Frame, FrameError, Info, ReadOptions, Tags, exif, metadata};
 use exr::error::Error;
 use exr::image::{AnyChannel, AnyChannels, FlatSamples, Layers};
 use exr::meta::MetaData;
@@ -159,10 +159,10 @@ pub(super) fn read(file: &[u8], options: &ReadOptions) -> Result<Frame, FrameErr
     let text = |tag, value: &Option<Text>| {
         value.as_ref().and_then(|text| exif::said(tag, &String::from_utf8_lossy(text.as_slice())))
     };
-    let mut more = about::exposed(info.exposure);
-    more.extend(text(about::DESCRIPTION, &said.comments));
-    more.extend(text(about::COPYRIGHT, &said.owner));
-    more.extend(text(about::TAKEN, &said.capture_date));
+    let mut more = metadata::exposed(info.exposure);
+    more.extend(text(metadata::DESCRIPTION, &said.comments));
+    more.extend(text(metadata::COPYRIGHT, &said.owner));
+    more.extend(text(metadata::TAKEN, &said.capture_date));
     info.exif = exif::with(None, more);
     let (width, height) = (part.size.width(), part.size.height());
     let mut frame = Frame::from_planes(width, height, &planes, info)?;
@@ -236,15 +236,15 @@ fn chromaticities(frame: &Frame) -> Option<Chromaticities> {
     })
 }
 
-/// A file of one layer, with what is said of its making.
+/// A file of one layer, with its slate.
 fn image(frame: &Frame, depth: Depth) -> Image<Layer<AnyChannels<FlatSamples>>> {
     let Exposure { time, f_number, iso } = frame.info.exposure;
     let about = exif::Written::of(frame.info.exif.as_deref(), &frame.info.tags);
     let text = |tag| about.text(tag).map(|text| Text::from_slice_unchecked(text.as_bytes()));
     let attributes = LayerAttributes {
-        comments: text(about::DESCRIPTION),
-        owner: text(about::COPYRIGHT),
-        capture_date: text(about::TAKEN).or_else(|| text(about::DATE)),
+        comments: text(metadata::DESCRIPTION),
+        owner: text(metadata::COPYRIGHT),
+        capture_date: text(metadata::TAKEN).or_else(|| text(metadata::DATE)),
         exposure: time.map(|v| v as f32),
         aperture: f_number.map(|v| v as f32),
         iso_speed: iso.map(|v| v as f32),
@@ -270,7 +270,7 @@ pub(super) fn write(frame: &Frame, depth: Depth) -> Result<Vec<u8>, FrameError> 
         list.extend(channels(frame, depth, rest.names.each_ref().map(String::as_str)));
         image.layer_data[rest.part].channel_data = AnyChannels::sort(list);
         image.attributes.chromaticities = chromaticities(frame);
-        let said = exif::Written::of(frame.info.exif.as_deref(), &frame.info.tags).text(about::DESCRIPTION);
+        let said = exif::Written::of(frame.info.exif.as_deref(), &frame.info.tags).text(metadata::DESCRIPTION);
         if let Some(text) = said {
             image.layer_data[rest.part].attributes.comments = Some(Text::from_slice_unchecked(text.as_bytes()));
         }

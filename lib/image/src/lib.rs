@@ -6,7 +6,7 @@
 //! Integer samples become code value / largest code: 0..1, and exact both ways up to 16 bits. Float samples stay as they
 //! are; what was no number stays no number. A grey picture becomes three equal channels.
 //! Nothing is decoded, matched or converted: what the file says of its colours is in [`Info::tags`], and what the samples
-//! mean is the caller's to decide. What a file says of its making goes along as EXIF and XMP; [`lost`] says what of it
+//! mean is the caller's to decide. What a file says of its making goes along as EXIF and XMP; [`unsupported_by`] says what of it
 //! another format has no place for.
 //!
 //! # Limits
@@ -14,19 +14,19 @@
 //! What a decoder of a format needs beside the frame itself is at most about as much again.
 #![deny(missing_docs)]
 
-mod about;
 mod dpx;
 mod exif;
 mod exr;
 mod extras;
 mod jpeg;
+mod metadata;
 mod png;
 mod tiff;
 mod xmp;
 
-pub use about::{describe, description, lost, said};
 pub use exr::write_aces;
 pub use extras::Extras;
+pub use metadata::{describe, description, summary, unsupported_by};
 
 use rushlight_colour::chromaticity::Xy;
 use std::fmt;

@@ -1,7 +1,7 @@
 //! PNG (W3C, third edition): grey, colour, palette; 1 to 16 bits; with and without alpha.
 
 use super::extras::{Contents, Extras};
-use super::{Cicp, Depth, Format, Frame, FrameError, Info, Limits, Tags, about, exif, xmp};
+use super::{Cicp, Depth, Format, Frame, FrameError, Info, Limits, Tags, exif, metadata, xmp};
 use png::text_metadata::{ITXtChunk, TEXtChunk};
 use png::{BitDepth, ColorType, Decoder, DecodingError, Encoder, EncodingError, ScaledFloat, Transformations, chunk};
 use png::{PixelDimensions, Unit};
@@ -54,7 +54,7 @@ pub(super) fn read(file: &[u8], limits: Limits) -> Result<Frame, FrameError> {
     }
     let mut texts = texts(info);
     about.xmp = texts.iter().position(|(key, _)| key == xmp::KEYWORD).map(|at| texts.remove(at).1.into_bytes());
-    more.extend(about::PNG.iter().filter_map(|(keyword, tag)| {
+    more.extend(metadata::PNG.iter().filter_map(|(keyword, tag)| {
         let (_, text) = texts.iter().find(|(key, _)| key == keyword)?;
         exif::said(*tag, text)
     }));
@@ -124,7 +124,7 @@ pub(super) fn write(frame: &Frame, depth: Depth) -> Result<Vec<u8>, FrameError> 
         PixelDimensions { xppu, yppu, unit: Unit::Meter }
     });
     let mut texts: Vec<(String, String)> = frame.info.kept.as_ref().and_then(Extras::png).unwrap_or_default().to_vec();
-    for (keyword, tag) in about::PNG {
+    for (keyword, tag) in metadata::PNG {
         if let Some(text) = said.text(tag).filter(|_| texts.iter().all(|(key, _)| key != keyword)) {
             texts.push((keyword.to_owned(), text));
         }

@@ -4,13 +4,13 @@ use crate::frame::{Depth, Format, Info};
 use crate::gamut::{AP1, CATALOGUE, named_gamut};
 use crate::look;
 use crate::math::{exp2, pow};
+use crate::test_show::NIGHT;
 use crate::transfer::slog3::S_LOG3;
 use crate::transform::function;
 use std::collections::BTreeMap;
 
 fn look() -> Look {
-    let text = "schema = 1\ngeneration = 2\ntitle = 'Night'\n[[step]]\ndo = 'compress'\n[[step]]\ndo = 'print'\n";
-    look::parse("night.toml", text, &BTreeMap::new()).unwrap()
+    look::parse("night.toml", NIGHT, &BTreeMap::new()).unwrap()
 }
 
 fn display() -> Display {

@@ -44,7 +44,7 @@ pub struct Manifest {
     pub cubes: Vec<CubeRecord>,
 }
 
-/// The program that made the cubes.
+/// The program that made a file.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Tool {
     /// Its name.
@@ -223,6 +223,13 @@ impl ShotRecord {
     }
 }
 
+impl Tool {
+    /// This program, of this version.
+    pub fn this() -> Self {
+        Self { name: "rushlight".to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() }
+    }
+}
+
 /// The JSON Schema of a manifest, of the version that is written.
 pub fn schema() -> serde_json::Value {
     schemars::schema_for!(Manifest).to_value()
@@ -233,7 +240,7 @@ impl Manifest {
     pub fn new(show: &Show) -> Self {
         Self {
             schema: SCHEMA,
-            tool: Tool { name: "rushlight".to_owned(), version: env!("CARGO_PKG_VERSION").to_owned() },
+            tool: Tool::this(),
             show: show.title().to_owned(),
             sources: show.sources().to_vec(),
             cubes: Vec::new(),

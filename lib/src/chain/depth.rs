@@ -6,10 +6,8 @@
 //!
 //! The chart itself has codes of 10 bits, so that it does not show whether more than 10 bits reach the cube.
 
-use super::find::Place;
-use super::layout::{CORE, patch};
-use super::read::{Measured, pixels};
-use crate::frame::{Depth, Frame};
+use super::read::Measured;
+use crate::frame::Depth;
 
 /// What the pixels say.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -30,35 +28,21 @@ const DITHERED: f64 = 0.5;
 const FEWEST: usize = 300;
 /// Beside the ends of the range, where every depth has a code.
 const ENDS: f64 = 0.004;
-/// Pixels of a patch, across and down.
-const PIXELS: usize = 8;
 
-/// The values of the pixels of a patch's core, channel by channel, without those at the ends of the range.
-fn values(frame: &Frame, place: &Place, measured: &Measured) -> [Vec<f64>; 3] {
-    let [across, down] = pixels(frame, place, patch(measured.patch.column, measured.patch.row).core(CORE));
-    let mut values: [Vec<f64>; 3] = Default::default();
-    for y in down.take(PIXELS) {
-        for x in across.clone().take(PIXELS) {
-            let rgb = frame.rgb(x, y).map(f64::from);
-            (0..3).filter(|c| (ENDS..1.0 - ENDS).contains(&rgb[*c])).for_each(|c| values[c].push(rgb[c]));
-        }
-    }
-    values
+/// The values of the pixels of a patch, channel by channel, without those at the ends of the range.
+fn values(measured: &Measured) -> [Vec<f64>; 3] {
+    let of = |c: usize| measured.pixels.iter().map(move |rgb| f64::from(rgb[c]));
+    std::array::from_fn(|c| of(c).filter(|v| (ENDS..1.0 - ENDS).contains(v)).collect())
 }
 
 /// The bits of the signal, where its pixels take the codes of fewer than the file has.
-pub(super) fn depth(frame: &Frame, place: &Place, measured: &[Measured]) -> Option<Signal> {
-    let file = match frame.info.depth {
+pub(super) fn depth(file: Depth, measured: &[Measured]) -> Option<Signal> {
+    let file = match file {
         Depth::Integer(bits) => Some(bits),
         Depth::Half => return None,
         Depth::Float => None,
     };
-    let patches: Vec<Vec<f64>> = measured
-        .iter()
-        .filter(|m| m.patch.kind.is_flat())
-        .flat_map(|m| values(frame, place, m))
-        .filter(|v| !v.is_empty())
-        .collect();
+    let patches: Vec<Vec<f64>> = measured.iter().flat_map(values).filter(|v| !v.is_empty()).collect();
     if patches.len() < FEWEST {
         return None;
     }
@@ -92,7 +76,7 @@ mod tests {
     use crate::chain::draw::chart;
     use crate::chain::mark::Mark;
     use crate::chain::patches::STOPS;
-    use crate::frame::{Format, Info};
+    use crate::frame::{Format, Frame, Info};
 
     /// The chart, bent by a power so that its codes lie nowhere, rounded to `bits` after `dither`, in a file of `file`.
     fn rounded(bits: u8, dither: f64, file: Depth, is_shifted: bool) -> Option<Signal> {

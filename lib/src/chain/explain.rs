@@ -1,7 +1,9 @@
 //! What a capture says of its chain: the simplest explanation, the next best one, and what no explanation takes away.
 
+use super::bank::Bank;
 use super::depth::Signal;
-use super::model::{Bank, Change, Fault, Loaded, Rounding};
+use super::dither;
+use super::model::{Change, Fault, Loaded, Rounding};
 use super::read::Reading;
 use super::search::{Search, Tried, readings};
 use crate::cube::Interpolation;
@@ -14,6 +16,8 @@ pub struct Evidence {
     pub signals: Vec<[f64; 3]>,
     /// What was read of it.
     pub measured: Vec<[f64; 3]>,
+    /// Some pixels of each patch, where they are known.
+    pub pixels: Vec<Vec<[f32; 3]>>,
     /// How exactly a sound chain can be read, in signal (root mean square).
     pub precision: f64,
     /// The capture itself has eight bits or fewer, so that it does not say whether its signal had more.
@@ -34,6 +38,7 @@ impl Evidence {
         Self {
             signals: reading.flat().map(|m| m.patch.signal()).collect(),
             measured: reading.flat().map(|m| m.mean).collect(),
+            pixels: reading.flat().map(|m| m.pixels.clone()).collect(),
             precision: (ROUNDING * step).max(FINEST),
             is_coarse: reading.bits.is_some_and(|bits| bits <= 8),
             signal: reading.signal,
@@ -55,7 +60,7 @@ pub struct Chain {
 pub struct Explanation {
     /// The simplest chain that fits.
     pub best: Chain,
-    /// The next best one that is not the best with something more.
+    /// The next best one that is not the best with something more; beside the right chain, the nearest fault.
     pub second: Option<Chain>,
     /// How the cube is read; none where that cannot be told.
     pub interpolation: Option<Interpolation>,
@@ -75,6 +80,8 @@ pub struct Explanation {
 pub const FINE: f64 = 1.0;
 /// How much worse the other interpolation must fit for the better one to be told.
 const TOLD: f64 = 1.12;
+/// How much more a fault must leave (mean square) than the right chain does, to be the next best explanation.
+const WORSE: f64 = 1.2;
 
 /// Explains what was read by what may be in the chain; differences are those of `difference`.
 pub fn explain(bank: &Bank, evidence: &Evidence, difference: &Difference) -> Explanation {
@@ -87,13 +94,18 @@ pub fn explain(bank: &Bank, evidence: &Evidence, difference: &Difference) -> Exp
     // About a mean difference of 1 in the signal of a usual display.
     let enough = 6e-3;
     let tried = Search::new(bank, evidence).run(enough * enough);
+    let floor = evidence.precision * evidence.precision;
     let best = &tried[0];
-    let second = tried.iter().find(|t| !t.is_like(best) && !t.has_all(best));
+    // Beside the right chain, that is the fault that is nearest to being there; one that changes nothing is none.
+    let is_other = |t: &&Tried| match best.faults.is_empty() {
+        true => !t.faults.is_empty() && t.left + floor > WORSE * (best.left + floor),
+        false => !t.is_like(best) && !t.has_all(best),
+    };
+    let second = tried.iter().find(is_other);
     let given = chain(best);
     let unexplained = between(&given);
     let wanted = bank.captured(&[], best.interpolation, &evidence.signals);
     let [tetrahedral, trilinear] = readings(bank, evidence, &best.faults);
-    let floor = evidence.precision * evidence.precision;
     let is_told = best.faults.iter().all(|f| !matches!(f, Fault::Nearest | Fault::Cube(Loaded::None)));
     let interpolation = match (tetrahedral + floor) / (trilinear + floor) {
         ratio if is_told && ratio > TOLD => Some(Interpolation::Trilinear),
@@ -108,6 +120,8 @@ pub fn explain(bank: &Bank, evidence: &Evidence, difference: &Difference) -> Exp
             let rounding = if dithered { Rounding::Dithered } else { Rounding::Nearest };
             told.faults.push(Fault::Output(Change::Eight(rounding)));
         }
+    } else if !evidence.is_coarse && dither::is_before(bank, &told.faults, best.interpolation, evidence) {
+        told.faults.insert(0, Fault::Input(Change::Eight(Rounding::Dithered)));
     }
     Explanation {
         best: told,

@@ -8,30 +8,31 @@ use super::layout::{CORNERS, MARK, RINGS};
 use crate::frame::Frame;
 use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
 
-/// A plane of brightness, for finding alone.
-pub(super) struct Plane {
-    pub(super) width: usize,
-    pub(super) height: usize,
-    light: Vec<f32>,
+/// The brightness of a frame, for finding alone: of few of its pixels, so that it is not held.
+pub(super) struct Plane<'f> {
+    frame: &'f Frame,
+    width: usize,
+    height: usize,
     /// Brightness of the dark and the light that most of the picture lies between.
     ends: [f32; 2],
 }
 
-impl Plane {
-    pub(super) fn of(frame: &Frame) -> Self {
-        let light = |[r, g, b]: [f32; 3]| {
-            let sum = 0.25 * r + 0.5 * g + 0.25 * b;
-            if sum.is_finite() { sum } else { 0.0 }
-        };
-        let light: Vec<f32> = frame.pixels().map(light).collect();
-        let mut some: Vec<f32> = light.iter().step_by((light.len() / 20_000).max(1)).copied().collect();
+impl<'f> Plane<'f> {
+    pub(super) fn of(frame: &'f Frame) -> Self {
+        let (width, height) = (frame.width(), frame.height());
+        let mut plane = Self { frame, width, height, ends: [0.0; 2] };
+        let step = (width * height / 20_000).max(1);
+        let mut some: Vec<f32> = (0..width * height).step_by(step).map(|i| plane.at(i % width, i / width)).collect();
         some.sort_unstable_by(f32::total_cmp);
         let at = |share: f64| some[((some.len() - 1) as f64 * share) as usize];
-        Self { width: frame.width(), height: frame.height(), ends: [at(0.02), at(0.98)], light }
+        plane.ends = [at(0.02), at(0.98)];
+        plane
     }
 
     fn at(&self, x: usize, y: usize) -> f32 {
-        self.light[y * self.width + x]
+        let [r, g, b] = self.frame.rgb(x, y);
+        let sum = 0.25 * r + 0.5 * g + 0.25 * b;
+        if sum.is_finite() { sum } else { 0.0 }
     }
 
     /// The light between pixels, whose middles are at halves; outside the picture that of its edge.
@@ -93,7 +94,7 @@ pub(super) struct Found {
 }
 
 /// The marks of a picture.
-fn marks(plane: &Plane) -> Vec<Found> {
+fn marks(plane: &Plane<'_>) -> Vec<Found> {
     let mut found: Vec<Found> = Vec::new();
     let [dark, light] = plane.ends;
     if light - dark < 0.05 {
@@ -104,8 +105,7 @@ fn marks(plane: &Plane) -> Vec<Found> {
     for share in [0.5, 0.3, 0.7] {
         let threshold = dark + (light - dark) * share;
         for y in (0..plane.height).step_by(step) {
-            let row = &plane.light[y * plane.width..(y + 1) * plane.width];
-            edges(row.iter().copied(), threshold, &mut across);
+            edges((0..plane.width).map(|x| plane.at(x, y)), threshold, &mut across);
             for cut in cuts(&across) {
                 let x = (cut.middle as usize).min(plane.width - 1);
                 edges((0..plane.height).map(|y| plane.at(x, y)), threshold, &mut down);
@@ -206,7 +206,7 @@ impl Place {
 
 /// How sharp a capture is, by the rings of its marks: 1 where the narrow rings have the contrast of the wide ones, 0 where
 /// nothing is left of them.
-fn sharpness(plane: &Plane, place: &Place) -> f64 {
+fn sharpness(plane: &Plane<'_>, place: &Place) -> f64 {
     let one = |[x, y]: [f64; 2]| {
         let light = |dx: f64| {
             let at = |dx: f64, dy: f64| {
@@ -248,7 +248,7 @@ pub(super) struct Located {
 }
 
 /// Finds the chart.
-pub(super) fn locate(plane: &Plane) -> Result<Located, Lost> {
+pub(super) fn locate(plane: &Plane<'_>) -> Result<Located, Lost> {
     let [dark, light] = plane.ends;
     if light - dark < 0.05 {
         return Err(Lost::Flat);

@@ -11,11 +11,9 @@
 //! | gammas 1.96 and 2.2 | common practice, no source |
 //! | sRGB | IEC 61966-2-1:1999 |
 
-use super::patches::{STOPS, patches};
 use crate::apply::planes::{BT601, BT709, BT2020, Weights};
 use crate::camera::Range;
-use crate::cube::{Cube, Curves, Interpolation};
-use crate::math::pow;
+use crate::math::{pow, powers};
 use crate::transfer::{Transfer, srgb::Srgb};
 
 type Rgb = [f64; 3];
@@ -167,13 +165,26 @@ impl Tag {
     }
 
     /// A signal read as this transfer and sent as another.
-    fn sent_as(self, other: Self, v: f64) -> f64 {
-        let v = v.clamp(0.0, 1.0);
+    fn sent_as(self, other: Self, rgb: Rgb) -> Rgb {
+        let rgb = rgb.map(|v| v.clamp(0.0, 1.0));
+        let [r, g, b] = rgb;
+        if r == g && g == b {
+            return [self.grey_sent_as(other, r); 3];
+        }
+        if let (Some(a), Some(b)) = (self.power(), other.power()) {
+            return powers(rgb, [a / b; 3]);
+        }
+        let light = self.power().map_or_else(|| rgb.map(|v| Srgb.decode(v)), |p| powers(rgb, [p; 3]));
+        other.power().map_or_else(|| light.map(|v| Srgb.encode(v)), |p| powers(light, [1.0 / p; 3]))
+    }
+
+    /// The same of one channel.
+    fn grey_sent_as(self, other: Self, v: f64) -> f64 {
         if let (Some(a), Some(b)) = (self.power(), other.power()) {
             return pow(v, a / b);
         }
         let light = self.power().map_or_else(|| Srgb.decode(v), |p| pow(v, p));
-        other.power().map_or_else(|| Srgb.encode(light), |p| pow(light.max(0.0), 1.0 / p))
+        other.power().map_or_else(|| Srgb.encode(light), |p| pow(light, 1.0 / p))
     }
 }
 
@@ -248,7 +259,7 @@ impl Change {
             Self::Matrix(made, read) => rematrixed(made, read, rgb),
             Self::Levels(levels, form) => levels.apply(form, rgb),
             Self::Order(order) => order.map(|c| rgb[c]),
-            Self::Tag(made, sent) => rgb.map(|v| made.sent_as(sent, v)),
+            Self::Tag(made, sent) => made.sent_as(sent, rgb),
             Self::Clamp => rgb.map(|v| v.clamp(64.0 / 1023.0, 940.0 / 1023.0)),
             Self::Saturation(amount) => saturated(amount, rgb),
             Self::Gain(gain) => rgb.map(|v| v * gain),
@@ -273,7 +284,7 @@ impl Change {
     }
 }
 
-/// Which cube is read where it is not the expected one alone. Numbers are places in the [`Bank`].
+/// Which cube is read where it is not the expected one alone. Numbers are places in the [`Bank`](super::bank::Bank).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Loaded {
     /// None: the camera's signal goes through.
@@ -325,151 +336,6 @@ impl Fault {
     }
 }
 
-/// A cube that may be in the chain.
-#[derive(Debug)]
-pub struct Candidate {
-    /// What it is called: the name of its file, without the ending.
-    pub name: String,
-    shaper: Option<Curves>,
-    cube: Cube,
-    /// Cut down to [`FEWER`] points; none where it has no more. Made at once: made when it is first wanted, it would be made by
-    /// many threads within the work of many threads, which can wait for each other without end.
-    fewer: [Option<Cube>; 2],
-}
-
-/// Points along each edge that a box may cut a cube down to.
-pub const FEWER: [usize; 2] = [17, 33];
-
-impl Candidate {
-    /// A cube, perhaps behind curves.
-    pub fn new(name: &str, shaper: Option<Curves>, cube: Cube) -> Self {
-        let node = |rgb| cube.at(rgb, Interpolation::Tetrahedral);
-        let cut = |points: usize| {
-            (points < cube.size()).then(|| Cube::sample_over(points, cube.domain(), node).ok()).flatten()
-        };
-        let fewer = FEWER.map(cut);
-        Self { name: name.to_owned(), shaper, cube, fewer }
-    }
-
-    /// Points along each edge.
-    pub fn points(&self) -> usize {
-        self.cube.size()
-    }
-
-    /// Whether it states another domain than 0 to 1.
-    pub fn has_domain(&self) -> bool {
-        self.cube.domain() != [[0.0; 3], [1.0; 3]]
-    }
-
-    /// The cube cut down to fewer points; itself where it has no more.
-    fn cut(&self, points: Option<usize>) -> &Cube {
-        let Some(at) = points.and_then(|p| FEWER.iter().position(|f| *f == p)) else { return &self.cube };
-        self.fewer[at].as_ref().unwrap_or(&self.cube)
-    }
-
-    /// The value at a signal.
-    pub fn at(&self, rgb: Rgb, reading: Reading) -> Rgb {
-        let rgb = self.shaper.as_ref().map_or(rgb, |curves| curves.at(rgb));
-        let cube = self.cut(reading.points);
-        let [low, high] = cube.domain();
-        let rgb = if reading.is_unit { std::array::from_fn(|c| low[c] + rgb[c] * (high[c] - low[c])) } else { rgb };
-        let value = match reading.nearest {
-            false => cube.at(rgb, reading.interpolation),
-            true => {
-                let last = (cube.size() - 1) as f64;
-                let [r, g, b] = std::array::from_fn(|c| {
-                    ((rgb[c] - low[c]) / (high[c] - low[c]) * last).round().clamp(0.0, last) as usize
-                });
-                cube.node(r, g, b)
-            }
-        };
-        value.map(|v| v.clamp(0.0, 1.0))
-    }
-}
-
-/// How a box reads a cube.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Reading {
-    /// Between nodes.
-    pub interpolation: Interpolation,
-    /// Not between nodes, but the nearest.
-    pub nearest: bool,
-    /// Points that are used; none for all.
-    pub points: Option<usize>,
-    /// As if the domain were 0 to 1.
-    pub is_unit: bool,
-}
-
-impl Reading {
-    /// As faults say.
-    pub fn of(faults: &[Fault], interpolation: Interpolation) -> Self {
-        let points = faults.iter().find_map(|f| if let Fault::Points(n) = f { Some(*n) } else { None });
-        Self {
-            interpolation,
-            nearest: faults.contains(&Fault::Nearest),
-            points,
-            is_unit: faults.contains(&Fault::Domain),
-        }
-    }
-}
-
-/// Cubes that differ by less in signal (root mean square) are one.
-const SAME: f64 = 1e-4;
-
-/// The cubes that may be in a chain.
-#[derive(Debug)]
-pub struct Bank {
-    /// The expected one first.
-    pub cubes: Vec<Candidate>,
-}
-
-impl Bank {
-    /// The cube that should be there.
-    pub fn expected(&self) -> &Candidate {
-        &self.cubes[0]
-    }
-
-    /// Adds a cube that may be there instead, unless it is one that is known already, to less than a tenth of a code over
-    /// the chart's colours; whether it was added.
-    pub fn add(&mut self, candidate: Candidate) -> bool {
-        let signals: Vec<Rgb> = patches(&[0; STOPS]).iter().map(|p| p.signal()).collect();
-        let is_same = |known: &Candidate| {
-            let square = |s: &Rgb| {
-                let [a, b] = [known, &candidate].map(|c| c.at(*s, Reading::default()));
-                (0..3).map(|c| (a[c] - b[c]) * (a[c] - b[c])).sum::<f64>()
-            };
-            signals.iter().map(square).sum::<f64>() < signals.len() as f64 * SAME * SAME
-        };
-        let is_new = !self.cubes.iter().any(is_same);
-        if is_new {
-            self.cubes.push(candidate);
-        }
-        is_new
-    }
-
-    /// What is given after the cube for a signal that enters it.
-    pub fn through(&self, loaded: Option<Loaded>, reading: Reading, rgb: Rgb) -> Rgb {
-        let expected = |rgb| self.expected().at(rgb, reading);
-        let other = |i: usize, rgb| self.cubes.get(i).map_or(rgb, |c: &Candidate| c.at(rgb, reading));
-        match loaded {
-            None => expected(rgb),
-            Some(Loaded::None) => rgb,
-            Some(Loaded::Other(i)) => other(i, rgb),
-            Some(Loaded::Twice) => expected(expected(rgb)),
-            Some(Loaded::Before(i)) => expected(other(i, rgb)),
-        }
-    }
-
-    /// The captured signals of a chain with these faults.
-    pub fn captured(&self, faults: &[Fault], interpolation: Interpolation, signals: &[Rgb]) -> Vec<Rgb> {
-        let before = in_order(faults.iter().filter_map(|f| if let Fault::Input(c) = f { Some(*c) } else { None }));
-        let loaded = faults.iter().find_map(|f| if let Fault::Cube(l) = f { Some(*l) } else { None });
-        let reading = Reading::of(faults, interpolation);
-        let through = |signal: &Rgb| self.through(loaded, reading, changed(&before, *signal));
-        after(faults, &signals.iter().map(through).collect::<Vec<_>>())
-    }
-}
-
 /// Signals after the changes that come after the cube.
 pub(super) fn after(faults: &[Fault], signals: &[Rgb]) -> Vec<Rgb> {
     let changes = in_order(faults.iter().filter_map(|f| if let Fault::Output(c) = f { Some(*c) } else { None }));
@@ -477,12 +343,12 @@ pub(super) fn after(faults: &[Fault], signals: &[Rgb]) -> Vec<Rgb> {
 }
 
 /// Changes of one side in the order of their places.
-fn in_order(changes: impl Iterator<Item = Change>) -> Vec<Change> {
+pub(super) fn in_order(changes: impl Iterator<Item = Change>) -> Vec<Change> {
     let mut changes: Vec<Change> = changes.collect();
     changes.sort_by_key(|c| c.place());
     changes
 }
 
-fn changed(changes: &[Change], rgb: Rgb) -> Rgb {
+pub(super) fn changed(changes: &[Change], rgb: Rgb) -> Rgb {
     changes.iter().fold(rgb, |rgb, change| change.apply(rgb))
 }

@@ -1,7 +1,7 @@
 //! What can be told of a monitor that another camera photographed: no colours, since that camera, its exposure and the light
 //! of the room are in the picture. Only the order of greys, where they stop changing, and which steps can be told apart.
 
-use super::model::Bank;
+use super::bank::Bank;
 use super::patches::{Kind, Patch, STOPS, patches};
 use super::read::Reading;
 use crate::cube::Interpolation;

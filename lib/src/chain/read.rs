@@ -16,6 +16,8 @@ pub struct Measured {
     pub mean: [f64; 3],
     /// Standard deviation of the pixels, the largest of the three channels.
     pub deviation: f64,
+    /// Some of its pixels beside each other, of a patch of one colour.
+    pub pixels: Vec<[f32; 3]>,
 }
 
 /// How finely a capture carries colour.
@@ -120,7 +122,7 @@ pub fn read(frame: &Frame) -> Result<Reading, Lost> {
     let chroma =
         scale.filter(|s| s.iter().all(|v| (v - 1.0).abs() < 2e-3)).and_then(|_| chroma(frame, &place, &measured));
     let uneven = uneven(&measured);
-    let signal = depth(frame, &place, &measured);
+    let signal = depth(frame.info.depth, &measured);
     measured.retain(|m| m.mean.iter().all(|v| v.is_finite()));
     Ok(Reading {
         slant: place.slant(),
@@ -190,11 +192,15 @@ fn spot(frame: &Frame, place: &Place, area: Area) -> [f64; 3] {
 
 /// Pixels of a patch that are read at most, across and down: more say no more.
 const MOST: usize = 40;
+/// Pixels of a patch that are kept, across and down.
+const PIXELS: usize = 8;
 
 /// The core of a patch: the mean without pixels that lie far from the others, such as those under a line of an overlay.
 fn core(frame: &Frame, place: &Place, patch_: Patch) -> Measured {
     let area = patch(patch_.column, patch_.row).core(CORE);
     let [across, down] = pixels(frame, place, area);
+    let some = down.clone().take(PIXELS).flat_map(|y| across.clone().take(PIXELS).map(move |x| frame.rgb(x, y)));
+    let pixels = if patch_.kind.is_flat() { some.collect() } else { Vec::new() };
     let step = |span: &std::ops::Range<usize>| (span.len() / MOST).max(1);
     let (right, below) = (step(&across), step(&down));
     let mut channels: [Vec<f64>; 3] = Default::default();
@@ -219,7 +225,7 @@ fn core(frame: &Frame, place: &Place, patch_: Patch) -> Measured {
         deviation = deviation.max(square.sqrt());
         mean
     });
-    Measured { patch: patch_, mean, deviation }
+    Measured { patch: patch_, mean, deviation, pixels }
 }
 
 /// How much the repeats of a grey differ, in signal.

@@ -1,9 +1,11 @@
 //! The report of captures: for people in sentences, for programs as JSON.
 
+use super::bank::Bank;
 use super::depth::Signal;
 use super::explain::{Chain, Evidence, Explanation, explain};
 use super::find::Lost;
-use super::model::{Bank, Change, Fault};
+use super::model::{Change, Fault};
+use super::origin::Origin;
 use super::photo::{self, photograph};
 use super::read::{Reading, SLANT};
 use super::words;
@@ -22,6 +24,8 @@ pub struct Report {
     pub schema: u32,
     /// The cube that should be in the chain, by name.
     pub expected: String,
+    /// What that cube is of.
+    pub origin: Origin,
     /// Points along each edge of that cube.
     pub points: usize,
     /// What differences are measured in: ciede2000 or delta-e-itp.
@@ -101,7 +105,8 @@ pub struct Read {
 /// A fault.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct FaultRecord {
-    /// A name that stays, such as `input-range-stretched`.
+    /// A name that stays: `input-` and `output-` before and after the cube, such as `input-range-stretched`; `picture-` for
+    /// a picture that is turned; else at the cube.
     pub key: String,
     /// In words.
     pub what: String,
@@ -147,7 +152,7 @@ pub struct Chart {
 pub struct Found {
     /// Pixels of the capture, across and down.
     pub size: [usize; 2],
-    /// Upper left corner of the chart, pixels.
+    /// Upper left corner of the chart as it lies in the capture, pixels.
     pub corner: [f64; 2],
     /// Pixels of the chart in the capture, across and down.
     pub chart: [f64; 2],
@@ -224,8 +229,8 @@ fn describe(capture: &mut Capture, reading: &Reading, bank: &Bank) {
     capture.chroma = reading.chroma.map(|c| c.name().to_owned());
     capture.found = Some(Found {
         size: reading.size,
-        corner: [left, top],
-        chart: [right - left, bottom - top],
+        corner: [left.min(right), top.min(bottom)],
+        chart: [(right - left).abs(), (bottom - top).abs()],
         sharpness: reading.sharpness,
         flipped: reading.flipped,
     });
@@ -246,14 +251,6 @@ fn describe(capture: &mut Capture, reading: &Reading, bank: &Bank) {
             notes.push(format!("The chart was drawn for {of}; it is compared with {}.", bank.expected().name));
         }
         _ => {}
-    }
-    if reading.flipped != [false, false] {
-        let how = match reading.flipped {
-            [true, false] => "mirrored left to right",
-            [false, true] => "mirrored top to bottom",
-            _ => "upside down",
-        };
-        notes.push(format!("The picture is {how}."));
     }
 }
 
@@ -280,6 +277,9 @@ fn said(lost: Lost) -> (String, &'static str) {
 
 /// A photograph of a screen: what can be told of it, and nothing more.
 fn photographed(capture: &mut Capture, reading: &Reading, bank: &Bank, is_photo: bool) {
+    if let Some(said) = words::turned(reading.flipped) {
+        capture.notes.push(format!("{}, or the photograph is.", said.what));
+    }
     let why = if is_photo {
         "it is a photograph of a screen"
     } else if reading.slant > SLANT {
@@ -328,6 +328,14 @@ fn explained(capture: &mut Capture, reading: Reading, bank: &Bank, difference: &
         times: (second.left.max(evidence.precision) / found.best.left.max(evidence.precision)).max(1.0),
     });
     verdict(capture, &found, bank, reading.signal, [off, unexplained]);
+    if let Some(said) = words::turned(reading.flipped) {
+        turned(capture, said);
+    }
+    let is_eight = |f: &FaultRecord, side: &str| f.key == format!("{side}-8-bits");
+    if capture.faults.iter().any(|f| is_eight(f, "output")) && !capture.faults.iter().any(|f| is_eight(f, "input")) {
+        let hidden = "The 8 bits after the cube hide whether 8 bits with dither reach the cube, too.";
+        capture.notes.push(hidden.to_owned());
+    }
     if reading.bits.is_some_and(|bits| bits < 10) {
         capture.notes.push("The capture has 8 bits: whether the chain has more, it does not say.".to_owned());
     }
@@ -380,6 +388,19 @@ fn verdict(
             capture.help.push(s.help);
         }
     }
+}
+
+/// Adds that the picture is turned, which holds whatever its colours are.
+fn turned(capture: &mut Capture, said: words::Said) {
+    let words::Said { key, what, help } = said;
+    let rest = match capture.verdict {
+        Verdict::Right => format!("All else is as it should be: {}", lower(&capture.summary)),
+        Verdict::Wrong | Verdict::Unknown => capture.summary.clone(),
+    };
+    capture.summary = format!("{what}. {rest}");
+    capture.verdict = Verdict::Wrong;
+    capture.faults.push(FaultRecord { key, what, amount: None });
+    capture.help.push(help);
 }
 
 fn lower(text: &str) -> String {

@@ -6,9 +6,12 @@
 //! ```text
 //! cost = patches x ln(mean square + precision^2) + PRICE x faults
 //! ```
+//!
+//! There are thousands of chains. Each is judged by every fifth patch first, and the best of them by all.
 
+use super::bank::{Bank, FEWER};
 use super::explain::Evidence;
-use super::model::{Bank, Change, FEWER, Fault, Loaded, after};
+use super::model::{Change, Fault, Loaded, after};
 use crate::cube::Interpolation;
 use crate::math::ln;
 use rayon::prelude::*;
@@ -25,6 +28,10 @@ const WORST: f64 = 0.03;
 const LEAST: [f64; 3] = [0.03, 0.02, 0.008];
 /// The largest amounts.
 const MOST: [f64; 3] = [0.8, 0.4, 0.25];
+/// One patch of so many is looked at first: no step of the chart's own patterns is a multiple of it.
+const EVERY: usize = 5;
+/// Chains that are judged by all patches then.
+const BEST: usize = 480;
 /// Chains that are looked at again with every interpolation.
 const AGAIN: usize = 48;
 /// Chains that a third fault is tried on.
@@ -125,16 +132,32 @@ impl Out {
     }
 }
 
+/// Patches by which chains are judged: signals of the chart, and what was read of them.
+struct View {
+    signals: Vec<Rgb>,
+    measured: Vec<Rgb>,
+}
+
+impl View {
+    /// One patch of every so many.
+    fn of(evidence: &Evidence, every: usize) -> Self {
+        let some = |all: &[Rgb]| all.iter().step_by(every).copied().collect();
+        Self { signals: some(&evidence.signals), measured: some(&evidence.measured) }
+    }
+}
+
 pub(super) struct Search<'s> {
     bank: &'s Bank,
-    evidence: &'s Evidence,
+    precision: f64,
+    some: View,
+    all: View,
     outs: Vec<Out>,
     /// Before the cube and at it.
     fronts: Vec<Fault>,
 }
 
 impl<'s> Search<'s> {
-    pub(super) fn new(bank: &'s Bank, evidence: &'s Evidence) -> Self {
+    pub(super) fn new(bank: &'s Bank, evidence: &Evidence) -> Self {
         let is_hidden = |c: &Change| evidence.is_coarse && matches!(c, Change::Eight(_));
         let mut outs: Vec<Out> = Change::plain().into_iter().filter(|c| !is_hidden(c)).map(Out::Plain).collect();
         outs.extend(Knob::ALL.map(Out::Knob));
@@ -146,7 +169,13 @@ impl<'s> Search<'s> {
         fronts.push(Fault::Nearest);
         fronts.extend(FEWER.into_iter().filter(|n| *n < bank.expected().points()).map(Fault::Points));
         fronts.extend(bank.expected().has_domain().then_some(Fault::Domain));
-        Self { bank, evidence, outs, fronts }
+        Self { outs, fronts, ..Self::bare(bank, evidence) }
+    }
+
+    /// One that tries nothing.
+    fn bare(bank: &'s Bank, evidence: &Evidence) -> Self {
+        let (some, all) = (View::of(evidence, EVERY), View::of(evidence, 1));
+        Self { bank, precision: evidence.precision, some, all, outs: Vec::new(), fronts: Vec::new() }
     }
 
     /// All chains of up to two faults, the best first, and of three where the best leaves more than `enough` (mean square).
@@ -156,64 +185,71 @@ impl<'s> Search<'s> {
         for (i, a) in self.fronts.iter().enumerate() {
             fronts.extend(self.fronts[..i].iter().filter(|b| is_apart(**b, *a)).map(|b| vec![*b, *a]));
         }
-        let mut tried: Vec<Tried> = fronts.par_iter().flat_map_iter(|front| self.ends(front, 2)).collect();
-        tried = self.again(tried);
+        let first: Vec<Tried> = fronts.par_iter().flat_map_iter(|front| self.ends(front, 2)).collect();
+        let mut tried = self.again(self.by_all(first));
         if tried.first().is_some_and(|best| best.left > enough) {
             let two: Vec<&Tried> = tried.iter().filter(|t| t.faults.len() == 2).take(THIRD).collect();
             let three: Vec<Tried> = two.par_iter().flat_map_iter(|chain| self.thirds(chain)).collect();
-            tried.extend(three);
+            tried.extend(self.by_all(three));
             tried = self.again(tried);
         }
         tried
     }
 
+    /// The best of chains that were judged by some patches, judged by all.
+    fn by_all(&self, mut tried: Vec<Tried>) -> Vec<Tried> {
+        tried.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+        let judged = |t: &Tried| {
+            let (front, outs) = parts(&t.faults);
+            let through = self.through(&front, Interpolation::Tetrahedral, &self.all);
+            self.end(&front, &through, &outs, &self.all)
+        };
+        tried.par_iter().take(BEST).filter_map(judged).collect()
+    }
+
     /// A chain with one fault more, every one that fits in it.
     fn thirds(&self, chain: &Tried) -> Vec<Tried> {
-        let front: Vec<Fault> = chain.faults.iter().copied().filter(|f| !matches!(f, Fault::Output(_))).collect();
-        let outs: Vec<Out> = chain
-            .faults
-            .iter()
-            .filter_map(|f| if let Fault::Output(c) = f { Some(Out::of(*c)) } else { None })
-            .collect();
+        let (front, outs) = parts(&chain.faults);
         let mut tried = Vec::new();
         for fault in self.fronts.iter().filter(|f| front.iter().all(|g| is_apart(*g, **f))) {
             let longer: Vec<Fault> = front.iter().copied().chain([*fault]).collect();
-            tried.extend(self.end(&longer, &self.through(&longer, Interpolation::Tetrahedral), &outs));
+            let through = self.through(&longer, Interpolation::Tetrahedral, &self.some);
+            tried.extend(self.end(&longer, &through, &outs, &self.some));
         }
-        let through = self.through(&front, Interpolation::Tetrahedral);
+        let through = self.through(&front, Interpolation::Tetrahedral, &self.some);
         for out in self.outs.iter().filter(|o| outs.iter().all(|p| p.place() != o.place())) {
             let mut more: Vec<Out> = outs.iter().copied().chain([*out]).collect();
             more.sort_by_key(|o| o.place());
-            tried.extend(self.end(&front, &through, &more));
+            tried.extend(self.end(&front, &through, &more, &self.some));
         }
         tried
     }
 
     /// A front with every end after it of up to so many faults in all.
     fn ends(&self, front: &[Fault], most: usize) -> Vec<Tried> {
-        let through = self.through(front, Interpolation::Tetrahedral);
-        let mut tried = vec![self.judge(front.to_vec(), &through, Interpolation::Tetrahedral, 0)];
+        let through = self.through(front, Interpolation::Tetrahedral, &self.some);
+        let mut tried = vec![self.judge(front.to_vec(), &through, Interpolation::Tetrahedral, &self.some)];
         let left = most - front.len().min(most);
         if left == 0 {
             return tried;
         }
         for (i, a) in self.outs.iter().enumerate() {
-            tried.extend(self.end(front, &through, &[*a]));
+            tried.extend(self.end(front, &through, &[*a], &self.some));
             if left > 1 {
                 let others = self.outs[..i].iter().filter(|b| b.place() != a.place());
-                tried.extend(others.filter_map(|b| self.end(front, &through, &[*b, *a])));
+                tried.extend(others.filter_map(|b| self.end(front, &through, &[*b, *a], &self.some)));
             }
         }
         tried
     }
 
-    /// What comes out of the cube for every patch.
-    fn through(&self, front: &[Fault], interpolation: Interpolation) -> Vec<Rgb> {
-        self.bank.captured(front, interpolation, &self.evidence.signals)
+    /// What comes out of the cube for every patch of a view.
+    fn through(&self, front: &[Fault], interpolation: Interpolation, view: &View) -> Vec<Rgb> {
+        self.bank.captured(front, interpolation, &view.signals)
     }
 
     /// A front with these ends; none where a knob is hardly turned.
-    fn end(&self, front: &[Fault], through: &[Rgb], outs: &[Out]) -> Option<Tried> {
+    fn end(&self, front: &[Fault], through: &[Rgb], outs: &[Out], view: &View) -> Option<Tried> {
         let mut plain: Vec<Fault> =
             outs.iter().filter_map(|o| if let Out::Plain(c) = o { Some(Fault::Output(*c)) } else { None }).collect();
         let knobs: Vec<Knob> = outs.iter().filter_map(|o| if let Out::Knob(k) = o { Some(*k) } else { None }).collect();
@@ -221,22 +257,23 @@ impl<'s> Search<'s> {
         let coarse: Vec<Fault> =
             plain.iter().copied().filter(|f| !matches!(f, Fault::Output(Change::Eight(_)))).collect();
         let before = after(&coarse, through);
-        let amounts = fitted(&knobs, &before, &self.evidence.measured)?;
+        let amounts = fitted(&knobs, &before, &view.measured)?;
         plain.extend(knobs.iter().zip(amounts).map(|(k, amount)| Fault::Output(k.change(amount))));
         let given = after(&plain, through);
         let faults = front.iter().copied().chain(plain).collect();
-        Some(self.judge(faults, &given, Interpolation::Tetrahedral, knobs.len()))
+        Some(self.judge(faults, &given, Interpolation::Tetrahedral, view))
     }
 
-    fn judge(&self, mut faults: Vec<Fault>, given: &[Rgb], interpolation: Interpolation, knobs: usize) -> Tried {
+    fn judge(&self, mut faults: Vec<Fault>, given: &[Rgb], interpolation: Interpolation, view: &View) -> Tried {
         let count = given.len();
-        let mut squares: Vec<f64> = given.iter().zip(&self.evidence.measured).map(|(a, b)| square(*a, *b)).collect();
+        let mut squares: Vec<f64> = given.iter().zip(&view.measured).map(|(a, b)| square(*a, *b)).collect();
         let counted = count - (count as f64 * WORST) as usize;
         if counted < count {
             squares.select_nth_unstable_by(counted, f64::total_cmp);
         }
         let left = squares[..counted].iter().sum::<f64>() / counted.max(1) as f64;
-        let precision = self.evidence.precision;
+        let precision = self.precision;
+        let knobs = faults.iter().filter(|f| is_knob(**f)).count();
         let price = PRICE * (faults.len() - knobs) as f64 + KNOB * knobs as f64;
         let cost = count as f64 * (ln(left + precision * precision) + price);
         faults.sort_by_key(|f| f.place());
@@ -247,9 +284,8 @@ impl<'s> Search<'s> {
     fn again(&self, mut tried: Vec<Tried>) -> Vec<Tried> {
         tried.sort_by(|a, b| a.cost.total_cmp(&b.cost));
         let other = |t: &Tried| {
-            let knobs = t.faults.iter().filter(|f| is_knob(**f)).count();
-            let given = self.through(&t.faults, Interpolation::Trilinear);
-            self.judge(t.faults.clone(), &given, Interpolation::Trilinear, knobs)
+            let given = self.through(&t.faults, Interpolation::Trilinear, &self.all);
+            self.judge(t.faults.clone(), &given, Interpolation::Trilinear, &self.all)
         };
         let is_read = |t: &&Tried| {
             t.interpolation == Interpolation::Tetrahedral
@@ -261,6 +297,13 @@ impl<'s> Search<'s> {
         tried.sort_by(|a, b| a.cost.total_cmp(&b.cost));
         tried
     }
+}
+
+/// A chain's faults before the cube and at it, and those after it.
+fn parts(faults: &[Fault]) -> (Vec<Fault>, Vec<Out>) {
+    let front = faults.iter().copied().filter(|f| !matches!(f, Fault::Output(_))).collect();
+    let out = |f: &Fault| if let Fault::Output(c) = f { Some(Out::of(*c)) } else { None };
+    (front, faults.iter().filter_map(out).collect())
 }
 
 pub(super) const fn is_knob(fault: Fault) -> bool {
@@ -313,9 +356,9 @@ fn undone(knob: Knob, amount: f64, rgb: Rgb) -> Rgb {
 
 /// How each interpolation leaves the chain of these faults, as a mean square: tetrahedral, trilinear.
 pub(super) fn readings(bank: &Bank, evidence: &Evidence, faults: &[Fault]) -> [f64; 2] {
-    let search = Search { bank, evidence, outs: Vec::new(), fronts: Vec::new() };
+    let search = Search::bare(bank, evidence);
     [Interpolation::Tetrahedral, Interpolation::Trilinear]
-        .map(|kind| search.judge(faults.to_vec(), &search.through(faults, kind), kind, 0).left)
+        .map(|kind| search.judge(faults.to_vec(), &search.through(faults, kind, &search.all), kind, &search.all).left)
 }
 
 #[cfg(test)]
@@ -351,11 +394,12 @@ mod tests {
     #[test]
     fn readings_differ_where_the_cube_bends() {
         let cube = crate::cube::Cube::sample(5, |[r, g, b]| [r * g, g * b, b * r]).unwrap();
-        let bank = Bank { cubes: vec![super::super::model::Candidate::new("bent", None, cube)] };
+        let bank = Bank { cubes: vec![super::super::bank::Candidate::new("bent", None, cube)] };
         let signals: Vec<Rgb> =
             (0..60).map(|i| [0.05 + 0.013 * f64::from(i), 0.9 - 0.01 * f64::from(i), 0.33]).collect();
         let measured = bank.captured(&[], Interpolation::Trilinear, &signals);
-        let evidence = Evidence { signals, measured, precision: 1e-4, is_coarse: false, signal: None };
+        let evidence =
+            Evidence { signals, measured, pixels: Vec::new(), precision: 1e-4, is_coarse: false, signal: None };
         let [tetrahedral, trilinear] = readings(&bank, &evidence, &[]);
         assert!(trilinear < 1e-12 && tetrahedral > 1e-6);
     }

@@ -1,10 +1,10 @@
 //! Charts that are scaled, cut, turned, blurred and covered: found, read, or refused for the right reason.
 
+use super::bank::{Bank, Candidate};
 use super::draw::chart;
 use super::find::Lost;
 use super::layout::{BARS, PATCH};
 use super::mark::{Mark, Number};
-use super::model::{Bank, Candidate};
 use super::patches::{Kind, STOPS};
 use super::photo::{Photograph, photograph, right};
 use super::read::{Chroma, Reading, SLANT, read};

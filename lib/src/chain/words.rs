@@ -1,7 +1,8 @@
 //! Faults in words: what is wrong, and what to do about it.
 
+use super::bank::Bank;
 use super::depth::Signal;
-use super::model::{Bank, Change, Fault, Levels, Loaded, Rounding};
+use super::model::{Change, Fault, Levels, Loaded, Rounding};
 
 /// A fault in words.
 pub(super) struct Said {
@@ -54,6 +55,32 @@ pub(super) fn fault(fault: Fault, bank: &Bank) -> Said {
             &format!("Bake {n} points for this box (points = {n}), so that you know the error of what it shows."),
         ),
     }
+}
+
+/// A picture that is mirrored left to right, top to bottom, or both; none where it stands as it should.
+pub(super) fn turned(flipped: [bool; 2]) -> Option<Said> {
+    let (key, what, help) = match flipped {
+        [false, false] => return None,
+        [true, false] => (
+            "picture-mirrored",
+            "The picture is mirrored left to right",
+            "Switch mirroring off in the monitor, the box or the app; where it is meant, as on a screen that is seen in a \
+             mirror, write that into the binder.",
+        ),
+        [false, true] => (
+            "picture-upside-down",
+            "The picture is mirrored top to bottom",
+            "Switch the vertical flip off in the monitor, the box or the app: left and right are as they should be, so \
+             that turning the screen does not mend it.",
+        ),
+        [true, true] => (
+            "picture-turned",
+            "The picture is turned by 180 degrees",
+            "Switch the flip of the monitor or the box off. Where the monitor hangs upside down and turns the picture for \
+             that, write so into the binder, and see that no box behind it gets the turned picture.",
+        ),
+    };
+    Some(Said { key: key.to_owned(), what: what.to_owned(), help: help.to_owned() })
 }
 
 fn side(side: &str, change: Change) -> Said {

@@ -227,22 +227,23 @@ pub fn with_matrix(frames: &[Seen], matrix: &Matrix3<f64>) -> Fit {
     Fit { matrix: *matrix, stops: p, cost }
 }
 
-/// CIEDE2000 of each patch when the fit has not seen it: what is to be expected of a colour that is not on the chart. Of
-/// several frames the mean.
+/// CIEDE2000 of each patch in each frame when the fit has not seen it: what is to be expected of a colour that is not on the
+/// chart.
 ///
 /// # Errors
 /// As [`fit`], with one patch fewer.
-pub fn left_out(frames: &[Seen]) -> Result<Vec<f64>, ChartError> {
+pub fn left_out(frames: &[Seen]) -> Result<Vec<Vec<f64>>, ChartError> {
     let patches = frames.first().map_or(0, |f| f.light.len());
-    (0..patches)
-        .map(|patch| {
-            let mut without = frames.to_vec();
-            without.iter_mut().for_each(|f| f.used[patch] = false);
-            let fitted = fit(&without)?;
-            let of = |(frame, stops): (&Seen, &f64)| differences(frame, &fitted.matrix, *stops)[patch];
-            Ok(frames.iter().zip(&fitted.stops).map(of).sum::<f64>() / frames.len() as f64)
-        })
-        .collect()
+    let mut left = vec![Vec::with_capacity(patches); frames.len()];
+    for patch in 0..patches {
+        let mut without = frames.to_vec();
+        without.iter_mut().for_each(|f| f.used[patch] = false);
+        let fitted = fit(&without)?;
+        for ((frame, stops), left) in frames.iter().zip(&fitted.stops).zip(&mut left) {
+            left.push(differences(frame, &fitted.matrix, *stops)[patch]);
+        }
+    }
+    Ok(left)
 }
 
 /// How well a published gamut fits.

@@ -54,6 +54,8 @@ pub struct Frame {
     pub before: Option<Vec<f64>>,
     /// CIEDE2000 of each patch through the fitted matrix.
     pub after: Vec<f64>,
+    /// CIEDE2000 of each patch where the fit has not seen it.
+    pub left_out: Vec<f64>,
     /// Patches that were fitted to.
     pub used: Vec<bool>,
     /// Reference colours, XYZ under D65, and what the matrix makes of the patches.
@@ -73,8 +75,8 @@ pub struct Colours {
     pub after: Statistics,
     /// The same through the gamut that the camera had before.
     pub before: Option<Statistics>,
-    /// CIEDE2000 of each patch where the fit has not seen it.
-    pub left_out: Vec<f64>,
+    /// The same of each patch by a fit that has not seen it, in any frame.
+    pub left_out: Statistics,
     /// Published gamuts, the best first.
     pub published: Vec<Published>,
     /// What there is to say, in sentences.
@@ -176,6 +178,7 @@ fn found(
     let seen: Vec<Seen> = prepared.iter().map(|p| p.seen.clone()).collect();
     let gamut = fit::gamut(&fitted.matrix).ok();
     let old = before.map(|matrix| fit::with_matrix(&seen, matrix));
+    let mut unseen = left_out(&seen)?;
     let frames: Vec<Frame> = (0..shots.len())
         .map(|i| {
             let (shot, frame, stops) = (&shots[i], &prepared[i], fitted.stops[i]);
@@ -189,6 +192,7 @@ fn found(
                 slope: frame.slope,
                 before: old.as_ref().map(|o| differences(&seen[i], &o.matrix, o.stops[i])),
                 after: differences(&seen[i], &fitted.matrix, stops),
+                left_out: std::mem::take(&mut unseen[i]),
                 used: frame.seen.used.clone(),
                 colours: seen[i].reference.iter().zip(&seen[i].light).map(|(r, l)| [*r, made(l)]).collect(),
             }
@@ -196,7 +200,11 @@ fn found(
         .collect();
     let after = Statistics::of(&every(&seen, &fitted));
     let before = old.map(|o| Statistics::of(&every(&seen, &o)));
-    let left_out = left_out(&seen)?;
+    let unseen: Vec<f64> = frames
+        .iter()
+        .flat_map(|f| f.left_out.iter().zip(&f.used).filter(|(_, used)| **used).map(|(d, _)| *d))
+        .collect();
+    let left_out = Statistics::of(&unseen);
     let published = published(&seen);
     let remarks = remarks(chart, &frames, &after, &left_out, &published);
     Ok(Colours { matrix: fitted.matrix, gamut, frames, after, before, left_out, published, remarks })
@@ -282,7 +290,7 @@ fn remarks(
     chart: &Chart,
     frames: &[Frame],
     after: &Statistics,
-    left_out: &[f64],
+    left_out: &Statistics,
     published: &[Published],
 ) -> Vec<String> {
     let mut said = Vec::new();
@@ -292,10 +300,10 @@ fn remarks(
             after.mean, after.max
         ));
     }
-    if mean(left_out) > 1.3 * after.mean + 0.1 {
+    if left_out.mean > 1.3 * after.mean + 0.1 {
         said.push(format!(
             "expect {:.1} in the mean of colours that are not on the chart: the fit has learnt the chart in part",
-            mean(left_out)
+            left_out.mean
         ));
     }
     for frame in frames {
@@ -308,7 +316,7 @@ fn remarks(
         }
         let most = frame.slope.iter().map(|s| s.abs()).fold(0.0, f64::max);
         if most > 0.0 {
-            said.push(format!("{name}: the light falls off by {most:.2} stops over the chart, which was mended"));
+            said.push(format!("{name}: the light falls off by {most:.2} stops over the chart, which was corrected"));
         }
         if frame.under.abs() > 1.0 {
             let way = if frame.under > 0.0 { "under" } else { "over" };

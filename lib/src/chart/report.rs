@@ -38,6 +38,8 @@ pub struct Report {
     pub left_out: Figures,
     /// Published gamuts, the best first.
     pub published: Vec<Gamut>,
+    /// What remains between two cameras through a look on a display; none where no look was named.
+    pub through_look: Option<ThroughLook>,
     /// Each frame.
     pub frames: Vec<View>,
     /// What else there is to say.
@@ -69,6 +71,57 @@ pub struct Gamut {
     /// What it leaves.
     #[serde(flatten)]
     pub figures: Figures,
+}
+
+/// Two matched cameras through one look on one display.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ThroughLook {
+    /// The look.
+    pub look: String,
+    /// The display.
+    pub display: String,
+    /// What the differences are: CIEDE2000, or Delta E ITP on PQ and HLG.
+    pub formula: &'static str,
+    /// With the gamut that the show has, exposure matched.
+    pub before: Figures,
+    /// With the fitted matrix, exposure and white matched.
+    pub after: Figures,
+    /// Every patch of every frame, in their order.
+    pub patches: Vec<PatchThroughLook>,
+}
+
+/// One patch of both cameras through one look.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct PatchThroughLook {
+    /// Its name.
+    pub name: String,
+    /// With the gamut that the show has.
+    pub before: f64,
+    /// With the fitted matrix.
+    pub after: f64,
+}
+
+impl ThroughLook {
+    /// Of differences before and after the match, of every patch of `chart`, frame after frame.
+    pub fn new([look, display]: [&str; 2], formula: &'static str, chart: &Chart, differences: &[[f64; 2]]) -> Self {
+        let figures = |of: usize| {
+            let all: Vec<f64> = differences.iter().map(|d| d[of]).collect();
+            Figures::from(&Statistics::of(&all))
+        };
+        let patch = |(i, [before, after]): (usize, &[f64; 2])| PatchThroughLook {
+            name: chart.patches[i % chart.patches.len()].name.clone(),
+            before: *before,
+            after: *after,
+        };
+        Self {
+            look: look.to_owned(),
+            display: display.to_owned(),
+            formula,
+            before: figures(0),
+            after: figures(1),
+            patches: differences.iter().enumerate().map(patch).collect(),
+        }
+    }
 }
 
 /// One frame.
@@ -107,7 +160,7 @@ pub struct Patch {
     pub before: Option<f64>,
     /// CIEDE2000 through the fitted matrix.
     pub after: f64,
-    /// CIEDE2000 where the fit has not seen it: of several frames the mean.
+    /// CIEDE2000 where the fit has not seen it.
     pub left_out: f64,
 }
 
@@ -133,7 +186,7 @@ impl Report {
                     found: frame.colours[i][1],
                     before: frame.before.as_ref().map(|b| b[i]),
                     after: frame.after[i],
-                    left_out: colours.left_out[i],
+                    left_out: frame.left_out[i],
                 })
                 .collect(),
         };
@@ -153,11 +206,18 @@ impl Report {
             }),
             after: (&colours.after).into(),
             before: colours.before.as_ref().map(Figures::from),
-            left_out: (&Statistics::of(&colours.left_out)).into(),
+            left_out: (&colours.left_out).into(),
             published: colours.published.iter().map(published).collect(),
+            through_look: None,
             frames: colours.frames.iter().zip(files).map(view).collect(),
             remarks: colours.remarks.clone(),
         }
+    }
+
+    /// The same with what remains through a look.
+    #[must_use]
+    pub fn with_look(self, through_look: Option<ThroughLook>) -> Self {
+        Self { through_look, ..self }
     }
 }
 

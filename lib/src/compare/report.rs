@@ -5,6 +5,7 @@ use super::document::Change;
 use super::limits::Check;
 use schemars::JsonSchema;
 use serde::Serialize;
+use std::fmt;
 
 /// The version of the report's shape.
 pub const SCHEMA: u32 = 1;
@@ -40,6 +41,24 @@ pub enum Verdict {
     Within,
     /// A limit is exceeded, or could not be measured.
     Beyond,
+}
+
+impl Verdict {
+    /// Whether a build that checks it may go on.
+    pub const fn passes(self) -> bool {
+        matches!(self, Self::Identical | Self::Within)
+    }
+}
+
+impl fmt::Display for Verdict {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Identical => "identical",
+            Self::Different => "different",
+            Self::Within => "within the limits",
+            Self::Beyond => "beyond the limits",
+        })
+    }
 }
 
 /// What a file is.
@@ -167,7 +186,7 @@ impl Report {
 
     /// Whether a build that checks it may go on.
     pub const fn passes(&self) -> bool {
-        matches!(self.verdict, Verdict::Identical | Verdict::Within)
+        self.verdict.passes()
     }
 }
 

@@ -129,7 +129,7 @@ fn standing(look: Option<&Input>, pick: &Pick) -> Result<Context, Error> {
     Ok(Context { look: None, camera: Some(standing_camera(camera)?), display: standing_display(display)? })
 }
 
-/// What two cubes are for: as told, as their manifests say, or else taken for granted.
+/// What two cubes are for: by the options, by their manifests, or else by assumption.
 fn of_tables(sides: [&Input; 2], pick: &Pick, notes: &mut Vec<String>) -> Result<Context, Error> {
     let records: Vec<&MadeFor> = sides.into_iter().filter_map(made_for).collect();
     if let [a, b] = records.as_slice() {

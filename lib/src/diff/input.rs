@@ -86,7 +86,7 @@ impl Input {
     /// Reads a file, by the end of its name; a table file by `interpolation`, or by its own.
     ///
     /// # Errors
-    /// Every problem of a document; why a table file is none; a name that says nothing.
+    /// Every problem of a document; why a table file cannot be read; a name whose end says nothing.
     pub fn read(origin: Origin, interpolation: Option<Interpolation>) -> Result<Self, Error> {
         if let Some(kind) = Kind::of(Path::new(&origin.name)) {
             let file = TableFile::read(kind, &origin.bytes)

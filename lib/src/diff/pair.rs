@@ -164,7 +164,7 @@ fn changes(old: Option<&Input>, new: Option<&Input>) -> Vec<Change> {
 
 fn document(name: &str, old: &Input, new: &Input) -> Document {
     let mut changes = changes(Some(old), Some(new));
-    // Looks of a show are told of by themselves.
+    // Looks of a show are reported by themselves.
     let looks: Vec<String> = match &new.content {
         Content::Show(show) => show.looks().values().map(|look| look.id.file.clone()).collect(),
         _ => Vec::new(),

@@ -3,12 +3,8 @@
 use super::*;
 use crate::bake::{Format, Options, bake};
 use crate::compare::report::{Item, Kind, State};
+use crate::test_show::{NIGHT, SHOW, files};
 use crate::transform::ColourTransform;
-use std::collections::BTreeMap;
-
-const SHOW: &str = "schema = 1\ntitle = 'Saltmarsh'\n[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3-cine'\n\
-    [displays.onset]\nstandard = 'bt709'\n[looks]\nnight = 'looks/night.toml'\n[[bake]]\npoints = 5\n";
-const NIGHT: &str = "schema = 1\ngeneration = 2\ntitle = 'Night'\n[[step]]\ndo = 'compress'\n[[step]]\ndo = 'print'\n";
 
 fn darker() -> String {
     NIGHT.replacen("[[step]]\ndo = 'print'", "[[step]]\ndo = 'exposure'\nstops = -1\n[[step]]\ndo = 'print'", 1)
@@ -16,10 +12,8 @@ fn darker() -> String {
 
 /// A file among others, all in one folder.
 fn input(name: &str, text: &str, others: &[(&str, &str)]) -> Input {
-    let files: BTreeMap<String, Vec<u8>> =
-        others.iter().map(|(name, text)| ((*name).to_owned(), text.as_bytes().to_vec())).collect();
     let bytes = text.as_bytes().to_vec();
-    let origin = Origin { base: String::new(), name: name.to_owned(), bytes, files: Box::new(files) };
+    let origin = Origin { base: String::new(), name: name.to_owned(), bytes, files: Box::new(files(others)) };
     Input::read(origin, None).unwrap_or_else(|e| panic!("{e}"))
 }
 

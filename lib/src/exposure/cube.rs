@@ -161,9 +161,14 @@ impl ExposureCube {
     ///
     /// # Errors
     /// As [`new`](Self::new).
-    pub fn check(camera: &Camera, rating: Option<&Rating>, reckoned: bool, options: &Options) -> Result<(), Refusals> {
+    pub fn check(
+        camera: &Camera,
+        rating: Option<&Rating>,
+        extrapolated: bool,
+        options: &Options,
+    ) -> Result<(), Refusals> {
         let points = check_points("points", options.points).map_err(Refusals::from)?;
-        let ends = Ends::of(camera, rating, reckoned).map_err(Refusals::from)?;
+        let ends = Ends::of(camera, rating, extrapolated).map_err(Refusals::from)?;
         let grid = Grid::new(points, ends.clip.0.signal);
         Zones::new(&Curve::of(camera, ends.ei), &ends, &grid, &options.zones).map(|_| ())
     }
@@ -171,16 +176,16 @@ impl ExposureCube {
     /// Makes the cube of `camera` at `rating` (none: of its curve alone) for `display`.
     ///
     /// # Errors
-    /// As [`Ends::of`]; settings out of their bounds; zones that the nodes cannot hold, or that cannot be told apart.
+    /// As [`Ends::of`]; settings out of their bounds; zones that the nodes cannot hold, or that have no distinct colours.
     pub fn new(
         camera: &Camera,
         rating: Option<&Rating>,
-        reckoned: bool,
+        extrapolated: bool,
         display: &Display,
         options: &Options,
     ) -> Result<Self, Refusals> {
         let points = check_points("points", options.points).map_err(Refusals::from)?;
-        let ends = Ends::of(camera, rating, reckoned).map_err(Refusals::from)?;
+        let ends = Ends::of(camera, rating, extrapolated).map_err(Refusals::from)?;
         let curve = Curve::of(camera, ends.ei);
         let grid = Grid::new(points, ends.clip.0.signal);
         let zones = Zones::new(&curve, &ends, &grid, &options.zones)?;

@@ -6,6 +6,7 @@ use crate::cube::{Cube, Interpolation};
 use crate::difference::ciede2000;
 use crate::math::{cbrt, exp2, log2};
 use crate::transfer::MID_GREY;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Hues of the colours that edges are measured on, and their saturations: the share of a pure hue of the camera's own
@@ -21,7 +22,7 @@ const DARK: f64 = -60.0;
 pub const MOST_OFF: f64 = 0.5;
 
 /// Errors of a set of edges, in stops.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct EdgeErrors {
     /// Edges measured.
     pub count: usize,
@@ -47,7 +48,7 @@ impl EdgeErrors {
 }
 
 /// One edge on the neutral ramp.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Edge {
     /// The stops at which it should be.
     pub stops: f64,
@@ -70,7 +71,7 @@ impl Edge {
 
 /// What a zone shows on neutrals. A monitor blends its colour with its neighbours' from the last node of the one to the first of
 /// the other, so the narrower a zone, the less of it has its own.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Shown {
     /// Code values of 10 bits that lie in the zone.
     pub codes: usize,
@@ -94,7 +95,7 @@ impl Shown {
 }
 
 /// How true the edges of one cube are.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Edges {
     /// Each edge on neutrals, from the lowest.
     pub neutral: Vec<Edge>,

@@ -30,6 +30,7 @@ use crate::invalid::Invalid;
 use crate::math::{cos, sin};
 use crate::oklab;
 use crate::transfer::{Transfer, srgb::Srgb};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// CIEDE2000 that neighbouring zones, and a mark and any grey of the picture, are apart at least, to every kind of vision.
@@ -192,7 +193,7 @@ fn shade(lightness: f64, tint: Tint) -> [f64; 3] {
 /// The colours of a ladder: black, `under` zones under mid-grey, mid-grey, `over` zones over it, white; from the darkest.
 ///
 /// # Errors
-/// Under `zone`: more than can be told apart.
+/// Under `zone`: more zones than have distinct colours.
 pub fn ladder(under: usize, over: usize) -> Result<Vec<[f64; 3]>, Invalid> {
     let colours = colours(under, over);
     let apart = Apart::of(&colours, under + 1);
@@ -231,7 +232,7 @@ fn colours(under: usize, over: usize) -> Vec<[f64; 3]> {
 }
 
 /// How far the colours of a ladder are apart, the least over every kind of vision.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Apart {
     /// CIEDE2000 between neighbours.
     pub neighbours: f64,

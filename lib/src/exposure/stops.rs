@@ -5,6 +5,7 @@ use crate::camera::{Camera, FLOOR_STOPS, Range, Rating};
 use crate::invalid::{Invalid, Refusals};
 use crate::math::{exp2, log2};
 use crate::transfer::{MID_GREY, Transfer};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Stops over mid-grey at which skin is set (common practice, no source: between one half and one and a half).
@@ -19,7 +20,7 @@ const SAME: f64 = 1e-6;
 const SAME_SENSOR: f64 = 0.25;
 
 /// A place on a camera's curve.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Level {
     /// Stops from mid-grey.
     pub stops: f64,
@@ -38,13 +39,13 @@ pub struct Level {
 }
 
 /// What sets an end of the table.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Limit {
     /// The rating says so.
     Rating,
     /// Another rating says so, moved by the ratio of the two exposure indices.
-    Reckoned,
+    Extrapolated,
     /// Nothing is known of the sensor: the curve itself ends here. At the top that is the end of its signal, at the bottom
     /// one code value of 10 bits over black. The sensor clips no later, and is usable no deeper.
     Curve,
@@ -55,7 +56,7 @@ impl Limit {
     pub const fn name(self) -> &'static str {
         match self {
             Self::Rating => "rating",
-            Self::Reckoned => "reckoned",
+            Self::Extrapolated => "extrapolated",
             Self::Curve => "curve",
         }
     }
@@ -78,7 +79,7 @@ pub struct Ends {
 ///
 /// # Errors
 /// Under `ei`: no rating to start from, or one so far off that nothing is left under mid-grey.
-pub fn reckon(camera: &Camera, ei: f64) -> Result<(Rating, f64), Invalid> {
+pub fn extrapolate(camera: &Camera, ei: f64) -> Result<(Rating, f64), Invalid> {
     crate::camera::EI.check(ei)?;
     let apart = |r: &Rating| log2(ei / r.ei).abs();
     let nearest = camera.ratings().iter().min_by(|a, b| apart(a).total_cmp(&apart(b)));
@@ -171,10 +172,10 @@ impl Ends {
     ///
     /// # Errors
     /// Under `curve`: a curve that ends at or under mid-grey, or has none between black and mid-grey.
-    pub fn of(camera: &Camera, rating: Option<&Rating>, reckoned: bool) -> Result<Self, Invalid> {
+    pub fn of(camera: &Camera, rating: Option<&Rating>, extrapolated: bool) -> Result<Self, Invalid> {
         let ei = rating.map(|r| r.ei);
         let curve = Curve::of(camera, ei);
-        let said = if reckoned { Limit::Reckoned } else { Limit::Rating };
+        let said = if extrapolated { Limit::Extrapolated } else { Limit::Rating };
         let clip = match rating.and_then(|r| r.clip) {
             Some(signal) => (curve.at_signal(signal), said),
             None => (curve.at_signal(curve.top()), Limit::Curve),
@@ -196,7 +197,7 @@ impl Ends {
 }
 
 /// What a row of the table stands for besides its stop.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Mark {
     /// The lowest usable stop.
@@ -225,7 +226,7 @@ impl Mark {
 }
 
 /// A row of the table.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Row {
     /// What it stands for.
     pub mark: Option<Mark>,
@@ -263,12 +264,12 @@ pub fn check_per_stop(per_stop: u32) -> Result<u32, Invalid> {
 }
 
 /// Where each stop lies at one rating, from the floor to the clip.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct StopTable {
     /// The exposure index; none for a camera without ratings.
     pub ei: Option<f64>,
     /// The exposure index from which this one was extrapolated.
-    pub reckoned_from: Option<f64>,
+    pub extrapolated_from: Option<f64>,
     /// Whether the curve has constants of its own at this exposure index.
     pub own_curve: bool,
     /// The curve is published by exposure index, but not for this one: the camera's own curve stands in.
@@ -302,7 +303,7 @@ pub struct StopTable {
 }
 
 /// A measured clip that is not where another rating's clip, moved by the ratio of the two indices, would be.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Unlike {
     /// The other rating.
     pub ei: f64,
@@ -343,7 +344,7 @@ impl StopTable {
     pub fn of(
         camera: &Camera,
         rating: Option<&Rating>,
-        reckoned_from: Option<f64>,
+        extrapolated_from: Option<f64>,
         settings: &Settings,
     ) -> Result<Self, Refusals> {
         let mut refusals = Refusals::new();
@@ -351,12 +352,12 @@ impl StopTable {
         refusals.bound(&HIGHLIGHT, settings.highlight);
         refusals.bound(&MARGIN, settings.margin);
         refusals.finish(|| ())?;
-        let ends = Ends::of(camera, rating, reckoned_from.is_some()).map_err(Refusals::from)?;
+        let ends = Ends::of(camera, rating, extrapolated_from.is_some()).map_err(Refusals::from)?;
         let curve = Curve::of(camera, ends.ei);
         let (floor, clip) = (ends.floor.0, ends.clip.0);
         Ok(Self {
             ei: ends.ei,
-            reckoned_from,
+            extrapolated_from,
             own_curve: ends.ei.is_some_and(|ei| camera.curve_at(ei).is_some()),
             lacks_curve: ends.ei.is_some_and(|ei| camera.lacks_curve_at(ei)),
             grey: curve.at(0.0),
@@ -464,20 +465,24 @@ mod tests {
     }
 
     #[test]
-    fn a_rating_is_reckoned_from_the_nearest_one() {
+    fn a_rating_is_extrapolated_from_the_nearest_one() {
         let at = |ei, clip_stops: f64, floor| {
             let camera = camera(Range::Full, vec![]);
             let signal = camera.curve().encode(0.18 * exp2(clip_stops));
             Rating { ei, clip: Some(signal), floor_stops: Some(floor) }
         };
         let camera = camera(Range::Full, vec![at(100.0, 3.0, -7.0), at(3200.0, 6.0, -6.0)]);
-        let (rating, from) = reckon(&camera, 400.0).unwrap();
+        let (rating, from) = extrapolate(&camera, 400.0).unwrap();
         let table = StopTable::of(&camera, Some(&rating), Some(from), &Settings::default()).unwrap();
-        assert_eq!((from, table.clip_from), (100.0, Limit::Reckoned));
+        assert_eq!((from, table.clip_from), (100.0, Limit::Extrapolated));
         assert!((table.above - 5.0).abs() < 1e-9 && (table.below - 5.0).abs() < 1e-9, "{table:?}");
-        assert_eq!(reckon(&camera, 1600.0).unwrap().1, 3200.0);
+        assert_eq!(extrapolate(&camera, 1600.0).unwrap().1, 3200.0);
         // Two stops over 3200 the clip would lie at +8, where the curve has ended.
-        assert_eq!(reckon(&camera, 12800.0).unwrap().0.clip, None);
-        assert!(reckon(&camera, 1e6).is_err() && reckon(&camera, 0.0).is_err() && reckon(&camera, 5.0).is_err());
+        assert_eq!(extrapolate(&camera, 12800.0).unwrap().0.clip, None);
+        assert!(
+            extrapolate(&camera, 1e6).is_err()
+                && extrapolate(&camera, 0.0).is_err()
+                && extrapolate(&camera, 5.0).is_err()
+        );
     }
 }

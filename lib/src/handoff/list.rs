@@ -1,9 +1,13 @@
 //! The list of a hand-off: what each file is, its size and its checksum; and what differs from it in a received one.
 
+use super::About;
+use crate::bake::Tool;
 use crate::files::{is_barred, sha256};
 use crate::format::LineError;
 use crate::invalid::Invalid;
 use crate::message::beginning;
+use crate::show::{Measured, Production, Show};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fmt;
@@ -18,7 +22,7 @@ pub const SUMS: &str = "SHA256SUMS";
 pub const LIST: &str = "hand-off";
 
 /// A file of a hand-off.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct FileRecord {
     /// Its name, relative to the hand-off, with forward slashes.
     pub file: String,
@@ -30,6 +34,7 @@ pub struct FileRecord {
     pub what: String,
     /// Its record: what it was made from, and its error.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<About>")]
     pub about: Option<serde_json::Value>,
 }
 
@@ -45,7 +50,62 @@ impl FileRecord {
     }
 }
 
-/// A manifest as a received hand-off is checked by it.
+/// The manifest of a hand-off, as it is written.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+#[schemars(title = "Rushlight hand-off")]
+pub struct Manifest<'m> {
+    /// The version of its shape: [`SCHEMA`].
+    pub schema: u32,
+    /// What it is the list of: [`LIST`].
+    pub kind: &'static str,
+    /// What made it.
+    pub tool: Tool,
+    /// The title of the show.
+    pub show: &'m str,
+    /// Who made the looks, and for which day, as the show says.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub production: Option<&'m Production>,
+    /// The day that was given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub date: Option<&'m str>,
+    /// What the corrections of the shots are before or after, and in which space.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub order: Option<String>,
+    /// What was measured of each camera, when, and by which frames.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub measured: BTreeMap<&'m str, &'m [Measured]>,
+    /// What the receiver has to know.
+    #[serde(default, skip_serializing_if = "<[String]>::is_empty")]
+    pub notes: &'m [String],
+    /// Every file but the lists.
+    pub files: &'m [FileRecord],
+}
+
+impl<'m> Manifest<'m> {
+    /// Of a show and the files that were made of it.
+    pub fn new(show: &'m Show, date: Option<&'m str>, notes: &'m [String], files: &'m [FileRecord]) -> Self {
+        let measured = show.cameras().keys().map(|name| (name.as_str(), show.measured(name)));
+        Self {
+            schema: SCHEMA,
+            kind: LIST,
+            tool: Tool::this(),
+            show: show.title(),
+            production: Some(show.production()).filter(|production| !production.lines().is_empty()),
+            date,
+            order: (!show.shots().is_empty()).then(|| show.grading().words()),
+            measured: measured.filter(|(_, all)| !all.is_empty()).collect(),
+            notes,
+            files,
+        }
+    }
+}
+
+/// The JSON Schema of a manifest.
+pub fn schema() -> serde_json::Value {
+    schemars::schema_for!(Manifest<'static>).to_value()
+}
+
+/// A manifest as a received hand-off is checked by it: what may be anything is not read.
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 pub struct ManifestList {
     /// The version of its shape.
@@ -127,7 +187,7 @@ pub fn sums<'f>(files: impl IntoIterator<Item = (&'f str, &'f str)>) -> String {
 /// The checksums of a file that [`sums`] wrote, by name.
 ///
 /// # Errors
-/// The line that is none, and why.
+/// The first line that is no checksum and name, and why.
 pub fn parse_sums(text: &str) -> Result<BTreeMap<String, String>, LineError> {
     let mut found = BTreeMap::new();
     for (i, line) in text.lines().enumerate() {
@@ -192,6 +252,17 @@ mod tests {
             let why = parse_sums(text).unwrap_err();
             assert!(why.to_string().contains(part), "{why}");
         }
+    }
+
+    #[test]
+    fn a_manifest_that_is_written_can_be_read() {
+        let show = crate::test_show::show("[[step]]\ndo = 'tone'\n", "");
+        let files = [FileRecord::new("cubes/a.cube", b"abc", "cube", Some(serde_json::json!({ "title": "x" })))];
+        let written = serde_json::to_vec(&Manifest::new(&show, Some("2026-11-25"), &[], &files)).unwrap();
+        let read = parse_manifest(&written).unwrap();
+        assert_eq!((read.show.as_str(), read.files.len()), ("Saltmarsh", 1));
+        let Listed { file, bytes, sha256 } = &read.files[0];
+        assert_eq!((file, *bytes, sha256), (&files[0].file, 3, &files[0].sha256));
     }
 
     #[test]

@@ -9,6 +9,7 @@ use crate::invalid::{Invalid, Refusals};
 use crate::show::{Job, Show, slug};
 use crate::stress::{CaseGrades, Grade};
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Folders of a hand-off, and what is in each.
@@ -60,7 +61,7 @@ impl File {
 }
 
 /// What the manifest says of a file beside what it is.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[serde(untagged)]
 pub enum About {
     /// Of a cube, what the manifest of a bake says.
@@ -247,21 +248,21 @@ impl<'s> Plan<'s> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::test_show::{self, NIGHT, SHOW};
     use std::collections::BTreeMap;
 
-    const SHOW: &str = "schema = 1\ntitle = 'Saltmarsh'\n[cameras.a]\ncurve = 'slog3'\ngamut = 'sgamut3-cine'\n\
-        [displays.onset]\nstandard = 'bt709'\n[looks]\nnight = '../looks/night.toml'\n[[bake]]\npoints = 3\n";
-    const NIGHT: &str =
-        "schema = 1\ngeneration = 2\ntitle = 'Night'\n[[step]]\ndo = 'compress'\n[[step]]\ndo = 'print'\n";
+    /// The show in a folder beside that of its look.
+    fn text() -> String {
+        SHOW.replace("looks/night.toml", "../looks/night.toml")
+    }
 
     fn files() -> BTreeMap<String, Vec<u8>> {
-        let files = [("../looks/night.toml", NIGHT), ("show.toml", SHOW)];
-        files.map(|(name, text)| (name.to_owned(), text.as_bytes().to_vec())).into()
+        test_show::files(&[("../looks/night.toml", NIGHT), ("show.toml", &text())])
     }
 
     #[test]
     fn documents_find_each_other_and_are_those_that_were_read() {
-        let show = Show::parse("show.toml", SHOW, &files()).unwrap();
+        let show = Show::parse("show.toml", &text(), &files()).unwrap();
         let plan = Plan::new(&show, Options::default()).unwrap();
         let names = |files: &[File]| files.iter().map(|f| f.name.clone()).collect::<Vec<_>>();
         assert_eq!(
@@ -278,12 +279,12 @@ mod tests {
 
     #[test]
     fn every_job_has_a_cube_in_every_format() {
-        let show = Show::parse("show.toml", SHOW, &files()).unwrap();
+        let show = Show::parse("show.toml", &text(), &files()).unwrap();
         let plan = Plan::new(&show, Options::default()).unwrap();
         assert_eq!(plan.jobs().len(), 1);
         assert!(plan.corrections().unwrap().is_none() && plan.notes().is_empty());
         let made: Vec<File> = plan.cubes().flat_map(|cube| cube.unwrap().files).collect();
-        let stem = "cubes/saltmarsh_night_r1_a_onset_3";
+        let stem = "cubes/saltmarsh_night_r1_a_onset_5";
         assert_eq!(
             made.iter().map(|f| f.name.as_str()).collect::<Vec<_>>(),
             [format!("{stem}.cube"), format!("{stem}.clf")]

@@ -39,7 +39,7 @@ pub(crate) fn read(name: &str, text: &str, files: &Recorder<'_>) -> (Draft, Resu
     let (steps, rendering) = make(&mut document, name, &draft, files);
     let note = head.as_ref().and_then(|head| note(&document, head.revision)).unwrap_or_default();
     let look = match (head, rendering) {
-        (Some(head), Some(rendering)) if document.is_sound() => {
+        (Some(head), Some(rendering)) if document.is_valid() => {
             Ok(Look::new(head.title, head.revision, steps, rendering).with_note(&note))
         }
         _ => Err(document.into_problems()),
@@ -130,14 +130,14 @@ fn make(
     }
     // A last step that could not be read might have been a rendering.
     let last = format!("step[{}]", count.wrapping_sub(1));
-    let spoilt = match draft.steps.last() {
+    let is_invalid = match draft.steps.last() {
         None => document.is_wrong_within("step"),
         Some(step) => {
             let role = Kind::named(&step.name).map(|kind| kind.role);
             document.is_wrong_within(&last) && role != Some(Role::Scene)
         }
     };
-    if rendering.is_none() && !spoilt && !misplaced {
+    if rendering.is_none() && !is_invalid && !misplaced {
         let message = "the look does not end in display light: its last step must be `print`, `tone`, or a `cube` that gives a display";
         let key = if count == 0 { "step".to_owned() } else { last };
         document.refuse(Invalid::new(key, message));

@@ -33,6 +33,14 @@ fn every_kind_has_all_its_parts() {
             assert!(field.optional || default.is_some(), "{name}.{key} has no default");
             assert!(std::ptr::eq(kind.shape.field(&key).unwrap(), field));
         }
+        let numbers = kind.shape.leaves().into_iter().filter(|(_, field)| field.parameter().is_some());
+        let numbers: Vec<String> = numbers.map(|(key, _)| key).collect();
+        for key in &numbers {
+            let ends = kind.extremes.iter().find(|ends| ends.key == key);
+            let ends = ends.unwrap_or_else(|| panic!("{name}.{key}: what it looks like too low and too high"));
+            assert!(!ends.low.is_empty() && !ends.high.is_empty() && ends.low != ends.high, "{name}.{key}");
+        }
+        assert_eq!(kind.extremes.len(), numbers.len(), "{name}: extremes of a setting that is no number");
         let text = look_of(kind, kind.example);
         let (draft, look) = look::read("l.toml", &text, &files());
         let look = look.unwrap_or_else(|problems| panic!("the example of {name}: {problems}"));

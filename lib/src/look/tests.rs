@@ -9,7 +9,7 @@ use crate::step::{KINDS, Rendering, Settings, Step};
 use std::collections::BTreeMap;
 
 fn words(steps: &str) -> Vec<String> {
-    let draft = Draft::of(&format!("schema = 1\ngeneration = 2\ntitle = 'Night'\n{steps}"));
+    let draft = Draft::of(&crate::test_show::look(steps));
     draft.steps.iter().map(|step| step.written.as_ref().unwrap().sentence().words).collect()
 }
 

@@ -9,7 +9,7 @@ use crate::transfer::MID_GREY;
 
 /// One way to expose.
 #[derive(Debug, Clone, Copy)]
-pub struct Way<'m> {
+pub struct Exposure<'m> {
     /// The exposure index, for the table.
     pub ei: f64,
     /// What was measured at it.
@@ -55,7 +55,7 @@ pub struct Row {
 }
 
 /// The ways at zones of the final picture, in stops from its mid-grey. The noise is the worst channel's.
-pub fn compare(ways: &[Way<'_>], zones: &[f64]) -> Vec<Row> {
+pub fn compare(ways: &[Exposure<'_>], zones: &[f64]) -> Vec<Row> {
     ways.iter()
         .map(|way| {
             let channels = &way.measured.channels;

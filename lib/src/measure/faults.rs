@@ -51,7 +51,7 @@ fn place<'g>(grid: &'g Grid, patch: &Patch) -> Option<(&'g Grid, [f64; 2], bool)
     let mut cells = grid.cells(patch);
     let all: Vec<f64> = (0..grid.means.len()).map(|i| grid.grey(i)).collect();
     let (least, most) = all.iter().fold((f64::MAX, f64::MIN), |(a, b), v| (a.min(*v), b.max(*v)));
-    let allowed = (0.04 * (most - least)).max(5.0 * grid.noise());
+    let allowed = (0.04 * (most - least)).max(5.0 * grid.smoothed_noise());
     if most - least < 4.0 * allowed {
         return None;
     }

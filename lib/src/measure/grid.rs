@@ -5,6 +5,8 @@ use crate::frame::Frame;
 
 /// Cells along the shorter side of a frame, about.
 const CELLS: usize = 48;
+/// Pixels over which noise that a camera smoothed is no longer alike.
+const APART: usize = 12;
 /// Neighbouring cells of one region differ by less than this, in stops, beside their noise.
 const JOINED: f64 = 0.06;
 /// Cells of one patch lie within this of the cell in its middle, in stops, beside their noise.
@@ -65,6 +67,17 @@ impl Grid {
     pub fn noise(&self) -> f64 {
         let variance = crate::statistics::median(&self.variances).unwrap_or(0.0);
         (variance / (self.step * self.step) as f64).sqrt()
+    }
+
+    /// The same where noise was smoothed, so that a cell varies less within itself than against others: by cells some pixels
+    /// apart, of which most are of one surface.
+    pub fn smoothed_noise(&self) -> f64 {
+        let lag = (APART / self.step).max(1);
+        let pairs = (0..self.means.len()).filter(|i| i % self.columns + lag < self.columns);
+        let apart: Vec<f64> = pairs.map(|i| (self.grey(i + lag) - self.grey(i)).abs()).collect();
+        // Of a normal distribution, whose median of |x| is 0.6745 of its deviation; a difference has that of two.
+        let deviation = crate::statistics::median(&apart).unwrap_or(0.0) / (0.6745 * std::f64::consts::SQRT_2);
+        deviation.max(self.noise())
     }
 
     /// The cells that lie wholly within a patch; all that it touches where none does.

@@ -2,11 +2,7 @@
 
 use super::faults::{Flicker, flicker, scale, steps, words};
 use super::identify::Match;
-use super::smoothing::{FLATTERED, MOST_ELECTRONS, factor};
 use super::{CHANNELS, Channel, Claim, Exposure, FITS, Shot, State, Used};
-use crate::frame::Frame;
-use crate::math::exp2;
-use crate::transfer::MID_GREY;
 
 /// A deviation from the curve beyond this is noted, in stops.
 const STRAYS: f64 = 0.15;
@@ -68,40 +64,4 @@ pub(super) fn of_bracket(
     // Steps that lie one by one would look like a slope too.
     let scale = if steps.is_empty() { scale(exposures) } else { None };
     remarks.extend(words(&[], &flickers, &steps, scale));
-}
-
-/// Pixels along each edge of the middle of a patch: enough to see how noise is smoothed.
-const ENOUGH: usize = 160;
-
-/// Over how many pixels noise is smoothed, by the exposures in which it is seen; see [`super::smoothing`].
-pub(super) fn smoothing(shots: &[&Shot], exposures: &[Exposure], claim: &Claim) -> Option<f64> {
-    let clear =
-        |e: &Exposure| e.channels.iter().all(|r| r.state == State::Good && !r.coarse && r.light > 2.0 * r.noise);
-    let middle = |frame: &Frame| {
-        let (w, h) = (frame.width().min(ENOUGH), frame.height().min(ENOUGH));
-        frame.crop((frame.width() - w) / 2, (frame.height() - h) / 2, w, h)
-    };
-    let patches: Vec<Vec<Frame>> = shots
-        .iter()
-        .zip(exposures)
-        .filter(|(_, e)| clear(e))
-        .map(|(s, _)| s.patches.iter().take(2).filter_map(middle).collect())
-        .collect();
-    factor(&patches.iter().map(Vec::as_slice).collect::<Vec<_>>(), |v| claim.decode(v)).map(f64::sqrt)
-}
-
-/// Why noise, floor and latitude are too good to be true; none where nothing speaks against them.
-pub(super) fn flattered(channels: &[Channel; 3], smoothing: Option<f64>) -> Option<String> {
-    if let Some(edge) = smoothing.filter(|edge| *edge > FLATTERED) {
-        return Some(format!(
-            "noise is smoothed over about {edge:.1} pixels, more than any debayering does: noise reduction hides it"
-        ));
-    }
-    let well = |c: &Channel| c.noise?.electrons(MID_GREY * exp2(c.clip.stops + c.offset));
-    let most = channels.iter().filter_map(well).fold(0.0, f64::max);
-    (most > MOST_ELECTRONS).then(|| {
-        format!(
-            "the full well would be {most:.0} electrons, and no pixel holds more than about {MOST_ELECTRONS}: noise reduction hides noise"
-        )
-    })
 }

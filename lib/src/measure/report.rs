@@ -30,8 +30,12 @@ pub struct Report {
     pub brackets: Vec<Bracket>,
     /// Ways to expose, side by side.
     pub compared: Vec<Compared>,
+    /// The same with white noise of the same low-frequency power: without what smoothing flatters.
+    pub compared_white: Vec<Compared>,
     /// Two modes of the camera: red, green, blue; none where there is one.
     pub modes: Option<Vec<Mode>>,
+    /// Colours of the second mode against the first; none where they were not asked for.
+    pub colour: Option<ColourFound>,
     /// What the camera does to the picture.
     pub processing: processing::report::Report,
     /// The white of the light on a grey card; none where it was not asked for.
@@ -43,13 +47,31 @@ impl Report {
     pub fn new(
         (snr, floor_by): (f64, String),
         brackets: Vec<Bracket>,
-        (rows, zones): (&[Row], &[f64]),
+        (rows, white, zones): (&[Row], &[Row], &[f64]),
         modes: Option<&[modes::Pairs; 3]>,
         processing: processing::report::Report,
     ) -> Self {
-        let compared = rows.iter().map(|row| Compared::new(row, zones)).collect();
+        let [compared, compared_white] =
+            [rows, white].map(|rows| rows.iter().map(|row| Compared::new(row, zones)).collect());
         let modes = modes.map(|pairs| pairs.iter().enumerate().map(|(c, p)| Mode::new(c, p)).collect());
-        Self { schema: SCHEMA, snr, floor_by, brackets, compared, modes, processing, white: None }
+        Self {
+            schema: SCHEMA,
+            snr,
+            floor_by,
+            brackets,
+            compared,
+            compared_white,
+            modes,
+            colour: None,
+            processing,
+            white: None,
+        }
+    }
+
+    /// The same with the colours of two modes.
+    #[must_use]
+    pub fn with_colour(self, colour: Option<ColourFound>) -> Self {
+        Self { colour, ..self }
     }
 
     /// The same with a white.
@@ -57,6 +79,29 @@ impl Report {
     pub fn with_white(self, white: WhiteFound) -> Self {
         Self { white: Some(white), ..self }
     }
+}
+
+/// Colours of two modes, and the frames that they were read from.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ColourFound {
+    /// The frames of the chart, the first mode's and the second's; none where matrices were set side by side.
+    pub frames: Vec<ColourFrame>,
+    /// The light of the chart.
+    pub light: String,
+    /// What was found.
+    #[serde(flatten)]
+    pub modes: crate::chart::modes::Modes,
+    /// The same in words.
+    pub sentences: Vec<String>,
+}
+
+/// A frame of a chart.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ColourFrame {
+    /// The file.
+    pub file: String,
+    /// Its SHA-256.
+    pub sha256: String,
 }
 
 /// A white by a grey card, as the camera sees it where its own neutral is D65.

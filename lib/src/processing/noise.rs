@@ -34,6 +34,9 @@ pub const INTERPOLATION: f64 = 2.7;
 pub const WHITE: f64 = 1.25;
 /// Noise averaged over less than this is taken for new in each frame, in frames: the error of the method.
 pub const FRESH: f64 = 1.3;
+/// Noise smoothed over more than this is reduced beyond doubt, in pixels: [`INTERPOLATION`] with the error of the method and
+/// a little more.
+pub const FLATTERED: f64 = 3.5;
 /// Shadows with less than this part of the shot noise that the brighter exposures have are denoised.
 const SHOT: f64 = 0.5;
 /// Exposures from here on are bright, in stops from mid-grey.
@@ -97,10 +100,19 @@ pub struct Noise {
     pub autocorrelation: Vec<f64>,
     /// Why the noise as seen is less than a sensor can have.
     pub too_good: Vec<String>,
+    /// Why noise, floor and latitude as seen flatter the camera; none where nothing speaks against them.
+    pub flattered: Option<String>,
     /// The bracket with its noise as if it were white.
     #[serde(skip)]
     #[schemars(skip)]
     pub unsmoothed: Option<Box<Unsmoothed>>,
+}
+
+impl Noise {
+    /// Noise is smoothed, over pixels or frames: what is seen of it flatters the camera, and is never said alone.
+    pub fn is_smoothed(&self) -> bool {
+        self.smoothed_pixels.is_some_and(|pixels| pixels > WHITE) || self.averaged_frames.is_some_and(|n| n > FRESH)
+    }
 }
 
 /// A measurement whose noise is the white one; never printed as what was measured.
@@ -165,6 +177,7 @@ pub fn noise(shots: &[Shot], measured: &Measurement, ratio: f64) -> Noise {
         .map(|(s, _)| s.clone().over(s.variance().max(f64::MIN_POSITIVE)))
         .collect();
     let mean = Spectrum::mean(&spectra);
+    let too_good = too_good(measured, &unsmoothed);
     let (temporal_percent, fixed_percent) = grey.and_then(|s| patterns(s, claim)).unzip();
     Noise {
         exposures: all
@@ -182,7 +195,8 @@ pub fn noise(shots: &[Shot], measured: &Measurement, ratio: f64) -> Noise {
         white: Latitude::of(&unsmoothed),
         spectrum: mean.as_ref().map(Spectrum::radial).unwrap_or_default(),
         autocorrelation: mean.as_ref().map(Spectrum::autocorrelation).unwrap_or_default(),
-        too_good: too_good(measured, &unsmoothed),
+        flattered: flattered(smoothed_pixels, averaged_frames, &too_good),
+        too_good,
         unsmoothed: Some(Box::new(Unsmoothed(unsmoothed))),
     }
 }
@@ -283,6 +297,19 @@ fn points(measured: &Measurement, c: usize, factor: impl Fn(&Exposure) -> f64) -
         Point { light: (r.light - black).max(0.0), variance, count: measured.samples }
     })
     .collect()
+}
+
+/// The strongest reason against noise and floor as seen.
+fn flattered(pixels: Option<f64>, frames: Option<f64>, too_good: &[String]) -> Option<String> {
+    if let Some(pixels) = pixels.filter(|pixels| *pixels > FLATTERED) {
+        return Some(format!(
+            "noise is smoothed over about {pixels:.1} pixels, more than any debayering does: noise reduction hides it"
+        ));
+    }
+    if let Some(frames) = frames.filter(|frames| *frames > FRESH) {
+        return Some(format!("noise is averaged over about {frames:.1} frames: noise reduction in time hides it"));
+    }
+    too_good.first().cloned()
 }
 
 /// What no sensor can have.

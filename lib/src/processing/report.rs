@@ -3,7 +3,7 @@
 use super::scene::Difference;
 use super::{Processing, words};
 use crate::measure::Measurement;
-use crate::measure::compare::{Row, Way, Zone, compare};
+use crate::measure::compare::{Exposure, Row, Zone, compare};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -51,7 +51,8 @@ impl Report {
             let own = measured.iter().find(|m| m.0 == row.ei)?.1;
             let at = self.indices.iter().find(|i| i.ei == Some(row.ei))?;
             let noise = at.found.noise.as_ref()?;
-            let of = |measured: &Measurement| compare(&[Way { ei: row.ei, measured, over: row.over }], &[0.0]).pop();
+            let of =
+                |measured: &Measurement| compare(&[Exposure { ei: row.ei, measured, over: row.over }], &[0.0]).pop();
             let white = noise.unsmoothed.as_ref().and_then(|u| of(&u.0));
             let percent = |row: &Row| row.zones.first().copied().and_then(Zone::percent);
             Some(words::Choice {

@@ -170,12 +170,26 @@ pub fn of_codec(codec: &Codec) -> Vec<String> {
             None => "no blocks".to_owned(),
         });
     }
+    let fewer: Vec<(&str, u8, u8)> = codec
+        .codes
+        .iter()
+        .filter_map(|c| Some((c.channel, c.file_bits?, c.true_bits?)))
+        .filter(|(_, file, bits)| bits < file)
+        .collect();
+    if let Some((_, file, bits)) = fewer.first() {
+        let channels: Vec<&str> = fewer.iter().map(|f| f.0).collect();
+        let alike = fewer.iter().all(|f| (f.1, f.2) == (*file, *bits));
+        let each = |(channel, _, bits): &(&str, u8, u8)| format!("{bits} in {channel}");
+        said.push(if alike {
+            format!("the file has {file} bits, its codes only {bits} ({})", channels.join(", "))
+        } else {
+            format!(
+                "the file has {file} bits, its codes only {}",
+                fewer.iter().map(each).collect::<Vec<_>>().join(", ")
+            )
+        });
+    }
     for codes in &codec.codes {
-        if let (Some(file), Some(bits)) = (codes.file_bits, codes.true_bits)
-            && bits < file
-        {
-            said.push(format!("{}: the file has {file} bits, its codes only {bits}", codes.channel));
-        }
         if codes.missing_percent > GAPS {
             let bits = codes.effective_bits().map(|b| format!(", as of {b:.1} bits")).unwrap_or_default();
             said.push(format!(
@@ -214,6 +228,12 @@ pub fn of_codec(codec: &Codec) -> Vec<String> {
             ),
             None => format!("no pumping in {} frames", codec.frames),
         });
+        if let Some(period) = pumping.still_period_frames {
+            said.push(format!(
+                "noise stands still and jumps every {period} frames, {:.1} times as far as from one frame to the next: the codec copies it between key frames",
+                pumping.jump_times
+            ));
+        }
     }
     said
 }

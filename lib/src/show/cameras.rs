@@ -114,7 +114,7 @@ pub(super) fn camera(d: &CameraDoc, name: &str, files: &Recorder<'_>) -> Result<
     let white = d.white.as_ref().map(|white| within("white", white.make())).transpose();
     let measured = super::measured::check(&d.measured);
     let curve = both(resolve_curve(&d.curve, d.ei, name, files), both(white, measured));
-    // What needs the curve is checked without it as well, so that every problem is said in one go.
+    // What needs the curve is checked without it as well, so that every problem is reported in one go.
     let (curve, white) = match curve {
         Ok((curve, (white, ()))) => (curve, white),
         Err(refused) => {

@@ -3,13 +3,15 @@
 use super::SCHEMA;
 use super::cameras::CameraDoc;
 use super::production::Production;
+use crate::camera::EI;
 use crate::cube::SIZES;
 use crate::display;
 use crate::format::device::{BITS, TITLE_LENGTHS};
-use crate::look::document::SpaceSchema;
 use crate::look::document::number;
+use crate::look::document::{SpaceSchema, WhiteSchema};
 use crate::look::names::{EotfName, GamutSchema, MappingName, OrderName, RangeName};
 use crate::shot::SPACES;
+use crate::step::balance::White;
 use crate::step::space::{GamutChoice, Space};
 use crate::stress::GivenBounds;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -232,6 +234,20 @@ pub(super) struct ShotDoc {
     pub(super) look: Option<String>,
     /// The only camera that it was shot with; default: any.
     pub(super) camera: Option<String>,
+    /// A frame of the shot, as the signal of the camera, relative to this document; `preview` shows it.
+    pub(super) frame: Option<String>,
+    /// The exposure index that the camera was set to; noted, and does not change the picture.
+    #[schemars(range(min = EI.min, max = EI.max))]
+    pub(super) ei: Option<f64>,
+    /// The white that the camera was set to; noted, and does not change the picture.
+    #[schemars(with = "Option<WhiteSchema>")]
+    pub(super) white: Option<White>,
+    /// The reel or card that its clip is on.
+    pub(super) reel: Option<String>,
+    /// A timecode within its clip.
+    pub(super) timecode: Option<String>,
+    /// Anything else, in one line.
+    pub(super) note: Option<String>,
 }
 
 /// Cubes to bake.

@@ -29,7 +29,7 @@ pub struct Production {
 }
 
 impl Production {
-    /// What is said, each with its name: production, day, unit, author, contact.
+    /// The entries that have a value, each with its name: production, day, unit, author, contact.
     pub fn lines(&self) -> Vec<(&'static str, &str)> {
         let all = [
             ("production", &self.title),

@@ -49,7 +49,7 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
     let order_left_out = doc.cdl.as_ref().is_none_or(|cdl| cdl.order.is_none());
     let jobs = jobs(&mut document, &doc);
     let limits = limits(&mut document, &doc.limits.unwrap_or_default());
-    let sound = document.is_sound() && others.is_empty();
+    let sound = document.is_valid() && others.is_empty();
     let measured = doc.cameras.iter().map(|(name, doc)| (name.clone(), measured::of(doc))).collect();
     let show = Show {
         measured,
@@ -84,10 +84,10 @@ pub(super) fn read(name: &str, text: &str, files: &Recorder<'_>) -> Result<Show,
             }
         }
     }
-    if document.is_sound() && others.is_empty() {
+    if document.is_valid() && others.is_empty() {
         return Ok(show);
     }
-    if !document.is_sound() {
+    if !document.is_valid() {
         others.insert(0, document.into_problems());
     }
     Err(others.into())
@@ -161,7 +161,7 @@ fn entries<D, T: Identified>(
     }
     let mut made = BTreeMap::new();
     for (name, doc) in docs {
-        if document.is_full() {
+        if document.is_truncated() {
             break;
         }
         let path = format!("{key}.{name}");
@@ -328,7 +328,7 @@ fn pick(document: &mut Document<'_>, path: &str, what: &str, given: Option<&Vec<
     };
     let names: BTreeSet<&String> = all.iter().collect();
     for (i, name) in given.iter().enumerate() {
-        if document.is_full() {
+        if document.is_truncated() {
             break;
         }
         if !names.contains(name) {

@@ -1,16 +1,18 @@
 //! Shots of a show document: from names, ids, files and lists to a correction for each.
 
 use super::document::{GradingDoc, ShotDoc, ShowDoc, SpaceName};
+use crate::camera::EI;
 use crate::document::Document;
 use crate::files::Recorder;
 use crate::format::cdl::{self, CdlFile};
 use crate::format::shot_list::Form;
+use crate::format::timecode::Timecode;
 use crate::format::{LineError, MOST_ERRORS};
 use crate::invalid::{Invalid, Refusals};
 use crate::look::corrections::{corrections, in_file, one_of};
 use crate::look::{Look, Named};
-use crate::message::unknown;
-use crate::shot::{Grading, Order, SPACES, Shot, Space, file_part};
+use crate::message::{LONGEST_TITLE, unknown};
+use crate::shot::{Grading, Notes, Order, SPACES, Shot, Space, file_part};
 use crate::show::Show;
 use crate::step::cdl::CdlNumbers;
 use crate::step::space::{self, GamutChoice};
@@ -134,7 +136,7 @@ pub(super) fn shots(
     let mut taken: BTreeMap<String, (String, String)> = BTreeMap::new();
     for (i, entry) in doc.shots.iter().enumerate() {
         let path = format!("shots[{i}]");
-        if document.is_full() {
+        if document.is_truncated() {
             break;
         }
         if document.is_wrong_within(&path) {
@@ -147,6 +149,9 @@ pub(super) fn shots(
         if let Some(given) = entry.camera.as_ref().filter(|given| !doc.cameras.contains_key(*given)) {
             let message = unknown("camera", given, doc.cameras.keys().map(String::as_str));
             document.refuse(Invalid::new(format!("{path}.camera"), message));
+        }
+        if let Err(refused) = check_notes(entry) {
+            document.refuse_within(&path, refused);
         }
         let found = match (&entry.name, &entry.list) {
             (Some(shot), None) => {
@@ -228,7 +233,40 @@ fn one(
 }
 
 fn made(entry: &ShotDoc, id: String, file: String, numbers: CdlNumbers) -> Shot {
-    Shot { id, file, numbers, look: entry.look.clone(), camera: entry.camera.clone() }
+    let [look, camera, column] = [&entry.look, &entry.camera, &entry.column].map(Clone::clone);
+    Shot { id, file, column, numbers, look, camera, notes: notes(entry) }
+}
+
+/// What an entry notes of its shots.
+fn notes(entry: &ShotDoc) -> Notes {
+    let ShotDoc { frame, ei, white, reel, timecode, note, .. } = entry;
+    let [frame, reel, timecode, note] = [frame, reel, timecode, note].map(Clone::clone);
+    Notes { frame, ei: *ei, white: *white, reel, timecode, note }
+}
+
+/// What is wrong with the notes of an entry, in one go.
+fn check_notes(entry: &ShotDoc) -> Result<(), Refusals> {
+    let mut refusals = Refusals::new();
+    let of_one = [("frame", &entry.frame), ("reel", &entry.reel), ("timecode", &entry.timecode), ("note", &entry.note)];
+    for (key, text) in of_one {
+        let Some(text) = text else { continue };
+        if entry.list.is_some() {
+            refusals.push(key, "goes with `name`, not with `list`");
+        } else if text.trim().is_empty() || text.chars().any(char::is_control) {
+            refusals.push(key, "must be one line of text");
+        } else if text.chars().count() > LONGEST_TITLE {
+            refusals.push(key, format!("has {} letters: {LONGEST_TITLE} at most", text.chars().count()));
+        }
+    }
+    if let Some(why) = entry.timecode.as_ref().and_then(|text| text.parse::<Timecode>().err()) {
+        refusals.push("timecode", why.message);
+    }
+    if let Some(ei) = entry.ei {
+        refusals.bound(&EI, ei);
+    }
+    let white = entry.white.as_ref().map(|white| within("white", white.make().map(drop))).transpose();
+    refusals.extend(white.err().into_iter().flatten());
+    refusals.finish(|| ())
 }
 
 /// The shots of a list.

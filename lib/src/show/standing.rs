@@ -13,7 +13,7 @@ use crate::transfer::{Role, encoding, encodings};
 /// it as part of file names.
 ///
 /// # Errors
-/// A name that is none, under `camera`.
+/// A name that no curve and gamut have, under `camera`.
 pub fn standing_camera(name: &str) -> Result<(String, Entry<Camera>), Refusals> {
     let fail = |why: String| Refusals::from(Invalid::new("camera", why));
     let (curve_name, gamut_name) = name.split_once('+').ok_or_else(|| {
@@ -35,7 +35,7 @@ pub fn standing_camera(name: &str) -> Result<(String, Entry<Camera>), Refusals> 
 /// A built-in display, with its name.
 ///
 /// # Errors
-/// A name that is none, under `display`.
+/// A name that no built-in display has, under `display`.
 pub fn standing_display(name: &str) -> Result<(String, Entry<Display>), Refusals> {
     let standard = display::standard(name).ok_or_else(|| {
         Refusals::from(Invalid::new("display", unknown("display", name, display::STANDARDS.map(|s| s.name))))

@@ -194,7 +194,7 @@ pub const CLIPPING_BLACK: Figure = figure(
     Unit::Stops,
     [5.0, 3.0],
 );
-/// Told only: a night look has more of it than a day look.
+/// Reported, not graded: a night look has more of it than a day look.
 pub const CLIPPING_SHARE: Figure = told(
     "clipping",
     "share",
@@ -316,7 +316,7 @@ pub const HUE_ORDER: Figure = figure(
     Unit::Degrees,
     [1.0, 10.0],
 );
-/// Told only: it is what the look asks for.
+/// Reported, not graded: it is what the look asks for.
 pub const NEUTRAL_CAST: Figure = told(
     "neutral",
     "cast",
@@ -365,7 +365,7 @@ pub const LIGHTS_WARM: Figure = figure(
     Unit::Degrees,
     [22.5, 180.0],
 );
-/// Told only: it says how much the mapping has to do.
+/// Reported, not graded: it says how much the mapping has to do.
 pub const LIGHTS_OUTSIDE: Figure = told(
     "lights",
     "outside",

@@ -16,8 +16,6 @@ use serde::Serialize;
 use std::borrow::Cow;
 use std::sync::OnceLock;
 
-/// Chroma of Oklab below which a colour has no hue to speak of: a fifth of that of BT.709's primaries, about.
-pub(super) const LEAST: f64 = 0.05;
 /// Stops on either side of mid-grey.
 const REACH: f64 = 6.0;
 /// Degrees of hue over which order is judged, at most.

@@ -5,13 +5,14 @@ use crate::difference::{Difference, Formula, itp, luminance_of_ictcp};
 use crate::math;
 use crate::oklab::oklab;
 use crate::pipeline::Pipeline;
-use crate::stress::hue;
 use crate::transfer::{Transfer as _, pq::Pq};
 use crate::transform::{ColourTransform, Interpolated};
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Code values of 10 bits, full range, less one.
 pub(super) const CODES: f64 = 1023.0;
+/// Chroma of Oklab below which a colour has no hue to speak of: a fifth of that of BT.709's primaries, about.
+const LEAST_CHROMA: f64 = 0.05;
 
 /// Camera signal to display signal, and where the latter lies.
 #[derive(Clone, Copy)]
@@ -81,7 +82,7 @@ impl<'p> Path<'p> {
     /// The same of a display signal.
     pub(super) fn hue(&self, out: [f64; 3]) -> Option<f64> {
         let [_, a, b] = oklab(self.difference.xyz_over_white(out)).0;
-        (length([a, b]) >= hue::LEAST).then(|| math::atan2(b, a) * 180.0 / std::f64::consts::PI)
+        (length([a, b]) >= LEAST_CHROMA).then(|| math::atan2(b, a) * 180.0 / std::f64::consts::PI)
     }
 
     /// Whether it is an exact path.

@@ -334,7 +334,7 @@ fn a_search_that_is_stopped_ends_with_nothing() {
     };
     let limits = Limits::default();
     assert!(stress_until(&subject, &limits, &AtomicBool::new(true)).unwrap().is_none());
-    // Told in the middle: whatever it has by then goes through the rest without harm.
+    // Stopped in the middle: the search ends without a panic, with what it has.
     let stop = AtomicBool::new(false);
     let pipeline = Pipeline::new(&camera, &look, &display).unwrap();
     let difference = Difference::on(&display);

@@ -16,18 +16,24 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 TABLE = os.path.join(HERE, "../../../fixtures/reference/difference.csv")
 
 
-def main(script="preview.mjs"):
-    missing = [name for name in ("node", "npm", "chromium", "ffmpeg", "git") if shutil.which(name) is None]
-    if missing:
-        assert "CI" not in os.environ, f"missing: {', '.join(missing)}"
-        print(f"preview: skipped, there is no {' or '.join(missing)}")
-        return
+def browser():
+    """A folder with the scripts that drive the page, and what they need."""
     # Beside the virtual environment of the other checks, so that nothing is left in the project.
     folder = os.path.join(tempfile.gettempdir(), "rushlight-playwright")
     shutil.copytree(os.path.join(HERE, "preview"), folder, dirs_exist_ok=True)
     if not os.path.isdir(os.path.join(folder, "node_modules/playwright-core")):
         quiet = ["--silent", "--no-audit", "--no-fund", "--ignore-scripts"]
         subprocess.run(["npm", "ci", *quiet], cwd=folder, check=True, timeout=300)
+    return folder
+
+
+def main(script="preview.mjs"):
+    missing = [name for name in ("node", "npm", "chromium", "ffmpeg", "git") if shutil.which(name) is None]
+    if missing:
+        assert "CI" not in os.environ, f"missing: {', '.join(missing)}"
+        print(f"preview: skipped, there is no {' or '.join(missing)}")
+        return
+    folder = browser()
     rushlight, show, *options = sys.argv[1:]
     script = ["node", os.path.join(folder, script), rushlight, show, TABLE, *options]
     sys.exit(subprocess.run(script, check=False, timeout=600).returncode)

@@ -16,8 +16,32 @@ from PIL import Image, ImageDraw, ImageFont
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "check"))
 from chain import NAME, OTHERS, SIZE, Chain, levels, light, matrix, run, saturation, signal
 
-TILE = (480, 270)
+WIDTH = 972
 FONT = Path(__file__).resolve().parents[3] / "cli/assets"
+# Patches of a fault's picture, across and down, and the side of each in pixels.
+COLUMNS, ROWS, SQUARE = 12, 4, 40
+
+
+def patches(picture):
+    """The mean of the middle of each patch, by column and row; the places are those of the chart's layout."""
+    unit = SIZE[0] / 192
+    def middle(column, row):
+        x, y = (3.5 + 5 * column + 1.5) * unit, (17 + 5 * row + 1.5) * unit
+        return picture[round(y):round(y + 2 * unit), round(x):round(x + 2 * unit)].mean(axis=(0, 1))
+    return {(column, row): middle(column, row) for row in range(15) for column in range(37)}
+
+
+def compared(pen, corner, wanted, shown):
+    """Greys from black to white, and the colours that differ most: the right colour around the one that is shown."""
+    greys = [(i % 37, i // 37) for i in (round(k * 64 / (2 * COLUMNS - 1)) for k in range(2 * COLUMNS))]
+    colours = [place for place in wanted if place[1] > 4]
+    off = {place: np.abs(wanted[place] - shown[place]).max() for place in colours}
+    most = sorted(sorted(colours, key=off.get)[-2 * COLUMNS:], key=lambda place: (place[1], place[0]))
+    for i, place in enumerate(greys + most):
+        x, y = corner[0] + (i % COLUMNS) * SQUARE, corner[1] + i // COLUMNS * SQUARE
+        for inset, colour in [(0, wanted[place]), (SQUARE // 4, shown[place])]:
+            box = [x + inset, y + inset, x + SQUARE - 1 - inset, y + SQUARE - 1 - inset]
+            pen.rectangle(box, fill=tuple(int(round(255 * v)) for v in colour))
 
 
 def main():
@@ -38,7 +62,6 @@ def main():
         right = cube(NAME)
         shift = lambda made, sent: lambda c: c.change(lambda v: signal(sent, light(made, v)))
         tiles = [
-            ("as it ought to be", [right]),
             ("no cube", []),
             ("the cube twice", [right, right]),
             ("squeezed before the cube", [levels("squeezed"), right]),
@@ -56,17 +79,25 @@ def main():
             ("saturation at 0.7", [right, lambda c: c.change(saturation(0.7))]),
         ]
         font = ImageFont.truetype(str(next(FONT.glob("*egular*.otf"))), 19)
-        across, caption = 2, 32
-        sheet = Image.new("RGB", (across * TILE[0] + 12 * (across + 1), (len(tiles) // across) * (TILE[1] + caption + 12) + 12), "white")
+        shown = Chain(chart)
+        right(shown)
+        wanted = patches(shown.picture)
+        whole = Image.fromarray(np.round(shown.picture * 255).astype("u1")).resize((WIDTH, WIDTH * SIZE[1] // SIZE[0]), Image.Resampling.BOX)
+        across, gap, caption = 2, 12, 32
+        tile = ((WIDTH - gap) // across, ROWS * SQUARE)
+        top = gap + caption + whole.height + gap
+        rows = -(-len(tiles) // across)
+        sheet = Image.new("RGB", (WIDTH + 2 * gap, top + rows * (tile[1] + caption + gap)), "white")
         pen = ImageDraw.Draw(sheet)
+        pen.text((gap, gap + 2), "the chart as it ought to be after the cube", fill="#1b2024", font=font)
+        sheet.paste(whole, (gap, gap + caption))
         for i, (title, steps) in enumerate(tiles):
             chain = Chain(chart)
             for step in steps:
                 step(chain)
-            picture = Image.fromarray(np.round(chain.picture * 255).astype("u1")).resize(TILE, Image.Resampling.BOX)
-            x, y = 12 + (i % across) * (TILE[0] + 12), 12 + (i // across) * (TILE[1] + caption + 12)
-            sheet.paste(picture, (x, y + caption))
+            x, y = gap + (i % across) * (tile[0] + gap), top + (i // across) * (tile[1] + caption + gap)
             pen.text((x, y + 2), title, fill="#1b2024", font=font)
+            compared(pen, (x, y + caption), wanted, patches(chain.picture))
         sheet.save(args.out / "chain.png", optimize=True)
         run(program, "chain", "display", "--size", "1920x1080", "--out", folder / "display.png")
         raw = run("ffmpeg", "-v", "error", "-i", folder / "display.png", "-f", "rawvideo", "-pix_fmt", "gray16le", "-")

@@ -60,7 +60,7 @@ def main():
     reflectances = spectra()
     with open(ROOT / "lib/src/chart/classic24.csv", "w", newline="") as file:
         file.write("# Reflectances of the 24 patches of ISO 17321-1:2012, 380 to 780 nm every 5 nm, as carried by colour-science 0.4.7\n"
-                   "# (BSD-3-Clause). Written by tests/reference/chart.py.\n")
+                   "# (BSD-3-Clause). Written by tests/reference/make/chart.py.\n")
         rows = csv.writer(file, lineterminator="\n")
         rows.writerow(["name", *(f"{nm:g}" for nm in SHAPE.wavelengths)])
         for name, values in zip(NAMES, reflectances):
@@ -70,7 +70,7 @@ def main():
     with open(ROOT / "fixtures/reference/chart_fit.csv", "w", newline="") as file:
         file.write("# Two cameras of published sensitivities (colour-science 0.4.7) before the 24 patches of ISO 17321-1:2012 in four lights.\n"
                    "# r, g, b: linear, 1 of the perfect diffuser; X, Y, Z: by CIE 1931, adapted to D65 by Bradford; linear: CIEDE2000 left by\n"
-                   "# colour-science's matrix_colour_correction; least: by SciPy's least CIEDE2000 with white kept. Written by tests/reference/chart.py.\n")
+                   "# colour-science's matrix_colour_correction; least: by SciPy's least CIEDE2000 with white kept. Written by tests/reference/make/chart.py.\n")
         rows = csv.writer(file, lineterminator="\n")
         rows.writerow(["camera", "light", "patch", "r", "g", "b", "X", "Y", "Z", "linear", "least"])
         for number, camera in enumerate(colour.MSDS_CAMERA_SENSITIVITIES.values(), 1):

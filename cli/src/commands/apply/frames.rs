@@ -123,7 +123,7 @@ fn sequence(
                 Err(failure) => return Err(failure),
             };
             outcome.strays.merge(&strays);
-            outcome.left_out("a clip", frame::said(&frame.info));
+            outcome.left_out("a clip", frame::summary(&frame.info));
             let size = [frame.width(), frame.height()];
             if encoder.is_none() {
                 choice = choice.of(frame.alpha());

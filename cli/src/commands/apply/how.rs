@@ -59,7 +59,7 @@ impl How {
     }
 }
 
-/// The text that is asked for: `what` is said of the picture.
+/// The text for the picture that the options ask for; `what` says what the picture is.
 fn burn_in(args: &Args, display: Option<&Display>, show: &str, what: String) -> Option<BurnIn> {
     let mut burn = BurnIn::on(display);
     if args.burn_in {

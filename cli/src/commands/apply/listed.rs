@@ -1,7 +1,7 @@
 //! `--list`: which correction each file has, by an event list.
 
 use super::how::Correction;
-use super::plan::{Item, Way};
+use super::plan::{Direction, Item};
 use crate::args::Apply as Args;
 use crate::corrections::{form, wrong};
 use crate::disk::read_bytes;
@@ -36,7 +36,7 @@ pub(super) struct Found {
 /// The files of `items`, by their corrections, in the order of the files.
 pub(super) fn parts(
     items: Vec<Item>,
-    way: Way,
+    way: Direction,
     list: &Path,
     show: &Path,
     args: &Args,
@@ -117,7 +117,7 @@ fn corrections(events: &[Event], show: &Show) -> Result<Vec<Option<Correction>>,
 }
 
 /// What a file says of itself.
-fn clip(item: &Item, way: Way) -> Result<Clip, Failure> {
+fn clip(item: &Item, way: Direction) -> Result<Clip, Failure> {
     let name = |path: &Path| path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     if !way.reads_clips() {
         return Ok(Clip { file: still(&name(&item.input), item.number.is_some()), ..Clip::default() });

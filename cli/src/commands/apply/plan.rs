@@ -16,7 +16,7 @@ const MOST: u64 = 10_000_000;
 
 /// Which way the pictures go.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Way {
+pub(super) enum Direction {
     /// Stills become stills.
     Stills,
     /// Clips become clips.
@@ -27,7 +27,7 @@ pub(super) enum Way {
     OutOfClips,
 }
 
-impl Way {
+impl Direction {
     /// What is read is clips.
     pub(super) const fn reads_clips(self) -> bool {
         matches!(self, Self::Clips | Self::OutOfClips)
@@ -247,7 +247,7 @@ impl Listed {
 }
 
 /// Every file that `inputs` name, and what each becomes; nothing is written yet.
-pub(super) fn plan(inputs: &[PathBuf], output: &Path, args: &Args) -> Result<(Vec<Item>, Way), Failure> {
+pub(super) fn plan(inputs: &[PathBuf], output: &Path, args: &Args) -> Result<(Vec<Item>, Direction), Failure> {
     let mut gaps = Vec::new();
     let mut all = Vec::new();
     for input in inputs {
@@ -270,13 +270,13 @@ pub(super) fn plan(inputs: &[PathBuf], output: &Path, args: &Args) -> Result<(Ve
         return Err(Failure::new(format!("{}; --on-error skip goes on without them", gaps.join("\n"))));
     }
     let there: Vec<Source> = all.iter().flat_map(Listed::there).collect();
-    let Some(first) = there.first() else { return Ok((Vec::new(), Way::Stills)) };
+    let Some(first) = there.first() else { return Ok((Vec::new(), Direction::Stills)) };
     let name = namer((&first.0, first.1), inputs, output, args)?;
     // What is there is looked at as a whole, whatever part of it is done here.
     let items: Vec<Item> = there.iter().cloned().map(&name).collect();
     let way = way(&items)?;
     apart(&items, way)?;
-    if way == Way::IntoClip && args.slice.is_some() {
+    if way == Direction::IntoClip && args.slice.is_some() {
         return Err(Failure::new("--slice: a clip is made in one piece"));
     }
     let counts: Vec<usize> = all.iter().map(Listed::count).collect();
@@ -292,7 +292,7 @@ pub(super) fn plan(inputs: &[PathBuf], output: &Path, args: &Args) -> Result<(Ve
 }
 
 /// Which way all of them go.
-fn way(items: &[Item]) -> Result<Way, Failure> {
+fn way(items: &[Item]) -> Result<Direction, Failure> {
     let mut ways = Vec::new();
     for item in items {
         let still = || {
@@ -303,14 +303,14 @@ fn way(items: &[Item]) -> Result<Way, Failure> {
             ))
         };
         ways.push(match (is_clip(&item.input), kind_of(&item.output)?) {
-            (false, Kind::Still(_)) => Way::Stills,
-            (true, Kind::Clip) => Way::Clips,
+            (false, Kind::Still(_)) => Direction::Stills,
+            (true, Kind::Clip) => Direction::Clips,
             (false, Kind::Clip) if item.number.is_none() => return Err(still()),
-            (false, Kind::Clip) => Way::IntoClip,
-            (true, Kind::Still(_)) => Way::OutOfClips,
+            (false, Kind::Clip) => Direction::IntoClip,
+            (true, Kind::Still(_)) => Direction::OutOfClips,
         });
     }
-    let way = ways.first().copied().unwrap_or(Way::Stills);
+    let way = ways.first().copied().unwrap_or(Direction::Stills);
     if ways.iter().any(|w| *w != way) {
         return Err(Failure::new("stills and clips do not go together: give them one after the other"));
     }
@@ -372,7 +372,7 @@ fn namer<'a>(
 }
 
 /// Refuses outputs that are inputs, or each other.
-fn apart(items: &[Item], way: Way) -> Result<(), Failure> {
+fn apart(items: &[Item], way: Direction) -> Result<(), Failure> {
     let real = |path: &Path| {
         fs::canonicalize(path).unwrap_or_else(|_| {
             let folder = fs::canonicalize(folder_of(path)).unwrap_or_else(|_| folder_of(path).to_owned());
@@ -387,7 +387,7 @@ fn apart(items: &[Item], way: Way) -> Result<(), Failure> {
             let why = "it is read too: a picture is not written over what it is made of";
             return Err(Failure::new(format!("{}: {why}", item.output.display())));
         }
-        if let Some(other) = outputs.insert(output, &item.input).filter(|_| way != Way::IntoClip) {
+        if let Some(other) = outputs.insert(output, &item.input).filter(|_| way != Direction::IntoClip) {
             return Err(Failure::new(format!(
                 "{}: {} and {} would both be written there",
                 item.output.display(),

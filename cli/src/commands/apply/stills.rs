@@ -101,7 +101,7 @@ fn still(
     let Kind::Still(format) = kind_of(&item.output)? else {
         return Err(Failure::new(format!("{}: not a still", item.output.display())));
     };
-    let lost = frame::lost(&picture.info, format);
+    let lost = frame::unsupported_by(&picture.info, format);
     write_within(&item.output, bytes(picture, format, &item.output, (tags, &how.slate), args)?)?;
     Ok((strays, format, lost))
 }

@@ -5,6 +5,7 @@ use crate::drawing::{Anchor, Canvas, Drawing, Paint, Text, Unit, theme};
 use crate::failure::Failure;
 use crate::output::short;
 use rushlight::exposure::{Level, Limit, Mark, StopTable};
+use rushlight::show::Measured;
 
 /// A6, lying, in millimetres.
 const WIDTH: f64 = 148.0;
@@ -118,7 +119,7 @@ fn signed(stops: f64, decimals: usize) -> String {
 fn star(limit: Limit) -> &'static str {
     match limit {
         Limit::Rating => "",
-        Limit::Reckoned => "+",
+        Limit::Extrapolated => "+",
         Limit::Curve => "*",
     }
 }
@@ -219,11 +220,14 @@ fn foot(canvas: &mut Canvas, study: &Study<'_>, highlight: f64, margin: f64) {
          clips{free}. ",
         signed(highlight, 1)
     );
-    // What is on the card first: the exposure. Frames and checksums stand in the sheet.
-    let measured: Vec<String> =
-        study.measured.iter().filter(|m| m.what.starts_with("exposure")).map(|m| m.title()).collect();
-    if !measured.is_empty() {
-        said.push_str(&format!("Measured: {}. ", measured.join("; ")));
+    // What is on the card: the exposure. All frames and checksums stand in the sheet.
+    let measured: Vec<&Measured> = study.measured.iter().filter(|m| m.what.starts_with("exposure")).collect();
+    if let Some((name, sha256)) = measured.iter().find_map(|m| m.frames.first_key_value()) {
+        let titles: Vec<String> = measured.iter().map(|m| m.title()).collect();
+        let count: usize = measured.iter().map(|m| m.frames.len()).sum();
+        let by = if count > 1 { format!("{count} frames, the first {name}") } else { name.clone() };
+        let start = sha256.get(..12).unwrap_or(sha256);
+        said.push_str(&format!("Measured: {}; by {by} (SHA-256 {start}...). ", titles.join("; ")));
     }
     let limits = || tables.iter().flat_map(|t| [t.clip_from, t.floor_from]);
     if limits().any(|l| l == Limit::Curve) {
@@ -232,7 +236,7 @@ fn foot(canvas: &mut Canvas, study: &Study<'_>, highlight: f64, margin: f64) {
     if limits().all(|l| l == Limit::Rating) {
         said.push_str("Clip and floor: as rated in the show. ");
     }
-    if limits().any(|l| l == Limit::Reckoned) {
+    if limits().any(|l| l == Limit::Extrapolated) {
         said.push_str("+ extrapolated from another EI. ");
     }
     if tables.iter().any(|t| t.own_curve) && tables.len() > 1 {

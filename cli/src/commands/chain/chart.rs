@@ -12,14 +12,24 @@ use rayon::prelude::*;
 use rushlight::apply::planes;
 use rushlight::apply::tags::{Codes, code};
 use rushlight::camera::Range;
+use rushlight::chain::bank::{Candidate, Reading};
 use rushlight::chain::draw;
 use rushlight::chain::mark::Mark;
-use rushlight::chain::model::{Candidate, Reading};
 use rushlight::frame::{self, Depth, Format, Frame, Info};
+use serde::Serialize;
 use std::fmt::Write as _;
 
 /// The list of the files of a run, by which the next one knows them.
 const LIST: &str = "chart.json";
+
+/// What that list says.
+#[derive(Serialize)]
+struct List<'a> {
+    schema: u32,
+    tool: &'static str,
+    cube: &'a str,
+    files: &'a [String],
+}
 
 pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let size = size(&args.size)?;
@@ -49,7 +59,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     batch.add(&shown, written(&through(&chart, &expected.cube), Format::Png, Depth::Integer(16))?)?;
     let mut all = files.clone();
     all.push(shown.clone());
-    let list = serde_json::json!({ "schema": 1, "tool": "rushlight", "cube": name, "files": all });
+    let list = List { schema: 1, tool: "rushlight", cube: &name, files: &all };
     batch.add(LIST, output::json(&list)?)?;
     batch.finish()?;
     for (file, pending) in clips {

@@ -42,6 +42,7 @@ pub(super) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let captured = args.captures.iter().map(|text| capture(text, args)).collect::<Result<Vec<_>, _>>()?;
     let mark = captured.iter().find_map(|c| c.reading.as_ref().ok().and_then(|r| r.mark.as_ref()));
     let expected = Expected::of(&args.of, mark.map(|m| m.name.as_str()))?;
+    let origin = expected.origin.clone();
     let (bank, display, notes) = expected.bank(&args.with)?;
     notes.iter().for_each(|note| output::note(note));
     let difference = Difference::on(&display);
@@ -55,6 +56,7 @@ pub(super) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let report = Report {
         schema: SCHEMA,
         expected: bank.expected().name.clone(),
+        origin,
         points: bank.expected().points(),
         difference: difference.formula().name().to_owned(),
         captures,

@@ -1,19 +1,22 @@
 //! Which cube should be in the chain, and which may be.
 
 use crate::args::ChainSubject;
+use crate::disk::read_bytes;
 use crate::failure::Failure;
 use crate::table;
 use crate::target::{self, Target};
+use rushlight::chain::bank::{Bank, Candidate};
 use rushlight::chain::draw::stops;
-use rushlight::chain::model::{Bank, Candidate};
+use rushlight::chain::origin::Origin;
 use rushlight::chain::patches::STOPS;
 use rushlight::cube::{Cube, POINTS, Table, check_points};
 use rushlight::display::Display;
 use rushlight::show::{Job, standing_camera, standing_display};
+use rushlight::slate::{self, Slate};
 use rushlight::table_file::{Kind, TableFile};
 use std::path::{Path, PathBuf};
 
-/// Points of a cube that stands for a file which is none itself: a CLF, or curves.
+/// Points of the cube that is sampled from a file without one: a CLF, or curves.
 const SAMPLED: usize = 65;
 /// Files of a folder and of the folders in it that are looked at.
 const MOST: usize = 4096;
@@ -24,6 +27,8 @@ pub(super) struct Expected {
     pub(super) display: Display,
     /// Codes of the greys at the stops of the camera; none where no camera is known.
     pub(super) stops: [u16; STOPS],
+    /// What the cube is of.
+    pub(super) origin: Origin,
     /// The show, and the place in it.
     of: Option<(Target, Place)>,
 }
@@ -50,7 +55,9 @@ impl Expected {
             let display = standing_display(subject.pick.display.as_deref().unwrap_or("bt709"));
             let display = display.map_err(Failure::options)?.1.item;
             let stops = camera.map_or([0; STOPS], |(_, camera)| stops(&camera.item));
-            return Ok(Self { cube: file(&subject.file)?, display, stops, of: None });
+            let (cube, slate) = file(&subject.file)?;
+            let origin = slate.as_ref().map(Origin::of).unwrap_or_default();
+            return Ok(Self { cube, display, stops, origin, of: None });
         }
         let target = target::load(&subject.file, &subject.pick)?;
         let points = subject.points.map(|n| check_points("--points", n)).transpose().map_err(Failure::options)?;
@@ -61,10 +68,11 @@ impl Expected {
         };
         let (stops, display) = (stops(job.camera().item()), job.display().item().clone());
         let (cube, place) = (baked(&job)?, Place(job.names().map(str::to_owned)));
-        Ok(Self { cube, display, stops, of: Some((target, place)) })
+        let origin = Slate::parse(&slate::lines(&job).join("\n")).as_ref().map(Origin::of).unwrap_or_default();
+        Ok(Self { cube, display, stops, origin, of: Some((target, place)) })
     }
 
-    /// With every other cube that may be there, and what is to be said of them.
+    /// With every other cube that may be there, and the notes on them.
     pub(super) fn bank(self, with: &[PathBuf]) -> Result<(Bank, Display, Vec<String>), Failure> {
         let mut bank = Bank { cubes: vec![self.cube] };
         let mut notes = Vec::new();
@@ -87,7 +95,7 @@ impl Expected {
                 return Err(Failure::new(format!("--with: {} holds no cube (.cube, .clf)", path.display())));
             }
             for path in files {
-                let candidate = file(&path)?;
+                let (candidate, _) = file(&path)?;
                 let is_expected = candidate.name == bank.expected().name;
                 if bank.add(candidate) && is_expected {
                     notes.push(format!(
@@ -123,21 +131,23 @@ fn fitting<'t>(target: &'t Target, name: &str, points: Option<usize>) -> Option<
 
 fn baked(job: &Job<'_>) -> Result<Candidate, Failure> {
     let pipeline = job.pipeline().map_err(Failure::options)?;
-    let cube = pipeline.cube(job.points()).map_err(Failure::options)?;
-    Ok(Candidate::new(&job.file_stem(), None, cube))
+    Candidate::of_path(&job.file_stem(), pipeline, job.points()).map_err(Failure::options)
 }
 
-/// A table file as a cube.
-fn file(path: &Path) -> Result<Candidate, Failure> {
-    let source = table::load(path)?;
+/// A table file as a cube, and what it says of where it comes from.
+fn file(path: &Path) -> Result<(Candidate, Option<Slate>), Failure> {
+    let bytes = read_bytes(path)?;
+    let source = table::parse(table::kind(path)?, &bytes, path)?;
+    let slate = table::slate(&source, &bytes);
     let name = path.file_stem().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    Ok(match source {
+    let candidate = match source {
         TableFile::Cube(file, _) if matches!(file.table, Table::Cube(_)) => {
             let Table::Cube(cube) = file.table else { unreachable!("it was looked at") };
             Candidate::new(&name, file.shaper, cube)
         }
         other => Candidate::new(&name, None, Cube::sample(SAMPLED, |rgb| other.apply(rgb)).map_err(Failure::refused)?),
-    })
+    };
+    Ok((candidate, slate))
 }
 
 /// The cubes in a folder and below: of two files of one name, the .cube.

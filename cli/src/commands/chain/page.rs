@@ -1,6 +1,6 @@
 //! The report of `chain check` as a page: verdicts, and each capture with its patches marked.
 
-use super::text::{HEAD, matrix, word};
+use super::text::{HEAD, is_explained, list, matrix, word};
 use crate::failure::Failure;
 use crate::page::Page;
 use crate::picture::{data_uri, mean};
@@ -23,6 +23,8 @@ pub(super) fn html(report: &Report, frames: &[Frame], formula: &str) -> Result<S
         header {
             h1 { "Chain check" }
             p.note { (report.expected) ", " (report.points) " points" }
+            @let of = report.origin.line();
+            @if !of.is_empty() { p.note { (of) } }
         }
         main {
             table {
@@ -59,7 +61,8 @@ const fn class(verdict: Verdict) -> &'static str {
 
 fn section(capture: &Capture, frame: &Frame, formula: &str) -> Result<Markup, Failure> {
     let figures = |f: &Figures| format!("{:.2} mean, {:.2} at 99 %, {:.2} at most", f.mean, f.p99, f.max);
-    let lines = [("From the right picture", &capture.off), ("After the explanation", &capture.unexplained)];
+    let left = capture.unexplained.as_ref().filter(|_| is_explained(capture));
+    let lines = [("From the right picture", capture.off.as_ref()), ("After the explanation", left)];
     let picture = picture(capture, frame)?;
     Ok(html! {
         section {
@@ -72,6 +75,12 @@ fn section(capture: &Capture, frame: &Frame, formula: &str) -> Result<Markup, Fa
             @for note in &capture.notes { p.note { (note) } }
             @for (what, found) in lines {
                 @if let Some(found) = found { p.note { (what) ": " (formula) " " (figures(found)) "." } }
+            }
+            @if let Some(second) = &capture.second {
+                p.note {
+                    "Next best explanation: " (list(&second.faults)) ", which leaves " (format!("{:.1}", second.times))
+                    " times as much."
+                }
             }
             (picture)
             @if let Some(read) = &capture.read { (worst(read)) }

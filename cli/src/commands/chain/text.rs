@@ -15,11 +15,16 @@ pub(super) const fn word(verdict: Verdict) -> &'static str {
 }
 
 /// Faults in one line.
-fn list(faults: &[FaultRecord]) -> String {
+pub(super) fn list(faults: &[FaultRecord]) -> String {
     if faults.is_empty() {
         return "the right chain".to_owned();
     }
     faults.iter().map(|f| f.what.as_str()).collect::<Vec<_>>().join("; ")
+}
+
+/// Whether faults explain the colours of a capture.
+pub(super) fn is_explained(capture: &Capture) -> bool {
+    capture.faults.iter().any(|f| !f.key.starts_with("picture-"))
 }
 
 /// What the columns of the matrix are.
@@ -30,7 +35,7 @@ pub(super) fn matrix(report: &Report) -> impl Iterator<Item = [String; 5]> + '_ 
     report.captures.iter().map(|capture| {
         let place = |key: &str| match () {
             () if key.starts_with("input-") => 0,
-            () if key.starts_with("output-") => 2,
+            () if key.starts_with("output-") || key.starts_with("picture-") => 2,
             () => 1,
         };
         let mut cells: [Vec<&str>; 3] = Default::default();
@@ -86,7 +91,8 @@ fn push_capture(text: &mut String, capture: &Capture, formula: &str) {
     }
     if let Some(found) = &capture.found {
         let [w, h] = found.chart;
-        let [x, y] = found.corner;
+        // A corner that lies at zero by little has no sign.
+        let [x, y] = found.corner.map(|v| v.round() + 0.0);
         let size = format!("{w:.0} x {h:.0} of {} x {} pixels, from {x:.0}, {y:.0}", found.size[0], found.size[1]);
         let mut said = format!("{size}; sharpness {:.2}", found.sharpness);
         if let Some(chroma) = &capture.chroma {
@@ -106,7 +112,7 @@ fn push_capture(text: &mut String, capture: &Capture, formula: &str) {
     if let Some(off) = &capture.off {
         push_field(text, "off", &format!("from the right picture: {}", figures(off)));
     }
-    if let Some(left) = capture.unexplained.as_ref().filter(|_| !capture.faults.is_empty()) {
+    if let Some(left) = capture.unexplained.as_ref().filter(|_| is_explained(capture)) {
         push_field(text, "left", &format!("after the explanation: {}", figures(left)));
     }
     if let Some(second) = &capture.second {
@@ -114,21 +120,48 @@ fn push_capture(text: &mut String, capture: &Capture, formula: &str) {
     }
 }
 
+/// Columns of the table: the capture, its verdict and what is wrong on each side of the cube, figures, words, and what the
+/// cube is of.
+const TABLE: [&str; 20] = [
+    "capture",
+    "file",
+    "verdict",
+    "before the cube",
+    "at the cube",
+    "after the cube",
+    "faults",
+    "difference",
+    "mean",
+    "p99",
+    "max",
+    "summary",
+    "what to do",
+    "cube",
+    "points",
+    "show",
+    "look",
+    "revision",
+    "camera",
+    "display",
+];
+
 /// A row for each capture.
 pub(super) fn csv(report: &Report) -> Result<String, Failure> {
     let fail = |e: &dyn std::fmt::Display| Failure::new(format!("cannot write the table: {e}"));
     let mut table = csv::Writer::from_writer(Vec::new());
-    let head =
-        ["capture", "file", "cube", "verdict", "faults", "difference", "mean", "p99", "max", "summary", "what to do"];
-    table.write_record(head).map_err(|e| fail(&e))?;
-    for capture in &report.captures {
+    table.write_record(TABLE).map_err(|e| fail(&e))?;
+    let origin = &report.origin;
+    let of = [&origin.show, &origin.look, &origin.revision, &origin.camera, &origin.display];
+    for (capture, [label, verdict, before, cube, after]) in report.captures.iter().zip(matrix(report)) {
         let keys: Vec<&str> = capture.faults.iter().map(|f| f.key.as_str()).collect();
         let number = |of: fn(&Figures) -> f64| capture.off.as_ref().map_or(String::new(), |f| format!("{:.3}", of(f)));
         let row = [
-            capture.label.clone(),
+            label,
             capture.file.clone(),
-            report.expected.clone(),
-            word(capture.verdict).to_owned(),
+            verdict,
+            before,
+            cube,
+            after,
             keys.join(" "),
             report.difference.clone(),
             number(|f| f.mean),
@@ -136,8 +169,11 @@ pub(super) fn csv(report: &Report) -> Result<String, Failure> {
             number(|f| f.max),
             capture.summary.clone(),
             capture.help.join(" "),
+            report.expected.clone(),
+            report.points.to_string(),
         ];
-        table.write_record(row).map_err(|e| fail(&e))?;
+        let of = of.map(|said| said.clone().unwrap_or_default());
+        table.write_record(row.into_iter().chain(of)).map_err(|e| fail(&e))?;
     }
     let bytes = table.into_inner().map_err(|e| fail(&e))?;
     String::from_utf8(bytes).map_err(|e| fail(&e))

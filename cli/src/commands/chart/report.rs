@@ -6,8 +6,9 @@ use crate::args::Chart as Args;
 use crate::failure::Failure;
 use crate::output::{COLUMNS, wrap};
 use rushlight::camera::{Camera, LightMatrix};
-use rushlight::chart::fit;
 use rushlight::chart::measure::{Colours, Shot};
+use rushlight::chart::report::{Figures, ThroughLook};
+use rushlight::chart::{Chart, fit};
 use rushlight::difference::{Difference, Statistics};
 use rushlight::math::exp2;
 use rushlight::measure::Claim;
@@ -16,17 +17,6 @@ use rushlight::pipeline::Pipeline;
 use rushlight::show::Show;
 use std::fmt::Write as _;
 
-/// Two cameras through one look on one display, patch by patch.
-pub(super) struct Seen {
-    /// The look and the display, in words.
-    pub(super) place: String,
-    /// The name of the differences.
-    pub(super) formula: &'static str,
-    /// Before and after the match.
-    pub(super) before: Vec<f64>,
-    pub(super) after: Vec<f64>,
-}
-
 pub(crate) fn field(text: &mut String, name: &str, said: &str) {
     for (i, line) in wrap(said, COLUMNS - 12).into_iter().enumerate() {
         let name = if i == 0 { name } else { "" };
@@ -34,8 +24,23 @@ pub(crate) fn field(text: &mut String, name: &str, said: &str) {
     }
 }
 
-fn figures(s: &Statistics) -> String {
+fn figures(s: impl Into<Figures>) -> String {
+    let s: Figures = s.into();
     format!("{:.2} in the mean, {:.2} at 95 %, {:.2} at most", s.mean, s.p95, s.max)
+}
+
+/// What remains between two cameras through a look, patch by patch.
+fn through(seen: &ThroughLook) -> String {
+    let ThroughLook { look, display, formula, .. } = seen;
+    let mut text = format!("\n  through the look {look} on {display}, exposure matched, {formula}:\n");
+    field(&mut text, "before", &figures(seen.before));
+    field(&mut text, "matched", &figures(seen.after));
+    let _ = writeln!(text, "\n                             before  matched");
+    for (i, patch) in seen.patches.iter().enumerate() {
+        let name: String = patch.name.chars().take(20).collect();
+        let _ = writeln!(text, "  {:>3} {name:<20} {:8.2} {:8.2}", i + 1, patch.before, patch.after);
+    }
+    text
 }
 
 pub(super) fn text(found: &Found) -> String {
@@ -47,11 +52,7 @@ pub(super) fn text(found: &Found) -> String {
     if let (Some(before), Some(had)) = (&c.before, &found.had) {
         field(&mut text, "before", &format!("{}: {had} of the show", figures(before)));
     }
-    field(
-        &mut text,
-        "unseen",
-        &format!("{}: each patch by a fit that has not seen it", figures(&Statistics::of(&c.left_out))),
-    );
+    field(&mut text, "unseen", &format!("{}: each patch by a fit that has not seen it", figures(&c.left_out)));
     match &c.gamut {
         Some(gamut) => field(&mut text, "gamut", &format!("{}, white kept", stated(gamut))),
         None => {
@@ -105,16 +106,11 @@ pub(super) fn text(found: &Found) -> String {
             "  {:>3} {name:<20} {before} {:8.2} {:8.2}{unused}",
             i + 1,
             mean(&|f| f.after[i]),
-            c.left_out[i]
+            mean(&|f| f.left_out[i])
         );
     }
     if let Some(seen) = &found.seen {
-        let (before, after) = (Statistics::of(&seen.before), Statistics::of(&seen.after));
-        let _ = writeln!(text, "\n  {}, {}:", seen.place, seen.formula);
-        field(&mut text, "before", &figures(&before));
-        field(&mut text, "matched", &figures(&after));
-        let worst = found.chart.patches.get(after.worst).map_or("", |p| p.name.as_str());
-        field(&mut text, "worst", worst);
+        text += &through(seen);
     }
     text.push('\n');
     for remark in &c.remarks {
@@ -129,12 +125,11 @@ pub(super) fn text(found: &Found) -> String {
 pub(super) fn through_look(
     args: &Args,
     show: &Show,
+    chart: &Chart,
     claim: &Claim,
-    found: &Colours,
-    shots: &[Shot],
-    name: &str,
-    others: &[Shot],
-) -> Result<Option<Seen>, Failure> {
+    (found, shots): (&Colours, &[Shot]),
+    (name, others): (&str, &[Shot]),
+) -> Result<Option<ThroughLook>, Failure> {
     let (Some(look), Some(display)) = (args.look.as_deref(), args.display.as_deref()) else { return Ok(None) };
     let no = |option: &str, kind: &str, name: &str, all: Vec<&String>| {
         Failure::new(format!("{option}: {}", unknown(kind, name, all.into_iter().map(String::as_str))))
@@ -151,7 +146,7 @@ pub(super) fn through_look(
     let path = |camera: &Camera| Pipeline::new(camera, &looked.item, &shown.item).map_err(Failure::refused);
     let (now, then, target) = (path(&fitted)?, path(own)?, path(other)?);
     let difference = Difference::on(&shown.item);
-    let (mut before, mut after) = (Vec::new(), Vec::new());
+    let mut differences = Vec::new();
     for ((shot, frame), other_shot) in shots.iter().zip(&found.frames).zip(others) {
         for (patch, wanted) in shot.view.patches.iter().zip(&other_shot.view.patches) {
             let signal = |light: [f64; 3]| light.map(|v| claim.encode(v));
@@ -161,10 +156,11 @@ pub(super) fn through_look(
             let [r, g, b] = patch.light;
             let matched = [r * gain * exp2(-frame.cast[0]), g * gain, b * gain * exp2(-frame.cast[1])];
             let exposed = patch.light.map(|v| v * gain);
-            before.push(difference.between(wanted, difference.place(then.apply(signal(exposed)))));
-            after.push(difference.between(wanted, difference.place(now.apply(signal(matched)))));
+            differences.push(
+                [(&then, exposed), (&now, matched)]
+                    .map(|(path, light)| difference.between(wanted, difference.place(path.apply(signal(light))))),
+            );
         }
     }
-    let place = format!("through the look {look} on {display}, exposure matched");
-    Ok(Some(Seen { place, formula: difference.formula().title(), before, after }))
+    Ok(Some(ThroughLook::new([look, display], difference.formula().title(), chart, &differences)))
 }

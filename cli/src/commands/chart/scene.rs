@@ -1,6 +1,6 @@
 //! `chart --at`: camera B matched to camera A by even things that one scene shows to both.
 
-use super::{Found, Read, failure, finish, had, of_show, opened, report};
+use super::{Found, Input, Read, failure, finish, had, of_show, report};
 use crate::args::Chart as Args;
 use crate::drawing::Format;
 use crate::failure::Failure;
@@ -45,7 +45,7 @@ pub(super) fn run(
     let (shots, others) = ([one.shot.clone()], [two.shot]);
     let before = own.map(|camera| camera.clone().unbalanced().to_d65());
     let colours = matched(&chart, &shots, &others, &other.to_d65(), before.as_ref()).map_err(failure)?;
-    let seen = report::through_look(args, show, &claim, &colours, &shots, name, &others)?;
+    let seen = report::through_look(args, show, &chart, &claim, (&colours, &shots), (name, &others))?;
     let target = format!("camera {name} of the show, by {} places of one scene", chart.patches.len());
     let (had, reads) = (had(args, Some(show)), vec![one]);
     finish(
@@ -64,7 +64,7 @@ fn read(
     claim: &Claim,
     camera: &Camera,
 ) -> Result<Read, Failure> {
-    let (frame, sha256) = opened(args, path)?;
+    let (frame, sha256) = Input::of(args).opened(path)?;
     let rectangles = texts.iter().map(|text| place(option, text, &frame)).collect::<Result<Vec<_>, Failure>>()?;
     let clip = args.ei.and_then(|ei| camera.rating(ei)).and_then(|r| r.clip);
     let name = path.display().to_string();

@@ -143,7 +143,7 @@ pub(super) fn sides(
             founds.remove(gone);
         }
     }
-    // What a show tells of need not be told twice.
+    // What a show reports is not reported twice.
     founds.retain(|f| named.contains(&f.path) || !covered.contains(&f.path));
     Ok(([old.name, new.name], founds))
 }

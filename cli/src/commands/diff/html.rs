@@ -11,31 +11,33 @@ use rushlight::compare::Comparison;
 use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
 use rushlight::diff::Compared;
 use rushlight::frame::Frame;
-use std::collections::BTreeSet;
 
 /// Pictures that are drawn; the others have their line in the table.
 const DRAWN: usize = 4;
 
 pub(super) const STYLE: &str = include_str!("diff.css");
 
+/// How a verdict is coloured.
+pub(super) const fn class(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Identical | Verdict::Within => "good",
+        Verdict::Different => "plain",
+        Verdict::Beyond => "bad",
+    }
+}
+
 pub(super) fn html(
     report: &Report,
     compared: &[Vec<Option<Compared<'_>>>],
     frame: Option<&Frame>,
 ) -> Result<String, Failure> {
-    let (class, verdict) = match report.verdict {
-        Verdict::Identical => ("good", "identical"),
-        Verdict::Within => ("good", "within the limits"),
-        Verdict::Different => ("plain", "different"),
-        Verdict::Beyond => ("bad", "beyond the limits"),
-    };
     let mut left = DRAWN;
     let items = report.items.iter().zip(compared).map(|(shown, ways)| item(shown, ways, frame, &mut left));
     let items = items.collect::<Result<Vec<_>, _>>()?;
     let body = html! {
         header {
             h1 { "Look diff" }
-            p.verdict.(class) { (verdict) }
+            p.verdict.(class(report.verdict)) { (report.verdict) }
             p.sides { span { (report.old) } " " b aria-label="to" { "→" } " " span { (report.new) } }
         }
         main { @for item in items { (item) } }
@@ -68,13 +70,17 @@ fn item(
         item.pictures.iter().zip(ways).filter(|(p, _)| p.state != State::Identical).collect();
     let same = item.pictures.len() - changed.len();
     let mut articles = Vec::new();
-    let mut seen = BTreeSet::new();
-    for (picture, ways) in &changed {
-        let (Some(found), Some(ways)) = (&picture.comparison, ways) else { continue };
-        let shown = article(picture, found, ways, frame, left)?;
-        // Cameras of one look on one display differ by little: the first is open, the others are folded.
-        let is_first = seen.insert((picture.look.as_deref(), picture.display.as_str()));
-        articles.push(if is_first { shown } else { folded(picture, found, &shown) });
+    let mut open: Vec<(&Picture, &Comparison)> = Vec::new();
+    for (picture, compared) in &changed {
+        let (Some(found), Some(compared)) = (&picture.comparison, compared) else { continue };
+        let shown = article(picture, found, compared, frame, left)?;
+        match open.iter().find(|(first, other)| say_the_same((*first, *other), (*picture, found))) {
+            Some((first, _)) => articles.push(folded(picture, first, found, &shown)),
+            None => {
+                open.push((*picture, found));
+                articles.push(shown);
+            }
+        }
     }
     Ok(html! {
         section {
@@ -100,12 +106,27 @@ fn item(
     })
 }
 
-/// A picture that is folded, under its title and its first figures.
-fn folded(picture: &Picture, found: &Comparison, article: &Markup) -> Markup {
+/// Whether two cameras of one look on one display differ from before by so nearly the same that no eye tells the changes
+/// apart.
+fn say_the_same((a, one): (&Picture, &Comparison), (b, two): (&Picture, &Comparison)) -> bool {
+    let near = |x: f64, y: f64| (x - y).abs() < SAME;
+    a.look == b.look
+        && a.display == b.display
+        && match (headline(one), headline(two)) {
+            (Some(x), Some(y)) => near(x.mean, y.mean) && near(x.max, y.max) && x.direction.words == y.direction.words,
+            _ => false,
+        }
+}
+
+/// Two errors that count as the same: less than what a careful eye just sees.
+const SAME: f64 = 1.0;
+
+/// A picture that is folded, under its title, the one that shows the same, and its first figures.
+fn folded(picture: &Picture, like: &Picture, found: &Comparison, article: &Markup) -> Markup {
     html! {
         details {
             summary {
-                (picture.title())
+                (picture.title()) ", as " (like.title())
                 @if let Some(g) = headline(found) {
                     ": " (found.formula) " mean " (format!("{:.2}", g.mean)) ", max " (format!("{:.2}", g.max))
                 }
@@ -139,11 +160,14 @@ fn article(
                 (picture.display_terms)
             }
             @if let Some(note) = &picture.note { p.note { (note) } }
-            (groups(found))
-            @if is_drawn {
-                @for triple in &triples { (shown(triple)) }
-                (key(found.formula, found.difference))
-                (chart(&curves(found).draw()))
+            // First what an eye sees, then the figures.
+            @for triple in &triples { (shown(triple)) }
+            @if is_drawn { (key(found.formula, found.difference)) }
+            @if let Some(grey) = grey(found) { p { "Mid-grey: " (arrows(&grey)) } }
+            details open[!is_drawn] {
+                summary { "Figures by group of colours" @if is_drawn { ", and the curves of greys" } }
+                (groups(found))
+                @if is_drawn { (chart(&curves(found).draw())) }
             }
         }
     })
@@ -221,7 +245,6 @@ fn groups(found: &Comparison) -> Markup {
                 }
             }
         }
-        @if let Some(grey) = grey(found) { p { "Mid-grey: " (arrows(&grey)) } }
     }
 }
 

@@ -9,12 +9,8 @@ use std::fmt::Write as _;
 const DETAILED: usize = 6;
 
 pub(super) fn markdown(report: &Report) -> String {
-    let verdict = match report.verdict {
-        Verdict::Identical => "identical",
-        Verdict::Different => "different",
-        Verdict::Within => "within the limits",
-        Verdict::Beyond => "**beyond the limits**",
-    };
+    let bold = if report.verdict == Verdict::Beyond { "**" } else { "" };
+    let verdict = format!("{bold}{}{bold}", report.verdict);
     let mut text = format!("### Look diff: {verdict}\n\n{} to {}\n", code(&report.old), code(&report.new));
     for item in &report.items {
         push_item(&mut text, item);

@@ -43,11 +43,8 @@ pub(super) fn scenes(both: &Compared<'_>, frame: Option<&Frame>) -> Result<Vec<S
     let Some(camera) = &both.camera else {
         return Ok(vec![slices()]);
     };
-    let mut scenes = vec![Scene::chart(camera, ROW, GAP)];
-    if let Some(frame) = frame {
-        scenes.push(Scene::frame(camera, frame));
-    }
-    Ok(scenes)
+    let still = frame.map(|frame| Scene::frame(camera, frame));
+    Ok(still.into_iter().chain([Scene::chart(camera, ROW, GAP)]).collect())
 }
 
 /// Slices of the cube: green to the right, red upwards, blue from slice to slice.

@@ -1,7 +1,7 @@
 //! Two pictures of a display's signal, such as the expected one and what a chain gave.
 
 use super::Format;
-use super::html::{STYLE, key};
+use super::html::{STYLE, class, key};
 use super::pictures::{colour, factor};
 use crate::args::Diff;
 use crate::failure::{BEYOND, Failure};
@@ -19,10 +19,9 @@ use rushlight::format::hald::Hald;
 use rushlight::frame::{Format as Still, Frame, ReadOptions};
 use rushlight::image_state::{self, ImageState};
 use rushlight::limit::Limit;
-use rushlight::pictures::{Compared, Report, compare};
+use rushlight::pictures::{Compared, Figures, Report, compare};
 use rushlight::show::standing_display;
 use rushlight::table_file::Kind;
-use serde_json::json;
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -53,36 +52,16 @@ pub(super) fn run(
     let (display, said) = display(args, [(old, &a), (new, &b)])?;
     let compared = compare(&a, &b, &display)
         .map_err(|why| Failure::new(format!("{} and {}: {}", old.display(), new.display(), why.message)))?;
-    let report = &compared.report;
-    let figure = |limit: &Limit| match limit.figure.as_str() {
-        "mean" => report.mean,
-        "p95" => report.p95,
-        _ => report.max,
-    };
-    let broken: Vec<String> = limits
-        .iter()
-        .filter(|limit| limit.is_broken_by(figure(limit)))
-        .map(|limit| format!("{} is {:.2}, and {limit} is allowed", limit.figure, figure(limit)))
-        .collect();
-    let passes = report.identical || (!limits.is_empty() && broken.is_empty());
-    let verdict = match (report.identical, limits.is_empty(), passes) {
-        (true, ..) => "identical",
-        (_, true, _) => "different",
-        (_, _, true) => "within the limits",
-        _ => "beyond the limits",
-    };
-    let seen = Seen { old, new, verdict, display: &said, broken: &broken };
+    let sides = [old, new].map(|path| path.display().to_string());
+    let report = Report::new(sides, said, compared.figures.clone(), limits);
     formats::deliver(wanted, |format| {
         Ok(match format {
-            Format::Json => output::json(&json!({
-                "schema": 1, "old": old.display().to_string(), "new": new.display().to_string(),
-                "verdict": verdict, "display": said, "limits_exceeded": broken, "pictures": report,
-            }))?,
-            Format::Html => seen.html(&compared, [&a, &b], &display)?,
-            _ => seen.text(report),
+            Format::Json => output::json(&report)?,
+            Format::Html => html(&report, &compared, [&a, &b], &display)?,
+            _ => text(&report),
         })
     })?;
-    Ok(if passes || args.exit_zero { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
+    Ok(if report.verdict.passes() || args.exit_zero { ExitCode::SUCCESS } else { ExitCode::from(BEYOND) })
 }
 
 /// The display whose signal both are, and how that is known, in words.
@@ -133,16 +112,7 @@ fn display(args: &Diff, pictures: [(&Path, &Frame); 2]) -> Result<(Display, Stri
     }
 }
 
-/// What a report is made of.
-struct Seen<'a> {
-    old: &'a Path,
-    new: &'a Path,
-    verdict: &'a str,
-    display: &'a str,
-    broken: &'a [String],
-}
-
-fn title(report: &Report) -> &'static str {
+fn title(report: &Figures) -> &'static str {
     if report.difference == Formula::DeltaEItp.name() { Formula::DeltaEItp.title() } else { Formula::Ciede2000.title() }
 }
 
@@ -151,7 +121,7 @@ fn codes(signal: [f64; 3]) -> String {
 }
 
 /// What one can say of the picture as a whole, in a sentence.
-fn sentence(report: &Report) -> String {
+fn sentence(report: &Figures) -> String {
     if report.identical {
         return "Every sample is the same.".to_owned();
     }
@@ -166,92 +136,89 @@ fn sentence(report: &Report) -> String {
     format!("{seen}; the largest difference, {:.2} {unit}, is at {x}, {y} (from the left, from the top)", report.max)
 }
 
-impl Seen<'_> {
-    fn text(&self, report: &Report) -> String {
-        let mut text = format!("{} -> {}: {}\n", self.old.display(), self.new.display(), self.verdict);
-        push_field(&mut text, "", &sentence(report));
-        push_field(&mut text, "display", self.display);
-        self.broken.iter().for_each(|why| push_field(&mut text, "limit", why));
-        if !report.identical {
-            let Report { mean, p95, p99, max, shift_codes_10: [r, g, b], .. } = report;
-            let unit = title(report);
-            push_field(
-                &mut text,
-                "figures",
-                &format!("{unit}: mean {mean:.2}, 95 % {p95:.2}, 99 % {p99:.2}, max {max:.2}"),
-            );
-            push_field(
-                &mut text,
-                "worst",
-                &format!(
-                    "{} became {}, in 10-bit codes of red, green and blue",
-                    codes(report.worst_old),
-                    codes(report.worst_new)
-                ),
-            );
-            push_field(
-                &mut text,
-                "shift",
-                &format!("{r:+.1} {g:+.1} {b:+.1} codes of 10 bits in the mean; {:.1} at most", report.max_codes_10),
-            );
-        }
-        text
+fn text(report: &Report) -> String {
+    let figures = &report.pictures;
+    let mut text = format!("{} -> {}: {}\n", report.old, report.new, report.verdict);
+    push_field(&mut text, "", &sentence(figures));
+    push_field(&mut text, "display", &report.display);
+    report.limits_exceeded.iter().for_each(|why| push_field(&mut text, "limit", why));
+    if !figures.identical {
+        let Figures { mean, p95, p99, max, shift_codes_10: [r, g, b], .. } = figures;
+        let unit = title(figures);
+        push_field(
+            &mut text,
+            "figures",
+            &format!("{unit}: mean {mean:.2}, 95 % {p95:.2}, 99 % {p99:.2}, max {max:.2}"),
+        );
+        push_field(
+            &mut text,
+            "worst",
+            &format!(
+                "{} became {}, in 10-bit codes of red, green and blue",
+                codes(figures.worst_old),
+                codes(figures.worst_new)
+            ),
+        );
+        push_field(
+            &mut text,
+            "shift",
+            &format!("{r:+.1} {g:+.1} {b:+.1} codes of 10 bits in the mean; {:.1} at most", figures.max_codes_10),
+        );
     }
+    text
+}
 
-    fn html(&self, compared: &Compared, pictures: [&Frame; 2], display: &Display) -> Result<String, Failure> {
-        let report = &compared.report;
-        let class = if report.identical || self.broken.is_empty() { "plain" } else { "bad" };
-        let unit = title(report);
-        let [width, height] = report.size;
-        let screen = Screen::of(display);
-        let image = |frame: &Frame| {
-            data_uri(frame.pixels().map(|p| screen.show(p.map(f64::from))).collect(), width, Still::Png)
-        };
-        let scale = factor(report.difference);
-        let map = data_uri(compared.each.iter().map(|d| colour(d / scale)).collect(), width, Still::Png)?;
-        let images = [("old", image(pictures[0])?), ("new", image(pictures[1])?), ("difference", map)];
-        let body = html! {
-            header {
-                h1 { "Picture diff" }
-                p.verdict.(class) { (self.verdict) }
-                p.sides {
-                    span { (self.old.display()) } " " b aria-label="to" { "→" } " " span { (self.new.display()) }
-                }
+fn html(report: &Report, compared: &Compared, pictures: [&Frame; 2], display: &Display) -> Result<String, Failure> {
+    let figures = &report.pictures;
+    let unit = title(figures);
+    let [width, height] = figures.size;
+    let screen = Screen::of(display);
+    let image =
+        |frame: &Frame| data_uri(frame.pixels().map(|p| screen.show(p.map(f64::from))).collect(), width, Still::Png);
+    let scale = factor(figures.difference);
+    let map = data_uri(compared.each.iter().map(|d| colour(d / scale)).collect(), width, Still::Png)?;
+    let images = [("old", image(pictures[0])?), ("new", image(pictures[1])?), ("difference", map)];
+    let body = html! {
+        header {
+            h1 { "Picture diff" }
+            p.verdict.(class(report.verdict)) { (report.verdict) }
+            p.sides {
+                span { (report.old) } " " b aria-label="to" { "→" } " " span { (report.new) }
             }
-            main {
-                p { (sentence(report)) }
-                p.note { (self.display) }
-                @for why in self.broken { p.verdict.bad { (why) } }
-                div.scroll {
-                    table {
-                        thead { tr { @for name in [unit, "mean", "95 %", "99 %", "max"] { th { (name) } } } }
-                        tbody {
-                            tr {
-                                td { "all pixels" }
-                                @for figure in [report.mean, report.p95, report.p99, report.max] {
-                                    td { (format!("{figure:.2}")) }
-                                }
+        }
+        main {
+            p { (sentence(figures)) }
+            p.note { (report.display) }
+            @for why in &report.limits_exceeded { p.verdict.bad { (why) } }
+            div.scroll {
+                table {
+                    thead { tr { @for name in [unit, "mean", "95 %", "99 %", "max"] { th { (name) } } } }
+                    tbody {
+                        tr {
+                            td { "all pixels" }
+                            @for figure in [figures.mean, figures.p95, figures.p99, figures.max] {
+                                td { (format!("{figure:.2}")) }
                             }
                         }
                     }
                 }
-                div.triple {
-                    @for (name, uri) in &images {
-                        figure {
-                            img src=(uri) width=(width) height=(height) alt=(name);
-                            figcaption { (name) }
-                        }
+            }
+            div.triple {
+                @for (name, uri) in &images {
+                    figure {
+                        img src=(uri) width=(width) height=(height) alt=(name);
+                        figcaption { (name) }
                     }
                 }
-                (key(unit, report.difference))
             }
-            footer {
-                p {
-                    "1 " (unit) " is a difference that a careful eye just sees side by side. The pictures are mapped to an sRGB \
-                     screen, light above diffuse white clipped."
-                }
+            (key(unit, figures.difference))
+        }
+        footer {
+            p {
+                "1 " (unit) " is a difference that a careful eye just sees side by side. The pictures are mapped to an sRGB \
+                 screen, light above diffuse white clipped."
             }
-        };
-        Ok(Page { title: "Picture diff", style: STYLE, font: false, slate: &[], body }.html())
-    }
+        }
+    };
+    Ok(Page { title: "Picture diff", style: STYLE, font: false, slate: &[], body }.html())
 }

@@ -2,11 +2,11 @@
 
 use crate::output::{COLUMNS, wrap};
 use rushlight::compare::limits::Check;
-use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
+use rushlight::compare::report::{Item, Picture, Report, State};
 use rushlight::compare::{Comparison, Direction, Group, GroupName};
 use std::fmt::Write as _;
 
-/// Pictures that are told of in full; of more, a line each and the one that differs most in full.
+/// Pictures that are reported in full; of more, a line each and the one that differs most in full.
 const IN_FULL: usize = 2;
 
 pub(super) fn text(report: &Report) -> String {
@@ -14,13 +14,7 @@ pub(super) fn text(report: &Report) -> String {
     for item in &report.items {
         push_item(&mut text, item, report.items.len() > 1);
     }
-    let verdict = match report.verdict {
-        Verdict::Identical => "identical",
-        Verdict::Different => "different",
-        Verdict::Within => "within the limits",
-        Verdict::Beyond => "beyond the limits",
-    };
-    let _ = writeln!(text, "\n{verdict}");
+    let _ = writeln!(text, "\n{}", report.verdict);
     text
 }
 

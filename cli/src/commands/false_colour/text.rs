@@ -16,7 +16,7 @@ pub(super) fn text(report: &Report<'_>, out: &Path) -> String {
         push_field(&mut text, "camera", &format!("{}: {}", cube.camera, cube.camera_terms));
         let from = |limit: Limit| match limit {
             Limit::Rating => "",
-            Limit::Reckoned => " (extrapolated)",
+            Limit::Extrapolated => " (extrapolated)",
             Limit::Curve => " (the end of the curve)",
         };
         let ei = cube.ei.map_or_else(|| "no rating".to_owned(), |ei| format!("EI {ei}"));

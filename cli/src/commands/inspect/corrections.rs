@@ -4,38 +4,10 @@ use crate::args::Inspect;
 use crate::corrections::{Read, load};
 use crate::failure::{BEYOND, Failure};
 use crate::output::{self, COLUMNS, wrap};
-use rushlight::format::cdl::{CdlFile, Correction, Kind, Refused};
-use rushlight::step::cdl::CdlNumbers;
-use serde::Serialize;
+use rushlight::format::cdl::{CdlFile, Correction, Kind};
+use rushlight::inspect::report::{Corrections, Report};
 use std::fmt::Write as _;
 use std::process::ExitCode;
-
-#[derive(Serialize)]
-struct Report<'r> {
-    schema: u32,
-    file: String,
-    kind: &'static str,
-    namespace: &'static str,
-    descriptions: &'r [String],
-    #[serde(skip_serializing_if = "Option::is_none")]
-    rows_without: Option<usize>,
-    corrections: Vec<CorrectionReport<'r>>,
-}
-
-#[derive(Serialize)]
-struct CorrectionReport<'r> {
-    id: Option<&'r str>,
-    line: usize,
-    #[serde(flatten)]
-    numbers: Option<CdlNumbers>,
-    /// What is wrong with it; then it has no numbers.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    wrong: Vec<String>,
-    descriptions: Vec<&'r str>,
-    input: Option<&'r str>,
-    viewing: Option<&'r str>,
-    media: &'r [String],
-}
 
 /// Prints what the file holds; a correction that cannot be used is a departure.
 pub(super) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
@@ -60,46 +32,12 @@ fn kind(read: &Read) -> &'static str {
     }
 }
 
-fn report<'r>(read: &'r Read, args: &Inspect) -> Report<'r> {
-    let file = read.file();
-    let correction = |c: &'r Correction| CorrectionReport {
-        id: c.id.as_deref(),
-        line: c.line,
-        numbers: Some(c.numbers),
-        wrong: Vec::new(),
-        descriptions: descriptions(c).collect(),
-        input: c.remarks.input.as_deref(),
-        viewing: c.remarks.viewing.as_deref(),
-        media: &c.media,
+fn report(read: &Read, args: &Inspect) -> Report {
+    let (namespace, without) = match read {
+        Read::Cdl(file) => (file.namespace.uri(), None),
+        Read::List(_, _, without) => ("", Some(*without)),
     };
-    let refused = |c: &'r Refused| CorrectionReport {
-        id: c.id.as_deref(),
-        line: c.line,
-        numbers: None,
-        wrong: c.wrong.iter().map(ToString::to_string).collect(),
-        descriptions: Vec::new(),
-        input: None,
-        viewing: None,
-        media: &[],
-    };
-    let mut corrections: Vec<CorrectionReport<'_>> = file.corrections.iter().map(correction).collect();
-    corrections.extend(file.refused.iter().map(refused));
-    corrections.sort_by_key(|c| c.line);
-    Report {
-        schema: 1,
-        file: args.file.display().to_string(),
-        kind: kind(read),
-        namespace: match read {
-            Read::Cdl(file) => file.namespace.uri(),
-            Read::List(..) => "",
-        },
-        descriptions: &file.remarks.descriptions,
-        rows_without: match read {
-            Read::List(_, _, without) => Some(*without),
-            Read::Cdl(_) => None,
-        },
-        corrections,
-    }
+    Report::Corrections(Corrections::of(args.file.display().to_string(), [kind(read), namespace], without, read.file()))
 }
 
 fn descriptions(correction: &Correction) -> impl Iterator<Item = &str> {

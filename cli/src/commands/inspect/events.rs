@@ -5,8 +5,8 @@ use crate::corrections::wrong;
 use crate::disk::read_bytes;
 use crate::failure::{BEYOND, Failure};
 use crate::output::{self, COLUMNS, wrap};
-use rushlight::format::events::{self, Event, EventList, Form};
-use serde_json::{Value, json};
+use rushlight::format::events::{self, EventList, Form};
+use rushlight::inspect::report::{EventReport, Events, Report};
 use std::fmt::Write as _;
 use std::process::ExitCode;
 
@@ -17,51 +17,26 @@ pub(super) fn run(args: &Inspect, form: Form) -> Result<ExitCode, Failure> {
     }
     let list = events::read(&read_bytes(&args.file)?, form, None);
     let list = list.map_err(|all| Failure::new(wrong(&args.file, &all)))?;
+    let report = Events::of(args.file.display().to_string(), form, &list);
+    let is_bad = report.events.iter().any(|event| !event.wrong.is_empty());
     if args.json {
-        output::print_json(&json!({
-            "schema": 1,
-            "file": args.file.display().to_string(),
-            "kind": form.name(),
-            "title": list.title,
-            "rate": list.rate,
-            "events": list.events.iter().map(event).collect::<Vec<_>>(),
-        }))?;
+        output::print_json(&Report::Events(report))?;
     } else {
-        output::print(&text(&list, form, args))?;
+        output::print(&text(&list, &report))?;
     }
-    let bad = list.events.iter().any(|e| !faults(e).is_empty());
-    Ok(if bad { ExitCode::from(BEYOND) } else { ExitCode::SUCCESS })
+    Ok(if is_bad { ExitCode::from(BEYOND) } else { ExitCode::SUCCESS })
 }
 
-/// All that is wrong with an event.
-fn faults(event: &Event) -> Vec<String> {
-    let correction = event.correction().err().unwrap_or_default().into_iter().map(|refused| refused.to_string());
-    event.unusable.iter().chain(&event.untimed).cloned().chain(correction).collect()
-}
-
-fn event(event: &Event) -> Value {
-    let numbers = event.correction().ok().flatten();
-    json!({
-        "line": event.line,
-        "name": event.name,
-        "reel": event.reel,
-        "source_file": event.file,
-        "source": event.source.map(|source| source.map(|time| time.to_string())),
-        "correction": numbers,
-        "wrong": faults(event),
-    })
-}
-
-fn text(list: &EventList, form: Form, args: &Inspect) -> String {
+fn text(list: &EventList, report: &Events) -> String {
     let with = list.events.iter().filter(|e| !e.sop.is_empty() || !e.sat.is_empty()).count();
-    let rate = list.rate.map(|rate| format!(", {rate} frames per second")).unwrap_or_default();
+    let rate = report.rate.map(|rate| format!(", {rate} frames per second")).unwrap_or_default();
     let mut text = format!(
         "{}\n  {}{rate}, {} events with a picture, {with} of them with a correction\n",
-        args.file.display(),
-        form.name(),
-        list.events.len()
+        report.file,
+        report.kind,
+        report.events.len()
     );
-    list.title.iter().for_each(|title| {
+    report.title.iter().for_each(|title| {
         let _ = writeln!(text, "  title: {title}");
     });
     let mut said = |indent: usize, words: &str| {
@@ -69,19 +44,20 @@ fn text(list: &EventList, form: Form, args: &Inspect) -> String {
             let _ = writeln!(text, "{:indent$}{line}", "");
         }
     };
-    for event in &list.events {
+    for (event, found) in list.events.iter().zip(&report.events) {
+        let EventReport { name, reel, source, source_file, correction, wrong, .. } = found;
         said(0, "");
-        let reel = event.reel.as_deref().map(|reel| format!(", reel {reel}")).unwrap_or_default();
-        let time = event.source.map(|[from, to]| format!(", {from} to {to}")).unwrap_or_default();
-        let name = if event.name.is_empty() { "without a name" } else { &event.name };
+        let reel = reel.as_deref().map(|reel| format!(", reel {reel}")).unwrap_or_default();
+        let time = source.as_ref().map(|[from, to]| format!(", {from} to {to}")).unwrap_or_default();
+        let name = if name.is_empty() { "without a name" } else { name };
         said(2, &format!("{name}{reel}{time}"));
-        event.file.iter().for_each(|file| said(4, &format!("of {file}")));
-        match event.correction() {
-            Ok(Some(numbers)) => said(4, &numbers.to_string()),
-            Ok(None) => said(4, "no correction"),
-            Err(_) => {}
+        source_file.iter().for_each(|file| said(4, &format!("of {file}")));
+        match correction {
+            Some(numbers) => said(4, &numbers.to_string()),
+            None if event.sop.is_empty() && event.sat.is_empty() => said(4, "no correction"),
+            None => {}
         }
-        faults(event).iter().for_each(|why| said(4, &format!("cannot be used: {why}")));
+        wrong.iter().for_each(|why| said(4, &format!("cannot be used: {why}")));
     }
     said(0, "");
     said(

@@ -1,13 +1,13 @@
 //! What a page, a drawing or a PDF says of where it comes from.
 
-use super::slate::Whose;
+use super::slate::origin;
 use super::stills::{no_table, report};
 use crate::args::Inspect;
 use crate::disk::read_bytes;
 use crate::failure::Failure;
 use crate::pdf;
+use rushlight::inspect::report::{Page, Report};
 use rushlight::slate::Slate;
-use serde_json::json;
 use std::process::ExitCode;
 
 /// The kinds: how a file's name ends, and what it is called.
@@ -21,14 +21,14 @@ pub(super) fn kind(extension: &str) -> Option<&'static str> {
     KINDS.iter().find(|(end, _)| extension.eq_ignore_ascii_case(end)).map(|(_, kind)| *kind)
 }
 
-pub(super) fn run(args: &Inspect, kind: &str) -> Result<ExitCode, Failure> {
+pub(super) fn run(args: &Inspect, kind: &'static str) -> Result<ExitCode, Failure> {
     no_table(args)?;
     let bytes = read_bytes(&args.file)?;
     let text = if kind == "PDF" { pdf::slate(&bytes) } else { described(&String::from_utf8_lossy(&bytes)) };
-    let whose = Whose::of(text.as_deref().and_then(Slate::parse), args)?;
-    let none = whose.is_unknown().then(|| ("slate", "none: the file does not say whose it is".to_owned()));
+    let origin = origin(text.as_deref().and_then(Slate::parse), args)?;
+    let none = origin.version.is_none().then(|| ("slate", "none: the file does not say whose it is".to_owned()));
     let fields: Vec<_> = std::iter::once(("kind", kind.to_owned())).chain(none).collect();
-    report(args, &fields, &whose, json!({ "format": kind }))
+    report(args, &fields, Page { format: kind }, Report::Page, origin)
 }
 
 /// The first description in a text of elements that is a slate.

@@ -1,16 +1,16 @@
 //! What a still or a clip is: its samples, its tags, and whose it is.
 
-use super::slate::Whose;
+use super::NAMES;
+use super::slate::{fields, is_beyond, origin};
 use crate::args::Inspect;
 use crate::failure::{BEYOND, Failure};
 use crate::ffmpeg::Clip;
 use crate::frames;
-use crate::output::{self, COLUMNS, wrap};
-use rushlight::frame::{self, Frame, ReadOptions};
+use crate::output::{self, push_entry};
+use rushlight::frame::{Frame, ReadOptions};
 use rushlight::image_state;
+use rushlight::inspect::report::{self, File, Origin, Report, Still};
 use rushlight::slate::Slate;
-use serde_json::{Value, json};
-use std::fmt::Write as _;
 use std::process::ExitCode;
 
 pub(super) fn no_table(args: &Inspect) -> Result<(), Failure> {
@@ -23,10 +23,10 @@ pub(super) fn no_table(args: &Inspect) -> Result<(), Failure> {
 pub(super) fn still(args: &Inspect) -> Result<ExitCode, Failure> {
     no_table(args)?;
     let frame = frames::still(&args.file, &ReadOptions::default())?;
-    let whose = Whose::of(Slate::of_frame(&frame), args)?;
-    let (state, json_state) = match image_state::of(&frame) {
-        Ok(known) => (format!("{}, by {}", known.state, known.by), json!(known.state.to_string())),
-        Err(why) => (format!("not known: {why}"), Value::Null),
+    let origin = origin(Slate::of_frame(&frame), args)?;
+    let state = match image_state::of(&frame) {
+        Ok(known) => format!("{}, by {}", known.state, known.by),
+        Err(why) => format!("not known: {why}"),
     };
     let info = &frame.info;
     let kind = format!(
@@ -37,33 +37,21 @@ pub(super) fn still(args: &Inspect) -> Result<ExitCode, Failure> {
         info.depth,
         alpha(&frame)
     );
-    report(
-        args,
-        &[("kind", kind), ("samples", state), ("tags", tags(&frame))],
-        &whose,
-        json!({
-            "format": info.format.name(), "width": frame.width(), "height": frame.height(), "bits": info.depth.bits(),
-            "samples": json_state, "description": frame::description(info),
-        }),
-    )
+    let fields = [("kind", kind), ("samples", state), ("tags", tags(&frame))];
+    report(args, &fields, Still::of(&frame), Report::Still, origin)
 }
 
 pub(super) fn clip(args: &Inspect) -> Result<ExitCode, Failure> {
     no_table(args)?;
     let clip = Clip::open(&args.file)?;
-    let whose = Whose::of(clip.comment.as_deref().and_then(Slate::parse), args)?;
+    let origin = origin(clip.comment.as_deref().and_then(Slate::parse), args)?;
     let frames = clip.frames.map(|n| format!(", {n} frames")).unwrap_or_default();
     let kind = format!("clip, {} x {} pixels, {} frames per second{frames}", clip.width, clip.height, clip.rate);
     let or_none = |text: &Option<String>| text.clone().unwrap_or_else(|| "none".to_owned());
-    report(
-        args,
-        &[("kind", kind), ("timecode", or_none(&clip.timecode)), ("reel", or_none(&clip.reel))],
-        &whose,
-        json!({
-            "format": "clip", "width": clip.width, "height": clip.height, "rate": clip.rate, "frames": clip.frames,
-            "timecode": clip.timecode, "reel": clip.reel,
-        }),
-    )
+    let fields = [("kind", kind), ("timecode", or_none(&clip.timecode)), ("reel", or_none(&clip.reel))];
+    let Clip { width, height, rate, frames, timecode, reel, .. } = clip;
+    let what = report::Clip { format: "clip", width, height, rate, frames, timecode, reel };
+    report(args, &fields, what, Report::Clip, origin)
 }
 
 fn alpha(frame: &Frame) -> &'static str {
@@ -86,26 +74,24 @@ fn tags(frame: &Frame) -> String {
     if said.is_empty() { "none".to_owned() } else { said.join("; ") }
 }
 
-pub(super) fn report(
+/// Prints what a file is, as lines of text or as the report that `of` makes of it.
+pub(super) fn report<T>(
     args: &Inspect,
-    fields: &[(&str, String)],
-    whose: &Whose,
-    mut json: Value,
+    lines: &[(&str, String)],
+    what: T,
+    of: fn(File<T>) -> Report,
+    origin: Origin,
 ) -> Result<ExitCode, Failure> {
+    let is_beyond = is_beyond(&origin, args);
     if args.json {
-        json["schema"] = 1.into();
-        json["file"] = args.file.display().to_string().into();
-        json["slate"] = whose.json();
-        output::print_json(&json)?;
+        output::print_json(&of(File::new(args.file.display().to_string(), what, origin)))?;
     } else {
         let mut text = format!("{}\n", args.file.display());
-        let more = whose.fields(args);
-        for (name, said) in fields.iter().map(|(n, s)| (*n, s)).chain(more.iter().map(|(n, s)| (*n, s))) {
-            for (i, part) in wrap(said, COLUMNS - 17).into_iter().enumerate() {
-                let _ = writeln!(text, "  {:<14} {part}", if i == 0 { name } else { "" });
-            }
+        let more = fields(&origin, args);
+        for (name, said) in lines.iter().map(|(n, s)| (*n, s)).chain(more.iter().map(|(n, s)| (*n, s))) {
+            push_entry(&mut text, NAMES, name, said);
         }
         output::print(&text)?;
     }
-    Ok(if whose.is_beyond(args) { ExitCode::from(BEYOND) } else { ExitCode::SUCCESS })
+    Ok(if is_beyond { ExitCode::from(BEYOND) } else { ExitCode::SUCCESS })
 }

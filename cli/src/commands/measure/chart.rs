@@ -1,6 +1,6 @@
 //! Response, noise and latitude, drawn.
 
-use super::{Findings, Measured};
+use super::{Findings, Measured, Title};
 use crate::drawing::chart::{Axis, Chart, Guide, Mark, Panel, Series};
 use crate::drawing::theme;
 use rushlight::math::exp2;
@@ -13,8 +13,8 @@ const STEP: f64 = 1.0 / 16.0;
 /// Code values of 10 bits in all of the signal.
 const CODES: f64 = 1023.0;
 
-/// The charts of what was measured, of the named camera.
-pub(super) fn chart(findings: &Findings, camera: Option<&str>) -> Chart {
+/// The charts of what was measured.
+pub(super) fn chart(findings: &Findings, title: &Title<'_>) -> Chart {
     let mut panels = Vec::new();
     for measured in &findings.measured {
         panels.push(response(measured));
@@ -29,15 +29,23 @@ pub(super) fn chart(findings: &Findings, camera: Option<&str>) -> Chart {
         notes.extend(latitude(findings).series.into_iter().map(|series| format!("Latitude: {}.", series.name)));
     }
     panels.extend(super::processing_chart::panels(findings));
+    if findings.measured.iter().any(|m| m.noise.is_smoothed()) {
+        notes.push(
+            "Noise is smoothed before it is seen. Dashed lines, and the thick ones of the latitude, have white noise of the same \
+             low-frequency power: expose by these."
+                .to_owned(),
+        );
+    }
     notes.push(format!(
         "Stops from mid-grey of the meter. Dots are exposures, lines what was fitted. Floor: signal over noise is {}. The \
          result is that of the whole chain, from the lens to the codec.",
         super::report::usable(findings.snr)
     ));
     let name = findings.measured.first().map(|m| m.measurement.used.claim().name.clone()).unwrap_or_default();
+    let eis: Vec<f64> = findings.measured.iter().filter_map(|m| m.ei).collect();
     Chart {
-        title: camera.map_or("What the camera does".to_owned(), |name| format!("What camera {name} does")),
-        subtitle: format!("measured from test frames, {}; light by the curve {name}", patches(findings)),
+        title: format!("Measured: {}", title.of(&eis)),
+        subtitle: format!("by test frames, {}; light by the curve {name}", patches(findings)),
         panels,
         columns: 3,
         plot: [340.0, 240.0],
@@ -113,6 +121,7 @@ fn deviation(measured: &Measured) -> Panel {
 fn noise(measured: &Measured, snr: f64) -> Panel {
     let m = &measured.measurement;
     let mut series = Vec::new();
+    let white = measured.noise.unsmoothed.as_ref().filter(|_| measured.noise.is_smoothed());
     for (c, channel) in m.channels.iter().enumerate() {
         if let Some(fit) = channel.noise {
             let [from, to] = ends(measured);
@@ -120,8 +129,14 @@ fn noise(measured: &Measured, snr: f64) -> Panel {
             let mark = Mark::Line { width: theme::CHANNEL_WIDTHS[c], dash: &[] };
             series.push(Series { mark, ..Series::line("", theme::CHANNELS[c], ratio) });
         }
+        if let Some(fit) = white.and_then(|w| w.0.channels[c].noise) {
+            let [from, to] = ends(measured);
+            let ratio = along([from, to.min(channel.clip.stops)], |s| fit.ratio(MID_GREY * exp2(s + channel.offset)));
+            let name = if c == 0 { "with white noise" } else { "" };
+            series.push(Series { mark: Mark::DASHED, ..Series::line(name, theme::CHANNELS[c], ratio) });
+        }
         series.push(dots(measured, c, |_, r| match r.state {
-            State::Good if r.noise > 0.0 && r.light > 0.0 => (r.light - channel.black) / r.noise,
+            State::Good if r.noise > 0.0 && r.light > 0.0 && !r.coarse => (r.light - channel.black) / r.noise,
             _ => f64::NAN,
         }));
     }
@@ -141,17 +156,26 @@ fn latitude(findings: &Findings) -> Panel {
     let (least, most) = rated.clone().fold((f64::MAX, f64::MIN), |(a, b), (_, ei)| (a.min(ei), b.max(ei)));
     let series = rated
         .enumerate()
-        .filter_map(|(i, (m, ei))| {
+        .flat_map(|(i, (m, ei))| {
             let clip = m.measurement.channels.iter().map(|c| c.clip.stops).fold(f64::INFINITY, f64::min);
-            let floor = m.measurement.floor()?.stops;
-            let colour = theme::SERIES[i % theme::SERIES.len()];
-            let mark = Mark::Line { width: 6.0, dash: &[] };
             let seen = if m.measurement.clip().is_some() { "" } else { ", no clip seen" };
-            let name = format!("{}{seen}: {:.1} stops", titled(m, "").trim_end_matches(": "), clip - floor);
-            Some(Series {
-                mark,
-                ..Series::line(name.trim_start_matches([':', ',', ' ']), colour, vec![[floor, ei], [clip, ei]])
-            })
+            let one = |floor: f64, what: &str, width: f64| {
+                let name = format!("{}{seen}{what}: {:.1} stops", titled(m, "").trim_end_matches(": "), clip - floor);
+                let mark = Mark::Line { width, dash: &[] };
+                let colour = theme::SERIES[i % theme::SERIES.len()];
+                Series {
+                    mark,
+                    ..Series::line(name.trim_start_matches([':', ',', ' ']), colour, vec![[floor, ei], [clip, ei]])
+                }
+            };
+            // The flattered one is never drawn alone: thin as seen, thick with white noise.
+            let floor = m.measurement.floor().map(|f| f.stops);
+            let white = m.noise.white.floor_stops.filter(|_| m.noise.is_smoothed());
+            match (floor, white) {
+                (Some(floor), Some(white)) => vec![one(floor, " as seen", 2.0), one(white, " with white noise", 6.0)],
+                (Some(floor), None) => vec![one(floor, "", 6.0)],
+                _ => Vec::new(),
+            }
         })
         .collect();
     let named = findings.measured.iter().any(|m| m.ei.is_some());

@@ -8,11 +8,13 @@ use rushlight::measure::report::{Bracket, Report};
 pub(super) fn document(findings: &Findings) -> Report {
     let brackets = findings.measured.iter().map(bracket).collect();
     let floor = (findings.snr, super::report::usable(findings.snr));
-    let compared = (&findings.compared[..], &ZONES[..]);
+    let compared = (&findings.compared[..], &findings.compared_white[..], &ZONES[..]);
     Report::new(floor, brackets, compared, findings.modes.as_ref(), findings.processing.clone())
+        .with_colour(findings.colour.clone())
 }
 
 fn bracket(measured: &Measured) -> Bracket {
     let b = &measured.bracket;
-    Bracket::new(measured.ei, &measured.measurement, &b.patch, b.size, b.choice.as_ref(), rating(measured))
+    let found = (&measured.measurement, &measured.noise);
+    Bracket::new(measured.ei, found, &b.patch, b.size, b.choice.as_ref(), rating(measured))
 }

@@ -1,6 +1,6 @@
 //! Where the patch lies, drawn.
 
-use super::{Findings, Measured};
+use super::{Findings, Measured, Title};
 use crate::drawing::mosaic::{Mosaic, Outline};
 use rushlight::measure::patch::Patch;
 
@@ -9,7 +9,7 @@ fn outline(patch: &Patch, colour: &'static str, label: String) -> Outline {
 }
 
 /// The frame nearest to mid-grey of the first bracket, with its patch and the next best.
-pub(super) fn picture(findings: &Findings) -> Mosaic {
+pub(super) fn picture(findings: &Findings, title: &Title<'_>) -> Mosaic {
     let Measured { ei, bracket, .. } = &findings.measured[0];
     let middle = &bracket.middle;
     let mut outlines = vec![outline(&bracket.patch, Outline::FOUND, "measured".to_owned())];
@@ -17,10 +17,9 @@ pub(super) fn picture(findings: &Findings) -> Mosaic {
         let label = format!("next best, {:+.2} stops", other.stops);
         outlines.push(Outline { dashed: true, ..outline(&other.patch, Outline::OTHER, label) });
     }
-    let ei = ei.map_or(String::new(), |ei| format!("EI {ei}, "));
     Mosaic {
-        title: "The patch that is measured".to_owned(),
-        subtitle: format!("{ei}{}, signal as it is", middle.name),
+        title: format!("Measured patch: {}", title.of(&ei.iter().copied().collect::<Vec<_>>())),
+        subtitle: format!("frame {}, signal as it is", middle.name),
         size: middle.size,
         step: middle.step,
         columns: middle.columns,

@@ -13,7 +13,6 @@ use rushlight::measure::Claim;
 use rushlight::measure::compare::Row;
 use rushlight::processing::codec::{Codec, Reader, Source};
 use rushlight::processing::edge::{self, Edge};
-use rushlight::processing::noise::noise;
 use rushlight::processing::report::{AtIndex, Report};
 use rushlight::processing::scene;
 use rushlight::processing::{Processing, words};
@@ -73,7 +72,7 @@ pub(super) fn of(args: &Measure, claims: &Claims, measured: &[Measured], rows: &
     for ei in indices {
         let own = measured.iter().find(|m| m.ei == ei);
         let mut notes = Vec::new();
-        let noise = own.map(|m| noise(&m.bracket.shots, &m.measurement, args.snr));
+        let noise = own.map(|m| m.noise.clone());
         let edge = of_index(&edges, ei, several)
             .map(|file| {
                 let claim = match own {
@@ -174,6 +173,9 @@ pub(super) fn text(findings: &Findings) -> Vec<String> {
         }
         parts.push(text);
     }
+    if let Some(said) = sharpness(found).filter(|_| found.choices.is_empty()) {
+        parts.push(said);
+    }
     if !found.choices.is_empty() {
         parts.push(table(&found.choices));
         parts.push(found.choices_in_words.iter().map(|s| wrapped(s)).collect());
@@ -184,6 +186,16 @@ pub(super) fn text(findings: &Findings) -> Vec<String> {
         parts.push(text);
     }
     parts
+}
+
+/// Each exposure index against the first in sharpness, a sentence each; none where there are no two.
+fn sharpness(found: &Report) -> Option<String> {
+    let edge = |at: &AtIndex| Some((at.ei?, at.found.edge.as_ref()?.green().mtf50?));
+    let all: Vec<(f64, f64)> = found.indices.iter().filter_map(edge).collect();
+    let ((first, than), others) = all.split_first().filter(|(_, others)| !others.is_empty())?;
+    let one =
+        |(ei, this): &(f64, f64)| wrapped(&format!("EI {ei} against EI {first}: {}", words::sharper(*this, *than)));
+    Some(others.iter().map(one).collect())
 }
 
 fn edge_words(edge: &Edge) -> Vec<String> {

@@ -43,20 +43,27 @@ pub(super) fn panels(findings: &Findings) -> Vec<Panel> {
         });
     }
     if !findings.compared.is_empty() {
-        let line = |(i, row): (usize, &Row)| {
+        let smoothed = findings.measured.iter().any(|m| m.noise.is_smoothed());
+        let line = |(i, row): (usize, &Row), is_white: bool| {
             let points = ZONES.iter().zip(&row.zones).map(|(stops, zone)| match zone {
                 Zone::Noise(noise) => [*stops, *noise],
                 _ => [*stops, f64::NAN],
             });
             let over = if row.over == 0.0 { String::new() } else { format!(" {:+}", row.over) };
-            let mark = if i % 2 == 0 { Mark::LINE } else { Mark::DASHED };
-            Series { mark, ..Series::line(format!("EI {}{over}", row.ei), colour(i), points.collect()) }
+            // The flattered one is never drawn alone.
+            let mark = if is_white { Mark::DASHED } else { Mark::LINE };
+            let name = if is_white { String::new() } else { format!("EI {}{over}", row.ei) };
+            Series { mark, ..Series::line(name, colour(i), points.collect()) }
         };
+        let mut lines: Vec<Series> = findings.compared.iter().enumerate().map(|row| line(row, false)).collect();
+        if smoothed {
+            lines.extend(findings.compared_white.iter().enumerate().map(|row| line(row, true)));
+        }
         panels.push(Panel {
             title: "choices: noise at one final brightness".to_owned(),
-            x: Axis::linear("stops from mid-grey of the picture"),
+            x: Axis::linear("stops from mid-grey of the picture").every(1.0),
             y: Axis::log("noise, stops"),
-            series: findings.compared.iter().enumerate().map(line).collect(),
+            series: lines,
             guides: vec![Guide::X(0.0, "mid-grey".to_owned())],
         });
     }

@@ -47,7 +47,7 @@ fn doubt(measured: &Measured) -> Option<String> {
             "the bracket{ei} deviates from the show's curve by {worst:+.2} stops: is it the right curve?"
         ));
     }
-    m.white.flattered.as_ref().map(|why| format!("the floor{ei} is flattered: {why}"))
+    measured.noise.flattered.as_ref().map(|why| format!("the floor{ei} is flattered: {why}"))
 }
 
 /// What a rating changes, in a sentence each.

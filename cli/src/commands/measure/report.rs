@@ -6,19 +6,22 @@ use crate::output::{COLUMNS, wrap};
 use rushlight::measure::compare::{Row, Zone};
 use rushlight::measure::modes::{Finding, Pairs, words};
 use rushlight::measure::{CHANNELS, Channel, State, Used};
+use rushlight::processing::noise::{FRESH, INTERPOLATION};
 use std::fmt::Write as _;
-
-/// Noise that is smoothed over less than this many pixels is as good as white.
-const SMOOTHED: f64 = 1.2;
 
 pub(super) fn text(findings: &Findings) -> String {
     let mut parts: Vec<String> = findings.measured.iter().map(|m| one(m, findings.snr)).collect();
     if !findings.compared.is_empty() {
-        parts.push(compared(&findings.compared));
+        let smoothed = findings.measured.iter().any(|m| m.noise.is_smoothed());
+        parts.push(compared(&findings.compared, if smoothed { ", as seen" } else { "" }));
+        if smoothed {
+            parts.push(compared(&findings.compared_white, ", with white noise of the same low-frequency power"));
+        }
     }
     if let Some(pairs) = &findings.modes {
         parts.push(modes(pairs));
     }
+    parts.extend(findings.colour.as_ref().map(super::colour::text));
     parts.extend(super::processing::text(findings));
     parts.push(wrapped(
         "The result describes the whole chain: lens, sensor, development and codec. Measure again when one of them changes. Noise reduction in the camera flatters noise, floor and latitude.",
@@ -140,23 +143,30 @@ fn one(measured: &Measured, snr: f64) -> String {
         ),
         _ => field(&mut text, "latitude", "unknown: the noise could not be measured"),
     }
-    let white = &m.white;
-    if let (Some(edge), Some(seen), Some(floor)) = (white.smoothing, m.floor(), white.floor)
-        && edge > SMOOTHED
+    let noise = &measured.noise;
+    if let (Some(pixels), Some(seen), Some(floor)) =
+        (noise.smoothed_pixels, noise.seen.floor_stops, noise.white.floor_stops)
+        && noise.is_smoothed()
     {
+        let frames = noise.averaged_frames.filter(|frames| *frames > FRESH);
+        let frames = frames.map(|frames| format!(" and {frames:.1} frames")).unwrap_or_default();
         let said = format!(
-            "over about {edge:.1} pixels (debayering alone: up to 2.7). With white noise of the same low-frequency power the floor is {floor:.1} stops, {:.1} higher than seen",
-            floor - seen.stops
+            "over about {pixels:.1} pixels{frames} (debayering alone: up to {INTERPOLATION} pixels). With white noise of the same low-frequency power the floor is {floor:.1} stops, {:.1} higher than seen",
+            floor - seen
         );
         field(&mut text, "smoothed", &said);
     }
-    if let Some(why) = &white.flattered {
+    if let Some(why) = &noise.flattered {
         field(&mut text, "flattered", why);
     }
     if let Some(r) = rating(measured) {
         let clip = r.clip.map(|v| format!("clip = {v}")).unwrap_or_else(|| "no clip".to_owned());
         let floor = r.floor_stops.map(|v| format!("floor_stops = {v:.1}")).unwrap_or_else(|| "no floor".to_owned());
-        field(&mut text, "rating", &format!("ei = {}, {clip}, {floor}", r.ei));
+        // Never the flattered one alone.
+        let white = noise.flattered.as_ref().and(noise.white.floor_stops.zip(m.floor()));
+        let white = white.map(|(white, seen)| white - seen.stops + seen.rated);
+        let white = white.map(|stops| format!(" as seen, {stops:.1} with white noise")).unwrap_or_default();
+        field(&mut text, "rating", &format!("ei = {}, {clip}, {floor}{white}", r.ei));
     }
     for remark in &m.remarks {
         field(&mut text, "note", remark);
@@ -213,8 +223,9 @@ fn photon_transfer(channels: &[Channel; 3]) -> String {
     text
 }
 
-fn compared(rows: &[Row]) -> String {
-    let mut text = "exposure indices at one final brightness, noise in stops (and percent)\n\n  zone  ".to_owned();
+fn compared(rows: &[Row], what: &str) -> String {
+    let mut text = wrapped(&format!("exposure indices at one final brightness, noise in stops (and percent){what}"));
+    text += "\n  zone  ";
     for row in rows {
         let over = if row.over == 0.0 { String::new() } else { format!(" {:+}", row.over) };
         let _ = write!(text, "{:>16}", format!("EI {}{over}", row.ei));

@@ -41,7 +41,7 @@ pub(super) fn run(args: &Measure, frame: &Path) -> Result<(), Failure> {
     if args.json {
         let found = WhiteFound::new(&frame.display().to_string(), &hash, &found);
         let snr = (args.snr, super::report::usable(args.snr));
-        let report = Report::new(snr, Vec::new(), (&[], &[]), None, Default::default());
+        let report = Report::new(snr, Vec::new(), (&[], &[], &[]), None, Default::default());
         return output::print_json(&report.with_white(found));
     }
     let [red, blue] = found.cast;

@@ -49,7 +49,7 @@ fn measured(page: &mut Page, show: &Show) {
     }
     page.head("Measured of the cameras");
     for (name, one) in all {
-        page.item(&format!("{name:<12}"), &format!("{}, by {}", one.title(), one.by()));
+        page.item(&format!("{name:<12}"), &format!("{}: {}", one.title(), one.by()));
     }
 }
 

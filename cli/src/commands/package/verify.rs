@@ -8,6 +8,7 @@ use rushlight::handoff::archive;
 use rushlight::handoff::{
     Difference, Listed, MANIFEST, SCHEMA, SUMS, is_of_a_system, parse_manifest, parse_sums, safe_name,
 };
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File};
@@ -25,22 +26,36 @@ const LARGEST_SUM: u64 = 1 << 38;
 /// Deepest folder in a hand-off.
 const DEEPEST: usize = 32;
 
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(title = "Rushlight package --verify")]
 struct Report<'r> {
+    /// The version of its shape.
     schema: u32,
+    /// The folder or .zip.
     hand_off: String,
+    /// The title of the show; none where its manifest is not the one that was sent.
     show: Option<&'r str>,
+    /// Files that it should have.
     files: usize,
+    /// Whether it is what was sent.
     same: bool,
+    /// What is not as it was sent.
     differences: Vec<Found>,
     /// Files that a desktop left there: not of the hand-off, and no harm.
     of_a_system: Vec<String>,
 }
 
-#[derive(Serialize, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Serialize, JsonSchema, PartialEq, Eq, PartialOrd, Ord)]
 struct Found {
+    /// The file.
     file: String,
+    /// How it differs: missing, changed, not of this hand-off, or not the same in both lists.
     difference: String,
+}
+
+/// The JSON Schema of the report.
+pub(crate) fn schema() -> serde_json::Value {
+    schemars::schema_for!(Report<'static>).to_value()
 }
 
 pub(super) fn run(path: &Path, json: bool) -> Result<ExitCode, Failure> {

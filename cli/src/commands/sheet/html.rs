@@ -84,7 +84,7 @@ fn front(report: &Report, look: &LookSheet, show: &Show, pictures: &Pictures<'_>
                         @for camera in &look.cameras {
                             (entry("camera", &camera.name, &camera.label, &camera.terms))
                             dd.ratings { @for of in &camera.ratings { (rating(of)) " " } }
-                            @for one in &camera.measured { dd { "measured: " (one.title()) ", by " (one.by()) } }
+                            @for one in &camera.measured { dd { "measured: " (one.title()) ": " (one.by()) } }
                         }
                         @for display in &look.displays {
                             (entry("display", &display.name, &display.label, &display.terms))
@@ -200,7 +200,8 @@ fn table(look: &LookSheet, show: &Show) -> Markup {
             p.note {
                 "Camera: code values of a grey, and percent of full range. Display: what the look makes of it on the exact path. \
                  Cast: hue and CIELAB chroma of the grey under diffuse white, neutral below 1. Satur.: mean chroma of samples 1 to \
-                 8 of CIE 13.3-1995 exposed like that grey, over that of the plain rendering (tone curve at its defaults, no steps)."
+                 8 of CIE 13.3-1995 exposed like that grey, over that of the plain rendering (tone curve at its defaults, no steps); \
+                 a dash where that has almost no colour."
                 @if !measured { " * not measured: where the curve ends." }
             }
         }

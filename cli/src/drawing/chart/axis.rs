@@ -190,7 +190,7 @@ mod tests {
             let scale = Axis::linear("").scale(nothing.iter().copied());
             assert!(scale.place(3.0).is_finite() && !scale.ticks(5.0).is_empty());
         }
-        // A range that is none is no range.
+        // An empty range is ignored.
         assert!(Axis::linear("").over(1.0, 1.0).scale([].into_iter()).place(0.5).is_finite());
     }
 }

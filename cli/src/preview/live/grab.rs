@@ -6,7 +6,7 @@ use super::super::studio::{self, Wanted};
 use super::{Live, Taken};
 use crate::disk::{self, Batch};
 use rushlight::apply::{Transform, tags};
-use rushlight::frame::{self, Depth, Format, Frame, FrameError, Info, Tags};
+use rushlight::frame::{self, Depth, Format, Frame, FrameError, Tags};
 use rushlight::look::GENERATION;
 use rushlight::slate::{self, Slate};
 use serde_json::{Value as Json, json};
@@ -44,10 +44,7 @@ impl Live {
         let camera = studio::camera(&show, &wanted.camera)?;
         let display = studio::display(&show, &wanted.display)?;
         let way = server.studio.path(wanted)?;
-        let [width, height] = taken.size();
-        let samples = taken.clip.layout.planes.samples(&taken.raw, width * height);
-        let log =
-            Frame::new(width, height, false, samples, Info::new(Format::Tiff, Depth::Integer(16))).map_err(fail)?;
+        let log = taken.signal(Format::Tiff).map_err(fail)?;
         let mut graded = log.clone();
         Transform::exact((*way.pipeline).clone()).frame(&mut graded);
         let source = format!("live picture: {}", self.source.name());
@@ -56,15 +53,13 @@ impl Live {
         let of_log = [lines.clone(), vec![of_camera.clone(), "samples: camera signal".to_owned()]].concat().join("\n");
         let look = server.studio.look(&wanted.look)?;
         let edited = if look.is_unsaved() { ", with changes that were not saved" } else { "" };
-        lines.extend([
-            format!(
-                "look: {}, revision {}, picture of generation {GENERATION}{edited}",
-                way.look.title(),
-                way.look.revision()
-            ),
-            of_camera,
-            format!("display: {} ({})", display.label, display.id),
-        ]);
+        lines.extend([format!(
+            "look: {}, revision {}, picture of generation {GENERATION}{edited}",
+            way.look.title(),
+            way.look.revision()
+        )]);
+        lines.extend(wanted.shot.iter().map(|shot| format!("shot: {}, {}", shot.shot, shot.numbers)));
+        lines.extend([of_camera, format!("display: {} ({})", display.label, display.id)]);
         let of_graded = slate::of_signal(lines, Some(&display.item)).join("\n");
         let [as_log, as_graded] = [
             written(log.clone(), Tags::default(), &of_log).map_err(fail)?,

@@ -7,7 +7,7 @@ use super::super::server::Server;
 use super::super::studio::{At, Wanted};
 use super::{Live, Taken};
 use axum::Router;
-use axum::body::Body;
+use axum::body::{Body, Bytes};
 use axum::extract::{Request, State};
 use axum::http::{StatusCode, Uri};
 use axum::response::{IntoResponse, Response};
@@ -15,6 +15,7 @@ use axum::routing::{get, post};
 use serde::Deserialize;
 use std::sync::Arc;
 use std::time::Duration;
+use tokio::sync::OwnedSemaphorePermit;
 
 /// How long a page waits for a frame before it is told how the source is.
 const WAITS: Duration = Duration::from_secs(1);
@@ -27,7 +28,8 @@ pub(in super::super) fn routes() -> Router<Arc<Server>> {
         .route("/api/live/grab", post(grab))
 }
 
-fn of(server: &Server) -> Result<Arc<Live>, Refusal> {
+/// The live picture, where there is one.
+pub(in super::super) fn of(server: &Server) -> Result<Arc<Live>, Refusal> {
     let none = "there is no live picture: start the preview with --live";
     server.live.clone().ok_or_else(|| Refusal::not_found(none))
 }
@@ -57,13 +59,30 @@ async fn frame(State(server): Shared, uri: Uri) -> Answer {
         say(&mut response, "x-live", &live.report().to_string());
         return Ok(response);
     };
+    // A page that does not take what it asked for is given no more.
+    let Ok(Ok(place)) = tokio::time::timeout(WAITS, live.sending.clone().acquire_owned()).await else {
+        return Err(Refusal::new(StatusCode::SERVICE_UNAVAILABLE, "too many live frames are on their way to pages"));
+    };
     let turns = live.turns.clone();
-    away(&turns, Box::new(move || Ok(answer_frame(&live, &taken)))).await
+    away(&turns, Box::new(move || Ok(answer_frame(&live, &taken, place)))).await
 }
 
-fn answer_frame(live: &Live, taken: &Taken) -> Response {
+/// A picture on its way to a page, which takes one of the places that there are.
+struct Sent {
+    picture: Bytes,
+    _place: OwnedSemaphorePermit,
+}
+
+impl AsRef<[u8]> for Sent {
+    fn as_ref(&self) -> &[u8] {
+        &self.picture
+    }
+}
+
+fn answer_frame(live: &Live, taken: &Taken, place: OwnedSemaphorePermit) -> Response {
     let [width, height] = taken.size();
-    let mut response = Response::new(Body::from(live.picture(taken)));
+    let sent = Sent { picture: live.picture(taken), _place: place };
+    let mut response = Response::new(Body::from(Bytes::from_owner(sent)));
     say(&mut response, "content-type", "application/octet-stream");
     say(&mut response, "x-width", &width.to_string());
     say(&mut response, "x-height", &height.to_string());
@@ -93,14 +112,16 @@ struct Grab {
     look: String,
     camera: String,
     display: String,
+    shot: Option<String>,
 }
 
 async fn grab(State(server): Shared, request: Request) -> Answer {
-    let Grab { number, look, camera, display } = question(request).await?;
+    let Grab { number, look, camera, display, shot } = question(request).await?;
     let live = of(&server)?;
     // Taken now, so that it is the frame that was seen, however long its turn takes to come.
     let taken = live.kept(number)?;
-    let wanted = Wanted { look, camera, display, at: At::Now };
+    let shot = shot.map(|shot| server.shots.corrected(&server.studio, &shot, "now")).transpose()?;
+    let wanted = Wanted { look, camera, display, at: At::Now, shot };
     let turns = server.working.clone();
     away(&turns, Box::new(move || Ok(answer_json(&live.grab(&taken, &server, &wanted)?)))).await
 }

@@ -3,7 +3,7 @@
 import { same, titled } from "./dom.js";
 import { Lost, Refused, get, post } from "./server.js";
 import { change, fault, lower, raise, state } from "./state.js";
-import { everything, lookChanged, readLook, readShow, readWorst, settle, settleView } from "./work.js";
+import { everything, lookChanged, readLook, readShots, readShow, readWorst, settle, settleView } from "./work.js";
 
 const waiting = [];
 let busy = false;
@@ -102,6 +102,7 @@ async function showChanged(problems) {
     if (problems) return void raise({ id: "show", grave: true, words: `The show changed on disk, and cannot be read: ${problems}`, choices: [] });
     lower("show");
     const show = await readShow();
+    await readShots();
     change({ pick: settle(state.pick, show) });
     change(settleView(state.view, show, state.pick), "view");
     await readLook();

@@ -58,12 +58,12 @@ function scalar(field, name, id, set) {
     };
 }
 
-function numberField(field, id, set) {
+export function numberField(field, id, set) {
     const control = scalar(field, field.label, id, set);
     return { node: make("div", { class: "value" }, control.parts), update: control.update, drop: control.drop, target: id };
 }
 
-function vectorField(field, id, set) {
+export function vectorField(field, id, set) {
     const names = field.parts;
     const otherwise = (i) => (Array.isArray(field.default) ? field.default[i] : field.default ?? 0);
     let current = names.map((_, i) => otherwise(i));

@@ -3,20 +3,22 @@
 
 import { choices, clamp, find, same, say } from "./dom.js";
 import * as live from "./live.js";
+import { pinCross } from "./scope_pins.js";
+import { step } from "./shots.js";
 import { Lost, newest, post } from "./server.js";
 import { change, drawn, fault, state } from "./state.js";
 
 const SURROUNDS = ["dim", "grey", "black"];
 const HEIGHTS = ["low", "tall", "folded"];
-const TABS = ["steps", "figures", "settings"];
+const TABS = ["shots", "steps", "figures", "settings"];
 const ZOOMS = [0, 1, 2];
-const PANELS = { steps: "look-panel", figures: "figures", settings: "settings" };
+const PANELS = { shots: "shots-panel", steps: "look-panel", figures: "figures", settings: "settings" };
 const named = (list) => list.map(([value, label]) => ({ value, label }));
 const SURROUND_NAMES = named([["dim", "Dim"], ["grey", "Near mid-grey"], ["black", "Black"]]);
 const PAGE_NAMES = named([["dark", "Dark"], ["light", "Light"]]);
 
 // What the server stores of it; the rest lasts as long as the page.
-const STORED = ["surround", "page", "side", "controls", "letters"];
+const STORED = ["surround", "page", "side", "controls", "letters", "scopes"];
 
 const next = (list, value) => list[(list.indexOf(value) + 1) % list.length];
 
@@ -54,7 +56,10 @@ export function stored(values) {
 
 drawn(({ layout, errors }) => {
     const { dataset } = document.documentElement;
-    for (const name of ["surround", "page", "side", "controls"]) if (dataset[name] !== layout[name]) dataset[name] = layout[name];
+    const others = ["surround", "page", "side", "controls"].filter((name) => dataset[name] !== layout[name]);
+    for (const name of others) dataset[name] = layout[name];
+    // What is drawn by the style sheet's colours is drawn by the new ones.
+    if (others.length) change({});
     if (layout.alone) dataset.alone = "yes";
     else delete dataset.alone;
     for (const tab of TABS) {
@@ -155,7 +160,9 @@ export const LETTERS = {
     u: () => lay({ surround: next(SURROUNDS, state.layout.surround) }),
     v: nextView,
     o: () => cycle("overlay"),
-    l: () => live.freezeOrGo(), k: () => live.grab(), ",": () => live.step(-1), ".": () => live.step(1),
+    c: pinCross,
+    n: () => step(1), p: () => step(-1),
+    l: () => live.freezeOrGo(), k: () => live.grab(), t: () => live.newShot(), ",": () => live.step(-1), ".": () => live.step(1),
     w: () => pan(0, -1), a: () => pan(-1, 0), s: () => pan(0, 1), d: () => pan(1, 0),
 };
 

@@ -3,14 +3,16 @@
 import { clamp, find, plain, say } from "./dom.js";
 import { finished } from "./stage.js";
 import { Lost, bytes, post } from "./server.js";
-import { change, drawn, fault, state } from "./state.js";
+import { lay } from "./layout.js";
+import { open } from "./shots_new.js";
+import { LIVE, change, drawn, fault, state } from "./state.js";
 import { camera, readPixel, readShow, takeFrame } from "./work.js";
 
-const LIVE = "live";
 // Drawn frames over which latency and rate are told.
 const OVER = 24;
-// Milliseconds between readings of the pixel, and between two requests to hold what is kept.
+// Milliseconds between readings of the pixel, between what is told of the rate, and between two requests to hold what is kept.
 const READS = 250;
+const TELLS = 250;
 // A frame that is drawn in less lets the next one come meanwhile.
 const QUICK = 60;
 const HOLDS = 2000;
@@ -24,6 +26,7 @@ const here = () => state.show?.frames.some((f) => f.id === LIVE);
 let running = null;
 let waiting = null;
 let lastReading = 0;
+let lastTold = 0;
 // The frame before was drawn too: what lies between was dropped.
 let follows = false;
 
@@ -66,9 +69,12 @@ drawn(() => {
         [live.last, follows] = [frame.number, true];
         live.late = [...live.late.slice(1 - OVER), Date.now() - frame.taken];
         live.at = [...live.at.slice(-OVER), performance.now()];
-        change({ live });
+        if (live.at.at(-1) - lastTold > TELLS) {
+            lastTold = live.at.at(-1);
+            change({ live });
+        }
     });
-});
+}, { each: true });
 
 const pause = (time) => new Promise((resolve) => { setTimeout(resolve, time); });
 
@@ -189,15 +195,26 @@ export function step(by) {
 
 export async function grab() {
     if (!running || !state.frame?.number) return;
-    const { look, camera: of, display } = state.pick;
+    const { look, camera: of, display, shot } = state.pick;
     try {
-        const got = await post("live/grab", { number: state.frame.number, look, camera: of, display });
+        const got = await post("live/grab", { number: state.frame.number, look, camera: of, display, shot });
         await readShow();
         told({ grabbed: `${got.files.join(" and ")} are in ${got.folder}` });
         fault("live", null);
     } catch (error) {
         fault("live", error.message);
     }
+}
+
+// A shot of this frame, which stays in sight until the shot is made.
+export async function newShot() {
+    if (!running || !state.frame?.number) return;
+    if (!state.shots?.into.length) return void fault("live", "A look that stands alone has no shots: open a show.");
+    const wasFrozen = live.frozen !== null;
+    if (!wasFrozen) await freezeOrGo();
+    if (!live.frozen) return;
+    lay({ tab: "shots", alone: false, ...(state.layout.controls === "folded" ? { controls: "low" } : {}) });
+    open(true, () => !wasFrozen && live.frozen && go());
 }
 
 // -------------------------------------------------------------------------------------------------------------- words
@@ -245,7 +262,7 @@ drawn(() => {
         const rate = report.stated || report.rate || 24;
         say(find("live-ago"), `${plain((frozen.kept.last - frozen.number) / rate, 2)} s before`);
     }
-    for (const id of ["live-freeze", "live-grab"]) find(id).disabled = !state.frame?.number;
+    for (const id of ["live-freeze", "live-grab", "live-shot"]) find(id).disabled = !state.frame?.number;
     say(find("live-fault"), [report?.warning, state.errors.live].filter(Boolean).join("; "));
     say(find("live-grabbed"), grabbed ?? "");
 });
@@ -253,5 +270,6 @@ drawn(() => {
 export function begin() {
     find("live-freeze").addEventListener("click", freezeOrGo);
     find("live-grab").addEventListener("click", grab);
+    find("live-shot").addEventListener("click", newShot);
     find("live-at").addEventListener("input", (event) => back(Number(event.target.value)));
 }

@@ -4,25 +4,32 @@ import * as curve from "./curve.js";
 import * as layout from "./layout.js";
 import * as live from "./live.js";
 import * as panel from "./panel.js";
+import * as shots from "./shots.js";
+import * as newShot from "./shots_new.js";
 import * as stage from "./stage.js";
+import * as pins from "./scope_pins.js";
+import * as scopes from "./scope_panel.js";
 import * as steps from "./steps.js";
 import "./bars.js";
 import "./readings.js";
+import "./scopes.js";
 import { asked, happened } from "./edits.js";
 import { knock, listen, whenLost } from "./server.js";
 import { change, fault, fromAddress, lower, raise, state } from "./state.js";
-import { everything, readLook, readShow, settle, settleView } from "./work.js";
+import { everything, readLook, readShots, readShow, settle, settleView } from "./work.js";
 
 // As often as a server that is away is looked for.
 const AGAIN = 1000;
 
 async function load(wanted) {
     const show = await readShow();
+    await readShots();
     const pick = settle(wanted, show);
     change({ pick });
     layout.stored(show.page);
     change(settleView(state.view, show, pick), "view");
     await readLook();
+    await shots.readShot();
     asked(state.look);
     everything();
 }
@@ -57,10 +64,17 @@ async function back() {
     change({ link: "good" });
 }
 
+async function hears(event) {
+    if (/^shots?$/.test(event.kind)) return shots.happened(event);
+    await happened(event);
+    // The show's files have the shots, too.
+    return /^(show|all)$/.test(event.kind) ? shots.readShot() : undefined;
+}
+
 function hear() {
     listen({
         opened: () => change({ link: "good" }),
-        happened: (event) => happened(event).catch(() => {}),
+        happened: (event) => hears(event).catch(() => {}),
         broken: lost,
     });
 }
@@ -68,7 +82,7 @@ function hear() {
 async function start() {
     const { pick, view } = fromAddress();
     change(view, "view");
-    for (const part of [layout, stage, curve, panel, steps, live]) part.begin();
+    for (const part of [layout, stage, curve, panel, shots, newShot, steps, scopes, pins, live]) part.begin();
     whenLost(lost);
     try {
         await load(pick);

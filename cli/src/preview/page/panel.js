@@ -2,7 +2,8 @@
 
 import { choices, find, make, same, say } from "./dom.js";
 import { asked, edit, problemsOf, save } from "./edits.js";
-import { change, drawn, state } from "./state.js";
+import { shortcut } from "./shots.js";
+import { LIVE, change, drawn, state } from "./state.js";
 import { addFrame, bakeLook, bakeOther, bakeOverlay, compareSides, isClip, pick, readCurve, readFrame, side } from "./work.js";
 
 // ----------------------------------------------------------------------------------------------------------- picks
@@ -43,16 +44,25 @@ const SCREENS = [option("srgb", "Display as sRGB"), option("none", "Code values 
 const READINGS = [option("log", "Camera signal"), option("light", "Scene light"), option("display", "Finished picture")];
 const REVISION = "revision";
 
-function sides({ show, look }) {
+// Other shots, this one as its file has it, and no correction at all; all through the look that is picked.
+function shotSides({ shots, pick }) {
+    const list = (shots?.shots ?? []).map(({ name }) => (name === pick.shot ? option(`shot:${name}@saved`, `${name}, as saved`) : option(`shot:${name}@now`, name)));
+    if (pick.shot) list.unshift(option(`${pick.look}@now`, "No correction"));
+    return list.length ? [{ group: "Shots", list }] : [];
+}
+
+const isShot = ({ shots }, other) => (shots?.shots ?? []).some(({ name }) => [`shot:${name}@saved`, `shot:${name}@now`].includes(other));
+
+function sides({ show, look, shots, pick }) {
     const looks = show.looks.map((l) => {
         const list = [option(`${l.name}@saved`, `${l.title}, as saved`)];
         if (l.name !== look.name) list.push(option(`${l.name}@now`, `${l.title}, as it is now`));
         return { group: l.name, list };
     });
-    return [option("signal", "Camera signal"), ...looks, option(REVISION, "Git revision…")];
+    return [option("signal", "Camera signal"), ...shotSides({ shots, pick }), ...looks, option(REVISION, "Git revision…")];
 }
 
-const known = ({ show }, other) => other === "signal" || show.looks.some((l) => [`${l.name}@saved`, `${l.name}@now`].includes(other));
+const known = ({ show, shots }, other) => other === "signal" || isShot({ shots }, other) || show.looks.some((l) => [`${l.name}@saved`, `${l.name}@now`].includes(other));
 
 drawn((state) => {
     const { show, view, pick, look } = state;
@@ -68,12 +78,12 @@ drawn((state) => {
     choices(find("overlay"), show.exposure_kinds ? [OVERLAYS[0], ...named(show.exposure_kinds)] : OVERLAYS, view.overlay);
     const eis = show.cameras.find((c) => c.name === pick.camera)?.eis ?? [];
     choices(find("ei"), eis.map((ei) => option(ei, ei)), view.ei);
-    find("ei-label").hidden = view.overlay === "none" || eis.length === 0;
+    find("ei-label").hidden = eis.length === 0;
     choices(find("points"), [17, 33, 65].map((n) => option(n, n)), view.points);
     choices(find("screen"), SCREENS, view.screen);
     const frame = show.frames.find((f) => String(f.id) === pick.frame);
     choices(find("reading-as"), READINGS, view.reading ?? frame?.reads_as);
-    find("reading-as").disabled = !frame || frame.id === "live";
+    find("reading-as").disabled = !frame || frame.id === LIVE;
 });
 
 function view() {
@@ -160,6 +170,7 @@ function typing(target) {
 }
 
 function shortcuts(event) {
+    if (shortcut(event)) return;
     if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
     const key = event.key.toLowerCase();
     if (key === "s") {

@@ -1,19 +1,11 @@
 // The picture: a frame through cubes, by WebGL 2. What it is given are textures; what it draws are panes.
 
 import { ENTRIES } from "./signal.js";
-import { FRAGMENT, SHOW, VERTEX } from "./shaders.js";
+import { FRAGMENT, SHOW, VERTEX, program } from "./shaders.js";
 
 // Between panes, in pixels of the canvas.
 export const GAP = 8;
 const UNITS = { frame: 0, nudge: 1, look: 2, other: 3, overlay: 4 };
-
-function compile(gl, kind, source) {
-    const shader = gl.createShader(kind);
-    gl.shaderSource(shader, source);
-    gl.compileShader(shader);
-    if (!gl.getShaderParameter(shader, gl.COMPILE_STATUS) && !gl.isContextLost()) throw new Error(gl.getShaderInfoLog(shader));
-    return shader;
-}
 
 export class Picture {
     constructor(canvas) {
@@ -40,13 +32,7 @@ export class Picture {
 
     begin() {
         const { gl } = this;
-        this.program = gl.createProgram();
-        gl.attachShader(this.program, compile(gl, gl.VERTEX_SHADER, VERTEX));
-        gl.attachShader(this.program, compile(gl, gl.FRAGMENT_SHADER, FRAGMENT));
-        gl.linkProgram(this.program);
-        if (!gl.getProgramParameter(this.program, gl.LINK_STATUS) && !gl.isContextLost()) {
-            throw new Error(gl.getProgramInfoLog(this.program));
-        }
+        this.program = program(gl, VERTEX, FRAGMENT);
         gl.useProgram(this.program);
         this.at = (name) => gl.getUniformLocation(this.program, name);
         for (const [name, unit] of Object.entries(UNITS)) gl.uniform1i(this.at(name), unit);

@@ -1,4 +1,5 @@
-// The programs that draw the picture. A pixel of the canvas is a pixel of the frame: nothing is filtered on the way.
+// The programs that draw the picture, and the functions that the scopes share with them. A pixel of the canvas is a pixel of the
+// frame: nothing is filtered on the way.
 
 import { TO_XYZ, WHITE } from "./constants.js";
 
@@ -70,6 +71,39 @@ float difference(vec3 one, vec3 two) {
     return sqrt(max(a * a + b * b + c * c + rT * b * c, 0.0));
 }`;
 
+// A colour by a cube.
+export const TETRAHEDRAL = `vec3 tetrahedral(sampler3D cube, vec3 rgb) {
+    int last = textureSize(cube, 0).x - 1;
+    vec3 place = clamp(rgb, 0.0, 1.0) * float(last);
+    ivec3 low = min(ivec3(place), ivec3(last - 1));
+    vec3 f = place - vec3(low);
+    // From the lowest corner along the largest fraction first, to the highest along the smallest last.
+    bvec3 ge = bvec3(f.r >= f.g, f.g >= f.b, f.r >= f.b);
+    ivec3 first = ge.x ? (ge.z ? ivec3(1, 0, 0) : ivec3(0, 0, 1)) : (ge.y ? ivec3(0, 1, 0) : ivec3(0, 0, 1));
+    ivec3 third = ge.x ? (ge.y ? ivec3(0, 0, 1) : ivec3(0, 1, 0)) : (ge.z ? ivec3(0, 0, 1) : ivec3(1, 0, 0));
+    float most = max(f.r, max(f.g, f.b));
+    float least = min(f.r, min(f.g, f.b));
+    float middle = f.r + f.g + f.b - most - least;
+    return (1.0 - most) * texelFetch(cube, low, 0).rgb
+        + (most - middle) * texelFetch(cube, low + first, 0).rgb
+        + (middle - least) * texelFetch(cube, low + ivec3(1) - third, 0).rgb
+        + least * texelFetch(cube, low + ivec3(1), 0).rgb;
+}`;
+
+// A signal as if the camera had been exposed more, by a table.
+export const EXPOSED = `float exposed(sampler2D nudge, float signal) {
+    int last = textureSize(nudge, 0).x - 1;
+    float place = clamp(signal, 0.0, 1.0) * float(last);
+    int low = min(int(place), last - 1);
+    float a = texelFetch(nudge, ivec2(low, 0), 0).r;
+    float b = texelFetch(nudge, ivec2(low + 1, 0), 0).r;
+    return mix(a, b, place - float(low));
+}
+
+vec3 exposed(sampler2D nudge, vec3 signal) {
+    return vec3(exposed(nudge, signal.r), exposed(nudge, signal.g), exposed(nudge, signal.b));
+}`;
+
 export const FRAGMENT = `#version 300 es
 precision highp float;
 precision highp int;
@@ -89,32 +123,9 @@ uniform int height;
 uniform float divide;
 out vec4 colour;
 
-vec3 tetrahedral(sampler3D cube, vec3 rgb) {
-    int last = textureSize(cube, 0).x - 1;
-    vec3 place = clamp(rgb, 0.0, 1.0) * float(last);
-    ivec3 low = min(ivec3(place), ivec3(last - 1));
-    vec3 f = place - vec3(low);
-    // From the lowest corner along the largest fraction first, to the highest along the smallest last.
-    bvec3 ge = bvec3(f.r >= f.g, f.g >= f.b, f.r >= f.b);
-    ivec3 first = ge.x ? (ge.z ? ivec3(1, 0, 0) : ivec3(0, 0, 1)) : (ge.y ? ivec3(0, 1, 0) : ivec3(0, 0, 1));
-    ivec3 third = ge.x ? (ge.y ? ivec3(0, 0, 1) : ivec3(0, 1, 0)) : (ge.z ? ivec3(0, 0, 1) : ivec3(1, 0, 0));
-    float most = max(f.r, max(f.g, f.b));
-    float least = min(f.r, min(f.g, f.b));
-    float middle = f.r + f.g + f.b - most - least;
-    return (1.0 - most) * texelFetch(cube, low, 0).rgb
-        + (most - middle) * texelFetch(cube, low + first, 0).rgb
-        + (middle - least) * texelFetch(cube, low + ivec3(1) - third, 0).rgb
-        + least * texelFetch(cube, low + ivec3(1), 0).rgb;
-}
+${TETRAHEDRAL}
 
-float exposed(float signal) {
-    int last = textureSize(nudge, 0).x - 1;
-    float place = clamp(signal, 0.0, 1.0) * float(last);
-    int low = min(int(place), last - 1);
-    float a = texelFetch(nudge, ivec2(low, 0), 0).r;
-    float b = texelFetch(nudge, ivec2(low + 1, 0), 0).r;
-    return mix(a, b, place - float(low));
-}
+${EXPOSED}
 
 ${DIFFERENCE}
 
@@ -126,7 +137,7 @@ vec3 band(float apart) {
 void main() {
     ivec2 at = ivec2(gl_FragCoord.xy) - origin;
     vec3 recorded = vec3(texelFetch(frame, ivec2(at.x, height - 1 - at.y), 0).rgb) / 65535.0;
-    vec3 signal = nudged ? vec3(exposed(recorded.r), exposed(recorded.g), exposed(recorded.b)) : recorded;
+    vec3 signal = nudged ? exposed(nudge, recorded) : recorded;
     bool left = float(at.x) < divide;
     vec3 shown;
     if (show == ${SHOW.DIFFERENCE}) {
@@ -142,3 +153,20 @@ void main() {
     }
     colour = vec4(clamp(shown, 0.0, 1.0), 1.0);
 }`;
+
+function compile(gl, kind, source) {
+    const shader = gl.createShader(kind);
+    gl.shaderSource(shader, source);
+    gl.compileShader(shader);
+    if (!gl.getShaderParameter(shader, gl.COMPILE_STATUS) && !gl.isContextLost()) throw new Error(gl.getShaderInfoLog(shader));
+    return shader;
+}
+
+export function program(gl, vertex, fragment) {
+    const made = gl.createProgram();
+    gl.attachShader(made, compile(gl, gl.VERTEX_SHADER, vertex));
+    gl.attachShader(made, compile(gl, gl.FRAGMENT_SHADER, fragment));
+    gl.linkProgram(made);
+    if (!gl.getProgramParameter(made, gl.LINK_STATUS) && !gl.isContextLost()) throw new Error(gl.getProgramInfoLog(made));
+    return made;
+}

@@ -4,14 +4,21 @@ import { clamp, draw, find, make, plain, same, say, signed } from "./dom.js";
 import { edit } from "./edits.js";
 import { GAP, Picture } from "./picture.js";
 import { BANDS, SHOW } from "./shaders.js";
+import { help } from "./shots.js";
 import { css } from "./signal.js";
 import { change, drawn, fault, state } from "./state.js";
 import { camera, display, readPixel, side } from "./work.js";
 
 // The surround, as the style sheet has it, between the panes of a comparison.
+let surround = { name: null, colour: null };
+
 function mat() {
-    const hex = getComputedStyle(document.documentElement).getPropertyValue("--mat").trim();
-    return [1, 3, 5].map((at) => parseInt(hex.slice(at, at + 2), 16) / 255);
+    const name = document.documentElement.dataset.surround;
+    if (surround.name !== name) {
+        const hex = getComputedStyle(document.documentElement).getPropertyValue("--mat").trim();
+        surround = { name, colour: [1, 3, 5].map((at) => parseInt(hex.slice(at, at + 2), 16) / 255) };
+    }
+    return surround.colour;
 }
 
 const QUARTER = 0.25;
@@ -19,6 +26,9 @@ const QUARTER = 0.25;
 const FAR = 8;
 
 let picture = null;
+
+// The picture that is drawn, for who reads its pixels.
+export const screenPicture = () => picture;
 
 // ------------------------------------------------------------------------------------------------- drawing
 
@@ -31,10 +41,15 @@ function show({ view, overlay, other }) {
 }
 
 let lastNudge = null;
+// What the picture on the canvas is of: other parts of the page change more often than it does.
+let last = [];
 
 drawn((state) => {
     const { frame, cube, other, overlay, view, curve } = state;
     if (!picture?.works || !frame || !cube) return;
+    const now = [frame, cube, other, overlay, curve?.camera, view.nudge, view.mode, view.held, view.other, view.divide, view.overlay, mat(), picture.program];
+    if (now.every((v, i) => v === last[i])) return;
+    last = now;
     picture.frame(frame);
     picture.cube("look", cube);
     if (other) picture.cube("other", other);
@@ -47,7 +62,7 @@ drawn((state) => {
     const otherIsSignal = view.other === "signal" || other === null;
     const mode = view.held ? "look" : view.mode;
     picture.draw({ frame, mode, show: show(state), divide: view.divide, nudged, otherIsSignal, mat: mat() });
-});
+}, { each: true });
 
 // When the picture has been drawn.
 export const finished = () => (picture?.works ? picture.finished() : Promise.resolve());
@@ -55,13 +70,14 @@ export const finished = () => (picture?.works ? picture.finished() : Promise.res
 // What each side of the divide is, in words.
 function sideWords({ view, show: { looks } }) {
     if (view.other === "signal") return "Camera signal, no look";
-    const { look, at } = side(view.other);
+    const { look, at, shot, shot_at: shotAt } = side(view.other);
+    if (shot) return `Shot ${shot}${shotAt === "saved" ? ", as saved" : ""}`;
     const title = looks.find((l) => l.name === look)?.title ?? look;
     return `${title}, ${at === "now" ? "now" : at === "saved" ? "as saved" : at}`;
 }
 
 drawn((state) => {
-    const { view, frame, look, show } = state;
+    const { view, frame, look, show, pick } = state;
     const none = show !== null && show.frames.length === 0;
     find("no-frame").hidden = !none;
     find("picture").hidden = none;
@@ -70,7 +86,7 @@ drawn((state) => {
     const { width, height } = Picture.extent(frame, comparing ? "compare" : "look");
     find("picture").style.setProperty("--ratio", `${width / height}`);
     const before = sideWords(state);
-    const after = `${look.title}, now`;
+    const after = pick.shot ? `Shot ${pick.shot}: ${look.title}` : `${look.title}, now`;
     const alone = view.held ? before : view.overlay === "none" ? after : `Exposure: ${camera()?.label ?? ""}`;
     say(find("side-left"), view.held || view.mode === "look" ? alone : before);
     say(find("side-right"), view.held || view.mode === "look" ? "" : view.mode === "divide" && view.overlay !== "none" ? "Exposure" : after);
@@ -94,7 +110,9 @@ drawn(({ view, frame, cross }) => {
     mark.setAttribute("aria-label", `Cross: the pixel that is read, column ${cross.x}, row ${cross.y}`);
 });
 
-drawn(({ view, curve }) => {
+drawn(({ view, curve, pick }) => {
+    const into = pick.shot ? `shot ${pick.shot}, as exposure by its offset` : "look, as exposure";
+    for (const name of ["title", "aria-label"]) find("nudge-keep").setAttribute(name, `Apply: put the nudge into the ${into}`);
     say(find("nudge"), `${signed(view.nudge)} stops`);
     for (const id of ["nudge-up", "nudge-down"]) find(id).disabled = curve === null;
     for (const id of ["nudge-none", "nudge-keep"]) find(id).disabled = view.nudge === 0;
@@ -138,9 +156,13 @@ export function nudge(stops) {
     readPixel();
 }
 
-// The nudge becomes the look's own: in its first exposure, or in a new one after a compress that it begins with.
+// The nudge becomes the shot's own, by its offset; without a shot the look's: in its first exposure, or in a new one after a compress that it begins with.
 function keepNudge() {
     const by = state.view.nudge;
+    if (state.pick.shot) {
+        help({ op: "exposure", stops: by });
+        return void nudge(0);
+    }
     // One entry to undo.
     const drag = `keep ${performance.now()}`;
     const { steps } = state.look;
@@ -175,13 +197,15 @@ function dragDivide(handle) {
 // ------------------------------------------------------------------------------------------------------ pixels
 
 // The pixel of the frame under the pointer, in whichever pane it is.
-function pixelAt(event) {
+// `held`: the nearest one, where the pointer has left it.
+export function pixelAt(event, held = false) {
     const { frame } = state;
     const { left, top, width, height } = find("canvas").getBoundingClientRect();
     const { width: across, height: down } = find("canvas");
     if (!frame || !width) return null;
     const x = Math.floor(((event.clientX - left) / width) * across) % (frame.width + GAP);
     const y = Math.floor(((event.clientY - top) / height) * down);
+    if (held) return { x: clamp(x, 0, frame.width - 1), y: clamp(y, 0, frame.height - 1) };
     return x < 0 || y < 0 || x >= frame.width || y >= frame.height ? null : { x, y };
 }
 

@@ -4,11 +4,11 @@ export const state = {
     // What the server says of the show: looks, cameras, displays, frames, kinds of steps.
     show: null,
     // What is picked; kept in the address, so that a reload shows the same.
-    pick: { look: null, camera: null, display: null, frame: null },
+    pick: { look: null, camera: null, display: null, frame: null, shot: null },
     // How it is shown.
     view: {
         mode: "divide",         // look, divide, compare
-        other: "signal",        // what stands left of the divide: signal, or LOOK@AT
+        other: "signal",        // what stands left of the divide: signal, LOOK@AT, or shot:NAME@AT
         divide: 0.5,
         held: false,            // the other side alone, while a key is held
         overlay: "none",        // none, or a kind of exposure cube
@@ -19,13 +19,21 @@ export const state = {
         reading: null,          // what the frame's file is taken for; null: as the server takes it
     },
     // How the page is laid out, of this user; `layout.js` says what is kept.
-    layout: { surround: "dim", page: "dark", side: "open", controls: "low", letters: true, tab: "steps", zoom: 0, alone: false },
+    layout: { surround: "dim", page: "dark", side: "open", controls: "low", letters: true, tab: "steps", zoom: 0, alone: false,
+        scopes: { stops: true, display: true, chromaticity: false, histogram: false, pins: false, channels: "over", unit: "percent" } },
     // The look's document as the server holds it, and what was worked out from it.
     look: null,
+    // The shots of the show, and the one that is corrected, with its versions; what a helper or a save did, in words.
+    shots: null,
+    shot: null,
+    helped: null,
     cube: null,                 // { points, nodes, millis, says }
     other: null,                // the same of the other side
     overlay: null,              // the same of the exposure cube, with its key
     curve: null,
+    scales: null,               // what the scopes measure by, of camera, display and EI
+    codes: null,                // the look's cube to the display's own codes, `of` the cube in sight
+    counted: null,              // what the scopes counted: { every, pixels, kinds }
     worst: null,
     compare: null,
     // The picture: { id, width, height, channels, signal } of 16-bit RGB or RGBA.
@@ -34,6 +42,9 @@ export const state = {
     // A pixel of the frame for each: under the pointer, and under the cross.
     pointer: null,
     cross: null,
+    pins: [],                   // of the frame: { x, y, width, height }
+    pinned: [],                 // what was read of them
+    dragged: null,              // a rectangle that is being drawn
     reading: null,              // the probe of one of them
     // What went wrong, each where it belongs: one line.
     errors: {},
@@ -45,27 +56,43 @@ export const state = {
     saved: null,                // what the last save said
 };
 
-const drawings = [];
-let queued = false;
+// What the live picture is called among the frames.
+export const LIVE = "live";
 
-// A function of the state that brings its part of the page up to date.
-export function drawn(drawing) {
-    drawings.push(drawing);
+const drawings = [];
+// What waits to be drawn: "frames", what shows every frame of a live picture; or "all".
+let queued = null;
+
+// A function of the state that brings its part of the page up to date; of a live picture at every frame, where it shows each.
+export function drawn(drawing, { each = false } = {}) {
+    drawings.push({ drawing, each });
 }
 
-function drawAll() {
-    queued = false;
-    for (const drawing of drawings) drawing(state);
+function drawQueued() {
+    const all = queued === "all";
+    queued = null;
+    for (const { drawing, each } of drawings) if (all || each) drawing(state);
+}
+
+function queue(what) {
+    if (queued === null) {
+        // A hidden page draws no frames, and must still be right when it is seen again.
+        if (document.hidden) setTimeout(drawQueued, 0);
+        else requestAnimationFrame(drawQueued);
+    }
+    if (queued !== "all") queued = what;
 }
 
 // Takes `values` into the state, or into one `part` of it.
 export function change(values, part) {
     Object.assign(part ? state[part] : state, values);
-    if (queued) return;
-    queued = true;
-    // A hidden page draws no frames, and must still be right when it is seen again.
-    if (document.hidden) setTimeout(drawAll, 0);
-    else requestAnimationFrame(drawAll);
+    queue("all");
+}
+
+// The next frame of the live picture that is shown already, of the same size.
+export function follow(frame) {
+    state.frame = frame;
+    queue("frames");
 }
 
 // One line where it belongs, or none.
@@ -83,7 +110,7 @@ export function lower(id) {
     if (state.bars.some((b) => b.id === id)) change({ bars: state.bars.filter((b) => b.id !== id) });
 }
 
-const KEPT = ["look", "camera", "display", "frame"];
+const KEPT = ["look", "camera", "display", "frame", "shot"];
 const KNOWN = { mode: ["look", "divide", "compare"], overlay: ["none", "ladder", "key", "clip", "range"], screen: ["srgb", "none"], points: [17, 33, 65] };
 const KEPT_OF_VIEW = ["mode", "other", "overlay", "ei", "screen", "points"];
 

@@ -3,7 +3,7 @@
 import { clamp, find, same } from "./dom.js";
 import { Lost, bytes, get, newest, post, send } from "./server.js";
 import { Curve, signalAt } from "./signal.js";
-import { change, fault, lower, state } from "./state.js";
+import { LIVE, change, fault, follow, lower, state } from "./state.js";
 
 // Runs `work`; a refusal becomes one line at `place`. What no server answers is told by a bar.
 async function guarded(place, work) {
@@ -17,15 +17,21 @@ async function guarded(place, work) {
 
 const quietly = (place, work) => newest((...values) => guarded(place, () => work(...values)));
 
-const picked = () => ({ look: state.pick.look, camera: state.pick.camera, display: state.pick.display, at: "now" });
+const picked = () => ({ look: state.pick.look, camera: state.pick.camera, display: state.pick.display, at: "now", shot: state.pick.shot });
 
 export const camera = () => state.show?.cameras.find((c) => c.name === state.pick.camera);
 export const display = () => state.show?.displays.find((d) => d.name === state.pick.display);
 
-// LOOK@AT of what stands left of the divide, as { look, at }.
+const SHOT = "shot:";
+
+// LOOK@AT or shot:NAME@AT of what stands left of the divide, as { look, at, shot, shot_at }.
 export function side(other) {
+    if (other.startsWith(SHOT)) {
+        const mark = other.lastIndexOf("@");
+        return { look: state.pick.look, at: "now", shot: other.slice(SHOT.length, mark), shot_at: other.slice(mark + 1) };
+    }
     const mark = other.indexOf("@");
-    return { look: other.slice(0, mark), at: other.slice(mark + 1) };
+    return { look: other.slice(0, mark), at: other.slice(mark + 1), shot: null };
 }
 
 // Headers are ASCII: what is not stands in them as in JSON.
@@ -34,7 +40,7 @@ const unescaped = (text) => text.replace(/\\u([0-9a-f]{4})/g, (_, code) => Strin
 // Milliseconds that a cube may take while something is dragged; a smaller one stands in if it would take longer.
 const QUICK = 15;
 
-async function askCube(values) {
+export async function askCube(values) {
     const { screen, points } = state.view;
     const asked = { ...picked(), screen, points, ...values };
     const got = await bytes("cube", asked);
@@ -72,7 +78,8 @@ export const readCurve = quietly("curve", async () => {
 
 // A finding stays in sight until there is a newer one, so it says what it is of.
 export const readWorst = quietly("worst", async () => {
-    const of = picked();
+    // Of the look by itself.
+    const of = { ...picked(), shot: null };
     const worst = await get("worst", of);
     const { name, saved_version: saved } = state.look ?? {};
     const isSaved = name === of.look && worst.version === saved;
@@ -82,8 +89,10 @@ export const readWorst = quietly("worst", async () => {
 export const compareSides = quietly("compare", async () => {
     const { mode, other } = state.view;
     if (mode !== "compare" || other === "signal") return change({ compare: null });
-    const { camera, display, look } = picked();
-    const got = await get("compare", { a: other, b: `${look}@now`, camera, display });
+    const { camera, display, look, shot } = picked();
+    const a = side(other);
+    const sides = { a: `${a.look}@${a.at}`, b: `${look}@now`, a_shot: a.shot, a_shot_at: a.shot_at, b_shot: shot };
+    const got = await get("compare", { ...sides, camera, display });
     // The sides may have changed meanwhile; then the next answer is on its way.
     return change({ compare: got });
 });
@@ -91,7 +100,7 @@ export const compareSides = quietly("compare", async () => {
 export const readFrame = quietly("frame", async () => {
     const id = state.pick.frame;
     // A live picture comes by itself.
-    if (id === null || id === undefined || id === "live") return;
+    if (id === null || id === undefined || id === LIVE) return;
     const got = await bytes(`frames/${id}`, { camera: state.pick.camera, as: state.view.reading });
     const [width, height] = ["x-width", "x-height"].map((name) => Number(got.headers.get(name)));
     const says = unescaped(got.headers.get("x-says") ?? "");
@@ -102,9 +111,10 @@ export const readFrame = quietly("frame", async () => {
 // A frame becomes the picture; what is pointed at stays where a frame of the same size follows.
 export function takeFrame(frame) {
     const { width, height } = frame;
+    const follows = state.frame?.id === frame.id && state.frame.width === width && state.frame.height === height;
+    if (follows && frame.id === LIVE) return follow(frame);
     const within = (at) => at && { x: clamp(at.x, 0, width - 1), y: clamp(at.y, 0, height - 1) };
     const cross = within(state.cross) ?? { x: Math.round(width * 0.65), y: height >> 1 };
-    const follows = state.frame?.id === frame.id && state.frame.width === width && state.frame.height === height;
     change({ frame, pointer: follows ? state.pointer : null, cross });
 }
 
@@ -122,8 +132,8 @@ export const readPixel = quietly("reading", async () => {
 // After a change of the look: the picture first, then what is drawn beside it.
 export function lookChanged() {
     bakeLook();
-    const { look, at } = state.view.other === "signal" ? {} : side(state.view.other);
-    if (look === state.pick.look && at === "now") bakeOther();
+    const { look, at, shot, shot_at: shotAt } = state.view.other === "signal" ? {} : side(state.view.other);
+    if (look === state.pick.look && at === "now" && (!shot || shot === state.pick.shot || shotAt !== "now")) bakeOther();
     readCurve();
     readPixel();
     if (!state.dragging) settled();
@@ -160,12 +170,14 @@ export function settle(wanted, show) {
         camera: known(show.cameras, wanted.camera, show.pick.camera),
         display: known(show.displays, wanted.display, show.pick.display),
         frame: of === null ? null : String(of),
+        shot: known(state.shots?.shots ?? [], wanted.shot, show.pick.shot ?? null),
     };
 }
 
 export function settleView(view, show, pick) {
     const eis = show.cameras.find((c) => c.name === pick.camera)?.eis ?? [];
-    const exists = view.other === "signal" || show.looks.some((l) => l.name === side(view.other).look);
+    const { look, shot } = view.other === "signal" ? {} : side(view.other);
+    const exists = view.other === "signal" || (shot ? state.shots?.shots.some((s) => s.name === shot) : show.looks.some((l) => l.name === look));
     return { ei: eis.includes(view.ei) ? view.ei : eis[0] ?? null, other: exists ? view.other : "signal" };
 }
 
@@ -185,12 +197,16 @@ export async function pick(values) {
     }
     if (now.frame !== before.frame || now.camera !== before.camera) readFrame();
     if (now.camera !== before.camera) bakeOverlay();
-    if (now.camera !== before.camera || now.display !== before.display) bakeOther();
+    if (now.camera !== before.camera || now.display !== before.display || now.shot !== before.shot) bakeOther();
     lookChanged();
 }
 
 export async function readLook() {
     await guarded("look", async () => change({ look: await get(`looks/${encodeURIComponent(state.pick.look)}`) }));
+}
+
+export async function readShots() {
+    await guarded("shots", async () => change({ shots: await get("shots") }));
 }
 
 export async function readShow() {

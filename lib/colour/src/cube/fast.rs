@@ -20,28 +20,30 @@
 //! where nodes lie within 0..1.
 //!
 //! # Paths
-//! AVX2 with FMA on x86-64 and NEON on 64-bit ARM, where the processor has them, found out at run time: these two give the
-//! same bits. Elsewhere plain blocks that the compiler turns into the target's vectors, which may differ in the last bits of
-//! f32; with AVX2 they also take code values through cubes with nodes beyond 32767. Within one path, a pixel's value depends on nothing but the pixel: neither its place in the frame, nor the
-//! layout, nor the count of threads.
+//! AVX-512, or AVX2 with FMA, on x86-64 and NEON on 64-bit ARM, where the processor has them, found out at run time: these
+//! give the same bits, so which of them runs is a question of speed alone ([`Path::fastest`]). Elsewhere plain blocks that the
+//! compiler turns into the target's vectors, which may differ in the last bits of f32; on x86-64 they also take code values
+//! through cubes with nodes beyond 32767. Within one path, a pixel's value depends on nothing but the pixel: neither its place
+//! in the frame, nor the layout, nor the count of threads.
 //!
 //! # Threads
 //! Frames above [`CHUNK`] pixels are shared out over the current rayon pool; for one core, call from a pool of one thread.
 //!
 //! # Speed
-//! Planes are the fastest layout. Source and target apart, of 8 MiB and more, count as too large for the caches: two planes
-//! of floats are then written past them. All of the target is there for every thread when the call returns.
+//! Planes, and interleaved floats of three components, are the fastest layouts. Source and target apart, of 8 MiB and more,
+//! count as too large for the caches: two planes of floats are then written past them. All of the target is there for every thread when the call returns.
 
 mod block;
 mod frame;
 #[cfg(target_arch = "aarch64")]
 mod neon;
+mod sample;
 #[cfg(test)]
 mod tests;
 #[cfg(target_arch = "x86_64")]
 mod x86;
 
-pub use frame::Sample;
+pub use sample::Sample;
 
 use super::{Cube, Interpolation};
 use crate::invalid::Refusals;
@@ -59,6 +61,9 @@ const NODE_LIMIT: f64 = 1e37;
 
 /// Largest magnitude of a node whose value in codes of 16 bits is a whole number of 32 bits.
 const CODE_LIMIT: f64 = 32767.0;
+
+/// Largest size of a cube that [`Path::Avx512`] is chosen for: 33 points are 0.6 MB, 41 are 1.1.
+const WIDE_SIZE: usize = 33;
 
 /// A plane of a tile.
 type Lane<T> = [T; TILE];
@@ -101,6 +106,8 @@ impl Plan {
 /// Which code runs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Path {
+    /// AVX-512, on x86-64 processors that have its foundation, AVX2 and FMA.
+    Avx512,
     /// AVX2 and FMA, on x86-64 processors that have them.
     Avx2,
     /// NEON, on 64-bit ARM processors that have it.
@@ -110,16 +117,25 @@ pub enum Path {
 }
 
 impl Path {
-    /// The paths that this machine can run, fastest first.
+    /// The fastest path of this machine for a cube of `size` nodes along each edge.
+    ///
+    /// Sixteen pixels at a time want more of the table at once: where it is larger than the caches of a core, or eight nodes
+    /// are read for each pixel, eight at a time are as fast or faster.
+    pub fn fastest(size: usize, interpolation: Interpolation) -> Self {
+        let wide = size <= WIDE_SIZE && interpolation == Interpolation::Tetrahedral;
+        let mut paths = Self::available().iter().filter(|path| wide || **path != Self::Avx512);
+        *paths.next().unwrap_or(&Self::Block)
+    }
+
+    /// The paths that this machine can run, widest vectors first.
     pub fn available() -> &'static [Self] {
         #[cfg(target_arch = "x86_64")]
-        if x86::available() {
-            return &[Self::Avx2, Self::Block];
-        }
+        return x86::available();
         #[cfg(target_arch = "aarch64")]
         if neon::available() {
             return &[Self::Neon, Self::Block];
         }
+        #[cfg(not(target_arch = "x86_64"))]
         &[Self::Block]
     }
 }
@@ -165,7 +181,7 @@ impl FastCube {
     /// # Errors
     /// Nodes beyond 1e37 in magnitude, or a domain so small, large or far from zero that f32 cannot hold it.
     pub fn new(cube: &Cube, interpolation: Interpolation) -> Result<Self, Refusals> {
-        Self::on_path(cube, interpolation, Path::available()[0])
+        Self::on_path(cube, interpolation, Path::fastest(cube.size, interpolation))
     }
 
     /// `cube` on a path of one's choice, one of [`Path::available`]; to compare the paths.
@@ -306,7 +322,7 @@ impl FastCube {
     fn run<F: Frame>(&self, frame: F) {
         match self.path {
             #[cfg(target_arch = "x86_64")]
-            Path::Avx2 if self.codes_fit || F::Sample::MAX_CODE == 1.0 => x86::run(self, frame),
+            Path::Avx512 | Path::Avx2 if self.codes_fit || F::Sample::MAX_CODE == 1.0 => x86::run(self, frame),
             #[cfg(target_arch = "aarch64")]
             Path::Neon => neon::run(self, frame),
             _ => block::run(self, frame),

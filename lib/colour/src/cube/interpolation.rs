@@ -62,8 +62,16 @@ impl Cell {
 
     /// From the lowest corner along the largest fraction first, to the highest corner along the smallest last.
     pub fn tetrahedral(&self) -> [Share; 4] {
-        let mut order = [0, 1, 2];
-        order.sort_by(|a, b| self.fractions[*b].total_cmp(&self.fractions[*a]));
+        // Of equal fractions the earlier axis first.
+        let [r, g, b] = self.fractions;
+        let order = match (r >= g, r >= b, g >= b) {
+            (true, _, true) => [0, 1, 2],
+            (true, true, false) => [0, 2, 1],
+            (true, false, false) => [2, 0, 1],
+            (false, true, _) => [1, 0, 2],
+            (false, false, true) => [1, 2, 0],
+            (false, false, false) => [2, 1, 0],
+        };
         let mut corner = 0;
         let mut before = 1.0;
         let mut shares = [(7, 0.0); 4];
@@ -121,6 +129,20 @@ mod tests {
         let cube = Cube::sample(2, |rgb| [rgb[0] * rgb[1], 0.0, 0.0]).unwrap();
         assert_eq!(cube.at([0.5, 0.5, 0.0], Interpolation::Trilinear)[0], 0.25);
         assert_eq!(cube.at([0.5, 0.5, 0.0], Interpolation::Tetrahedral)[0], 0.5);
+    }
+
+    #[test]
+    fn tetrahedra_go_by_the_fractions_in_order_with_the_earlier_axis_first() {
+        for i in 0..27usize {
+            let fractions = [i % 3, i / 3 % 3, i / 9].map(|v| v as f64 / 4.0);
+            let mut order = [0, 1, 2];
+            order.sort_by(|a, b| fractions[*b].total_cmp(&fractions[*a]));
+            let corners = [0, 1 << order[0], 1 << order[0] | 1 << order[1], 7];
+            let shares = Cell { step: [0; 3], fractions }.tetrahedral();
+            assert_eq!(shares.map(|(corner, _)| corner), corners, "{fractions:?}");
+            let weights = [1.0 - fractions[order[0]], fractions[order[0]] - fractions[order[1]]];
+            assert_eq!([shares[0].1, shares[1].1], weights, "{fractions:?}");
+        }
     }
 
     proptest! {

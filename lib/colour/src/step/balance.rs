@@ -3,7 +3,7 @@
 //! Whites are as a camera balanced for D65 sees them: `from` 3200 K makes tungsten light neutral, `to` is D65 by default.
 
 use super::words::{plain, signed};
-use super::{Context, Maths, OnScene, Role, StepSettings, Uncast, both, within};
+use super::{Context, Extremes, Maths, OnScene, Role, StepSettings, Uncast, both, extremes, within};
 use crate::adaptation::Adaptation;
 use crate::chromaticity::{D65, Xy};
 use crate::gamut::{AP1, NO_WHITE};
@@ -85,6 +85,12 @@ impl StepSettings for BalanceSettings {
     const HELP: &'static str = "One white carried to another.";
     const ROLE: Role = Role::Scene;
     const EXAMPLE: &'static str = "from = { kelvin = 5400 }";
+    const EXTREMES: &'static [Extremes] = &[
+        extremes("from.kelvin", "the picture turns blue: the light was warmer than it is", "the picture turns orange"),
+        extremes("from.tint", "the picture turns green", "the picture turns magenta"),
+        extremes("to.kelvin", "the picture turns orange", "the picture turns blue"),
+        extremes("to.tint", "the picture turns magenta", "the picture turns green"),
+    ];
 
     fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         let to = self.to.map_or(Ok(D65), |to| to.make());

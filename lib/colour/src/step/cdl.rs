@@ -5,7 +5,7 @@
 //! over mid-grey, and at the bottom at light -0.0069.
 
 use super::words::{plain, signed};
-use super::{Context, Maths, OnScene, Role, StepSettings, Uncast, even};
+use super::{Context, Extremes, Maths, OnScene, Role, StepSettings, Uncast, even, extremes};
 use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::math;
 use crate::setting::{CHANNELS, settings};
@@ -134,6 +134,20 @@ impl StepSettings for CdlSettings {
     const HELP: &'static str = "ASC CDL slope, offset, power and saturation, in ACEScct.";
     const ROLE: Role = Role::Scene;
     const EXAMPLE: &'static str = "slope = [1.02, 1, 0.98]\nsaturation = 0.95";
+    const EXTREMES: &'static [Extremes] = &[
+        extremes(
+            "slope",
+            "less contrast, and dark highlights",
+            "more contrast, and highlights that run into white; in one channel, highlights of its colour",
+        ),
+        extremes(
+            "offset",
+            "the whole picture is dark, highlights too",
+            "the whole picture is bright; a strong blue light runs into white early",
+        ),
+        extremes("power", "bright, pale mid-tones", "dark mid-tones"),
+        extremes("saturation", "pale colours", "colours like paint, and saturated lights without shape"),
+    ];
 
     fn make(&self, with: &dyn Context) -> Result<Maths, Refusals> {
         let refuse = |key: &str, why: &str| Err(Invalid::new(key, why).into());

@@ -4,7 +4,7 @@
 //! with its published parameters as the default. Neutrals, and colours within the thresholds, are untouched.
 
 use super::words::plain;
-use super::{Context, Maths, OnScene, Role, StepSettings};
+use super::{Context, Extremes, Maths, OnScene, Role, StepSettings, extremes};
 use crate::invalid::{Parameter, Refusals};
 use crate::math;
 use crate::setting::settings;
@@ -69,6 +69,23 @@ impl StepSettings for CompressSettings {
     const HELP: &'static str = "ACES reference gamut compression.";
     const ROLE: Role = Role::Scene;
     const EXAMPLE: &'static str = "thresholds = [0.7, 0.7, 0.8]";
+    const EXTREMES: &'static [Extremes] = &[
+        extremes(
+            "limits",
+            "saturated lights still leave the gamut, and become flat patches",
+            "saturated lights lose colour that the display could show",
+        ),
+        extremes(
+            "thresholds",
+            "colours that were well within the gamut lose some saturation too",
+            "saturated lights are pressed into a narrow band, and lose their shape",
+        ),
+        extremes(
+            "power",
+            "the bend is wide: moderate colours lose a little too",
+            "the bend is abrupt, and shows as an edge in a colour that fades",
+        ),
+    ];
 
     fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         Compress::new(self.limits, self.thresholds, self.power).map(Maths::scene)

@@ -4,7 +4,7 @@
 //! takes dark and negative light without a break.
 
 use super::words::{capital, from_grey, stops};
-use super::{Context, MID_GREY, Maths, OnScene, Role, StepSettings};
+use super::{Context, Extremes, MID_GREY, Maths, OnScene, Role, StepSettings, extremes};
 use crate::invalid::{Parameter, Refusals};
 use crate::math;
 use crate::setting::settings;
@@ -50,6 +50,14 @@ impl StepSettings for ContrastSettings {
     const ROLE: Role = Role::Scene;
     const MAIN: &'static str = "amount";
     const EXAMPLE: &'static str = "amount = 1.1\npivot = -1";
+    const EXTREMES: &'static [Extremes] = &[
+        extremes(
+            "amount",
+            "a flat picture, as through haze",
+            "black shadows and white highlights, with little between",
+        ),
+        extremes("pivot", "the change brightens or darkens all of the picture", "the same, the other way"),
+    ];
 
     fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         Contrast::new(self.amount, self.pivot).map(Maths::scene)

@@ -5,7 +5,9 @@
 
 use super::space::{self, CurveName, GamutChoice, Space};
 use super::words::percent;
-use super::{Compiled, Context, Maths, OnScene, Rendered, Renders, Role, StepSettings, both, within};
+use super::{
+    Compiled, Context, Extremes, Maths, OnScene, Rendered, Renders, Role, StepSettings, both, extremes, within,
+};
 use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
 use crate::cube::{Cube, Interpolation};
@@ -112,6 +114,8 @@ impl StepSettings for CubeSettings {
     const HELP: &'static str = "A cube file that the crew supplies.";
     const ROLE: Role = Role::Either;
     const EXAMPLE: &'static str = "file = \"own.cube\"\nstrength = 0.5\nexpects = { curve = \"acescct\", gamut = \"aces-ap1\" }\ngives = { curve = \"acescct\", gamut = \"aces-ap1\" }";
+    const EXTREMES: &'static [Extremes] =
+        &[extremes("strength", "little of the cube is seen", "all of the cube is seen, with its faults")];
 
     fn make(&self, with: &dyn Context) -> Result<Maths, Refusals> {
         let cube = within("file", with.cube(&self.file));

@@ -1,7 +1,7 @@
 //! `exposure`: more or less light, the same for every channel.
 
 use super::words::{capital, plain, signed, stops};
-use super::{Context, Maths, OnScene, Role, StepSettings};
+use super::{Context, Extremes, Maths, OnScene, Role, StepSettings, extremes};
 use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::math;
 use crate::setting::settings;
@@ -57,6 +57,18 @@ impl StepSettings for ExposureSettings {
     const ROLE: Role = Role::Scene;
     const MAIN: &'static str = "stops";
     const EXAMPLE: &'static str = "stops = -0.4";
+    const EXTREMES: &'static [Extremes] = &[
+        extremes(
+            "stops",
+            "the picture is dark and its shadows go to black",
+            "the picture is bright and its highlights run into white",
+        ),
+        extremes(
+            "factor",
+            "the picture is dark and its shadows go to black",
+            "the picture is bright and its highlights run into white",
+        ),
+    ];
 
     fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         let made = match (self.stops, self.factor) {

@@ -3,7 +3,7 @@
 //! On scene light, more points are more light in that channel. Twelve points to a stop is common practice, no source.
 
 use super::words::{capital, channels, plain, signed};
-use super::{Context, Maths, OnScene, Role, StepSettings, Uncast};
+use super::{Context, Extremes, Maths, OnScene, Role, StepSettings, Uncast, extremes};
 use crate::invalid::{Parameter, Refusals};
 use crate::math;
 use crate::setting::{CHANNELS, settings};
@@ -47,6 +47,14 @@ impl StepSettings for PrinterSettings {
     const HELP: &'static str = "Printer points per channel.";
     const ROLE: Role = Role::Scene;
     const EXAMPLE: &'static str = "points = [1, 0, -2]";
+    const EXTREMES: &'static [Extremes] = &[
+        extremes(
+            "points",
+            "a dark picture; in one channel, the opposite colour",
+            "a bright picture; in one channel, a cast of its colour",
+        ),
+        extremes("per_stop", "each point does too much", "each point does almost nothing"),
+    ];
 
     fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         Printer::new(self.points, self.per_stop).map(Maths::scene)

@@ -1,7 +1,7 @@
 //! `saturation`: colours brought nearer to, or farther from, their own grey.
 
 use super::words::percent;
-use super::{Context, Maths, OnScene, Role, StepSettings, luminance_weights};
+use super::{Context, Extremes, Maths, OnScene, Role, StepSettings, extremes, luminance_weights};
 use crate::invalid::{Invalid, Parameter, Refusals};
 use crate::setting::settings;
 use nalgebra::Vector3;
@@ -33,6 +33,8 @@ impl StepSettings for SaturationSettings {
     const ROLE: Role = Role::Scene;
     const MAIN: &'static str = "amount";
     const EXAMPLE: &'static str = "amount = 0.9";
+    const EXTREMES: &'static [Extremes] =
+        &[extremes("amount", "pale colours, grey skin", "red skin, and saturated lights without shape")];
 
     fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         Saturation::new(self.amount).map(Maths::scene).map_err(Refusals::from)

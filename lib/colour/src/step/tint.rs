@@ -4,7 +4,7 @@
 //! gains are scaled so that a neutral keeps its luminance; a coloured light changes as through a pale filter.
 
 use super::words::{capital, channels, from_grey, signed};
-use super::{Context, MID_GREY, Maths, OnScene, Role, StepSettings, Uncast, luminance_weights};
+use super::{Context, Extremes, MID_GREY, Maths, OnScene, Role, StepSettings, Uncast, extremes, luminance_weights};
 use crate::invalid::{Parameter, Refusals};
 use crate::math;
 use crate::setting::{CHANNELS, settings};
@@ -109,6 +109,22 @@ impl StepSettings for TintSettings {
     const HELP: &'static str = "Colour in the shadows and in the highlights.";
     const ROLE: Role = Role::Scene;
     const EXAMPLE: &'static str = "shadows = [-0.06, 0.02, 0.08]\nhighlights = [0.06, 0, -0.06]";
+    const EXTREMES: &'static [Extremes] = &[
+        extremes(
+            "shadows",
+            "shadows of the opposite of the channel's colour",
+            "shadows of the colour of the channel, which reads as a wrong white balance",
+        ),
+        extremes(
+            "highlights",
+            "highlights of the opposite of the channel's colour",
+            "highlights of the colour of the channel; whites look dirty",
+        ),
+        extremes("shadow_start", "only the blackest shadows have the colour", "mid-tones and skin have it too"),
+        extremes("shadow_width", "the colour sets in with a visible step", "the colour is hardly reached anywhere"),
+        extremes("highlight_start", "mid-tones and skin have the colour too", "only the brightest lights have it"),
+        extremes("highlight_width", "the colour sets in with a visible step", "the colour is hardly reached anywhere"),
+    ];
 
     fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         Tint::new(self).map(Maths::scene)
@@ -125,7 +141,7 @@ impl StepSettings for TintSettings {
                 said.push(format!("{}s {moved} stops, from {from} on, full {full}.", capital(zone)));
                 continue;
             }
-            // Of a zone that is not tinted, what is stated is said all the same.
+            // Settings of a zone that is not tinted are in the sentence all the same, where the document states them.
             for (what, value, unit) in [("start", start, SHADOW_START.unit), ("width", width, SHADOW_WIDTH.unit)] {
                 if stated(&format!("{zone}_{what}")) {
                     idle.push(format!("{zone} {what} {value:?} {unit}"));

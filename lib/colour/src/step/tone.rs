@@ -15,7 +15,7 @@ use super::print::parameters::{BLACK, CONTRAST, GREY, SHOULDER, TOE};
 use super::print::scale::{self, NeutralScale, floored};
 use super::print::{apply, interlayer, rows};
 use super::words::{percent, plain, stops};
-use super::{Compiled, Context, MID_GREY, Maths, Rendered, Renders, Role, StepSettings};
+use super::{Compiled, Context, Extremes, MID_GREY, Maths, Rendered, Renders, Role, StepSettings};
 use crate::adaptation::Adaptation;
 use crate::chromaticity::Xy;
 use crate::gamut::AP1;
@@ -51,12 +51,32 @@ settings! {
     }
 }
 
+/// What the settings that `print` has too look like too low and too high.
+pub(super) mod looks {
+    use crate::step::{Extremes, extremes};
+
+    pub(in crate::step) const GREY: Extremes =
+        extremes("grey", "a dark picture", "a bright picture, with little room left for highlights");
+    pub(in crate::step) const CONTRAST: Extremes = extremes(
+        "contrast",
+        "a flat picture, as through haze",
+        "black shadows and white highlights, with little between",
+    );
+    pub(in crate::step) const TOE: Extremes =
+        extremes("toe", "shadows end hard in black", "thin, grey shadows that never quite reach black");
+    pub(in crate::step) const SHOULDER: Extremes =
+        extremes("shoulder", "highlights run into white all at once", "dull whites, and highlights without sparkle");
+    pub(in crate::step) const BLACK: Extremes =
+        extremes("black", "blacks are grey", "blacks drown the darkest detail on a monitor in a bright room");
+}
+
 impl StepSettings for ToneSettings {
     const NAME: &'static str = "tone";
     const TITLE: &'static str = "Tone curve";
     const HELP: &'static str = "Plain neutral contrast curve to display light; the last step.";
     const ROLE: Role = Role::Rendering;
     const EXAMPLE: &'static str = "contrast = 3.6\nshoulder = 1.8";
+    const EXTREMES: &'static [Extremes] = &[looks::GREY, looks::CONTRAST, looks::TOE, looks::SHOULDER, looks::BLACK];
 
     fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         self.check().map(|()| Maths::rendering(*self))

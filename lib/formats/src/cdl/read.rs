@@ -67,11 +67,11 @@ fn keep_own(element: &mut Element) {
 
 const REMARKS: [&str; 3] = ["Description", "InputDescription", "ViewingDescription"];
 /// What the schema takes for one another, in any case.
-const SOP: [&str; 2] = ["SOPNode", "ASC_SOP"];
-const SAT: [&str; 2] = ["SatNode", "ASC_SAT"];
+pub(super) const SOP: [&str; 2] = ["SOPNode", "ASC_SOP"];
+pub(super) const SAT: [&str; 2] = ["SatNode", "ASC_SAT"];
 const REFERENCE: [&str; 2] = ["ColorCorrectionRef", "ASC_CC_XML"];
 
-fn is(element: &Element, names: [&str; 2]) -> bool {
+pub(super) fn is(element: &Element, names: [&str; 2]) -> bool {
     names.iter().any(|name| name.eq_ignore_ascii_case(&element.name))
 }
 

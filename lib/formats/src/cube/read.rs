@@ -192,7 +192,7 @@ impl Reader {
         let upper = given.to_ascii_uppercase();
         let rest = trim(rest);
         if !KEYWORDS.contains(&upper.as_str()) && !OLDER.contains(&upper.as_str()) {
-            // What a number that is none begins with is a letter too.
+            // NaN and infinity begin with a letter too.
             if self.header.rows() > 0 && matches!(upper.as_str(), "NAN" | "INF" | "INFINITY") {
                 return self.error(Rule::Number, format!("{} is not a number: no NaN, no infinity", quoted(content)));
             }

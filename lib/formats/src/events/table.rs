@@ -1,15 +1,16 @@
 //! Lists with columns: the tab-separated interchange text of editing (`.ale`, with its sections Heading, Column and Data)
 //! and comma-separated values (common practice, no source).
 
-use super::{Event, EventList, Form, NAMES, SAT, SOP, error, lines, source};
+use super::{Event, EventList, Form, NAMES, SAT, SOP, end, error, lines, source};
 use crate::LineError;
 use rushlight_colour::message::{beginning, unknown};
+use std::ops::Range;
 
 /// Columns that hold a reel, a clip's file, and where an event begins and ends.
-const REELS: [&str; 2] = ["Tape", "Reel"];
+pub(super) const REELS: [&str; 2] = ["Tape", "Reel"];
 const FILES: [&str; 2] = ["Source File", "Filename"];
-const STARTS: [&str; 1] = ["Start"];
-const ENDS: [&str; 1] = ["End"];
+pub(super) const STARTS: [&str; 1] = ["Start"];
+pub(super) const ENDS: [&str; 1] = ["End"];
 
 /// A line and its fields.
 pub(super) type Row = (usize, Vec<String>);
@@ -21,6 +22,8 @@ pub(super) struct Table {
     rate: Option<f64>,
     /// What parts the fields.
     pub(super) delimiter: char,
+    /// Of comma-separated values: where the names and each row stand in the text, without what ends them.
+    pub(super) spans: Vec<Range<usize>>,
 }
 
 pub(super) fn read(text: &str, form: Form) -> Result<Table, Vec<LineError>> {
@@ -70,7 +73,9 @@ fn ale(text: &str) -> Result<Table, LineError> {
         }
     }
     match header {
-        Some(header) if section == Section::Data => Ok(Table { header, rows, rate, delimiter: '\t' }),
+        Some(header) if section == Section::Data => {
+            Ok(Table { header, rows, rate, delimiter: '\t', spans: Vec::new() })
+        }
         _ => error(lines(text).count().max(1), "it ends before its `Data`: an ALE has Heading, Column and Data"),
     }
 }
@@ -86,14 +91,23 @@ fn csv(text: &str) -> Result<Table, LineError> {
         .delimiter(delimiter as u8)
         .trim(csv::Trim::All)
         .from_reader(text.as_bytes());
-    let mut rows = Vec::new();
+    let is_end = |c: char| matches!(c, '\r' | '\n');
+    let (mut rows, mut starts) = (Vec::new(), Vec::new());
+    let (mut line, mut counted) = (1, 0);
     for record in reader.records() {
         let record = record.map_err(|e| {
             let line = e.position().map_or(1, csv::Position::line) as usize;
             LineError { line, message: format!("not CSV: {e}") }
         })?;
-        let line = record.position().map_or(1, csv::Position::line) as usize;
-        if record.iter().any(|field| !field.is_empty()) {
+        // The reader's place may lie before the end of the line before, and before empty lines; so may its count of lines.
+        let place = record.position().map_or(0, csv::Position::byte) as usize;
+        let rest = text.get(place..).unwrap_or_default();
+        let start = place + rest.len() - rest.trim_start_matches(is_end).len();
+        line += text.get(counted..start).unwrap_or_default().matches(end(text)).count();
+        counted = start;
+        let is_row = record.iter().any(|field| !field.is_empty());
+        starts.push((start, is_row));
+        if is_row {
             rows.push((line, record.iter().map(str::to_owned).collect()));
         }
     }
@@ -101,7 +115,12 @@ fn csv(text: &str) -> Result<Table, LineError> {
         return error(1, "empty: a CSV begins with the names of its columns");
     }
     let header = rows.remove(0);
-    Ok(Table { header, rows, rate: None, delimiter })
+    let ends = starts.iter().skip(1).map(|(start, _)| *start).chain([text.len()]);
+    let spans = starts.iter().zip(ends).filter(|((_, is_row), _)| *is_row).map(|((start, _), end)| {
+        let part = text.get(*start..end).unwrap_or_default();
+        *start..start + part.trim_end_matches(is_end).len()
+    });
+    Ok(Table { header, rows, rate: None, delimiter, spans: spans.collect() })
 }
 
 impl Table {

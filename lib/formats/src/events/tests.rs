@@ -78,6 +78,46 @@ fn corrections_are_entered_and_all_else_stays() {
     assert!(enter(OTIO.as_bytes(), Form::Otio, None, |_| None).unwrap_err()[0].message.contains("not written"));
 }
 
+/// Rows of comma-separated values that are not changed stay to the byte: quotes, blank lines, line ends, blanks around fields.
+#[test]
+fn rows_beside_the_one_that_changes_stay_as_they_are() {
+    for ends in ["\n", "\r\n"] {
+        let csv = "\u{feff}Shot, Remark ,ASC_SAT\n\n\"12A-3\", \"a\nb\" ,1.0\n12B-1,\"c\",\n\n".replace('\n', ends);
+        let entered = enter(csv.as_bytes(), Form::Csv, None, |e| (e.name == "12B-1").then(|| saturated(0.8))).unwrap();
+        let wanted =
+            csv.replace("ASC_SAT", "ASC_SAT,ASC_SOP").replace("12B-1,\"c\",", "12B-1,c,0.8,(1 1 1)(0 0 0)(1 1 1)");
+        assert_eq!(entered, wanted);
+    }
+}
+
+#[test]
+fn a_new_row_comes_last_under_the_columns_that_there_are() {
+    let [sop, sat] = texts(&saturated(0.8));
+    let source = Some(["01:00:00:00", "01:00:02:00"].map(|text| text.parse().unwrap()));
+    let reel = Some("A7".to_owned());
+    let event = Event { name: "40-1".to_owned(), reel, source, sop, sat, ..Event::default() };
+    for text in [ALE.to_owned(), ALE.trim_end().to_owned(), ALE.replace("\r\n", "\n"), format!("\u{feff}{ALE}")] {
+        let made = append(text.as_bytes(), Form::Ale, None, &event).unwrap();
+        let ends = if text.contains('\r') { "\r\n" } else { "\n" };
+        let row = format!("40-1\tA7\t01:00:00:00\t01:00:02:00\t\t(1 1 1)(0 0 0)(1 1 1)\t0.8{ends}");
+        let before = made.strip_suffix(&row).unwrap_or_else(|| panic!("{made}"));
+        let whole = if text.ends_with('\n') { text } else { text + ends };
+        assert_eq!(before, whole.replace("ASC_SOP", "ASC_SOP\tASC_SAT"));
+        let read = read(made.as_bytes(), Form::Ale, None).unwrap();
+        assert_eq!(read.events.last().unwrap().correction(), Ok(Some(saturated(0.8))));
+    }
+    let csv = "shot;remark;ASC_SAT\n12A-3;\"a; b\";1";
+    let made = append(csv.as_bytes(), Form::Csv, None, &event).unwrap();
+    assert_eq!(made, "shot;remark;ASC_SAT;ASC_SOP\n12A-3;\"a; b\";1\n40-1;;0.8;(1 1 1)(0 0 0)(1 1 1)\n");
+    assert!(append(made.as_bytes(), Form::Csv, None, &event).unwrap_err()[0].message.contains("40-1` already"));
+    let empty = "Heading\nFIELD_DELIM\tTABS\n\nColumn\nName\n\nData\n";
+    let made = append(empty.as_bytes(), Form::Ale, None, &event).unwrap();
+    assert_eq!(read(made.as_bytes(), Form::Ale, None).unwrap().events.len(), 1, "{made}");
+    for (text, form) in [(EDL, Form::Edl), (OTIO, Form::Otio)] {
+        assert!(append(text.as_bytes(), form, None, &event).unwrap_err()[0].message.contains("a new shot goes into"));
+    }
+}
+
 #[test]
 fn a_new_list_is_read_again() {
     let list = EventList { rate: Some(24.0), ..edl() };

@@ -1,6 +1,7 @@
 //! XML text, element by element, indented.
 
 use quick_xml::Writer;
+use quick_xml::escape::escape;
 use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
 
 /// Spaces of one level.
@@ -70,6 +71,11 @@ impl Xml {
         self.event(Event::Text(BytesText::new(&printable(text))));
         self.close(name);
     }
+}
+
+/// Text as it stands between tags, or between quotes.
+pub(crate) fn escaped(text: &str) -> String {
+    escape(printable(text).as_str()).into_owned()
 }
 
 /// Text without the control characters that XML has no room for.

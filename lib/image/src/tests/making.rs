@@ -25,10 +25,10 @@ fn ratio(num: u32, denom: u32) -> Value {
 /// Every type of value, in every directory; and what must not come along.
 fn said() -> Vec<(Tag, Value)> {
     vec![
-        (about::DESCRIPTION, text("Slate 12, take 3 — été")),
-        (about::ARTIST, text("A. Heron")),
-        (about::COPYRIGHT, text("Heron & Sons")),
-        (about::DATE, text("2026:11:26 14:03:09")),
+        (metadata::DESCRIPTION, text("Slate 12, take 3 — été")),
+        (metadata::ARTIST, text("A. Heron")),
+        (metadata::COPYRIGHT, text("Heron & Sons")),
+        (metadata::DATE, text("2026:11:26 14:03:09")),
         (Tag::Make, text("Invented")),
         (Tag::Orientation, Value::Short(vec![6])),
         (Tag::XResolution, ratio(300, 1)),
@@ -37,7 +37,7 @@ fn said() -> Vec<(Tag, Value)> {
         (Tag::ExposureTime, ratio(1, 48)),
         (Tag::FNumber, ratio(28, 10)),
         (Tag::PhotographicSensitivity, Value::Short(vec![800])),
-        (about::TAKEN, text("2026:11:25 05:59:00")),
+        (metadata::TAKEN, text("2026:11:25 05:59:00")),
         (Tag::ExposureBiasValue, Value::SRational(vec![SRational { num: -1, denom: 3 }])),
         (Tag::ExifVersion, Value::Undefined(b"0232".to_vec(), 0)),
         (LENS, text("40 mm")),
@@ -94,7 +94,11 @@ fn what_a_file_says_of_its_making_goes_from_format_to_format() {
             assert_eq!(frame.info.xmp.as_deref(), Some(PACKET.as_bytes()), "{format:?}");
             assert_eq!(frame.info.exposure.iso, Some(800.0));
             // A file as it was before, without what speaks of others.
-            assert!(lost(&frame.info, Format::Tiff).is_empty(), "{:?}", lost(&frame.info, Format::Tiff));
+            assert!(
+                unsupported_by(&frame.info, Format::Tiff).is_empty(),
+                "{:?}",
+                unsupported_by(&frame.info, Format::Tiff)
+            );
         }
     }
     let mut srgb = first;
@@ -107,8 +111,8 @@ fn what_a_file_says_of_its_making_goes_from_format_to_format() {
 fn exr_and_dpx_keep_what_they_have_a_place_for() {
     let frame = with_all(Depth::Integer(16));
     for (format, depth, kept) in [
-        (Format::Exr, Depth::Half, vec![about::DESCRIPTION, about::COPYRIGHT, about::TAKEN]),
-        (Format::Dpx, Depth::Integer(10), vec![about::ARTIST, about::COPYRIGHT, about::DATE]),
+        (Format::Exr, Depth::Half, vec![metadata::DESCRIPTION, metadata::COPYRIGHT, metadata::TAKEN]),
+        (Format::Dpx, Depth::Integer(10), vec![metadata::ARTIST, metadata::COPYRIGHT, metadata::DATE]),
     ] {
         let mut frame = frame.clone();
         frame.info.exposure = Exposure { time: Some(1.0 / 48.0), f_number: Some(2.8), iso: Some(800.0) };
@@ -124,7 +128,7 @@ fn exr_and_dpx_keep_what_they_have_a_place_for() {
         }
         // And on, to one that holds it as EXIF.
         let again = self::back(&write(&back, Format::Tiff, Depth::Integer(16)).unwrap());
-        assert_eq!(words(again.info.exif.as_deref().unwrap())[&about::COPYRIGHT], all[&about::COPYRIGHT]);
+        assert_eq!(words(again.info.exif.as_deref().unwrap())[&metadata::COPYRIGHT], all[&metadata::COPYRIGHT]);
     }
 }
 
@@ -133,22 +137,22 @@ fn what_has_no_place_is_said() {
     let frame = with_all(Depth::Integer(8));
     let private = ["maker notes", "private tags"];
     for format in [Format::Tiff, Format::Png, Format::Jpeg] {
-        assert!(lost(&frame.info, format).into_iter().eq(private), "{format:?}");
+        assert!(unsupported_by(&frame.info, format).into_iter().eq(private), "{format:?}");
     }
-    let lost_in = |info: &Info, format| lost(info, format).into_iter().collect::<Vec<_>>().join("; ");
+    let lost_in = |info: &Info, format| unsupported_by(info, format).into_iter().collect::<Vec<_>>().join("; ");
     let exr = lost_in(&frame.info, Format::Exr);
     assert_eq!(exr, "EXIF but for description, copyright, date and exposure; XMP; maker notes; private tags");
     assert!(lost_in(&frame.info, Format::Dpx).starts_with("EXIF but for creator, copyright and date; XMP"));
     // More than a segment of JPEG holds.
     let mut large = frame.clone();
-    large.info.exif = ours::with(None, vec![(about::DESCRIPTION, text(&"long ".repeat(15_000)))]);
+    large.info.exif = ours::with(None, vec![(metadata::DESCRIPTION, text(&"long ".repeat(15_000)))]);
     large.info.xmp = Some(PACKET.replace("Saltmarsh", &"marsh ".repeat(12_000)).into_bytes());
     assert_eq!(lost_in(&large.info, Format::Jpeg), "EXIF of more than 64 KiB; XMP of more than 64 KiB");
     let jpeg = back(&write(&large, Format::Jpeg, Depth::Integer(8)).unwrap());
     assert!(jpeg.info.xmp.is_none());
     large.info.xmp = Some(b"<broken".to_vec());
     assert_eq!(lost_in(&large.info, Format::Png), "XMP that is broken");
-    assert!(lost(&self::frame(false, Depth::Half).info, Format::Dpx).is_empty());
+    assert!(unsupported_by(&self::frame(false, Depth::Half).info, Format::Dpx).is_empty());
     // Read from a JPEG file whose packet goes on in other segments.
     large.info.xmp = Some(PACKET.replace("'Saltmarsh'", "'Saltmarsh' n:HasExtendedXMP='0'").into_bytes());
     assert!(!lost_in(&large.info, Format::Png).contains("first segment"));
@@ -159,10 +163,10 @@ fn what_has_no_place_is_said() {
 #[test]
 fn all_that_is_said_is_named() {
     assert_eq!(
-        about::said(&with_all(Depth::Integer(8)).info).into_iter().collect::<Vec<_>>().join("; "),
+        metadata::summary(&with_all(Depth::Integer(8)).info).into_iter().collect::<Vec<_>>().join("; "),
         "EXIF; XMP; maker notes; private tags"
     );
-    assert!(about::said(&frame(false, Depth::Half).info).is_empty());
+    assert!(metadata::summary(&frame(false, Depth::Half).info).is_empty());
 }
 
 #[test]
@@ -177,9 +181,9 @@ fn texts_of_png_stay_in_png_and_say_what_exif_says() {
         frame.info.kept.as_ref().and_then(Extras::png).unwrap_or_default().iter().cloned().collect()
     };
     assert_eq!(kept(&png), texts[..2].iter().cloned().collect());
-    assert!(lost(&png.info, Format::Tiff).contains("texts of PNG but for description, author and copyright"));
+    assert!(unsupported_by(&png.info, Format::Tiff).contains("texts of PNG but for description, author and copyright"));
     let tiff = back(&write(&png, Format::Tiff, Depth::Integer(8)).unwrap());
-    assert_eq!(words(tiff.info.exif.as_deref().unwrap())[&about::COPYRIGHT], format!("{:?}", text("Heron & Sons")));
+    assert_eq!(words(tiff.info.exif.as_deref().unwrap())[&metadata::COPYRIGHT], format!("{:?}", text("Heron & Sons")));
     // Back again: as a text and as EXIF.
     let png = back(&write(&tiff, Format::Png, Depth::Integer(8)).unwrap());
     assert_eq!(kept(&png).into_keys().collect::<Vec<_>>(), ["Copyright"]);
@@ -194,7 +198,7 @@ fn what_is_broken_is_left_out_and_never_a_panic() {
         let mut frame = frame(false, Depth::Integer(8));
         frame.info.exif = Some(if at % 2 == 0 { broken } else { whole[..at].to_vec() });
         for format in [Format::Tiff, Format::Png, Format::Jpeg] {
-            let _ = lost(&frame.info, format);
+            let _ = unsupported_by(&frame.info, format);
             back(&write(&frame, format, Depth::Integer(8)).unwrap());
         }
     }

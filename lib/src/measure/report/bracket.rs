@@ -5,6 +5,7 @@ use super::super::identify::Match;
 use super::super::patch::Patch;
 use super::super::{self as measure, CHANNELS, Measurement, State, Used, curve};
 use crate::camera;
+use crate::processing::noise::Noise;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -19,11 +20,7 @@ pub struct Bracket {
     pub frame: [usize; 2],
     /// How the patch was found; none where it was given.
     pub choice: Option<Chosen>,
-    /// Edge of the square of pixels over which noise is smoothed; 1 for not at all.
-    pub smoothing_pixels: Option<f64>,
-    /// The floor as it would be with white noise of the same power at low frequencies, in stops.
-    pub white_floor_stops: Option<f64>,
-    /// Why noise and floor as seen are too good to be true.
+    /// Why noise and floor as seen are too good to be true; `processing` has them without smoothing.
     pub flattered: Option<String>,
     /// temporal or spatial.
     pub noise: &'static str,
@@ -131,7 +128,7 @@ pub struct Channel {
     /// Stops by which the response lies over the curve.
     pub offset_stops: f64,
     /// The largest deviation from the curve beyond that, in stops.
-    pub strays_stops: f64,
+    pub largest_deviation_stops: f64,
     /// Light that is there without exposure.
     pub black_light: f64,
     /// Where it clips.
@@ -227,10 +224,10 @@ fn corners(patch: &Patch) -> [usize; 4] {
 }
 
 impl Bracket {
-    /// Of a measurement: its patch in frames of `frame` pixels, how that was found, and what it rates the camera at.
+    /// Of a measurement and its noise read again: its patch in frames of `frame` pixels, how that was found, and what it rates the camera at.
     pub fn new(
         ei: Option<f64>,
-        m: &Measurement,
+        (m, noise): (&Measurement, &Noise),
         patch: &Patch,
         frame: [usize; 2],
         choice: Option<&Choice>,
@@ -252,9 +249,7 @@ impl Bracket {
             patch: corners(patch),
             frame,
             choice,
-            smoothing_pixels: m.white.smoothing,
-            white_floor_stops: m.white.floor,
-            flattered: m.white.flattered.clone(),
+            flattered: noise.flattered.clone(),
             noise: if m.temporal { "temporal" } else { "spatial" },
             step: m.step,
             curve: Curve::new(&m.used),
@@ -309,7 +304,7 @@ impl Channel {
             channel: CHANNELS[c],
             grey: channel.grey,
             offset_stops: channel.offset,
-            strays_stops: channel.worst,
+            largest_deviation_stops: channel.worst,
             black_light: channel.black,
             clip: Clip { signal: clip.signal, stops: clip.stops, seen: clip.seen },
             floor: channel.floor.map(|f| Floor {

@@ -17,8 +17,8 @@ export function assert(holds, words) {
 export const equal = (got, wanted, words) => assert(JSON.stringify(got) === JSON.stringify(wanted), `${words}: ${JSON.stringify(got)}, not ${JSON.stringify(wanted)}`);
 
 // Waits until `holds` gives something true, and gives it.
-export async function until(holds, words) {
-    const end = Date.now() + PATIENCE;
+export async function until(holds, words, patience = PATIENCE) {
+    const end = Date.now() + patience;
     for (;;) {
         const found = await holds();
         if (found) return found;
@@ -176,7 +176,7 @@ export async function state(page, read) {
 }
 
 // Until the page's state is so.
-export const becomes = (page, holds, words = String(holds)) => until(() => state(page, holds), words);
+export const becomes = (page, holds, words = String(holds), patience = PATIENCE) => until(() => state(page, holds), words, patience);
 
 // Until an element says this.
 export const says = (page, selector, text) => page.waitForFunction(([selector, text]) => document.querySelector(selector)?.textContent === text, [selector, text]);

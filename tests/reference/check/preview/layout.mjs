@@ -36,9 +36,11 @@ export async function first(page) {
         await key(page, letter);
         await until(async () => (await box(page, "canvas")).width > before.width + 10, words);
     };
+    const laid = (name, value) => page.waitForFunction(([name, value]) => document.documentElement.dataset[name] === value, [name, value]);
     await key(page, "g");
-    await becomes(page, (state) => state.layout.side === "folded");
+    await laid("side", "folded");
     await key(page, "b");
+    await laid("controls", "tall");
     await grows("b", "with controls and side folded the picture grows");
     await key(page, "b");
     await key(page, "g");

@@ -98,12 +98,17 @@ try {
         return { drawn, skipped, last, now: performance.now() };
     });
     const before = await counted();
-    await page.waitForTimeout(8000);
+    await page.waitForTimeout(5000);
     const after = await counted();
     const [drawn, skipped] = [after.drawn - before.drawn, after.skipped - before.skipped];
     equal(drawn + skipped, after.last - before.last, "frames drawn and frames dropped are the frames that came");
     const rate = (1000 * drawn) / (after.now - before.now);
     const { late } = await strip(page);
+    // The scopes follow it, by fewer pixels than there are; a pin is read of what comes.
+    await page.focus("#picture");
+    await page.keyboard.press("c");
+    await becomes(page, (s) => s.counted?.frame === "live" && s.pinned.length === 1 && s.pinned[0].frame === "live");
+    const { every } = await state(page, (s) => s.counted);
     if (shots) await page.screenshot({ path: `${shots}/live.png` });
 
     // Frozen, the frame stays, and those before it can be seen.
@@ -120,6 +125,24 @@ try {
     await becomes(page, (s) => s.frame.number === s.live?.frozen.kept.first);
     if (shots) await page.screenshot({ path: `${shots}/frozen.png` });
     const kept = await state(page, (s) => s.live?.frozen.kept.seconds);
+    // Of a frozen one all pixels are counted, those that a program counts by itself.
+    await becomes(page, (s) => s.counted.every === 1);
+    const [counts, wanted] = await page.evaluate(async () => {
+        const { state } = await import("./state.js");
+        const { signal } = state.frame;
+        const { bins, rows, columns } = state.counted.kinds.stops;
+        const [counts, wanted] = [new Array(rows * 3).fill(0), new Array(rows * 3).fill(0)];
+        for (let i = 0; i < rows * columns; i += 1) for (let c = 0; c < 3; c += 1) counts[3 * Math.floor(i / columns) + c] += bins[4 * i + c];
+        for (let i = 0; i < signal.length; i += 1) wanted[3 * state.scales.bins[signal[i]] + (i % 3)] += 1;
+        return [counts, wanted];
+    });
+    equal(counts, wanted, "stops of all pixels");
+    const code = await page.evaluate(async () => {
+        const { state } = await import("./state.js");
+        const { frame, pins: [{ x, y }] } = state;
+        return [0, 1, 2].map((c) => (frame.signal[3 * (y * frame.width + x) + c] / 65535) * 1023);
+    });
+    await until(() => state(page, (s) => s.pinned[0].camera_code_10).then((read) => read.every((v, c) => Math.abs(v - code[c]) < 0.51)), "the pin is that of the frame");
 
     // What is grabbed is the frame that is seen.
     await page.keyboard.press("k");
@@ -134,6 +157,23 @@ try {
     await page.keyboard.press("l");
     await becomes(page, (s) => s.live?.frozen === null && s.frame.number > 0 && s.live?.late.length > 2);
     assert((await number(page)) > frozen, "it goes on with what comes now");
+
+    // A shot of the frame in view: it stays in sight until the shot is made, and the picture goes on through its correction.
+    await page.focus("#picture");
+    await page.keyboard.press("t");
+    await becomes(page, (s) => s.live?.frozen !== null && s.frame.number === s.live?.frozen.number);
+    const { number: chosen } = await state(page, (s) => s.frame);
+    const signal21 = await page.evaluate(async () => Array.from((await import("./state.js")).state.frame.signal.subarray(0, 3000)));
+    await page.fill("#new-scene", "21");
+    await page.fill("#new-take", "1");
+    if (shots) await page.screenshot({ path: `${shots}/new.png` });
+    await page.click("#new-make");
+    await becomes(page, (s) => s.pick.shot === "21-1" && s.pick.frame === "live" && s.live?.frozen === null);
+    await until(async () => (await number(page)) > chosen, "it goes on");
+    const made = run("ffmpeg", ["-v", "error", "-i", join(studio.folder, "stills/21-1_log.png"), "-f", "rawvideo", "-pix_fmt", "rgb48le", "-"]);
+    equal(Array.from(new Uint16Array(made.buffer, made.byteOffset, 3000)), signal21, "the signal of the shot's still");
+    if (shots) await page.screenshot({ path: `${shots}/shot.png` });
+    await page.click("#tab-steps");
 
     // Another frame is looked at, and the live one again.
     const other = await state(page, (s) => s.show.frames.find((f) => f.id !== "live").id);
@@ -155,7 +195,7 @@ try {
     await becomes(page, (s) => s.frame.width === 640);
     assert((await strip(page)).breaks >= 1, "the interruption is counted");
     assert(page.wrongs.length === 0, page.wrongs.join("\n"));
-    console.log(`live: colours within ${Math.max(...far).toFixed(2)} 8-bit code values of apply; ${drawn} frames of ${WIDTH} x ${HEIGHT} drawn at ${rate.toFixed(1)} of 24 a second, ${skipped} dropped and counted, ` +
+    console.log(`live: colours within ${Math.max(...far).toFixed(2)} 8-bit code values of apply; ${drawn} frames of ${WIDTH} x ${HEIGHT} drawn at ${rate.toFixed(1)} of 24 a second, ${skipped} dropped and counted, one in ${every ** 2} pixels in the scopes, ` +
         `${late} ms from arrival to screen; ${kept.toFixed(1)} s kept, frozen, grabbed, away and back`);
 } catch (error) {
     if (page && shots) await page.screenshot({ path: `${shots}/failed.png` });

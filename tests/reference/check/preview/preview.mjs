@@ -10,11 +10,12 @@ import * as editing from "./editing.mjs";
 import * as layout from "./layout.mjs";
 import * as picture from "./picture.mjs";
 import * as reach from "./reach.mjs";
+import * as shots from "./shots.mjs";
 import * as trouble from "./trouble.mjs";
 
 const [rushlight, show, table, flag, folder] = process.argv.slice(2);
-const shots = flag === "--shots" ? resolve(folder) : null;
-if (shots) folderFor(shots);
+const pictures = flag === "--shots" ? resolve(folder) : null;
+if (pictures) folderFor(pictures);
 const studio = new Studio(resolve(rushlight), resolve(show));
 const start = Date.now();
 
@@ -34,6 +35,8 @@ try {
     await studio.start();
     await studio.browse();
     await step("load", async () => { page = await studio.open(); });
+    // They have a check of their own, and cost a computer without a graphics card most of its time.
+    await step("scopes off", () => page.evaluate(() => ["scope-stops", "scope-display"].forEach((id) => document.getElementById(id).click())));
     const wide = await step("picture first", () => layout.first(page));
     await step("picture alone", () => layout.alone(page));
     await step("zoom", () => layout.zoom(page));
@@ -58,16 +61,19 @@ try {
     await step("clips", () => trouble.clips(studio, page));
     await step("graphics", () => trouble.graphics(studio, page));
     await step("restart", () => trouble.restart(studio, page));
+    await step("shots", () => shots.correct(studio, page));
+    await step("shots compared", () => shots.compare(studio, page));
+    await step("new shot", () => shots.anew(studio, page));
     await step("keys", () => reach.keys(page));
     const controls = await step("walk", () => reach.walk(page));
-    const least = await step("looks", () => reach.looks(page, shots));
-    await step("views", () => reach.views(page, shots));
+    const least = await step("looks", () => reach.looks(page, pictures));
+    await step("views", () => reach.views(page, pictures));
     assert(page.wrongs.length === 0, page.wrongs.join("\n"));
     const far = Math.max(off.asSrgb, off.asCodes, nudged).toFixed(2);
     console.log(`preview: a picture ${wide} pixels wide at 1280 x 800, pixels within ${far} 8-bit code values of the exact path, ${rows} rows of CIEDE2000, ${controls} controls by keys alone, ` +
         `text of a contrast of ${least.toFixed(1)} or more; saved, reloaded, in conflict, restarted`);
 } catch (error) {
-    if (page && shots) await page.screenshot({ path: `${shots}/failed.png` });
+    if (page && pictures) await page.screenshot({ path: `${pictures}/failed.png` });
     for (const wrong of page?.wrongs ?? []) console.error(wrong);
     console.error(error.stack);
     process.exitCode = 1;

@@ -1,6 +1,7 @@
 //! The path for any machine: loops over arrays of fixed length, which the compiler turns into vectors.
 
-use super::frame::{Frame, Kernel, Sample, tiles};
+use super::frame::{Frame, Kernel, Source, Target, tiles};
+use super::sample::Sample;
 use super::{Axis, FastCube, Interpolation, Lane, Node, Plan, TILE};
 
 /// Runs the frame.
@@ -57,7 +58,8 @@ impl Kernel for Tetrahedral<'_> {
     const INTEGERS: bool = false;
 
     #[inline(always)]
-    fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
+    fn plan<S: Sample>(&mut self, source: Source<'_, S>) {
+        let source = source.planes();
         let plan = &mut self.plan;
         let mut fraction = [[0.0f32; TILE]; 3];
         let mut step = [[0u32; TILE]; 3];
@@ -87,11 +89,11 @@ impl Kernel for Tetrahedral<'_> {
     }
 
     #[inline(always)]
-    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3], _large: bool) {
+    fn blend<S: Sample>(&self, target: Target<'_, S>, _large: bool) {
         let plan = &self.plan;
         let nodes = &self.cube.nodes[..];
         let total = self.cube.strides().iter().sum::<usize>();
-        let [red, green, blue] = target;
+        let [red, green, blue] = target.planes();
         for i in 0..TILE {
             let at = [0, 1, 2].map(|k| plan.index[k][i] as usize);
             let mut sum = nodes[at[0]].0.map(|v| v * plan.weight[0][i]);
@@ -107,7 +109,8 @@ impl Kernel for Trilinear<'_> {
     const INTEGERS: bool = false;
 
     #[inline(always)]
-    fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
+    fn plan<S: Sample>(&mut self, source: Source<'_, S>) {
+        let source = source.planes();
         let plan = &mut self.plan;
         let mut step = [[0u32; TILE]; 3];
         for c in 0..3 {
@@ -120,11 +123,11 @@ impl Kernel for Trilinear<'_> {
     }
 
     #[inline(always)]
-    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3], _large: bool) {
+    fn blend<S: Sample>(&self, target: Target<'_, S>, _large: bool) {
         let plan = &self.plan;
         let nodes = &self.cube.nodes[..];
         let [_, green_step, blue_step] = self.cube.strides();
-        let [red, green, blue] = target;
+        let [red, green, blue] = target.planes();
         let mix = |t: f32, a: Node, b: Node| Node(add(a.0, t, Node(std::array::from_fn(|i| b.0[i] - a.0[i]))));
         for i in 0..TILE {
             let [r, g, b] = [0, 1, 2].map(|c| plan.weight[c][i]);

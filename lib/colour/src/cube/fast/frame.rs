@@ -1,5 +1,6 @@
 //! Layouts of a frame: how tiles of red, green and blue are taken from them and put back.
 
+use super::sample::Sample;
 use super::{Lane, TILE};
 
 /// Bytes.
@@ -8,82 +9,67 @@ pub(super) const CACHE_LINE: usize = 64;
 /// Bytes of a target beyond which a core's share of the caches does not hold it until it is read, roughly.
 pub(super) const LARGE: usize = 8 << 20;
 
-mod sealed {
-    pub trait Sealed {}
-    impl Sealed for f32 {}
-    impl Sealed for u8 {}
-    impl Sealed for u16 {}
+/// A whole tile as it lies in a frame.
+pub(super) enum Source<'a, S> {
+    Planes([&'a Lane<S>; 3]),
+    Rgb(&'a [[f32; 3]; TILE]),
+    Rgba(&'a [[f32; 4]; TILE]),
 }
 
-/// A component of a pixel: `f32`, `u8` or `u16`.
-pub trait Sample: sealed::Sealed + Copy + Default + Send + Sync + 'static {
-    /// The sample that stands for 1.0.
-    const MAX_CODE: f32;
-
-    /// The sample's own number, not scaled.
-    #[doc(hidden)]
-    fn number(self) -> f32;
-
-    /// The sample for a value of the cube.
-    #[doc(hidden)]
-    fn from_value(value: f32) -> Self;
+/// A whole tile to write; alpha stays.
+pub(super) enum Target<'a, S> {
+    Planes([&'a mut Lane<S>; 3]),
+    Rgb(&'a mut [[f32; 3]; TILE]),
+    Rgba(&'a mut [[f32; 4]; TILE]),
 }
 
-impl Sample for f32 {
-    const MAX_CODE: f32 = 1.0;
-
+impl<'a, S: Sample> Source<'a, S> {
+    /// For a kernel that takes nothing but planes.
     #[inline(always)]
-    fn number(self) -> f32 {
-        self
+    pub(super) fn planes(self) -> [&'a Lane<S>; 3] {
+        match self {
+            Self::Planes(planes) => planes,
+            _ => unreachable!("interleaved pixels are for kernels that take them"),
+        }
     }
 
+    /// Of interleaved pixels of `N` floats.
     #[inline(always)]
-    fn from_value(value: f32) -> Self {
-        value
-    }
-}
-
-/// Nearest code value of a finite `value`, clamped. 2^23 has a last place of 1, so that adding it rounds to whole numbers
-/// and leaves them in the low bits: unlike a cast, this is a vector operation everywhere.
-#[inline(always)]
-fn code(value: f32, max: f32) -> u32 {
-    let scaled = value * max;
-    let scaled = if scaled > 0.0 { scaled } else { 0.0 };
-    let scaled = if scaled < max { scaled } else { max };
-    (scaled + 8_388_608.0).to_bits() & 0xffff
-}
-
-impl Sample for u8 {
-    const MAX_CODE: f32 = 255.0;
-
-    #[inline(always)]
-    fn number(self) -> f32 {
-        f32::from(self)
-    }
-
-    #[inline(always)]
-    fn from_value(value: f32) -> Self {
-        code(value, Self::MAX_CODE) as Self
+    fn pixels<const N: usize>(pixels: &'a [S], at: usize) -> Option<Self> {
+        let floats = S::floats(pixels.get(at * N..(at + TILE) * N)?)?;
+        match N {
+            3 => Some(Self::Rgb(floats.as_chunks().0.first_chunk()?)),
+            _ => Some(Self::Rgba(floats.as_chunks().0.first_chunk()?)),
+        }
     }
 }
 
-impl Sample for u16 {
-    const MAX_CODE: f32 = 65535.0;
-
+impl<'a, S: Sample> Target<'a, S> {
+    /// As [`Source::planes`].
     #[inline(always)]
-    fn number(self) -> f32 {
-        f32::from(self)
+    pub(super) fn planes(self) -> [&'a mut Lane<S>; 3] {
+        match self {
+            Self::Planes(planes) => planes,
+            _ => unreachable!("interleaved pixels are for kernels that take them"),
+        }
     }
 
+    /// As [`Source::pixels`].
     #[inline(always)]
-    fn from_value(value: f32) -> Self {
-        code(value, Self::MAX_CODE) as Self
+    fn pixels<const N: usize>(pixels: &'a mut [S], at: usize) -> Option<Self> {
+        let floats = S::floats_mut(pixels.get_mut(at * N..(at + TILE) * N)?)?;
+        match N {
+            3 => Some(Self::Rgb(floats.as_chunks_mut().0.first_chunk_mut()?)),
+            _ => Some(Self::Rgba(floats.as_chunks_mut().0.first_chunk_mut()?)),
+        }
     }
 }
 
 /// A run of pixels, source and target in one.
 pub(super) trait Frame: Send + Sized {
     type Sample: Sample;
+    /// Whether pixels lie one after the other, and not in planes.
+    const INTERLEAVED: bool = false;
 
     fn pixels(&self) -> usize;
 
@@ -97,16 +83,10 @@ pub(super) trait Frame: Send + Sized {
     fn store(&mut self, at: usize, count: usize, tile: &[Lane<f32>; 3]);
 
     /// Pixels to take first, 1 to [`TILE`], so that whole tiles of the target start on cache lines.
-    #[inline(always)]
-    fn head(&self) -> usize {
-        TILE
-    }
+    fn head(&self) -> usize;
 
-    /// A whole tile of the source where it lies in planes.
-    #[inline(always)]
-    fn source(&self, _at: usize) -> Option<[&Lane<Self::Sample>; 3]> {
-        None
-    }
+    /// A whole tile of the source where a kernel can take it as it lies: planes, or interleaved floats.
+    fn source(&self, at: usize) -> Option<Source<'_, Self::Sample>>;
 
     /// Whether the target is apart from the source, and so large that little of it would stay in the caches.
     #[inline(always)]
@@ -114,11 +94,8 @@ pub(super) trait Frame: Send + Sized {
         false
     }
 
-    /// A whole tile of the target where it lies in planes.
-    #[inline(always)]
-    fn target(&mut self, _at: usize) -> Option<[&mut Lane<Self::Sample>; 3]> {
-        None
-    }
+    /// The same of the target.
+    fn target(&mut self, at: usize) -> Option<Target<'_, Self::Sample>>;
 }
 
 #[inline(always)]
@@ -131,13 +108,11 @@ fn lane_mut<S>(plane: &mut [S], at: usize) -> Option<&mut Lane<S>> {
     plane.get_mut(at..)?.first_chunk_mut()
 }
 
-/// As [`Frame::head`], for a plane: most allocators start a large one 16 bytes off a cache line, and stores across lines
-/// are slow.
-fn head<S>(plane: &[S]) -> usize {
-    match plane.as_ptr().align_offset(CACHE_LINE) {
-        offset @ 1..TILE => offset,
-        _ => TILE,
-    }
+/// As [`Frame::head`], for a plane, or for pixels of `N` samples: most allocators start what is large 16 bytes off a cache line,
+/// and stores across lines are slow.
+fn head<S, const N: usize>(samples: &[S]) -> usize {
+    let past = |pixels: usize| (samples.as_ptr().addr() + pixels * N * size_of::<S>()) % CACHE_LINE;
+    if past(0) == 0 { TILE } else { (1..TILE).find(|pixels| past(*pixels) == 0).unwrap_or(TILE) }
 }
 
 #[inline(always)]
@@ -199,7 +174,7 @@ impl<S: Sample> Frame for Planar<'_, S> {
     }
 
     fn head(&self) -> usize {
-        head(self.target[0])
+        head::<S, 1>(self.target[0])
     }
 
     #[inline(always)]
@@ -208,15 +183,15 @@ impl<S: Sample> Frame for Planar<'_, S> {
     }
 
     #[inline(always)]
-    fn source(&self, at: usize) -> Option<[&Lane<S>; 3]> {
+    fn source(&self, at: usize) -> Option<Source<'_, S>> {
         let [r, g, b] = self.source;
-        Some([lane(r, at)?, lane(g, at)?, lane(b, at)?])
+        Some(Source::Planes([lane(r, at)?, lane(g, at)?, lane(b, at)?]))
     }
 
     #[inline(always)]
-    fn target(&mut self, at: usize) -> Option<[&mut Lane<S>; 3]> {
+    fn target(&mut self, at: usize) -> Option<Target<'_, S>> {
         let [r, g, b] = &mut self.target;
-        Some([lane_mut(r, at)?, lane_mut(g, at)?, lane_mut(b, at)?])
+        Some(Target::Planes([lane_mut(r, at)?, lane_mut(g, at)?, lane_mut(b, at)?]))
     }
 }
 
@@ -251,19 +226,19 @@ impl<S: Sample> Frame for PlanarInPlace<'_, S> {
     }
 
     fn head(&self) -> usize {
-        head(self.planes[0])
+        head::<S, 1>(self.planes[0])
     }
 
     #[inline(always)]
-    fn source(&self, at: usize) -> Option<[&Lane<S>; 3]> {
+    fn source(&self, at: usize) -> Option<Source<'_, S>> {
         let [r, g, b] = &self.planes;
-        Some([lane(r, at)?, lane(g, at)?, lane(b, at)?])
+        Some(Source::Planes([lane(r, at)?, lane(g, at)?, lane(b, at)?]))
     }
 
     #[inline(always)]
-    fn target(&mut self, at: usize) -> Option<[&mut Lane<S>; 3]> {
+    fn target(&mut self, at: usize) -> Option<Target<'_, S>> {
         let [r, g, b] = &mut self.planes;
-        Some([lane_mut(r, at)?, lane_mut(g, at)?, lane_mut(b, at)?])
+        Some(Target::Planes([lane_mut(r, at)?, lane_mut(g, at)?, lane_mut(b, at)?]))
     }
 }
 
@@ -291,8 +266,20 @@ pub(super) struct Interleaved<'a, S, const N: usize> {
     pub(super) target: &'a mut [S],
 }
 
+impl<S: Sample, const N: usize> Interleaved<'_, S, N> {
+    /// Where there is alpha: it, and with it the colour that is then written over.
+    #[inline(always)]
+    fn copy_alpha(&mut self, at: usize, count: usize) {
+        if N > 3 {
+            let range = at * N..(at + count) * N;
+            self.target[range.clone()].copy_from_slice(&self.source[range]);
+        }
+    }
+}
+
 impl<S: Sample, const N: usize> Frame for Interleaved<'_, S, N> {
     type Sample = S;
+    const INTERLEAVED: bool = true;
 
     fn pixels(&self) -> usize {
         self.source.len() / N
@@ -311,12 +298,23 @@ impl<S: Sample, const N: usize> Frame for Interleaved<'_, S, N> {
 
     #[inline(always)]
     fn store(&mut self, at: usize, count: usize, tile: &[Lane<f32>; 3]) {
-        if N > 3 {
-            // Alpha, and with it the colour that the next lines write over.
-            let range = at * N..(at + count) * N;
-            self.target[range.clone()].copy_from_slice(&self.source[range]);
-        }
+        self.copy_alpha(at, count);
         store_pixels::<S, N>(self.target, at, count, tile);
+    }
+
+    fn head(&self) -> usize {
+        head::<S, N>(self.target)
+    }
+
+    #[inline(always)]
+    fn source(&self, at: usize) -> Option<Source<'_, S>> {
+        Source::pixels::<N>(self.source, at)
+    }
+
+    #[inline(always)]
+    fn target(&mut self, at: usize) -> Option<Target<'_, S>> {
+        self.copy_alpha(at, TILE.min(self.pixels() - at));
+        Target::pixels::<N>(self.target, at)
     }
 }
 
@@ -326,6 +324,7 @@ pub(super) struct InterleavedInPlace<'a, S, const N: usize> {
 
 impl<S: Sample, const N: usize> Frame for InterleavedInPlace<'_, S, N> {
     type Sample = S;
+    const INTERLEAVED: bool = true;
 
     fn pixels(&self) -> usize {
         self.pixels.len() / N
@@ -345,22 +344,38 @@ impl<S: Sample, const N: usize> Frame for InterleavedInPlace<'_, S, N> {
     fn store(&mut self, at: usize, count: usize, tile: &[Lane<f32>; 3]) {
         store_pixels::<S, N>(self.pixels, at, count, tile);
     }
+
+    fn head(&self) -> usize {
+        head::<S, N>(self.pixels)
+    }
+
+    #[inline(always)]
+    fn source(&self, at: usize) -> Option<Source<'_, S>> {
+        Source::pixels::<N>(self.pixels, at)
+    }
+
+    #[inline(always)]
+    fn target(&mut self, at: usize) -> Option<Target<'_, S>> {
+        Target::pixels::<N>(self.pixels, at)
+    }
 }
 
 /// What a path does with a tile.
 pub(super) trait Kernel {
     /// Whether planes of integers are best taken as they lie, and not by way of floats.
     const INTEGERS: bool;
+    /// Whether the kernel takes interleaved floats as they lie.
+    const PIXELS: bool = false;
 
     /// Finds the nodes and weights of every pixel of a tile, and keeps them. Samples of any kind are numbers here.
-    fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]);
+    fn plan<S: Sample>(&mut self, source: Source<'_, S>);
 
-    /// Told of a tile of a frame before it is planned: the next ones follow it in memory.
+    /// Called with a tile of a frame before it is planned: the next tiles follow it in memory.
     #[inline(always)]
-    fn fetch<S: Sample>(&self, _source: [&Lane<S>; 3]) {}
+    fn fetch<S: Sample>(&self, _source: &Source<'_, S>) {}
 
     /// Weighs the nodes that were planned last; gives samples of the kind asked for. `large` as by [`Frame::large`].
-    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3], large: bool);
+    fn blend<S: Sample>(&self, target: Target<'_, S>, large: bool);
 }
 
 /// Three lanes of numbers, aligned so that no vector straddles two cache lines.
@@ -373,30 +388,32 @@ pub(super) fn tiles<K: Kernel, F: Frame>(mut kernel: K, mut frame: F) {
     let mut tile = Tile([[0.0; TILE]; 3]);
     let tile = &mut tile.0;
     let (pixels, large) = (frame.pixels(), frame.large());
-    let planes = K::INTEGERS || F::Sample::MAX_CODE == 1.0;
+    let floats = F::Sample::MAX_CODE == 1.0;
+    let as_they_lie = if F::INTERLEAVED { K::PIXELS && floats } else { K::INTEGERS || floats };
     let (mut at, mut count) = (0, frame.head());
     while at < pixels {
         count = count.min(pixels - at);
-        match frame.source(at) {
-            Some(source) if planes && count == TILE => {
-                kernel.fetch(source);
+        let whole = as_they_lie && count == TILE;
+        match if whole { frame.source(at) } else { None } {
+            Some(source) => {
+                kernel.fetch(&source);
                 kernel.plan(source);
             }
-            _ => {
+            None => {
                 // A whole tile apart, so that the compiler knows its length.
                 if count == TILE {
                     frame.load(at, TILE, tile)
                 } else {
                     frame.load(at, count, tile)
                 }
-                kernel.plan([&tile[0], &tile[1], &tile[2]]);
+                kernel.plan(Source::Planes([&tile[0], &tile[1], &tile[2]]));
             }
         }
-        match frame.target(at) {
-            Some(target) if planes && count == TILE => kernel.blend(target, large),
-            _ => {
+        match if whole { frame.target(at) } else { None } {
+            Some(target) => kernel.blend(target, large),
+            None => {
                 let [r, g, b] = &mut *tile;
-                kernel.blend([r, g, b], false);
+                kernel.blend(Target::Planes([r, g, b]), false);
                 if count == TILE { frame.store(at, TILE, tile) } else { frame.store(at, count, tile) }
             }
         }

@@ -6,7 +6,8 @@
 //! same operations in the same order as there, so that both give the same bits.
 #![allow(unsafe_code)]
 
-use super::frame::{Frame, Kernel, Sample, tiles};
+use super::frame::{Frame, Kernel, Source, Target, tiles};
+use super::sample::Sample;
 use super::{Axis, FastCube, Interpolation, Lane, Node, Plan, TILE, padded};
 use std::arch::aarch64::*;
 
@@ -300,15 +301,16 @@ impl Kernel for Tetrahedral<'_> {
     const INTEGERS: bool = true;
 
     #[inline(always)]
-    fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
+    fn plan<S: Sample>(&mut self, source: Source<'_, S>) {
+        let source = source.planes();
         // SAFETY: a table is made only where the processor has NEON.
         unsafe { self.plan_neon(source) }
     }
 
     #[inline(always)]
-    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3], _large: bool) {
+    fn blend<S: Sample>(&self, target: Target<'_, S>, _large: bool) {
         // SAFETY: as above.
-        unsafe { self.blend_neon(target) }
+        unsafe { self.blend_neon(target.planes()) }
     }
 }
 
@@ -387,14 +389,15 @@ impl Kernel for Trilinear<'_> {
     const INTEGERS: bool = true;
 
     #[inline(always)]
-    fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
+    fn plan<S: Sample>(&mut self, source: Source<'_, S>) {
+        let source = source.planes();
         // SAFETY: a table is made only where the processor has NEON.
         unsafe { self.plan_neon(source) }
     }
 
     #[inline(always)]
-    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3], _large: bool) {
+    fn blend<S: Sample>(&self, target: Target<'_, S>, _large: bool) {
         // SAFETY: as above.
-        unsafe { self.blend_neon(target) }
+        unsafe { self.blend_neon(target.planes()) }
     }
 }

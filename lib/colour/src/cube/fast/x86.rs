@@ -1,389 +1,262 @@
-//! The path for AVX2 and FMA: eight pixels to a vector.
+//! The path for AVX2 and AVX-512: one kernel, over vectors of eight pixels and of sixteen. Every pixel goes through the same
+//! operations in the same order with either, so both give the same bits.
 //!
-//! With what is under it, one of the two modules of the workspace with unsafe code (the other is `math/x86.rs`): vector
-//! loads and stores take pointers, the table is read without a bounds check, and functions compiled for a processor's
-//! features may be called only where it has them.
+//! Unsafe, with what is under it: vector loads and stores take pointers, the table is read without a bounds check, and
+//! functions compiled for a processor's features may be called only where it has them.
 #![allow(unsafe_code)]
 
+mod avx2;
+mod avx512;
+mod method;
 mod vector;
 
-use super::frame::{Frame, Kernel, Sample, tiles};
-use super::{Axis, FastCube, Interpolation, Lane, Node, Plan, TILE, padded};
-use std::arch::x86_64::*;
+use super::frame::{CACHE_LINE, Frame, Kernel, Source, Target, tiles};
+use super::sample::Sample;
+use super::{FastCube, Interpolation, Lane, Node, Path, Plan, TILE};
+use avx2::Avx2;
+use avx512::Avx512;
+use method::{CODES, FLOATS, Method, OTHER, Place, Table, Tetrahedral, Trilinear, base};
 use std::sync::atomic::{Ordering, compiler_fence};
-use vector::*;
+use vector::{Vector, Work, fetch, fetch_line, finish, streams};
 
 /// Bytes of a node.
 const NODE: usize = size_of::<Node>();
 
-/// Whether this processor has what the path needs.
-pub(super) fn available() -> bool {
-    is_x86_feature_detected!("avx2") && is_x86_feature_detected!("fma")
+/// The paths that this processor has, fastest first.
+pub(super) fn available() -> &'static [Path] {
+    match (Avx512::found(), Avx2::found()) {
+        (Some(_), Some(_)) => &[Path::Avx512, Path::Avx2, Path::Block],
+        (_, Some(_)) => &[Path::Avx2, Path::Block],
+        _ => &[Path::Block],
+    }
 }
 
-/// Runs the frame.
+/// Runs the frame on the cube's path.
 ///
 /// # Panics
 /// Where the processor lacks the features.
 pub(super) fn run<F: Frame>(cube: &FastCube, frame: F) {
-    assert!(available(), "AVX2 and FMA are needed");
-    // SAFETY: the processor has AVX2 and FMA.
-    unsafe { run_avx2(cube, frame) }
+    match cube.path {
+        Path::Avx512 => run_on(Avx512::found().expect("a processor with AVX-512"), cube, frame),
+        _ => run_on(Avx2::found().expect("a processor with AVX2 and FMA"), cube, frame),
+    }
 }
 
-/// What a domain of 0..1 spares, by far the most common.
-///
-/// Nothing, since the domain is another.
-const OTHER: u8 = 0;
-/// Of floats: the offset, and the rest of the scale, which is whole.
-const FLOATS: u8 = 1;
-/// Of code values: the offset, and clamping where they come as such.
-const CODES: u8 = 2;
-
-#[target_feature(enable = "avx2,fma")]
-fn run_avx2<F: Frame>(cube: &FastCube, frame: F) {
+fn run_on<V: Vector, F: Frame>(vector: V, cube: &FastCube, frame: F) {
     let (code, large) = (F::Sample::MAX_CODE, frame.large());
-    let table = Table::new(cube, code);
-    let plan = Plan::new();
+    let table = Table::new(vector, cube, code);
     let unit = table.axes.iter().all(|a| a.low == 0.0 && a.range == code);
-    match (cube.interpolation, unit, code == 1.0) {
-        (Interpolation::Tetrahedral, true, true) => tiles(Tetrahedral::<FLOATS> { table, plan }, frame),
-        (Interpolation::Tetrahedral, true, false) => tiles(Tetrahedral::<CODES> { table, plan }, frame),
-        (Interpolation::Tetrahedral, false, _) => tiles(Tetrahedral::<OTHER> { table, plan }, frame),
-        (Interpolation::Trilinear, true, true) => tiles(Trilinear::<FLOATS> { table, plan }, frame),
-        (Interpolation::Trilinear, true, false) => tiles(Trilinear::<CODES> { table, plan }, frame),
-        (Interpolation::Trilinear, false, _) => tiles(Trilinear::<OTHER> { table, plan }, frame),
+    match (unit, code == 1.0) {
+        (true, true) => run_in::<V, F, FLOATS>(table, cube.interpolation, frame),
+        (true, false) => run_in::<V, F, CODES>(table, cube.interpolation, frame),
+        (false, _) => run_in::<V, F, OTHER>(table, cube.interpolation, frame),
     }
     if large {
-        // What was streamed is there for everybody before the frame counts as done.
-        _mm_sfence();
+        finish();
     }
 }
 
-/// What both interpolations need.
-///
-/// Made only in [`run_avx2`], so a holder of one may call functions for AVX2 and FMA.
-struct Table<'a> {
-    nodes: &'a [Node],
-    axes: [Axis; 3],
-    /// Bytes to the next node in red, green and blue.
-    strides: [usize; 3],
-}
-
-impl<'a> Table<'a> {
-    #[target_feature(enable = "avx2,fma")]
-    fn new(cube: &'a FastCube, code: f32) -> Self {
-        // What the loads without a check rely on.
-        assert!(cube.nodes.len() == padded(cube.size));
-        Self { nodes: &cube.nodes, axes: cube.axes(code), strides: cube.strides().map(|s| s * NODE) }
-    }
-
-    /// Two nodes at offsets in bytes, both a further `step` on.
-    ///
-    /// # Safety
-    /// The sums must be multiples of a node's size that leave a whole node in the table.
-    #[inline]
-    #[target_feature(enable = "avx2,fma")]
-    unsafe fn pair(&self, [low, high]: [u32; 2], step: usize) -> __m256 {
-        debug_assert!(low as usize + step + NODE <= size_of_val(self.nodes));
-        debug_assert!(high as usize + step + NODE <= size_of_val(self.nodes));
-        let nodes = self.nodes.as_ptr().cast::<u8>();
-        // SAFETY: the caller's promise; a node is sixteen bytes at an address that sixteen divides.
-        unsafe {
-            let low = _mm_load_ps(nodes.add(low as usize + step).cast());
-            let high = _mm_load_ps(nodes.add(high as usize + step).cast());
-            _mm256_insertf128_ps::<1>(_mm256_castps128_ps256(low), high)
+fn run_in<V: Vector, F: Frame, const DOMAIN: u8>(table: Table<'_, V>, interpolation: Interpolation, frame: F) {
+    let (vector, plan) = (table.vector, Plan::new());
+    match interpolation {
+        Interpolation::Tetrahedral => {
+            let kernel = Vectors::<V, Tetrahedral<V>, DOMAIN> { method: Tetrahedral::new(&table), table, plan };
+            vector.with(Tiles { kernel, frame });
+        }
+        Interpolation::Trilinear => {
+            let kernel = Vectors::<V, Trilinear, DOMAIN> { method: Trilinear, table, plan };
+            vector.with(Tiles { kernel, frame });
         }
     }
 }
 
-/// An [`Axis`] in registers.
-#[derive(Clone, Copy)]
-struct Place {
-    low: __m256,
-    range: __m256,
-    scale: __m256,
-    rest: __m256,
-    stride: __m256,
+struct Tiles<K, F> {
+    kernel: K,
+    frame: F,
 }
 
-impl Place {
-    #[inline]
-    #[target_feature(enable = "avx2,fma")]
-    fn of(table: &Table<'_>, channel: usize) -> Self {
-        let axis = table.axes[channel];
-        Self {
-            low: _mm256_set1_ps(axis.low),
-            range: _mm256_set1_ps(axis.range),
-            scale: _mm256_set1_ps(axis.scale),
-            rest: _mm256_set1_ps(axis.scale_rest),
-            stride: _mm256_set1_ps(table.strides[channel] as f32),
-        }
-    }
-
-    /// The fraction within the cell, and the grid step below, for eight samples: 0 to size - 1 for every input, since
-    /// samples are clamped first, or are codes that cannot lie outside.
-    #[inline]
-    #[target_feature(enable = "avx2,fma")]
-    fn at<const DOMAIN: u8, S: Sample>(&self, samples: __m256) -> (__m256, __m256) {
-        let above = if DOMAIN == OTHER { _mm256_sub_ps(samples, self.low) } else { samples };
-        let above = if DOMAIN == CODES && S::MAX_CODE > 1.0 {
-            above
-        } else {
-            // The instruction gives its second operand when the first is NaN.
-            _mm256_min_ps(_mm256_max_ps(above, _mm256_setzero_ps()), self.range)
-        };
-        let step = _mm256_floor_ps(_mm256_mul_ps(above, self.scale));
-        // Fused, so that the product's rounding, and then the scale's, do not enter the fraction.
-        let fraction = _mm256_fmsub_ps(above, self.scale, step);
-        (if DOMAIN == FLOATS { fraction } else { _mm256_fmadd_ps(above, self.rest, fraction) }, step)
+impl<K: Kernel, F: Frame> Work for Tiles<K, F> {
+    #[inline(always)]
+    fn run(self) {
+        tiles(self.kernel, self.frame);
     }
 }
 
-/// Byte offset of the lowest node: exact in f32, since it is a multiple of 16 below 2^28.
-#[inline]
-#[target_feature(enable = "avx2,fma")]
-fn base(places: &[Place; 3], step: [__m256; 3]) -> __m256i {
-    let red = _mm256_mul_ps(step[0], places[0].stride);
-    let green = _mm256_fmadd_ps(step[1], places[1].stride, red);
-    _mm256_cvtps_epi32(_mm256_fmadd_ps(step[2], places[2].stride, green))
-}
-
-/// The plan holds offsets that [`plan_avx2`](Self::plan_avx2) made for this table, or zeros, which any table has.
-struct Tetrahedral<'a, const DOMAIN: u8> {
-    table: Table<'a>,
+/// The kernel. The plan holds offsets that [`Planning`] made for this table, or zeros, which any table has.
+struct Vectors<'a, V, M, const DOMAIN: u8> {
+    method: M,
+    table: Table<'a, V>,
     plan: Plan,
 }
 
-impl<const DOMAIN: u8> Tetrahedral<'_, DOMAIN> {
-    #[inline]
-    #[target_feature(enable = "avx2,fma")]
-    fn plan_avx2<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
-        let (table, plan) = (&self.table, &mut self.plan);
+impl<V: Vector, M: Method<V>, const DOMAIN: u8> Vectors<'_, V, M, DOMAIN> {
+    #[inline(always)]
+    fn group(&self, at: usize) -> [V::Floats; 4] {
+        // SAFETY: what the plan holds.
+        unsafe { M::group(&self.table, &self.plan, at) }
+    }
+}
+
+/// The samples of a tile as planes, a vector at a time.
+trait Taken {
+    type Sample: Sample;
+    fn take<V: Vector>(&self, v: V, at: usize) -> [V::Floats; 3];
+}
+
+impl<S: Sample> Taken for [&Lane<S>; 3] {
+    type Sample = S;
+    #[inline(always)]
+    fn take<V: Vector>(&self, v: V, at: usize) -> [V::Floats; 3] {
+        [v.load(self[0], at), v.load(self[1], at), v.load(self[2], at)]
+    }
+}
+
+impl Taken for &[[f32; 3]; TILE] {
+    type Sample = f32;
+    #[inline(always)]
+    fn take<V: Vector>(&self, v: V, at: usize) -> [V::Floats; 3] {
+        v.load_three(self, at)
+    }
+}
+
+impl Taken for &[[f32; 4]; TILE] {
+    type Sample = f32;
+    #[inline(always)]
+    fn take<V: Vector>(&self, v: V, at: usize) -> [V::Floats; 3] {
+        v.load_four(self, at)
+    }
+}
+
+struct Planning<'k, K, T> {
+    kernel: &'k mut K,
+    source: T,
+}
+
+impl<V: Vector, M: Method<V>, T: Taken, const DOMAIN: u8> Work for Planning<'_, Vectors<'_, V, M, DOMAIN>, T> {
+    #[inline(always)]
+    fn run(self) {
+        let Vectors { method, table, plan } = self.kernel;
+        let v = table.vector;
         // Apart from the plan, so that they stay in registers while it is written.
         let places = [Place::of(table, 0), Place::of(table, 1), Place::of(table, 2)];
-        let strides = table.strides.map(|s| s as i32);
-        let total = strides.iter().sum::<i32>();
-        // Bytes from the lowest node to the one a step along each channel, and to the one that lacks that step.
-        let [red, green, blue] = strides.map(|s| _mm256_set1_epi32(s));
-        let [not_red, not_green, not_blue] = strides.map(|s| _mm256_set1_epi32(total - s));
-        for at in (0..TILE).step_by(LANES) {
-            let (r, r_step) = places[0].at::<DOMAIN, S>(load(source[0], at));
-            let (g, g_step) = places[1].at::<DOMAIN, S>(load(source[1], at));
-            let (b, b_step) = places[2].at::<DOMAIN, S>(load(source[2], at));
-            let (more, less) = max_min(r, g);
-            let (high, rest) = max_min(more, b);
-            let (middle, low) = max_min(less, rest);
-            // The first step goes along the largest fraction, the last along the smallest. Between equals either may
-            // come first: the node between them has no weight.
-            let (green_first, over, under) = (greater(g, r), greater(b, more), greater(less, b));
-            let first = _mm256_blendv_epi8(_mm256_blendv_epi8(red, green, green_first), blue, over);
-            let second = _mm256_blendv_epi8(_mm256_blendv_epi8(not_green, not_red, green_first), not_blue, under);
-            let base = base(&places, [r_step, g_step, b_step]);
-            store_index(&mut plan.index[0], at, base);
-            store_index(&mut plan.index[1], at, _mm256_add_epi32(base, first));
-            store_index(&mut plan.index[2], at, _mm256_add_epi32(base, second));
-            store(&mut plan.weight[0], at, _mm256_sub_ps(_mm256_set1_ps(1.0), high));
-            store(&mut plan.weight[1], at, _mm256_sub_ps(high, middle));
-            store(&mut plan.weight[2], at, _mm256_sub_ps(middle, low));
-            store(&mut plan.weight[3], at, low);
+        for at in (0..TILE).step_by(V::LANES) {
+            let [r, g, b] = self.source.take(v, at);
+            let (r, r_step) = places[0].at::<DOMAIN, T::Sample>(v, r);
+            let (g, g_step) = places[1].at::<DOMAIN, T::Sample>(v, g);
+            let (b, b_step) = places[2].at::<DOMAIN, T::Sample>(v, b);
+            method.plan(v, plan, at, base(v, &places, [r_step, g_step, b_step]), [r, g, b]);
         }
     }
+}
 
-    /// Adds pixels k and k + 4 of one of the nodes, for each k, to `sum`.
-    ///
-    /// # Safety
-    /// As [`Table::pair`].
-    #[inline]
-    #[target_feature(enable = "avx2,fma")]
-    unsafe fn add(&self, w: __m256, at: [[u32; 2]; 4], step: usize, sum: [__m256; 4]) -> [__m256; 4] {
-        // SAFETY: the caller's promise.
-        unsafe {
-            [
-                _mm256_fmadd_ps(spread::<0>(w), self.table.pair(at[0], step), sum[0]),
-                _mm256_fmadd_ps(spread::<1>(w), self.table.pair(at[1], step), sum[1]),
-                _mm256_fmadd_ps(spread::<2>(w), self.table.pair(at[2], step), sum[2]),
-                _mm256_fmadd_ps(spread::<3>(w), self.table.pair(at[3], step), sum[3]),
-            ]
-        }
-    }
+struct Blending<'k, K, T> {
+    kernel: &'k K,
+    target: T,
+}
 
-    /// Red, green and blue of the eight pixels from `at`. Always inlined, or the values would travel through memory.
-    ///
-    /// # Safety
-    /// To be called where AVX2 and FMA may be.
+/// Planes to write; with `PAST`, two of three go past the caches.
+struct Planes<'t, S: Sample, const PAST: bool>([&'t mut Lane<S>; 3]);
+
+/// Lines of the cache in one go, which costs less. A large frame of floats goes past the caches in two planes of three: memory
+/// takes all of it no faster than that, none of it would have memory read what is then written over, and push the table out.
+/// The third plane is fetched early, which the processor leaves undone among nodes that lie anywhere.
+impl<V: Vector, M: Method<V>, S: Sample, const DOMAIN: u8, const PAST: bool> Work
+    for Blending<'_, Vectors<'_, V, M, DOMAIN>, Planes<'_, S, PAST>>
+{
     #[inline(always)]
-    unsafe fn eight(&self, at: usize) -> [__m256; 3] {
-        let Plan { index, weight } = &self.plan;
-        let total = self.table.strides.iter().sum::<usize>();
-        // Node after node, not pixel after pixel: four sums grow side by side, and none waits for itself.
-        // SAFETY: the caller has the features. The plan has offsets of nodes of the cube, and of nodes one step each in one,
-        // two and three channels above them, which the table's padding has room for.
-        unsafe {
-            let (lowest, w) = (offsets(&index[0], at), load(&weight[0], at));
-            let sum = [
-                _mm256_mul_ps(spread::<0>(w), self.table.pair(lowest[0], 0)),
-                _mm256_mul_ps(spread::<1>(w), self.table.pair(lowest[1], 0)),
-                _mm256_mul_ps(spread::<2>(w), self.table.pair(lowest[2], 0)),
-                _mm256_mul_ps(spread::<3>(w), self.table.pair(lowest[3], 0)),
-            ];
-            let sum = self.add(load(&weight[3], at), lowest, total, sum);
-            let sum = self.add(load(&weight[1], at), offsets(&index[1], at), 0, sum);
-            transpose(self.add(load(&weight[2], at), offsets(&index[2], at), 0, sum))
-        }
-    }
-
-    /// Lines of the cache in one go, which costs less. A large frame of floats goes past the caches in two planes of three:
-    /// memory takes all of it no faster than that, none of it would have memory read what is then written over, and push the
-    /// table out. The third plane is fetched early, which the processor leaves undone among nodes that lie anywhere.
-    #[inline]
-    #[target_feature(enable = "avx2,fma")]
-    fn blend_avx2<S: Sample, const STREAM: bool>(&self, target: [&mut Lane<S>; 3]) {
-        let [red, green, blue] = target;
-        if size_of::<S>() < 4 {
-            // Here the work outweighs the writing, and two at a time would have the offsets wait in memory.
-            for at in (0..TILE).step_by(LANES) {
-                // SAFETY: this function has the features.
-                let [r, g, b] = unsafe { self.eight(at) };
-                store(red, at, r);
-                store(green, at, g);
-                store(blue, at, b);
-            }
-            return;
-        }
-        for at in (0..TILE).step_by(2 * LANES) {
-            // SAFETY: this function has the features.
-            let ([r, g, b], [r2, g2, b2]) = unsafe { (self.eight(at), self.eight(at + LANES)) };
-            // Or the compiler may store the first eight long before the second.
+    fn run(self) {
+        let (kernel, v, Planes([red, green, blue])) = (self.kernel, self.kernel.table.vector, self.target);
+        // With codes the work outweighs the writing, and two at a time would have the offsets wait in memory.
+        let two = M::LINES && size_of::<S>() == 4 && V::LANES < CACHE_LINE / 4;
+        for at in (0..TILE).step_by(if two { 2 * V::LANES } else { V::LANES }) {
+            let next = at + V::LANES;
+            let [r, g, b] = v.planes(kernel.group(at));
+            let after = if two { Some(v.planes(kernel.group(next))) } else { None };
+            // Or the compiler may store the first vector long before the second.
             compiler_fence(Ordering::SeqCst);
-            if STREAM {
-                stream_two(red, at, r, r2);
-                stream_two(green, at, g, g2);
+            if PAST {
+                v.stream(red, at, r);
+                if let Some([r, ..]) = after {
+                    v.stream(red, next, r);
+                }
+                v.stream(green, at, g);
+                if let Some([_, g, _]) = after {
+                    v.stream(green, next, g);
+                }
                 fetch_line(&blue[at]);
             } else {
-                store(red, at, r);
-                store(red, at + LANES, r2);
-                store(green, at, g);
-                store(green, at + LANES, g2);
+                v.store(red, at, r);
+                if let Some([r, ..]) = after {
+                    v.store(red, next, r);
+                }
+                v.store(green, at, g);
+                if let Some([_, g, _]) = after {
+                    v.store(green, next, g);
+                }
             }
-            store(blue, at, b);
-            store(blue, at + LANES, b2);
+            v.store(blue, at, b);
+            if let Some([.., b]) = after {
+                v.store(blue, next, b);
+            }
         }
     }
 }
 
-impl<const DOMAIN: u8> Kernel for Tetrahedral<'_, DOMAIN> {
+impl<V: Vector, M: Method<V>, const DOMAIN: u8> Work
+    for Blending<'_, Vectors<'_, V, M, DOMAIN>, &mut [[f32; 3]; TILE]>
+{
+    #[inline(always)]
+    fn run(self) {
+        for at in (0..TILE).step_by(V::LANES) {
+            self.kernel.table.vector.store_three(self.target, at, self.kernel.group(at));
+        }
+    }
+}
+
+impl<V: Vector, M: Method<V>, const DOMAIN: u8> Work
+    for Blending<'_, Vectors<'_, V, M, DOMAIN>, &mut [[f32; 4]; TILE]>
+{
+    #[inline(always)]
+    fn run(self) {
+        for at in (0..TILE).step_by(V::LANES) {
+            self.kernel.table.vector.store_four(self.target, at, self.kernel.group(at));
+        }
+    }
+}
+
+impl<V: Vector, M: Method<V>, const DOMAIN: u8> Kernel for Vectors<'_, V, M, DOMAIN> {
     const INTEGERS: bool = true;
+    const PIXELS: bool = true;
 
     #[inline(always)]
-    fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
-        // SAFETY: a table is made only where the processor has the features.
-        unsafe { self.plan_avx2(source) }
-    }
-
-    #[inline(always)]
-    fn fetch<S: Sample>(&self, source: [&Lane<S>; 3]) {
-        fetch(source);
-    }
-
-    #[inline(always)]
-    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3], large: bool) {
-        if large && streams(target[0]) && streams(target[1]) {
-            // SAFETY: as above.
-            unsafe { self.blend_avx2::<S, true>(target) }
-        } else {
-            // SAFETY: as above.
-            unsafe { self.blend_avx2::<S, false>(target) }
-        }
-    }
-}
-
-/// The plan holds offsets that [`plan_avx2`](Self::plan_avx2) made for this table, or zeros, which any table has.
-struct Trilinear<'a, const DOMAIN: u8> {
-    table: Table<'a>,
-    plan: Plan,
-}
-
-/// `a` to `b` by `t`.
-#[inline]
-#[target_feature(enable = "avx2,fma")]
-fn mix(t: __m256, a: __m256, b: __m256) -> __m256 {
-    _mm256_fmadd_ps(t, _mm256_sub_ps(b, a), a)
-}
-
-impl<const DOMAIN: u8> Trilinear<'_, DOMAIN> {
-    #[inline]
-    #[target_feature(enable = "avx2,fma")]
-    fn plan_avx2<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
-        let (table, plan) = (&self.table, &mut self.plan);
-        let places = [Place::of(table, 0), Place::of(table, 1), Place::of(table, 2)];
-        for at in (0..TILE).step_by(LANES) {
-            let (r, r_step) = places[0].at::<DOMAIN, S>(load(source[0], at));
-            let (g, g_step) = places[1].at::<DOMAIN, S>(load(source[1], at));
-            let (b, b_step) = places[2].at::<DOMAIN, S>(load(source[2], at));
-            store_index(&mut plan.index[0], at, base(&places, [r_step, g_step, b_step]));
-            store(&mut plan.weight[0], at, r);
-            store(&mut plan.weight[1], at, g);
-            store(&mut plan.weight[2], at, b);
+    fn plan<S: Sample>(&mut self, source: Source<'_, S>) {
+        let v = self.table.vector;
+        match source {
+            Source::Planes(source) => v.with(Planning { kernel: self, source }),
+            Source::Rgb(source) => v.with(Planning { kernel: self, source }),
+            Source::Rgba(source) => v.with(Planning { kernel: self, source }),
         }
     }
 
-    /// Pixels `at + K` and `at + K + 4`.
-    #[inline]
-    #[target_feature(enable = "avx2,fma")]
-    fn two<const K: usize>(&self, at: usize, fraction: [__m256; 3]) -> __m256 {
-        let i = [self.plan.index[0][at + K], self.plan.index[0][at + K + 4]];
-        let [red, green, blue] = self.table.strides;
-        let [r, g, b] = [spread::<K>(fraction[0]), spread::<K>(fraction[1]), spread::<K>(fraction[2])];
-        // SAFETY: the plan has offsets of nodes of the cube; the table's padding has room for a step in each channel.
-        unsafe {
-            let edge = [
-                mix(r, self.table.pair(i, 0), self.table.pair(i, red)),
-                mix(r, self.table.pair(i, green), self.table.pair(i, green + red)),
-                mix(r, self.table.pair(i, blue), self.table.pair(i, blue + red)),
-                mix(r, self.table.pair(i, blue + green), self.table.pair(i, blue + green + red)),
-            ];
-            mix(b, mix(g, edge[0], edge[1]), mix(g, edge[2], edge[3]))
+    #[inline(always)]
+    fn fetch<S: Sample>(&self, source: &Source<'_, S>) {
+        match source {
+            Source::Planes(planes) => planes.iter().for_each(|plane| fetch(&plane[..])),
+            Source::Rgb(pixels) => fetch(pixels.as_flattened()),
+            Source::Rgba(pixels) => fetch(pixels.as_flattened()),
         }
     }
 
-    #[inline]
-    #[target_feature(enable = "avx2,fma")]
-    fn blend_avx2<S: Sample>(&self, target: [&mut Lane<S>; 3]) {
-        let [red, green, blue] = target;
-        for at in (0..TILE).step_by(LANES) {
-            let [r, g, b, _] = &self.plan.weight;
-            let fraction = [load(r, at), load(g, at), load(b, at)];
-            let [r, g, b] = transpose([
-                self.two::<0>(at, fraction),
-                self.two::<1>(at, fraction),
-                self.two::<2>(at, fraction),
-                self.two::<3>(at, fraction),
-            ]);
-            store(red, at, r);
-            store(green, at, g);
-            store(blue, at, b);
+    #[inline(always)]
+    fn blend<S: Sample>(&self, target: Target<'_, S>, large: bool) {
+        let v = self.table.vector;
+        match target {
+            Target::Planes(planes) if M::LINES && large && streams(planes[0]) && streams(planes[1]) => {
+                v.with(Blending { kernel: self, target: Planes::<S, true>(planes) });
+            }
+            Target::Planes(planes) => v.with(Blending { kernel: self, target: Planes::<S, false>(planes) }),
+            Target::Rgb(target) => v.with(Blending { kernel: self, target }),
+            Target::Rgba(target) => v.with(Blending { kernel: self, target }),
         }
-    }
-}
-
-impl<const DOMAIN: u8> Kernel for Trilinear<'_, DOMAIN> {
-    const INTEGERS: bool = true;
-
-    #[inline(always)]
-    fn plan<S: Sample>(&mut self, source: [&Lane<S>; 3]) {
-        // SAFETY: a table is made only where the processor has the features.
-        unsafe { self.plan_avx2(source) }
-    }
-
-    #[inline(always)]
-    fn fetch<S: Sample>(&self, source: [&Lane<S>; 3]) {
-        fetch(source);
-    }
-
-    #[inline(always)]
-    fn blend<S: Sample>(&self, target: [&mut Lane<S>; 3], _large: bool) {
-        // SAFETY: as above.
-        unsafe { self.blend_avx2(target) }
     }
 }

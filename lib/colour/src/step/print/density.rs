@@ -94,7 +94,7 @@ impl DensityCurve {
 
 /// A [`DensityCurve`] read from a table, for speed: cubic Hermite pieces on exact values and slopes.
 ///
-/// Strays from the curve by less than 1e-9 in density for bends 0.16 log10 exposure wide, less than 1e-8 for the narrowest
+/// Deviates from the curve by less than 1e-9 in density for bends 0.16 log10 exposure wide, less than 1e-8 for the narrowest
 /// that a print allows (0.05); beyond the table it is the curve.
 #[derive(Debug, Clone)]
 pub struct DensityTable {

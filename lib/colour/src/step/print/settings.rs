@@ -7,9 +7,9 @@ use super::{Print, VARIANTS, variant};
 use crate::chromaticity::Xy;
 use crate::invalid::Refusals;
 use crate::setting::{CHANNELS, Setting, Value, settings};
-use crate::step::tone::ToneSettings;
+use crate::step::tone::{ToneSettings, looks};
 use crate::step::words::{capital, percent, plain, signed};
-use crate::step::{Compiled, Context, Maths, Renders, Role, StepSettings, even};
+use crate::step::{Compiled, Context, Extremes, Maths, Renders, Role, StepSettings, even, extremes};
 use std::sync::Arc;
 
 settings! {
@@ -64,6 +64,36 @@ impl StepSettings for PrintSettings {
     const HELP: &'static str = "Film-print-style tone map to display light; the last step.";
     const ROLE: Role = Role::Rendering;
     const EXAMPLE: &'static str = "variant = \"soft\"\nlights = [25, 24.5, 25]";
+    const EXTREMES: &'static [Extremes] = &[
+        extremes("exposure", "a dark picture, with dense shadows", "a bright picture, with thin highlights"),
+        looks::GREY,
+        looks::CONTRAST,
+        looks::TOE,
+        looks::SHOULDER,
+        looks::BLACK,
+        extremes("colour", "pale colours, grey skin", "strong colours: a red turns harsh first"),
+        extremes(
+            "hue",
+            "warm lights turn yellow as they get brighter",
+            "bright fire stays orange to the end, and can look painted",
+        ),
+        extremes(
+            "crosstalk",
+            "bright lights keep much colour on their way to white",
+            "bright lights go to white early",
+        ),
+        extremes(
+            "lights",
+            "a bright picture; in one channel, a cast of its colour",
+            "a dark picture; in one channel, the opposite colour",
+        ),
+        extremes(
+            "kelvin",
+            "reds are brighter, as under a warm lamp; whites stay white",
+            "blues are stronger, as under a cold lamp; whites stay white",
+        ),
+        extremes("flare", "nothing to see: 0 is no stray light", "milky blacks"),
+    ];
 
     fn make(&self, _: &dyn Context) -> Result<Maths, Refusals> {
         self.check().map(|()| Maths::rendering(*self))

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 /// How a look holds through one camera on one display.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
-pub struct HeldSheet {
+pub struct StressSummary {
     /// Name of the camera.
     pub camera: String,
     /// Name of the display.
@@ -30,7 +30,7 @@ pub struct PropertySheet {
     pub grade: Grade,
 }
 
-impl HeldSheet {
+impl StressSummary {
     /// What a stress test found.
     pub fn of(case: &CaseReport) -> Self {
         let property =

@@ -42,7 +42,7 @@ pub fn describe(info: &mut Info, text: &str, replaced: impl Fn(&str) -> bool) {
 
 /// What [`write`](super::write) omits of a file's metadata, since the other format has no place for
 /// it, in words; colours, profiles and pictures within, which would be untrue of what is written, are not among it.
-pub fn lost(info: &Info, to: Format) -> BTreeSet<&'static str> {
+pub fn unsupported_by(info: &Info, to: Format) -> BTreeSet<&'static str> {
     let mut lost = private(info.exif.as_deref());
     lost.extend(extended(info));
     let said = Written::of(info.exif.as_deref(), &info.tags);
@@ -78,7 +78,7 @@ pub fn lost(info: &Info, to: Format) -> BTreeSet<&'static str> {
 }
 
 /// All that a file says beside its picture and its colours, in words: what goes where nothing of it has a place.
-pub fn said(info: &Info) -> BTreeSet<&'static str> {
+pub fn summary(info: &Info) -> BTreeSet<&'static str> {
     let mut said = private(info.exif.as_deref());
     if Written::of(info.exif.as_deref(), &info.tags).beside(&[]) {
         said.insert("EXIF");

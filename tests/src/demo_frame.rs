@@ -1,4 +1,4 @@
-//! The demo frame: a night on the marsh, made by reckoning.
+//! The demo frame: a night on the marsh, computed.
 //!
 //! Scene-linear ACES AP1, 0.18 mid-grey, as a camera balanced for D65 would see it without noise. Each light is a
 //! spectrum, each surface a reflectance; their product goes through the CIE 1931 observer to XYZ, from D65 to the ACES

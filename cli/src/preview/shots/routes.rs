@@ -1,0 +1,76 @@
+//! Addresses of the shots, and what they are answered.
+
+use super::{change, save, stills};
+use crate::preview::api::{Answer, Shared, answer_json, away, question};
+use crate::preview::refusal::Refusal;
+use crate::preview::server::Server;
+use axum::Router;
+use axum::extract::{Path, Request, State};
+use axum::routing::{get, post};
+use std::sync::Arc;
+
+pub(in crate::preview) fn router() -> Router<Arc<Server>> {
+    Router::new()
+        .route("/api/shots", get(all).post(make))
+        .route("/api/shots/{name}", get(one))
+        .route("/api/shots/{name}/edit", post(edit))
+        .route("/api/shots/{name}/save", post(keep))
+        .route("/api/shots/{name}/frame", post(frame))
+}
+
+async fn all(State(server): Shared) -> Answer {
+    let working = server.working.clone();
+    away(&working, Box::new(move || Ok(answer_json(&server.shots.report(&server.studio))))).await
+}
+
+async fn one(State(server): Shared, Path(name): Path<String>) -> Answer {
+    Ok(answer_json(&server.shots.report_of(&server.studio.show(), &name)?))
+}
+
+async fn edit(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
+    let asked: change::Question = question(request).await?;
+    let working = server.working.clone();
+    away(&working, Box::new(move || Ok(answer_json(&server.shots.change(&server.studio, &name, asked)?)))).await
+}
+
+async fn keep(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
+    let asked: save::Question = question(request).await?;
+    let working = server.working.clone();
+    let work = move || {
+        let report = server.shots.save(&server.studio, &name, &asked)?;
+        let numbers = server.shots.corrected(&server.studio, &name, "saved")?.numbers;
+        // The page has its answer, and the box its cube; what is left are the figures in the cube's comments.
+        // One of those that take long, so that a page that saves without end does not make threads without end.
+        if let Ok(turn) = server.working.clone().try_acquire_owned() {
+            let server = server.clone();
+            std::thread::spawn(move || {
+                // The cube that is there is right; where this fails it lacks the figures.
+                let _ = server.shots.audit(&server.studio, &name, &asked, numbers);
+                drop(turn);
+            });
+        }
+        Ok(answer_json(&report))
+    };
+    away(&working, Box::new(work)).await
+}
+
+async fn make(State(server): Shared, request: Request) -> Answer {
+    let asked: stills::Question = question(request).await?;
+    let live = asked.live(&server)?;
+    let working = server.working.clone();
+    away(&working, Box::new(move || Ok(answer_json(&server.shots.make(&server, live.as_deref(), &asked)?)))).await
+}
+
+/// The frame that the show has of a shot, among those that a page can show.
+async fn frame(State(server): Shared, Path(name): Path<String>) -> Answer {
+    let reads = server.reading.clone();
+    let work = move || {
+        let show = server.studio.show();
+        let shot = super::found(&show, &name)?;
+        let Some(file) = &shot.notes.frame else {
+            return Err(Refusal::not_found(format!("the show names no frame of the shot {name}")));
+        };
+        Ok(answer_json(&server.frames.of_shot(&server.studio.folder.within(file), file)?))
+    };
+    away(&reads, Box::new(work)).await
+}

@@ -1,0 +1,109 @@
+// The shots: chosen, corrected by numbers, sliders, keys and helpers, saved into their files, compared, and made anew.
+
+import { spawnSync } from "node:child_process";
+import { readFileSync } from "node:fs";
+import { join } from "node:path";
+import { assert, becomes, equal, ready, says, settled, state, until } from "./harness.mjs";
+
+const read = (studio, name) => readFileSync(join(studio.folder, name), "utf8");
+const row = (name) => `#shots li[data-shot="${name}"]`;
+const close = (a, b) => Math.abs(a - b) < 1e-9;
+
+async function choose(page, name) {
+    await page.click(row(name));
+    await becomes(page, new Function("state", `return state.pick.shot === ${JSON.stringify(name)} && state.shot?.name === ${JSON.stringify(name)}`));
+}
+
+async function number(page, id, value) {
+    await page.fill(id, String(value));
+    await page.press(id, "Enter");
+}
+
+// What the program itself makes of the pixel that is read, through the shot's file.
+async function isThatOfTheProgram(studio, page, shot) {
+    const found = await until(async () => {
+        const { reading, pick } = await state(page, (s) => ({ reading: s.reading, pick: s.pick }));
+        const options = ["probe", studio.show, ...reading.signal.map(String), "--json", "--shot", shot, "--look", pick.look, "--camera", pick.camera, "--display", pick.display];
+        const run = spawnSync(studio.rushlight, options, { encoding: "utf8" });
+        assert(run.status === 0, run.stderr);
+        const { out } = JSON.parse(run.stdout).colours[0];
+        return out.every((v, i) => close(v, reading.probe.out[i]));
+    }, "the pixel is what the program makes of it");
+    assert(found, shot);
+}
+
+export async function correct(studio, page) {
+    await page.click("#tab-shots");
+    await choose(page, "12A-3");
+    await number(page, "#shot-offset-0", 0.05);
+    await becomes(page, (s) => s.shot.numbers.offset[0] === 0.05 && s.shot.unsaved);
+    await page.focus("#picture");
+    await page.keyboard.press("Control+z");
+    await becomes(page, (s) => s.shot.numbers.offset[0] === 0.006 && !s.shot.unsaved);
+    await page.keyboard.press("Control+Shift+z");
+    await becomes(page, (s) => s.shot.numbers.offset[0] === 0.05);
+    // A slider by keys is one version a press.
+    await page.focus("#shot-fields [data-field=saturation] input[type=range]");
+    await page.keyboard.press("ArrowRight");
+    await becomes(page, (s) => s.shot.numbers.saturation > 0.95);
+    // A stop, by the show's space.
+    const before = await state(page, (s) => s.shot.numbers.offset[1]);
+    await number(page, "#shot-stops", 1);
+    await page.click("#shot-up");
+    await until(() => state(page, (s) => s.shot.numbers.offset[1]).then((now) => close(now, before + 1 / 17.52)), "a stop is 1 / 17.52 of ACEScct");
+    await page.waitForFunction(() => /^offset \+0\.0571/.test(document.getElementById("shot-says").textContent));
+    await page.click("#shot-down");
+    await until(() => state(page, (s) => s.shot.numbers.offset[1]).then((now) => close(now, before)), "and back");
+    await page.focus("#picture");
+    await page.keyboard.press("Control+s");
+    await becomes(page, (s) => !s.shot.unsaved);
+    assert(/<Offset>0\.05\d* 0 -0\.00/.test(read(studio, "cdl/night1.ccc")), read(studio, "cdl/night1.ccc"));
+    assert(read(studio, "cdl/night1.ccc").includes("<Description>the house from the dunes, lantern in</Description>"), "remarks stay");
+    await settled(page);
+    await isThatOfTheProgram(studio, page, "12A-3");
+}
+
+// The shot and its versions are there after the page and after the server were ended; and another shot stands beside it.
+export async function compare(studio, page) {
+    const versions = await state(page, (s) => s.shot.versions.length);
+    await page.reload();
+    await ready(page);
+    await page.click("#tab-shots");
+    await becomes(page, (s) => s.shot?.name === "12A-3");
+    equal(await state(page, (s) => s.shot.versions.length), versions, "versions after a reload");
+    await choose(page, "12B-1");
+    await page.click("#shot-against");
+    await becomes(page, (s) => s.view.other === "shot:12A-3@now" && s.other !== null);
+    await says(page, "#side-left", "Shot 12A-3");
+    await page.focus("#picture");
+    await page.keyboard.press("p");
+    await becomes(page, (s) => s.pick.shot === "12A-3");
+    await page.keyboard.press("n");
+    await becomes(page, (s) => s.pick.shot === "12B-1" && s.shot?.name === "12B-1");
+    await page.click("#shot-copy");
+    await becomes(page, (s) => JSON.stringify(s.shot.numbers) === JSON.stringify(s.shots.shots.find((o) => o.name === "12A-3").numbers));
+    await page.click("#shot-reset");
+    await becomes(page, (s) => s.shot.numbers.saturation === 1);
+    await page.selectOption("#shot-versions", "0");
+    await becomes(page, (s) => !s.shot.unsaved);
+}
+
+export async function anew(studio, page) {
+    await page.click("#shot-new");
+    await page.fill("#new-scene", "14");
+    await page.fill("#new-take", "1");
+    equal(await page.inputValue("#new-name"), "14-1", "the name of scene and take");
+    await page.fill("#new-note", "wind");
+    await page.click("#new-make");
+    await becomes(page, (s) => s.pick.shot === "14-1" && s.shot?.name === "14-1");
+    assert(/name = "14-1"[\s\S]*frame = "stills\/14-1_log\.png"[\s\S]*note = "wind"/.test(read(studio, "show.toml")), "its entry");
+    assert(read(studio, "cdl/night1.ccc").includes('id="14-1"'), "its correction");
+    await becomes(page, (s) => s.show.frames.find((f) => String(f.id) === s.pick.frame)?.name === "stills/14-1_log.png");
+    // As it was, for what comes next.
+    await page.click("#shot-none");
+    await becomes(page, (s) => s.pick.shot === null);
+    await page.selectOption("#pick-frame", { index: 0 });
+    await page.selectOption("#other", "signal");
+    await page.click("#tab-steps");
+    await settled(page);
+}
