@@ -5,6 +5,7 @@ mod cameras;
 mod chain;
 mod chart;
 mod cubes;
+mod live;
 mod memory;
 mod reports;
 
@@ -15,6 +16,8 @@ pub(crate) use chain::{
 };
 pub(crate) use chart::Chart;
 pub(crate) use cubes::{Bake, BakeFormat, Convert, Inspect, PngBits, Probe, RangeChange};
+#[cfg(feature = "preview")]
+pub(crate) use live::Live;
 pub(crate) use memory::Memory;
 #[cfg(feature = "preview")]
 pub(crate) use reports::Preview;

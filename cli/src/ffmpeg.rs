@@ -5,14 +5,22 @@
 //! `range` speaks of. Nothing is squeezed or spread.
 
 mod command;
+mod feed;
+mod held;
+mod live;
 mod pipe;
 mod probe;
+mod program;
 
-pub(crate) use pipe::{Decoder, Encoder, Output, encoder_formats, end_running};
+pub(crate) use feed::Feed;
+pub(crate) use held::stand_by;
+pub(crate) use live::Source;
+pub(crate) use pipe::{Decoder, Encoder, Output, encoder_formats};
+pub(crate) use program::end_running;
 
 use crate::failure::Failure;
-use pipe::Ended;
 use probe::{Probed, probe, tag};
+use program::{Ended, run};
 use rushlight::apply::planes::{BT601, BT709, BT2020, Coding, Planes};
 use rushlight::frame::{Depth, Format, Frame, FrameError, Info, Limits};
 use serde::Deserialize;
@@ -158,8 +166,13 @@ impl Clip {
     }
 
     fn open_within(path: &Path, time: Duration) -> Result<Self, Trouble> {
+        Self::of_probed(probe(path, time)?, &path.display().to_string())
+    }
+
+    /// What ffprobe says of what is called `name`.
+    fn of_probed(probed: Probed, name: &str) -> Result<Self, Trouble> {
         let fail = Trouble::Clip;
-        let Probed { stream, container, reel, bytes } = probe(path, time)?;
+        let Probed { stream, container, reel, bytes } = probed;
         let layout = layout(&stream).map_err(fail)?;
         let rate = stream.r_frame_rate.clone().unwrap_or_default();
         let (each, mean) = (ratio(&rate), stream.avg_frame_rate.as_deref().and_then(ratio));
@@ -177,13 +190,13 @@ impl Clip {
         };
         let mut notes = Vec::new();
         if stream.field_order.as_deref().is_some_and(|o| !matches!(o, "progressive" | "unknown")) {
-            notes.push(format!("{} is interlaced: its colour is filled up across fields", path.display()));
+            notes.push(format!("{name} is interlaced: its colour is filled up across fields"));
         }
         let coded = matches!(layout.planes.coding, Coding::Luma { .. });
         let untold = matches!(stream.color_space.as_deref(), None | Some("unknown" | "unspecified" | "reserved"));
         if coded && untold {
             let matrix = if stream.height >= 720 { "BT.709" } else { "BT.601, as of fewer than 720 lines" };
-            notes.push(format!("{} does not state its matrix: {matrix} is assumed", path.display()));
+            notes.push(format!("{name} does not state its matrix: {matrix} is assumed"));
         }
         Ok(Self {
             width: stream.width,
@@ -332,7 +345,7 @@ fn frames_from(path: &Path, seconds: f64, count: usize, limits: Limits, time: Du
     let (width, height) = (clip.width, clip.height);
     let size = clip.size(limits).ok_or_else(|| Trouble::Large(format!("{width} x {height} pixels")))?;
     let mut command = pipe::decode(path, &clip, seconds, count);
-    let Ended { good, sent, said } = pipe::run(&mut command, time, count.saturating_mul(size))?;
+    let Ended { good, sent, said } = run(&mut command, time, count.saturating_mul(size))?;
     if !good {
         return Err(fail(last(&said)));
     }

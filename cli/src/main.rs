@@ -38,6 +38,9 @@ use std::num::{IntErrorKind, ParseFloatError, ParseIntError};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
+    if let Some(code) = ffmpeg::stand_by() {
+        return code;
+    }
     disk::tidy_up_when_interrupted(ffmpeg::end_running);
     let args = args::Args::try_parse_from(std::env::args_os().map(plain_number));
     match commands::run(args.unwrap_or_else(|error| in_plain_words(error).exit())) {

@@ -3,7 +3,7 @@
 //! `server` listens and guards; `api`, `looks_api` and `scopes_api` answer; `studio` holds the show and its looks, `look` one look
 //! with undo and redo, its history in words and the versions held beside it; `edit` changes its text, `fields` tells what can be
 //! set; `bakes`, `frames` and `overlay` are what the page draws with, `page_settings` how a user has it; `versus` compares, `worst`
-//! searches in the background, `watch` looks after the files, `shots` has each shot's correction with its versions, and writes it
+//! searches in the background, `watch` looks after the files, `live` reads a live picture, `shots` has each shot's correction with its versions, and writes it
 //! into its file; `unsaved` keeps what is in none, `left` offers it again, and `seats` tells which look is which when the show
 //! changes.
 
@@ -18,6 +18,7 @@ mod frames;
 mod guard;
 mod history;
 mod left;
+mod live;
 mod look;
 mod looks_api;
 mod overlay;
@@ -38,4 +39,5 @@ mod wanted;
 mod watch;
 mod worst;
 
+pub(crate) use live::Settings as LiveSettings;
 pub(crate) use server::{Options, Preview};

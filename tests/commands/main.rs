@@ -25,6 +25,7 @@ mod package;
 mod pictures;
 mod preview;
 mod preview_edits;
+mod preview_live;
 mod preview_looks;
 mod preview_page;
 mod preview_shots;

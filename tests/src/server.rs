@@ -71,12 +71,18 @@ impl Server {
 
     /// The same, opening the page in a browser.
     pub fn start_opened(dir: &Path, args: &str, variables: &[(&str, &OsStr)]) -> Self {
+        Self::start_fed(dir, args, variables, Stdio::null())
+    }
+
+    /// The same with this standard input.
+    pub fn start_fed(dir: &Path, args: &str, variables: &[(&str, &OsStr)], input: Stdio) -> Self {
         let mut child = Command::new(crate::rushlight())
             .current_dir(dir)
             .arg("preview")
             .env("XDG_STATE_HOME", dir.join("state"))
             .envs(variables.iter().copied())
             .args(args.split_whitespace())
+            .stdin(input)
             .stdout(Stdio::piped())
             .spawn()
             .expect("it starts");

@@ -1,5 +1,7 @@
 //! Arguments of the commands that test, compare, describe and hand off looks.
 
+#[cfg(feature = "preview")]
+use super::Live;
 use super::{FrameIs, Memory, Pick, Subject, named};
 use rushlight::cube::{Interpolation, Reader};
 use std::path::PathBuf;
@@ -216,6 +218,8 @@ pub(crate) struct Preview {
     /// Bake the cube of a shot into this folder when the shot is saved, for a box that reads it there
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) live: Live,
     #[command(flatten)]
     pub(crate) memory: Memory,
     /// Port to listen on [default: a free port]

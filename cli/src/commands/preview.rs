@@ -1,22 +1,30 @@
 //! `preview`
 
-use crate::args::Preview as Args;
+use crate::args::{Live, Preview as Args};
 use crate::disk::{self, Passing};
 use crate::failure::Failure;
-use crate::preview::{Options, Preview};
+use crate::ffmpeg::Source;
+use crate::preview::{LiveSettings, Options, Preview};
 use crate::{output, picture, system};
+use rushlight::frame::Limits;
 use std::io::Write as _;
+use std::path::Path;
 use std::process::{Command, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
+    let limits = args.memory.limits();
+    // What is kept of a live picture and all other frames share what they may take.
+    let share = Limits { memory: limits.memory / 2 };
+    let live = live(&args.live, &args.of.file, share)?;
     let options = Options {
         file: &args.of.file,
         pick: &args.of.pick,
         port: args.port,
         frames: picture::stills(&args.of.file, &args.frame),
-        limits: args.memory.limits(),
+        limits: if live.is_some() { share } else { limits },
+        live,
         token_file: args.token_file.as_deref(),
         page_from: args.page_from.clone(),
         shot: args.shot.as_deref(),
@@ -43,6 +51,17 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     let warnings = preview.order_warnings();
     std::thread::spawn(move || output::warn(&warnings()));
     preview.run()
+}
+
+/// The live picture that is asked for, if one is.
+fn live(args: &Live, document: &Path, share: Limits) -> Result<Option<LiveSettings>, Failure> {
+    let Some(input) = &args.input else { return Ok(None) };
+    let source = Source::new(input, args.live_format.as_deref(), &args.live_option, args.live_width.into())?;
+    if let Some(warning) = source.warning() {
+        output::note(&warning);
+    }
+    let grabs = args.grabs.clone().unwrap_or_else(|| document.parent().unwrap_or(Path::new("")).join("grabs"));
+    Ok(Some(LiveSettings { source, memory: share.memory, grabs }))
 }
 
 /// How long a browser may take to open the page.

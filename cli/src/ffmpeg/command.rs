@@ -1,13 +1,13 @@
 //! The one place that builds calls of ffmpeg and ffprobe: what each may open, and how large a picture it may decode. How long
 //! it may take and how much it may send is the business of who runs it.
 
-use std::ffi::OsString;
+use std::ffi::{OsStr, OsString};
 use std::path::Path;
 use std::process::Command;
 
 /// Containers that are read, by ffmpeg's names: those that hold their pictures themselves. Lists of other files are not
 /// among them, since a file of any name may be one.
-const FORMATS: &str = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,mxf,avi,nut,mpegts,mpeg,mpegvideo,m4v,h264,hevc,av1,obu,ivf,\
+pub(super) const FORMATS: &str = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,mxf,avi,nut,mpegts,mpeg,mpegvideo,m4v,h264,hevc,av1,obu,ivf,\
                        dv,gxf,lxf,asf,flv,ogg,yuv4mpegpipe,mjpeg";
 /// Pixels of the largest picture that is decoded, whatever a clip says of its size: 16384 x 16384.
 const PIXELS: &str = "268435456";
@@ -15,17 +15,16 @@ const PIXELS: &str = "268435456";
 const READS: [&str; 6] = ["-format_whitelist", FORMATS, "-protocol_whitelist", "file", "-max_pixels", PIXELS];
 
 /// A path that is taken for a file, whatever its name begins with.
-fn url(path: &Path) -> OsString {
+pub(super) fn url(path: &Path) -> OsString {
     let mut url = OsString::from("file:");
     url.push(path.as_os_str());
     url
 }
 
-/// ffprobe, which reads a clip.
-pub(super) fn ffprobe(path: &Path) -> Command {
+/// ffprobe, with no input yet.
+pub(super) fn ffprobe() -> Command {
     let mut command = Command::new("ffprobe");
     command.args(["-hide_banner", "-v", "error"]);
-    reading(&mut command, path);
     command
 }
 
@@ -39,6 +38,25 @@ pub(super) fn ffmpeg() -> Command {
 /// Adds a clip to read.
 pub(super) fn reading(command: &mut Command, path: &Path) {
     command.args(READS).arg("-i").arg(url(path));
+}
+
+/// Adds a live picture to read: with the settings of its device, in this format or else in one of these, by these
+/// protocols alone.
+pub(super) fn reading_live(
+    command: &mut Command,
+    settings: &[(String, String)],
+    (format, formats): (Option<&str>, &str),
+    protocols: &str,
+    input: &OsStr,
+) {
+    for (key, value) in settings {
+        command.arg(format!("-{key}")).arg(value);
+    }
+    match format {
+        Some(format) => command.args(["-format_whitelist", format, "-f", format]),
+        None => command.args(["-format_whitelist", formats]),
+    };
+    command.args(["-protocol_whitelist", protocols, "-max_pixels", PIXELS, "-i"]).arg(input);
 }
 
 /// Adds raw frames from the pipe that we write to.

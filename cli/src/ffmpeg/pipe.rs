@@ -1,211 +1,22 @@
 //! Frames over pipes: ffmpeg reads a clip for us, and writes one from what we give.
 
 use super::command::{ffmpeg, reading, reading_raw, writing, writing_raw};
-use super::{Clip, Layout, Trouble, last, not_run};
+use super::program::{Program, run};
+use super::{Clip, Layout, last, said};
 use crate::failure::Failure;
-use crate::system;
 use rushlight::apply::tags::Codes;
 use std::io::{Read, Write};
 use std::path::Path;
-use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
-use std::thread::JoinHandle;
-use std::time::{Duration, Instant};
+use std::process::{ChildStdin, ChildStdout, Command, Stdio};
+use std::time::Duration;
 
 /// How ffmpeg fills up and thins out chroma: as exactly as it can.
-const SCALING: &str = "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp";
-
-type Running = Arc<Mutex<Child>>;
-
-/// Programs that are at work.
-static RUNNING: Mutex<Vec<Running>> = Mutex::new(Vec::new());
-
-fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
-    mutex.lock().unwrap_or_else(PoisonError::into_inner)
-}
-
-/// We were interrupted, and are about to end.
-static INTERRUPTED: AtomicBool = AtomicBool::new(false);
-
-/// Ends the programs that are at work; for when we are interrupted.
-pub(crate) fn end_running() {
-    INTERRUPTED.store(true, Ordering::SeqCst);
-    for child in locked(&RUNNING).iter() {
-        let mut child = locked(child);
-        let _ = child.kill();
-        let _ = child.wait();
-    }
-}
+pub(super) const SCALING: &str = "flags=bicubic+accurate_rnd+full_chroma_int+full_chroma_inp";
 
 /// A program that neither gives nor takes a frame for so long, though it could, is ended.
 const SILENCE: Duration = Duration::from_secs(300);
 /// What asks a program about itself waits no longer.
 const PATIENCE: Duration = Duration::from_secs(20);
-
-/// Since when a program is waited for, if it is.
-#[derive(Debug, Default)]
-struct Waited(Mutex<Option<Instant>>);
-
-impl Waited {
-    /// Does what waits for the program.
-    fn during<T>(&self, wait: impl FnOnce() -> T) -> T {
-        *locked(&self.0) = Some(Instant::now());
-        let made = wait();
-        *locked(&self.0) = None;
-        made
-    }
-
-    fn is_longer_than(&self, time: Duration) -> bool {
-        locked(&self.0).is_some_and(|since| since.elapsed() > time)
-    }
-}
-
-/// Ends a program once it is waited for too long; looks as long as the program is in use.
-fn watch(child: Weak<Mutex<Child>>, waited: Arc<Waited>, silence: Duration) {
-    std::thread::spawn(move || {
-        while let Some(child) = child.upgrade() {
-            if waited.is_longer_than(silence) {
-                let _ = locked(&child).kill();
-            }
-            drop(child);
-            std::thread::sleep((silence / 4).min(Duration::from_millis(500)));
-        }
-    });
-}
-
-/// After an interrupt, which ends us: no clip is broken, and there is nothing to begin or to report.
-fn wait_if_interrupted() {
-    while INTERRUPTED.load(Ordering::SeqCst) {
-        std::thread::park();
-    }
-}
-
-/// A running program, and its error output.
-struct Program {
-    child: Running,
-    said: Option<JoinHandle<Vec<u8>>>,
-    waited: Arc<Waited>,
-}
-
-impl Program {
-    fn start(command: &mut Command) -> Result<(Self, Option<ChildStdin>, Option<ChildStdout>), Failure> {
-        system::set_apart(command);
-        // Listed before an interrupt can look, or not begun at all: else it would go on without us.
-        let mut running = loop {
-            let running = locked(&RUNNING);
-            if !INTERRUPTED.load(Ordering::SeqCst) {
-                break running;
-            }
-            drop(running);
-            wait_if_interrupted();
-        };
-        let mut child = command
-            .stderr(Stdio::piped())
-            .spawn()
-            .map_err(|e| Failure::new(not_run(&command.get_program().to_string_lossy(), &e)))?;
-        let (stdin, stdout, stderr) = (child.stdin.take(), child.stdout.take(), child.stderr.take());
-        let said = std::thread::spawn(move || stderr.map(heard).unwrap_or_default());
-        stdin.iter().for_each(system::widen);
-        stdout.iter().for_each(system::widen);
-        let child = Arc::new(Mutex::new(child));
-        running.push(child.clone());
-        Ok((Self { child, said: Some(said), waited: Arc::default() }, stdin, stdout))
-    }
-
-    /// From now on it is ended when it is silent for too long.
-    fn watched(&self, silence: Duration) {
-        watch(Arc::downgrade(&self.child), self.waited.clone(), silence);
-    }
-
-    /// Waits for its end: its standard error, if any, and whether its exit code was 0.
-    fn end(mut self) -> (bool, Vec<u8>) {
-        let said = self.said.take().map(|said| self.waited.during(|| said.join()));
-        let said = said.and_then(Result::ok).unwrap_or_default();
-        let good = self.has_ended(None).unwrap_or_default();
-        wait_if_interrupted();
-        (good, said)
-    }
-
-    /// Waits for its end, and says whether it was a good one; none where it comes no sooner than `by`.
-    fn has_ended(&self, by: Option<Instant>) -> Option<bool> {
-        loop {
-            // In steps, so that an interrupt can get at it.
-            match locked(&self.child).try_wait() {
-                Ok(Some(status)) => return Some(status.success()),
-                Ok(None) => {}
-                Err(_) => return Some(false),
-            }
-            if by.is_some_and(|by| Instant::now() >= by) {
-                return None;
-            }
-            std::thread::sleep(Duration::from_millis(2));
-        }
-    }
-}
-
-/// Bytes of a program's error output that are stored, from its beginning and from its end each.
-const MOST_SAID: usize = 1 << 16;
-
-/// What a program says until it ends: all of it is heard, or it would wait for us.
-fn heard(mut stderr: impl Read) -> Vec<u8> {
-    let (mut text, mut part) = (Vec::new(), [0; 4096]);
-    loop {
-        match stderr.read(&mut part) {
-            Ok(0) => return text,
-            Ok(n) => text.extend_from_slice(&part[..n]),
-            Err(e) if e.kind() == std::io::ErrorKind::Interrupted => {}
-            Err(_) => return text,
-        }
-        if text.len() > 4 * MOST_SAID {
-            text.drain(MOST_SAID..text.len() - MOST_SAID);
-        }
-    }
-}
-
-/// Standard output and standard error of a program that ended, and whether its exit code was 0.
-#[derive(Debug)]
-pub(super) struct Ended {
-    pub(super) good: bool,
-    pub(super) sent: Vec<u8>,
-    pub(super) said: Vec<u8>,
-}
-
-/// Runs a program to its end. One that takes longer than `time`, or sends more than `most` bytes, is ended.
-pub(super) fn run(command: &mut Command, time: Duration, most: usize) -> Result<Ended, Trouble> {
-    let name = command.get_program().to_string_lossy().into_owned();
-    let by = Instant::now() + time;
-    command.stdin(Stdio::null()).stdout(Stdio::piped());
-    let (program, _, stdout) = Program::start(command).map_err(|failure| Trouble::Program(failure.words()))?;
-    let (sender, receiver) = mpsc::channel();
-    let stdout = stdout.expect("it is piped");
-    // In a thread of its own, so that nothing blocks on output that never comes.
-    std::thread::spawn(move || {
-        let mut sent = Vec::new();
-        let _ = stdout.take(most as u64 + 1).read_to_end(&mut sent);
-        let _ = sender.send(sent);
-    });
-    let late = || Trouble::Program(format!("{name} took longer than {} s, and was ended", time.as_secs_f64()));
-    let sent = receiver.recv_timeout(time).map_err(|_| late())?;
-    if sent.len() > most {
-        return Err(Trouble::Program(format!("{name} sent more than {most} bytes, and was ended")));
-    }
-    program.has_ended(Some(by)).ok_or_else(late)?;
-    let (good, said) = program.end();
-    Ok(Ended { good, sent, said })
-}
-
-impl Drop for Program {
-    fn drop(&mut self) {
-        {
-            let mut child = locked(&self.child);
-            let _ = child.kill();
-            let _ = child.wait();
-        }
-        locked(&RUNNING).retain(|r| !Arc::ptr_eq(r, &self.child));
-    }
-}
 
 /// The command that gives a clip's frames, `most` of them, from so many seconds on: what comes before is skipped, not decoded.
 pub(super) fn decode(path: &Path, clip: &Clip, seconds: f64, most: usize) -> Command {
@@ -250,8 +61,13 @@ impl Decoder {
     fn of(mut command: Command, most: usize) -> Result<Self, Failure> {
         command.stdin(Stdio::null()).stdout(Stdio::piped());
         let (program, _, stdout) = Program::start(&mut command)?;
-        program.watched(SILENCE);
-        Ok(Self { program, frames: stdout.expect("it is piped"), left: most, excess: None })
+        Ok(Self::watched(program, stdout.expect("it is piped"), most, SILENCE))
+    }
+
+    /// Of a program that gives frames, and is ended when it gives none for so long.
+    pub(super) fn watched(program: Program, frames: ChildStdout, most: usize, silence: Duration) -> Self {
+        program.watched(silence);
+        Self { program, frames, left: most, excess: None }
     }
 
     /// The next frame; false at the end. A program that gives more frames than its clip can stand for is ended.
@@ -264,7 +80,7 @@ impl Decoder {
                 Ok(_) => {
                     let why = "it gives more frames than a clip of its length and its rate can hold, and was ended";
                     self.excess = Some(why.to_owned());
-                    let _ = locked(&self.program.child).kill();
+                    self.program.kill();
                     return Err(std::io::Error::other(why));
                 }
                 Err(e) if e.kind() == std::io::ErrorKind::Interrupted => {}
@@ -273,6 +89,12 @@ impl Decoder {
         }
         self.left = self.left.saturating_sub(1);
         Ok(true)
+    }
+
+    /// The last that the program said, once it has ended, if it said anything.
+    pub(super) fn last_words(self) -> Option<String> {
+        drop(self.frames);
+        said(&self.program.end().1, false)
     }
 
     /// What was wrong with the clip, if anything was.
@@ -416,65 +238,4 @@ pub(crate) fn encoder_formats(name: &str) -> Result<Option<Vec<String>>, Failure
     let formats = text.lines().find_map(|line| line.trim().strip_prefix("Supported pixel formats:"));
     let formats = formats.unwrap_or_default().split_whitespace().map(str::to_owned).collect();
     Ok(text.starts_with("Encoder ").then_some(formats))
-}
-
-#[cfg(all(test, unix))]
-mod tests {
-    use super::*;
-
-    const SHORT: Duration = Duration::from_millis(200);
-
-    fn ran(script: &str, time: Duration, most: usize) -> Result<Ended, String> {
-        run(Command::new("sh").args(["-c", script]), time, most).map_err(|trouble| match trouble {
-            Trouble::Program(why) => why,
-            other => panic!("{other:?}"),
-        })
-    }
-
-    #[test]
-    fn a_program_that_does_not_end_is_ended() {
-        for endless in ["exec sleep 60", "exec >&-; exec sleep 60", "sleep 2 & sleep 2"] {
-            let why = ran(endless, SHORT, 9).unwrap_err();
-            assert!(why.contains("sh took longer than 0.2 s, and was ended"), "{why}");
-        }
-        let why = ran("exec yes", Duration::from_secs(60), 1000).unwrap_err();
-        assert!(why.contains("sent more than 1000 bytes"), "{why}");
-        let missing = run(&mut Command::new("no-such-program"), SHORT, 9).unwrap_err();
-        assert!(matches!(missing, Trouble::Program(why) if why.contains("`no-such-program`")));
-    }
-
-    #[test]
-    fn a_silent_program_is_ended_and_a_slow_reader_is_not_blamed() {
-        let start = |script: &str| {
-            let mut command = Command::new("sh");
-            command.args(["-c", script]).stdin(Stdio::null()).stdout(Stdio::piped());
-            let (program, _, stdout) = Program::start(&mut command).unwrap();
-            program.watched(SHORT);
-            Decoder { program, frames: stdout.unwrap(), left: 2, excess: None }
-        };
-        let mut silent = start("printf abc; exec sleep 60");
-        let mut frame = [0; 3];
-        assert!(silent.next(&mut frame).unwrap() && &frame == b"abc");
-        assert!(!silent.next(&mut frame).unwrap());
-        assert!(silent.end().is_some());
-        let mut ready = start("printf abcdef");
-        assert!(ready.next(&mut frame).unwrap());
-        std::thread::sleep(2 * SHORT);
-        assert!(ready.next(&mut frame).unwrap() && &frame == b"def");
-        assert!(!ready.next(&mut frame).unwrap() && ready.end().is_none());
-        // More than two frames are more than this clip may have.
-        let mut endless = start("exec yes");
-        assert!(endless.next(&mut frame).unwrap() && endless.next(&mut frame).unwrap());
-        assert!(endless.next(&mut frame).unwrap_err().to_string().contains("more frames than a clip"));
-        assert!(endless.end().unwrap().contains("more frames than a clip"));
-    }
-
-    #[test]
-    fn what_it_sends_and_says_is_heard() {
-        let ended = ran("echo sent; echo said >&2; exit 3", Duration::from_secs(60), 5).unwrap();
-        assert_eq!((ended.good, &ended.sent[..], &ended.said[..]), (false, &b"sent\n"[..], &b"said\n"[..]));
-        // Much of it: its beginning and its end.
-        let much = heard(&[vec![b'a'], vec![b'b'; 9 * MOST_SAID], vec![b'c']].concat()[..]);
-        assert!(much.len() <= 4 * MOST_SAID && much[0] == b'a' && much.last() == Some(&b'c'));
-    }
 }

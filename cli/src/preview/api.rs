@@ -5,6 +5,7 @@ use super::bakes::{self, Asked, Table};
 use super::events;
 use super::fields;
 use super::frames::{self, Picture, Reading};
+use super::live;
 use super::looks_api;
 use super::overlay;
 use super::page_settings::PageSettings;
@@ -57,6 +58,7 @@ pub(super) fn router(server: Arc<Server>) -> Router {
         .route("/api/events", get(event_stream))
         .merge(looks_api::routes())
         .merge(overlay::routes())
+        .merge(live::routes())
         .merge(scopes_api::routes())
         .route("/", get(page))
         .route("/{file}", get(page_file))
@@ -143,7 +145,8 @@ async fn state(State(server): Shared) -> Answer {
     drop(turn);
     let mut state = server.studio.state();
     state["kinds"] = serialised(&fields::kinds());
-    state["frames"] = server.frames.report().into();
+    let live = server.live.iter().map(|live| live.as_frame());
+    state["frames"] = live.chain(server.frames.report()).collect();
     state["page"] = serialised(&page);
     Ok(answer_json(&state))
 }

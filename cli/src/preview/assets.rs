@@ -27,6 +27,7 @@ const FILES: &[(&str, &str)] = &[
     file!("grid_work.js"),
     file!("history.js"),
     file!("layout.js"),
+    file!("live.js"),
     file!("main.js"),
     file!("page.css"),
     file!("panel.js"),

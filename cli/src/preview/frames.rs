@@ -10,7 +10,7 @@ use rayon::prelude::*;
 use rushlight::adaptation::Adaptation;
 use rushlight::camera::Camera;
 use rushlight::display::{self, Display};
-use rushlight::frame::{self, Format, Frame, FrameError, Limits, ReadOptions};
+use rushlight::frame::{self, Depth, Format, Frame, FrameError, Info, Limits, ReadOptions};
 use rushlight::gamut::{AP1, Gamut};
 use rushlight::image_state::{self, ImageState};
 use serde_json::{Value as Json, json};
@@ -171,6 +171,11 @@ impl Frames {
         Ok(self.keep(name.to_owned(), frame, reading, true).report())
     }
 
+    /// Takes a frame that is the signal of a camera.
+    pub(super) fn take_signal(&self, name: String, frame: Frame) -> Json {
+        self.keep(name, frame, Some(Reading::Log), true).report()
+    }
+
     /// A file beside the show, which the show has as the frame of a shot; the same one again costs nothing.
     pub(super) fn of_shot(&self, path: &Path, name: &str) -> Result<Json, Refusal> {
         let there = self.lock().stills.iter().find(|s| s.name == name).map(|s| s.report());
@@ -232,6 +237,16 @@ impl Frames {
         });
         Ok(Picture { width, height, says: reading.says(), bytes })
     }
+
+    /// A frame as the signal of a camera, with all of its pixels.
+    pub(super) fn signal(&self, id: &str, camera: &Camera, reading: Option<Reading>) -> Result<Frame, Refusal> {
+        let Picture { width, height, bytes, .. } = self.picture(id, camera, reading, true)?;
+        let sample = |two: &[u8]| f32::from(u16::from_le_bytes([two[0], two[1]])) / 65535.0;
+        let samples = bytes.chunks_exact(8).flat_map(|pixel| pixel[..6].chunks_exact(2).map(sample)).collect();
+        let info = Info::new(Format::Png, Depth::Integer(16));
+        Frame::new(width, height, false, samples, info)
+            .map_err(|e| Refusal::new(StatusCode::INTERNAL_SERVER_ERROR, format!("the frame: {e}")))
+    }
 }
 
 /// The primaries that a file of light says it has.
@@ -267,7 +282,6 @@ pub(super) fn too_large(most: u64) -> Refusal {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use rushlight::frame::{Depth, Info};
 
     #[test]
     fn dropped_frames_share_what_all_of_them_may_take() {

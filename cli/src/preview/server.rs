@@ -5,6 +5,7 @@ use super::bakes::Bakes;
 use super::crowd::{Crowd, Member};
 use super::frames::Frames;
 use super::guard::{Guard, HEADERS};
+use super::live::{self, Live};
 use super::patience::Patient;
 use super::refusal::Refusal;
 use super::shots::Shots;
@@ -38,7 +39,8 @@ use tokio::sync::Semaphore;
 
 /// A request's head that takes longer is not waited for.
 const HEAD_PATIENCE: Duration = Duration::from_secs(10);
-/// Threads for work that takes long: one for cubes, one for frames that are dropped, the others for edits and all else.
+/// Threads for work that takes long: one for cubes, one for frames that are dropped, one for live frames, the others for edits
+/// and all else.
 const THREADS: usize = 8;
 /// Files at once that come from pages.
 const UPLOADS: usize = 4;
@@ -53,6 +55,7 @@ pub(crate) struct Options<'o> {
     /// 0: any that is free.
     pub(crate) port: u16,
     pub(crate) frames: Vec<PathBuf>,
+    pub(crate) live: Option<live::Settings>,
     /// What all frames may take together.
     pub(crate) limits: Limits,
     /// What keeps the token from one start to the next.
@@ -76,6 +79,7 @@ pub(super) struct Server {
     pub(super) studio: Studio,
     pub(super) bakes: Bakes,
     pub(super) frames: Frames,
+    pub(super) live: Option<Arc<Live>>,
     pub(super) shots: Shots,
     pub(super) worst: Worst,
     pub(super) unsaved: Unsaved,
@@ -97,10 +101,11 @@ pub(super) struct Server {
 
 impl Preview {
     pub(crate) fn new(options: Options<'_>) -> Result<Self, Failure> {
-        let Options { file, pick, port, frames, limits, token_file, page_from, shot, out } = options;
+        let Options { file, pick, port, frames, live, limits, token_file, page_from, shot, out } = options;
         let studio = Studio::new(file, pick, shot)?;
         let shots = Shots::new(&studio, out);
         let frames = Frames::of(&frames, limits)?;
+        let live = live.map(|live| Arc::new(Live::new(live, limits)));
         let listener = TcpListener::bind(SocketAddr::from((Ipv4Addr::LOCALHOST, port))).map_err(|e| {
             Failure::new(match e.kind() {
                 ErrorKind::AddrInUse => {
@@ -122,6 +127,7 @@ impl Preview {
             studio,
             bakes,
             frames,
+            live,
             shots,
             worst,
             unsaved,
@@ -168,6 +174,9 @@ impl Preview {
     pub(crate) fn run(self) -> Result<(), Failure> {
         watch::start(Arc::downgrade(&self.server));
         worst::start(Arc::downgrade(&self.server));
+        if let Some(live) = &self.server.live {
+            live.start();
+        }
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_io()
             .enable_time()

@@ -31,6 +31,15 @@ pub(crate) fn set_apart(command: &mut Command) {
     command.process_group(0);
 }
 
+/// This very program, also where its file has another name or is gone by now.
+pub(crate) fn this_program() -> PathBuf {
+    if cfg!(target_os = "linux") {
+        PathBuf::from("/proc/self/exe")
+    } else {
+        std::env::current_exe().unwrap_or_default()
+    }
+}
+
 /// The program that opens a file as the user would.
 pub(crate) fn opener() -> &'static OsStr {
     OsStr::new(if cfg!(target_os = "macos") { "open" } else { "xdg-open" })

@@ -23,6 +23,11 @@ pub(crate) fn set_apart(command: &mut Command) {
     command.creation_flags(NEW_PROCESS_GROUP);
 }
 
+/// This very program.
+pub(crate) fn this_program() -> PathBuf {
+    std::env::current_exe().unwrap_or_default()
+}
+
 /// The program that opens a file as the user would.
 pub(crate) fn opener() -> &'static OsStr {
     OsStr::new("explorer")

@@ -30,7 +30,7 @@ def browser():
     return folder
 
 
-def main():
+def main(*scripts):
     missing = [name for name in ("node", "npm", "chromium", "ffmpeg", "git") if shutil.which(name) is None]
     if missing:
         assert "CI" not in os.environ, f"missing: {', '.join(missing)}"
@@ -39,7 +39,7 @@ def main():
     folder = browser()
     rushlight, show, *options = sys.argv[1:]
     only = os.environ.get("RUSHLIGHT_ONLY")
-    for script in [only] if only else SCRIPTS:
+    for script in [only] if only else scripts:
         run = ["node", os.path.join(folder, script), rushlight, show, TABLE, *options]
         code = subprocess.run(run, check=False, timeout=600).returncode
         if code != 0:
@@ -47,4 +47,4 @@ def main():
 
 
 if __name__ == "__main__":
-    main()
+    main(*SCRIPTS)

@@ -116,7 +116,7 @@ function draw(list) {
     const [width, height] = [canvas.clientWidth, canvas.clientHeight].map((v) => Math.max(Math.round(v * devicePixelRatio), 1));
     if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
     // A context that came back has nothing of the one before.
-    if (picture?.of !== screen.program) picture = Object.assign(new GridPicture(screen), { of: screen.program });
+    if (picture?.of !== screen.programs) picture = Object.assign(new GridPicture(screen), { of: screen.programs });
     const ready = list.filter(({ frame, cube, rect, curve }) => frame && cube && (curve || state.view.nudge === 0) && rect.width > 0 && rect.height > 0);
     picture.draw(canvas, ready, mat());
 }

@@ -2,6 +2,7 @@
 // chosen here is of this user, not of the show: the server keeps it from one day to the next.
 
 import { choices, clamp, find, same, say } from "./dom.js";
+import * as live from "./live.js";
 import { pinCross } from "./scope_pins.js";
 import { step } from "./shots.js";
 import { Lost, newest, post } from "./server.js";
@@ -55,7 +56,10 @@ export function stored(values) {
 
 drawn(({ layout, errors }) => {
     const { dataset } = document.documentElement;
-    for (const name of ["surround", "page", "side", "controls"]) if (dataset[name] !== layout[name]) dataset[name] = layout[name];
+    const others = ["surround", "page", "side", "controls"].filter((name) => dataset[name] !== layout[name]);
+    for (const name of others) dataset[name] = layout[name];
+    // What is drawn by the style sheet's colours is drawn by the new ones.
+    if (others.length) change({});
     if (layout.alone) dataset.alone = "yes";
     else delete dataset.alone;
     for (const tab of TABS) {
@@ -158,6 +162,7 @@ export const LETTERS = {
     o: () => cycle("overlay"),
     c: pinCross,
     n: () => step(1), p: () => step(-1),
+    l: () => live.freezeOrGo(), k: () => live.grab(), t: () => live.newShot(), ",": () => live.step(-1), ".": () => live.step(1),
     w: () => pan(0, -1), a: () => pan(-1, 0), s: () => pan(0, 1), d: () => pan(1, 0),
 };
 

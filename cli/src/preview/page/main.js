@@ -4,6 +4,7 @@ import * as curve from "./curve.js";
 import * as grid from "./grid.js";
 import * as gridHeads from "./grid_heads.js";
 import * as layout from "./layout.js";
+import * as live from "./live.js";
 import * as panel from "./panel.js";
 import * as shots from "./shots.js";
 import * as drag from "./shots_drag.js";
@@ -86,7 +87,7 @@ function hear() {
 async function start() {
     const { pick, view } = fromAddress();
     change(view, "view");
-    for (const part of [layout, stage, grid, gridHeads, curve, panel, shots, newShot, drag, steps, scopes, pins]) part.begin();
+    for (const part of [layout, stage, grid, gridHeads, curve, panel, shots, newShot, drag, steps, scopes, pins, live]) part.begin();
     whenLost(lost);
     try {
         await load(pick);

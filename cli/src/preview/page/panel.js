@@ -3,7 +3,7 @@
 import { choices, find, make, same, say } from "./dom.js";
 import { asked, edit, problemsOf, save } from "./edits.js";
 import { shortcut } from "./shots.js";
-import { change, drawn, state } from "./state.js";
+import { LIVE, change, drawn, state } from "./state.js";
 import { addFrame, bakeLook, bakeOther, bakeOverlay, compareSides, isClip, pick, readCurve, readFrame, side } from "./work.js";
 
 // ----------------------------------------------------------------------------------------------------------- picks
@@ -90,7 +90,7 @@ drawn((state) => {
     choices(find("screen"), SCREENS, view.screen);
     const frame = show.frames.find((f) => String(f.id) === pick.frame);
     choices(find("reading-as"), READINGS, view.reading ?? frame?.reads_as);
-    find("reading-as").disabled = !frame;
+    find("reading-as").disabled = !frame || frame.id === LIVE;
 });
 
 function view() {

@@ -84,11 +84,38 @@ export class Picture {
 
     frame(frame) {
         const { gl } = this;
-        if (this.held.frame?.of === frame) return;
+        const held = this.held.frame;
+        if (held?.of === frame) return;
+        const { width, height, channels, signal } = frame;
+        const [inner, format] = channels === 3 ? [gl.RGB16UI, gl.RGB_INTEGER] : [gl.RGBA16UI, gl.RGBA_INTEGER];
+        // Rows of three samples of two bytes end anywhere.
+        gl.pixelStorei(gl.UNPACK_ALIGNMENT, 2);
+        if (held && ["width", "height", "channels"].every((name) => held.of[name] === frame[name])) {
+            // In place, as a live picture brings many of one size.
+            gl.activeTexture(gl.TEXTURE0 + UNITS.frame);
+            gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, 0, width, height, format, gl.UNSIGNED_SHORT, signal);
+            held.of = frame;
+            return;
+        }
         const texture = this.texture("frame", gl.TEXTURE_2D);
-        const { width, height, signal } = frame;
-        gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGBA16UI, width, height, 0, gl.RGBA_INTEGER, gl.UNSIGNED_SHORT, signal);
+        gl.texImage2D(gl.TEXTURE_2D, 0, inner, width, height, 0, format, gl.UNSIGNED_SHORT, signal);
         this.held.frame = { texture, of: frame };
+    }
+
+    // When all that was asked for has been drawn.
+    finished() {
+        const { gl } = this;
+        const sync = gl.fenceSync(gl.SYNC_GPU_COMMANDS_COMPLETE, 0);
+        gl.flush();
+        return new Promise((resolve) => {
+            const look = () => {
+                if (gl.isContextLost() || !sync || gl.getSyncParameter(sync, gl.SYNC_STATUS) === gl.SIGNALED) {
+                    gl.deleteSync(sync);
+                    resolve();
+                } else setTimeout(look, 1);
+            };
+            setTimeout(look, 1);
+        });
     }
 
     nudge(table) {

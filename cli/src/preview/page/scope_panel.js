@@ -34,14 +34,14 @@ function sharesOf({ frame, scales }) {
     if (shares.of[0] === frame && shares.of[1] === scales) return shares.found;
     const [clip, floor] = [scales.clip, scales.floor].map((end) => Math.round(end.signal * (scales.camera_codes - 1)));
     const [over, under] = [[0, 0, 0], [0, 0, 0]];
-    const { signal } = frame;
-    for (let i = 0; i < signal.length; i += 4) {
+    const { signal, channels } = frame;
+    for (let i = 0; i < signal.length; i += channels) {
         for (let c = 0; c < 3; c += 1) {
             if (signal[i + c] >= clip) over[c] += 1;
             else if (signal[i + c] < floor) under[c] += 1;
         }
     }
-    const pixels = signal.length / 4;
+    const pixels = signal.length / channels;
     shares = { of: [frame, scales], found: { over: over.map((n) => n / pixels), under: under.map((n) => n / pixels) } };
     return shares.found;
 }
@@ -69,6 +69,8 @@ function countedWords({ counted, frame }) {
 }
 
 let last = [];
+// The canvases may have other sizes than when they were drawn: to ask for them at each change would cost a layout of the page.
+let resized = true;
 
 drawn((state) => {
     const { counted, scales, layout, errors, frame } = state;
@@ -85,9 +87,9 @@ drawn((state) => {
     say(find("scopes-fault"), errors.scopes ?? "");
     if (!counted || !scales || counted.frame !== frame?.id || layout.side !== "open") return;
     const canvases = some.map(({ name }) => canvasOf(name));
-    const now = [counted, scales, layout.scopes, devicePixelRatio, ...canvases.map((c) => `${c.clientWidth} ${c.clientHeight}`)];
-    if (now.length === last.length && now.every((v, i) => v === last[i])) return;
-    last = now;
+    const now = [counted, scales, layout.scopes, devicePixelRatio];
+    if (!resized && now.every((v, i) => v === last[i])) return;
+    [last, resized] = [now, false];
     for (const [i, { kind, plot, words }] of some.entries()) {
         if (!counted.kinds[kind]) continue;
         plot(plotOf(canvases[i]), counted.kinds, options(state));
@@ -102,11 +104,13 @@ drawn((state) => {
 // What a picture is of stands in it: it leaves the page.
 function captions(state) {
     const { show, pick, look, counted, layout, view } = state;
-    const frame = show.frames.find((f) => String(f.id) === pick.frame);
+    const named = show.frames.find((f) => String(f.id) === pick.frame);
+    // A live picture has no size before it comes.
+    const { width, height } = named?.width ? named : state.frame;
     const version = look.unsaved ? `after revision ${look.revision}, not saved` : `revision ${look.revision}`;
     const nudged = counted.nudge ? `, nudged by ${plain(counted.nudge)} stops` : "";
     return [
-        `${show.title}: ${frame?.name ?? ""}, ${frame?.width} \u00d7 ${frame?.height}; ${pixelsOf(counted.pixels)} pixels counted`,
+        `${show.title}: ${named?.name ?? ""}, ${width} \u00d7 ${height}; ${pixelsOf(counted.pixels)} pixels counted`,
         `${camera()?.label || pick.camera}${view.ei == null ? "" : `, EI ${view.ei}`}; ${look.title}, ${version}${pick.shot ? `, shot ${pick.shot}` : ""}${nudged}; ${display()?.label || pick.display}`,
         `Red, green and blue ${layout.scopes.channels === "side" ? "side by side" : "over each other"}. ${plots.sharesWords(sharesOf(state))}`,
     ];
@@ -159,5 +163,9 @@ export function begin() {
         make("p", { id: "scopes-say", class: "says" }),
         make("p", { id: "scopes-fault", class: "fault", role: "alert", hidden: true }),
     );
-    new ResizeObserver(() => change({})).observe(find("scopes"));
+    const sizes = new ResizeObserver(() => {
+        resized = true;
+        change({});
+    });
+    for (const node of [find("scopes"), ...find("scopes").querySelectorAll("canvas")]) sizes.observe(node);
 }

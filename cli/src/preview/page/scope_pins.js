@@ -3,7 +3,7 @@
 
 import { find, make, plain, same, say, signed } from "./dom.js";
 import { post, newest } from "./server.js";
-import { change, drawn, fault, state } from "./state.js";
+import { LIVE, change, drawn, fault, state } from "./state.js";
 import { signalAt } from "./signal.js";
 import { pixelAt } from "./stage.js";
 
@@ -85,7 +85,7 @@ function placeOf({ x, y, width, height }, { frame, scales, view, curve }) {
     const sums = [0, 0, 0];
     for (let row = y; row < y + height; row += 1) {
         for (let column = x; column < x + width; column += 1) {
-            const at = 4 * (row * frame.width + column);
+            const at = frame.channels * (row * frame.width + column);
             for (let c = 0; c < 3; c += 1) sums[c] += scales.cameraLight[frame.signal[at + c]];
         }
     }
@@ -93,8 +93,8 @@ function placeOf({ x, y, width, height }, { frame, scales, view, curve }) {
 }
 
 const read = newest(async () => {
-    const { pins, pick, frame, scales } = state;
-    if (!pins.length || !scales) return change({ pinned: [] });
+    const { pins, pick, frame, scales, pinned } = state;
+    if (!pins.length || !scales) return pinned.length ? change({ pinned: [] }) : undefined;
     try {
         const { look, camera, display, shot } = pick;
         const { readings } = await post("places", { look, camera, display, shot, places: pins.map((p) => placeOf(p, state)) });
@@ -105,6 +105,23 @@ const read = newest(async () => {
     }
 });
 
+// Of a live picture, so often at most.
+const READS = 250;
+let waiting = null;
+let lastRead = 0;
+
+function readInTime({ frame, live }) {
+    const wait = frame.id === LIVE && !live?.frozen ? lastRead + READS - performance.now() : 0;
+    clearTimeout(waiting);
+    waiting = setTimeout(() => {
+        waiting = null;
+        lastRead = performance.now();
+        read();
+    }, Math.max(wait, 0));
+}
+
+const placeKey = ({ id, width, height }) => `${id} ${width} ${height}`;
+
 let last = [];
 let of = [];
 
@@ -112,8 +129,9 @@ drawn((state) => {
     const { frame, show, shot, pick, pins, scales, cube, view, curve } = state;
     // A shot that was just chosen is on its way, and the frame that is its own.
     if (!frame || !show || frame.id !== pick.frame || (shot?.name ?? null) !== (pick.shot ?? null)) return;
-    if (of[0] !== frame || of[1] !== pick.shot) {
-        of = [frame, pick.shot];
+    const place = `${placeKey(frame)} ${pick.shot}`;
+    if (of !== place) {
+        of = place;
         const kept = recall(state);
         if (!same(kept, pins)) return change({ pins: kept });
     }
@@ -121,8 +139,8 @@ drawn((state) => {
     const now = [frame, pins, scales, cube, curve === null ? 0 : view.nudge];
     if (!scales || now.every((v, i) => v === last[i])) return;
     last = now;
-    read();
-});
+    if (pins.length || state.pinned.length) readInTime(state);
+}, { each: true });
 
 // ------------------------------------------------------------------------------------------------------- drawn
 
@@ -138,17 +156,27 @@ const stopsOf = (stops) => (stops === null ? "no light" : signed(stops));
 
 const placeWords = ({ x, y, width, height }) => (width === 1 && height === 1 ? `column ${x}, row ${y}` : `${width} \u00d7 ${height} at column ${x}, row ${y}`);
 
-function entry(pin, reading, i) {
-    const lines = reading ? [
+function linesOf(reading) {
+    return reading ? [
         `${stopsOf(reading.stops)}${reading.stops === null ? "" : " stops"} \u00b7 ${plain(reading.nits, reading.nits < 10 ? 2 : 1)} nits`,
         `L* ${plain(reading.lab[0], 1)}  a* ${plain(reading.lab[1], 1)}  b* ${plain(reading.lab[2], 1)}`,
         `Channels ${reading.channel_stops.map(stopsOf).join(" ")} stops`,
         `10-bit codes: camera ${listOf(reading.camera_code_10, 0)}, display ${listOf(reading.display_code_10, 0)}`,
     ] : [];
-    return make("li", {},
-        make("div", { class: "pin-head" }, make("b", {}, String(i + 1)), make("span", { class: "says" }, placeWords(pin)),
-            make("button", { type: "button", class: "small", "aria-label": `Remove pin ${i + 1}`, onclick: () => remove(i) }, "\u00d7")),
-        lines.map((words, n) => make("div", { class: n < 2 ? null : "says" }, words)));
+}
+
+const entry = (pin, i) => make("li", {},
+    make("div", { class: "pin-head" }, make("b", {}, String(i + 1)), make("span", { class: "says" }, placeWords(pin)),
+        make("button", { type: "button", class: "small", "aria-label": `Remove pin ${i + 1}`, onclick: () => remove(i) }, "\u00d7")));
+
+// The lines of an entry under its head. Those that are there stay: a live picture has new ones often, and the button beside them
+// is pressed meanwhile.
+function tell(node, lines) {
+    while (node.childElementCount - 1 > lines.length) node.lastChild.remove();
+    for (const [n, words] of lines.entries()) {
+        const line = node.children[n + 1] ?? node.appendChild(make("div", { class: n < 2 ? null : "says" }));
+        say(line, words);
+    }
 }
 
 let shown = [];
@@ -161,12 +189,15 @@ drawn((state) => {
     find("scope-pins").checked = layout.scopes.pins;
     say(find("pins-fault"), [errors.pins, errors.pinned, errors["pins-kept"]].filter(Boolean).join("; "));
     const seen = layout.scopes.pins && !["compare", "grid"].includes(view.mode);
-    const now = [pins, pinned, frame, seen, dragged];
-    if (!frame || now.every((v, i) => v === shown[i])) return;
+    if (!frame) return;
+    const reading = (p) => pinned.find((r) => r.frame === frame.id && same(r.pin, p));
+    const now = [pins, placeKey(frame), seen, dragged];
+    const isNew = now.some((v, i) => v !== shown[i]);
+    if (isNew) find("pin-list").replaceChildren(...pins.map(entry));
+    for (const [i, p] of pins.entries()) tell(find("pin-list").children[i], linesOf(reading(p)));
+    if (!isNew) return;
     shown = now;
     find("pin-marks").replaceChildren(...(seen ? [...pins.map((p, i) => mark(p, i, frame)), ...(dragged ? [mark(dragged, pins.length, frame)] : [])] : []));
-    const reading = (p) => pinned.find((r) => r.frame === frame.id && same(r.pin, p));
-    find("pin-list").replaceChildren(...pins.map((p, i) => entry(p, reading(p), i)));
     find("pin-cross").disabled = pins.length === MOST;
 });
 

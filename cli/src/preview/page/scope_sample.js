@@ -50,7 +50,7 @@ export function begin(frame, kinds, scales, cube, { nudge, every }) {
 
 // Counts the next rows of it.
 export function rows(work, most) {
-    const { every, across, columns, bins: { stops, display, chroma }, of: { frame: { width, signal }, scales, cube: { points, nodes }, nudge } } = work;
+    const { every, across, columns, bins: { stops, display, chroma }, of: { frame: { width, channels, signal }, scales, cube: { points, nodes }, nudge } } = work;
     const { bins, light } = scales;
     const [xr, xg, xb, yr, yg, yb, zr, zg, zb] = scales.to_xyz.flat();
     const out = [0, 0, 0];
@@ -58,7 +58,7 @@ export function rows(work, most) {
     const to = Math.min(work.done + most, work.down);
     for (let line = work.done; line < to; line += 1) {
         for (let place = 0; place < across; place += 1) {
-            const at = 4 * every * (line * width + place);
+            const at = channels * every * (line * width + place);
             const column = Math.floor((place * columns) / across);
             for (let c = 0; c < 3; c += 1) {
                 const code = signal[at + c];

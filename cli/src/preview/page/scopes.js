@@ -8,7 +8,7 @@ import { Counts, ROWS, binsOfStops } from "./scope_counts.js";
 import { chosen, kindsOf } from "./scope_panel.js";
 import * as processor from "./scope_sample.js";
 import { bytes, newest } from "./server.js";
-import { change, drawn, fault, state } from "./state.js";
+import { LIVE, change, drawn, fault, state } from "./state.js";
 import { screenPicture } from "./stage.js";
 import { askCube } from "./work.js";
 
@@ -26,6 +26,8 @@ const TURNS = 24;
 const TRIAL = { rows: 8, least: 20 };
 // Pixels that are counted at least: fewer would not show what is in the picture.
 const LEAST = 30000;
+// A live picture comes first: after a count of one of its frames, so many times as long is left to the next frames.
+const LIVE_LEAVE = 4;
 
 // ------------------------------------------------------------------------------------------------ what is needed
 
@@ -162,6 +164,9 @@ function rest() {
     resting = setTimeout(rest, 0);
 }
 
+// A live picture that goes on does not rest.
+const goesOn = ({ frame, live }) => frame.id === LIVE && !live?.frozen;
+
 const widest = ({ width, height }) => Math.max(Math.floor(Math.sqrt((width * height) / LEAST)), 1);
 
 // The scopes went out of sight, or the picture did: what was counted of it so far is for nobody, and the next look at them begins anew.
@@ -189,13 +194,15 @@ function byProcessor() {
     const took = performance.now() - before;
     pace = (count.across * count.down) / Math.max(took, 1);
     spread = took > QUICK.most ? every + 1 : took < QUICK.least ? Math.max(every - 1, 2) : every;
-    resting = setTimeout(rest, REST);
+    if (goesOn(state)) free = performance.now() + LIVE_LEAVE * took;
+    else resting = setTimeout(rest, REST);
 }
 
 function moving() {
     clearTimeout(resting);
     [work, resting] = [null, null];
-    if (whole < MOVING && !isSlow) byCard();
+    // A live picture does not rest, and comes first: what draws it is not the one that counts.
+    if (!goesOn(state) && whole < MOVING && !isSlow) byCard();
     else byProcessor();
 }
 
@@ -205,10 +212,12 @@ function count() {
     if (!picture?.works || !frame || !codes || !scales || !isSeen(state) || !ready(picture)) return stop();
     // Of one moment: codes that are of the cube in sight.
     if (codes.of !== cube) return;
-    const now = [frame, codes, scales, nudgeOf(state), picture.programs, kindsOf(layout).join()];
+    const now = [frame, codes, scales, nudgeOf(state), picture.programs, kindsOf(layout).join(), goesOn(state)];
     if (now.every((v, i) => v === last[i])) return;
+    // The next frame comes by itself.
+    if (goesOn(state) && performance.now() < free) return;
     last = now;
     moving();
 }
 
-drawn(count);
+drawn(count, { each: true });

@@ -4,7 +4,7 @@
 import { choices, find, make, plain, same, say, titled } from "./dom.js";
 import { numberField, vectorField } from "./fields.js";
 import { Lost, Refused, get, post } from "./server.js";
-import { change, drawn, fault, lower, raise, state } from "./state.js";
+import { LIVE, change, drawn, fault, lower, raise, state } from "./state.js";
 import { bakeOther, compareSides, lookChanged, pick, readShots } from "./work.js";
 
 const KEYS = ["slope", "offset", "power", "saturation"];
@@ -111,7 +111,9 @@ export async function choose(name) {
     for (const key of ["look", "camera"]) if (shot?.[key]) values[key] = shot[key];
     if (shot?.frame) {
         try {
-            values.frame = String((await post(path(name, "/frame"), null)).id);
+            const { id } = await post(path(name, "/frame"), null);
+            // A live picture goes on through the shot's correction; the shot's frame is in the list beside it.
+            if (state.pick.frame !== LIVE) values.frame = String(id);
             await readFrames();
         } catch (error) {
             if (!(error instanceof Lost)) fault("shots", error.message);

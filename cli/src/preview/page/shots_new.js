@@ -1,6 +1,7 @@
 // A new shot of the frame in view: what it is called, what is noted of it, and where its correction goes.
 
 import { choices, find, say } from "./dom.js";
+import { isLive, newShot } from "./live.js";
 import { Lost, post } from "./server.js";
 import { change, drawn, fault, state } from "./state.js";
 import { choose } from "./shots.js";
@@ -16,9 +17,14 @@ function proposeName() {
     if (!named) find("new-name").value = [text("new-scene"), text("new-take")].filter(Boolean).join("-");
 }
 
-function open(is) {
+// What is done once the form is closed.
+let after = null;
+
+export function open(is, then = null) {
     find("new-shot").hidden = !is;
     find("shot-right").hidden = is;
+    after?.();
+    after = then;
     if (!is) return void find("shot-new").focus();
     named = false;
     if (state.view.ei) find("new-ei").value = state.view.ei;
@@ -31,10 +37,10 @@ let sending = false;
 async function make() {
     if (sending) return;
     sending = true;
-    const { pick, view } = state;
+    const { pick, view, frame } = state;
     const wanted = {
         name: text("new-name"), into: find("new-into").value, look: pick.look, camera: pick.camera, display: pick.display,
-        frame: pick.frame, as: view.reading, from: find("new-from").checked ? pick.shot : null, ei: number("new-ei"),
+        frame: pick.frame, number: frame?.number ?? null, as: view.reading, from: find("new-from").checked ? pick.shot : null, ei: number("new-ei"),
         kelvin: number("new-kelvin"), tint: null, reel: text("new-reel"), timecode: text("new-timecode"), note: text("new-note"),
     };
     try {
@@ -61,7 +67,11 @@ drawn(({ shots, pick }) => {
 });
 
 export function begin() {
-    find("shot-new").addEventListener("click", () => open(find("new-shot").hidden));
+    find("shot-new").addEventListener("click", () => {
+        if (!find("new-shot").hidden) open(false);
+        else if (isLive()) newShot();
+        else open(true);
+    });
     find("new-close").addEventListener("click", () => open(false));
     for (const id of ["new-scene", "new-take"]) find(id).addEventListener("input", proposeName);
     find("new-name").addEventListener("input", () => (named = true));

@@ -45,7 +45,7 @@ export class Curve {
 
 // The signal of one pixel of a frame, 0 to 1 in each channel.
 export function signalAt(frame, { x, y }) {
-    const at = 4 * (y * frame.width + x);
+    const at = frame.channels * (y * frame.width + x);
     return [0, 1, 2].map((i) => frame.signal[at + i] / 65535);
 }
 

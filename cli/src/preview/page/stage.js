@@ -10,9 +10,15 @@ import { change, drawn, fault, state } from "./state.js";
 import { camera, display, readPixel, side } from "./work.js";
 
 // The surround, as the style sheet has it, between the panes of a comparison.
+let surround = { name: null, colour: null };
+
 export function mat() {
-    const hex = getComputedStyle(document.documentElement).getPropertyValue("--mat").trim();
-    return [1, 3, 5].map((at) => parseInt(hex.slice(at, at + 2), 16) / 255);
+    const name = document.documentElement.dataset.surround;
+    if (surround.name !== name) {
+        const hex = getComputedStyle(document.documentElement).getPropertyValue("--mat").trim();
+        surround = { name, colour: [1, 3, 5].map((at) => parseInt(hex.slice(at, at + 2), 16) / 255) };
+    }
+    return surround.colour;
 }
 
 const QUARTER = 0.25;
@@ -59,7 +65,10 @@ drawn((state) => {
     const otherIsSignal = view.other === "signal" || other === null;
     const mode = view.held ? "look" : view.mode;
     picture.draw({ frame, mode, show: show(state), divide: view.divide, nudged, otherIsSignal, mat: mat() });
-});
+}, { each: true });
+
+// When the picture has been drawn.
+export const finished = () => (picture?.works ? picture.finished() : Promise.resolve());
 
 // What each side of the divide is, in words.
 function sideWords({ view, show: { looks } }) {

@@ -44,8 +44,9 @@ export const state = {
     counted: null,              // what the scopes counted: { every, pixels, kinds }
     worst: null,
     compare: null,
-    // The picture: { id, width, height, signal } of 16-bit RGBA.
+    // The picture: { id, width, height, channels, signal } of 16-bit RGB or RGBA.
     frame: null,
+    live: null,                 // what is told of a live picture
     // A pixel of the frame for each: under the pointer, and under the cross.
     pointer: null,
     cross: null,
@@ -64,27 +65,43 @@ export const state = {
     asksNote: false,            // a save waits for what it is for
 };
 
-const drawings = [];
-let queued = false;
+// What the live picture is called among the frames.
+export const LIVE = "live";
 
-// A function of the state that brings its part of the page up to date.
-export function drawn(drawing) {
-    drawings.push(drawing);
+const drawings = [];
+// What waits to be drawn: "frames", what shows every frame of a live picture; or "all".
+let queued = null;
+
+// A function of the state that brings its part of the page up to date; of a live picture at every frame, where it shows each.
+export function drawn(drawing, { each = false } = {}) {
+    drawings.push({ drawing, each });
 }
 
-function drawAll() {
-    queued = false;
-    for (const drawing of drawings) drawing(state);
+function drawQueued() {
+    const all = queued === "all";
+    queued = null;
+    for (const { drawing, each } of drawings) if (all || each) drawing(state);
+}
+
+function queue(what) {
+    if (queued === null) {
+        // A hidden page draws no frames, and must still be right when it is seen again.
+        if (document.hidden) setTimeout(drawQueued, 0);
+        else requestAnimationFrame(drawQueued);
+    }
+    if (queued !== "all") queued = what;
 }
 
 // Takes `values` into the state, or into one `part` of it.
 export function change(values, part) {
     Object.assign(part ? state[part] : state, values);
-    if (queued) return;
-    queued = true;
-    // A hidden page draws no frames, and must still be right when it is seen again.
-    if (document.hidden) setTimeout(drawAll, 0);
-    else requestAnimationFrame(drawAll);
+    queue("all");
+}
+
+// The next frame of the live picture that is shown already, of the same size.
+export function follow(frame) {
+    state.frame = frame;
+    queue("frames");
 }
 
 // One line where it belongs, or none.

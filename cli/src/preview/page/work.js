@@ -3,7 +3,7 @@
 import { clamp, find, same } from "./dom.js";
 import { Lost, bytes, get, newest, post, send } from "./server.js";
 import { Curve, signalAt } from "./signal.js";
-import { change, fault, lower, state } from "./state.js";
+import { LIVE, change, fault, follow, lower, state } from "./state.js";
 
 // Runs `work`; a refusal becomes one line at `place`. What no server answers is told by a bar.
 async function guarded(place, work) {
@@ -109,19 +109,26 @@ export const compareSides = quietly("compare", async () => {
 export async function askFrame({ frame: id, camera, as }) {
     const got = await bytes(`frames/${id}`, { camera, as });
     const [width, height] = ["x-width", "x-height"].map((name) => Number(got.headers.get(name)));
-    return { id, width, height, says: unescaped(got.headers.get("x-says") ?? ""), signal: new Uint16Array(got.bytes) };
+    return { id, width, height, channels: 4, says: unescaped(got.headers.get("x-says") ?? ""), signal: new Uint16Array(got.bytes) };
 }
 
 export const readFrame = quietly("frame", async () => {
     const id = state.pick.frame;
-    if (id === null || id === undefined) return;
-    const frame = await askFrame({ frame: id, camera: state.pick.camera, as: state.view.reading });
-    const { width, height } = frame;
-    const within = (at) => at && { x: clamp(at.x, 0, width - 1), y: clamp(at.y, 0, height - 1) };
-    const cross = within(state.cross) ?? { x: Math.round(width * 0.65), y: height >> 1 };
-    change({ frame, pointer: null, cross });
+    // A live picture comes by itself.
+    if (id === null || id === undefined || id === LIVE) return;
+    takeFrame(await askFrame({ frame: id, camera: state.pick.camera, as: state.view.reading }));
     readPixel();
 });
+
+// A frame becomes the picture; what is pointed at stays where a frame of the same size follows.
+export function takeFrame(frame) {
+    const { width, height } = frame;
+    const follows = state.frame?.id === frame.id && state.frame.width === width && state.frame.height === height;
+    if (follows && frame.id === LIVE) return follow(frame);
+    const within = (at) => at && { x: clamp(at.x, 0, width - 1), y: clamp(at.y, 0, height - 1) };
+    const cross = within(state.cross) ?? { x: Math.round(width * 0.65), y: height >> 1 };
+    change({ frame, pointer: follows ? state.pointer : null, cross });
+}
 
 // The pixel under the pointer, in the tile that it is over if there are tiles; else the one under the cross.
 export const readPixel = quietly("reading", async () => {

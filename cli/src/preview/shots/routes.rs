@@ -63,8 +63,9 @@ async fn keep(State(server): Shared, Path(name): Path<String>, request: Request)
 
 async fn make(State(server): Shared, request: Request) -> Answer {
     let asked: stills::Question = question(request).await?;
+    let live = asked.live(&server)?;
     let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.shots.make(&server.studio, &server.frames, &asked)?)))).await
+    away(&working, Box::new(move || Ok(answer_json(&server.shots.make(&server, live.as_deref(), &asked)?)))).await
 }
 
 /// The frame that the show has of a shot, among those that a page can show.

@@ -7,13 +7,15 @@ use super::{Shots, save};
 use crate::disk::{self, Expected, Replaced};
 use crate::failure::Failure;
 use crate::picture::Screen;
-use crate::preview::frames::{Frames, Reading};
+use crate::preview::frames::Reading;
+use crate::preview::live::{self, Taken};
 use crate::preview::refusal::Refusal;
+use crate::preview::server::Server;
 use crate::preview::studio::{self, At, Studio, Wanted};
 use axum::http::StatusCode;
 use rushlight::apply::Transform;
 use rushlight::cube::{Interpolation, POINTS};
-use rushlight::frame::{self, Depth, Format, Frame, Info};
+use rushlight::frame::{self, Depth, Format, Frame, FrameError, Info};
 use rushlight::message::LONGEST_TITLE;
 use rushlight::shot::file_part;
 use rushlight::show::Show;
@@ -22,7 +24,7 @@ use rushlight::step::cdl::CdlNumbers;
 use serde::Deserialize;
 use serde_json::{Value as Json, json};
 use std::path::Path;
-use std::sync::PoisonError;
+use std::sync::{Arc, PoisonError};
 
 /// The folder of stills, beside the show.
 const FOLDER: &str = "stills";
@@ -39,8 +41,9 @@ pub(super) struct Question {
     look: String,
     camera: String,
     display: String,
-    /// The frame in view, and what its samples are taken for.
+    /// The frame in view, and what its samples are taken for; of the live picture, which of its frames.
     frame: Option<String>,
+    number: Option<u64>,
     r#as: Option<String>,
     /// The shot whose numbers it begins with; none: no correction.
     from: Option<String>,
@@ -50,6 +53,18 @@ pub(super) struct Question {
     reel: Option<String>,
     timecode: Option<String>,
     note: Option<String>,
+}
+
+impl Question {
+    /// The live frame in view, if it is one: taken at once, so that it is the one that was seen, however long a turn takes to
+    /// come.
+    pub(super) fn live(&self, server: &Server) -> Result<Option<Arc<Taken>>, Refusal> {
+        match (said(&self.frame), self.number) {
+            (Some(live::ID), number) => Ok(Some(live::of(server)?.kept(number)?)),
+            (_, Some(_)) => Err(Refusal::bad("number: it goes with the frame `live`")),
+            (_, None) => Ok(None),
+        }
+    }
 }
 
 /// Text that says something.
@@ -74,10 +89,15 @@ fn check_name(show: &Show, name: &str) -> Result<(), Refusal> {
     }
 }
 
+fn failed(error: FrameError) -> Refusal {
+    Refusal::new(StatusCode::INTERNAL_SERVER_ERROR, format!("a still: {error}"))
+}
+
 impl Shots {
     /// Makes a new shot: its stills, its correction, then its entry in the show, so that a break leaves nothing that is named and
     /// not there.
-    pub(super) fn make(&self, studio: &Studio, frames: &Frames, question: &Question) -> Result<Json, Refusal> {
+    pub(super) fn make(&self, server: &Server, live: Option<&Taken>, question: &Question) -> Result<Json, Refusal> {
+        let studio = &server.studio;
         let _turn = self.turn.lock().unwrap_or_else(PoisonError::into_inner);
         let show = studio.show();
         let name = question.name.as_str();
@@ -96,7 +116,15 @@ impl Shots {
         let is_list = document::is_list(&document, &question.into);
         let white = question.kelvin.map(|kelvin| White { kelvin: Some(kelvin), tint: question.tint, xy: None });
         let stills = match said(&question.frame) {
-            Some(id) => self.stills(studio, frames, question, id, numbers)?,
+            Some(id) => {
+                let reading = said(&question.r#as).map(Reading::from_name).transpose()?;
+                let camera = &studio::camera(&show, &question.camera)?.item;
+                let log = match live {
+                    Some(taken) => taken.signal(Format::Png).map_err(failed)?,
+                    None => server.frames.signal(id, camera, reading)?,
+                };
+                self.stills(studio, question, log, numbers)?
+            }
             None => Vec::new(),
         };
         let new = NewShot { name, numbers, reel: said(&question.reel), note: said(&question.note) };
@@ -147,24 +175,14 @@ impl Shots {
         Ok(report)
     }
 
-    /// Writes the frame in view twice, and gives the names from the show's folder: the signal first.
+    /// Writes the frame in view, which is a camera's signal, twice, and gives the names from the show's folder: the signal first.
     fn stills(
         &self,
         studio: &Studio,
-        frames: &Frames,
         question: &Question,
-        id: &str,
+        log: Frame,
         numbers: CdlNumbers,
     ) -> Result<Vec<String>, Refusal> {
-        let reading = said(&question.r#as).map(Reading::from_name).transpose()?;
-        let show = studio.show();
-        let camera = &studio::camera(&show, &question.camera)?.item;
-        let picture = frames.picture(id, camera, reading, true)?;
-        let sample = |two: &[u8]| f32::from(u16::from_le_bytes([two[0], two[1]])) / 65535.0;
-        let samples = picture.bytes.chunks_exact(8).flat_map(|pixel| pixel[..6].chunks_exact(2).map(sample)).collect();
-        let failed = |e: frame::FrameError| Refusal::new(StatusCode::INTERNAL_SERVER_ERROR, format!("a still: {e}"));
-        let info = |bits| Info::new(Format::Png, Depth::Integer(bits));
-        let log = Frame::new(picture.width, picture.height, false, samples, info(16)).map_err(failed)?;
         let wanted = Wanted {
             look: question.look.clone(),
             camera: question.camera.clone(),
@@ -177,7 +195,7 @@ impl Shots {
         let cube = path.cube_then(POINTS, |signal| screen.show(signal).map(f64::from))?;
         let mut graded = log.clone();
         Transform::cube(&cube, Interpolation::Tetrahedral)?.frame(&mut graded);
-        graded.info = info(8);
+        graded.info = Info::new(Format::Png, Depth::Integer(8));
         let folder = studio.folder.within(FOLDER);
         std::fs::create_dir_all(&folder).map_err(|e| Refusal::from(Failure::new(disk::plainly(&e))))?;
         let stem = free(&folder, &file_part(&question.name));

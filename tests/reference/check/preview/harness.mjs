@@ -75,9 +75,10 @@ export class Studio {
         return readFileSync(file);
     }
 
-    async start() {
+    // `more`: options beside those that every check has.
+    async start(...more) {
         this.port ??= await freePort();
-        const options = ["preview", this.show, "--no-open", "--port", String(this.port), "--token-file", this.tokens, "--look", "night", "--camera", "a", "--display", "onset"];
+        const options = ["preview", this.show, "--no-open", "--port", String(this.port), "--token-file", this.tokens, "--look", "night", "--camera", "a", "--display", "onset", ...more];
         const from = process.env.RUSHLIGHT_PAGE_FROM;
         const env = { ...process.env, XDG_STATE_HOME: join(this.scratch, "state") };
         this.server = spawn(this.rushlight, from ? [...options, "--page-from", from] : options, { stdio: ["ignore", "pipe", "pipe"], env });

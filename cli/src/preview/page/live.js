@@ -1,0 +1,275 @@
+// The live picture: one frame after the other, each asked for when the one before has been drawn. What is not drawn is counted.
+
+import { clamp, find, plain, say } from "./dom.js";
+import { finished } from "./stage.js";
+import { Lost, bytes, post } from "./server.js";
+import { lay } from "./layout.js";
+import { open } from "./shots_new.js";
+import { LIVE, change, drawn, fault, state } from "./state.js";
+import { camera, readPixel, readShow, takeFrame } from "./work.js";
+
+// Drawn frames over which latency and rate are told.
+const OVER = 24;
+// Milliseconds between readings of the pixel, between what is told of the rate, and between two requests to hold what is kept.
+const READS = 250;
+const TELLS = 250;
+// A frame that is drawn in less lets the next one come meanwhile.
+const QUICK = 60;
+const HOLDS = 2000;
+
+// What is told of it; `report` is the server's.
+const live = { report: null, drawn: 0, skipped: 0, last: 0, late: [], at: [], frozen: null, grabbed: null };
+
+export const isLive = () => state.pick.frame === LIVE;
+const here = () => state.show?.frames.some((f) => f.id === LIVE);
+
+let running = null;
+let waiting = null;
+let lastReading = 0;
+let lastTold = 0;
+// The frame before was drawn too: what lies between was dropped.
+let follows = false;
+
+const told = (values) => {
+    Object.assign(live, values);
+    change({ live });
+};
+
+// One frame of the server; none where it had no newer one in time.
+async function ask(values) {
+    const got = await bytes("live/frame", values);
+    const report = JSON.parse(got.headers.get("x-live") ?? "null");
+    if (report) live.report = report;
+    if (!got.bytes.byteLength) return null;
+    const [width, height, number, taken] = ["width", "height", "number", "taken"].map((name) => Number(got.headers.get(`x-${name}`)));
+    return { id: LIVE, width, height, number, taken, channels: 3, says: "the signal of the camera, as it comes", signal: new Uint16Array(got.bytes) };
+}
+
+// Puts a frame into the picture, and waits until it has been drawn.
+async function draw(frame) {
+    const done = new Promise((resolve) => { waiting = { frame, resolve }; });
+    takeFrame(frame);
+    const now = performance.now();
+    if (now - lastReading > READS) {
+        lastReading = now;
+        readPixel();
+    }
+    await done;
+}
+
+drawn(() => {
+    if (!waiting || state.frame !== waiting.frame) return;
+    const { frame, resolve } = waiting;
+    waiting = null;
+    finished().then(() => {
+        resolve();
+        if (live.frozen || !running) return;
+        live.drawn += 1;
+        if (follows) live.skipped += frame.number - live.last - 1;
+        [live.last, follows] = [frame.number, true];
+        live.late = [...live.late.slice(1 - OVER), Date.now() - frame.taken];
+        live.at = [...live.at.slice(-OVER), performance.now()];
+        if (live.at.at(-1) - lastTold > TELLS) {
+            lastTold = live.at.at(-1);
+            change({ live });
+        }
+    });
+}, { each: true });
+
+const pause = (time) => new Promise((resolve) => { setTimeout(resolve, time); });
+
+const visible = () => new Promise((resolve) => {
+    if (!document.hidden) resolve();
+    else document.addEventListener("visibilitychange", () => resolve(), { once: true });
+});
+
+async function run(mine) {
+    let last = null;
+    let asked = null;
+    let quick = true;
+    while (running === mine) {
+        if (document.hidden || live.frozen) {
+            // What is not looked at is not missed.
+            [last, asked, follows] = [null, null, false];
+            await (document.hidden ? visible() : pause(50));
+            continue;
+        }
+        try {
+            const frame = await (asked ?? ask({ after: last ?? 0 }));
+            asked = null;
+            if (running !== mine) return;
+            fault("live", null);
+            if (live.frozen) continue;
+            if (!frame) {
+                change({ live });
+                continue;
+            }
+            last = frame.number;
+            // The next one comes while this one is drawn; where that takes long it would be old by then.
+            if (quick) asked = ask({ after: last });
+            asked?.catch(() => {});
+            const start = performance.now();
+            await draw(frame);
+            quick = performance.now() - start < QUICK;
+        } catch (error) {
+            [last, asked, follows] = [null, null, false];
+            if (!(error instanceof Lost)) fault("live", error.message);
+            await pause(1000);
+        }
+    }
+}
+
+drawn(() => {
+    const wanted = here() && isLive();
+    if (wanted && !running) {
+        running = {};
+        follows = false;
+        Object.assign(live, { late: [], at: [] });
+        run(running);
+    } else if (!wanted && running) {
+        running = null;
+        if (live.frozen) go();
+    }
+});
+
+// ------------------------------------------------------------------------------------------------- freeze, look back, grab
+
+async function freeze() {
+    const { report, frame } = { report: await post("live/hold", { on: true }), frame: state.frame };
+    const kept = report.kept ?? { first: frame.number, last: frame.number };
+    told({ report, frozen: { number: clamp(frame.number, kept.first, kept.last), kept } });
+    back(live.frozen.number);
+}
+
+function go() {
+    told({ frozen: null, late: [], at: [] });
+    post("live/hold", { on: false }).catch(() => {});
+}
+
+export async function freezeOrGo() {
+    if (!running || !state.frame?.number) return;
+    try {
+        if (live.frozen) go();
+        else await freeze();
+        fault("live", null);
+    } catch (error) {
+        fault("live", error.message);
+    }
+}
+
+// As long as it is frozen, what is kept stays.
+setInterval(() => live.frozen && post("live/hold", { on: true }).catch(() => {}), HOLDS);
+
+let wanted = null;
+let fetching = false;
+
+// Shows a frame that is kept; of many that are asked for, the newest.
+async function back(number) {
+    wanted = number;
+    if (fetching) return;
+    fetching = true;
+    try {
+        while (wanted !== null && live.frozen) {
+            const asked = wanted;
+            wanted = null;
+            const frame = await ask({ number: asked });
+            if (!live.frozen) break;
+            told({ frozen: { ...live.frozen, number: asked } });
+            await draw(frame);
+            if (wanted === null) readPixel();
+        }
+        fault("live", null);
+    } catch (error) {
+        fault("live", error.message);
+    } finally {
+        fetching = false;
+    }
+}
+
+export function step(by) {
+    if (!live.frozen) return;
+    const { first, last } = live.frozen.kept;
+    const number = clamp((wanted ?? live.frozen.number) + by, first, last);
+    if (number !== live.frozen.number) back(number);
+}
+
+export async function grab() {
+    if (!running || !state.frame?.number) return;
+    const { look, camera: of, display, shot } = state.pick;
+    try {
+        const got = await post("live/grab", { number: state.frame.number, look, camera: of, display, shot });
+        await readShow();
+        told({ grabbed: `${got.files.join(" and ")} are in ${got.folder}` });
+        fault("live", null);
+    } catch (error) {
+        fault("live", error.message);
+    }
+}
+
+// A shot of this frame, which stays in sight until the shot is made.
+export async function newShot() {
+    if (!running || !state.frame?.number) return;
+    if (!state.shots?.into.length) return void fault("live", "A look that stands alone has no shots: open a show.");
+    const wasFrozen = live.frozen !== null;
+    if (!wasFrozen) await freezeOrGo();
+    if (!live.frozen) return;
+    lay({ tab: "shots", alone: false, ...(state.layout.controls === "folded" ? { controls: "low" } : {}) });
+    open(true, () => !wasFrozen && live.frozen && go());
+}
+
+// -------------------------------------------------------------------------------------------------------------- words
+
+const middle = (values) => [...values].sort((a, b) => a - b)[values.length >> 1];
+const shownRate = ({ at }) => (at.length > 1 ? (1000 * (at.length - 1)) / (at.at(-1) - at[0]) : 0);
+const plural = (n, word) => `${n} ${word}${n === 1 ? "" : "s"}`;
+
+const STATES = { opening: "Live: opening", running: "Live", silent: "Live: silent", away: "Live: away", ended: "Live: ended" };
+
+function words() {
+    const { report, late, skipped, frozen } = live;
+    if (!report) return STATES.opening;
+    const start = [STATES[report.state] ?? report.state, report.words].filter(Boolean).join(", ");
+    if (frozen) return `Frozen · ${report.name}`;
+    if (report.state !== "running") return `${start} · ${report.name}${report.state === "away" ? " · it is opened again every second" : ""}`;
+    const rate = report.stated ? ` of ${plain(report.stated, 2)}` : "";
+    return [
+        start,
+        `${plain(shownRate(live), 1)}${rate} frames/s drawn, ${plain(report.rate, 1)} come`,
+        late.length ? `${plain(middle(late), 0)} ms from arrival to screen` : null,
+        `${plural(skipped, "frame")} dropped here`,
+        report.breaks ? plural(report.breaks, "interruption") : null,
+    ].filter(Boolean).join(" · ");
+}
+
+drawn(() => {
+    const strip = find("live");
+    strip.hidden = !(here() && isLive());
+    if (strip.hidden) return;
+    const { report, frozen, skipped, drawn: count, late, grabbed } = live;
+    say(find("live-says"), words());
+    find("live-says").title = [report?.warning, ...(report?.notes ?? []), `the log curve and the range are those of ${camera()?.label ?? "the camera"}`,
+        "what the device, the cable and the monitor add is not in the latency"].filter(Boolean).join("; ");
+    strip.dataset.state = frozen ? "frozen" : report?.state ?? "opening";
+    // For who measures.
+    Object.assign(strip.dataset, { drawn: count, skipped, late: late.length ? middle(late) : "", breaks: report?.breaks ?? 0 });
+    find("live-freeze").setAttribute("aria-pressed", Boolean(frozen));
+    say(find("live-freeze"), frozen ? "Go on" : "Freeze");
+    find("live-back").hidden = !frozen;
+    if (frozen) {
+        const at = find("live-at");
+        Object.assign(at, { min: frozen.kept.first, max: frozen.kept.last });
+        if (document.activeElement !== at) at.value = frozen.number;
+        const rate = report.stated || report.rate || 24;
+        say(find("live-ago"), `${plain((frozen.kept.last - frozen.number) / rate, 2)} s before`);
+    }
+    for (const id of ["live-freeze", "live-grab", "live-shot"]) find(id).disabled = !state.frame?.number;
+    say(find("live-fault"), [report?.warning, state.errors.live].filter(Boolean).join("; "));
+    say(find("live-grabbed"), grabbed ?? "");
+});
+
+export function begin() {
+    find("live-freeze").addEventListener("click", freezeOrGo);
+    find("live-grab").addEventListener("click", grab);
+    find("live-shot").addEventListener("click", newShot);
+    find("live-at").addEventListener("input", (event) => back(Number(event.target.value)));
+}
