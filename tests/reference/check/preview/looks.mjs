@@ -170,6 +170,8 @@ try {
     const boat = await step("frames", () => tiles.frames(studio, page, (name) => shot(page, name)));
     const series = await step("versions", () => tiles.versions(studio, page));
     await step("versions looked at", async () => {
+        await choose(page, "#points", "33");
+        await settled(page);
         await page.fill("#series-count", "7");
         await page.fill("#series-high", "1.5");
         await page.press("#series-count", "Enter");
