@@ -32,6 +32,8 @@ const shot = async (page, name) => {
 async function fits(page, name) {
     const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
     assert(over <= 0, `${name}: ${over} pixels too wide`);
+    const high = await page.$eval("#tiles", (grid) => grid.scrollHeight - grid.clientHeight);
+    assert(high <= 0, `${name}: the tiles are ${high} pixels too high`);
     const small = await page.$$eval(".tile .view", (views) => views.filter((view) => view.clientWidth < 60).length);
     equal(small, 0, `${name}: tiles that are too small to see`);
 }
