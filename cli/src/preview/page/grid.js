@@ -4,7 +4,7 @@
 import { clamp, find, make, plain, same, say, signed } from "./dom.js";
 import { edit } from "./edits.js";
 import { GridPicture } from "./grid_draw.js";
-import { isGrid, readingOf, specs, tileOf } from "./grid_work.js";
+import { eiOf, isGrid, readingOf, specs, tileOf } from "./grid_work.js";
 import { heads } from "./grid_heads.js";
 import { crossTo, mat, screenPicture } from "./stage.js";
 import { change, drawn, state } from "./state.js";
@@ -53,6 +53,13 @@ function didTo({ display }, { show, view }) {
     return of?.sdr_note ?? "SDR: its light as an sRGB screen shows it; colours outside sRGB are clipped";
 }
 
+// The exposure index that an overlay is of: each camera has its own.
+function exposedAs({ camera }, { view }) {
+    if (view.overlay === "none") return "";
+    const ei = eiOf(camera);
+    return ei === null ? "Overlay: not rated" : `Overlay: EI ${ei}`;
+}
+
 function readingWords(tile) {
     const reading = readingOf(tile);
     if (!reading) return null;
@@ -66,7 +73,7 @@ function update(cell, spec, index, tile) {
     const { frame, cross } = tile;
     cell.view.style.setProperty("--ratio", frame ? frame.width / frame.height : 1.78);
     const words = readingWords(tile);
-    say(cell.did, state.grid.of === "displays" ? didTo(spec, state) : "");
+    say(cell.did, { displays: didTo, frames: exposedAs, versions: () => "" }[state.grid.of](spec, state));
     // An older reading is not seen, and keeps its room.
     cell.reading.classList.toggle("old", words === null);
     if (words) cell.reading.childNodes.forEach((node, i) => say(node, words[i]));
@@ -145,14 +152,20 @@ drawn((state) => {
 function layOut(grid, ratio, made) {
     const style = getComputedStyle(grid);
     const room = { width: grid.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight), height: grid.clientHeight };
-    // What stands above and below each picture; the highest holds for all, so that they are of one size.
-    const around = Math.max(...cells.map(({ node, view }) => node.offsetHeight - view.offsetHeight));
-    const columns = columnsFor(cells.length, ratio, room, around);
-    grid.style.setProperty("--columns", columns);
-    cells.forEach(({ node }, i) => {
-        const own = made[i].frame ? made[i].frame.width / made[i].frame.height : ratio;
-        node.style.setProperty("--across", `${Math.floor(across(columns, cells.length, own, room, around))}px`);
-    });
+    // What stands above and below each picture; the highest holds for all, so that they are of one size. In another width its words
+    // may take another number of lines.
+    let around = null;
+    for (let turn = 0; turn < 3; turn += 1) {
+        const now = Math.max(...cells.map(({ node, view }) => node.offsetHeight - view.offsetHeight));
+        if (around !== null && now <= around) return;
+        around = now;
+        const columns = columnsFor(cells.length, ratio, room, around);
+        grid.style.setProperty("--columns", columns);
+        cells.forEach(({ node }, i) => {
+            const own = made[i].frame ? made[i].frame.width / made[i].frame.height : ratio;
+            node.style.setProperty("--across", `${Math.floor(across(columns, cells.length, own, room, around))}px`);
+        });
+    }
 }
 
 // The keyboard's place stays where it was.

@@ -13,7 +13,8 @@ export const MOST = { displays: 4, frames: 4 };
 
 export const isGrid = ({ view }) => view.mode === "grid";
 
-const eiOf = (camera) => {
+// The exposure index that is chosen, where a camera has it; else its first.
+export const eiOf = (camera) => {
     const eis = state.show.cameras.find((c) => c.name === camera)?.eis ?? [];
     return eis.includes(state.view.ei) ? state.view.ei : eis[0] ?? null;
 };

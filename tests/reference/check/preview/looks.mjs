@@ -32,6 +32,8 @@ const shot = async (page, name) => {
 async function fits(page, name) {
     const over = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
     assert(over <= 0, `${name}: ${over} pixels too wide`);
+    const high = await page.$eval("#tiles", (grid) => grid.scrollHeight - grid.clientHeight);
+    assert(high <= 0, `${name}: the tiles are ${high} pixels too high`);
     const small = await page.$$eval(".tile .view", (views) => views.filter((view) => view.clientWidth < 60).length);
     equal(small, 0, `${name}: tiles that are too small to see`);
 }
@@ -170,6 +172,8 @@ try {
     const boat = await step("frames", () => tiles.frames(studio, page, (name) => shot(page, name)));
     const series = await step("versions", () => tiles.versions(studio, page));
     await step("versions looked at", async () => {
+        await choose(page, "#points", "33");
+        await settled(page);
         await page.fill("#series-count", "7");
         await page.fill("#series-high", "1.5");
         await page.press("#series-count", "Enter");
