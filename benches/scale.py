@@ -1,13 +1,14 @@
 """A show of many cameras, displays and shots, made for it: what `bake`, `stress`, `sheet` and `package` cost, and how that grows.
 
-    python3 benches/scale.py RUSHLIGHT [--part 1/10 ...] [--dir DIR] [--only bake,stress,shots,package,apply] [--keep]
+    python3 benches/scale.py RUSHLIGHT [--part 1/10 ...] [--displays N] [--only bake,stress,shots,package,zip,apply] [--keep]
 
 The whole is a show of 60 cameras and set-ups of cameras, 12 displays, two looks and 4000 shots with a correction each; a part
-of it has that part of the cameras and of the shots, and all displays. Per command: wall-clock time, processor time, the most
-memory that it held at once, and the files that it wrote. Each part is one line of a table in Markdown; the last line says
-what the whole would cost if the largest part, and no more, were repeated. `apply` puts a look on UHD frames of 10 bits, which
-ffmpeg makes: processor time of a frame for each format of the output, and what it comes to for 100 TB of such frames. Nothing
-but the standard library is needed, and ffmpeg for `apply`.
+of it has that part of the cameras and of the shots, and all displays or the first N. Per command: wall-clock time, processor
+time, the most memory that it held at once, and the files that it wrote. Each part is one line of a table in Markdown; the
+last line says what the whole would cost if the largest part, and no more, were repeated. `zip` is a hand-off as one file.
+`apply` puts a look on UHD frames of 10 bits, which ffmpeg makes: processor time of a frame for each format of the output,
+and what it comes to for 100 TB of such frames. --dir DIR says where it works. Nothing but the standard library is needed,
+and ffmpeg for `apply`.
 """
 
 import argparse
@@ -34,7 +35,7 @@ def camera(number):
     return f"c{number // len(WHITES) + 1:02}-{WHITES[number % len(WHITES)]}k"
 
 
-def make(folder, cameras, shots):
+def make(folder, cameras, shots, displays=len(DISPLAYS)):
     """A show in a folder that is not there."""
     shutil.copytree(DEMO / "looks", folder / "looks")
     text = ["schema = 1", 'title = "Saltmarsh, all of it"', ""]
@@ -42,7 +43,7 @@ def make(folder, cameras, shots):
         curve, gamut = ENCODINGS[number // len(WHITES) % len(ENCODINGS)]
         text += [f"[cameras.{camera(number)}]", f'curve = "{curve}"', f'gamut = "{gamut}"', 'range = "full"',
                  f"white = {{ kelvin = {WHITES[number % len(WHITES)]} }}", ""]
-    for number, (standard, peak) in enumerate(DISPLAYS):
+    for number, (standard, peak) in enumerate(DISPLAYS[:displays]):
         text += [f"[displays.d{number + 1:02}]", f'standard = "{standard}"', 'range = "full"']
         text += [f"peak = {peak}", ""] if peak else [""]
     text += ["[looks]", 'night = "looks/night.toml"', 'day = "looks/day.toml"', ""]
@@ -110,6 +111,7 @@ def main():
     parser.add_argument("--part", nargs="+", type=fractions.Fraction, default=[fractions.Fraction(1, 10)])
     parser.add_argument("--dir", type=Path)
     parser.add_argument("--only", default="bake,stress,shots,package")
+    parser.add_argument("--displays", type=int, default=len(DISPLAYS))
     parser.add_argument("--frames", type=int, default=12, help="for apply")
     parser.add_argument("--keep", action="store_true", help="keep what was made")
     options = parser.parse_args()
@@ -120,6 +122,7 @@ def main():
         "stress": (["stress", "show.toml", "--format", "html=stress.html"], "stress.html"),
         "shots": (["bake", "show.toml", "--shots", "--display", "d01", "--out", "shots"], "shots"),
         "package": (["package", "show.toml", "--no-stress", "--out", "hand-off"], "hand-off"),
+        "zip": (["package", "show.toml", "--no-stress", "--zip", "hand-off.zip"], "hand-off.zip"),
     }
     chosen = options.only.split(",")
     if "apply" in chosen:
@@ -135,15 +138,15 @@ def main():
         for part in sorted(options.part):
             cameras, shots = max(1, round(CAMERAS * part)), max(1, round(SHOTS * part))
             folder = home / f"{name}-{part.numerator}-{part.denominator}"
-            make(folder, cameras, shots)
+            make(folder, cameras, shots, options.displays)
             found = (*measured([rushlight, *arguments], folder), *written(folder / out))
-            line(name, part, f"{cameras}, {cameras * len(DISPLAYS) * 2}, {shots}", *found)
+            line(name, part, f"{cameras}, {cameras * options.displays * 2}, {shots}", *found)
             last = part, found
             if not options.keep:
                 shutil.rmtree(folder)
         part, (wall, processor, memory, files, size) = last
         times = 1 / part
-        line(name, "all, extrapolated", f"{CAMERAS}, {CAMERAS * len(DISPLAYS) * 2}, {SHOTS}", float(wall * times),
+        line(name, "all, extrapolated", f"{CAMERAS}, {CAMERAS * options.displays * 2}, {SHOTS}", float(wall * times),
              float(processor * times), memory, round(files * times), float(size * times))
     if not options.keep and not options.dir:
         shutil.rmtree(home)

@@ -20,7 +20,7 @@ pub(crate) use read::{
 };
 pub(crate) use replace::{Expected, Replaced, replace};
 pub(crate) use temporary::{Leftovers, Passing};
-pub(crate) use write::{Batch, Pending, check, maker, write, write_within};
+pub(crate) use write::{Batch, Pending, check, maker, write, write_by, write_within};
 
 use crate::failure::Failure;
 use rushlight::document::Problems;
@@ -29,6 +29,10 @@ use std::ffi::OsStr;
 use std::fs;
 use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
+
+/// Why a file is not written beside another whose name differs by case alone.
+pub(crate) const SAME_NAME: &str =
+    "it would be the same file as another on some systems, which take names in any case: rename one";
 
 /// The names in a folder, sorted; none where it cannot be read.
 pub(crate) fn names(dir: &Path) -> Vec<String> {
@@ -99,6 +103,7 @@ fn name_of(path: &Path) -> Result<&OsStr, Failure> {
     path.file_name().ok_or_else(|| unwritten(path, "it names no file"))
 }
 
-fn unwritten(path: &Path, why: &str) -> Failure {
+/// That a file cannot be written, and why.
+pub(crate) fn unwritten(path: &Path, why: &str) -> Failure {
     Failure::new(format!("cannot write {}: {why}", path.display()))
 }

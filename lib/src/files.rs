@@ -57,6 +57,35 @@ pub fn is_barred(part: &str) -> bool {
     !dots && (is_device(part) || part.ends_with(['.', ' ']) || part.contains(['<', '>', ':', '"', '|', '?', '*']))
 }
 
+/// A name as systems see it that take names in any case: two names that become the same one can be one file.
+pub fn in_any_case(name: &str) -> String {
+    name.to_lowercase()
+}
+
+/// Checks that a document names a file as every system can have it: with forward slashes, and no name that some system bars.
+///
+/// # Errors
+/// What is wrong with the path, and what would be right.
+pub fn check_path(path: &str) -> Result<(), FileError> {
+    if path.is_empty() {
+        return Err("no file is named".into());
+    }
+    if path.contains('\\') {
+        let right = path.replace('\\', "/");
+        return Err(format!("write the path with forward slashes, on every system: `{}`", beginning(&right)).into());
+    }
+    if path.chars().any(char::is_control) {
+        let why = "the path has a control character: a backslash in quotes starts an escape (`\\n` is the end of a line), so write forward slashes";
+        return Err(why.into());
+    }
+    // The letter of a disk is no part of a name.
+    let parts = path.get(2..).filter(|_| path.get(1..2) == Some(":")).unwrap_or(path);
+    match parts.split('/').find(|part| is_barred(part)) {
+        Some(part) => Err(format!("Windows can have no file of the name `{}`: rename it", beginning(part)).into()),
+        None => Ok(()),
+    }
+}
+
 /// Gives the bytes of a file by its name, relative to the folder of the first document, with forward slashes.
 pub trait Files {
     /// The bytes.
@@ -100,22 +129,7 @@ impl<'f> Recorder<'f> {
     /// # Errors
     /// Why it cannot be read.
     pub fn bytes(&self, from: &str, path: &str) -> Result<(String, Vec<u8>), FileError> {
-        if path.is_empty() {
-            return Err("no file is named".into());
-        }
-        if path.contains('\\') {
-            let right = path.replace('\\', "/");
-            return Err(format!("write the path with forward slashes, on every system: `{}`", beginning(&right)).into());
-        }
-        if path.chars().any(char::is_control) {
-            let why = "the path has a control character: a backslash in quotes starts an escape (`\\n` is the end of a line), so write forward slashes";
-            return Err(why.into());
-        }
-        // The letter of a disk is no part of a name.
-        let parts = path.get(2..).filter(|_| path.get(1..2) == Some(":")).unwrap_or(path);
-        if let Some(part) = parts.split('/').find(|part| is_barred(part)) {
-            return Err(format!("Windows can have no file of the name `{}`: rename it", beginning(part)).into());
-        }
+        check_path(path)?;
         let name = join(from, path);
         let bytes = self.files.read(&name).map_err(|why| {
             let hint = if why == FileError::missing() { self.near(&name) } else { None };

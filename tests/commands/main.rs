@@ -21,6 +21,7 @@ mod false_colour;
 mod guide;
 mod measure;
 mod mistakes;
+mod names;
 mod package;
 mod pictures;
 mod preview;

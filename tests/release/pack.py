@@ -19,6 +19,7 @@ import io
 import json
 import os
 import re
+import shutil
 import subprocess
 import sys
 import tarfile
@@ -136,8 +137,21 @@ def wheel(path, target):
     print(f"{path.name}: {len(added)} licence files, {path.stat().st_size / 1e6:.1f} MB")
 
 
+def outside(folder):
+    """A path on which are the outside programs that clips need, and no others; none where this machine lacks one."""
+    found = [shutil.which(name) for name in ("ffmpeg", "ffprobe")]
+    if not all(found):
+        return None
+    if os.name == "nt":
+        return str(Path(found[0]).parent)
+    folder.mkdir()
+    for program in found:
+        folder.joinpath(Path(program).name).symlink_to(program)
+    return str(folder)
+
+
 def use(archive, runner):
-    """Starts a show and bakes it, in an empty folder, with no program on the path."""
+    """Starts a show, bakes it and applies it to a clip, in an empty folder, with no program on the path but ffmpeg."""
     said = archive.with_name(archive.name + ".sha256").read_text().split()
     assert said == [hashlib.sha256(archive.read_bytes()).hexdigest(), archive.name], "it is not what its checksum says"
     with tempfile.TemporaryDirectory() as folder:
@@ -147,15 +161,24 @@ def use(archive, runner):
             tarfile.open(archive).extractall(folder, filter="data")
         [top] = Path(folder).iterdir()
         program = next(file for file in top.iterdir() if file.name in ("rushlight", "rushlight.exe"))
-        environment = {**os.environ, "PATH": ""} if not runner else None
-        for args in (["--version"], ["init", "my-show"], ["bake", "my-show/show.toml", "--out", "cubes"]):
+        path = None if runner else outside(Path(folder, "outside"))
+        environment = None if runner else {**os.environ, "PATH": path or ""}
+        commands = [["--version"], ["init", "my-show"], ["bake", "my-show/show.toml", "--out", "cubes"]]
+        if path:
+            look = ["--look", "first", "--camera", "a", "--display", "onset", "--encoder", "lossless"]
+            commands.append(["apply", "my-show/show.toml", *look, "clip.mkv", "graded.mkv"])
+            source = ["-f", "lavfi", "-i", "testsrc2=s=320x180:r=24:d=0.5", "-pix_fmt", "yuv422p10le", "-c:v", "ffv1"]
+            subprocess.run(["ffmpeg", "-v", "error", "-nostdin", *source, "clip.mkv"], cwd=folder, check=True)
+        for args in commands:
             done = subprocess.run([*runner, program, *args], cwd=folder, env=environment, capture_output=True, text=True)
             assert done.returncode == 0, f"{args}: {done.stderr}"
+        assert not path or Path(folder, "graded.mkv").stat().st_size > 0
         cubes = list(Path(folder, "cubes").glob("*.cube"))
         assert cubes, "no cube was baked"
         assert any(top.glob("man/*.1")) and len(list(top.glob("completions/*"))) == len(SHELLS)
         assert len(list(top.glob("licences/*"))) > 100, "licences are missing"
-    print(f"{archive.name}: unpacked, started a show, baked {len(cubes)} cubes")
+    clip = "and applied it to a clip" if path else "and no clip, since " + ("it ran elsewhere" if runner else "ffmpeg is missing")
+    print(f"{archive.name}: unpacked, started a show, baked {len(cubes)} cubes, {clip}")
 
 
 match sys.argv[1:]:

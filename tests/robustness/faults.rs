@@ -71,6 +71,7 @@ fn a_full_disk_leaves_what_was_there() {
         ("apply", "apply show.toml --look plain --camera a --display onset --points 5 shot.0001.tif full/out.exr", ""),
         ("package", "", "package small.toml --no-stress --out full/sent"),
         ("zip", "", "package small.toml --no-stress --zip full/sent.zip"),
+        ("zip alone", "", "package small.toml --no-stress --out sent --zip full/sent.zip"),
         ("ratings", "", "measure --list brackets/b.csv --show full/show/show.toml --camera b --write"),
     ] {
         let second = match what {

@@ -13,6 +13,7 @@ use crate::disk::{Batch, check, maker, read_text, write};
 use crate::drawing::{Drawing, Format};
 use crate::failure::Failure;
 use crate::output;
+use crate::system;
 use rushlight::camera::{self, Camera, LightMatrix};
 use rushlight::chart::classic::classic;
 use rushlight::chart::light::Light;
@@ -165,7 +166,7 @@ fn chart(args: &Args) -> Result<Chart, Failure> {
         other => failure(other),
     })?;
     let name = path.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
-    Ok(Chart { name, source: path.display().to_string(), ..chart })
+    Ok(Chart { name, source: system::in_document(path), ..chart })
 }
 
 /// The light of each frame.

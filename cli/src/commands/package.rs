@@ -50,8 +50,6 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
         }
     }
     args.zip.as_deref().map(disk::check).transpose()?;
-    let root = format!("{}_hand-off", slug(show.title()));
-    let archive = args.zip.as_ref().map(|zip| Ok::<_, Failure>((zip, Archive::new(&root, day)?))).transpose()?;
     let folder = match (&args.out, &args.zip) {
         (None, Some(zip)) => NewFolder::passing(zip)?,
         (out, _) => NewFolder::new(out.as_deref().unwrap_or(Path::new(FOLDER)))?,
@@ -68,12 +66,16 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let readme = readme::readme(&show, &parcel, &options);
     parcel.add(&File::new("README.txt", readme, "description of the contents"))?;
     let json = seal(&mut parcel, &show, args)?;
-    if let Some((zip, mut archive)) = archive {
+    if let Some(path) = &args.zip {
         let mut names: Vec<&str> = parcel.records.iter().map(|r| r.file.as_str()).collect();
         names.extend([MANIFEST, SUMS]);
         names.sort_unstable();
-        archive.add(&names, |name| parcel.folder.read(name))?;
-        disk::write(zip, archive.finish()?)?;
+        let root = format!("{}_hand-off", slug(show.title()));
+        disk::write_by(path, |file| {
+            let mut archive = Archive::new(file, path, &root, day)?;
+            archive.add(&names, |name| parcel.folder.read(name))?;
+            archive.finish()
+        })?;
     }
     let made: Vec<PathBuf> = args.zip.iter().cloned().chain(parcel.folder.path().map(Path::to_owned)).collect();
     let text = text(&show, &parcel, &made);

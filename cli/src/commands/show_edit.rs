@@ -2,6 +2,7 @@
 
 use crate::disk::{Expected, Folder, Replaced, read_document, replace};
 use crate::failure::Failure;
+use crate::system;
 use rushlight::show::{Show, day};
 use std::path::Path;
 use toml_edit::{Array, DocumentMut, InlineTable, Item, TableLike, Value, value};
@@ -32,7 +33,7 @@ impl Note<'_> {
         for (path, sha256) in &self.frames {
             // Two frames of one name in two folders differ by the folder.
             let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-            let name = if frames.contains_key(&name) { path.display().to_string() } else { name };
+            let name = if frames.contains_key(&name) { system::in_document(path) } else { name };
             frames.insert(name, Value::from(*sha256));
         }
         let mut table = InlineTable::new();

@@ -3,9 +3,11 @@
 use super::interrupt::unfinished;
 use super::read::was_read;
 use super::temporary::{END, Leftovers, temporary};
-use super::{folder_of, name_of, plainly, read_start, unwritten};
+use super::{SAME_NAME, folder_of, name_of, plainly, read_start, unwritten};
 use crate::failure::Failure;
 use crate::system;
+use rushlight::files::in_any_case;
+use std::collections::BTreeSet;
 use std::ffi::OsStr;
 use std::fs::{self, File};
 use std::io::{self, Write as _};
@@ -26,7 +28,9 @@ pub(crate) fn maker() -> String {
 
 /// Whether a file may be written: what was read in this run, what is read-only and what is no file are not replaced.
 pub(crate) fn check(path: &Path) -> Result<(), Failure> {
-    name_of(path)?;
+    if name_of(path)?.to_str().is_some_and(system::is_no_name) {
+        return Err(unwritten(path, "this system can have no file of that name: name another"));
+    }
     let Ok(there) = fs::metadata(path) else { return Ok(()) };
     let why = match () {
         () if there.is_dir() => "it is a folder",
@@ -42,6 +46,8 @@ pub(crate) fn check(path: &Path) -> Result<(), Failure> {
 pub(crate) struct Batch {
     dir: PathBuf,
     files: Vec<(NamedTempFile, PathBuf)>,
+    /// Their names, as systems see them that take names in any case.
+    taken: BTreeSet<String>,
     /// What killed runs left; of the files of this batch it is taken away.
     left: Leftovers,
     /// Where the names are of our choosing, the list of the files of an earlier run: a file that another program made is not replaced.
@@ -70,7 +76,8 @@ impl Batch {
 
     /// A batch for a folder that a batch was made for before.
     pub(crate) fn within(dir: &Path) -> Self {
-        Self { dir: dir.to_owned(), files: Vec::new(), left: Leftovers::default(), ours: None }
+        let (files, taken, left) = (Vec::new(), BTreeSet::new(), Leftovers::default());
+        Self { dir: dir.to_owned(), files, taken, left, ours: None }
     }
 
     /// A batch for a folder in which the names are of our choosing, not the user's: without `force` a file is replaced only
@@ -103,14 +110,24 @@ impl Batch {
 
     /// Writes a file under a temporary name.
     pub(crate) fn add(&mut self, name: impl AsRef<OsStr>, contents: impl AsRef<[u8]>) -> Result<(), Failure> {
-        let name = name.as_ref();
+        let (name, contents) = (name.as_ref(), contents.as_ref());
         let path = self.dir.join(name);
         check(&path)?;
-        self.check_ours(&path, name, contents.as_ref())?;
+        self.check_ours(&path, name, contents)?;
+        self.add_by(name, |mut file| file.write_all(contents).map_err(|e| unwritten(&path, &plainly(&e))))
+    }
+
+    /// Writes a file that may be written under a temporary name, by `fill`.
+    fn add_by(&mut self, name: &OsStr, fill: impl FnOnce(&File) -> Result<(), Failure>) -> Result<(), Failure> {
+        let path = self.dir.join(name);
+        if !self.taken.insert(in_any_case(&name.to_string_lossy())) {
+            return Err(unwritten(&path, SAME_NAME));
+        }
         self.left.clear(name);
         let fail = |e: io::Error| unwritten(&path, &plainly(&e));
-        let mut file = temporary(&self.dir, name, END, false).map_err(fail)?;
-        file.write_all(contents.as_ref()).and_then(|()| file.as_file().sync_all()).map_err(fail)?;
+        let file = temporary(&self.dir, name, END, false).map_err(fail)?;
+        fill(file.as_file())?;
+        file.as_file().sync_all().map_err(fail)?;
         self.files.push((file, path));
         Ok(())
     }
@@ -156,6 +173,14 @@ pub(super) fn take_after(file: &File, path: &Path) {
 pub(crate) fn write(path: &Path, contents: impl AsRef<[u8]>) -> Result<(), Failure> {
     check(path)?;
     finish_one(Batch::new(folder_of(path))?, path, contents)
+}
+
+/// Writes one file that `fill` writes piece by piece, whole or not at all; its folder is made if it is not there.
+pub(crate) fn write_by(path: &Path, fill: impl FnOnce(&File) -> Result<(), Failure>) -> Result<(), Failure> {
+    check(path)?;
+    let mut batch = Batch::new(folder_of(path))?;
+    batch.add_by(name_of(path)?, fill)?;
+    batch.finish()
 }
 
 /// Writes one file, whole or not at all, into a folder that a batch was made for before.
@@ -239,6 +264,35 @@ mod tests {
         fs::remove_file(at("list.json")).unwrap();
         made("another", false).unwrap();
         assert!(made("longer than another", false).is_err_and(|e| e.words().contains("a.cube")));
+    }
+
+    #[test]
+    fn two_files_of_a_batch_are_never_one_on_any_system() {
+        let dir = tempfile::tempdir().unwrap();
+        let mut batch = Batch::new(dir.path()).unwrap();
+        batch.add("A001.cc", "one").unwrap();
+        let why = batch.add("a001.cc", "two").unwrap_err().words();
+        assert!(why.contains("a001.cc") && why.contains("in any case"), "{why}");
+        batch.add("a002.cc", "three").and_then(|()| batch.finish()).unwrap();
+        assert_eq!(fs::read(dir.path().join("A001.cc")).unwrap(), b"one");
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 2);
+    }
+
+    #[test]
+    fn a_file_that_is_written_in_pieces_is_whole_or_not_there() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("new/file");
+        let written = |last: Result<(), Failure>| {
+            write_by(&path, |mut file| {
+                file.write_all(b"one ").unwrap();
+                file.write_all(b"two").unwrap();
+                last
+            })
+        };
+        assert!(written(Err(Failure::new("no more"))).is_err_and(|e| e.words() == "no more"));
+        assert_eq!(fs::read_dir(dir.path().join("new")).unwrap().count(), 0);
+        written(Ok(())).unwrap();
+        assert_eq!(fs::read(&path).unwrap(), b"one two");
     }
 
     #[cfg(unix)]

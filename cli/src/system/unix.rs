@@ -82,6 +82,16 @@ pub(crate) fn is_pipe(found: &Metadata) -> bool {
     found.file_type().is_fifo()
 }
 
+/// Whether the system can have no file of that name: never.
+pub(crate) const fn is_no_name(_: &str) -> bool {
+    false
+}
+
+/// A path as a document has it, with forward slashes.
+pub(crate) fn in_document(path: &Path) -> String {
+    path.display().to_string()
+}
+
 /// Whether both are of one file.
 pub(crate) fn is_same(a: &Metadata, b: &Metadata) -> bool {
     (a.dev(), a.ino()) == (b.dev(), b.ino())

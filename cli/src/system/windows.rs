@@ -57,6 +57,16 @@ pub(crate) const fn is_pipe(_: &Metadata) -> bool {
     false
 }
 
+/// Whether the system can have no file of that name.
+pub(crate) fn is_no_name(name: &str) -> bool {
+    rushlight::files::is_barred(name)
+}
+
+/// A path as a document has it, with forward slashes.
+pub(crate) fn in_document(path: &Path) -> String {
+    path.display().to_string().replace('\\', "/")
+}
+
 /// Whether both are of one file, as far as its times and its length tell.
 pub(crate) fn is_same(a: &Metadata, b: &Metadata) -> bool {
     (a.modified().ok(), a.created().ok(), a.len()) == (b.modified().ok(), b.created().ok(), b.len())

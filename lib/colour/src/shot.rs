@@ -183,8 +183,10 @@ pub fn file_part(name: &str) -> String {
 /// the documents of Win32).
 pub fn is_device(name: &str) -> bool {
     let stem = name.split('.').next().unwrap_or_default().trim_end().to_ascii_lowercase();
-    let numbered = |of: &str| stem.strip_prefix(of).is_some_and(|n| matches!(n.as_bytes(), [b'1'..=b'9']));
-    matches!(stem.as_str(), "con" | "prn" | "aux" | "nul") || numbered("com") || numbered("lpt")
+    // The superscripts that are digits in ISO 8859-1 count, too.
+    let digit = |n: &str| matches!(n, "\u{b9}" | "\u{b2}" | "\u{b3}") || matches!(n.as_bytes(), [b'1'..=b'9']);
+    let numbered = |of: &str| stem.strip_prefix(of).is_some_and(digit);
+    matches!(stem.as_str(), "con" | "prn" | "aux" | "nul" | "conin$" | "conout$") || numbered("com") || numbered("lpt")
 }
 
 /// A correction with what it works on.
@@ -278,6 +280,12 @@ mod tests {
         assert_eq!(file_part("../12 A/3é"), "-.-12-A-3-");
         for (device, part) in [("COM1", "-COM1"), ("nul", "-nul"), ("aux.2", "-aux.2"), ("com10", "com10")] {
             assert_eq!(file_part(device), part);
+        }
+        for device in ["con", "PRN.txt", "Com9.a.b", "lpt\u{b2}.cube", "CONOUT$", "nul .cc"] {
+            assert!(is_device(device), "{device}");
+        }
+        for name in ["com", "com0", "com10", "console", "anul", "lptx", "conin"] {
+            assert!(!is_device(name), "{name}");
         }
     }
 }

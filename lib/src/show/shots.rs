@@ -3,7 +3,7 @@
 use super::document::{GradingDoc, ShotDoc, ShowDoc, SpaceName};
 use crate::camera::EI;
 use crate::document::Document;
-use crate::files::Recorder;
+use crate::files::{Recorder, check_path, in_any_case};
 use crate::format::cdl::{self, CdlFile};
 use crate::format::shot_list::Form;
 use crate::format::timecode::Timecode;
@@ -169,7 +169,7 @@ pub(super) fn shots(
                 document.refuse(Invalid::new(key, "a shot's name is one line of text"));
                 continue;
             }
-            let part = file_part(&shot).to_ascii_lowercase();
+            let part = in_any_case(&file_part(&shot));
             if let Some((other, at)) = taken.get(&part) {
                 let message = if *other == shot {
                     format!("shot `{shot}` is in {at} too")
@@ -256,6 +256,10 @@ fn check_notes(entry: &ShotDoc) -> Result<(), Refusals> {
             refusals.push(key, "must be one line of text");
         } else if text.chars().count() > LONGEST_TITLE {
             refusals.push(key, format!("has {} letters: {LONGEST_TITLE} at most", text.chars().count()));
+        } else if key == "frame"
+            && let Err(why) = check_path(text)
+        {
+            refusals.push(key, why.to_string());
         }
     }
     if let Some(why) = entry.timecode.as_ref().and_then(|text| text.parse::<Timecode>().err()) {

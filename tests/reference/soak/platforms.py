@@ -1,10 +1,11 @@
 """The same commands with two programs, and what they wrote and said compared; `tests/platforms` runs it.
 
-    RUSHLIGHT_COMMAND="PROGRAM..." python3 tests/reference/soak/platforms.py FOLDER      FOLDER holds `demo`
+    RUSHLIGHT_COMMAND="PROGRAM..." [RUSHLIGHT_SHELL="SHELL..."] python3 tests/reference/soak/platforms.py FOLDER
     python3 tests/reference/soak/platforms.py --compare FOLDER FOLDER
 
-Every file must be the same to the byte, every exit code and every line of text the same. Nothing but the standard library is
-needed.
+FOLDER holds `demo`. Every file must be the same to the byte, every exit code and every line of text the same. With a shell of
+Windows, a file that another program holds is tried as well: it must stay as it is, with one clear error. Nothing but the
+standard library is needed.
 """
 
 import json
@@ -47,10 +48,36 @@ JOBS = [
     f"package {SHOW} --zip hand-off.zip",
     "package --verify hand-off",
     "package --verify hand-off.zip",
+    f"bake {SHOW} --shots --display onset --no-audit --out shots",
+    f"false-colour {SHOW} --camera a --ei 800 --out false-colour",
+    "curve demo/curves/harbour.toml",
+    "gamut sgamut3-cine aces-ap0",
+    f"apply {LOOK} demo/brackets/a_800_09.png one/",
+    "apply --cube cubes/saltmarsh_night_r4_a_onset_33.cube demo/brackets/a_800_09.png by-cube.tif",
+    "convert demo/cdl/night1.ccc list.csv",
+    "convert cubes/saltmarsh_night_r4_a_onset_33.cube cube.clf",
+    f"stress {LOOK} --format html=stress.html --format json=stress.json",
+    "diff demo/looks/night.toml demo/revisions/night-2.toml --camera a --display onset --exit-zero --format html=diff.html",
+    "inspect list.csv",
+    f"inspect out.png --show {SHOW}",
+    "man --out pages",
+    "completions powershell",
+    "guide terms",
+    f"package {SHOW} --out hand-off",
+    "apply demo/show.toml --look night --camera a --display onset frames/none.png out.png",
+    "bake demo/slashes.toml",
+    "bake demo/device.toml",
+    "bake demo/shots.toml --shots --display onset --no-audit --out more-shots",
     "bake none.toml",
     "convert twice.ccc twice/",
     "convert devices.ccc devices/",
 ]
+# Shows with a name that not every system has a file of, and with shots that are called like devices.
+SHOWS = {
+    "slashes.toml": ("looks/night.toml", r"looks\night.toml"),
+    "device.toml": ("looks/night.toml", "looks/aux.toml"),
+    "shots.toml": ("[[shots]]", "[[shots]]\nlist = \"../devices.ccc\"\nlook = \"night\"\n\n[[shots]]"),
+}
 CORRECTION = "<SOPNode><Slope>1 1 1</Slope><Offset>0 0 0</Offset><Power>1 1 1</Power></SOPNode>"
 
 
@@ -61,9 +88,14 @@ def collection(*ids):
 
 
 def run(program, folder):
-    environment = {**os.environ, "RUSHLIGHT_FOLDER": str(folder), "NO_COLOR": "1"}
+    environment = {**os.environ, "NO_COLOR": "1"}
     (folder / "twice.ccc").write_text(collection("A001", "a001"))
     (folder / "devices.ccc").write_text(collection("nul", "COM1", "A002"))
+    show = (folder / SHOW).read_text()
+    for name, (old, new) in SHOWS.items():
+        assert old in show, f"{SHOW} has no {old}"
+        quoted = show.replace(f'"{old}"', f"'{new}'", 1) if old.endswith(".toml") else show.replace(old, new, 1)
+        (folder / "demo" / name).write_text(quoted)
     said = []
     for job in JOBS:
         done = subprocess.run([*program, *shlex.split(job)], cwd=folder, env=environment, capture_output=True)
@@ -76,8 +108,31 @@ def run(program, folder):
     done = subprocess.run([*program, *args], cwd=folder, env=environment, capture_output=True)
     said.append(["a read-only file", done.returncode, done.stdout.decode(), done.stderr.decode()])
     assert kept.read_text() == "kept", "a read-only file was replaced"
+    if shell := shlex.split(os.environ.get("RUSHLIGHT_SHELL", "")):
+        held(program, shell, folder, environment)
     preview(program, folder, environment)
     (folder / "said.json").write_text(json.dumps(said, ensure_ascii=False, indent=1))
+
+
+def held(program, shell, folder, environment):
+    """A file that another program of Windows has open, and shares with none, stays as it is."""
+    there = folder / "held.cube"
+    holder = subprocess.Popen([*shell, "/c", "pause > held.cube"], cwd=folder, stdin=subprocess.PIPE)
+    try:
+        by = time.monotonic() + 60
+        while not (there.exists() and there.stat().st_size):
+            assert time.monotonic() < by, "the shell opens no file"
+            time.sleep(0.1)
+        text = there.read_bytes()
+        args = ["convert", "cubes/saltmarsh_night_r4_a_onset_33.cube", "held.cube", "--points", "5"]
+        done = subprocess.run([*program, *args], cwd=folder, env=environment, capture_output=True)
+        said = done.stderr.decode()
+        assert done.returncode == 2 and len(said.splitlines()) == 1, f"a file that is held: {done.returncode}, {said}"
+        assert there.read_bytes() == text, f"a file that is held was replaced: {said}"
+        print(f"a file that is held: {said.strip()}")
+    finally:
+        holder.communicate(b"\r\n", timeout=30)
+    there.unlink()
 
 
 def preview(program, folder, environment):

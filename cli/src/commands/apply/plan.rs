@@ -5,6 +5,7 @@ use crate::disk::{Batch, Leftovers, check, folder_of};
 use crate::failure::Failure;
 use crate::ffmpeg::{CONTAINERS, Clip};
 use crate::frames::is_still;
+use rushlight::files::in_any_case;
 use rushlight::frame::Format;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -380,16 +381,19 @@ fn apart(items: &[Item], way: Direction) -> Result<(), Failure> {
         })
     };
     let inputs: BTreeSet<PathBuf> = items.iter().map(|i| real(&i.input)).collect();
-    let mut outputs: BTreeMap<PathBuf, &Path> = BTreeMap::new();
+    let mut outputs: BTreeMap<(PathBuf, String), (PathBuf, &Path)> = BTreeMap::new();
     for item in items {
         let output = real(&item.output);
         if inputs.contains(&output) {
             let why = "it is read too: a picture is not written over what it is made of";
             return Err(Failure::new(format!("{}: {why}", item.output.display())));
         }
-        if let Some(other) = outputs.insert(output, &item.input).filter(|_| way != Direction::IntoClip) {
+        let name = in_any_case(&output.file_name().unwrap_or_default().to_string_lossy());
+        let known = outputs.insert((folder_of(&output).to_owned(), name), (output.clone(), &item.input));
+        if let Some((place, other)) = known.filter(|_| way != Direction::IntoClip) {
+            let elsewhere = if place == output { "" } else { " on systems that take names in any case" };
             return Err(Failure::new(format!(
-                "{}: {} and {} would both be written there",
+                "{}: {} and {} would both be written there{elsewhere}",
                 item.output.display(),
                 other.display(),
                 item.input.display()

@@ -5,6 +5,7 @@ use crate::corrections::{Read, form, kind, load, wrong};
 use crate::disk::{self, Batch};
 use crate::failure::Failure;
 use crate::output;
+use rushlight::files::in_any_case;
 use rushlight::format::cdl::{self, CdlFile, Correction, Kind, Namespace, Refused, Remarks};
 use rushlight::format::clf::{BitDepth, CdlStyle, Node, Operation, ProcessList};
 use rushlight::format::shot_list::{Form, write_csv};
@@ -187,7 +188,6 @@ fn write(mut file: CdlFile, to: Target, out: &Path, args: &Convert) -> Result<()
         Target::Clf => disk::write(out, clf(&file, out, args)?),
         Target::Folder => {
             let mut files: BTreeMap<String, CdlFile> = BTreeMap::new();
-            // Some systems take file names in any case.
             let mut taken: BTreeMap<String, &str> = BTreeMap::new();
             for c in &file.corrections {
                 let Some(id) = &c.id else {
@@ -195,7 +195,7 @@ fn write(mut file: CdlFile, to: Target, out: &Path, args: &Convert) -> Result<()
                 };
                 let one = CdlFile { kind: Kind::Correction, corrections: vec![c.clone()], ..file.clone() };
                 let name = format!("{}.cc", file_part(id));
-                if let Some(other) = taken.insert(name.to_lowercase(), id) {
+                if let Some(other) = taken.insert(in_any_case(&name), id) {
                     return Err(Failure::new(format!(
                         "corrections `{other}` and `{id}` would be one file, {name}, on some systems: convert them one by one, with --id"
                     )));

@@ -2,11 +2,12 @@
 
 use crate::commands::camera::{self, Ratings};
 use crate::commands::false_colour::{self, Zone};
-use crate::disk::{Folder, NewFolder};
+use crate::disk::{Folder, NewFolder, SAME_NAME};
 use crate::drawing::{Drawing, Format as DrawingFormat};
 use crate::failure::Failure;
 use crate::progress::Progress;
 use rushlight::bake::Options;
+use rushlight::files::in_any_case;
 use rushlight::handoff::{self, About, CubeFiles, FOLDERS, File, FileRecord, Plan};
 use rushlight::sheet::{CubeSheet, ErrorFigures};
 use rushlight::show::{Show, slug};
@@ -34,7 +35,7 @@ pub(super) struct Loaded {
 pub(super) struct Parcel {
     pub(super) folder: NewFolder,
     pub(super) records: Vec<FileRecord>,
-    /// Their names in lower case: some systems take names in any case for one.
+    /// Their names, as systems see them that take names in any case.
     names: BTreeSet<String>,
     /// What could not be done, and other things to know.
     pub(super) notes: Vec<String>,
@@ -71,9 +72,8 @@ impl Parcel {
         let about = file.about.as_ref().map(json).transpose()?;
         // What cannot be received everywhere is not sent.
         file.check().map_err(|refused| Failure::refused(refused.into()))?;
-        if !self.names.insert(file.name.to_lowercase()) {
-            let why = "it would be the same file as another on some systems, which take names in any case: rename one";
-            return Err(Failure::new(format!("{}: {why}", file.name)));
+        if !self.names.insert(in_any_case(&file.name)) {
+            return Err(Failure::new(format!("{}: {SAME_NAME}", file.name)));
         }
         self.folder.add(&file.name, &file.bytes)?;
         self.records.push(FileRecord::new(&*file.name, &file.bytes, file.what, about));

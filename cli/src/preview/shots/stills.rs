@@ -15,6 +15,7 @@ use crate::preview::studio::{self, At, Studio, Wanted};
 use axum::http::StatusCode;
 use rushlight::apply::Transform;
 use rushlight::cube::{Interpolation, POINTS};
+use rushlight::files::in_any_case;
 use rushlight::frame::{self, Depth, Format, Frame, FrameError, Info};
 use rushlight::message::LONGEST_TITLE;
 use rushlight::shot::file_part;
@@ -81,8 +82,8 @@ fn check_name(show: &Show, name: &str) -> Result<(), Refusal> {
     if letters > LONGEST_TITLE {
         return Err(Refusal::bad(format!("name: it has {letters} letters: {LONGEST_TITLE} at most")));
     }
-    let part = file_part(name).to_ascii_lowercase();
-    match show.shots().keys().find(|other| file_part(other).to_ascii_lowercase() == part) {
+    let part = in_any_case(&file_part(name));
+    match show.shots().keys().find(|other| in_any_case(&file_part(other)) == part) {
         Some(other) if other == name => Err(Refusal::bad(format!("name: the show has a shot {name} already"))),
         Some(other) => Err(Refusal::bad(format!("name: it would have the same file names as the shot {other}"))),
         None => Ok(()),

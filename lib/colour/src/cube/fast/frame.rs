@@ -10,6 +10,10 @@ pub(super) const CACHE_LINE: usize = 64;
 pub(super) const LARGE: usize = 8 << 20;
 
 /// A whole tile as it lies in a frame.
+#[cfg_attr(
+    not(target_arch = "x86_64"),
+    expect(dead_code, reason = "other kernels take interleaved pixels tile by tile")
+)]
 pub(super) enum Source<'a, S> {
     Planes([&'a Lane<S>; 3]),
     Rgb(&'a [[f32; 3]; TILE]),
@@ -17,6 +21,10 @@ pub(super) enum Source<'a, S> {
 }
 
 /// A whole tile to write; alpha stays.
+#[cfg_attr(
+    not(target_arch = "x86_64"),
+    expect(dead_code, reason = "other kernels take interleaved pixels tile by tile")
+)]
 pub(super) enum Target<'a, S> {
     Planes([&'a mut Lane<S>; 3]),
     Rgb(&'a mut [[f32; 3]; TILE]),
