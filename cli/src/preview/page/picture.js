@@ -5,7 +5,8 @@ import { SHOW, VERTEX, fragment, program } from "./shaders.js";
 
 // Between panes, in pixels of the canvas.
 export const GAP = 8;
-const UNITS = { frame: 0, nudge: 1, look: 2, other: 3, overlay: 4 };
+// The scopes have those from 5 to 9.
+const UNITS = { frame: 0, nudge: 1, look: 2, other: 3, overlay: 4, otherFrame: 10 };
 
 export class Picture {
     constructor(canvas) {
@@ -34,7 +35,7 @@ export class Picture {
         const { gl } = this;
         // Those of panes, each made when it is first drawn; what is made of this context goes with it.
         this.programs = {};
-        this.use(SHOW.LOOK, false);
+        this.use(SHOW.LOOK, false, false);
         // Every sampler must have something of its kind to read, even where a pane does not look at it.
         const nothing = { points: 2, nodes: new Float32Array(24) };
         for (const name of ["look", "other", "overlay"]) this.cube(name, nothing);
@@ -42,10 +43,10 @@ export class Picture {
     }
 
     // Takes up the program of a pane, and gives where its uniforms are.
-    use(show, nudged) {
+    use(show, nudged, apart) {
         const { gl } = this;
-        const name = `${show} ${nudged}`;
-        this.programs[name] ??= program(gl, VERTEX, fragment(show, nudged));
+        const name = `${show} ${nudged} ${apart}`;
+        this.programs[name] ??= program(gl, VERTEX, fragment(show, nudged, apart));
         const made = this.programs[name];
         gl.useProgram(made);
         const at = (uniform) => gl.getUniformLocation(made, uniform);
@@ -82,13 +83,14 @@ export class Picture {
         this.held[name] = { texture, of: cube };
     }
 
-    frame(frame) {
+    // A frame: that in view, or that of the other side.
+    frame(frame, name = "frame") {
         const { gl } = this;
-        if (this.held.frame?.of === frame) return;
-        const texture = this.texture("frame", gl.TEXTURE_2D);
+        if (this.held[name]?.of === frame) return;
+        const texture = this.texture(name, gl.TEXTURE_2D);
         const { width, height, signal } = frame;
         gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGBA16UI, width, height, 0, gl.RGBA_INTEGER, gl.UNSIGNED_SHORT, signal);
-        this.held.frame = { texture, of: frame };
+        this.held[name] = { texture, of: frame };
     }
 
     nudge(table) {
@@ -104,8 +106,8 @@ export class Picture {
         return mode === "compare" ? { width: 3 * width + 2 * GAP, height } : { width, height };
     }
 
-    // Draws one pane, or three side by side; `settings`: { frame, mode, show, divide, nudged, otherIsSignal, mat }.
-    draw({ frame, mode, show, divide, nudged, otherIsSignal, mat }) {
+    // Draws one pane, or three side by side; `settings`: { frame, mode, show, divide, nudged, apart, otherIsSignal, mat }.
+    draw({ frame, mode, show, divide, nudged, apart, otherIsSignal, mat }) {
         const { gl, canvas } = this;
         const { width, height } = Picture.extent(frame, mode);
         if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
@@ -118,7 +120,7 @@ export class Picture {
             const x = i * (frame.width + GAP);
             gl.viewport(x, 0, frame.width, frame.height);
             gl.scissor(x, 0, frame.width, frame.height);
-            const at = this.use(what, nudged);
+            const at = this.use(what, nudged, apart);
             gl.uniform1i(at("height"), frame.height);
             gl.uniform1i(at("otherIsSignal"), otherIsSignal ? 1 : 0);
             gl.uniform1f(at("divide"), Math.round(divide * frame.width));
