@@ -223,6 +223,8 @@ fn a_frame_that_is_given_has_its_scopes() {
     // middles of their twelfths.
     let stops = numbers(&one["stops"]);
     assert!((stops[1] - 2.875).abs() < 1e-9 && (stops[2] - 3.875).abs() < 1e-9, "{stops:?}");
+    let codes = numbers(&one["display_code_10"]);
+    assert!(codes.windows(2).all(|two| two[0] < two[1]) && codes[2] < 1023.0, "{codes:?}");
     // One of 32 is black, and none is clipped.
     assert_eq!(
         (&one["under_floor"], &one["clipped"]),

@@ -1,4 +1,4 @@
-//! Scopes as drawings: the pixels of a picture by stops, by the display's signal, and by chromaticity. Dark is much.
+//! Scopes as drawings: the pixels of a picture by stops, by the display's signal, and by chromaticity. More ink is more pixels.
 
 use super::svg::{Anchor, Canvas, Paint, Text};
 use super::{Drawing, Unit, theme};

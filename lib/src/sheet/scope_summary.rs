@@ -2,7 +2,7 @@
 
 use crate::camera::Camera;
 use crate::exposure::Ends;
-use crate::scope::{Bins, CHROMA_BINS, CHROMA_WIDTH, Counted, STOP_BINS, STOPS};
+use crate::scope::{Bins, CHROMA_BINS, CHROMA_WIDTH, CODES, Counted, STOP_BINS, STOPS};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -30,6 +30,8 @@ pub struct ScopeSummary {
     pub floor: f64,
     /// Stops from mid-grey under which 5, 50 and 95 % of the channels' pixels lie, to a bin of a twelfth.
     pub stops: [f64; 3],
+    /// 10-bit codes of the display under which 5, 50 and 95 % of its channels' pixels lie, to a bin of four.
+    pub display_code_10: [f64; 3],
     /// Shares of red, green and blue at or over the clip.
     pub clipped: [f64; 3],
     /// Shares of red, green and blue under the floor.
@@ -72,7 +74,8 @@ impl ScopeSummary {
             pixels: counted.size,
             clip: ends.clip.0.stops,
             floor: ends.floor.0.stops,
-            stops: SHARES.map(|share| quantile(&counted.stops, share)),
+            stops: SHARES.map(|share| STOPS[0] + (quantile(&counted.stops, share) + 0.5) / STOP_BINS as f64),
+            display_code_10: SHARES.map(|share| (quantile(&counted.display, share) + 0.5) * CODES as f64 - 0.5),
             clipped: share(&|code| code >= clip),
             under_floor: share(&|code| code < floor),
             chromaticity: mean(&counted.chroma),
@@ -91,7 +94,7 @@ impl ScopeSummary {
     }
 }
 
-/// The middle of the bin of stops up to which so great a share of all channels' pixels lies.
+/// The bin up to which so great a share of all channels' pixels lies.
 fn quantile(bins: &Bins, share: f64) -> f64 {
     let rows: Vec<u64> = bins.sums().into_iter().map(|row| row.iter().sum()).collect();
     let wanted = share * rows.iter().sum::<u64>() as f64;
@@ -100,8 +103,7 @@ fn quantile(bins: &Bins, share: f64) -> f64 {
         sum += count;
         sum as f64 >= wanted
     };
-    let row = rows.iter().position(reached).unwrap_or_default();
-    STOPS[0] + (row as f64 + 0.5) / STOP_BINS as f64
+    rows.iter().position(reached).unwrap_or_default() as f64
 }
 
 /// The mean place of what was counted on u′ and v′.

@@ -105,7 +105,7 @@ fn scoped(
     let said = summary.words();
     let drawings = [
         scope::stops(&counted, summary.floor, summary.clip, &format!("Waveform in stops from mid-grey. {said}"))?,
-        scope::display(&counted, monitor, &format!("Waveform of {}, {}.", of.display, title(&summary)))?,
+        scope::display(&counted, monitor, &shown(&summary))?,
         scope::chromaticity(&counted, &Plane::of(camera, monitor), &place(&summary))?,
     ];
     Ok(Some(Scoped { summary, drawings }))
@@ -117,6 +117,15 @@ fn title(summary: &ScopeSummary) -> String {
     let shot = shot.as_ref().map_or_else(String::new, |shot| format!("shot {shot}, "));
     let ei = ei.map_or_else(String::new, |ei| format!(" at EI {ei}"));
     format!("{shot}{frame}: camera {camera}{ei}, on {display}")
+}
+
+fn shown(summary: &ScopeSummary) -> String {
+    let [low, middle, high] = summary.display_code_10;
+    format!(
+        "Waveform of the display\u{2019}s channels, {}. Nine tenths of them lie between the 10-bit codes {low:.0} and {high:.0}, half \
+         under {middle:.0}.",
+        title(summary)
+    )
 }
 
 fn place(summary: &ScopeSummary) -> String {
@@ -140,7 +149,7 @@ pub(super) fn sides(all: &[Scoped], running: &Markup) -> Markup {
                 @if i == 0 {
                     p.note {
                         "The pixels of each frame through this look and a 33-point cube, from left to right as in the picture: the \
-                         camera\u{2019}s channels in stops from mid-grey, and the display\u{2019}s. Dark is many pixels. Frames wider than \
+                         camera\u{2019}s channels in stops from mid-grey, and the display\u{2019}s. The more pixels, the stronger the colour. Frames wider than \
                          1920 pixels are counted at 1920: a single clipped pixel can hide in a mean."
                     }
                 }
