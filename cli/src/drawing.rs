@@ -9,6 +9,7 @@ mod page;
 #[cfg(feature = "draw")]
 mod render;
 mod save;
+pub(crate) mod scope;
 mod svg;
 #[cfg(all(test, feature = "draw"))]
 mod tests;

@@ -56,5 +56,6 @@ fn charts_by_night() -> String {
             let _ = writeln!(style, ".chart [{property}=\"{day}\"] {{ {property}: {night}; }}");
         }
     }
-    style + "}\n"
+    // A picture of much and little keeps its hues.
+    style + ".chart image { filter: invert(1) hue-rotate(180deg); }\n}\n"
 }

@@ -58,12 +58,26 @@ impl Scene {
 
     /// A still of ACES AP1 light through `camera`, no wider than [`WIDTH`]: the mean of the pixels under each, in light.
     pub(crate) fn frame(camera: &Camera, frame: &Frame) -> Self {
+        Self::frame_within(camera, frame, WIDTH)
+    }
+
+    /// The same, no wider than `most`.
+    pub(crate) fn frame_within(camera: &Camera, frame: &Frame, most: usize) -> Self {
+        Self::means(frame, most, |light| camera.encode(light).0)
+    }
+
+    /// A still of a camera's signal, no wider than `most`: the mean of the pixels under each.
+    pub(crate) fn signal(frame: &Frame, most: usize) -> Self {
+        Self::means(frame, most, |signal| signal)
+    }
+
+    fn means(frame: &Frame, most: usize, signal: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Self {
         let (width, height) = (frame.width(), frame.height());
-        let across = width.min(WIDTH);
+        let across = width.min(most);
         let down = (height * across / width).max(1);
         let pixel = |i: usize| {
-            let light = mean(frame, [i % across, i / across], [across, down]);
-            camera.encode(light).map(|v| if v.is_finite() { v.clamp(0.0, 1.0) } else { 0.0 })
+            let mean = mean(frame, [i % across, i / across], [across, down]);
+            signal(mean).map(|v| if v.is_finite() { v.clamp(0.0, 1.0) } else { 0.0 })
         };
         let signals = (0..across * down).into_par_iter().map(pixel).collect();
         Self { title: "Frame", rows: "", width: across, signals }

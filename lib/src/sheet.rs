@@ -11,8 +11,12 @@
 //! Samples 1 to 8 go once round the hues at one lightness and moderate chroma, as the things before a camera do. CIELAB
 //! serves HDR displays too, so that figures can be set side by side; above diffuse white L* goes beyond 100.
 
+mod scope_summary;
+mod shot_notes;
 mod stress_summary;
 
+pub use scope_summary::{ScopeOf, ScopeSummary, ends_at};
+pub use shot_notes::ShotNotes;
 pub use stress_summary::{PropertySheet, StressSummary};
 
 use crate::audit::Audit;
@@ -98,6 +102,10 @@ pub struct LookSheet {
     pub stress: Vec<StressSummary>,
     /// The shots that use it.
     pub shots: Vec<ShotSheet>,
+    /// The scopes of the frames that were given, and of those that the show has of its shots.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schemars(default)]
+    pub scopes: Vec<ScopeSummary>,
 }
 
 /// A shot and its correction.
@@ -119,6 +127,9 @@ pub struct ShotSheet {
     pub saturation: f64,
     /// The order and the space of the correction, in words.
     pub order: String,
+    /// What was noted of it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub notes: Option<ShotNotes>,
 }
 
 impl ShotSheet {
@@ -134,6 +145,7 @@ impl ShotSheet {
             power,
             saturation,
             order: grading.words(),
+            notes: ShotNotes::of(&shot.notes),
         }
     }
 }

@@ -9,7 +9,8 @@ use std::path::Path;
 use tempfile::TempDir;
 
 /// Every address that does something to a shot.
-const POSTS: [&str; 5] = ["shots", "shots/12A-3/edit", "shots/12A-3/save", "shots/12A-3/frame", "shots/12A-3/pins"];
+const POSTS: [&str; 6] =
+    ["shots", "shots/12A-3/edit", "shots/12A-3/save", "shots/12A-3/frame", "shots/12A-3/pins", "shots/12A-3/notes"];
 
 fn files(dir: &Path) -> Vec<String> {
     ["show.toml", "night.ccc", "day.ale", "day.csv", "day.edl"]
@@ -153,4 +154,71 @@ fn pins_are_stored_with_their_shot_and_outlive_the_server() {
     }
     assert!(server.post("shots/99/pins", &first).refused(404).contains("99"));
     assert_eq!(server.get("shots/12A-3").good()["pins"], second);
+}
+
+#[test]
+fn notes_are_written_into_the_entry_of_their_shot() {
+    let dir = scene();
+    let server = Server::start(dir.path(), "show.toml");
+    let show = || fs::read_to_string(dir.path().join("show.toml")).unwrap();
+    let before = show();
+    edit(&server, "12A-3", json!({ "op": "set", "key": "saturation", "value": 0.5 }));
+    let wanted = json!({ "scene": "12A", "take": "3", "reel": "A001", "timecode": null, "ei": 1250.0, "note": "lantern \"out\"" });
+    let shot = server.post("shots/12A-3/notes", &wanted).good();
+    let noted = json!([shot["scene"], shot["take"], shot["reel"], shot["timecode"], shot["ei"], shot["note"]]);
+    assert_eq!(noted, json!(["12A", "3", "A001", null, 1250.0, "lantern \"out\""]));
+    // The edit that is not saved stays, and so does the white, which is not asked for.
+    assert_eq!((&shot["unsaved"], &shot["white"]["kelvin"]), (&json!(true), &json!(4300.0)));
+    let after = before
+        .replace("timecode = \"01:02:03:04\"\n", "")
+        .replace("ei = 800", "ei = 1250")
+        .replace("note = \"lantern in\"\n", "note = 'lantern \"out\"'\nscene = \"12A\"\ntake = \"3\"\n");
+    assert_eq!(show(), after);
+    // A shot of a list has no entry; its reel is the list's.
+    assert_eq!(server.get("shots/31-2").good()["reel"], "B004");
+    assert!(server.post("shots/31-2/notes", &wanted).refused(400).contains("shot of a list"));
+    for (key, odd, part) in [
+        ("timecode", json!("late"), "HH:MM:SS:FF"),
+        ("ei", json!(-1.0), "ei"),
+        ("note", json!("a\nb"), "one line"),
+        ("scene", json!("9".repeat(300)), "letters"),
+        ("frame", json!("../x"), "unknown field"),
+    ] {
+        let mut question = wanted.clone();
+        question[key] = odd;
+        let answer = server.post("shots/12A-3/notes", &question);
+        assert!((400..500).contains(&answer.status), "{key}: {}", answer.status);
+        assert!(answer.json()["error"].as_str().unwrap().contains(part), "{key}: {}", answer.json());
+    }
+    assert!(server.post("shots/99/notes", &wanted).refused(404).contains("99"));
+    assert_eq!(show(), after);
+}
+
+#[test]
+fn a_drag_of_exposure_and_white_is_one_version_upon_where_it_began() {
+    let dir = scene();
+    let server = Server::start(dir.path(), "show.toml");
+    let on = server.get("shots/12B-1").good()["numbers"].clone();
+    let way = json!({ "op": "balance", "on": on, "look": "night", "camera": "a", "display": "onset" });
+    let drag = |stops: f64, kelvin: Option<f64>| {
+        let mut question = way.clone();
+        (question["stops"], question["kelvin"], question["drag"]) = (json!(stops), json!(kelvin), json!("d"));
+        edit(&server, "12B-1", question)
+    };
+    drag(0.2, None);
+    drag(0.7, Some(4300.0));
+    let shot = drag(1.0, None);
+    assert_eq!(shot["versions"].as_array().unwrap().len(), 2);
+    // ACEScct (S-2016-001): a stop is a part of 17.52. What the drag went through left nothing.
+    let offset = shot["numbers"]["offset"].as_array().unwrap();
+    assert!(offset.iter().all(|v| (v.as_f64().unwrap() - 1.0 / 17.52).abs() < 1e-12), "{offset:?}");
+    // As the two helpers one after the other.
+    let dragged = drag(1.0, Some(4300.0))["numbers"].clone();
+    edit(&server, "12B-1", json!({ "op": "undo" }));
+    for op in [json!({ "op": "exposure", "stops": 1.0 }), json!({ "op": "white", "kelvin": 4300.0 })] {
+        let mut question = json!({ "look": "night", "camera": "a", "display": "onset" });
+        question.as_object_mut().unwrap().extend(op.as_object().unwrap().clone());
+        edit(&server, "12B-1", question);
+    }
+    assert_eq!(server.get("shots/12B-1").good()["numbers"], dragged);
 }

@@ -68,12 +68,12 @@ fn the_page_is_one_file_whose_pictures_say_what_they_are() {
         assert!(rest.contains("alt=\"Frame: A camera, ") || rest.contains("alt=\"Chart: A camera, "), "{rest:.200}");
         assert!(rest.starts_with("src=\"data:image/"), "{rest:.60}");
     }
-    // Signal, light, two casts, chroma; what each says stands first in it.
+    // Signal, light, two casts, chroma, then the scopes of the frame; what each says stands first in it.
     let charts: Vec<_> = page.split("<svg xmlns").skip(1).collect();
-    assert_eq!(charts.len(), 5);
-    for chart in charts {
+    assert_eq!(charts.len(), 5 + 3);
+    for (i, chart) in charts.into_iter().enumerate() {
         let said = chart.split("<title>").nth(1).and_then(|s| s.split("</title>").next()).expect("a title");
-        assert!(said.len() > 60 && said.contains("stops from mid-grey"), "{said}");
+        assert!(said.len() > 60 && (i > 5 || said.contains("stops from mid-grey")), "{said}");
     }
     assert!(elements.iter().all(|(name, _)| !["script", "link", "iframe", "object"].contains(name)));
     let asked = page.split("src=").skip(1).chain(page.split("href=").skip(1)).chain(page.split("url(").skip(1));
@@ -205,4 +205,66 @@ fn wrong_input_is_refused_and_nothing_is_written() {
     put(dir.path(), "cubes/manifest.json", "{}");
     assert_says(&refused(dir.path(), "sheet show.toml --cubes cubes"), &["manifest.json", "as the manifest of a bake"]);
     assert_eq!(files(dir.path()), before);
+}
+
+/// The frame that is given, in numbers; without one there is no side of scopes.
+#[test]
+fn a_frame_that_is_given_has_its_scopes() {
+    let dir = with_frame();
+    assert!(json(dir.path(), &format!("{ONE} --json"))["looks"][0].get("scopes").is_none());
+    assert!(!page(dir.path()).contains("<h2>Scopes</h2>"));
+    let report = json(dir.path(), &format!("{ONE} --frame still.exr --json"));
+    let scopes = &report["looks"][0]["scopes"];
+    assert_eq!(scopes.as_array().map(Vec::len), Some(1), "{scopes}");
+    let one = &scopes[0];
+    assert_eq!((&one["frame"], &one["camera"], &one["display"]), (&"still.exr".into(), &"a".into(), &"onset".into()));
+    assert_eq!(one["pixels"], serde_json::json!([8, 4]));
+    // Of greys of 0, 0.09, 0.18 ... 2.79, half lie up to 1.35, 2.907 stops over 0.18, and 19 of 20 up to 2.7, 3.907 stops: the
+    // middles of their twelfths.
+    let stops = numbers(&one["stops"]);
+    assert!((stops[1] - 2.875).abs() < 1e-9 && (stops[2] - 3.875).abs() < 1e-9, "{stops:?}");
+    let codes = numbers(&one["display_code_10"]);
+    assert!(codes.windows(2).all(|two| two[0] < two[1]) && codes[2] < 1023.0, "{codes:?}");
+    // One of 32 is black, and none is clipped.
+    assert_eq!(
+        (&one["under_floor"], &one["clipped"]),
+        (&serde_json::json!([0.03125, 0.03125, 0.03125]), &serde_json::json!([0.0, 0.0, 0.0]))
+    );
+    let page = page(dir.path());
+    assert_eq!(page.matches("<h2>Scopes</h2>").count(), 1);
+    assert_eq!(page.matches("<image ").count(), 3);
+    elements(&page);
+}
+
+/// The frames that the show has of its shots, each through its correction; one that is not there is left out, and said.
+#[test]
+fn the_frames_of_shots_have_their_scopes_and_notes() {
+    let dir = crate::preview_shots::scene();
+    let run = run(dir.path(), &format!("{ONE} --json")).assert().success();
+    let said = String::from_utf8_lossy(&run.get_output().stderr).into_owned();
+    assert_says(&said, &["no scopes of the shot 12A-3", "12A-3.png"]);
+    let grey = |code: f32| {
+        let info = Info::new(Format::Png, Depth::Integer(16));
+        let frame = Frame::new(40, 20, false, vec![code; 2400], info).expect("a frame");
+        fs::create_dir_all(dir.path().join("frames")).expect("a folder");
+        let file = write(&frame, Format::Png, Depth::Integer(16)).expect("it is written");
+        fs::write(dir.path().join("frames/12A-3.png"), file).expect("a file");
+    };
+    // The greys of S-Log3's table of code values (Sony, "Technical Summary for S-Gamut3.Cine/S-Log3 and S-Gamut3/S-Log3"):
+    // 18 % is 420 of 1023, 90 % is 598, 2.32 stops over it.
+    grey(598.0 / 1023.0);
+    let report = json(dir.path(), &format!("{ONE} --json"));
+    let look = &report["looks"][0];
+    let shot =
+        look["shots"].as_array().and_then(|all| all.iter().find(|shot| shot["name"] == "12A-3")).expect("the shot");
+    let notes = &shot["notes"];
+    assert_eq!(
+        (&notes["reel"], &notes["note"], &notes["kelvin"]),
+        (&"A001".into(), &"lantern in".into(), &4300.0.into())
+    );
+    assert!(page(dir.path()).contains("reel A001, 01:02:03:04, EI 800, 4300 K, lantern in"));
+    let one = &look["scopes"][0];
+    assert_eq!((&one["shot"], &one["frame"]), (&"12A-3".into(), &"frames/12A-3.png".into()));
+    let stops = numbers(&one["stops"]);
+    assert!(stops.iter().all(|stop| (stop - 2.32).abs() < 0.05), "{stops:?}");
 }

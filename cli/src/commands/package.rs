@@ -10,6 +10,7 @@ pub(crate) mod verify;
 
 use crate::args::Package as Args;
 use crate::browser;
+use crate::commands::sheet;
 use crate::disk::{self, NewFolder};
 use crate::drawing;
 use crate::failure::Failure;
@@ -59,7 +60,9 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let options = Options { reader: args.reader, fit: args.fit, ..Options::default() };
     collect(&mut parcel, file, &show, &options, &time)?;
     reference::add(&mut parcel, &show, &args.frame, &args.frame_is)?;
-    reports(&mut parcel, file, &show, (!args.no_stress, options.reader), browser.as_deref())?;
+    let sheet =
+        sheet::Request { frames: args.frame.clone(), frame_is: args.frame_is.clone(), ..sheet::Request::of(file) };
+    reports(&mut parcel, &sheet, &show, (!args.no_stress, options.reader), browser.as_deref())?;
     args.chain.iter().try_for_each(|report| chain(&mut parcel, report))?;
     let first = load_first::page(&show, &parcel);
     parcel.add(&File::new(LOAD_FIRST, first, "what to load where"))?;

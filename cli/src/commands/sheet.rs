@@ -5,6 +5,7 @@ mod cubes;
 mod html;
 mod paper;
 mod pictures;
+mod scopes;
 mod shots;
 mod text;
 
@@ -110,12 +111,19 @@ pub(crate) fn make(
 ) -> Result<(Report, String), Failure> {
     let show = jobs.first().ok_or_else(|| Failure::new("the show bakes nothing: add an entry under [[bake]]"))?.show();
     let frames = frames(request, show)?;
+    // The still beside the document stands for every look: its scopes are made where it is asked for.
+    let given: Vec<(String, &Frame)> = request.frames.iter().map(|path| named(path)).zip(&frames).collect();
+    let folder = disk::folder_of(&request.document);
     let names: BTreeSet<&str> = jobs.iter().map(|job| job.look().name).collect();
-    let mut looks = Vec::new();
+    let (mut looks, mut scoped) = (Vec::new(), Vec::new());
     for name in names {
         let jobs: Vec<Job<'_>> = jobs.iter().filter(|job| job.look().name == name).copied().collect();
         if let Some(first) = jobs.first() {
-            looks.push(look_sheet(first, &jobs, (cubes, cases))?);
+            let mut look = look_sheet(first, &jobs, (cubes, cases))?;
+            let of = scopes::scopes(&look, show, &given, folder)?;
+            look.scopes = of.iter().map(|one| one.summary.clone()).collect();
+            looks.push(look);
+            scoped.push(of);
         }
     }
     let path = |path: &Path| path.display().to_string();
@@ -127,8 +135,13 @@ pub(crate) fn make(
         pdf: request.pdf.as_deref().map(path),
         looks,
     };
-    let html = html::html(&report, show, &Pictures::new(show, &frames))?;
+    let html = html::html(&report, show, &Pictures::new(show, &frames), &scoped)?;
     Ok((report, html))
+}
+
+/// A file's name, without the folders that lead to it.
+fn named(path: &Path) -> String {
+    path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default()
 }
 
 /// A file to write; its place is checked before the work.
@@ -143,7 +156,7 @@ impl Out {
         if !endings.iter().any(|e| ending.eq_ignore_ascii_case(e)) {
             return Err(Failure::new(format!("--{option} {}: the name must end in .{}", path.display(), endings[0])));
         }
-        let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        let name = named(path);
         disk::check(path)?;
         Ok(Self { batch: Batch::new(disk::folder_of(path))?, name })
     }
@@ -196,6 +209,7 @@ fn look_sheet(
         cubes: cubes.of(jobs)?,
         stress: cases.iter().filter(|case| case.look == name).map(StressSummary::of).collect(),
         shots: shots(show, name),
+        scopes: Vec::new(),
     })
 }
 

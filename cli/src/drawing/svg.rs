@@ -173,6 +173,14 @@ impl Canvas {
         ));
     }
 
+    /// A picture by its address, drawn over the whole of a rectangle.
+    pub(crate) fn image(&mut self, [x, y]: [f64; 2], [width, height]: [f64; 2], uri: &str) {
+        let ([x, y, width, height], uri) = ([x, y, width, height].map(short), escape(uri));
+        self.add(format_args!(
+            "<image x=\"{x}\" y=\"{y}\" width=\"{width}\" height=\"{height}\" preserveAspectRatio=\"none\" href=\"{uri}\"/>"
+        ));
+    }
+
     /// A line of text; `y` is its base line.
     pub(crate) fn text(&mut self, [x, y]: [f64; 2], text: &str, set: &Text<'_>) {
         let [x, y, size] = [x, y, set.size].map(short);

@@ -47,6 +47,7 @@ const FILES: &[(&str, &str)] = &[
     file!("shots.js"),
     file!("shots_drag.js"),
     file!("shots_new.js"),
+    file!("shots_notes.js"),
     file!("shots_order.js"),
     file!("signal.js"),
     file!("stage.js"),

@@ -5,6 +5,7 @@ mod change;
 mod document;
 mod entry;
 mod journal;
+mod notes;
 mod pins;
 pub(super) mod routes;
 mod save;
@@ -204,7 +205,7 @@ fn one(name: &str, shot: &Shot, session: &Session) -> Json {
     let notes = &shot.notes;
     json!({
         "name": name, "id": shot.id, "file": shot.file, "look": shot.look, "camera": shot.camera,
-        "frame": notes.frame, "ei": notes.ei, "white": notes.white, "reel": notes.reel, "timecode": notes.timecode,
+        "frame": notes.frame, "scene": notes.scene, "take": notes.take, "ei": notes.ei, "white": notes.white, "reel": notes.reel, "timecode": notes.timecode,
         "note": notes.note, "numbers": session.numbers(), "saved": session.saved(), "words": session.now().words,
         "unsaved": session.is_unsaved(), "outside": session.is_outside(), "version": session.version,
         "undo": session.can_undo(), "redo": session.can_redo(), "pins": session.pins,

@@ -163,6 +163,10 @@ pub struct Notes {
     pub ei: Option<f64>,
     /// The white that the camera was set to.
     pub white: Option<White>,
+    /// The scene.
+    pub scene: Option<String>,
+    /// The take.
+    pub take: Option<String>,
     /// The reel or card that its clip is on.
     pub reel: Option<String>,
     /// A timecode within its clip.

@@ -17,6 +17,8 @@ pub struct ListedShot {
     pub name: String,
     /// Its correction.
     pub numbers: CdlNumbers,
+    /// The reel or tape that its clip is of.
+    pub reel: Option<String>,
     /// Its line, from 1.
     pub line: usize,
 }
@@ -36,8 +38,12 @@ pub struct ShotList {
 impl ShotList {
     /// The same as a file of corrections, with the names of the shots for ids.
     pub fn into_corrections(self) -> CdlFile {
-        let correction =
-            |ListedShot { name, numbers, line }| Correction { id: Some(name), numbers, line, ..Correction::default() };
+        let correction = |ListedShot { name, numbers, line, .. }| Correction {
+            id: Some(name),
+            numbers,
+            line,
+            ..Correction::default()
+        };
         CdlFile {
             kind: Kind::Collection,
             namespace: Namespace::default(),
@@ -98,7 +104,7 @@ fn shots(events: &EventList, name_of: &str) -> Result<ShotList, Vec<LineError>> 
     // Which rows are of a name, and where it stands among those that can be used.
     let mut by_name: BTreeMap<&str, Vec<Option<usize>>> = BTreeMap::new();
     for event in &events.events {
-        let Event { line, name, unusable, .. } = event;
+        let Event { line, name, reel, unusable, .. } = event;
         let made = match (unusable, event.correction()) {
             (Some(why), _) => Err(vec![why.clone()]),
             (None, Ok(None)) => {
@@ -119,7 +125,7 @@ fn shots(events: &EventList, name_of: &str) -> Result<ShotList, Vec<LineError>> 
                 let same = rows.iter().flatten().any(|at| list.shots.get(*at).is_some_and(|s| s.numbers == numbers));
                 if !same {
                     rows.push(Some(list.shots.len()));
-                    list.shots.push(ListedShot { name: name.to_owned(), numbers, line: *line });
+                    list.shots.push(ListedShot { name: name.to_owned(), numbers, reel: reel.clone(), line: *line });
                 }
             }
             Err(why) => {

@@ -6,6 +6,7 @@ use crate::files::{is_barred, sha256};
 use crate::format::LineError;
 use crate::invalid::Invalid;
 use crate::message::beginning;
+use crate::sheet::ShotNotes;
 use crate::show::{Measured, Production, Show};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -71,6 +72,9 @@ pub struct Manifest<'m> {
     /// What the corrections of the shots are before or after, and in which space.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub order: Option<String>,
+    /// What was noted of each shot.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub shots: BTreeMap<&'m str, ShotNotes>,
     /// What was measured of each camera, when, and by which frames.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub measured: BTreeMap<&'m str, &'m [Measured]>,
@@ -84,6 +88,7 @@ pub struct Manifest<'m> {
 impl<'m> Manifest<'m> {
     /// Of a show and the files that were made of it.
     pub fn new(show: &'m Show, date: Option<&'m str>, notes: &'m [String], files: &'m [FileRecord]) -> Self {
+        let noted = show.shots().iter().filter_map(|(name, shot)| Some((name.as_str(), ShotNotes::of(&shot.notes)?)));
         let measured = show.cameras().keys().map(|name| (name.as_str(), show.measured(name)));
         Self {
             schema: SCHEMA,
@@ -93,6 +98,7 @@ impl<'m> Manifest<'m> {
             production: Some(show.production()).filter(|production| !production.lines().is_empty()),
             date,
             order: (!show.shots().is_empty()).then(|| show.grading().words()),
+            shots: noted.collect(),
             measured: measured.filter(|(_, all)| !all.is_empty()).collect(),
             notes,
             files,

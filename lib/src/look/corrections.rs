@@ -22,13 +22,23 @@ pub(crate) fn corrections(
     let (file, bytes) = files.bytes(from, path).map_err(|why| Invalid::plain(why.to_string()))?;
     let extension = path.rsplit_once('.').map_or("", |(_, extension)| extension);
     let read = match Form::from_extension(extension) {
-        Some(form) => shot_list::read_each(&bytes, form, column).map(ShotList::into_corrections),
+        Some(form) => shot_list::read_each(&bytes, form, column).map(with_reels),
         None => cdl::read_each(&bytes),
     };
     match read {
         Ok(read) => Ok((file, read)),
         Err(wrong) => Err(in_file(&file, wrong)),
     }
+}
+
+/// A list as corrections, each with the reel that the list has of it.
+fn with_reels(list: ShotList) -> CdlFile {
+    let reels: Vec<Option<String>> = list.shots.iter().map(|shot| shot.reel.clone()).collect();
+    let mut file = list.into_corrections();
+    for (correction, reel) in file.corrections.iter_mut().zip(reels) {
+        correction.media = reel.into_iter().collect();
+    }
+    file
 }
 
 /// The same refusals, under a key.

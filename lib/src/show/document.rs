@@ -242,6 +242,10 @@ pub(super) struct ShotDoc {
     /// The white that the camera was set to; noted, and does not change the picture.
     #[schemars(with = "Option<WhiteSchema>")]
     pub(super) white: Option<White>,
+    /// The scene.
+    pub(super) scene: Option<String>,
+    /// The take.
+    pub(super) take: Option<String>,
     /// The reel or card that its clip is on.
     pub(super) reel: Option<String>,
     /// A timecode within its clip.

@@ -239,15 +239,22 @@ fn made(entry: &ShotDoc, id: String, file: String, numbers: CdlNumbers) -> Shot 
 
 /// What an entry notes of its shots.
 fn notes(entry: &ShotDoc) -> Notes {
-    let ShotDoc { frame, ei, white, reel, timecode, note, .. } = entry;
-    let [frame, reel, timecode, note] = [frame, reel, timecode, note].map(Clone::clone);
-    Notes { frame, ei: *ei, white: *white, reel, timecode, note }
+    let ShotDoc { frame, ei, white, scene, take, reel, timecode, note, .. } = entry;
+    let [frame, scene, take, reel, timecode, note] = [frame, scene, take, reel, timecode, note].map(Clone::clone);
+    Notes { frame, ei: *ei, white: *white, scene, take, reel, timecode, note }
 }
 
 /// What is wrong with the notes of an entry, in one go.
 fn check_notes(entry: &ShotDoc) -> Result<(), Refusals> {
     let mut refusals = Refusals::new();
-    let of_one = [("frame", &entry.frame), ("reel", &entry.reel), ("timecode", &entry.timecode), ("note", &entry.note)];
+    let of_one = [
+        ("frame", &entry.frame),
+        ("scene", &entry.scene),
+        ("take", &entry.take),
+        ("reel", &entry.reel),
+        ("timecode", &entry.timecode),
+        ("note", &entry.note),
+    ];
     for (key, text) in of_one {
         let Some(text) = text else { continue };
         if entry.list.is_some() {
@@ -302,8 +309,20 @@ fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Resu
     if let Some(nameless) = corrections.iter().find(|c| c.id.is_none()) {
         return Err(refuse(format!("`{file}`, line {}: no id, which names the shot", nameless.line)));
     }
-    let rows = corrections.into_iter().map(|c| (c.id.unwrap_or_default(), c.numbers));
-    Ok(rows.map(|(id, numbers)| (id.clone(), made(entry, id, file.clone(), numbers))).collect())
+    let row = |correction: cdl::Correction| {
+        let id = correction.id.clone().unwrap_or_default();
+        let mut shot = made(entry, id.clone(), file.clone(), correction.numbers);
+        // What the list itself notes of it.
+        shot.notes.reel = correction.media.into_iter().find(|text| is_line(text));
+        shot.notes.note = correction.remarks.descriptions.into_iter().find(|text| is_line(text));
+        (id, shot)
+    };
+    Ok(corrections.into_iter().map(row).collect())
+}
+
+/// Whether a text may be a note.
+fn is_line(text: &str) -> bool {
+    !text.trim().is_empty() && !text.chars().any(char::is_control) && text.chars().count() <= LONGEST_TITLE
 }
 
 /// Whether a list of that extension has columns.

@@ -13,7 +13,7 @@ use std::path::Path;
 /// Adds both, as `sheet` and `stress` make them; the sheet as PDF too, where a browser is to print it.
 pub(super) fn reports(
     parcel: &mut Parcel,
-    file: &Path,
+    sheet: &sheet::Request,
     show: &Show,
     (searched, reader): (bool, Reader),
     browser: Option<&Path>,
@@ -22,7 +22,7 @@ pub(super) fn reports(
     let jobs = if searched { stress::largest(show.jobs()) } else { Vec::new() };
     let cases = stress::cases(&jobs, reader, None)?;
     let cubes = sheet::Cubes::Told(parcel.cubes.clone());
-    let (report, html) = sheet::make(&sheet::Request::of(file), &show.jobs(), &cubes, &cases)?;
+    let (report, html) = sheet::make(sheet, &show.jobs(), &cubes, &cases)?;
     if let Some(browser) = browser {
         let pdf = sheet::printed_by(browser, show, &report, &html)?;
         parcel.add(&File::new(format!("reports/{title}_sheet.pdf"), pdf, "look sheet, to print"))?;

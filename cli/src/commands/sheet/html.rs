@@ -1,8 +1,10 @@
-//! The sheet as one HTML page: for each look two sides of A4 when printed, on a screen one column or several.
+//! The sheet as one HTML page: for each look two sides of A4 when printed, and one or more of scopes where
+//! frames are given; on a screen one column or several.
 
 use super::charts::charts;
 use super::paper;
 use super::pictures::{Image, Pictures};
+use super::scopes::{self, Scoped};
 use super::shots::shots;
 use crate::failure::Failure;
 use crate::output::short;
@@ -27,7 +29,12 @@ fn stops(value: f64) -> String {
     minus(if value == 0.0 { "0".to_owned() } else { format!("{value:+}") })
 }
 
-pub(super) fn html(report: &Report, show: &Show, pictures: &Pictures<'_>) -> Result<String, Failure> {
+pub(super) fn html(
+    report: &Report,
+    show: &Show,
+    pictures: &Pictures<'_>,
+    scoped: &[Vec<Scoped>],
+) -> Result<String, Failure> {
     let title = match report.looks.as_slice() {
         [look] => format!("{}, revision {}: look sheet", look.title, look.revision),
         _ => format!("{}: look sheet", report.show),
@@ -40,10 +47,11 @@ pub(super) fn html(report: &Report, show: &Show, pictures: &Pictures<'_>) -> Res
             }
         }
         main {
-            @for look in &report.looks {
+            @for (look, scoped) in report.looks.iter().zip(scoped) {
                 article id=(look.name) aria-label=(look.title) {
                     (front(report, look, show, pictures)?)
                     (back(look, show, pictures)?)
+                    (scopes::sides(scoped, &running(look)))
                 }
             }
         }

@@ -47,7 +47,8 @@ pub(super) fn plan(look: &LookSheet, displays: impl Fn(&CameraSheet) -> usize, p
     let tables_apart = look.displays.len() > TABLE_DISPLAYS;
     let stops = table_stops().count() as f64;
     let table = if tables_apart { 0.0 } else { TABLE + STOP * stops };
-    let shots = if look.shots.is_empty() { 0.0 } else { SHOTS + SHOT * look.shots.len() as f64 };
+    let noted = look.shots.iter().filter(|shot| shot.notes.is_some()).count();
+    let shots = if look.shots.is_empty() { 0.0 } else { SHOTS + SHOT * (look.shots.len() + noted) as f64 };
     let seams = SEAM * (pictures.count() - 1) as f64;
     let lines = CUBE * look.cubes.len() as f64 + SOURCE * look.sources.len() as f64;
     let room = HEIGHT - FIXED - lines - table - count * (CAPTION + GAP + seams);

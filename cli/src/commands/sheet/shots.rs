@@ -3,7 +3,7 @@
 use super::html::minus;
 use crate::output::short;
 use maud::{Markup, html};
-use rushlight::sheet::{LookSheet, ShotSheet};
+use rushlight::sheet::{LookSheet, ShotNotes, ShotSheet};
 
 /// Nothing where the look has no shots.
 pub(super) fn shots(look: &LookSheet) -> Markup {
@@ -25,7 +25,14 @@ pub(super) fn shots(look: &LookSheet) -> Markup {
                             th.first { "saturation" }
                         }
                     }
-                    tbody { @for shot in &look.shots { (row(shot)) } }
+                    tbody {
+                        @for shot in &look.shots {
+                            (row(shot))
+                            @if let Some(words) = shot.notes.as_ref().map(ShotNotes::words).filter(|words| !words.is_empty()) {
+                                tr.noted { th {} td.text colspan="12" { (words) } }
+                            }
+                        }
+                    }
                 }
             }
         }

@@ -9,6 +9,7 @@ import * as panel from "./panel.js";
 import * as shots from "./shots.js";
 import * as drag from "./shots_drag.js";
 import * as newShot from "./shots_new.js";
+import * as notes from "./shots_notes.js";
 import * as stage from "./stage.js";
 import * as pins from "./scope_pins.js";
 import * as scopes from "./scope_panel.js";
@@ -87,7 +88,7 @@ function hear() {
 async function start() {
     const { pick, view } = fromAddress();
     change(view, "view");
-    for (const part of [layout, stage, grid, gridHeads, curve, panel, shots, newShot, drag, steps, scopes, pins, live]) part.begin();
+    for (const part of [layout, stage, grid, gridHeads, curve, panel, shots, newShot, drag, notes, steps, scopes, pins, live]) part.begin();
     whenLost(lost);
     try {
         await load(pick);

@@ -5,7 +5,8 @@ import { SHOW, VERTEX, fragment, program } from "./shaders.js";
 
 // Between panes, in pixels of the canvas.
 export const GAP = 8;
-const UNITS = { frame: 0, nudge: 1, look: 2, other: 3, overlay: 4 };
+// The scopes have those from 5 to 9.
+const UNITS = { frame: 0, nudge: 1, look: 2, other: 3, overlay: 4, otherFrame: 10 };
 
 export class Picture {
     constructor(canvas) {
@@ -34,7 +35,7 @@ export class Picture {
         const { gl } = this;
         // Those of panes, each made when it is first drawn; what is made of this context goes with it.
         this.programs = {};
-        this.use(SHOW.LOOK, false);
+        this.use(SHOW.LOOK, false, false);
         // Every sampler must have something of its kind to read, even where a pane does not look at it.
         const nothing = { points: 2, nodes: new Float32Array(24) };
         for (const name of ["look", "other", "overlay"]) this.cube(name, nothing);
@@ -42,10 +43,10 @@ export class Picture {
     }
 
     // Takes up the program of a pane, and gives where its uniforms are.
-    use(show, nudged) {
+    use(show, nudged, apart) {
         const { gl } = this;
-        const name = `${show} ${nudged}`;
-        this.programs[name] ??= program(gl, VERTEX, fragment(show, nudged));
+        const name = `${show} ${nudged} ${apart}`;
+        this.programs[name] ??= program(gl, VERTEX, fragment(show, nudged, apart));
         const made = this.programs[name];
         gl.useProgram(made);
         const at = (uniform) => gl.getUniformLocation(made, uniform);
@@ -82,24 +83,25 @@ export class Picture {
         this.held[name] = { texture, of: cube };
     }
 
-    frame(frame) {
+    // A frame: that in view, or that of the other side.
+    frame(frame, name = "frame") {
         const { gl } = this;
-        const held = this.held.frame;
+        const held = this.held[name];
         if (held?.of === frame) return;
         const { width, height, channels, signal } = frame;
         const [inner, format] = channels === 3 ? [gl.RGB16UI, gl.RGB_INTEGER] : [gl.RGBA16UI, gl.RGBA_INTEGER];
         // Rows of three samples of two bytes end anywhere.
         gl.pixelStorei(gl.UNPACK_ALIGNMENT, 2);
-        if (held && ["width", "height", "channels"].every((name) => held.of[name] === frame[name])) {
+        if (held && ["width", "height", "channels"].every((key) => held.of[key] === frame[key])) {
             // In place, as a live picture brings many of one size.
-            gl.activeTexture(gl.TEXTURE0 + UNITS.frame);
+            gl.activeTexture(gl.TEXTURE0 + UNITS[name]);
             gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, 0, width, height, format, gl.UNSIGNED_SHORT, signal);
             held.of = frame;
             return;
         }
-        const texture = this.texture("frame", gl.TEXTURE_2D);
+        const texture = this.texture(name, gl.TEXTURE_2D);
         gl.texImage2D(gl.TEXTURE_2D, 0, inner, width, height, 0, format, gl.UNSIGNED_SHORT, signal);
-        this.held.frame = { texture, of: frame };
+        this.held[name] = { texture, of: frame };
     }
 
     // When all that was asked for has been drawn.
@@ -131,8 +133,8 @@ export class Picture {
         return mode === "compare" ? { width: 3 * width + 2 * GAP, height } : { width, height };
     }
 
-    // Draws one pane, or three side by side; `settings`: { frame, mode, show, divide, nudged, otherIsSignal, mat }.
-    draw({ frame, mode, show, divide, nudged, otherIsSignal, mat }) {
+    // Draws one pane, or three side by side; `settings`: { frame, mode, show, divide, nudged, apart, otherIsSignal, mat }.
+    draw({ frame, mode, show, divide, nudged, apart, otherIsSignal, mat }) {
         const { gl, canvas } = this;
         const { width, height } = Picture.extent(frame, mode);
         if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
@@ -145,7 +147,7 @@ export class Picture {
             const x = i * (frame.width + GAP);
             gl.viewport(x, 0, frame.width, frame.height);
             gl.scissor(x, 0, frame.width, frame.height);
-            const at = this.use(what, nudged);
+            const at = this.use(what, nudged, apart);
             gl.uniform1i(at("height"), frame.height);
             gl.uniform1i(at("otherIsSignal"), otherIsSignal ? 1 : 0);
             gl.uniform1f(at("divide"), Math.round(divide * frame.width));

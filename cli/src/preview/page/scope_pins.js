@@ -21,16 +21,18 @@ function isPin(pin, { width, height }) {
     return whole && pin.width > 0 && pin.height > 0 && pin.x + pin.width <= width && pin.y + pin.height <= height;
 }
 
-function recall(state) {
+function stored(state) {
     const { frame, shot } = state;
     if (shot) return shot.pins.frame === nameOf(state) && shot.pins.width === frame.width && shot.pins.height === frame.height ? shot.pins.pins : [];
     try {
-        const list = JSON.parse(sessionStorage.getItem(keyOf(state)) ?? "[]");
-        return list.filter((pin) => isPin(pin, frame)).slice(0, MOST);
+        return JSON.parse(sessionStorage.getItem(keyOf(state)) ?? "[]");
     } catch {
         return [];
     }
 }
+
+// Written as new ones are, so that the same place is known again.
+const recall = (state) => stored(state).filter((pin) => isPin(pin, state.frame)).slice(0, MOST).map(({ x, y, width, height }) => ({ x, y, width, height }));
 
 // The newest only, one request in flight.
 const keep = newest(async (name, pins) => {

@@ -104,19 +104,20 @@ vec3 exposed(sampler2D nudge, vec3 signal) {
     return vec3(exposed(nudge, signal.r), exposed(nudge, signal.g), exposed(nudge, signal.b));
 }`;
 
-// What a pane shows, and whether it is nudged, are constants of its program: a card in software works through every branch of a
-// program for every pixel, whichever holds.
-export const fragment = (show, nudged) => `#version 300 es
+// What a pane shows, whether it is nudged, and whether the other side has a frame of its own are constants of its program: a card in
+// software works through every branch of a program for every pixel, whichever holds.
+export const fragment = (show, nudged, apart) => `#version 300 es
 precision highp float;
 precision highp int;
 precision highp usampler2D;
 precision highp sampler2D;
 precision highp sampler3D;
 
-uniform usampler2D frame;
+uniform usampler2D frame, otherFrame;
 uniform sampler2D nudge;
 uniform sampler3D look, other, overlay;
 uniform bool otherIsSignal;
+const bool apart = ${apart};
 const bool nudged = ${nudged};
 const int show = ${show};
 // Lower left corner of the pane on the canvas, and the height of the frame.
@@ -137,6 +138,17 @@ vec3 band(float apart) {
     return ${vector(BANDS.at(-1))};
 }
 
+// The other side, of its own frame: as large as fits into this one, a pixel for a pixel.
+vec3 aside(ivec2 at) {
+    vec2 size = vec2(textureSize(frame, 0));
+    vec2 own = vec2(textureSize(otherFrame, 0));
+    float times = max(own.x / size.x, own.y / size.y);
+    vec2 place = (vec2(at.x, height - 1 - at.y) + 0.5 - 0.5 * size) * times + 0.5 * own;
+    if (any(lessThan(place, vec2(0.0))) || any(greaterThanEqual(place, own))) return vec3(0.0);
+    vec3 recorded = vec3(texelFetch(otherFrame, ivec2(place), 0).rgb) / 65535.0;
+    return tetrahedral(other, nudged ? exposed(nudge, recorded) : recorded);
+}
+
 void main() {
     ivec2 at = ivec2(gl_FragCoord.xy) - origin;
     vec3 recorded = vec3(texelFetch(frame, ivec2(at.x, height - 1 - at.y), 0).rgb) / 65535.0;
@@ -150,7 +162,7 @@ void main() {
         // Of the frame as recorded: a nudge cannot say what the sensor would have held.
         shown = tetrahedral(overlay, recorded);
     } else if (show == ${SHOW.OTHER} || ((show == ${SHOW.DIVIDE} || show == ${SHOW.DIVIDE_OVERLAY}) && left)) {
-        shown = otherIsSignal ? signal : tetrahedral(other, signal);
+        shown = apart ? aside(at) : otherIsSignal ? signal : tetrahedral(other, signal);
     } else {
         shown = tetrahedral(look, signal);
     }

@@ -52,7 +52,7 @@ async function overtaken(shot) {
 }
 
 // A shot as the server holds it now.
-function take(shot) {
+export function take(shot) {
     if (shot.name !== state.pick.shot) return;
     const shots = listed().map((other) => (other.name === shot.name ? { ...other, ...shot } : other));
     change({ shot, shots: { ...state.shots, shots } });
@@ -208,7 +208,7 @@ const HELP = {
 
 function shown() {
     const words = find("shots-find").value.trim().toLowerCase();
-    return listed().filter((shot) => [shot.name, shot.note, shot.reel].some((text) => text?.toLowerCase().includes(words)));
+    return listed().filter((shot) => [shot.name, shot.note, shot.reel, shot.scene].some((text) => text?.toLowerCase().includes(words)));
 }
 
 let rows = null;
@@ -230,7 +230,7 @@ function drawList() {
 }
 
 const notes = (shot) => [
-    shot.file, shot.reel && `reel ${shot.reel}`, shot.timecode, shot.ei && `EI ${shot.ei}`, shot.white?.kelvin && `${shot.white.kelvin} K`, shot.note,
+    shot.file, shot.scene && `scene ${shot.scene}`, shot.take && `take ${shot.take}`, shot.reel && `reel ${shot.reel}`, shot.timecode, shot.ei && `EI ${shot.ei}`, shot.white?.kelvin && `${shot.white.kelvin} K`, shot.note,
 ].filter(Boolean).join(" \u00b7 ");
 
 drawn(({ shots, shot, show, errors, helped, layout }) => {

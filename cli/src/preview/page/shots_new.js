@@ -41,7 +41,7 @@ async function make() {
     const wanted = {
         name: text("new-name"), into: find("new-into").value, look: pick.look, camera: pick.camera, display: pick.display,
         frame: pick.frame, number: frame?.number ?? null, as: view.reading, from: find("new-from").checked ? pick.shot : null, ei: number("new-ei"),
-        kelvin: number("new-kelvin"), tint: null, reel: text("new-reel"), timecode: text("new-timecode"), note: text("new-note"),
+        kelvin: number("new-kelvin"), tint: null, scene: text("new-scene"), take: text("new-take"), reel: text("new-reel"), timecode: text("new-timecode"), note: text("new-note"),
     };
     try {
         const made = await post("shots", wanted);

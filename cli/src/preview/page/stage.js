@@ -54,6 +54,7 @@ drawn((state) => {
     picture.frame(frame);
     picture.cube("look", cube);
     if (other) picture.cube("other", other);
+    if (other?.frame) picture.frame(other.frame, "otherFrame");
     if (overlay) picture.cube("overlay", overlay);
     const nudged = view.nudge !== 0 && curve !== null;
     if (nudged && !same(lastNudge, [view.nudge, curve.camera])) {
@@ -64,17 +65,17 @@ drawn((state) => {
     if (view.mode === "grid") return;
     const otherIsSignal = view.other === "signal" || other === null;
     const mode = view.held ? "look" : view.mode;
-    picture.draw({ frame, mode, show: show(state), divide: view.divide, nudged, otherIsSignal, mat: mat() });
+    picture.draw({ frame, mode, show: show(state), divide: view.divide, nudged, apart: Boolean(other?.frame), otherIsSignal, mat: mat() });
 }, { each: true });
 
 // When the picture has been drawn.
 export const finished = () => (picture?.works ? picture.finished() : Promise.resolve());
 
 // What each side of the divide is, in words.
-function sideWords({ view, show: { looks } }) {
+function sideWords({ view, other, show: { looks } }) {
     if (view.other === "signal") return "Camera signal, no look";
     const { look, at, shot, shot_at: shotAt } = side(view.other);
-    if (shot) return `Shot ${shot}${shotAt === "saved" ? ", as saved" : ""}`;
+    if (shot) return `Shot ${shot}${shotAt === "saved" ? ", as saved" : ""}${other?.frame ? ", its own frame" : ""}`;
     const title = looks.find((l) => l.name === look)?.title ?? look;
     return `${title}, ${at === "now" ? "now" : at === "saved" ? "as saved" : at}`;
 }
@@ -96,7 +97,7 @@ drawn((state) => {
     if (tiled) return void ["side-left", "side-right", "side-map"].forEach((id) => say(find(id), ""));
     say(find("side-left"), view.held || view.mode === "look" ? alone : before);
     say(find("side-right"), view.held || view.mode === "look" ? "" : view.mode === "divide" && view.overlay !== "none" ? "Exposure" : after);
-    say(find("side-map"), comparing ? "Difference" : "");
+    say(find("side-map"), comparing ? `Difference${state.other?.frame ? ", on this frame" : ""}` : "");
     for (const id of ["side-left", "side-right"]) find(id).title = find(id).textContent;
     find("canvas").setAttribute("aria-label", `The frame. ${view.mode === "look" ? alone : `${before}; beside it ${after}`}`);
 });

@@ -56,10 +56,36 @@ export async function askCube(values) {
 
 export const bakeLook = quietly("picture", async () => change({ cube: await askCube({ within: state.dragging ? QUICK : null }) }));
 
+// The frame that the show has of a shot, as the signal of the camera in view; none of a shot of another camera, or where it is the
+// frame in view itself.
+let own = { of: null, frame: null };
+
+async function ownFrame(name) {
+    const shot = state.shots?.shots.find((one) => one.name === name);
+    const { camera, frame: inView } = state.pick;
+    if (!shot?.frame || (shot.camera && shot.camera !== camera)) return null;
+    const { id } = await post(`shots/${encodeURIComponent(name)}/frame`, null);
+    if (String(id) === inView) return null;
+    const of = JSON.stringify([id, camera]);
+    if (own.of !== of) {
+        own = { of, frame: { ...(await askFrame({ frame: id, camera, as: null })), id: String(id) } };
+    }
+    return own.frame;
+}
+
 export const bakeOther = quietly("other", async () => {
     const { other } = state.view;
     if (other === "signal") return change({ other: null });
-    return change({ other: await askCube(side(other)) });
+    const wanted = side(other);
+    const cube = await askCube(wanted);
+    const isOther = wanted.shot && wanted.shot !== state.pick.shot;
+    try {
+        change({ other: isOther ? { ...cube, frame: await ownFrame(wanted.shot) } : cube });
+    } catch (error) {
+        // On the frame in view, and why.
+        change({ other: cube });
+        throw error;
+    }
 });
 
 // An exposure cube: { camera, ei, kind }, read as the page has it.
@@ -212,7 +238,7 @@ export async function pick(values) {
     }
     if (now.frame !== before.frame || now.camera !== before.camera) readFrame();
     if (now.camera !== before.camera) bakeOverlay();
-    if (now.camera !== before.camera || now.display !== before.display || now.shot !== before.shot) bakeOther();
+    if (now.camera !== before.camera || now.display !== before.display || now.shot !== before.shot || now.frame !== before.frame) bakeOther();
     lookChanged();
 }
 

@@ -54,13 +54,15 @@ pub(super) struct NewEntry<'s> {
     pub(super) frame: Option<&'s str>,
     pub(super) ei: Option<f64>,
     pub(super) white: Option<White>,
+    pub(super) scene: Option<&'s str>,
+    pub(super) take: Option<&'s str>,
     pub(super) reel: Option<&'s str>,
     pub(super) timecode: Option<&'s str>,
     pub(super) note: Option<&'s str>,
 }
 
 /// A number as a person writes it: whole ones without a point.
-fn number(v: f64) -> Value {
+pub(super) fn number(v: f64) -> Value {
     if v.fract() == 0.0 && v.abs() < 1e9 { Value::from(v as i64) } else { Value::from(v) }
 }
 
@@ -90,7 +92,14 @@ pub(super) fn add(document: &mut DocumentMut, entry: &NewEntry<'_>) -> Result<()
         white.fmt();
         table.insert("white", Item::Value(Value::InlineTable(white)));
     }
-    for (key, text) in [("reel", entry.reel), ("timecode", entry.timecode), ("note", entry.note)] {
+    let noted = [
+        ("scene", entry.scene),
+        ("take", entry.take),
+        ("reel", entry.reel),
+        ("timecode", entry.timecode),
+        ("note", entry.note),
+    ];
+    for (key, text) in noted {
         if let Some(text) = text {
             table.insert(key, value(text));
         }
@@ -107,12 +116,52 @@ pub(super) fn add(document: &mut DocumentMut, entry: &NewEntry<'_>) -> Result<()
     Ok(())
 }
 
+/// Puts values into the entry of a shot: one that is none goes, and what stands beside the others stays.
+///
+/// # Errors
+/// The show has no entry of that name: the shot is one of a list.
+pub(super) fn enter(document: &mut DocumentMut, shot: &str, values: Vec<(&str, Option<Value>)>) -> Result<(), String> {
+    let tables = document.get_mut("shots").and_then(Item::as_array_of_tables_mut);
+    let named = |table: &&mut Table| table.get("name").and_then(Item::as_str) == Some(shot);
+    let table = tables.into_iter().flat_map(ArrayOfTables::iter_mut).find(named);
+    let table = table.ok_or_else(|| {
+        format!("{shot} is a shot of a list: give it an entry of its own in the show, by `name` and `file`, for notes")
+    })?;
+    for (key, new) in values {
+        match (new, table.get_mut(key).and_then(Item::as_value_mut)) {
+            (Some(mut new), Some(there)) => {
+                *new.decor_mut() = there.decor().clone();
+                *there = new;
+            }
+            (Some(new), None) => drop(table.insert(key, Item::Value(new))),
+            (None, _) => drop(table.remove(key)),
+        }
+    }
+    Ok(())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
 
     const SHOW: &str = "# Saltmarsh\ntitle = \"Saltmarsh\"\n\n[cameras.a]\n# the dunes\n\n[[shots]]\nname = \"12A-3\"   # at dusk\n\n\
         [[shots]]\nlist = \"day2.ale\"\n\n# what the box takes\n[devices.tent]\nmax_points = 33\n";
+
+    #[test]
+    fn notes_are_put_into_their_entry_and_all_else_stays() {
+        let mut document: DocumentMut = SHOW.parse().unwrap();
+        let note = |text: &str| Some(Value::from(text));
+        enter(&mut document, "12A-3", vec![("note", note("wind \"4\"")), ("ei", Some(number(800.0))), ("take", None)])
+            .unwrap();
+        let wanted = SHOW.replace("# at dusk\n", "# at dusk\nnote = 'wind \"4\"'\nei = 800\n");
+        assert_eq!(document.to_string(), wanted);
+        let commented = wanted.replace("ei = 800\n", "ei = 800  # by the card\n");
+        let mut document: DocumentMut = commented.parse().unwrap();
+        enter(&mut document, "12A-3", vec![("note", None), ("ei", Some(number(1250.0)))]).unwrap();
+        let wanted = SHOW.replace("# at dusk\n", "# at dusk\nei = 1250  # by the card\n");
+        assert_eq!(document.to_string(), wanted);
+        assert!(enter(&mut document, "31-2", Vec::new()).unwrap_err().contains("a shot of a list"));
+    }
 
     #[test]
     fn an_entry_comes_after_the_shots_and_all_else_stays() {

@@ -85,7 +85,8 @@ mod tests {
         };
         assert_eq!(check(&|_| ()), Ok(()));
         assert_eq!(check(&|pins| pins.pins.clear()), Ok(()));
-        let cases: [(&dyn Fn(&mut Pins), &str); 9] = [
+        type Change<'c> = &'c dyn Fn(&mut Pins);
+        let cases: [(Change<'_>, &str); 9] = [
             (&|pins| pins.pins[0].x = 4, "pins[0]"),
             (&|pins| pins.pins[0].y = u32::MAX, "pins[0]"),
             (&|pins| pins.pins[0].width = u32::MAX, "pins[0]"),

@@ -1,6 +1,6 @@
 //! Addresses of the shots, and what they are answered.
 
-use super::{change, pins, save, stills};
+use super::{change, notes, pins, save, stills};
 use crate::preview::api::{Answer, Shared, answer_json, away, question};
 use crate::preview::refusal::Refusal;
 use crate::preview::server::Server;
@@ -17,6 +17,7 @@ pub(in crate::preview) fn router() -> Router<Arc<Server>> {
         .route("/api/shots/{name}/save", post(keep))
         .route("/api/shots/{name}/frame", post(frame))
         .route("/api/shots/{name}/pins", post(pin))
+        .route("/api/shots/{name}/notes", post(note))
 }
 
 async fn all(State(server): Shared) -> Answer {
@@ -32,6 +33,12 @@ async fn edit(State(server): Shared, Path(name): Path<String>, request: Request)
     let asked: change::Question = question(request).await?;
     let working = server.working.clone();
     away(&working, Box::new(move || Ok(answer_json(&server.shots.change(&server.studio, &name, asked)?)))).await
+}
+
+async fn note(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
+    let asked: notes::Question = question(request).await?;
+    let working = server.working.clone();
+    away(&working, Box::new(move || Ok(answer_json(&server.shots.note(&server.studio, &name, &asked)?)))).await
 }
 
 async fn pin(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {

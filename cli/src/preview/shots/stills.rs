@@ -51,6 +51,8 @@ pub(super) struct Question {
     ei: Option<f64>,
     kelvin: Option<f64>,
     tint: Option<f64>,
+    scene: Option<String>,
+    take: Option<String>,
     reel: Option<String>,
     timecode: Option<String>,
     note: Option<String>,
@@ -69,7 +71,7 @@ impl Question {
 }
 
 /// Text that says something.
-fn said(text: &Option<String>) -> Option<&str> {
+pub(super) fn said(text: &Option<String>) -> Option<&str> {
     text.as_deref().map(str::trim).filter(|text| !text.is_empty())
 }
 
@@ -136,9 +138,9 @@ impl Shots {
         let mut notes_left = Vec::new();
         if is_list {
             let more = [("frame", !stills.is_empty()), ("ei", question.ei.is_some()), ("white", white.is_some())];
-            let more = more
-                .into_iter()
-                .chain([("timecode", said(&question.timecode).is_some()), ("note", said(&question.note).is_some())]);
+            let Question { scene, take, timecode, note, .. } = question;
+            let texts = [("scene", scene), ("take", take), ("timecode", timecode), ("note", note)];
+            let more = more.into_iter().chain(texts.map(|(key, text)| (key, said(text).is_some())));
             notes_left = more.filter(|(_, given)| *given).map(|(key, _)| key).collect();
         } else {
             let entry = NewEntry {
@@ -149,6 +151,8 @@ impl Shots {
                 frame: stills.first().map(String::as_str),
                 ei: question.ei,
                 white,
+                scene: said(&question.scene),
+                take: said(&question.take),
                 reel: said(&question.reel),
                 timecode: said(&question.timecode),
                 note: said(&question.note),
@@ -229,7 +233,7 @@ fn replace(place: &Path, before: Option<&str>, after: &str, file: &str) -> Resul
 }
 
 /// Writes the show, once it reads as one.
-fn enter(studio: &Studio, before: &str, after: &str) -> Result<(), Refusal> {
+pub(super) fn enter(studio: &Studio, before: &str, after: &str) -> Result<(), Refusal> {
     let file = studio.file();
     let name = file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     Show::parse(&name, after, &studio.folder).map_err(|problems| Refusal::from(studio.folder.failure(problems)))?;

@@ -63,6 +63,8 @@ try {
     await step("restart", () => trouble.restart(studio, page));
     await step("shots", () => shots.correct(studio, page));
     await step("shots compared", () => shots.compare(studio, page));
+    await step("shot by the picture", () => shots.drag(studio, page));
+    await step("notes and pins of a shot", () => shots.noted(studio, page));
     await step("new shot", () => shots.anew(studio, page));
     await step("keys", () => reach.keys(page));
     const controls = await step("walk", () => reach.walk(page));

@@ -88,6 +88,51 @@ export async function compare(studio, page) {
     await becomes(page, (s) => !s.shot.unsaved);
 }
 
+// A drag on the picture while E is held is one version, upon where it began; the cross stays.
+export async function drag(studio, page) {
+    const before = await state(page, (s) => ({ versions: s.shot.versions.length, at: s.shot.at, cross: s.cross, numbers: s.shot.numbers }));
+    const box = await page.evaluate(() => document.getElementById("canvas").getBoundingClientRect().toJSON());
+    const at = (x, y) => [box.left + x * box.width, box.top + y * box.height];
+    await page.focus("#picture");
+    await page.keyboard.down("e");
+    await page.mouse.move(...at(0.3, 0.5));
+    await page.mouse.down();
+    for (let i = 1; i <= 5; i += 1) await page.mouse.move(...at(0.3 + 0.02 * i, 0.5 - 0.02 * i));
+    await page.mouse.up();
+    await page.keyboard.up("e");
+    await becomes(page, (s) => s.shot.unsaved && !s.dragging);
+    await settled(page);
+    const after = await state(page, (s) => ({ versions: s.shot.versions.length, at: s.shot.at, cross: s.cross, numbers: s.shot.numbers }));
+    equal([after.at, after.cross], [before.at + 1, before.cross], "one version, and the cross where it was");
+    const [red, , blue] = [0, 1, 2].map((c) => after.numbers.offset[c] - before.numbers.offset[c]);
+    assert(red > blue && red > 0, `brighter and warmer: ${JSON.stringify(after.numbers.offset)}`);
+    await page.click("#shot-undo");
+    await becomes(page, new Function("s", `return s.shot.at === ${before.at}`));
+}
+
+// Notes are written into the show, and pins stay with the shot.
+export async function noted(studio, page) {
+    await page.click("#shot-notes-edit");
+    await page.fill("#noted-scene", "12B");
+    await page.fill("#noted-note", "moon");
+    await page.press("#noted-note", "Enter");
+    await becomes(page, (s) => s.shot?.scene === "12B" && s.shot.note === "moon");
+    assert(/name = "12B-1"[^[]*scene = "12B"[^[]*note = "moon"/.test(read(studio, "show.toml")), read(studio, "show.toml"));
+    await page.focus("#picture");
+    await page.keyboard.press("c");
+    await becomes(page, (s) => s.pins.length === 1 && s.shot.pins.pins.length === 1);
+    const { pins } = await state(page, (s) => ({ pins: s.pins }));
+    await choose(page, "12A-3");
+    await becomes(page, (s) => s.pins.length === 0);
+    await page.reload();
+    await ready(page);
+    await page.click("#tab-shots");
+    await choose(page, "12B-1");
+    await becomes(page, (s) => s.pins.length === 1);
+    equal(await state(page, (s) => s.pins), pins, "pins of a shot");
+    await page.evaluate(async () => (await import("./layout.js")).lay({ scopes: { ...(await import("./state.js")).state.layout.scopes, pins: false } }));
+}
+
 export async function anew(studio, page) {
     await page.click("#shot-new");
     await page.fill("#new-scene", "14");
@@ -99,6 +144,12 @@ export async function anew(studio, page) {
     assert(/name = "14-1"[\s\S]*frame = "stills\/14-1_log\.png"[\s\S]*note = "wind"/.test(read(studio, "show.toml")), "its entry");
     assert(read(studio, "cdl/night1.ccc").includes('id="14-1"'), "its correction");
     await becomes(page, (s) => s.show.frames.find((f) => String(f.id) === s.pick.frame)?.name === "stills/14-1_log.png");
+    // Beside another shot on another frame it stands on its own.
+    await choose(page, "12B-1");
+    await page.selectOption("#pick-frame", { index: 0 });
+    await page.click("#shot-against");
+    await becomes(page, (s) => s.view.other === "shot:14-1@now" && s.other?.frame && s.other.frame.id !== s.frame.id);
+    await says(page, "#side-left", "Shot 14-1, its own frame");
     // As it was, for what comes next.
     await page.click("#shot-none");
     await becomes(page, (s) => s.pick.shot === null);
