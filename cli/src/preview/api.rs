@@ -176,6 +176,10 @@ async fn edit(State(server): Shared, Path(name): Path<String>, request: Request)
                 Change::Add { r#do, at } => Some(Edit::Add { what: r#do, at }),
                 Change::Remove { step } => Some(Edit::Remove { step }),
                 Change::Title { value } => Some(Edit::Title(value)),
+                Change::Raise { stops } => {
+                    look.raise(stops, files).map_err(Refusal::bad)?;
+                    None
+                }
                 Change::Bypass { step, on } => {
                     look.bypass(step, on, files).map_err(Refusal::bad)?;
                     None

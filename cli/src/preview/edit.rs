@@ -1,8 +1,10 @@
 //! Edits of a look's text. Comments and layout stay: what is not edited keeps its bytes.
 
 use rushlight::look::{Draft, note_line, step_to_toml};
+use rushlight::math;
 use rushlight::setting::Takes;
-use rushlight::step::{Kind, Role, Written};
+use rushlight::step::exposure::{ExposureSettings, FACTOR, STOPS};
+use rushlight::step::{Kind, Role, Settings, StepSettings, Written};
 use serde_json::Value as Json;
 use toml_edit::{Array, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
@@ -79,6 +81,29 @@ pub(super) fn apply(document: &mut DocumentMut, draft: &Draft, edit: &Edit) -> R
         Edit::Title(title) => {
             replace(document.as_table_mut(), "title", Value::from(title.as_str()));
             Ok(0)
+        }
+    }
+}
+
+/// The edits that raise the light by `stops`: of the first exposure that is in the picture, or of a new one, which comes after
+/// a gamut compression that the look begins with.
+pub(super) fn raise(draft: &Draft, bypassed: &[bool], stops: f64) -> Vec<Edit> {
+    let settings = |step: usize| draft.steps[step].written.as_ref().map(Written::settings);
+    let in_picture = |step: &usize| !bypassed.get(*step).copied().unwrap_or_default();
+    let exposure = |step: usize| match settings(step) {
+        Some(Settings::Exposure(there)) => Some((step, *there)),
+        _ => None,
+    };
+    let set = |step: usize, key: &str, value: f64| Edit::Set { step, key: key.to_owned(), value: value.into() };
+    match (0..draft.steps.len()).filter(in_picture).find_map(exposure) {
+        Some((step, ExposureSettings { factor: Some(factor), .. })) => {
+            vec![set(step, FACTOR.key, factor * math::exp2(stops))]
+        }
+        Some((step, there)) => vec![set(step, STOPS.key, there.stops.unwrap_or(STOPS.default) + stops)],
+        None => {
+            let begins = !draft.steps.is_empty() && matches!(settings(0), Some(Settings::Compress(_)));
+            let at = usize::from(begins);
+            vec![Edit::Add { what: ExposureSettings::NAME.to_owned(), at }, set(at, STOPS.key, stops)]
         }
     }
 }

@@ -294,6 +294,17 @@ impl Session {
         Ok(())
     }
 
+    /// Raises the light by `stops`, as one entry of the history.
+    pub(super) fn raise(&mut self, stops: f64, files: &dyn Files) -> Result<(), String> {
+        let whole = Some("raise");
+        self.drag = None;
+        for edit in edit::raise(&self.draft, &self.now.bypassed, stops) {
+            self.edit(&edit, whole, files)?;
+        }
+        self.drag = None;
+        Ok(())
+    }
+
     /// Leaves a step out of the picture, or takes it in again.
     pub(super) fn bypass(&mut self, step: usize, on: bool, files: &dyn Files) -> Result<(), String> {
         let count = self.now.bypassed.len();

@@ -39,6 +39,10 @@ pub(super) enum Change {
     Title {
         value: String,
     },
+    /// The light by so many stops.
+    Raise {
+        stops: f64,
+    },
     Bypass {
         step: usize,
         on: bool,

@@ -5,12 +5,14 @@ use rushlight::compare;
 use rushlight::cube::fast::{FastCube, Path, Sample};
 use rushlight::cube::{Cube, Interpolation, Table};
 use rushlight::curve_file;
+use rushlight::format::cdl::Correction;
 use rushlight::format::cube::{self, Strictness, WriteOptions};
 use rushlight::format::{cdl, clf, events, hald, shot_list};
 use rushlight::frame::{self, Depth, Format, Limits, ReadOptions};
 use rushlight::handoff::{archive, parse_manifest, parse_sums, safe_name};
 use rushlight::look::{self, Draft};
 use rushlight::show::Show;
+use rushlight::step::cdl::CdlNumbers;
 use std::collections::BTreeMap;
 use std::io::Cursor;
 
@@ -103,8 +105,26 @@ fn clf(bytes: &[u8]) {
 
 fn cdl(bytes: &[u8]) {
     let Ok(file) = cdl::read(bytes) else { return };
+    let there = str::from_utf8(bytes).expect("what is read is UTF-8");
+    let numbers = CdlNumbers { slope: [1.5, 1.0, 0.75], offset: [0.1, 0.0, -0.1], ..CdlNumbers::default() };
     for id in file.ids() {
         assert!(file.get(id).is_some(), "{id}");
+        let entered = cdl::enter(there, Some(id), &numbers).unwrap_or_else(|e| panic!("{id}: {e:?}\n{there}"));
+        let read =
+            cdl::read(entered.as_bytes()).unwrap_or_else(|e| panic!("what is entered is read: {e:?}\n{entered}"));
+        for (before, after) in file.corrections.iter().zip(&read.corrections) {
+            let wanted = if before.id.as_deref() == Some(id) { &numbers } else { &before.numbers };
+            assert!(after.id == before.id && after.numbers == *wanted, "{id}\n{entered}");
+        }
+        assert!(
+            cdl::enter(&entered, Some(id), &numbers).as_ref() == Ok(&entered),
+            "entering again changes nothing\n{entered}"
+        );
+    }
+    let new = Correction { id: Some("another of the fuzzer".to_owned()), numbers, ..Correction::default() };
+    if let Ok(more) = cdl::append(there, &new) {
+        let read = cdl::read(more.as_bytes()).unwrap_or_else(|e| panic!("what is appended is read: {e:?}\n{more}"));
+        assert!(read.corrections.len() == file.corrections.len() + 1, "{more}");
     }
     let Ok(text) = cdl::write(&file) else { return };
     let again = cdl::read(text.as_bytes()).unwrap_or_else(|e| panic!("what is written is read: {e:?}\n{text}"));

@@ -71,6 +71,24 @@ fn new_steps_leave_the_picture_as_it_is() {
 }
 
 #[test]
+fn light_is_raised_where_the_look_has_an_exposure() {
+    let raised = |text: &str, bypassed: &[bool]| {
+        let edits = raise(&Draft::of(text), bypassed, 0.25);
+        edits.into_iter().fold(text.to_owned(), |text, edit| edited(&text, edit))
+    };
+    assert_eq!(raised(LOOK, &[false; 3]), LOOK.replace("-0.4", "-0.15"));
+    let factor = LOOK.replace("stops = -0.4", "factor = 2.0");
+    assert_eq!(raised(&factor, &[]), factor.replace("2.0", "2.378414230005"));
+    // One that is left out of the picture changes nothing that is seen: a new one does, behind the compress.
+    let new = raised(LOOK, &[false, true, false]);
+    let of = |text: &str| Draft::of(text).steps.iter().map(|step| step.name.clone()).collect::<Vec<_>>();
+    assert_eq!(of(&new), ["exposure", "balance", "exposure", "print"]);
+    assert!(new.contains("stops = 0.25") && new.contains("stops = -0.4 "), "{new}");
+    let begins = edited(&edited(LOOK, Edit::Remove { step: 1 }), Edit::Add { what: "compress".to_owned(), at: 0 });
+    assert_eq!(of(&raised(&begins, &[false; 3])), ["compress", "exposure", "balance", "print"]);
+}
+
+#[test]
 fn saving_raises_the_revision_and_keeps_the_notes() {
     let once = with_revision(LOOK, 4, " less\n green\u{7} ").unwrap();
     let line = "# Raised with each save.\n# Revision 4: less green\nrevision = 4    # so far\n";

@@ -149,19 +149,7 @@ function keepNudge() {
         help({ op: "exposure", stops: by });
         return void nudge(0);
     }
-    // One entry to undo.
-    const drag = `keep ${performance.now()}`;
-    const { steps } = state.look;
-    const step = steps.findIndex((s) => s.do === "exposure" && !s.bypassed);
-    if (step < 0) {
-        const at = steps[0]?.do === "compress" ? 1 : 0;
-        edit({ op: "add", do: "exposure", at, drag });
-        edit({ op: "set", step: at, key: "stops", value: by, drag });
-    } else if (steps[step].given.includes("factor")) {
-        edit({ op: "set", step, key: "factor", value: steps[step].values.factor * 2 ** by });
-    } else {
-        edit({ op: "set", step, key: "stops", value: Number(((steps[step].values.stops ?? 0) + by).toFixed(6)) });
-    }
+    edit({ op: "raise", stops: by });
     nudge(0);
 }
 

@@ -17,6 +17,7 @@ type Change = (Range<usize>, String);
 /// # Errors
 /// Text that is no file of corrections, by line; a correction that it does not have.
 pub fn enter(text: &str, id: Option<&str>, numbers: &CdlNumbers) -> Result<String, LineErrors> {
+    let (mark, text) = marked(text);
     let file = read_each(text.as_bytes())?;
     let root = xml::parse(text, DIALECT)?;
     let mut found = Vec::new();
@@ -34,7 +35,7 @@ pub fn enter(text: &str, id: Option<&str>, numbers: &CdlNumbers) -> Result<Strin
             return Err(LineError { line: root.line, message }.into());
         }
     };
-    Ok(changed(text, changes(text, element, numbers)?))
+    Ok(mark.to_owned() + &changed(text, changes(text, element, numbers)?))
 }
 
 /// The text with one more correction, after the last.
@@ -42,6 +43,7 @@ pub fn enter(text: &str, id: Option<&str>, numbers: &CdlNumbers) -> Result<Strin
 /// # Errors
 /// Text that is no file of corrections, or one of a single correction (`.cc`); an id that it has. By line.
 pub fn append(text: &str, correction: &Correction) -> Result<String, LineErrors> {
+    let (mark, text) = marked(text);
     let file = read_each(text.as_bytes())?;
     let root = xml::parse(text, DIALECT)?;
     let error = |message: String| Err(LineError { line: root.line, message }.into());
@@ -83,7 +85,12 @@ pub fn append(text: &str, correction: &Correction) -> Result<String, LineErrors>
         lines.push((0, format!("</{}>", tag("ColorDecision"))));
     }
     let added: String = lines.into_iter().map(|(level, line)| format!("\n{}{line}", deep(level))).collect();
-    Ok(changed(text, vec![(last.span.end..last.span.end, added)]))
+    Ok(mark.to_owned() + &changed(text, vec![(last.span.end..last.span.end, added)]))
+}
+
+/// The byte order mark that a text begins with, and the rest: places in it are counted from there.
+fn marked(text: &str) -> (&str, &str) {
+    text.split_at(if text.starts_with('\u{feff}') { '\u{feff}'.len_utf8() } else { 0 })
 }
 
 /// The corrections within an element, of its namespace.
@@ -232,6 +239,8 @@ mod tests {
         assert_eq!(differ.len(), 1);
         assert_eq!(differ[0].1.trim(), "<Offset>0.03 0 -0.02 <!-- a third of a stop --></Offset>");
         assert_eq!(text.lines().count(), CCC.lines().count());
+        // A byte order mark stays, and places are counted behind it.
+        assert_eq!(enter(&format!("\u{feff}{CCC}"), Some("12A-3"), &numbers()).unwrap(), format!("\u{feff}{text}"));
         // What is the same leaves the text as it is.
         let same = CdlNumbers { offset: [0.01, 0.0, -0.02], ..numbers() };
         assert_eq!(enter(CCC, Some("12A-3"), &same).unwrap(), CCC);
