@@ -35,7 +35,7 @@ fn every_bin_has_the_pixels_that_numpy_counts() {
     let mut rows = 0;
     for record in reader.records() {
         let record = record.expect("a full row");
-        let [channel, row, column, count] = [1, 2, 3, 4].map(|i| record[i].parse::<usize>().expect("a number"));
+        let [channel, column, row, count] = [1, 2, 3, 4].map(|i| record[i].parse::<usize>().expect("a number"));
         let (_, bins) = kinds.iter_mut().find(|(kind, _)| *kind == &record[0]).expect("a kind");
         let Bins { columns, counts } = bins;
         let there = &mut counts[row * *columns + column][channel];

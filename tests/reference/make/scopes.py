@@ -19,7 +19,7 @@ HEADER = """\
 # Source: NumPy, with colour-science 0.4.7 (BSD-3-Clause) for the light of S-Log3 and of ITU-R BT.1886, and for BT.709 to XYZ.
 # A picture of 24 x 12 pixels of 16-bit codes by the numbers of `codes`, taken for S-Log3 and, as it is, for the signal of a
 # BT.709 monitor. Rows count from the lowest bin; bins without a pixel are left out.
-kind,channel,row,column,count
+kind,channel,column,row,count
 """
 WIDTH, HEIGHT = 24, 12
 # The scales that lib/src/scope.rs states.
@@ -53,7 +53,7 @@ def rows():
         for c in range(3):
             for column in range(WIDTH):
                 for row, count in zip(*np.unique(of[:, column, c], return_counts=True)):
-                    yield kind, c, row, column, count
+                    yield kind, c, column, row, count
     to_xyz = colour.normalised_primary_matrix(np.array([[0.64, 0.33], [0.3, 0.6], [0.15, 0.06]]), np.array([0.3127, 0.329]))
     xyz = colour.models.eotf_BT1886(shown.reshape(-1, 3) / 1023) @ to_xyz.T
     lit = xyz[xyz.sum(axis=1) > 0]
@@ -62,7 +62,7 @@ def rows():
     u, v = (sure(n / total / CHROMA_WIDTH) for n in (4 * lit[:, 0], 9 * lit[:, 1]))
     assert u.max() < CHROMA and v.max() < CHROMA
     for (row, column), count in zip(*np.unique(np.stack([v, u], axis=1), axis=0, return_counts=True)):
-        yield "chroma", 0, row, column, count
+        yield "chroma", 0, column, row, count
 
 
 with OUT.open("w") as out:
