@@ -136,12 +136,11 @@ impl Seek for Output<'_> {
     }
 }
 
-#[cfg(test)]
+/// With a file that takes nothing, which Linux alone is sure to have.
+#[cfg(all(test, target_os = "linux"))]
 mod tests {
     use super::*;
 
-    /// A file that takes nothing.
-    #[cfg(target_os = "linux")]
     #[test]
     fn a_full_disk_is_said_once_and_by_the_name_of_the_file() {
         let full = File::options().write(true).open("/dev/full").unwrap();
