@@ -35,7 +35,7 @@ fn a_white_is_measured_on_a_grey_card_and_makes_it_neutral() {
     let text = output(root, &format!("measure --white b_d55.png {CARD} {B} --write --date 2026-03-14"));
     assert_says(
         &text,
-        &["White of the light: ", "white written to show.toml", "was: not there", "the kelvin of its menu"],
+        &["White of the light: ", "white written to show.toml", "was: none", "the kelvin of its menu"],
     );
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
     let after = show(root);
