@@ -266,7 +266,7 @@ fn settings(kind: &Kind) -> Vec<Setting> {
         });
         let range = match (&default, field.required) {
             (Some(default), _) => format!("{}; default {default}", range(field)),
-            (None, true) => format!("{}; must be stated", range(field)),
+            (None, true) => format!("{}; required", range(field)),
             (None, false) => range(field),
         };
         let p = field.parameter();

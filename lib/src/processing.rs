@@ -6,7 +6,7 @@
 //! feature `frame`.
 //!
 //! # Units
-//! Frequencies are cycles a pixel: 0.5 is the limit of the grid (Nyquist). Light and signal are as in [`crate::measure`].
+//! Frequencies are cycles per pixel: 0.5 is the limit of the grid (Nyquist). Light and signal are as in [`crate::measure`].
 //!
 //! # Limits
 //! The lens, its focus and its diffraction are part of the result. Two measurements compare two settings of a camera only if

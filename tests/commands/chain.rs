@@ -118,7 +118,7 @@ fn captures_are_judged_in_every_form_of_report() {
     let (right, none) = (format!("chart/{STEM}_expected.png"), format!("chart/{STEM}.dpx"));
     let show = show();
     let text = ran(&["chain", "check", &show, "--camera", "a", "--display", "onset", &right], folder.path(), 0);
-    assert!(text.contains("Right cube, right range, tetrahedral reading, 10 bits or more."), "{text}");
+    assert!(text.contains("Right cube, right range, tetrahedral interpolation, 10 bits or more."), "{text}");
     let line = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(line.contains("both readings agree") && line.contains(" times as much"), "{text}");
     assert!(line.contains(" next ") && !line.contains(" next the right chain"), "{text}");
@@ -194,7 +194,8 @@ fn bits_of_the_signal_and_dither_are_told() {
         assert_eq!(json["faults"].as_array().map(Vec::len), Some(1), "{json}");
         assert_eq!((&json["signal_bits"], &json["dithered"]), (&8.into(), &dithered.into()));
     }
-    for (name, what) in [("ten.png", "tetrahedral reading, 10 bits."), ("twelve.png", "reading, 12 bits with dither.")]
+    for (name, what) in
+        [("ten.png", "tetrahedral interpolation, 10 bits."), ("twelve.png", "interpolation, 12 bits with dither.")]
     {
         let (text, _) = check(name, 0);
         assert!(text.contains(what), "{text}");

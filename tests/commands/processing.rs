@@ -92,7 +92,7 @@ fn sharpening_is_seen_and_softening_is_said() {
     assert!(b.green().mtf50 > a.green().mtf50);
     assert!(words::of_edge(&b).iter().any(|s| s.starts_with("edges are sharpened")));
     assert!(words::of_edge(&a).iter().any(|s| s.starts_with("edges are not sharpened")));
-    assert_eq!(words::sharper(0.31, 0.34), "slightly softer: MTF50 0.310 for 0.340 cycles a pixel");
+    assert_eq!(words::sharper(0.31, 0.34), "slightly softer: MTF50 0.310 for 0.340 cycles per pixel");
 }
 
 #[test]

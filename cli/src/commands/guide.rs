@@ -49,8 +49,9 @@ pub(crate) fn run(args: &Guide) -> Result<(), Failure> {
 
 fn list() -> String {
     let mut list = String::from("Pages of the guide:\n");
+    let width = PAGES.iter().map(|(name, _)| name.len()).max().unwrap_or(0) + 1;
     for (name, markdown) in PAGES {
-        output::push_entry(&mut list, 11, name, &text::purpose(markdown));
+        output::push_entry(&mut list, width, name, &text::purpose(markdown));
     }
     list + "\nPrint a page:\n  rushlight guide start\n"
 }

@@ -182,7 +182,7 @@ fn ranged(levels: Levels, is_input: bool) -> (&'static str, String, String) {
 /// What the right chain is called when nothing is wrong, in a few words each.
 pub(super) fn sound(interpolation: Option<&str>, bits: Option<u8>, signal: Option<Signal>) -> String {
     let mut words = vec!["Right cube".to_owned(), "right range".to_owned()];
-    words.extend(interpolation.map(|kind| format!("{kind} reading")));
+    words.extend(interpolation.map(|kind| format!("{kind} interpolation")));
     words.push(match (bits, signal) {
         (Some(bits), _) if bits < 10 => format!("{bits} bits in the capture"),
         (_, Some(Signal { bits, dithered: true })) => format!("{bits} bits with dither"),

@@ -410,7 +410,7 @@ mod tests {
             [
                 "tint removed, was step 3: shadows [-0.1, 0.0, 0.1] stops",
                 "compress moved: step 1 -> step 2",
-                "contrast added as step 3: 1.1 stops out a stop in",
+                "contrast added as step 3: 1.1 stops out per stop in",
             ]
         );
     }

@@ -104,7 +104,9 @@ fn of_show(show: &Show, is_side: bool, sides: [&Input; 2], pick: &Pick) -> Resul
     ways.retain(|(c, d)| camera.is_none_or(|n| n == c) && display.is_none_or(|n| n == d));
     let is_table = sides.into_iter().any(|s| matches!(s.content, Content::Table(..)));
     if is_table && ways.len() != 1 {
-        return Err(refuse("a cube is for one camera and one display: choose those of the show"));
+        return Err(refuse(
+            "a cube is for one camera and one display: choose those of the show with --camera and --display",
+        ));
     }
     if ways.is_empty() {
         return Err(refuse(

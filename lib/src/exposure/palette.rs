@@ -208,8 +208,9 @@ pub fn ladder(under: usize, over: usize) -> Result<Vec<[f64; 3]>, Invalid> {
     Err(Invalid::new(
         "zone",
         format!(
-            "{under} zones under mid-grey and {over} over it are more than can be told apart: at most {most_under} and \
-             {most_over}, so take more stops to a zone"
+            "{under} zones under mid-grey and {over} over it are more than can be told apart, which is at most {most_under} \
+             and {most_over}: give a larger zone, such as 2 stops, or rate the camera, since its curve may go on beyond its \
+             clip"
         ),
     ))
 }

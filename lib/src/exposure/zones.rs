@@ -229,7 +229,12 @@ impl Maker<'_> {
 
     fn too_narrow(&self, key: &str, what: &str) -> Invalid {
         let points = (1.0 / self.grid.step).round() + 1.0;
-        Invalid::new(key, format!("{what} is narrower than the distance between two nodes of {points} points"))
+        Invalid::new(
+            key,
+            format!(
+                "{what} is narrower than the distance between two nodes of {points} points: give more points or a wider zone"
+            ),
+        )
     }
 
     /// A zone around every multiple of `step` stops from the floor to the clip. Where stops lie closer together than the

@@ -7,7 +7,7 @@
 //! are projected along it into bins of a quarter of a pixel, over whole turns of the slant; the derivative of that edge
 //! profile, under a Hamming window about the edge, is transformed, and its modulus over that at 0 is the response. It is
 //! corrected for the derivative taken over two bins, for the slant, and, which the standard does not do, for the mean over a
-//! bin: 1 % at 0.3 cycles a pixel.
+//! bin: 1 % at 0.3 cycles per pixel.
 //!
 //! # Limits
 //! Noise raises the response at high frequencies: the edge should be well exposed. A sharpened edge is drawn in the camera's
@@ -30,7 +30,7 @@ use std::fmt;
 
 /// Bins of the edge profile, a pixel.
 const BINS: usize = 4;
-/// Highest frequency that is measured, cycles a pixel.
+/// Highest frequency that is measured, cycles per pixel.
 const HIGHEST: f64 = 1.0;
 /// Steps of frequency for a cycle a pixel.
 const STEPS: usize = 100;
@@ -60,17 +60,17 @@ impl std::error::Error for EdgeError {}
 pub struct Response {
     /// Red, green or blue.
     pub channel: &'static str,
-    /// Frequency in cycles a pixel across the edge, 0 to 1, and the response there, 1 at frequency 0.
+    /// Frequency in cycles per pixel across the edge, 0 to 1, and the response there, 1 at frequency 0.
     pub response: Vec<[f64; 2]>,
-    /// The lowest frequency with half the contrast, cycles a pixel; none below 1.
+    /// The lowest frequency with half the contrast, cycles per pixel; none below 1.
     pub mtf50: Option<f64>,
-    /// The lowest frequency with a tenth of the contrast, cycles a pixel; none below 1.
+    /// The lowest frequency with a tenth of the contrast, cycles per pixel; none below 1.
     pub mtf10: Option<f64>,
     /// By how much the bright side rises over its level beside the edge, per cent of the step, in signal.
     pub overshoot_percent: f64,
     /// By how much the dark side falls under its level beside the edge, per cent of the step, in signal.
     pub undershoot_percent: f64,
-    /// Response above the limit of the grid, 0.5 cycles a pixel, over that below: what can alias.
+    /// Response above the limit of the grid, 0.5 cycles per pixel, over that below: what can alias.
     pub above_nyquist: f64,
 }
 
@@ -99,7 +99,7 @@ impl Edge {
 }
 
 impl Response {
-    /// The response at a frequency of 0 to 1 cycles a pixel.
+    /// The response at a frequency of 0 to 1 cycles per pixel.
     pub fn at(&self, frequency: f64) -> f64 {
         let place = frequency.clamp(0.0, HIGHEST) * STEPS as f64;
         let i = (place.floor() as usize).min(self.response.len().saturating_sub(2));

@@ -93,7 +93,7 @@ pub struct Noise {
     pub seen: Latitude,
     /// With white noise of the same low-frequency power.
     pub white: Latitude,
-    /// Power of the noise by frequency in cycles a pixel, over its mean, at the exposure nearest mid-grey: 1 throughout is
+    /// Power of the noise by frequency in cycles per pixel, over its mean, at the exposure nearest mid-grey: 1 throughout is
     /// white.
     pub spectrum: Vec<[f64; 2]>,
     /// How alike noise is at 0 to 8 pixels from itself, -1 to 1, at that exposure.

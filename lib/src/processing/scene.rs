@@ -23,7 +23,7 @@ const GREY: f64 = 0.005;
 /// The second frame against the first.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Difference {
-    /// Contrast of detail by frequency in cycles a pixel, over the first's: 1 is no difference. None for small frames.
+    /// Contrast of detail by frequency in cycles per pixel, over the first's: 1 is no difference. None for small frames.
     pub detail: Option<Vec<[f64; 2]>>,
     /// Colour; none where the scene has too little of it.
     pub colour: Option<Colour>,

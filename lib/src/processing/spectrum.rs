@@ -31,7 +31,7 @@ const RINGS: usize = 3;
 /// Power by frequency.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Spectrum {
-    /// Frequencies along each axis: 0, 1/n ... cycles a pixel, those from the middle on negative.
+    /// Frequencies along each axis: 0, 1/n ... cycles per pixel, those from the middle on negative.
     n: usize,
     /// Row after row.
     power: Vec<f64>,
@@ -90,7 +90,7 @@ impl Spectrum {
         sum / f64::max(count, 1.0)
     }
 
-    /// Mean power by frequency in whatever direction, as [cycles a pixel, power], with the number of places of each.
+    /// Mean power by frequency in whatever direction, as [cycles per pixel, power], with the number of places of each.
     fn rings(&self) -> Vec<([f64; 2], f64)> {
         let mut sums = vec![[0.0; 3]; self.n / 2 + 1];
         for ([x, y], power) in self.places() {
@@ -103,7 +103,7 @@ impl Spectrum {
         sums.into_iter().filter(|s| s[2] > 0.0).map(|[r, p, count]| ([r / count / n, p / count], count)).collect()
     }
 
-    /// Mean power by frequency, in whatever direction: [cycles a pixel, power].
+    /// Mean power by frequency, in whatever direction: [cycles per pixel, power].
     pub fn radial(&self) -> Vec<[f64; 2]> {
         self.rings().into_iter().map(|(point, _)| point).collect()
     }
@@ -185,7 +185,7 @@ impl Transform {
 }
 
 /// Power along one axis of a plane, by windows of 32 pixels of its rows without their means: 16 frequencies, 1/32 to 1/2
-/// cycles a pixel. For what differs across and down, as chroma does. None where a row is shorter.
+/// cycles per pixel. For what differs across and down, as chroma does. None where a row is shorter.
 pub fn along_rows(plane: &Plane) -> Option<Vec<f64>> {
     const N: usize = 32;
     let (width, height) = (plane.width, plane.height());

@@ -40,7 +40,7 @@ pub struct Choice {
     pub noise_white_percent: Option<f64>,
     /// Edge of the square of pixels whose mean smooths noise as much.
     pub smoothed_pixels: Option<f64>,
-    /// Green, cycles a pixel.
+    /// Green, cycles per pixel.
     pub mtf50: Option<f64>,
     /// Steps at the borders of blocks over others: 1 for no blocks.
     pub block_steps: Option<f64>,
@@ -124,7 +124,7 @@ pub fn of_edge(edge: &Edge) -> Vec<String> {
     let frequency = |f: Option<f64>| f.map_or("over 1".to_owned(), |f| format!("{f:.3}"));
     let all = edge.channels.each_ref().map(|c| frequency(c.mtf50)).join(", ");
     said.push(format!(
-        "sharpness: MTF50 {} cycles a pixel (red, green, blue {all}), MTF10 {}",
+        "sharpness: MTF50 {} cycles per pixel (red, green, blue {all}), MTF10 {}",
         frequency(green.mtf50),
         frequency(green.mtf10)
     ));
@@ -139,7 +139,7 @@ pub fn of_edge(edge: &Edge) -> Vec<String> {
     });
     if green.above_nyquist > ALIASES {
         said.push(format!(
-            "fine patterns alias: response above 0.5 cycles a pixel is {:.0} % of that below",
+            "fine patterns alias: response above 0.5 cycles per pixel is {:.0} % of that below",
             100.0 * green.above_nyquist
         ));
     }
@@ -238,7 +238,7 @@ pub fn of_codec(codec: &Codec) -> Vec<String> {
     said
 }
 
-/// Sharpness against another, such as "slightly softer: MTF50 0.310 for 0.340 cycles a pixel".
+/// Sharpness against another, such as "slightly softer: MTF50 0.310 for 0.340 cycles per pixel".
 pub fn sharper(this: f64, than: f64) -> String {
     let by = this / than.max(f64::MIN_POSITIVE);
     let word = if (by - 1.0).abs() < ALIKE {
@@ -251,7 +251,7 @@ pub fn sharper(this: f64, than: f64) -> String {
             (false, true) => "sharper",
         }
     };
-    format!("{word}: MTF50 {this:.3} for {than:.3} cycles a pixel")
+    format!("{word}: MTF50 {this:.3} for {than:.3} cycles per pixel")
 }
 
 /// A sentence that compares two exposures.

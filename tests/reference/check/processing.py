@@ -46,7 +46,7 @@ def png16(path, light):
 
 
 def esfr(plane):
-    """Frequencies in cycles a pixel and the response, of an upright edge that is dark on the left."""
+    """Frequencies in cycles per pixel and the response, of an upright edge that is dark on the left."""
     height, width = plane.shape
     derivative = np.zeros_like(plane)
     derivative[:, 1:-1] = (plane[:, 2:] - plane[:, :-2]) / 2

@@ -76,6 +76,15 @@ def colours(report):
     return worst
 
 
+def inked(path):
+    """How far down a side is printed, 0 to 1, from a PGM file."""
+    with open(path, "rb") as file:
+        head, data = file.read().split(b"\n255\n", 1)
+    width, height = map(int, head.split()[-2:])
+    rows = [y for y in range(height) if min(data[y * width : (y + 1) * width]) < 200]
+    return (max(rows, default=0) + 1) / height
+
+
 def main():
     rushlight, show = sys.argv[1:3]
     with tempfile.TemporaryDirectory() as scratch:
@@ -114,9 +123,13 @@ def main():
         with open(pdf, "rb") as file:
             data = file.read()
         sides = len(re.findall(rb"/Type\s*/Page\b(?!s)", data))
-        # Stop tables of more than two displays have a side of their own.
-        tables = sum(1 for look in report["looks"] if len(look["displays"]) > 2)
-        assert sides == 2 * looks + tables, f"{sides} sides of {looks} looks, {tables} of them with more than two displays"
+        planned = len(re.findall(r'<section class="side', text))
+        assert sides == planned, f"{sides} sides were printed where {planned} were planned: one runs over"
+        if shutil.which("pdftoppm"):
+            subprocess.run(["pdftoppm", "-r", "20", "-gray", pdf, os.path.join(scratch, "side")], check=True)
+            for name in sorted(name for name in os.listdir(scratch) if name.startswith("side")):
+                used = inked(os.path.join(scratch, name))
+                assert used > 0.5, f"{name}: printed down to {used:.0%} of the side"
         assert b"D:2000" in data or b"CreationDate" not in data, "no date of the day"
         base = [chromium, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", f"--user-data-dir={scratch}/profile"]
         address = "file://" + os.path.abspath(page)

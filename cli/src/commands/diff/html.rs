@@ -11,6 +11,7 @@ use rushlight::compare::Comparison;
 use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
 use rushlight::diff::Compared;
 use rushlight::frame::Frame;
+use std::collections::BTreeMap;
 
 /// Pictures that are drawn; the others have their line in the table.
 const DRAWN: usize = 4;
@@ -32,7 +33,8 @@ pub(super) fn html(
     frame: Option<&Frame>,
 ) -> Result<String, Failure> {
     let mut left = DRAWN;
-    let items = report.items.iter().zip(compared).map(|(shown, ways)| item(shown, ways, frame, &mut left));
+    let is_alone = matches!(&report.items[..], [one] if one.state == State::Changed);
+    let items = report.items.iter().zip(compared).map(|(shown, ways)| item(shown, is_alone, ways, frame, &mut left));
     let items = items.collect::<Result<Vec<_>, _>>()?;
     let body = html! {
         header {
@@ -59,76 +61,121 @@ fn arrows(text: &str) -> String {
     text.replace("->", "→")
 }
 
-fn item(
-    item: &Item,
-    ways: &[Option<Compared<'_>>],
-    frame: Option<&Frame>,
-    left: &mut usize,
-) -> Result<Markup, Failure> {
-    let broken = broken(item);
-    let changed: Vec<(&Picture, &Option<Compared<'_>>)> =
-        item.pictures.iter().zip(ways).filter(|(p, _)| p.state != State::Identical).collect();
-    let same = item.pictures.len() - changed.len();
-    let mut articles = Vec::new();
-    let mut open: Vec<(&Picture, &Comparison)> = Vec::new();
-    for (picture, compared) in &changed {
-        let (Some(found), Some(compared)) = (&picture.comparison, compared) else { continue };
-        let shown = article(picture, found, compared, frame, left)?;
-        match open.iter().find(|(first, other)| say_the_same((*first, *other), (*picture, found))) {
-            Some((first, _)) => articles.push(folded(picture, first, found, &shown)),
-            None => {
-                open.push((*picture, found));
-                articles.push(shown);
-            }
-        }
-    }
-    Ok(html! {
-        section {
-            h2 { (item.name) " " small { (state(item.state)) } }
-            @for note in &item.notes { p.note { (note) } }
-            @for document in item.documents.iter().filter(|d| !d.changes.is_empty()) {
-                h3 { (document.name) }
-                ul.changes { @for change in &document.changes { li { (arrows(&change.words)) } } }
-            }
-            @if !item.limits.is_empty() {
-                h3 { "limits" }
-                p { code { (item.limits.join(", ")) } }
-                @if broken.is_empty() {
-                    p { "None is exceeded." }
-                } @else {
-                    ul.broken { @for limit in &broken { li { (limit) } } }
-                }
-            }
-            @if !changed.is_empty() { (summary(&changed.iter().map(|(p, _)| *p).collect::<Vec<_>>())) }
-            @if same > 0 { p { (same) " unchanged." } }
-            @for article in articles { (article) }
-        }
-    })
+/// A changed picture with its differences.
+#[derive(Clone, Copy)]
+struct Changed<'r, 'c> {
+    picture: &'r Picture,
+    found: &'r Comparison,
+    compared: &'r Compared<'c>,
 }
 
-/// Whether two cameras of one look on one display differ from before by so nearly the same that no eye tells the changes
-/// apart.
-fn say_the_same((a, one): (&Picture, &Comparison), (b, two): (&Picture, &Comparison)) -> bool {
-    let near = |x: f64, y: f64| (x - y).abs() < SAME;
-    a.look == b.look
-        && a.display == b.display
-        && match (headline(one), headline(two)) {
-            (Some(x), Some(y)) => near(x.mean, y.mean) && near(x.max, y.max) && x.direction.words == y.direction.words,
-            _ => false,
-        }
+impl Changed<'_, '_> {
+    fn mean(&self) -> f64 {
+        headline(self.found).map_or(0.0, |g| g.mean)
+    }
+
+    /// Whether two cameras of one look on one display differ from before by so nearly the same that no eye tells the changes
+    /// apart.
+    fn shows_the_same_as(&self, other: &Self) -> bool {
+        let near = |x: f64, y: f64| (x - y).abs() < SAME;
+        self.picture.look == other.picture.look
+            && self.picture.display == other.picture.display
+            && match (headline(self.found), headline(other.found)) {
+                (Some(x), Some(y)) => {
+                    near(x.mean, y.mean) && near(x.max, y.max) && x.direction.words == y.direction.words
+                }
+                _ => false,
+            }
+    }
 }
 
 /// Two errors that count as the same: less than what a careful eye just sees.
 const SAME: f64 = 1.0;
 
-/// A picture that is folded, under its title, the one that shows the same, and its first figures.
-fn folded(picture: &Picture, like: &Picture, found: &Comparison, article: &Markup) -> Markup {
+/// The changed pictures of each unit: first the one to show, then the others in order.
+fn units<'r, 'c>(item: &'r Item, ways: &'r [Option<Compared<'c>>]) -> Vec<Vec<Changed<'r, 'c>>> {
+    let mut units: BTreeMap<&str, Vec<Changed<'r, 'c>>> = BTreeMap::new();
+    for (picture, compared) in item.pictures.iter().zip(ways).filter(|(p, _)| p.state != State::Identical) {
+        if let (Some(found), Some(compared)) = (&picture.comparison, compared) {
+            units.entry(found.formula).or_default().push(Changed { picture, found, compared });
+        }
+    }
+    let mut units: Vec<_> = units.into_values().collect();
+    for unit in &mut units {
+        // The most changed one comes first, or the first camera that shows the same as it.
+        let most = unit.iter().copied().max_by(|a, b| a.mean().total_cmp(&b.mean()));
+        let first = most.and_then(|most| unit.iter().position(|one| one.shows_the_same_as(&most)));
+        unit[..=first.unwrap_or(0)].rotate_right(1);
+    }
+    units
+}
+
+fn item(
+    item: &Item,
+    is_alone: bool,
+    ways: &[Option<Compared<'_>>],
+    frame: Option<&Frame>,
+    left: &mut usize,
+) -> Result<Markup, Failure> {
+    let broken = broken(item);
+    let changed: Vec<&Picture> = item.pictures.iter().filter(|p| p.state != State::Identical).collect();
+    let same = item.pictures.len() - changed.len();
+    // One picture of each unit is open. The number of drawn ones is bounded, so these are drawn before the folded ones.
+    let units = units(item, ways);
+    let mut open = Vec::new();
+    for first in units.iter().filter_map(|unit| unit.first()) {
+        open.push(article(*first, frame, left)?);
+    }
+    let mut folds = Vec::new();
+    for (first, rest) in units.iter().filter_map(|unit| unit.split_first()) {
+        let shown = rest.iter().map(|one| Ok(folded(*one, *first, &article(*one, frame, left)?)));
+        folds.push(shown.collect::<Result<Vec<_>, Failure>>()?);
+    }
+    Ok(html! {
+        section {
+            // The only item is named in the head of the page.
+            @if !is_alone { h2 { (item.name) " " small { (state(item.state)) } } }
+            @for note in &item.notes { p.note { (note) } }
+            div.overview {
+                div {
+                    @for document in item.documents.iter().filter(|d| !d.changes.is_empty()) {
+                        h3 { (document.name) }
+                        ul.changes { @for change in &document.changes { li { (arrows(&change.words)) } } }
+                    }
+                    @if !item.limits.is_empty() {
+                        h3 { "limits" }
+                        p { code { (item.limits.join(", ")) } }
+                        @if broken.is_empty() {
+                            p { "None is exceeded." }
+                        } @else {
+                            ul.broken { @for limit in &broken { li { (limit) } } }
+                        }
+                    }
+                }
+                @if !changed.is_empty() { (summary(&changed)) }
+            }
+            @if same > 0 { p { (same) " unchanged." } }
+            div.open.many[open.len() > 1] {
+                @for (shown, folds) in open.iter().zip(&folds) {
+                    div {
+                        (shown)
+                        @for fold in folds { (fold) }
+                    }
+                }
+            }
+        }
+    })
+}
+
+/// A picture that is folded, under its title and its first figures, and whether it shows the same as the open one.
+fn folded(one: Changed<'_, '_>, open: Changed<'_, '_>, article: &Markup) -> Markup {
     html! {
-        details {
+        details.fold {
             summary {
-                (picture.title()) ", as " (like.title())
-                @if let Some(g) = headline(found) {
-                    ": " (found.formula) " mean " (format!("{:.2}", g.mean)) ", max " (format!("{:.2}", g.max))
+                (one.picture.title())
+                @if one.shows_the_same_as(&open) { ", as " (open.picture.title()) }
+                @if let Some(g) = headline(one.found) {
+                    ": " (one.found.formula) " mean " (format!("{:.2}", g.mean)) ", max " (format!("{:.2}", g.max))
                 }
             }
             (article)
@@ -136,36 +183,50 @@ fn folded(picture: &Picture, like: &Picture, found: &Comparison, article: &Marku
     }
 }
 
-/// One picture: its figures, and while there is room for it, what it looks like.
-fn article(
-    picture: &Picture,
-    found: &Comparison,
-    ways: &Compared<'_>,
-    frame: Option<&Frame>,
-    left: &mut usize,
-) -> Result<Markup, Failure> {
+/// One picture: its verdict in a line, and while there is room for it, what it looks like. Figures, and pictures beyond the
+/// first, are folded.
+fn article(one: Changed<'_, '_>, frame: Option<&Frame>, left: &mut usize) -> Result<Markup, Failure> {
+    let Changed { picture, found, compared } = one;
     let mut triples = Vec::new();
     let is_drawn = *left > 0;
     if is_drawn {
         *left -= 1;
-        for scene in scenes(ways, frame)? {
-            triples.push(draw(&scene, ways)?);
+        for scene in scenes(compared, frame)? {
+            triples.push(draw(&scene, compared)?);
         }
     }
+    let (first, more) = triples.split_first().map_or((None, &[][..]), |(first, more)| (Some(first), more));
+    let folded = match (is_drawn, more.is_empty()) {
+        (false, _) => "Figures by group of colours",
+        (true, true) => "Figures by group of colours, and the curves of greys",
+        (true, false) => "Chart of colours, figures by group of colours, and the curves of greys",
+    };
     Ok(html! {
         article {
-            h3 { (picture.title()) }
-            p.note {
-                @if let Some(camera) = &picture.camera_terms { (camera) " → " }
-                (picture.display_terms)
+            h3 {
+                (picture.title())
+                @if let Some(g) = headline(found) {
+                    " " small {
+                        (found.formula) " mean " (format!("{:.2}", g.mean)) ", max " (format!("{:.2}", g.max))
+                        @if !g.direction.words.is_empty() { ": " b { (words(&g.direction)) } }
+                    }
+                }
             }
             @if let Some(note) = &picture.note { p.note { (note) } }
-            // First what an eye sees, then the figures.
-            @for triple in &triples { (shown(triple)) }
-            @if is_drawn { (key(found.formula, found.difference)) }
-            @if let Some(grey) = grey(found) { p { "Mid-grey: " (arrows(&grey)) } }
+            @let under = html! {
+                div.under {
+                    @if let Some(grey) = grey(found) { p { "Mid-grey: " (arrows(&grey)) } }
+                    @if is_drawn { (key(found.formula, found.difference)) }
+                }
+            };
+            @if let Some(first) = first { (shown(first, &under)) } @else { (under) }
             details open[!is_drawn] {
-                summary { "Figures by group of colours" @if is_drawn { ", and the curves of greys" } }
+                summary { (folded) }
+                p.note {
+                    @if let Some(camera) = &picture.camera_terms { (camera) " → " }
+                    (picture.display_terms)
+                }
+                @for triple in more { h4 { (triple.title) } (shown(triple, &Markup::default())) }
                 (groups(found))
                 @if is_drawn { (chart(&curves(found).draw())) }
             }
@@ -173,8 +234,8 @@ fn article(
     })
 }
 
+/// A table for each unit, side by side.
 fn summary(pictures: &[&Picture]) -> Markup {
-    // A head for each unit.
     let mut heads = Vec::new();
     for picture in by_unit(pictures) {
         match heads.last_mut() {
@@ -183,17 +244,21 @@ fn summary(pictures: &[&Picture]) -> Markup {
         }
     }
     html! {
-        div.scroll {
-            table {
-                caption { (SEEN) }
+        div {
+            p.note { (SEEN) }
+            div.units {
                 @for (unit, pictures) in heads {
-                    tbody {
-                        tr {
-                            @for name in [unit.unwrap_or("not compared"), "mean", "95 %", "max", "mid-grey"] {
-                                th scope="col" { (name) }
+                    div.scroll {
+                        table {
+                            thead {
+                                tr {
+                                    @for name in [unit.unwrap_or("not compared"), "mean", "95 %", "max", "mid-grey, stops"] {
+                                        th scope="col" { (name) }
+                                    }
+                                }
                             }
+                            tbody { @for picture in pictures { (row(picture)) } }
                         }
-                        @for picture in pictures { (row(picture)) }
                     }
                 }
             }
@@ -210,7 +275,7 @@ fn row(picture: &Picture) -> Markup {
             @if let Some((found, g)) = compared {
                 @for figure in [g.mean, g.p95, g.max] { td { (format!("{figure:.2}")) } }
                 td {
-                    @if let Some(stops) = found.grey.as_ref().and_then(|g| g.stops) { (format!("{stops:+.2} stops")) }
+                    @if let Some(stops) = found.grey.as_ref().and_then(|g| g.stops) { (format!("{stops:+.2}")) }
                 }
             } @else {
                 td.text colspan="4" {
@@ -248,11 +313,10 @@ fn groups(found: &Comparison) -> Markup {
     }
 }
 
-/// Old, new and their difference.
-fn shown(triple: &Triple) -> Markup {
+/// Old, new and their difference, and what belongs under them.
+fn shown(triple: &Triple, under: &Markup) -> Markup {
     let [width, height] = triple.size;
     html! {
-        h4 { (triple.title) }
         div.triple {
             @for (image, name) in triple.images.iter().zip(["old", "new", "difference"]) {
                 figure {
@@ -260,6 +324,7 @@ fn shown(triple: &Triple) -> Markup {
                     figcaption { (name) }
                 }
             }
+            (under)
         }
         @if !triple.rows.is_empty() { p.key { "Rows from the top: " (triple.rows) "." } }
     }

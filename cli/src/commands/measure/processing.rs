@@ -219,7 +219,7 @@ fn table(choices: &[words::Choice]) -> String {
         ("noise as seen, %", |c| c.noise_percent, 2),
         ("noise if white, %", |c| c.noise_white_percent, 2),
         ("smoothed over, pixels", |c| c.smoothed_pixels, 1),
-        ("MTF50, cycles a pixel", |c| c.mtf50, 3),
+        ("MTF50, cycles per pixel", |c| c.mtf50, 3),
         ("steps at blocks, times", |c| c.block_steps, 2),
     ];
     for (name, of, decimals) in rows {

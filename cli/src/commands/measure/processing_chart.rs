@@ -26,7 +26,7 @@ pub(super) fn panels(findings: &Findings) -> Vec<Panel> {
     if !spectra.is_empty() {
         panels.push(Panel {
             title: "noise by frequency".to_owned(),
-            x: Axis::linear("cycles a pixel").over(0.0, 0.5),
+            x: Axis::linear("cycles per pixel").over(0.0, 0.5),
             y: Axis::log("power over its mean"),
             series: spectra,
             guides: vec![Guide::Y(1.0, "white".to_owned())],
@@ -36,7 +36,7 @@ pub(super) fn panels(findings: &Findings) -> Vec<Panel> {
         let highest = edges.iter().flat_map(|s| &s.points).map(|p| p[1]).fold(1.0, f64::max);
         panels.push(Panel {
             title: "sharpness (green)".to_owned(),
-            x: Axis::linear("cycles a pixel").over(0.0, 1.0),
+            x: Axis::linear("cycles per pixel").over(0.0, 1.0),
             y: Axis::linear("response").over(0.0, 1.05 * highest),
             series: edges,
             guides: vec![Guide::Y(0.5, "MTF50".to_owned()), Guide::X(0.5, "limit of the grid".to_owned())],

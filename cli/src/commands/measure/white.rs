@@ -94,7 +94,7 @@ fn edited<'a>(
         }
         None => {
             table.insert("white", value(new));
-            "not there: as the camera balanced the light itself".to_owned()
+            "none: the camera balanced the light itself".to_owned()
         }
     };
     edit.note(camera, &Note { what: "white".to_owned(), date: args.date.as_deref(), frames: vec![(frame, sha256)] })?;

@@ -2,7 +2,7 @@
 //! frames are given; on a screen one column or several.
 
 use super::charts::charts;
-use super::paper;
+use super::paper::{self, Part, Plan};
 use super::pictures::{Image, Pictures};
 use super::scopes::{self, Scoped};
 use super::shots::shots;
@@ -261,41 +261,58 @@ fn running(look: &LookSheet) -> Markup {
     html! { p.running { b { (look.title) } ", revision " (look.revision) " " code { (look.document.sha256[..16]) } } }
 }
 
-/// The second side: the stop table, pictures, shots, cubes, files. Stop tables of many displays, and many shots, have a side
-/// each.
+/// The sides behind the first one: stop tables, pictures, shots, cubes, files.
 fn back(look: &LookSheet, show: &Show, pictures: &Pictures<'_>) -> Result<Markup, Failure> {
-    let hdr = look.displays.iter().find(|d| d.hdr);
     let plan = paper::plan(look, |camera| displays_of(look, camera, show).len(), pictures);
+    let part = |part: &Part| match part {
+        Part::Tables => Ok(table(look, show)),
+        Part::Pictures => before_and_after(look, show, pictures, &plan),
+        Part::Shots => Ok(shots(look)),
+        Part::Cubes => Ok(html! { (cubes(&look.cubes)) (made_from(look)) }),
+    };
+    let last = plan.sides.len().saturating_sub(1);
     Ok(html! {
-        @if plan.tables_apart { section.side { (running(look)) (table(look, show)) } }
-        section.side {
-            (running(look))
-            @if !plan.tables_apart { (table(look, show)) }
-            h2 { "Before and after" }
-            p.note {
-                "Log: the camera\u{2019}s signal, as a monitor shows it without a cube. Before: the plain rendering (tone curve at \
-                 its defaults, no steps). After: this look, through a 33-point cube. Drawn for an sRGB screen."
-                @if let Some(display) = hdr {
-                    " " b { "HDR pictures are mapped to SDR" } ": light over diffuse white (" (short(display.white)) " nits) is \
-                     clipped here, and is not on the display."
+        @for (i, side) in plan.sides.iter().enumerate() {
+            section.side {
+                (running(look))
+                @for one in side { (part(one)?) }
+                @if i == last {
+                    footer {
+                        "A cube is not a light meter: look at it on your camera and your monitor before the shoot. Made by \
+                         rushlight " (env!("CARGO_PKG_VERSION")) "."
+                    }
                 }
             }
-            div.pictures style={ "--w:" (format!("{:.1}", plan.picture)) "mm;--columns:" (plan.columns) } {
-                @for camera in &look.cameras { (block(look, camera, show, pictures)?) }
-            }
-            @if !plan.shots_apart { (shots(look)) }
-            (cubes(&look.cubes))
-            h2 { "Made from" }
-            dl.files {
-                @for source in &look.sources { div { dt { (source.file) } dd { code { (source.sha256) } } } }
-            }
-            footer {
-                "A cube is not a light meter: look at it on your camera and your monitor before the shoot. Made by \
-                 rushlight " (env!("CARGO_PKG_VERSION")) "."
+        }
+    })
+}
+
+/// The pictures of every camera.
+fn before_and_after(look: &LookSheet, show: &Show, pictures: &Pictures<'_>, plan: &Plan) -> Result<Markup, Failure> {
+    let hdr = look.displays.iter().find(|d| d.hdr);
+    Ok(html! {
+        h2 { "Before and after" }
+        p.note {
+            "Log: the camera\u{2019}s signal, as a monitor shows it without a cube. Before: the plain rendering (tone curve at \
+             its defaults, no steps). After: this look, through a 33-point cube. Drawn for an sRGB screen."
+            @if let Some(display) = hdr {
+                " " b { "HDR pictures are mapped to SDR" } ": light over diffuse white (" (short(display.white)) " nits) is \
+                 clipped here, and is not on the display."
             }
         }
-        @if plan.shots_apart { section.side { (running(look)) (shots(look)) } }
+        div.pictures style={ "--w:" (format!("{:.1}", plan.picture)) "mm;--columns:" (plan.columns) } {
+            @for camera in &look.cameras { (block(look, camera, show, pictures, plan)?) }
+        }
     })
+}
+
+fn made_from(look: &LookSheet) -> Markup {
+    html! {
+        h2 { "Made from" }
+        dl.files {
+            @for source in &look.sources { div { dt { (source.file) } dd { code { (source.sha256) } } } }
+        }
+    }
 }
 
 /// The displays that a camera of the look is baked for.
@@ -307,7 +324,14 @@ fn displays_of<'l>(look: &'l LookSheet, camera: &CameraSheet, show: &Show) -> Ve
 }
 
 /// One camera: its log, and before and after on each display.
-fn block(look: &LookSheet, camera: &CameraSheet, show: &Show, pictures: &Pictures<'_>) -> Result<Markup, Failure> {
+fn block(
+    look: &LookSheet,
+    camera: &CameraSheet,
+    show: &Show,
+    pictures: &Pictures<'_>,
+    plan: &Plan,
+) -> Result<Markup, Failure> {
+    let pairs = plan.pairs();
     let displays = displays_of(look, camera, show);
     let label = called(&camera.label, &camera.name);
     let log = pictures.log(&camera.name)?;
@@ -315,7 +339,7 @@ fn block(look: &LookSheet, camera: &CameraSheet, show: &Show, pictures: &Picture
         div.camera {
             (figure("log", &log, &html! { b { (label) } ": log, no cube" }, &format!("{label}, log, no cube")))
             @for (i, display) in displays.into_iter().enumerate() {
-                @let cell = |after: usize| format!("--row:{};--column:{}", i / 2 + 1, i % 2 * 2 + 2 + after);
+                @let cell = |after: usize| format!("--row:{};--column:{}", i / pairs + 1, i % pairs * 2 + 2 + after);
                 @let on = called(&display.label, &display.name);
                 @let hdr = if display.hdr { ", mapped to SDR" } else { "" };
                 @let plain = pictures.plain(&camera.name, &display.name)?;

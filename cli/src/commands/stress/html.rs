@@ -135,7 +135,7 @@ fn section(i: usize, group: &Group<'_>, tried: Option<&str>, show: &Show) -> Res
     let Some(first) = group.cases.first() else { return Ok(Markup::default()) };
     let display = &show.displays()[&first.display].item;
     let screen = Screen::of_peak(display);
-    let cubes = |case: &CaseReport| format!("{} points, read {}", case.points, case.reader);
+    let cubes = |case: &CaseReport| format!("{} points, {} interpolation", case.points, case.reader);
     let several = group.cases.len() > 1;
     let sentences = shared(&group.cases, in_short);
     Ok(html! {

@@ -36,9 +36,9 @@ fn shot(case: &CaseReport) -> String {
 fn one(case: &CaseReport, tried: Option<&str>) -> String {
     let CaseReport { look, revision, camera, display, points, reader, .. } = case;
     let mut text = format!("\n## {}{look} r{revision}, {camera} to {display}: {}\n", shot(case), case.grade.name());
-    let _ = writeln!(text, "\nCube of {points} points, read {reader}.\n");
+    let _ = writeln!(text, "\nCube of {points} points, {reader} interpolation.\n");
     let [head, line] = if tried.is_some() { [" tried |", " ---: |"] } else { ["", ""] };
-    let _ = writeln!(text, "| figure | exact | cube | cube adds | unit | holds | breaks | grade | where |{head}");
+    let _ = writeln!(text, "| figure | exact | cube | cube adds | unit | holds | breaks | verdict | where |{head}");
     let _ = writeln!(text, "| --- | ---: | ---: | ---: | --- | ---: | ---: | --- | --- |{line}");
     for f in &case.findings {
         let [holds, breaks] = limits(f);

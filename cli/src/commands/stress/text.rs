@@ -105,8 +105,8 @@ pub(super) fn ends(case: &CaseReport) -> String {
     let stops = |at: Option<f64>| at.map_or("never".to_owned(), |s| format!("{s:+.1}"));
     let [r, g, b] = ends.channels.map(stops);
     let mut text = format!(
-        "Greys, in stops from mid-grey: white clips {} (red {r}, green {g}, blue {b}), black is one code {}; the signal \
-         ends at {:+.1}. Of the camera's colours {:.0} % have a channel at the display's top and {:.0} % at its bottom",
+        "Greys, in stops from mid-grey. White clips: {} (red {r}, green {g}, blue {b}). Black is one code from: {}. The \
+         signal ends at {:+.1}. Of the camera's colours {:.0} % have a channel at the display's top and {:.0} % at its bottom",
         stops(ends.white),
         stops(ends.black),
         ends.top,

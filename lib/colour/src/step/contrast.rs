@@ -17,7 +17,7 @@ pub const AMOUNT: Parameter = Parameter {
     min: 0.1,
     max: 4.0,
     default: 1.0,
-    unit: "stops out a stop in",
+    unit: "stops out per stop in",
     help: "1 leaves the picture as it is, above 1 is more contrast",
 };
 

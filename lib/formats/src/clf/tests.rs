@@ -270,5 +270,5 @@ fn what_is_wrong_is_named_with_its_line() {
     refused(&one(&format!("<ASC_CDL {FLOAT}><SOPNode><Slope>1 1 1</Slope></SOPNode></ASC_CDL>")), 3, "go together");
     refused(&one(&format!("<ASC_CDL {FLOAT}><SOPnode/></ASC_CDL>")), 3, "SOPnode: unknown");
     refused(&format!("{}&bomb;", "<a>".repeat(3)), 1, "&bomb; is not defined");
-    refused(&"<a>".repeat(100), 1, "more elements");
+    refused(&"<a>".repeat(100), 1, "too many elements");
 }

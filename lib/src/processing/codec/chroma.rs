@@ -1,7 +1,7 @@
 //! Resolution of chroma against luma.
 //!
 //! Where chroma was recorded at half the resolution along an axis and filled up again, it has next to no power at the high
-//! frequencies of that axis, which luma has. The power of both from 0.3 cycles a pixel on is compared with that from 0.08 to
+//! frequencies of that axis, which luma has. The power of both from 0.3 cycles per pixel on is compared with that from 0.08 to
 //! 0.2. Both noise and detail serve for this.
 
 use super::super::Plane;
