@@ -284,7 +284,7 @@ fn a_wrong_stop_is_remarked() {
     let mut shots = sensor.bracket(stops(-6, 8), 48, 1);
     shots[5].stops += 0.6;
     let measured = measure(&shots, &claimed(&sensor)).unwrap();
-    assert!(measured.remarks.iter().any(|r| r.contains("card_-1.tif stands -0.6")), "{:?}", measured.remarks);
+    assert!(measured.remarks.iter().any(|r| r.contains("card_-1.tif deviates by -0.6")), "{:?}", measured.remarks);
 }
 
 #[test]

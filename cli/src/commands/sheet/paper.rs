@@ -24,8 +24,12 @@ const CUBE: f64 = 3.6;
 const SOURCE: f64 = 3.1;
 const STOP: f64 = 3.6;
 const SHOT: f64 = 3.6;
-/// The caption of a column of pictures, in two lines, and the space between columns and rows.
-const CAPTION: f64 = 6.0;
+/// The notes of a shot, under its numbers.
+const NOTED: f64 = 3.6;
+/// Left free on a side, for notes that long names of cameras and displays make a line longer.
+const SPARE: f64 = 14.0;
+/// The caption of a column of pictures, in three lines, and the space between columns and rows.
+const CAPTION: f64 = 9.0;
 const GAP: f64 = 2.0;
 /// Between two pictures of a column.
 const SEAM: f64 = 0.8;
@@ -77,7 +81,7 @@ pub(super) fn plan(look: &LookSheet, displays: impl Fn(&CameraSheet) -> usize, p
     let camera = |camera: &CameraSheet| (displays(camera), pictures.aspect(&camera.name));
     let needs = Needs {
         tables: TABLES + tables * (HEAD + STOP * stops),
-        shots: if look.shots.is_empty() { 0.0 } else { SHOTS + SHOT * (look.shots.len() + noted) as f64 },
+        shots: if look.shots.is_empty() { 0.0 } else { SHOTS + SHOT * look.shots.len() as f64 + NOTED * noted as f64 },
         cubes: CUBES + CUBE * look.cubes.len() as f64 + FILES + SOURCE * look.sources.len() as f64,
         cameras: look.cameras.iter().map(camera).collect(),
         pictures: pictures.count(),
@@ -134,7 +138,7 @@ impl Needs {
     fn plan(&self) -> Plan {
         let shots = (self.shots > 0.0).then_some(Part::Shots);
         let all = [Some(Part::Tables), Some(Part::Pictures), shots, Some(Part::Cubes)].into_iter().flatten().collect();
-        let room = HEIGHT - RUNNING;
+        let room = HEIGHT - RUNNING - SPARE;
         let (columns, picture) = self.fitting(room - FOOTER - self.tables - self.shots - self.cubes);
         if picture >= LEAST {
             return Plan { sides: vec![all], columns, picture };

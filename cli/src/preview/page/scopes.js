@@ -90,6 +90,8 @@ let pace = 0;
 // for last.
 let spread = 4;
 let slice = TRIAL.rows;
+// When the next frame of a live picture may be counted.
+let free = 0;
 
 function ready(picture) {
     if (counts?.of !== picture.programs) {
