@@ -8,7 +8,7 @@ use rushlight::format::{cdl, clf};
 use rushlight::frame::{Depth, Format, Frame, Info, write};
 use rushlight::look;
 use rushlight::show::Show;
-use rushlight_tests::scene::{assert_says, output, put, refused, run, saltmarsh, small};
+use rushlight_tests::scene::{assert_says, output, refused, run, saltmarsh, small};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -270,7 +270,7 @@ fn what_a_file_claims_takes_no_memory() {
         ),
         ("one.clf", clf(&format!("<LUT1D {depths}><Array dim=\"99999999999999999999 3\">0 0 0</Array></LUT1D>"))),
     ] {
-        put(dir.path(), name, &text);
+        rushlight_tests::scene::put(dir.path(), name, &text);
         let (code, said) = within_limits(dir.path(), &format!("inspect {name}"));
         assert!(code.is_some_and(|code| code == 1 || code == 2), "{name}: {code:?} {said}");
         assert!(!said.contains("panicked") && !said.contains("memory allocation"), "{name}: {said}");
