@@ -101,6 +101,11 @@ pub(super) struct Live {
     sending: Arc<Semaphore>,
 }
 
+/// A sample in 16 bits: what lies beyond the signal, as some colours of luma and chroma do, goes to its end.
+fn code(signal: f32) -> u16 {
+    (signal.clamp(0.0, 1.0) * 65535.0 + 0.5) as u16
+}
+
 impl Taken {
     fn size(&self) -> [usize; 2] {
         [self.clip.width, self.clip.height]
@@ -111,10 +116,11 @@ impl Taken {
         self.at.duration_since(UNIX_EPOCH).unwrap_or_default().as_secs_f64() * 1e3
     }
 
-    /// The signal as a frame.
+    /// The signal as a frame: what the page was given, and a still of the log signal holds.
     pub(super) fn signal(&self, format: Format) -> Result<Frame, FrameError> {
         let [width, height] = self.size();
-        let samples = self.clip.layout.planes.samples(&self.raw, width * height);
+        let mut samples = self.clip.layout.planes.samples(&self.raw, width * height);
+        samples.iter_mut().for_each(|v| *v = f32::from(code(*v)) / 65535.0);
         Frame::new(width, height, false, samples, Info::new(format, Depth::Integer(16)))
     }
 
@@ -126,7 +132,7 @@ impl Taken {
         let row = width * 3;
         bytes.par_chunks_mut(row * 2).zip(samples.par_chunks(row)).for_each(|(to, from)| {
             for (to, from) in to.as_chunks_mut::<2>().0.iter_mut().zip(from) {
-                *to = ((from.clamp(0.0, 1.0) * 65535.0 + 0.5) as u16).to_le_bytes();
+                *to = code(*from).to_le_bytes();
             }
         });
         bytes.into()

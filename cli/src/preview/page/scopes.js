@@ -113,7 +113,7 @@ function tableOf(nudge) {
 function start() {
     const { frame, scales, codes, layout } = state;
     const [kinds, nudge] = [kindsOf(layout), nudgeOf(state)];
-    const of = { frame: frame.id, nudge, took: 0, byCard: !isSlow };
+    const of = { frame: frame.id, number: frame.number, nudge, took: 0, byCard: !isSlow };
     if (isSlow) {
         work = { count: processor.begin(frame, kinds, scales, codes, { nudge: tableOf(nudge), every: 1 }), ...of };
         return;
@@ -134,9 +134,9 @@ function go(rows) {
     return took;
 }
 
-function show({ every, across, down, columns, kinds }, { frame, nudge }, bins) {
+function show({ every, across, down, columns, kinds }, { frame, number, nudge }, bins) {
     const of = (kind) => ({ bins: bins(kind), columns: kind === "chroma" ? ROWS.chroma : columns, rows: ROWS[kind], high: (down * across) / columns });
-    change({ counted: { frame, nudge, every, pixels: across * down, kinds: Object.fromEntries(kinds.map((kind) => [kind, of(kind)])) } });
+    change({ counted: { frame, number, nudge, every, pixels: across * down, kinds: Object.fromEntries(kinds.map((kind) => [kind, of(kind)])) } });
 }
 
 function finish() {
@@ -192,7 +192,7 @@ function byProcessor() {
     const every = Math.max(Math.min(spread, widest(frame)), 2);
     const count = processor.begin(frame, kindsOf(layout), scales, codes, { nudge: tableOf(nudge), every });
     processor.rows(count, count.down);
-    show(count, { frame: frame.id, nudge }, (kind) => count.bins[kind]);
+    show(count, { frame: frame.id, number: frame.number, nudge }, (kind) => count.bins[kind]);
     const took = performance.now() - before;
     pace = (count.across * count.down) / Math.max(took, 1);
     spread = took > QUICK.most ? every + 1 : took < QUICK.least ? Math.max(every - 1, 2) : every;

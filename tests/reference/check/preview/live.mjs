@@ -128,7 +128,7 @@ try {
     if (shots) await page.screenshot({ path: `${shots}/frozen.png` });
     const kept = await state(page, (s) => s.live?.frozen.kept.seconds);
     // Of a frozen one all pixels are counted, those that a program counts by itself.
-    await becomes(page, (s) => s.counted.every === 1, "all pixels are counted", COUNTING);
+    await becomes(page, (s) => s.counted.every === 1 && s.counted.number === s.frame.number, "all pixels are counted", COUNTING);
     const [counts, wanted] = await page.evaluate(async () => {
         const { state } = await import("./state.js");
         const { signal } = state.frame;
