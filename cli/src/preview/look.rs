@@ -9,6 +9,7 @@ use super::history::{History, State};
 use super::left::{self, Left};
 use super::refusal::Refusal;
 use crate::disk::{self, Folder};
+use crate::failure::Failure;
 use held::Held;
 use rushlight::document::Problems;
 use rushlight::files::Files;
@@ -340,6 +341,13 @@ impl Session {
         let revision = self.disk_draft.revision.unwrap_or(1);
         self.enter(State::new(text, self.now.bypassed.clone()).saved(revision, note));
         self.changed(files);
+    }
+
+    /// Reads what stands on the disk now. Within the look's turn: text that was read before could be what a save has replaced
+    /// since.
+    pub(super) fn look_at_disk(&mut self, files: &dyn Files) -> Result<Option<Vec<String>>, Failure> {
+        let text = disk::read_document(&self.place)?;
+        Ok(self.found(text, files))
     }
 
     /// What stands on the disk now; whether it is news, and in words what it changes.

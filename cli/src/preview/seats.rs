@@ -11,13 +11,13 @@ pub(super) fn free_name(looks: &BTreeMap<String, Session>, wanted: &str) -> Stri
     std::iter::once(wanted.to_owned()).chain(numbered).find(|name| !looks.contains_key(name)).unwrap_or_default()
 }
 
-/// The looks of a show that was read again, those that were there already as they are worked on; and, of each of these, what
-/// stands in its file now. `gone` are places where no file is any more.
+/// The looks of a show that was read again, those that were there already as they are worked on; and the names of these, whose
+/// files may have changed. `gone` are places where no file is any more.
 pub(super) fn seat(
     old: BTreeMap<String, Session>,
     new: BTreeMap<String, Session>,
     gone: &BTreeSet<PathBuf>,
-) -> (BTreeMap<String, Session>, Vec<(String, String)>) {
+) -> (BTreeMap<String, Session>, Vec<String>) {
     let mut old: Vec<Session> = old.into_values().collect();
     let mut new: Vec<Session> = new.into_values().collect();
     let (mut looks, mut stay) = (BTreeMap::new(), Vec::new());
@@ -36,7 +36,7 @@ pub(super) fn seat(
                 continue;
             };
             let worked_on = old.swap_remove(at);
-            stay.push((fresh.name.clone(), fresh.disk().to_owned()));
+            stay.push(fresh.name.clone());
             looks.insert(fresh.name.clone(), worked_on.seated(&fresh));
         }
     }

@@ -371,10 +371,10 @@ impl Studio {
             inner.kept.clear();
             stay
         };
-        for (name, text) in stay {
-            // A look that has gone meanwhile needs nothing.
+        for name in stay {
+            // A look that has gone meanwhile needs nothing; nor does a file, of which the watch tells.
             let _ = self.with_look(&name, |look| {
-                look.found(text, &self.folder);
+                let _ = look.look_at_disk(&self.folder);
                 look.read_again(&self.folder);
                 Ok(())
             });

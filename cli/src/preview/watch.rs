@@ -87,19 +87,50 @@ impl Watch {
 
 /// Tells the looks of this file what stands there now.
 fn look_changed(studio: &Studio, file: &str) {
-    let found = disk::read_document(&studio.folder.within(file));
     for name in studio.looks_of(file) {
-        match &found {
-            Ok(text) => {
-                let news = studio.with_look(&name, |look| Ok(look.found(text.clone(), &studio.folder)));
-                let Ok(Some(words)) = news else { continue };
-                let conflict = studio.with_look(&name, |look| Ok(look.outside.is_some())).unwrap_or_default();
-                studio.tell(&json!({ "kind": "outside", "name": name, "words": words, "conflict": conflict }));
-            }
-            Err(failure) => {
-                let words = [failure.words()];
-                studio.tell(&json!({ "kind": "outside", "name": name, "words": words, "conflict": false }));
-            }
-        }
+        let found = studio.with_look(&name, |look| {
+            let found = look.look_at_disk(&studio.folder);
+            Ok(found.map(|words| words.map(|words| (words, look.outside.is_some()))))
+        });
+        let (words, conflict) = match found {
+            Ok(Ok(Some(news))) => news,
+            Ok(Err(failure)) => (vec![failure.words()], false),
+            // What it has already; or the look has gone meanwhile.
+            Ok(Ok(None)) | Err(_) => continue,
+        };
+        studio.tell(&json!({ "kind": "outside", "name": name, "words": words, "conflict": conflict }));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use super::super::refusal::Refusal;
+    use crate::args::Pick;
+
+    // A save that comes between the look at a file and the look's turn is not undone by what was there before.
+    #[test]
+    fn what_a_save_has_replaced_is_no_news() {
+        let folder = tempfile::tempdir().unwrap();
+        let place = folder.path().join("first.toml");
+        let old = include_str!("../../templates/looks/first.toml");
+        std::fs::write(&place, old).unwrap();
+        let pick = Pick { look: None, camera: Some("slog3+sgamut3-cine".into()), display: Some("bt709".into()) };
+        let studio = Studio::new(&place, &pick, None).unwrap();
+        let name = studio.looks_of("first.toml").remove(0);
+        std::thread::scope(|scope| {
+            let saved = studio.with_look(&name, |look| {
+                scope.spawn(|| look_changed(&studio, "first.toml"));
+                // Long enough for a text that is read without the turn to be the old one.
+                std::thread::sleep(Duration::from_millis(200));
+                let new = look.to_save("a note").map_err(Refusal::bad)?;
+                disk::replace(&look.place, disk::Expected::Text(old), &new)?;
+                look.saved_as(new, "a note", &studio.folder);
+                Ok(())
+            });
+            assert!(saved.is_ok());
+        });
+        let past = serde_json::to_value(studio.look(&name).unwrap().past()).unwrap();
+        assert_eq!(past["entries"][0]["saved"]["revision"], 2, "{past}");
     }
 }
