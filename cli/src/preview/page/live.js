@@ -47,6 +47,8 @@ async function ask(values) {
 
 // Puts a frame into the picture, and waits until it has been drawn.
 async function draw(frame) {
+    // A frame in whose place this one comes is never drawn: who waits for it goes on.
+    waiting?.resolve();
     const done = new Promise((resolve) => { waiting = { frame, resolve }; });
     takeFrame(frame);
     const now = performance.now();

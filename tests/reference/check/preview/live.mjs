@@ -160,6 +160,22 @@ try {
     await becomes(page, (s) => s.live?.frozen === null && s.frame.number > 0 && s.live?.late.length > 2);
     assert((await number(page)) > frozen, "it goes on with what comes now");
 
+    // Frozen while a frame waits to be drawn, and set going again.
+    for (let i = 0; i < 3; i += 1) {
+        await page.evaluate(() => {
+            const draw = window.requestAnimationFrame;
+            window.swift = () => { window.requestAnimationFrame = draw; };
+            window.requestAnimationFrame = (work) => setTimeout(() => draw(work), 400);
+        });
+        await page.waitForTimeout(900);
+        await page.keyboard.press("l");
+        await becomes(page, (s) => s.live?.frozen !== null && s.frame.number === s.live?.frozen.number);
+        await page.evaluate(() => window.swift());
+        await page.keyboard.press("l");
+        const stood = await number(page);
+        await until(async () => (await number(page)) > stood + 1, "it goes on after it was frozen in the middle of a frame");
+    }
+
     // A shot of the frame in view: it stays in sight until the shot is made, and the picture goes on through its correction.
     await page.focus("#picture");
     await page.keyboard.press("t");

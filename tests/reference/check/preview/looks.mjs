@@ -111,7 +111,8 @@ async function history(page) {
     await page.click("#save");
     await becomes(page, (state) => !state.look.unsaved);
     await page.click("#tab-history");
-    await until(async () => /^Saved as revision 3, without a note$/.test((await entries(page))[0]), "a save without a note");
+    await until(async () => /^Saved as revision 3, without a note$/.test((await entries(page))[0]), "a save without a note")
+        .catch(async (error) => { throw new Error(`${error.message}: ${JSON.stringify(await entries(page))}`); });
     for (const light of ["dark", "light"]) {
         await choose(page, "#page-light", light);
         await page.click("#tab-history");
