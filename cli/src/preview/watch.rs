@@ -104,8 +104,8 @@ fn look_changed(studio: &Studio, file: &str) {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use super::super::refusal::Refusal;
+    use super::*;
     use crate::args::Pick;
 
     // A save that comes between the look at a file and the look's turn is not undone by what was there before.
