@@ -1,6 +1,7 @@
 //! `preview --live`: ffmpeg's own test pictures as a device, a looped clip, a pipe and a stream over the loopback; what a page is
 //! given of them, what is kept, what is grabbed, and what becomes of ffmpeg when the server is killed.
 
+use rushlight::cube::{Cube, Interpolation};
 use rushlight::frame::{Frame, ReadOptions, read};
 use rushlight_tests::scene::{assert_says, output, refused, run, saltmarsh, wait_until};
 use rushlight_tests::server::{Answer, Server};
@@ -101,6 +102,54 @@ fn a_test_picture_comes_as_a_device_does() {
     }
     for odd in ["live/frame?after=-1", "live/frame?number=x", "live/frame?after=1e99"] {
         assert_eq!(server.get(odd).status, 400, "{odd}");
+    }
+}
+
+/// A page that draws slowly is given the colours of frames by the very table that it has: as bytes, beside the signal or alone.
+#[test]
+fn the_server_colours_frames_by_the_table_of_a_page() {
+    let dir = saltmarsh();
+    let server = Server::start(dir.path(), "show.toml --live testsrc2=s=64x36:r=25 --live-format lavfi");
+    let table = server.get("cube?look=night&camera=a&display=onset&points=17&screen=srgb");
+    let id = table.header("x-table").to_owned();
+    let values: Vec<f64> = table.body.as_chunks().0.iter().map(|v| f64::from(f32::from_le_bytes(*v))).collect();
+    let cube = Cube::new(17, [[0.0; 3], [1.0; 3]], values.as_chunks().0.to_vec()).expect("a cube");
+    next(&server, 0);
+    let held = server.post("live/hold", &json!({ "on": true })).good();
+    let number = held["kept"]["last"].as_u64().expect("a number");
+    let pixels = 64 * 36;
+    let both = server.get(&format!("live/frame?number={number}&by={id}&divide=0.25"));
+    let headers = |answer: &Answer| (answer.header("x-signal").to_owned(), answer.header("x-table").to_owned());
+    assert_eq!((headers(&both), both.body.len()), (("1".into(), id.clone()), 10 * pixels));
+    let (signal, colours) = both.body.split_at(6 * pixels);
+    let byte = |v: f64| (v.clamp(0.0, 1.0) * 255.0).round();
+    let mut changed = 0;
+    for (at, (signal, shown)) in signal.as_chunks::<6>().0.iter().zip(colours.as_chunks::<4>().0).enumerate() {
+        let signal = [0, 2, 4].map(|c| f64::from(u16::from_le_bytes([signal[c], signal[c + 1]])) / 65535.0);
+        // A quarter from the left is the signal itself.
+        let wanted = if at % 64 < 16 { signal } else { cube.at(signal, Interpolation::Tetrahedral) };
+        for c in 0..3 {
+            assert!((f64::from(shown[c]) - byte(wanted[c])).abs() <= 1.0, "pixel {at}: {shown:?}, {wanted:?}");
+            changed += usize::from((byte(signal[c]) - byte(wanted[c])).abs() > 20.0);
+        }
+        assert_eq!(shown[3], 255);
+    }
+    assert!(changed > pixels, "the table changes the picture: {changed}");
+    let alone = server.get(&format!("live/frame?number={number}&by={id}&divide=0.25&colours=true"));
+    assert_eq!((headers(&alone), &alone.body[..]), (("0".into(), id.clone()), colours));
+    // An exposure cube is a table too.
+    let zones = server.get("exposure?camera=a&kind=clip").header("x-table").to_owned();
+    let marked = server.get(&format!("live/frame?number={number}&by={zones}&colours=true"));
+    assert!(marked.body.len() == 4 * pixels && marked.body != alone.body);
+    // Without the table there is the signal.
+    let none = server.get(&format!("live/frame?number={number}&by=999999&colours=true"));
+    assert_eq!((none.header("x-signal"), none.body.len()), ("1", 6 * pixels));
+    for odd in ["by=x", "by=-1", "divide=left", "colours=2"] {
+        assert_eq!(server.get(&format!("live/frame?number={number}&{odd}")).status, 400, "{odd}");
+    }
+    for extreme in ["divide=nan", "divide=-9", "divide=1e300"] {
+        let answer = server.get(&format!("live/frame?number={number}&by={id}&colours=true&{extreme}"));
+        assert_eq!((answer.status, answer.body.len()), (200, 4 * pixels), "{extreme}");
     }
 }
 

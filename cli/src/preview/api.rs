@@ -196,6 +196,7 @@ async fn cube(State(server): Shared, uri: Uri) -> Answer {
 pub(super) fn answer_table(table: &Table, key: Option<&Json>) -> Response {
     let mut response = Response::new(Body::from(table.bytes.clone()));
     say(&mut response, "content-type", "application/octet-stream");
+    say(&mut response, "x-table", &table.id.to_string());
     say(&mut response, "x-points", &table.points.to_string());
     say(&mut response, "x-version", &table.version.to_string());
     say(&mut response, "x-millis", &format!("{:.1}", table.millis));

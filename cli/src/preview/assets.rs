@@ -15,6 +15,7 @@ macro_rules! file {
 const FILES: &[(&str, &str)] = &[
     file!("index.html"),
     file!("bars.js"),
+    file!("coloured.js"),
     file!("curve.js"),
     file!("dom.js"),
     file!("controls.css"),

@@ -4,7 +4,8 @@ use super::refusal::Refusal;
 use super::studio::{Studio, Wanted, sdr_note};
 use crate::picture::Screen;
 use rushlight::camera::Camera;
-use rushlight::cube::{Cube, POINTS, check_points};
+use rushlight::cube::fast::FastCube;
+use rushlight::cube::{Cube, Interpolation, POINTS, check_points};
 use rushlight::exposure::{Ends, Level, Limit};
 use rushlight::invalid::Refusals;
 use rushlight::math::exp2;
@@ -12,7 +13,8 @@ use rushlight::pipeline::Sampler;
 use rushlight::transfer::MID_GREY;
 use serde_json::{Value as Json, json};
 use std::collections::VecDeque;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 use std::time::Instant;
 
 /// Points that a cube for a page may have at most: what a graphics card takes at once without a thought.
@@ -26,15 +28,48 @@ const MOST_SAMPLERS: usize = 4;
 /// Ends and step of the curve of greys, in stops from mid-grey.
 const STOPS: (f64, f64, f64) = (-8.0, 8.0, 0.25);
 
+/// The number of the next table.
+static NEXT: AtomicU64 = AtomicU64::new(1);
+
 /// A table for a page: red fastest, f32.
 #[derive(Debug)]
 pub(super) struct Table {
+    /// By which a page asks for frames that went through it.
+    pub(super) id: u64,
     pub(super) points: usize,
     pub(super) version: u64,
     pub(super) millis: f64,
     /// What has to be said beside the picture.
     pub(super) note: Option<String>,
     pub(super) bytes: Vec<u8>,
+    /// Made ready for frames, by the first of them.
+    fast: OnceLock<FastCube>,
+}
+
+impl Table {
+    /// `start`: when work on it began.
+    pub(super) fn new(cube: &Cube, version: u64, start: Instant, note: Option<String>) -> Self {
+        Self {
+            id: NEXT.fetch_add(1, Ordering::Relaxed),
+            points: cube.size(),
+            version,
+            millis: start.elapsed().as_secs_f64() * 1e3,
+            note,
+            bytes: cube.nodes().iter().flatten().flat_map(|v| (*v as f32).to_le_bytes()).collect(),
+            fast: OnceLock::new(),
+        }
+    }
+
+    /// The same table for frames, of the very numbers that the page has, and by the interpolation that the page draws with.
+    pub(super) fn fast(&self) -> Result<&FastCube, Refusals> {
+        if let Some(fast) = self.fast.get() {
+            return Ok(fast);
+        }
+        let values: Vec<f64> = self.bytes.as_chunks().0.iter().map(|v| f64::from(f32::from_le_bytes(*v))).collect();
+        let cube = Cube::new(self.points, [[0.0; 3], [1.0; 3]], values.as_chunks().0.to_vec())?;
+        let made = FastCube::new(&cube, Interpolation::Tetrahedral)?;
+        Ok(self.fast.get_or_init(|| made))
+    }
 }
 
 /// How a cube is asked for.
@@ -94,17 +129,27 @@ impl Bakes {
         self.keep(of, sampler);
         let millis = start.elapsed().as_secs_f64() * 1e3;
         *self.pace.lock().unwrap_or_else(PoisonError::into_inner) = Some(millis / (points * points * points) as f64);
-        let table = Arc::new(Table {
-            points,
-            version: way.version.number,
-            millis,
-            note: sdr_note(display).filter(|_| asked.screen),
-            bytes: bytes(&cube),
-        });
+        let note = sdr_note(display).filter(|_| asked.screen);
+        Ok(self.take(key, Table::new(&cube, way.version.number, start, note)))
+    }
+
+    /// Takes in a table that was made.
+    pub(super) fn take(&self, key: String, table: Table) -> Arc<Table> {
+        let table = Arc::new(table);
         let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
         kept.push_front((key, table.clone()));
         kept.truncate(MOST_KEPT);
-        Ok(table)
+        table
+    }
+
+    /// The table of this number, as long as it is kept; it is then the last to go.
+    pub(super) fn of_id(&self, id: u64) -> Option<Arc<Table>> {
+        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        let at = kept.iter().position(|(_, table)| table.id == id)?;
+        let found = kept.remove(at)?;
+        let table = found.1.clone();
+        kept.push_front(found);
+        Some(table)
     }
 
     /// The sampler that made the last cube of a look, camera and size, taken out while it works; a new one where there is none.
@@ -133,10 +178,6 @@ impl Bakes {
         let least = QUICK.last().copied().unwrap_or(asked).min(asked);
         [asked].into_iter().chain(QUICK).filter(|p| *p <= asked).find(fits).unwrap_or(least)
     }
-}
-
-pub(super) fn bytes(cube: &Cube) -> Vec<u8> {
-    cube.nodes().iter().flatten().flat_map(|v| (*v as f32).to_le_bytes()).collect()
 }
 
 /// Greys from the floor to far over white, and where the camera ends.

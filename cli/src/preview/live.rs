@@ -15,6 +15,7 @@ use crate::output;
 use axum::body::Bytes;
 use axum::http::StatusCode;
 use rayon::prelude::*;
+use rushlight::cube::fast::FastCube;
 use rushlight::frame::{Depth, Format, Frame, FrameError, Info, Limits};
 use serde_json::{Value as Json, json};
 use std::collections::VecDeque;
@@ -83,6 +84,8 @@ struct Inner {
     breaks: u64,
     /// Until then nothing of what is kept goes, and nothing comes to it.
     held: Option<Instant>,
+    /// The bytes of a frame that went, for the next one: new memory for each takes longer than the frame.
+    spare: Option<Vec<u8>>,
 }
 
 pub(super) struct Live {
@@ -137,9 +140,40 @@ impl Taken {
         });
         bytes.into()
     }
+
+    /// Its colours by a cube as a page would draw them, RGBA of 8 bits; the signal itself in so many columns from the left.
+    fn coloured(&self, cube: &FastCube, left: usize) -> Vec<u8> {
+        let [width, height] = self.size();
+        let mut samples = self.clip.layout.planes.samples(&self.raw, width * height);
+        let mut shown = vec![255; width * height * 4];
+        let left = left.min(width);
+        shown.par_chunks_mut(width * 4).zip(samples.par_chunks_mut(width * 3)).for_each(|(to, row)| {
+            // Whole pixels: there is nothing to refuse.
+            let _ = cube.rgb_in_place(&mut row[left * 3..]);
+            for (to, from) in to.as_chunks_mut::<4>().0.iter_mut().zip(row.as_chunks::<3>().0) {
+                for (to, from) in to.iter_mut().zip(from) {
+                    *to = (from.clamp(0.0, 1.0) * 255.0 + 0.5) as u8;
+                }
+            }
+        });
+        shown
+    }
 }
 
 impl Inner {
+    const fn new(state: State) -> Self {
+        Self {
+            state,
+            kept: VecDeque::new(),
+            newest: None,
+            count: 0,
+            came: VecDeque::new(),
+            breaks: 0,
+            held: None,
+            spare: None,
+        }
+    }
+
     /// Takes a frame in.
     fn take(&mut self, taken: Taken, memory: usize) {
         let now = taken.since;
@@ -165,7 +199,8 @@ impl Inner {
         let most = memory / self.kept.back().map_or(1, |taken| taken.raw.len().max(1));
         let old = |taken: &Arc<Taken>| now.duration_since(taken.since) > LONGEST;
         while self.kept.len() > most.max(1) || self.kept.front().is_some_and(old) {
-            self.kept.pop_front();
+            let gone = self.kept.pop_front();
+            self.spare = gone.and_then(Arc::into_inner).map(|taken| taken.raw).or(self.spare.take());
         }
     }
 
@@ -185,21 +220,12 @@ impl Inner {
 impl Live {
     pub(super) fn new(settings: Settings, limits: Limits) -> Self {
         let Settings { source, memory, grabs } = settings;
-        let inner = Inner {
-            state: State::Opening,
-            kept: VecDeque::new(),
-            newest: None,
-            count: 0,
-            came: VecDeque::new(),
-            breaks: 0,
-            held: None,
-        };
         Self {
             source,
             limits,
             memory,
             grabs,
-            inner: Mutex::new(inner),
+            inner: Mutex::new(Inner::new(State::Opening)),
             number: watch::channel(0).0,
             shown: Mutex::default(),
             turns: Arc::new(Semaphore::new(1)),
@@ -226,7 +252,8 @@ impl Live {
                 let clip = source.clip.clone();
                 let size = clip.size(self.limits).unwrap_or_default();
                 loop {
-                    let mut raw = vec![0; size];
+                    let spare = self.lock().spare.take().filter(|raw| raw.len() == size);
+                    let mut raw = spare.unwrap_or_else(|| vec![0; size]);
                     if !source.next(&mut raw) {
                         break;
                     }

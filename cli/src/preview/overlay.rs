@@ -1,7 +1,7 @@
 //! Exposure cubes over the picture of a page, with their keys: what each zone is called, its colour, and its stops.
 
 use super::api::{Answer, Shared, answer_table, away, query};
-use super::bakes::{Asked, Table, bytes};
+use super::bakes::{Asked, Table};
 use super::refusal::Refusal;
 use super::server::Server;
 use super::studio::{self, Studio};
@@ -41,6 +41,8 @@ async fn overlay(State(server): Shared, uri: Uri) -> Answer {
     let working = server.working.clone();
     let work = move || {
         let (table, key) = asked.made(&server.studio)?;
+        // No two that are asked for are the same question: the page asks once.
+        let table = server.bakes.take(String::new(), table);
         Ok(answer_table(&table, Some(&key)))
     };
     away(&working, Box::new(work)).await
@@ -65,8 +67,7 @@ impl Exposure {
         let key = key(&made.zones.list, made.zones.clip.as_ref(), &options.zones);
         let not_a_meter = "for this camera and this exposure index alone, and not a light meter";
         let notes = made.zones.notes.iter().map(String::as_str).chain([not_a_meter]).collect::<Vec<_>>().join("; ");
-        let millis = start.elapsed().as_secs_f64() * 1e3;
-        Ok((Table { points: options.points, version: 0, millis, note: Some(notes), bytes: bytes(&made.cube) }, key))
+        Ok((Table::new(&made.cube, 0, start, Some(notes)), key))
     }
 
     fn options(&self) -> Result<Options, Refusal> {

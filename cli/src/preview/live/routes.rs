@@ -2,6 +2,7 @@
 //! newer one: no more frames are on their way than a page can take.
 
 use super::super::api::{Answer, Shared, answer_json, away, query, question, say};
+use super::super::bakes::Table;
 use super::super::refusal::Refusal;
 use super::super::server::Server;
 use super::super::studio::{At, Wanted};
@@ -45,10 +46,23 @@ struct Which {
     after: u64,
     /// This very one.
     number: Option<u64>,
+    /// Through the table of this number too, for a page that draws slowly; left of the divide stays the signal.
+    by: Option<u64>,
+    #[serde(default)]
+    divide: f64,
+    /// Its colours alone will do.
+    #[serde(default)]
+    colours: bool,
+}
+
+/// How a page is given a frame: its signal, its colours by a table with the columns left of the divide, or both.
+struct Given {
+    signal: bool,
+    colours: Option<(Arc<Table>, usize)>,
 }
 
 async fn frame(State(server): Shared, uri: Uri) -> Answer {
-    let Which { after, number } = query(&uri)?;
+    let Which { after, number, by, divide, colours } = query(&uri)?;
     let live = of(&server)?;
     let taken = match number {
         Some(number) => Some(live.kept(Some(number))?),
@@ -64,7 +78,11 @@ async fn frame(State(server): Shared, uri: Uri) -> Answer {
         return Err(Refusal::new(StatusCode::SERVICE_UNAVAILABLE, "too many live frames are on their way to pages"));
     };
     let turns = live.turns.clone();
-    away(&turns, Box::new(move || Ok(answer_frame(&live, &taken, place)))).await
+    // A page whose table is not kept any more draws by itself.
+    let table = by.and_then(|id| server.bakes.of_id(id));
+    let left = (divide.clamp(0.0, 1.0) * taken.size()[0] as f64).round() as usize;
+    let given = Given { signal: !colours || table.is_none(), colours: table.map(|table| (table, left)) };
+    away(&turns, Box::new(move || answer_frame(&live, &taken, &given, place))).await
 }
 
 /// A picture on its way to a page, which takes one of the places that there are.
@@ -79,9 +97,15 @@ impl AsRef<[u8]> for Sent {
     }
 }
 
-fn answer_frame(live: &Live, taken: &Taken, place: OwnedSemaphorePermit) -> Response {
+/// The signal first, and its colours behind it.
+fn answer_frame(live: &Live, taken: &Taken, given: &Given, place: OwnedSemaphorePermit) -> Answer {
     let [width, height] = taken.size();
-    let sent = Sent { picture: live.picture(taken), _place: place };
+    let mut picture = if given.signal { live.picture(taken) } else { Bytes::new() };
+    if let Some((table, left)) = &given.colours {
+        let colours = taken.coloured(table.fast()?, *left);
+        picture = if given.signal { [&picture[..], &colours].concat().into() } else { colours.into() };
+    }
+    let sent = Sent { picture, _place: place };
     let mut response = Response::new(Body::from(Bytes::from_owner(sent)));
     say(&mut response, "content-type", "application/octet-stream");
     say(&mut response, "x-width", &width.to_string());
@@ -89,7 +113,11 @@ fn answer_frame(live: &Live, taken: &Taken, place: OwnedSemaphorePermit) -> Resp
     say(&mut response, "x-number", &taken.number.to_string());
     say(&mut response, "x-taken", &format!("{:.1}", taken.millis()));
     say(&mut response, "x-live", &live.report().to_string());
-    response
+    say(&mut response, "x-signal", if given.signal { "1" } else { "0" });
+    if let Some((table, _)) = &given.colours {
+        say(&mut response, "x-table", &table.id.to_string());
+    }
+    Ok(response)
 }
 
 #[derive(Deserialize)]

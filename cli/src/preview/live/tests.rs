@@ -10,15 +10,7 @@ fn frame(number: u64, since: Instant, width: usize) -> Taken {
 }
 
 fn inner() -> Inner {
-    Inner {
-        state: State::Running,
-        kept: VecDeque::new(),
-        newest: None,
-        count: 0,
-        came: VecDeque::new(),
-        breaks: 0,
-        held: None,
-    }
+    Inner::new(State::Running)
 }
 
 fn numbers(inner: &Inner) -> Vec<u64> {
@@ -39,6 +31,21 @@ fn what_is_kept_has_a_bound_in_bytes_and_in_seconds() {
     (1..=3).for_each(|n| none.take(frame(n, start, 100), 0));
     assert_eq!(numbers(&none), [3]);
     assert!(long.came.len() <= 3);
+}
+
+#[test]
+fn what_went_gives_its_bytes_to_the_next() {
+    let start = Instant::now();
+    let mut few = inner();
+    (1..=3).for_each(|n| few.take(frame(n, start, 100), 1000));
+    assert_eq!(few.spare, None);
+    few.take(frame(4, start, 100), 1000);
+    assert_eq!(few.spare.as_ref().map(Vec::len), Some(300));
+    // One that is still on its way to a page does not.
+    few.spare = None;
+    let sent = few.kept[0].clone();
+    few.take(frame(5, start, 100), 1000);
+    assert_eq!((few.spare, sent.number), (None, 2));
 }
 
 #[test]

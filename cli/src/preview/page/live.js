@@ -1,7 +1,8 @@
 // The live picture: one frame after the other, each asked for when the one before has been drawn. What is not drawn is counted.
 
 import { clamp, find, plain, say } from "./dom.js";
-import { finished } from "./stage.js";
+import { put } from "./coloured.js";
+import { colouring, finished, isShown } from "./stage.js";
 import { Lost, bytes, post } from "./server.js";
 import { lay } from "./layout.js";
 import { open } from "./shots_new.js";
@@ -12,13 +13,20 @@ import { camera, readPixel, readShow, takeFrame } from "./work.js";
 const OVER = 24;
 // Milliseconds between readings of the pixel, between what is told of the rate, and between two requests to hold what is kept.
 const READS = 250;
+// Between two frames with their signal, where the server colours them: so long, and so many frames. Scopes, pins and readings are of
+// these.
+const SIGNALS = 200;
+const FEWEST = 3;
 const TELLS = 250;
 // A frame that is drawn in less lets the next one come meanwhile.
 const QUICK = 60;
+// Milliseconds to draw a frame, in the middle of so many, from which on the server colours the frames.
+const SLOW = 30;
+const JUDGED = 7;
 const HOLDS = 2000;
 
 // What is told of it; `report` is the server's.
-const live = { report: null, drawn: 0, skipped: 0, last: 0, late: [], at: [], frozen: null, grabbed: null };
+const live = { report: null, drawn: 0, skipped: 0, last: 0, late: [], at: [], slow: false, frozen: null, grabbed: null };
 
 export const isLive = () => state.pick.frame === LIVE;
 const here = () => state.show?.frames.some((f) => f.id === LIVE);
@@ -26,6 +34,10 @@ const here = () => state.show?.frames.some((f) => f.id === LIVE);
 let running = null;
 let waiting = null;
 let lastReading = 0;
+// When a frame with its signal came last, the number of one that is shown since then by its colours alone, and how many were.
+let signalAt = 0;
+let newer = null;
+let ahead = 0;
 let lastTold = 0;
 // The frame before was drawn too: what lies between was dropped.
 let follows = false;
@@ -41,12 +53,43 @@ async function ask(values) {
     const report = JSON.parse(got.headers.get("x-live") ?? "null");
     if (report) live.report = report;
     if (!got.bytes.byteLength) return null;
-    const [width, height, number, taken] = ["width", "height", "number", "taken"].map((name) => Number(got.headers.get(`x-${name}`)));
-    return { id: LIVE, width, height, number, taken, channels: 3, says: "the signal of the camera, as it comes", signal: new Uint16Array(got.bytes) };
+    const [width, height, number, taken, table] = ["width", "height", "number", "taken", "table"].map((name) => Number(got.headers.get(`x-${name}`)));
+    const frame = { id: LIVE, width, height, number, taken, channels: 3, says: "the signal of the camera, as it comes", coloured: null, signal: null };
+    if (got.headers.get("x-signal") === "1") frame.signal = new Uint16Array(got.bytes, 0, 3 * width * height);
+    if (table) frame.coloured = { table, divide: values.divide, pixels: new Uint8ClampedArray(got.bytes, frame.signal?.byteLength ?? 0, 4 * width * height) };
+    return frame;
+}
+
+// Where drawing takes long, the server colours the frames; their signal comes along as often as it is read.
+function asks(values) {
+    const wanted = live.slow ? colouring() : null;
+    if (!wanted) return ask(values);
+    const colours = "after" in values && (performance.now() - signalAt < SIGNALS || ahead < FEWEST);
+    return ask({ ...values, by: wanted.table, divide: wanted.divide, colours: colours || null });
+}
+
+// The next frame is to have its signal.
+function withSignal() {
+    [signalAt, ahead] = [0, FEWEST];
+}
+
+// A frame of colours alone: it is seen, and what is read is still of the frame before. Not where it is not wanted any more.
+async function drawColours(frame) {
+    const { width, height, id } = state.frame;
+    if (id !== LIVE || width !== frame.width || height !== frame.height || !isShown(frame)) {
+        withSignal();
+        return;
+    }
+    put(frame);
+    [newer, ahead] = [frame.number, ahead + 1];
+    await finished();
+    wasDrawn(frame);
 }
 
 // Puts a frame into the picture, and waits until it has been drawn.
 async function draw(frame) {
+    if (!frame.signal) return drawColours(frame);
+    [signalAt, newer, ahead] = [performance.now(), null, 0];
     // A frame in whose place this one comes is never drawn: who waits for it goes on.
     waiting?.resolve();
     const done = new Promise((resolve) => { waiting = { frame, resolve }; });
@@ -65,18 +108,22 @@ drawn(() => {
     waiting = null;
     finished().then(() => {
         resolve();
-        if (live.frozen || !running) return;
-        live.drawn += 1;
-        if (follows) live.skipped += frame.number - live.last - 1;
-        [live.last, follows] = [frame.number, true];
-        live.late = [...live.late.slice(1 - OVER), Date.now() - frame.taken];
-        live.at = [...live.at.slice(-OVER), performance.now()];
-        if (live.at.at(-1) - lastTold > TELLS) {
-            lastTold = live.at.at(-1);
-            change({ live });
-        }
+        wasDrawn(frame);
     });
 }, { each: true });
+
+function wasDrawn(frame) {
+    if (live.frozen || !running) return;
+    live.drawn += 1;
+    if (follows) live.skipped += frame.number - live.last - 1;
+    [live.last, follows] = [frame.number, true];
+    live.late = [...live.late.slice(1 - OVER), Date.now() - frame.taken];
+    live.at = [...live.at.slice(-OVER), performance.now()];
+    if (live.at.at(-1) - lastTold > TELLS) {
+        lastTold = live.at.at(-1);
+        change({ live });
+    }
+}
 
 const pause = (time) => new Promise((resolve) => { setTimeout(resolve, time); });
 
@@ -84,6 +131,14 @@ const visible = () => new Promise((resolve) => {
     if (!document.hidden) resolve();
     else document.addEventListener("visibilitychange", () => resolve(), { once: true });
 });
+
+let taken = [];
+
+// Slow is who takes long for most frames: a browser without a graphics card.
+function judge(took) {
+    taken = [...taken.slice(1 - JUDGED), took];
+    if (taken.length === JUDGED && middle(taken) > SLOW) live.slow = true;
+}
 
 async function run(mine) {
     let last = null;
@@ -97,7 +152,7 @@ async function run(mine) {
             continue;
         }
         try {
-            const frame = await (asked ?? ask({ after: last ?? 0 }));
+            const frame = await (asked ?? asks({ after: last ?? 0 }));
             asked = null;
             if (running !== mine) return;
             fault("live", null);
@@ -108,11 +163,13 @@ async function run(mine) {
             }
             last = frame.number;
             // The next one comes while this one is drawn; where that takes long it would be old by then.
-            if (quick) asked = ask({ after: last });
+            if (quick) asked = asks({ after: last });
             asked?.catch(() => {});
             const start = performance.now();
             await draw(frame);
-            quick = performance.now() - start < QUICK;
+            const took = performance.now() - start;
+            quick = took < QUICK;
+            if (!live.slow) judge(took);
         } catch (error) {
             [last, asked, follows] = [null, null, false];
             if (!(error instanceof Lost)) fault("live", error.message);
@@ -136,15 +193,19 @@ drawn(() => {
 
 // ------------------------------------------------------------------------------------------------- freeze, look back, grab
 
+// The number of the frame in sight.
+const seen = () => newer ?? state.frame.number;
+
 async function freeze() {
-    const { report, frame } = { report: await post("live/hold", { on: true }), frame: state.frame };
-    const kept = report.kept ?? { first: frame.number, last: frame.number };
-    told({ report, frozen: { number: clamp(frame.number, kept.first, kept.last), kept } });
+    const { report, number } = { report: await post("live/hold", { on: true }), number: seen() };
+    const kept = report.kept ?? { first: number, last: number };
+    told({ report, frozen: { number: clamp(number, kept.first, kept.last), kept } });
     back(live.frozen.number);
 }
 
 function go() {
     told({ frozen: null, late: [], at: [] });
+    withSignal();
     post("live/hold", { on: false }).catch(() => {});
 }
 
@@ -174,7 +235,7 @@ async function back(number) {
         while (wanted !== null && live.frozen) {
             const asked = wanted;
             wanted = null;
-            const frame = await ask({ number: asked });
+            const frame = await asks({ number: asked });
             if (!live.frozen) break;
             told({ frozen: { ...live.frozen, number: asked } });
             await draw(frame);
@@ -199,7 +260,7 @@ export async function grab() {
     if (!running || !state.frame?.number) return;
     const { look, camera: of, display, shot } = state.pick;
     try {
-        const got = await post("live/grab", { number: state.frame.number, look, camera: of, display, shot });
+        const got = await post("live/grab", { number: seen(), look, camera: of, display, shot });
         await readShow();
         told({ grabbed: `${got.files.join(" and ")} are in ${got.folder}` });
         fault("live", null);
@@ -239,6 +300,7 @@ function words() {
         `${plain(shownRate(live), 1)}${rate} frames/s drawn, ${plain(report.rate, 1)} come`,
         late.length ? `${plain(middle(late), 0)} ms from arrival to screen` : null,
         `${plural(skipped, "frame")} dropped here`,
+        live.slow ? "coloured by the server: this browser draws slowly" : null,
         report.breaks ? plural(report.breaks, "interruption") : null,
     ].filter(Boolean).join(" · ");
 }

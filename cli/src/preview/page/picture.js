@@ -133,11 +133,17 @@ export class Picture {
         return mode === "compare" ? { width: 3 * width + 2 * GAP, height } : { width, height };
     }
 
-    // Draws one pane, or three side by side; `settings`: { frame, mode, show, divide, nudged, apart, otherIsSignal, mat }.
-    draw({ frame, mode, show, divide, nudged, apart, otherIsSignal, mat }) {
-        const { gl, canvas } = this;
+    // The canvas takes so many pixels; what is drawn goes where they change.
+    resize(frame, mode) {
+        const { canvas } = this;
         const { width, height } = Picture.extent(frame, mode);
         if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
+    }
+
+    // Draws one pane, or three side by side; `settings`: { frame, mode, show, divide, nudged, apart, otherIsSignal, mat }.
+    draw({ frame, mode, show, divide, nudged, apart, otherIsSignal, mat }) {
+        const { gl } = this;
+        this.resize(frame, mode);
         gl.disable(gl.SCISSOR_TEST);
         gl.clearColor(...mat, 1);
         gl.clear(gl.COLOR_BUFFER_BIT);

@@ -118,6 +118,8 @@ function start() {
         work = { count: processor.begin(frame, kinds, scales, codes, { nudge: tableOf(nudge), every: 1 }), ...of };
         return;
     }
+    // A frame that the server has coloured was not given to the card.
+    screenPicture().frame(frame);
     counts.take(scales, codes);
     work = { count: counts.begin(frame, kinds, { nudged: nudge !== 0, every: 1 }), ...of };
 }

@@ -1,5 +1,6 @@
 // The picture in its surround: what is drawn, the divide, the cross, the pointer, the keys.
 
+import { put, putAway } from "./coloured.js";
 import { clamp, draw, find, make, plain, same, say, signed } from "./dom.js";
 import { edit } from "./edits.js";
 import { GAP, Picture } from "./picture.js";
@@ -40,6 +41,29 @@ function show({ view, overlay, other }) {
     return over ? SHOW.OVERLAY : SHOW.LOOK;
 }
 
+// What the server can colour frames by as they are in view: { table, divide }; none where only the picture itself can show it.
+export function colouring() {
+    const { view, cube, overlay, other } = state;
+    const what = show(state);
+    const divided = what === SHOW.DIVIDE || what === SHOW.DIVIDE_OVERLAY;
+    const one = view.nudge === 0 && (view.mode === "look" || view.mode === "divide") && what !== SHOW.OTHER;
+    if (!cube || !one || (divided && view.other !== "signal" && other !== null)) return null;
+    const { table } = what === SHOW.OVERLAY || what === SHOW.DIVIDE_OVERLAY ? overlay : cube;
+    return { table, divide: divided ? view.divide : 0 };
+}
+
+let lastTables = [];
+
+// Whether a frame is coloured as it is wanted. Of a live picture that goes on the table before will do, and any divide: the next
+// frame is right.
+export function isShown({ coloured }) {
+    const wanted = colouring();
+    if (wanted && lastTables[0] !== wanted.table) lastTables = [wanted.table, lastTables[0]];
+    if (!coloured || !wanted) return false;
+    return state.live?.frozen ? same({ ...wanted }, { table: coloured.table, divide: coloured.divide }) : lastTables.includes(coloured.table);
+}
+
+let isColoured = false;
 let lastNudge = null;
 let drawnLast = [];
 
@@ -51,6 +75,13 @@ drawn((state) => {
     const now = [picture.programs, frame, cube, other, overlay, curve?.camera, wanted, against, divide, held, over, by, mat().join()];
     if (now.length === drawnLast.length && now.every((v, i) => v === drawnLast[i])) return;
     drawnLast = now;
+    isColoured = isShown(frame);
+    if (isColoured) {
+        put(frame);
+        // Who points at a pixel goes by this canvas.
+        return void picture.resize(frame, "look");
+    }
+    putAway();
     picture.frame(frame);
     picture.cube("look", cube);
     if (other) picture.cube("other", other);
@@ -65,11 +96,14 @@ drawn((state) => {
     if (view.mode === "grid") return;
     const otherIsSignal = view.other === "signal" || other === null;
     const mode = view.held ? "look" : view.mode;
-    picture.draw({ frame, mode, show: show(state), divide: view.divide, nudged, apart: Boolean(other?.frame), otherIsSignal, mat: mat() });
+    picture.draw({ frame, mode, show: show(state), divide, nudged, apart: Boolean(other?.frame), otherIsSignal, mat: mat() });
 }, { each: true });
 
-// When the picture has been drawn.
-export const finished = () => (picture?.works ? picture.finished() : Promise.resolve());
+// When the picture has been drawn. A plain canvas is shown with the page's next frame.
+export function finished() {
+    if (isColoured) return new Promise((resolve) => { requestAnimationFrame(resolve); });
+    return picture?.works ? picture.finished() : Promise.resolve();
+}
 
 // What each side of the divide is, in words.
 function sideWords({ view, other, show: { looks } }) {

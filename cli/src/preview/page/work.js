@@ -46,6 +46,7 @@ export async function askCube(values) {
     const got = await bytes("cube", asked);
     return {
         asked,
+        table: Number(got.headers.get("x-table")),
         points: Number(got.headers.get("x-points")),
         version: Number(got.headers.get("x-version")),
         nodes: new Float32Array(got.bytes),
@@ -96,7 +97,8 @@ export async function askOverlay(asked) {
     const nodes = new Float32Array(got.bytes);
     const points = Number(got.headers.get("x-points")) || Math.round(Math.cbrt(nodes.length / 3));
     const says = unescaped(got.headers.get("x-preview") ?? "");
-    return { kind: asked.kind, asked: { ...asked, basis }, points, nodes, says, key: JSON.parse(got.headers.get("x-key") ?? "[]") };
+    const table = Number(got.headers.get("x-table"));
+    return { kind: asked.kind, asked: { ...asked, basis }, table, points, nodes, says, key: JSON.parse(got.headers.get("x-key") ?? "[]") };
 }
 
 export const bakeOverlay = quietly("overlay", async () => {

@@ -146,7 +146,8 @@ export class Studio {
     }
 
     async browse() {
-        const args = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--disable-background-networking"];
+        // As on a machine without a graphics card: WebGL in software, and the page put together without it.
+        const args = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--disable-gpu-compositing", "--disable-background-networking"];
         this.browser = await chromium.launch({ executablePath: "/usr/bin/chromium", args });
     }
 

@@ -42,26 +42,37 @@ function clip(name, ...kind) {
 const MIDDLES = Array.from({ length: ACROSS * DOWN }, (_, i) => [(i % ACROSS) + 0.5, Math.floor(i / ACROSS) + 0.5]
     .map((v, axis) => Math.floor((v * [WIDTH, HEIGHT][axis]) / [ACROSS, DOWN][axis])));
 
-// What the page's picture has, read back from the graphics card, and what `apply` makes of the clip's first frame.
+// What the page's picture has, read back from the graphics card, and what the plain canvas has for a browser without one, against what
+// `apply` makes of the clip's first frame.
 async function colours(page, file) {
-    await page.check("[name=mode][value=look]");
     await choose(page, "#screen", "none");
+    // Three panes side by side are always drawn by the card; the middle one is the look.
+    await page.check("[name=mode][value=compare]");
     await settled(page);
-    const got = await page.evaluate((middles) => {
+    const got = await page.evaluate(async (middles) => {
+        const { GAP } = await import("./picture.js");
         const gl = document.querySelector("#canvas").getContext("webgl2");
+        const left = (gl.drawingBufferWidth - 2 * GAP) / 3 + GAP;
         const pixel = new Uint8Array(4);
         return middles.map(([x, y]) => {
             // Rows of the graphics card begin at the bottom.
-            gl.readPixels(x, gl.drawingBufferHeight - 1 - y, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, pixel);
+            gl.readPixels(left + x, gl.drawingBufferHeight - 1 - y, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, pixel);
             return Array.from(pixel.subarray(0, 3));
         });
     }, MIDDLES);
+    await page.check("[name=mode][value=look]");
+    await page.waitForSelector("#coloured", { state: "visible" });
+    await settled(page);
+    got.push(...await page.evaluate((middles) => {
+        const context = document.querySelector("#coloured").getContext("2d");
+        return middles.map(([x, y]) => Array.from(context.getImageData(x, y, 1, 1).data.subarray(0, 3)));
+    }, MIDDLES));
     const out = inFolder("applied.####.png");
     run(studio.rushlight, ["apply", studio.show, file, out, "--look", "night", "--camera", "a", "--display", "onset", "--depth", "16"]);
     const [first] = readdirSync(studio.scratch).filter((name) => /^applied.*png$/.test(name)).sort();
     const raw = run("ffmpeg", ["-v", "error", "-i", inFolder(first), "-f", "rawvideo", "-pix_fmt", "rgb48le", "-"]);
     const wanted = MIDDLES.map(([x, y]) => [0, 1, 2].map((c) => raw.readUInt16LE(6 * (y * WIDTH + x) + 2 * c) / 257));
-    return Math.max(...got.flatMap((rgb, i) => rgb.map((v, c) => Math.abs(v - wanted[i][c]))));
+    return Math.max(...got.flatMap((rgb, i) => rgb.map((v, c) => Math.abs(v - wanted[i % wanted.length][c]))));
 }
 
 const strip = (page) => page.$eval("#live", (node) => ({ ...node.dataset, words: node.querySelector("#live-says").textContent }));
