@@ -48,6 +48,17 @@ fn value(look: &Value) -> f64 {
     look["steps"][1]["values"]["stops"].as_f64().expect("stops")
 }
 
+/// A page goes on with a look where the show changes and nothing of the look does, as when a shot is saved.
+#[test]
+fn a_change_of_the_show_does_not_overtake_edits() {
+    let dir = saltmarsh();
+    let server = Server::start(dir.path(), "show.toml --look night");
+    let version = stops(&server, "night", -1.5)["version"].clone();
+    change(&server, dir.path(), &format!("{SHOW}\n# Another line.\n"));
+    let next = json!({ "op": "set", "step": 1, "key": "stops", "value": -1.6, "version": version });
+    assert_eq!(value(&server.post("looks/night/edit", &next).good()), -1.6);
+}
+
 #[test]
 fn edits_stay_while_their_look_is_not_in_the_show() {
     let dir = saltmarsh();

@@ -374,8 +374,15 @@ impl Session {
         Some(changes)
     }
 
-    /// Reads the document again, since a file that it names has changed.
+    /// Reads the document again, since a file that it names may have changed. Where none has, a page that is at work on the
+    /// look is not overtaken.
     pub(super) fn read_again(&mut self, files: &dyn Files) {
+        let stands = |text: &str, look: &Look| {
+            look::parse(&self.file, text, files).is_ok_and(|new| new.sources() == look.sources())
+        };
+        if self.problems.is_empty() && stands(&self.disk, &self.saved) && stands(&self.now.text, &self.good) {
+            return;
+        }
         if let Ok(look) = look::parse(&self.file, &self.disk, files) {
             (self.saved, self.disk_version) = (Arc::new(look), self.disk_version + 1);
         }
