@@ -4,8 +4,17 @@
 //! # Scope
 //! Published log encodings and primaries, chromatic adaptation, the steps of a look with a film-print-style tone map,
 //! displays of standard and high dynamic range, documents for shows, looks and curves, baking to the Cube LUT
-//! Specification 1.0 (2013), and reading, checking, converting and applying any cube; stop tables, and cubes that
-//! colour a picture by its exposure.
+//! Specification 1.0 (2013), and reading, checking, converting and applying any cube. Stop tables, and cubes that
+//! colour a picture by its exposure. The difference of two looks, cubes or pictures ([`compare`], [`diff`], `pictures`),
+//! a search for what breaks a look ([`stress`]), a camera's colours by a chart ([`chart`]), clip, noise and floor of a
+//! camera (`measure`), a look on frames (`apply`), the test of a chain of devices (`chain`), the look sheet ([`sheet`])
+//! and the package for post ([`handoff`]).
+//!
+//! # Features
+//! | feature | default | for |
+//! | --- | --- | --- |
+//! | `frame` | no | stills: the modules `frame`, `image_state`, `pictures`, `apply`, `chain`, `measure`, `processing` |
+//! | `palette` | no | the module `palette`: colours to and from the crate palette |
 //!
 //! # Non-goals
 //! No pictures are developed or debayered here, no camera's own noise or sharpening is modelled, no film stock is

@@ -174,7 +174,7 @@ fn every_option_that_a_page_names_exists() {
     let known: Vec<&str> = words.windows(2).filter(|pair| pair[0] == "-l").map(|pair| pair[1]).collect();
     assert!(known.contains(&"camera") && known.len() > 100, "{known:?}");
     // Options of other programs that pages call.
-    let others = ["--requeue", "--array", "--release", "--workspace", "--path", "--locked", "--git"];
+    let others = ["--requeue", "--array", "--release", "--workspace", "--path", "--locked", "--git", "--ext-diff"];
     for page in PAGES {
         let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("..").join(page);
         let text = fs::read_to_string(path).expect("a page");

@@ -79,7 +79,7 @@ impl Pipeline {
         self.after_camera(self.camera.decode(self.on_camera(signal.into().0)))
     }
 
-    /// The light of the display: that of the signal of [`apply`](Self::apply).
+    /// The light that the display makes of the signal of [`apply`](Self::apply).
     pub fn light(&self, signal: impl Into<Signal>) -> DisplayLight {
         self.display.decode(self.apply(signal))
     }

@@ -217,7 +217,7 @@ impl Correction {
         &self.space
     }
 
-    /// The same without what it does to one channel more than to another; none where it does nothing of that.
+    /// The part of the correction that is equal in all channels; `None` if the whole correction treats them alike.
     pub fn even(&self) -> Option<Self> {
         self.cdl.even().map(|cdl| Self { cdl, ..self.clone() })
     }

@@ -117,7 +117,7 @@ pub trait StepSettings: Shaped + Document + Default + Clone + PartialEq + Debug 
     }
 }
 
-/// What settings find beyond themselves when their maths is made.
+/// Access to the curves, cubes and corrections that settings name, when their maths is made.
 pub trait Context {
     /// Whether a document states a setting; [`Written::make`] knows.
     fn states(&self, key: &str) -> bool {
@@ -217,11 +217,11 @@ impl Kind {
     }
 }
 
-/// Something that is done with the settings type of a kind.
+/// A function that is generic over the settings type of a kind.
 pub trait ForKind {
-    /// What comes of it.
+    /// Its result.
     type Output;
-    /// Does it.
+    /// Calls it.
     fn run<S: StepSettings + Into<Settings>>(self) -> Self::Output;
 }
 

@@ -176,7 +176,8 @@ def main():
             start = time.monotonic()
             while day.edits < edits or len(day.made) < shots or seen["breaks"] < breaks:
                 version = day.edit_look(day.random.randint(1, 12))
-                if day.random.random() < 0.05:
+                # An undo may have led back to what was saved last.
+                if day.random.random() < 0.05 and server.ask("looks/night")["unsaved"]:
                     server.ask("looks/night/save", {"version": version, "note": "soak"})
                 if len(day.made) < shots and len(day.made) <= shots * (day.edits / edits):
                     day.new_shot()

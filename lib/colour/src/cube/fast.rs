@@ -14,8 +14,8 @@
 //!
 //! # Error
 //! Against [`Cube::at`], with M the largest magnitude of a node and `last` the size less one: below M (12 + 4 `last`) /
-//! 2^24 for `f32` over 0..1; the part with `last` is met only within 2^-24 `last` of a cell of a node, and only where the
-//! cube bends sharply there. Over another domain the rounding of its bounds adds as much as half a last place of the
+//! 2^24 for `f32` over 0..1. The part with `last` occurs only within 2^-24 `last` cell widths of a node, and only where
+//! the cube bends sharply there. Over another domain the rounding of its bounds adds as much as half a last place of the
 //! larger bound would, put on the input. Integer output is at most 0.6 code value from the reference's unrounded value
 //! where nodes lie within 0..1.
 //!
