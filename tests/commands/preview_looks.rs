@@ -105,6 +105,29 @@ fn now(past: &Value) -> usize {
     entries.iter().position(|entry| entry["is_now"] == true).expect("one of them is now")
 }
 
+/// Neither its note nor the way back to it.
+#[test]
+fn what_was_saved_is_not_lost_by_going_back() {
+    let dir = saltmarsh();
+    let server = Server::start(dir.path(), "show.toml");
+    let save = |note: &str| {
+        let version = server.get("looks/night").good()["version"].clone();
+        server.post("looks/night/save", &json!({ "version": version, "note": note })).good()
+    };
+    stops(&server, -1.25);
+    save("one");
+    let first = history(&server)["entries"][2]["id"].clone();
+    ask(&server, json!({ "op": "go_to", "id": first })).good();
+    save("two");
+    let past = history(&server);
+    assert_eq!(past["notes"], json!([{ "revision": 6, "note": "two" }, { "revision": 5, "note": "one" }]));
+    let entries = past["entries"].as_array().expect("a list");
+    let saved: Vec<&Value> = entries.iter().map(|entry| &entry["saved"]["revision"]).collect();
+    assert_eq!(saved, [&json!(6), &Value::Null, &json!(5), &Value::Null, &Value::Null]);
+    let look = ask(&server, json!({ "op": "go_to", "id": entries[2]["id"] })).good();
+    assert_eq!(look["steps"][1]["values"]["stops"], -1.25);
+}
+
 /// In the words of `diff`, newest first, with the way back to each.
 #[test]
 fn what_was_done_to_a_look_is_said_and_can_be_gone_back_to() {

@@ -108,17 +108,25 @@ pub(super) fn raise(draft: &Draft, bypassed: &[bool], stops: f64) -> Vec<Edit> {
     }
 }
 
-/// The text with another revision, and above it a comment line with a note where there is one.
-pub(super) fn with_revision(text: &str, revision: u32, note: &str) -> Result<String, String> {
+/// The text with another revision, and above it a comment line with a note where there is one, after those on `earlier`
+/// revisions.
+pub(super) fn with_revision(
+    text: &str,
+    revision: u32,
+    note: &str,
+    mut earlier: Vec<(u32, String)>,
+) -> Result<String, String> {
     let mut document = parse(text)?;
     let table = document.as_table_mut();
     replace(table, "revision", Value::from(i64::from(revision)));
-    if note.chars().any(|c| !c.is_whitespace() && !c.is_control())
-        && let Some(mut key) = table.key_mut("revision")
-    {
+    if note.chars().any(|c| !c.is_whitespace() && !c.is_control()) {
+        earlier.push((revision, note.to_owned()));
+    }
+    if let Some(mut key) = table.key_mut("revision").filter(|_| !earlier.is_empty()) {
         let decor = key.leaf_decor_mut();
         let before = decor.prefix().and_then(|p| p.as_str()).unwrap_or_default().to_owned();
-        decor.set_prefix(format!("{before}{}\n", note_line(revision, note)));
+        let lines: String = earlier.iter().map(|(of, note)| note_line(*of, note) + "\n").collect();
+        decor.set_prefix(before + &lines);
     }
     Ok(document.to_string())
 }

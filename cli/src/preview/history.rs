@@ -58,10 +58,18 @@ impl History {
         !self.redo.is_empty()
     }
 
-    /// Takes note of a state that another takes the place of.
+    /// Takes note of a state that another takes the place of. What was undone is forgotten, unless it was saved: then it stays
+    /// before this one, and the way back to it with it.
     pub(super) fn enter(&mut self, before: Arc<State>) {
-        self.undo.push(before);
-        self.redo.clear();
+        if self.redo.iter().any(|state| state.saved.is_some()) {
+            let back = State::new(before.text.clone(), before.bypassed.clone());
+            self.undo.push(before);
+            self.undo.extend(self.redo.drain(..).rev());
+            self.undo.push(Arc::new(back));
+        } else {
+            self.undo.push(before);
+            self.redo.clear();
+        }
         let mut bytes = 0;
         let kept = self.undo.iter().rev().take(MOST).take_while(|state| {
             bytes += state.text.len();
@@ -101,6 +109,19 @@ impl History {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_was_saved_stays_where_it_was_undone() {
+        let mut history = History::default();
+        let [first, saved, next] = ["a", "bb", "ccc"].map(|text| State::new(text.into(), Vec::new()));
+        let saved = Arc::new(saved.saved(2, "a note"));
+        history.enter(Arc::new(first));
+        let back = history.undo(&saved).unwrap();
+        history.enter(back);
+        let (all, now) = history.all(&Arc::new(next));
+        assert_eq!(all.iter().map(|state| state.text.as_str()).collect::<Vec<_>>(), ["a", "bb", "a", "ccc"]);
+        assert!(now == 3 && all[1].saved.is_some() && !history.can_redo());
+    }
 
     #[test]
     fn what_can_be_undone_has_a_bound() {

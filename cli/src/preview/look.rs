@@ -330,7 +330,10 @@ impl Session {
         let on_disk = outside.unwrap_or(self.disk_draft.revision);
         let revision = self.draft.revision.unwrap_or(1).max(on_disk.unwrap_or(1));
         let revision = revision.checked_add(1).ok_or("the revision cannot be raised any more")?;
-        edit::with_revision(&self.now.text, revision, note)
+        // Who went back to before a save keeps what was noted on that one.
+        let there = look::notes(&self.now.text);
+        let earlier = look::notes(&self.disk).into_iter().filter(|note| !there.contains(note)).collect();
+        edit::with_revision(&self.now.text, revision, note, earlier)
     }
 
     /// What was written.

@@ -90,12 +90,14 @@ fn light_is_raised_where_the_look_has_an_exposure() {
 
 #[test]
 fn saving_raises_the_revision_and_keeps_the_notes() {
-    let once = with_revision(LOOK, 4, " less\n green\u{7} ").unwrap();
+    let once = with_revision(LOOK, 4, " less\n green\u{7} ", Vec::new()).unwrap();
     let line = "# Raised with each save.\n# Revision 4: less green\nrevision = 4    # so far\n";
     assert_eq!(once, LOOK.replace("# Raised with each save.\nrevision = 3    # so far\n", line));
-    let twice = with_revision(&once, 5, "").unwrap();
+    let twice = with_revision(&once, 5, "", Vec::new()).unwrap();
     assert_eq!(twice, once.replace("revision = 4", "revision = 5"));
-    let none = with_revision("schema = 1\ngeneration = 2\ntitle = 'A'\n[[step]]\ndo = 'tone'\n", 2, "first").unwrap();
+    let none =
+        with_revision("schema = 1\ngeneration = 2\ntitle = 'A'\n[[step]]\ndo = 'tone'\n", 2, "first", Vec::new())
+            .unwrap();
     assert_eq!(
         none,
         "schema = 1\ngeneration = 2\ntitle = 'A'\n# Revision 2: first\nrevision = 2\n[[step]]\ndo = 'tone'\n"

@@ -17,6 +17,13 @@ export const make = (tag, attributes, ...children) => fill(document.createElemen
 
 export const draw = (tag, attributes, ...children) => fill(document.createElementNS(SVG, tag), attributes, children);
 
+// A comma in a number, as many keyboards have it, is its point: a browser would drop it, and take 0,5 for 05.
+document.addEventListener("beforeinput", (event) => {
+    if (event.data !== "," || !event.target.matches?.("input[type=number]")) return;
+    event.preventDefault();
+    document.execCommand("insertText", false, ".");
+});
+
 export const find = (id) => document.getElementById(id);
 
 // Sets text only where it differs, so that nothing is announced or selected anew without cause.

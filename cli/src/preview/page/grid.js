@@ -4,11 +4,11 @@
 import { clamp, find, make, plain, same, say, signed } from "./dom.js";
 import { edit } from "./edits.js";
 import { GridPicture } from "./grid_draw.js";
-import { eiOf, isGrid, readingOf, specs, tileOf } from "./grid_work.js";
+import { isGrid, readingOf, specs, tileOf } from "./grid_work.js";
 import { heads } from "./grid_heads.js";
 import { crossTo, mat, screenPicture } from "./stage.js";
 import { change, drawn, state } from "./state.js";
-import { readPixel } from "./work.js";
+import { eiOf, readPixel } from "./work.js";
 
 let cells = [];
 let shape = null;

@@ -3,7 +3,7 @@
 import { choices, find, make, say, titled } from "./dom.js";
 import { edit } from "./edits.js";
 import { MOST, isGrid } from "./grid_work.js";
-import { change, drawn, state } from "./state.js";
+import { LIVE, change, drawn, state } from "./state.js";
 
 const option = (value, label) => ({ value: String(value), label });
 const labelOf = (list, name) => list.find((e) => e.name === name)?.label || name;
@@ -42,7 +42,7 @@ function settle() {
         ...grid,
         of: ["displays", "frames", "versions"].includes(of) ? of : grid.of,
         displays: known((displays ?? grid.displays ?? others.slice(0, 1).map((d) => d.name)), (name) => show.displays.some((d) => d.name === name), MOST.displays),
-        frames: known(grid.frames ?? frames?.map(byName) ?? show.frames.filter((f) => String(f.id) !== pick.frame).map((f) => ({ frame: String(f.id), camera: pick.camera, shot: null })),
+        frames: known(grid.frames ?? frames?.map(byName) ?? show.frames.filter((f) => String(f.id) !== pick.frame && f.id !== LIVE).map((f) => ({ frame: String(f.id), camera: pick.camera, shot: null })),
             ({ frame, camera, shot }) => show.frames.some((f) => String(f.id) === frame) && show.cameras.some((c) => c.name === camera)
                 && (shot === null || (shots?.shots ?? []).some((s) => s.name === shot)), MOST.frames),
     };

@@ -6,18 +6,12 @@
 import { newest, bytes, get, post } from "./server.js";
 import { Curve, signalAt } from "./signal.js";
 import { change, drawn, fault, state } from "./state.js";
-import { askCube, askFrame, askOverlay } from "./work.js";
+import { askCube, askFrame, askOverlay, eiOf } from "./work.js";
 
 // Tiles at once, the first among them; of versions, those that the server holds come beside it.
 export const MOST = { displays: 4, frames: 4 };
 
 export const isGrid = ({ view }) => view.mode === "grid";
-
-// The exposure index that is chosen, where a camera has it; else its first.
-export const eiOf = (camera) => {
-    const eis = state.show.cameras.find((c) => c.name === camera)?.eis ?? [];
-    return eis.includes(state.view.ei) ? state.view.ei : eis[0] ?? null;
-};
 
 // The tiles as they should be, by what is chosen.
 export function specs({ grid, pick, look, show }) {

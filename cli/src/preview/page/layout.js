@@ -3,9 +3,10 @@
 
 import { choices, clamp, find, same, say } from "./dom.js";
 import * as live from "./live.js";
+import { Picture } from "./picture.js";
 import { pinCross } from "./scope_pins.js";
-import { step } from "./shots.js";
 import { Lost, newest, post } from "./server.js";
+import { step } from "./shots.js";
 import { change, drawn, fault, state } from "./state.js";
 
 const SURROUNDS = ["dim", "grey", "black"];
@@ -80,14 +81,15 @@ drawn(({ layout, errors }) => {
 
 let last = null;
 
-// A zoomed picture has so many pixels of the screen to a pixel of the canvas, and shows the cross.
-drawn(({ layout, frame }) => {
-    const now = [layout.zoom, frame?.id, find("canvas").width];
+// A zoomed picture has so many pixels of the screen to a pixel of the frame, and shows the cross.
+drawn(({ layout, frame, view }) => {
+    const across = frame ? Picture.extent(frame, view.held ? "look" : view.mode).width : 0;
+    const now = [layout.zoom, frame?.id, across];
     if (same(now, last)) return;
     last = now;
     const fit = find("fit");
     fit.dataset.zoom = layout.zoom;
-    find("picture").style.setProperty("--across", `${(layout.zoom * find("canvas").width) / devicePixelRatio}px`);
+    find("picture").style.setProperty("--across", `${(layout.zoom * across) / devicePixelRatio}px`);
     if (layout.zoom) showCross();
 });
 

@@ -127,34 +127,36 @@ export class Picture {
         this.held.nudge = { texture, of: table };
     }
 
-    // Pixels across and down that the panes of `mode` take.
-    static extent(frame, mode) {
-        const { width, height } = frame;
+    // Pixels across and down that the panes of `mode` take, where they have every `every`th pixel of the frame.
+    static extent(frame, mode, every = 1) {
+        const [width, height] = [frame.width, frame.height].map((v) => Math.ceil(v / every));
         return mode === "compare" ? { width: 3 * width + 2 * GAP, height } : { width, height };
     }
 
     // The canvas takes so many pixels; what is drawn goes where they change.
-    resize(frame, mode) {
+    resize(frame, mode, every = 1) {
         const { canvas } = this;
-        const { width, height } = Picture.extent(frame, mode);
+        const { width, height } = Picture.extent(frame, mode, every);
         if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
     }
 
-    // Draws one pane, or three side by side; `settings`: { frame, mode, show, divide, nudged, apart, otherIsSignal, mat }.
-    draw({ frame, mode, show, divide, nudged, apart, otherIsSignal, mat }) {
+    // Draws one pane, or three side by side; `settings`: { frame, mode, show, divide, nudged, apart, otherIsSignal, mat, every }.
+    draw({ frame, mode, show, divide, nudged, apart, otherIsSignal, mat, every = 1 }) {
         const { gl } = this;
-        this.resize(frame, mode);
+        this.resize(frame, mode, every);
+        const { width, height } = Picture.extent(frame, "look", every);
         gl.disable(gl.SCISSOR_TEST);
         gl.clearColor(...mat, 1);
         gl.clear(gl.COLOR_BUFFER_BIT);
         gl.enable(gl.SCISSOR_TEST);
         const panes = mode === "compare" ? [SHOW.OTHER, SHOW.LOOK, SHOW.DIFFERENCE] : [show];
         for (const [i, what] of panes.entries()) {
-            const x = i * (frame.width + GAP);
-            gl.viewport(x, 0, frame.width, frame.height);
-            gl.scissor(x, 0, frame.width, frame.height);
+            const x = i * (width + GAP);
+            gl.viewport(x, 0, width, height);
+            gl.scissor(x, 0, width, height);
             const at = this.use(what, nudged, apart);
-            gl.uniform1i(at("height"), frame.height);
+            gl.uniform1i(at("height"), height);
+            gl.uniform1i(at("every"), every);
             gl.uniform1i(at("otherIsSignal"), otherIsSignal ? 1 : 0);
             gl.uniform1f(at("divide"), Math.round(divide * frame.width));
             gl.uniform2i(at("origin"), x, 0);

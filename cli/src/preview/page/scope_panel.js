@@ -9,7 +9,7 @@ import { camera, display } from "./work.js";
 
 // `kind`: what is counted for it.
 const SCOPES = [
-    { name: "stops", title: () => "Stops from mid-grey", short: "Stops", kind: "stops", plot: plots.stops, words: plots.stopsWords },
+    { name: "stops", title: () => `Stops from mid-grey${state.view.ei === null ? "" : `, EI ${state.view.ei}`}`, short: "Stops", kind: "stops", plot: plots.stops, words: plots.stopsWords },
     { name: "display", title: ({ unit }) => `Display, ${unit === "nits" ? "nits of a grey" : "% of the signal"}`, short: "Display", kind: "display", plot: plots.display, words: plots.displayWords },
     { name: "histogram", title: () => "Histogram of stops", short: "Histogram", kind: "stops", plot: plots.histogram, words: plots.histogramWords },
     { name: "chromaticity", title: () => "Chromaticity u\u2032 v\u2032", short: "u\u2032 v\u2032", kind: "chroma", plot: plots.chromaticity, words: plots.chromaticityWords },

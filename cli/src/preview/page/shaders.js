@@ -120,9 +120,10 @@ uniform bool otherIsSignal;
 const bool apart = ${apart};
 const bool nudged = ${nudged};
 const int show = ${show};
-// Lower left corner of the pane on the canvas, and the height of the frame.
+// Lower left corner of the pane on the canvas, its height, and which pixels of the frame it has: every one, or every second and so on.
 uniform ivec2 origin;
 uniform int height;
+uniform int every;
 // Pixels left of the divide.
 uniform float divide;
 out vec4 colour;
@@ -138,20 +139,21 @@ vec3 band(float apart) {
     return ${vector(BANDS.at(-1))};
 }
 
-// The other side, of its own frame: as large as fits into this one, a pixel for a pixel.
+// The other side, of its own frame: as large as fits into this one, a pixel for a pixel. \`at\`: a pixel of this one.
 vec3 aside(ivec2 at) {
     vec2 size = vec2(textureSize(frame, 0));
     vec2 own = vec2(textureSize(otherFrame, 0));
     float times = max(own.x / size.x, own.y / size.y);
-    vec2 place = (vec2(at.x, height - 1 - at.y) + 0.5 - 0.5 * size) * times + 0.5 * own;
+    vec2 place = (vec2(at) + 0.5 - 0.5 * size) * times + 0.5 * own;
     if (any(lessThan(place, vec2(0.0))) || any(greaterThanEqual(place, own))) return vec3(0.0);
     vec3 recorded = vec3(texelFetch(otherFrame, ivec2(place), 0).rgb) / 65535.0;
     return tetrahedral(other, nudged ? exposed(nudge, recorded) : recorded);
 }
 
 void main() {
-    ivec2 at = ivec2(gl_FragCoord.xy) - origin;
-    vec3 recorded = vec3(texelFetch(frame, ivec2(at.x, height - 1 - at.y), 0).rgb) / 65535.0;
+    ivec2 pixel = ivec2(gl_FragCoord.xy) - origin;
+    ivec2 at = min(ivec2(pixel.x, height - 1 - pixel.y) * every, textureSize(frame, 0) - 1);
+    vec3 recorded = vec3(texelFetch(frame, at, 0).rgb) / 65535.0;
     vec3 signal = nudged ? exposed(nudge, recorded) : recorded;
     bool left = float(at.x) < divide;
     vec3 shown;

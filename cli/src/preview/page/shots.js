@@ -5,7 +5,7 @@ import { choices, find, make, plain, same, say, titled } from "./dom.js";
 import { numberField, vectorField } from "./fields.js";
 import { Lost, Refused, get, post } from "./server.js";
 import { LIVE, change, drawn, fault, lower, raise, state } from "./state.js";
-import { bakeOther, compareSides, lookChanged, pick, readShots } from "./work.js";
+import { bakeOther, bakeOverlay, compareSides, lookChanged, pick, readCurve, readShots } from "./work.js";
 
 const KEYS = ["slope", "offset", "power", "saturation"];
 const path = (name, more = "") => `shots/${encodeURIComponent(name)}${more}`;
@@ -121,9 +121,17 @@ export async function choose(name) {
     }
     change({ shot: null, helped: null });
     await pick(values);
-    const eis = state.show.cameras.find((camera) => camera.name === state.pick.camera)?.eis ?? [];
-    if (eis.includes(shot?.ei)) change({ ei: shot.ei }, "view");
+    takeEi(shot);
     await readShot();
+}
+
+// The exposure index that a shot was exposed at becomes that of the page, where the camera is rated at it.
+export function takeEi(shot) {
+    const eis = state.show.cameras.find((camera) => camera.name === state.pick.camera)?.eis ?? [];
+    if (!eis.includes(shot?.ei) || state.view.ei === shot.ei) return;
+    change({ ei: shot.ei }, "view");
+    bakeOverlay();
+    readCurve();
 }
 
 async function readFrames() {
@@ -308,5 +316,7 @@ export function begin() {
     const stops = (by) => () => help({ op: "exposure", stops: by * (Number(find("shot-stops").value) || 0) });
     click("shot-up", stops(1));
     click("shot-down", stops(-1));
+    find("shot-stops").addEventListener("keydown", (event) => event.key === "Enter" && stops(1)());
+    for (const id of ["shot-kelvin", "shot-tint"]) find(id).addEventListener("keydown", (event) => event.key === "Enter" && find("shot-white").click());
     click("shot-white", () => help({ op: "white", kelvin: Number(find("shot-kelvin").value), tint: Number(find("shot-tint").value) || null }));
 }

@@ -29,7 +29,9 @@ export function open(is, then = null) {
     named = false;
     if (state.view.ei) find("new-ei").value = state.view.ei;
     proposeName();
-    find("new-scene").focus();
+    // Chosen anew for each shot: the correction before may be of another light.
+    find("new-from").checked = false;
+    find("new-scene").select();
 }
 
 let sending = false;

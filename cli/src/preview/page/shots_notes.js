@@ -3,7 +3,7 @@
 import { find, make, say } from "./dom.js";
 import { Lost, post } from "./server.js";
 import { change, drawn, fault, state } from "./state.js";
-import { take } from "./shots.js";
+import { take, takeEi } from "./shots.js";
 
 const FIELDS = [["scene", "Scene"], ["take", "Take"], ["reel", "Reel"], ["timecode", "Timecode"], ["ei", "Exposure index"], ["note", "Note"]];
 
@@ -30,6 +30,7 @@ async function write() {
         say(find("status"), state.helped);
         open(false);
         take(shot);
+        takeEi(shot);
         find("shot-notes-edit").focus();
     } catch (error) {
         if (!(error instanceof Lost)) fault("shots", error.message);

@@ -63,6 +63,39 @@ export function isShown({ coloured }) {
     return state.live?.frozen ? same({ ...wanted }, { table: coloured.table, divide: coloured.divide }) : lastTables.includes(coloured.table);
 }
 
+// Pixels of a frame from which on a browser without a graphics card may take a second to draw it; milliseconds from which on it is
+// drawn by fewer pixels while it moves, and what that is to take; and after how long it no longer moves.
+const LARGE = 1 << 20;
+const HEAVY = 100;
+const LIGHT = 40;
+const MOVES = 300;
+const MOST_SPACED = 8;
+
+// Milliseconds that the last large frame took with all of its pixels.
+let took = 0;
+let movedAt = -Infinity;
+let resting = null;
+
+// Which pixels are drawn: every one, unless something moves that cannot be drawn as fast. All of them are drawn once it rests.
+function spacing({ width, height }) {
+    clearTimeout(resting);
+    const now = performance.now();
+    const isMoving = now - movedAt < MOVES;
+    movedAt = now;
+    if (width * height < LARGE || took < HEAVY || !isMoving) return 1;
+    resting = setTimeout(() => {
+        [drawnLast, movedAt] = [[], -Infinity];
+        change({});
+    }, MOVES);
+    return clamp(Math.ceil(Math.sqrt(took / LIGHT)), 2, MOST_SPACED);
+}
+
+function time({ width, height }) {
+    if (width * height < LARGE) return;
+    const start = performance.now();
+    picture.finished().then(() => { took = performance.now() - start; });
+}
+
 let isColoured = false;
 let lastNudge = null;
 let drawnLast = [];
@@ -96,7 +129,9 @@ drawn((state) => {
     if (view.mode === "grid") return;
     const otherIsSignal = view.other === "signal" || other === null;
     const mode = view.held ? "look" : view.mode;
-    picture.draw({ frame, mode, show: show(state), divide, nudged, apart: Boolean(other?.frame), otherIsSignal, mat: mat() });
+    const every = spacing(frame);
+    picture.draw({ frame, mode, show: show(state), divide, nudged, apart: Boolean(other?.frame), otherIsSignal, mat: mat(), every });
+    if (every === 1) time(frame);
 }, { each: true });
 
 // When the picture has been drawn. A plain canvas is shown with the page's next frame.
@@ -249,8 +284,8 @@ export function pixelAt(event, held = false) {
     const { frame } = state;
     if (state.view.mode === "grid") return null;
     const { left, top, width, height } = find("canvas").getBoundingClientRect();
-    const { width: across, height: down } = find("canvas");
     if (!frame || !width) return null;
+    const { width: across, height: down } = Picture.extent(frame, state.view.held ? "look" : state.view.mode);
     const x = Math.floor(((event.clientX - left) / width) * across) % (frame.width + GAP);
     const y = Math.floor(((event.clientY - top) / height) * down);
     if (held) return { x: clamp(x, 0, frame.width - 1), y: clamp(y, 0, frame.height - 1) };

@@ -217,11 +217,19 @@ export function settle(wanted, show) {
     };
 }
 
+// The exposure index that was chosen last for each camera that is not in view.
+const lastEi = {};
+
+// The exposure index of a camera: as it was chosen for this one, else its first.
+export function eiOf(name, show = state.show, chosen = name === state.pick.camera ? state.view.ei : lastEi[name]) {
+    const eis = show.cameras.find((c) => c.name === name)?.eis ?? [];
+    return eis.includes(chosen) ? chosen : eis[0] ?? null;
+}
+
 export function settleView(view, show, pick) {
-    const eis = show.cameras.find((c) => c.name === pick.camera)?.eis ?? [];
     const { look, shot } = view.other === "signal" ? {} : side(view.other);
     const exists = view.other === "signal" || (shot ? state.shots?.shots.some((s) => s.name === shot) : show.looks.some((l) => l.name === look));
-    return { ei: eis.includes(view.ei) ? view.ei : eis[0] ?? null, other: exists ? view.other : "signal" };
+    return { ei: eiOf(pick.camera, show, view.ei), other: exists ? view.other : "signal" };
 }
 
 // Takes new picks, and asks anew for what they change.
@@ -229,8 +237,9 @@ export async function pick(values) {
     const before = state.pick;
     const now = { ...before, ...values };
     if (same(before, now)) return;
+    lastEi[before.camera] = state.view.ei;
     change({ pick: now });
-    change(settleView(state.view, state.show, now), "view");
+    change(settleView({ ...state.view, ei: lastEi[now.camera] }, state.show, now), "view");
     if (now.frame !== before.frame) change({ reading: null }, "view");
     if (now.look !== before.look) {
         // What was asked or told of the look before.

@@ -20,7 +20,8 @@ use std::time::Instant;
 /// How often a file that another program writes at the same moment is read again.
 const TRIES: usize = 5;
 
-/// What the page asks to be saved, and through which look and display its cube goes.
+/// What the page asks to be saved, and through which look and display its cube goes. A shot that names its look or its camera is
+/// baked for that, whatever the page shows.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Question {
@@ -34,8 +35,10 @@ pub(super) struct Question {
 }
 
 impl Question {
-    fn names(&self) -> [&str; 3] {
-        [&self.look, &self.camera, &self.display]
+    fn names<'n>(&'n self, shot: &'n Shot) -> [&'n str; 3] {
+        let [look, camera] = [(&shot.look, &self.look), (&shot.camera, &self.camera)]
+            .map(|(of_shot, shown)| of_shot.as_deref().unwrap_or(shown));
+        [look, camera, &self.display]
     }
 }
 
@@ -64,7 +67,7 @@ impl Shots {
         let read_again = studio.read_show_again();
         let show = studio.show();
         let baked = match read_again {
-            Ok(()) => self.baked(&show, name, question.names()),
+            Ok(()) => found(&show, name).and_then(|shot| self.baked(&show, name, question.names(shot))),
             Err(failure) => Err(failure.into()),
         };
         studio.tell(&json!({ "kind": "shots" }));
@@ -113,11 +116,12 @@ impl Shots {
         if !same(&show) {
             return Ok(());
         }
+        let names = question.names(found(&show, name)?);
         // The next save does not wait for this.
-        let files = cubes(&jobs(&show, name, question.names())?, true)?;
+        let files = cubes(&jobs(&show, name, names)?, true)?;
         let _turn = self.turn.lock().unwrap_or_else(PoisonError::into_inner);
         let now = studio.show();
-        let revision = |show: &Show| show.looks().get(&question.look).map(|look| look.item.revision());
+        let revision = |show: &Show| show.looks().get(names[0]).map(|look| look.item.revision());
         if same(&now) && revision(&now) == revision(&show) { put(out, &files) } else { Ok(()) }
     }
 }
