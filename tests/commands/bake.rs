@@ -236,7 +236,8 @@ fn the_audit_is_of_the_cube_that_was_written() {
         }
         assert_eq!(recorded[set]["count"], again.set(set).unwrap().count);
     }
-    let line = format!("# audit: plausible colours, tetrahedral: {}\n", again.line(Interpolation::Tetrahedral));
+    let line =
+        format!("# error: colours that a camera meets, tetrahedral: {}\n", again.line(Interpolation::Tetrahedral));
     let header = String::from_utf8(text).unwrap();
     assert!(header.contains(&line), "{line} is not in {}", &header[..900]);
     // Nine points of a film print are far from enough: an audit that finds nothing has not looked.

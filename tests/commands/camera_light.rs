@@ -124,7 +124,7 @@ fn a_matrix_that_cannot_be_is_refused_by_its_key() {
         (made("to_xyz = [[1, 0, 0], [0, 1, 0], [0, 0, 1]]", ", illuminant = \"D55\""), "does not keep white"),
         (made("to_xyz = [[1, 0, 0], [0, 1, 0]]", ", illuminant = \"D55\""), "three rows"),
         (made(rows, ""), "illuminant"),
-        (made(rows, ", illuminant = \"D55\"").replace("03-14", "02-30"), "is no day"),
+        (made(rows, ", illuminant = \"D55\"").replace("03-14", "02-30"), "is not a date"),
         (format!("{}\nkelvin = 4000", made(rows, ", illuminant = \"D55\"")), "there is one"),
     ];
     for (i, (matrix, says)) in cases.iter().enumerate() {
