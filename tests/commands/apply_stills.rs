@@ -215,7 +215,8 @@ fn slices_and_resuming_leave_nothing_out_and_do_nothing_twice() {
     assert_eq!(names(&report["skipped"]).len(), 4);
     assert_eq!(fs::read(dir.path().join("out/g.1004.png")).unwrap(), b"as it was");
     // Without it the frame is made again.
-    output(dir.path(), &format!("{args} --slice 4/5"));
+    assert_says(&refused(dir.path(), &format!("{args} --slice 4/5")), &["out/g.1004.png", "--force"]);
+    output(dir.path(), &format!("{args} --slice 4/5 --force"));
     assert!(fs::read(dir.path().join("out/g.1004.png")).unwrap().starts_with(b"\x89PNG"));
     for bad in ["0/3", "4/3", "x"] {
         assert_says(&refused(dir.path(), &format!("{args} --slice {bad}")), &["--slice", "K/N"]);
@@ -380,7 +381,8 @@ fn light_that_is_given_as_a_camera_signal_is_warned_of() {
         &["warning: light.exr is scene light of aces-ap1, by its chromaticities, not a signal of camera a"],
     );
     assert_says(&err, &["give --scene-linear aces-ap1 in place of --camera"]);
-    let report = json(dir.path(), &format!("{args} --json"));
+    let (out, _) = ends(dir.path(), &format!("{args} --json"), 0);
+    let report: Value = serde_json::from_str(&out).unwrap();
     assert!(names(&report["notes"])[0].contains("--scene-linear aces-ap1"), "{report}");
     let (_, err) = ends(dir.path(), &args.replace("--camera a", "--scene-linear aces-ap1"), 0);
     assert!(!err.contains("warning"), "{err}");

@@ -6,6 +6,7 @@ use crate::table;
 use crate::{output, target};
 use rushlight::pipeline::{Pipeline, Stage};
 use rushlight::table_file::Kind;
+use rushlight::table_file::TableFile;
 use rushlight::transfer::MID_GREY;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -139,7 +140,9 @@ fn run_table(args: &Probe) -> Result<(), Failure> {
     let asked = colours(args, None)?;
     let [low, high] = source.domain();
     let is_outside = |rgb: &[f64; 3]| (0..3).any(|c| rgb[c] < low[c] || rgb[c] > high[c]);
-    if let Some([r, g, b]) = asked.iter().find(|rgb| is_outside(rgb)) {
+    // A CLF may be steps without bounds.
+    let has_edge = matches!(source, TableFile::Cube(..));
+    if let Some([r, g, b]) = asked.iter().find(|rgb| has_edge && is_outside(rgb)) {
         let [r, g, b] = [r, g, b].map(|v| rushlight::invalid::short(*v));
         output::note(&format!(
             "{r} {g} {b} lies outside the domain of the file: what is printed is the edge of its table"

@@ -119,9 +119,8 @@ pub fn pair<'s>(old: Option<&'s Input>, new: Option<&'s Input>, request: &Reques
             pictures = shows(a, b, request, &limits)?;
         }
         (a, b) => {
-            if let (Content::Look(a), Content::Look(b)) = (a, b) {
+            if matches!((a, b), (Content::Look(_), Content::Look(_))) {
                 item.documents.push(document("look", old, new));
-                item.notes.extend(same_revision("the look", a, b));
             }
             let found = contexts(old, new, show, &request.pick);
             let (contexts, notes) = match found {
@@ -131,6 +130,9 @@ pub fn pair<'s>(old: Option<&'s Input>, new: Option<&'s Input>, request: &Reques
                 found => found?,
             };
             item.notes.extend(notes);
+            if let (Content::Look(a), Content::Look(b)) = (a, b) {
+                item.notes.extend(same_revision("the look", a, b));
+            }
             one_domain(a, b)?;
             for context in contexts {
                 pictures.push(one(old, new, context, identical, &limits)?);

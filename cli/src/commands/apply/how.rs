@@ -70,7 +70,10 @@ impl How {
     /// Takes note of a frame whose file says that it is scene light where a camera's signal is meant to be.
     pub(super) fn look_at(&self, path: &Path, frame: &Frame) {
         let Some(camera) = &self.camera else { return };
-        if let Ok(Known { state: state @ ImageState::Light(_), by }) = image_state::of(frame) {
+        // Light over 1 alone proves nothing: a camera's signal may have it.
+        if let Ok(Known { state: state @ ImageState::Light(_), by }) = image_state::of(frame)
+            && by.starts_with("its ")
+        {
             let path = path.display();
             let instead = match &state {
                 ImageState::Light(gamut) => gamut_name(gamut).unwrap_or("GAMUT"),
