@@ -94,10 +94,10 @@ pub(crate) struct Pick {
     /// Look of the show, by name
     #[arg(long, value_name = "NAME")]
     pub(crate) look: Option<String>,
-    /// Camera of the show, by name; for a look without a show CURVE+GAMUT, such as slog3+sgamut3-cine
+    /// Camera of the show, by name. For a look without a show: CURVE+GAMUT, such as slog3+sgamut3-cine
     #[arg(long, value_name = "NAME")]
     pub(crate) camera: Option<String>,
-    /// Display of the show, by name; for a look without a show a built-in display, such as bt709
+    /// Display of the show, by name. For a look without a show: a built-in display, such as bt709
     #[arg(long, value_name = "NAME")]
     pub(crate) display: Option<String>,
 }

@@ -15,12 +15,12 @@ mod write;
 pub(crate) use folder::NewFolder;
 pub(crate) use interrupt::{tidy_up_when_interrupted, when_interrupted};
 pub(crate) use read::{
-    LARGEST, check_opens, open, peek, read_bytes, read_document, read_regular, read_start, read_text, regular,
-    sha256_of,
+    LARGEST, check_opens, open, peek, read_bytes, read_document, read_end, read_regular, read_start, read_text,
+    regular, sha256_of,
 };
 pub(crate) use replace::{Expected, Replaced, replace};
 pub(crate) use temporary::{Leftovers, Passing};
-pub(crate) use write::{Batch, Pending, check, maker, write, write_by, write_within};
+pub(crate) use write::{Batch, Pending, check, maker, not_ours, says_ours, write, write_by, write_within};
 
 use crate::failure::Failure;
 use rushlight::document::Problems;

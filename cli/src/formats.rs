@@ -24,15 +24,21 @@ pub(crate) fn wanted<F: Copy>(given: &[String], known: &[(&str, F)]) -> Result<V
     if wanted.iter().filter(|(_, path)| path.is_none()).count() > 1 {
         return Err(Failure::new("--format: only one report can go to standard output: give the others =FILE"));
     }
+    let mut paths: Vec<&PathBuf> = wanted.iter().filter_map(|(_, path)| path.as_ref()).collect();
+    paths.sort();
+    if let Some([path, _]) = paths.windows(2).find(|two| two[0] == two[1]) {
+        return Err(Failure::new(format!("--format: two reports into {}: give each a file", path.display())));
+    }
     if wanted.is_empty() {
         wanted.extend(known.first().map(|(_, format)| (*format, None)));
     }
     Ok(wanted)
 }
 
-/// Writes every report that was asked for, those to files first.
+/// Writes every report that was asked for, those to files first. Where none is printed, `verdict` is, with the files.
 pub(crate) fn deliver<F: Copy>(
     wanted: &[Wanted<F>],
+    verdict: &str,
     mut text_of: impl FnMut(F) -> Result<String, Failure>,
 ) -> Result<(), Failure> {
     let mut printed = None;
@@ -43,5 +49,6 @@ pub(crate) fn deliver<F: Copy>(
             None => printed = Some(text),
         }
     }
-    printed.map_or(Ok(()), |text| output::print(&text))
+    let files: Vec<String> = wanted.iter().filter_map(|(_, path)| Some(output::pasted(path.as_ref()?))).collect();
+    output::print(&printed.unwrap_or_else(|| format!("{verdict}\nwritten to {}\n", files.join(", "))))
 }

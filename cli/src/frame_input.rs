@@ -31,7 +31,7 @@ pub(crate) fn light(path: &Path, is: &FrameIs, show: Option<&Show>) -> Result<Fr
     let shown = path.display();
     let told = "--frame-camera NAME for a camera's signal, or --frame-linear GAMUT for light";
     if let Some(name) = &is.frame_camera {
-        to_ap1(&mut still, From::Camera(&camera(name, show)?));
+        to_ap1(&mut still, From::Camera(&camera("--frame-camera", name, show)?));
         output::note(&format!("{shown}: taken for the signal of camera {name}"));
         return Ok(still);
     }
@@ -68,14 +68,14 @@ pub(crate) fn gamut(option: &str, name: &str) -> Result<Gamut, Failure> {
 }
 
 /// A camera of the show, or CURVE+GAMUT.
-pub(crate) fn camera(name: &str, show: Option<&Show>) -> Result<Camera, Failure> {
+pub(crate) fn camera(option: &str, name: &str, show: Option<&Show>) -> Result<Camera, Failure> {
     if let Some(entry) = show.and_then(|show| show.cameras().get(name)) {
         return Ok(entry.item.clone());
     }
     match show {
         Some(show) if !name.contains('+') => {
             let known = show.cameras().keys().map(String::as_str);
-            Err(Failure::new(format!("--frame-camera: {}", unknown("camera", name, known))))
+            Err(Failure::new(format!("{option}: {}", unknown("camera", name, known))))
         }
         _ => Ok(standing_camera(name).map_err(Failure::options)?.1.item),
     }

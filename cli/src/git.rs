@@ -68,8 +68,15 @@ pub(crate) fn place(folder: &Path) -> Result<(Arc<Path>, String), String> {
 /// The commit that a revision names.
 pub(crate) fn commit(top: &Path, revision: &str) -> Result<String, String> {
     let name = format!("{revision}^{{commit}}");
-    let found = git(top, &["rev-parse", "--verify", "--quiet", "--end-of-options", &name])
-        .map_err(|_| format!("`{revision}` is not a revision of this repository"))?;
+    let found =
+        git(top, &["rev-parse", "--verify", "--quiet", "--end-of-options", &name]).map_err(|_| {
+            match Path::new(revision).exists() {
+                true => format!(
+                    "`{revision}` is not a revision but a path: paths come after `--`, as in --git main -- {revision}"
+                ),
+                false => format!("`{revision}` is not a revision of this repository"),
+            }
+        })?;
     Ok(line(&found))
 }
 

@@ -29,12 +29,10 @@ mod system;
 mod table;
 mod target;
 mod text;
+mod usage;
 
 use clap::Parser;
-use clap::error::ContextKind;
-use std::error::Error;
 use std::ffi::OsString;
-use std::num::{IntErrorKind, ParseFloatError, ParseIntError};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -42,31 +40,14 @@ fn main() -> ExitCode {
         return code;
     }
     disk::tidy_up_when_interrupted(ffmpeg::end_running);
-    let args = args::Args::try_parse_from(std::env::args_os().map(plain_number));
-    match commands::run(args.unwrap_or_else(|error| in_plain_words(error).exit())) {
+    let words: Vec<OsString> = std::env::args_os().map(plain_number).collect();
+    let args = args::Args::try_parse_from(&words);
+    match commands::run(args.unwrap_or_else(|error| usage::in_plain_words(error, &words).exit())) {
         Ok(code) => code,
         Err(failure) => {
             failure.report();
             ExitCode::from(failure::COULD_NOT_RUN)
         }
-    }
-}
-
-/// The error of an argument that is no number, in the words of a user rather than of Rust's parsers.
-fn in_plain_words(error: clap::Error) -> clap::Error {
-    let number = error.source().and_then(|source| {
-        let whole = source.downcast_ref::<ParseIntError>().map(|e| match e.kind() {
-            IntErrorKind::PosOverflow | IntErrorKind::NegOverflow => "the number is too large",
-            _ => "it must be a whole number",
-        });
-        whole.or(source.is::<ParseFloatError>().then_some("it must be a number"))
-    });
-    match (number, error.get(ContextKind::InvalidValue), error.get(ContextKind::InvalidArg)) {
-        (Some(right), Some(value), Some(argument)) => clap::Error::raw(
-            error.kind(),
-            format!("invalid value '{value}' for '{argument}': {right}\n\nFor more information, try '--help'.\n"),
-        ),
-        _ => error,
     }
 }
 

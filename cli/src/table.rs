@@ -8,7 +8,20 @@ use std::path::Path;
 
 /// What a file is that has to be a table, by its name.
 pub(crate) fn kind(path: &Path) -> Result<Kind, Failure> {
+    refuse_document(path)?;
     Kind::of(path).ok_or_else(|| Failure::new(format!("{}: the name must end in .cube, .clf or .png", path.display())))
+}
+
+/// Refuses a show or a look where a file made from one is needed.
+pub(crate) fn refuse_document(path: &Path) -> Result<(), Failure> {
+    let is_document = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("toml"));
+    match is_document && path.is_file() {
+        true => Err(Failure::new(format!(
+            "{} is a document, not a table: `rushlight bake` checks a show or a look, and makes cubes of it",
+            path.display()
+        ))),
+        false => Ok(()),
+    }
 }
 
 /// Reads a table file, tolerantly.

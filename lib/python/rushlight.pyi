@@ -294,7 +294,7 @@ def fit(pipeline: Pipeline, points: int = 33, *, reader: _Reader = "tetrahedral"
     """A cube whose nodes are chosen for the least error between them, and what was done."""
 
 def stress(pipeline: Pipeline, points: int = 33, *, reader: _Reader = "tetrahedral") -> dict[str, Any]:
-    """What breaks the look: `grade` is holds, marginal or breaks."""
+    """What breaks the look: `verdict` is holds, marginal or breaks."""
 
 def diff(
     old: _Path,

@@ -180,8 +180,10 @@ impl<'s> Baked<'s> {
         comments.extend(self.fit.map(|r| fit_line(&r)));
         if let Some(audit) = &self.audit {
             let kinds = self.options.reader.interpolations().iter();
-            comments
-                .extend(kinds.map(|kind| format!("audit: plausible colours, {}: {}", kind.name(), audit.line(*kind))));
+            let said = |kind: &Interpolation| {
+                format!("error: colours that a camera meets, {}: {}", kind.name(), audit.line(*kind))
+            };
+            comments.extend(kinds.map(said));
         }
         comments
     }

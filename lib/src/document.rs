@@ -146,6 +146,14 @@ impl<'t> Document<'t> {
 
     /// The problems, in the order of the text.
     pub fn into_problems(mut self) -> Problems {
+        // A misspelt table is one mistake, not another one for each table in it.
+        let unknown: Vec<(String, String)> =
+            self.list.iter().map(|p| (format!("{}.", p.key), p.message.clone())).collect();
+        self.list.retain(|p| {
+            let is_twice =
+                |(key, message): &(String, String)| key != "." && p.key.starts_with(&**key) && p.message == *message;
+            !(p.message.starts_with("unknown key") && unknown.iter().any(is_twice))
+        });
         self.list.sort_by(|a, b| (a.span.start, &a.key).cmp(&(b.span.start, &b.key)));
         Problems { name: self.name.to_owned(), text: self.text.to_owned(), list: self.list }
     }

@@ -16,6 +16,7 @@ mod zones;
 pub use cube::{Basis, ExposureCube, Options, POINTS};
 pub use edges::{Edge, EdgeErrors, Edges, MOST_OFF, Shown};
 pub use file::Job;
+pub(crate) use file::has_rating;
 pub use zones::{Fill, Kind, NEAR, Settings as ZoneSettings, WIDTH, WINDOW, ZONE, Zone, Zones, signed};
 
 pub use stops::{Ends, Level, Limit, Mark, Row, SKIN, Settings, StopTable, Unlike, WHITE, check_per_stop, extrapolate};

@@ -34,14 +34,19 @@ impl fmt::Display for ImageState {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Camera => f.write_str("camera signal"),
-            Self::Light(gamut) => match CATALOGUE.iter().find(|named| same(&named.gamut, gamut)) {
-                Some(named) => write!(f, "scene light of {}", named.name),
+            Self::Light(gamut) => match gamut_name(gamut) {
+                Some(name) => write!(f, "scene light of {name}"),
                 None => f.write_str("scene light of its own primaries"),
             },
             Self::Display(Some(name)) => write!(f, "display signal for {name}"),
             Self::Display(None) => f.write_str("display signal"),
         }
     }
+}
+
+/// The name of a built-in gamut.
+pub fn gamut_name(gamut: &Gamut) -> Option<&'static str> {
+    CATALOGUE.iter().find(|named| same(&named.gamut, gamut)).map(|named| named.name)
 }
 
 /// A state, and how it is known.

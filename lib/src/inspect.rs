@@ -28,7 +28,7 @@ const DISPLAY_RISE: f64 = 0.72;
 /// The report on the table of a file.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Inspection {
-    /// The version of its shape: [`SCHEMA`].
+    /// The version of its shape.
     pub schema: u32,
     /// `1d`, `3d`, `1d+3d` for curves in front of a cube, or `clf` for a list of nodes, looked at as a cube sampled from it.
     pub kind: &'static str,
@@ -98,7 +98,7 @@ pub struct Figures {
     pub largest_step: LargestStep,
     /// The share of the domain over which neutrals rise from 10 to 90 percent of what they reach; none where they are flat.
     pub neutral_rise: Option<f64>,
-    /// `log`, `display` or `unclear`: what the input is likely to be, by [`neutral_rise`](Self::neutral_rise).
+    /// `log`, `display` or `unclear`: what the input is likely to be, by `neutral_rise`.
     pub likely_input: &'static str,
 }
 
@@ -165,14 +165,16 @@ impl Monotone {
 /// Limits of a table in which there is nothing to look at. They are our own, from cubes of looks and of faults.
 mod sound {
     /// Share of the values that may be clipped at one end.
-    pub(super) const CLIPPED: f64 = 0.05;
+    pub const CLIPPED: f64 = 0.05;
     /// How far a channel may fall along its axis: film-print-style looks turn hues, and fall by less.
-    pub(super) const FALL: f64 = 0.02;
+    pub const FALL: f64 = 0.02;
     /// How far a grey may fall.
     pub(super) const GREY_FALL: f64 = 0.002;
     /// How many steps of an identity table one step may be as large as.
     pub(super) const STEPS: f64 = 12.0;
 }
+
+pub use sound::{CLIPPED, FALL};
 
 /// What a person should check before a table is used, in sentences; empty for a sound table.
 fn concerns(departures: &[Departure], f: &Figures, size: usize) -> Vec<String> {

@@ -27,7 +27,7 @@ const CODES: f64 = 1023.0;
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[schemars(title = "Rushlight diff of two pictures")]
 pub struct Report {
-    /// The version of its shape: [`SCHEMA`].
+    /// The version of its shape.
     pub schema: u32,
     /// The file of the older picture.
     pub old: String,
@@ -56,6 +56,7 @@ impl Report {
             exceeded.map(|limit| format!("{} is {:.2}, and {limit} is allowed", limit.figure, figure(limit))).collect();
         let verdict = match (pictures.identical, limits.is_empty(), limits_exceeded.is_empty()) {
             (true, ..) => Verdict::Identical,
+            (_, true, _) if pictures.seen_percent == 0.0 => Verdict::Alike,
             (_, true, _) => Verdict::Different,
             (.., true) => Verdict::Within,
             (.., false) => Verdict::Beyond,
@@ -229,6 +230,9 @@ mod tests {
             (report.verdict, report.limits_exceeded)
         };
         assert_eq!(verdict(&new, &[]), (Verdict::Different, Vec::new()));
+        let close = frame(1, vec![0.501; 3]);
+        assert_eq!(verdict(&close, &[]).0, Verdict::Alike);
+        assert!(Verdict::Alike.passes() && !verdict(&close, &["max=0"]).0.passes());
         assert_eq!(verdict(&new, &["max=50", "mean=50"]), (Verdict::Within, Vec::new()));
         let (found, why) = verdict(&new, &["max=50", "p95=0.5"]);
         assert!(found == Verdict::Beyond && why.len() == 1 && why[0].contains("p95=0.5 is allowed"), "{why:?}");

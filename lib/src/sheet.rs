@@ -264,19 +264,19 @@ pub struct CubeSheet {
     /// SHA-256 of the file.
     pub sha256: String,
     /// Its error against the exact path on colours that a camera meets, if it was measured.
-    pub strays: Option<ErrorFigures>,
+    pub error: Option<ErrorFigures>,
 }
 
 impl CubeSheet {
     /// Of the bytes of `file`, which hold the cube of a job.
-    pub fn of(job: &Job<'_>, file: &str, bytes: &[u8], strays: Option<ErrorFigures>) -> Self {
+    pub fn of(job: &Job<'_>, file: &str, bytes: &[u8], error: Option<ErrorFigures>) -> Self {
         Self {
             file: file.to_owned(),
             camera: job.camera().name.to_owned(),
             display: job.display().name.to_owned(),
             points: job.points(),
             sha256: sha256(bytes),
-            strays,
+            error,
         }
     }
 }

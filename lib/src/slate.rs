@@ -2,9 +2,10 @@
 //! the description of a still, one fact a line, and are read back by [`Slate::parse`].
 
 use crate::display::{Display, DisplaySettings, STANDARDS};
+use crate::exposure::has_rating;
 use crate::files::Source;
 use crate::look::{GENERATION, Look};
-use crate::show::{Job, Show};
+use crate::show::{DisplayId, Job, Show};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// How the first line begins.
@@ -115,6 +116,14 @@ impl Slate {
         Some(STANDARDS.iter().find(|standard| standard.name == name).map(|standard| standard.name))
     }
 
+    /// What an exposure cube shows, and of which camera and rating it is, in words; none of another file.
+    pub fn exposure(&self) -> Option<[String; 2]> {
+        let shows = self.get("exposure cube")?.to_owned();
+        let camera = self.get("camera").map_or("?", |said| said.split(" (").next().unwrap_or(said));
+        let rated = self.get("rating").and_then(|said| Some(format!(", {}", said.split_once(',')?.0)));
+        Some([shows, format!("{camera}{}", rated.unwrap_or_default())])
+    }
+
     /// Whether it says that its file holds a camera's signal.
     pub fn is_camera_signal(&self) -> bool {
         self.get("samples") == Some("camera signal")
@@ -152,8 +161,20 @@ impl Slate {
                 stale.push(format!("the show has no such {what} any more: {said}"));
             }
         };
-        let camera = |said: &str| show.cameras().values().any(|c| said == format!("{} ({})", c.label, c.id));
-        let display = |said: &str| show.displays().values().any(|d| said == format!("{} ({})", d.label, d.id));
+        let cameras = |said: &str| {
+            let named = show.cameras().values().filter(|c| said == format!("{} ({})", c.label, c.id));
+            named.map(|c| &c.item).collect::<Vec<_>>()
+        };
+        let camera = |said: &str| !cameras(said).is_empty();
+        // A built-in display is what it was, whatever displays the show has.
+        let built_in = |said: &str| {
+            STANDARDS.iter().any(|standard| {
+                let id = DisplayId::new(Some(standard.name.to_owned()), &DisplaySettings::of(standard));
+                said == format!("{} ({id})", standard.name)
+            })
+        };
+        let display =
+            |said: &str| built_in(said) || show.displays().values().any(|d| said == format!("{} ({})", d.label, d.id));
         let shot = |said: &str| {
             let mut shots = show.shots().iter();
             shots.any(|(name, shot)| said == format!("{name}, {}", shot.numbers))
@@ -161,6 +182,12 @@ impl Slate {
         is("camera", &camera, "camera", &mut stale);
         is("display", &display, "display", &mut stale);
         is("shot", &shot, "shot with this correction", &mut stale);
+        let rated = self.get("rating").zip(self.get("camera")).map(|(rating, camera)| (rating, cameras(camera)));
+        if let Some((rating, of)) = rated.filter(|(_, of)| !of.is_empty())
+            && !of.iter().any(|camera| has_rating(camera, rating))
+        {
+            stale.push(format!("the camera has no such rating any more: {rating}"));
+        }
         if let Some(order) = self.get("order").filter(|order| *order != show.grading().words()) {
             stale.push(format!("its correction is meant otherwise: {order}"));
         }

@@ -149,12 +149,12 @@ impl Point {
         Self::new(path, signal, light, stops)
     }
 
-    /// In words: `hue 243 (blue), saturation 0.98, +3.1 stops`.
+    /// In words: `camera hue 243 (blue), saturation 0.98, +3.1 stops`; the hue is that of the camera's red, green and blue.
     pub fn words(&self) -> String {
         let what = match (&self.light.name, self.light.hue, self.light.saturation) {
             (Some(name), _, _) => name.clone(),
             (None, Some(hue), Some(saturation)) => {
-                format!("hue {hue:.0} ({}), saturation {saturation:.2}", rays::hue_name(hue))
+                format!("camera hue {hue:.0} ({}), saturation {saturation:.2}", rays::hue_name(hue))
             }
             _ => "grey".to_owned(),
         };

@@ -108,7 +108,7 @@ fn a_sequence_becomes_the_clip_that_its_stills_would_make_and_back() {
     fs::remove_file(root.join("back/f.0087.png")).unwrap();
     let report = json(root, "apply --cube same.cube out.mkv back/f.####.png --start 86 --resume --json");
     assert_eq!(report["done"], serde_json::json!(["back/f.0087.png"]));
-    assert_eq!(report["kept"].as_array().unwrap().len(), 2);
+    assert_eq!(report["skipped"].as_array().unwrap().len(), 2);
     let report = json(root, "apply --cube same.cube out.mkv stills/ --format tif --json");
     assert_eq!(report["done"][2], "stills/out.0003.tif");
 }

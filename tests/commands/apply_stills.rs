@@ -87,7 +87,7 @@ fn a_sequence_becomes_what_the_pipeline_makes_of_it() {
     let report = json(dir.path(), &format!("{NIGHT} shot.[1002-1003].exr cubed.####.tif --json"));
     assert_eq!(names(&report["done"]), ["cubed.1002.tif", "cubed.1003.tif"]);
     assert_eq!(report["points"], 33);
-    let most = report["strays"]["max_codes_10"].as_f64().unwrap();
+    let most = report["error"]["max_codes_10"].as_f64().unwrap();
     assert!(most > 0.0 && most < 20.0, "{report}");
     let (exact, cubed) = (open(dir.path(), "out/graded.1002.png"), open(dir.path(), "cubed.1002.tif"));
     let off = exact.samples().iter().zip(cubed.samples()).map(|(a, b)| f64::from((a - b).abs()) * 1023.0);
@@ -212,10 +212,11 @@ fn slices_and_resuming_leave_nothing_out_and_do_nothing_twice() {
     put(dir.path(), "out/g.1004.png", "as it was");
     let report = json(dir.path(), &format!("{args} --resume"));
     assert_eq!(names(&report["done"]), ["out/g.1003.png"]);
-    assert_eq!(names(&report["kept"]).len(), 4);
+    assert_eq!(names(&report["skipped"]).len(), 4);
     assert_eq!(fs::read(dir.path().join("out/g.1004.png")).unwrap(), b"as it was");
     // Without it the frame is made again.
-    output(dir.path(), &format!("{args} --slice 4/5"));
+    assert_says(&refused(dir.path(), &format!("{args} --slice 4/5")), &["out/g.1004.png", "--force"]);
+    output(dir.path(), &format!("{args} --slice 4/5 --force"));
     assert!(fs::read(dir.path().join("out/g.1004.png")).unwrap().starts_with(b"\x89PNG"));
     for bad in ["0/3", "4/3", "x"] {
         assert_says(&refused(dir.path(), &format!("{args} --slice {bad}")), &["--slice", "K/N"]);
@@ -361,4 +362,32 @@ fn every_format_is_written_from_every_other() {
     assert!(open(dir.path(), "out_png.jpg").info.tags.icc.is_some());
     let xy = open(dir.path(), "out_png.exr").info.tags.chromaticities.unwrap();
     assert_eq!(numbers(&serde_json::json!([xy[0].x as f32 as f64])), [f64::from(0.64f32)]);
+}
+
+/// Light that passes for a camera's signal gives a wrong picture: the run says so first.
+#[test]
+fn light_that_is_given_as_a_camera_signal_is_warned_of() {
+    let dir = saltmarsh();
+    let mut info = Info::new(Format::Exr, Depth::Half);
+    let [red, green, blue] = rushlight::gamut::AP1.primaries;
+    info.tags.chromaticities = Some([red, green, blue, rushlight::gamut::AP1.white]);
+    let frame = Frame::new(WIDTH, HEIGHT, false, signal(1), info).unwrap();
+    fs::write(dir.path().join("light.exr"), write(&frame, Format::Exr, Depth::Half).unwrap()).unwrap();
+    let args = format!("{NIGHT} --points 9 light.exr out.png");
+    let (_, err) = ends(dir.path(), &args, 0);
+    let err = err.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_says(
+        &err,
+        &["warning: light.exr is scene light of aces-ap1, by its chromaticities, not a signal of camera a"],
+    );
+    assert_says(&err, &["give --scene-linear aces-ap1 in place of --camera"]);
+    let (out, _) = ends(dir.path(), &format!("{args} --json"), 0);
+    let report: Value = serde_json::from_str(&out).unwrap();
+    assert!(names(&report["notes"])[0].contains("--scene-linear aces-ap1"), "{report}");
+    let (_, err) = ends(dir.path(), &args.replace("--camera a", "--scene-linear aces-ap1"), 0);
+    assert!(!err.contains("warning"), "{err}");
+    // Frames of a camera have no such tags.
+    fs::write(dir.path().join("log.exr"), picture(1, Format::Exr, Depth::Half)).unwrap();
+    let (_, err) = ends(dir.path(), &args.replace("light", "log"), 0);
+    assert!(!err.contains("warning"), "{err}");
 }

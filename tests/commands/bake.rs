@@ -172,15 +172,15 @@ fn an_old_cube_survives_a_failed_bake() {
     let dir = saltmarsh();
     let out = dir.path().join("out");
     let cube = "saltmarsh_night_r4_a_onset_5.cube";
-    put(&out, cube, "rushlight: the old cube");
+    put(&out, cube, "# made by rushlight 0.1.0: the old cube");
     fs::create_dir(out.join("manifest.json")).expect("a folder");
     let said = refused(dir.path(), "bake show.toml --out out");
     assert_says(&said, &["cannot write out/manifest.json: it is a folder"]);
-    assert_eq!(files(&out), BTreeMap::from([(cube.to_owned(), b"rushlight: the old cube".to_vec())]));
+    assert_eq!(files(&out), BTreeMap::from([(cube.to_owned(), b"# made by rushlight 0.1.0: the old cube".to_vec())]));
     fs::remove_dir(out.join("manifest.json")).expect("it is empty");
     output(dir.path(), "bake show.toml --out out");
     assert_eq!(files(&out).len(), 9);
-    assert_ne!(files(&out)[cube], b"rushlight: the old cube");
+    assert_ne!(files(&out)[cube], b"# made by rushlight 0.1.0: the old cube");
 }
 
 #[cfg(unix)]
@@ -188,7 +188,7 @@ fn an_old_cube_survives_a_failed_bake() {
 fn an_interrupted_bake_leaves_nothing_behind() {
     let dir = saltmarsh();
     let out = dir.path().join("out");
-    put(&out, "saltmarsh_night_r4_a_onset_96.cube", "rushlight: the old cube");
+    put(&out, "saltmarsh_night_r4_a_onset_96.cube", "# made by rushlight 0.1.0: the old cube");
     let mut child = std::process::Command::new(rushlight_tests::rushlight())
         .current_dir(dir.path())
         .args(["bake", "show.toml", "--points", "96", "--out", "out"])
@@ -206,7 +206,10 @@ fn an_interrupted_bake_leaves_nothing_behind() {
     assert_eq!(child.wait().expect("it ends").code(), Some(130));
     assert_eq!(
         files(&out),
-        BTreeMap::from([("saltmarsh_night_r4_a_onset_96.cube".to_owned(), b"rushlight: the old cube".to_vec())])
+        BTreeMap::from([(
+            "saltmarsh_night_r4_a_onset_96.cube".to_owned(),
+            b"# made by rushlight 0.1.0: the old cube".to_vec()
+        )])
     );
 }
 
@@ -236,7 +239,8 @@ fn the_audit_is_of_the_cube_that_was_written() {
         }
         assert_eq!(recorded[set]["count"], again.set(set).unwrap().count);
     }
-    let line = format!("# audit: plausible colours, tetrahedral: {}\n", again.line(Interpolation::Tetrahedral));
+    let line =
+        format!("# error: colours that a camera meets, tetrahedral: {}\n", again.line(Interpolation::Tetrahedral));
     let header = String::from_utf8(text).unwrap();
     assert!(header.contains(&line), "{line} is not in {}", &header[..900]);
     // Nine points of a film print are far from enough: an audit that finds nothing has not looked.
@@ -277,7 +281,7 @@ fn limits_on_the_error_decide_the_exit_code_and_keep_the_files() {
         ("p98=1", "--max-error: `p98=1`: "),
         ("grey.max=1", "unknown set of colours `grey`"),
         ("max=-1", "a limit is a number from 0 up"),
-        ("max=1 --no-audit", "'--no-audit'"),
+        ("max=1 --no-audit", "--no-audit"),
     ] {
         let said = refused(dir.path(), &format!("{bake} none --max-error {limit}"));
         assert_says(&said, &[part.replace("`p98=1`: ", "`p98`: unknown figure").as_str()]);

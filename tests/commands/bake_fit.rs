@@ -90,7 +90,7 @@ fn a_bake_ends_with_what_would_help_most() {
     }
     assert!(report.contains("Largest error: "), "{report}");
     // What is there already is not advised again.
-    let report = output(dir.path(), &format!("{NIGHT} --fit --shaper --format clf"));
+    let report = output(dir.path(), &format!("{NIGHT} --fit --shaper --format clf --out shaped"));
     let advice = report.split("\n\n").last().expect("a paragraph").replace('\n', " ");
     assert!(!advice.contains("--fit") && !advice.contains("--shaper"), "{advice}");
     // Without an audit nothing is known.

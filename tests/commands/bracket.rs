@@ -300,7 +300,7 @@ fn what_lies_off_the_curve_or_is_flattered_is_written_only_if_accepted() {
         |patch: &str| format!("measure {names} --stops -8:7:1 --ei 800 --show show.toml --camera b --write {patch}");
     // The surround, by name: 0.8 stops under the curve.
     let said = refused(dir.path(), &args("--patch 4,4,60,30"));
-    assert_says(&said, &["0.80 stops under mid-grey of the show's curve", "nothing is written", "--accept"]);
+    assert_says(&said, &["0.80 stops under mid-grey of the camera's curve", "nothing is written", "--accept"]);
     assert_eq!(fs::read_to_string(dir.path().join("show.toml")).unwrap(), SHOW);
     let said = output(dir.path(), &args("--patch 4,4,60,30 --accept"));
     assert_says(&said, &["EI 800: clip was 0.88, is 0.8", "EI 800: floor was -6.0 stops, is -"]);

@@ -120,7 +120,7 @@ fn captures_are_judged_in_every_form_of_report() {
     let text = ran(&["chain", "check", &show, "--camera", "a", "--display", "onset", &right], folder.path(), 0);
     assert!(text.contains("Right cube, right range, tetrahedral interpolation, 10 bits or more."), "{text}");
     let line = text.split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(line.contains("both readings agree") && line.contains(" times as much"), "{text}");
+    assert!(line.contains("both readings agree") && line.contains(" times worse"), "{text}");
     assert!(line.contains(" next ") && !line.contains(" next the right chain"), "{text}");
 
     let (recorder, app) = (format!("recorder={right}"), format!("app={none}"));

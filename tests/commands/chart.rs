@@ -119,7 +119,7 @@ fn what_cannot_be_used_is_refused_in_words() {
     put(dir.path(), "few.csv", "name,X,Y,Z\na,1,2,3\n");
     put(dir.path(), "bad.csv", "nm,power\n400,1\n500,x\n");
     let cases: Vec<(String, &[&str])> = vec![
-        (format!("chart b_d55.png --light noon {B}"), &["--light: `noon` is no light", "d5600"]),
+        (format!("chart b_d55.png --light noon {B}"), &["--light: `noon` is not a light", "d5600"]),
         (format!("chart b_d55.png --light d55 a {B}"), &["2 lights for 1 frames"]),
         (format!("chart b_d55.png --light bad.csv {B}"), &["bad.csv:3:"]),
         (format!("chart b_d55.png --light d55 {B} --patches few.csv"), &["few.csv: it has 1 patches"]),

@@ -170,7 +170,7 @@ fn the_command_says_it_by_frames_and_by_what_the_show_states() {
             "--chart takes two frames, this mode's and the other mode's: b_a.png is one too many",
         ),
         ("measure --to x --show show.toml --camera b", "--to: unknown camera `x`"),
-        ("measure --chart b_d55.png b_d55.png --light noon --show show.toml --camera b", "`noon` is no light"),
+        ("measure --chart b_d55.png b_d55.png --light noon --show show.toml --camera b", "`noon` is not a light"),
     ] {
         assert_says(&refused(root, args), &[says]);
     }

@@ -237,7 +237,7 @@ fn zones_say_how_much_of_them_is_theirs() {
     assert_eq!(record["warning"], Value::Null);
     for zone in record["zones"].as_array().unwrap() {
         assert!(zone["own"].as_array().unwrap().iter().all(|own| own.as_f64().unwrap() >= 0.5), "{zone}");
-        assert_eq!(zone["astray"], serde_json::json!([0, 0]), "{zone}");
+        assert_eq!(zone["codes_of_other_zones"], serde_json::json!([0, 0]), "{zone}");
     }
     // A window just as wide as two nodes of 33 points are apart, from beside one to beside the next: grey for a third of it.
     let args = "--camera a --ei 800 --points 33 --kind range --window -0.067 0.366";

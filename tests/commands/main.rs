@@ -1,6 +1,7 @@
 //! Runs of the binary, a file or a few for each command.
 //! One file: `cargo test --workspace --test commands bake::`.
 
+mod answers;
 mod apply_clips;
 mod apply_stills;
 mod bake;

@@ -448,7 +448,10 @@ fn a_hand_off_that_cannot_be_made_leaves_nothing() {
     ];
     refusals("package_a_hand_off_that_cannot_be_made_leaves_nothing", dir.path(), "", &wrong);
     let bad = show(|text| text.replace("name = \"12A-3\"", "name = \"12A-7\""));
-    assert_says(&refused(bad.path(), "package show.toml --out new"), &["shots[0].name: unknown correction `12A-7`"]);
+    assert_says(
+        &refused(bad.path(), "package show.toml --out new"),
+        &["shots[0].name: `12A-7` is in no file of [cdl]"],
+    );
     for dir in [&dir, &bad] {
         let names: Vec<String> =
             fs::read_dir(dir.path()).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();

@@ -149,7 +149,7 @@ fn the_newest_edit_is_stressed_and_an_older_search_is_stopped() {
     let found = ask();
     assert_eq!((&found["done"], &found["version"]), (&json!(true), &look["version"]));
     assert!(found["finding"]["words"].as_str().is_some_and(|w| w.contains(": ")), "{found}");
-    assert!(["holds", "marginal", "breaks"].iter().any(|g| found["finding"]["grade"] == *g), "{found}");
+    assert!(["holds", "marginal", "breaks"].iter().any(|g| found["finding"]["verdict"] == *g), "{found}");
 }
 
 #[cfg(unix)]

@@ -243,12 +243,12 @@ fn wrong_shots_are_refused_by_line_and_key_and_nothing_is_written() {
         (
             "name = \"12A-3\"",
             "name = \"12A-5\"",
-            format!("show.toml:{shot}:8: shots[0].name: unknown correction `12A-5`: did you mean"),
+            format!("show.toml:{shot}:8: shots[0].name: `12A-5` is in no file of [cdl]: did you mean"),
         ),
         (
             "id = \"none\"",
             "id = \"nine\"",
-            "shots[1].id: unknown correction `nine`: did you mean `none`? in the files".to_owned(),
+            "shots[1].id: `nine` is in no file of [cdl]: did you mean `none`?".to_owned(),
         ),
         (
             "files = [\"cdl/day3.ccc\"]",

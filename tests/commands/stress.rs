@@ -49,7 +49,7 @@ fn the_report_keeps_to_its_schema_and_names_a_neon_blue() {
     let report = json(dir.path(), &format!("{ONE} --json"));
     assert_holds_to(dir.path(), "stress", &report);
     assert_eq!(report["schema"], 2);
-    assert_ne!(report["grade"], "breaks");
+    assert_ne!(report["verdict"], "breaks");
     let case = &report["cases"][0];
     assert_eq!((case["look"].as_str(), case["points"].as_u64()), (Some("plain"), Some(5)));
     let lights: Vec<&str> =
@@ -87,7 +87,7 @@ fn what_is_marginal_ends_with_0_and_strictly_with_1() {
     let code = |options: &str| {
         let run = run(dir.path(), &format!("{ONE} --json {options}")).output().expect("it starts");
         let report: Value = serde_json::from_slice(&run.stdout).expect("JSON");
-        (report["grade"].as_str().expect("a grade").to_owned(), run.status.code())
+        (report["verdict"].as_str().expect("a grade").to_owned(), run.status.code())
     };
     assert_eq!(code(""), ("marginal".to_owned(), Some(0)));
     assert_eq!(code("--strict"), ("marginal".to_owned(), Some(1)));

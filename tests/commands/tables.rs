@@ -52,7 +52,7 @@ fn assert_close(got: &[f64], want: [f64; 3], close: f64) {
 fn inspect_says_what_a_cube_is_like() {
     let dir = tables();
     let text = output(dir.path(), "inspect day.cube --strict");
-    assert_says(&text, &["day.cube", "Day", "3d, 4 points", "blue falls 48 times", "conforms       yes"]);
+    assert_says(&text, &["day.cube", "Day", "3d, 4 points", "blue at 48 steps", "conforms       yes"]);
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
     assert_says(&text, &["verdict        look at it: a grey gets darker by up to", "a channel falls by up to"]);
     // Rows of one curve for all channels.

@@ -173,3 +173,19 @@ fn serves(words: &[&str], folder: &Path) {
     child.wait().expect("it ends");
     assert!(has_address, "{words:?} prints its address");
 }
+
+/// What `schema` prints is read by users: no links of the source, and no keys of other words than the reports have.
+#[test]
+fn schemas_are_in_plain_words() {
+    const KEYS: [&str; 7] = ["strays", "kept", "left", "parts_stray", "astray", "left_out", "grade"];
+    let help = help(&["schema"]);
+    let names = help.split("[possible values:").nth(1).and_then(|t| t.split(']').next()).expect("a list of schemas");
+    let names: Vec<&str> = names.split(',').map(str::trim).collect();
+    assert!(names.len() > 15, "{names:?}");
+    for name in names {
+        let text = String::from_utf8(run(&["schema", name], Path::new(".")).stdout).expect("UTF-8");
+        assert!(!text.contains("[`") && !text.contains("](Self"), "{name}");
+        let found: Vec<&&str> = KEYS.iter().filter(|key| text.contains(&format!("\"{key}\": {{"))).collect();
+        assert!(found.is_empty(), "{name}: {found:?}");
+    }
+}

@@ -224,7 +224,7 @@ fn names_that_cannot_be_meant_are_said_plainly() {
         ("README.md out.png", &["README.md: it is neither a still nor a clip"][..]),
         ("*.png out/", &["*.png", "####"]),
         ("shot.%04d.png out.png", &["a sequence is written to a name with ####"]),
-        ("other.%04d.png out.%04d.png", &["other.####.png", "no file is called so"]),
+        ("other.%04d.png out.%04d.png", &["other.####.png", "no file has such a name"]),
     ] {
         let said = refused(root, &format!("{NIGHT} {args}"));
         assert_says(&said, says);
@@ -237,4 +237,54 @@ fn names_that_cannot_be_meant_are_said_plainly() {
         .expect("it starts");
     assert_eq!(done.status.code(), Some(1), "{}", String::from_utf8_lossy(&done.stderr));
     assert!(root.join("o.0001.png").exists() && begun.elapsed() < std::time::Duration::from_secs(60));
+}
+
+/// A still of every format and a clip that a camera made stay as they are, and what the program made is replaced by a second run.
+#[test]
+fn pictures_of_others_are_not_replaced_by_apply() {
+    let dir = saltmarsh();
+    let root = dir.path();
+    shot(root, 3);
+    let mut ends = vec!["png", "tif", "exr", "jpg", "dpx"];
+    let clips = ["mov", "mp4", "mkv", "mxf", "avi", "nut", "webm"];
+    if Command::new("ffmpeg").arg("-version").output().is_ok_and(|o| o.status.success()) {
+        ends.extend(clips);
+    }
+    for end in ends {
+        let is_clip = clips.contains(&end);
+        let encoder = match end {
+            "mxf" => " --encoder mpeg2video --pixels yuv422p",
+            "avi" => " --encoder ffv1",
+            "webm" => " --encoder libvpx-vp9 --pixels yuv420p",
+            _ => "",
+        };
+        let input = if is_clip { "shot.####.png" } else { "shot.0001.png" };
+        let args = format!("{NIGHT} {input} other.{end}{encoder}");
+        put(root, &format!("other.{end}"), "an original, and a rushlight in it");
+        assert_says(&refused(root, &args), &[&format!("other.{end}"), "not made by this program", "--force"]);
+        assert_eq!(fs::read(root.join(format!("other.{end}"))).expect("mine"), b"an original, and a rushlight in it");
+        output(root, &format!("{args} --force"));
+        let made = fs::metadata(root.join(format!("other.{end}"))).expect("it is made").len();
+        assert!(made > 100, "{end}");
+        output(root, &args);
+    }
+    // One of a sequence, before any frame is written.
+    put(root, "out.0003.png", "an original");
+    assert_says(&refused(root, &format!("{NIGHT} shot.####.png out.####.png")), &["out.0003.png", "--force"]);
+    assert!(!root.join("out.0001.png").exists());
+}
+
+/// A cube of somebody else in which this program is named is no cube of ours.
+#[test]
+fn a_cube_that_only_names_the_program_is_not_ours() {
+    let dir = saltmarsh();
+    let root = dir.path();
+    let bake = "bake show.toml --look plain --points 3 --no-audit --out .";
+    output(root, bake);
+    let cube = files(root).keys().find(|name| name.ends_with(".cube")).expect("a cube").clone();
+    fs::remove_file(root.join("manifest.json")).expect("it was there");
+    output(root, bake);
+    fs::remove_file(root.join("manifest.json")).expect("it was there");
+    put(root, &cube, "# better than the one of rushlight\nLUT_3D_SIZE 2\n");
+    assert_says(&refused(root, bake), &[&cube, "not made by this program"]);
 }

@@ -186,7 +186,7 @@ fn one_faded_patch_does_not_turn_the_others() {
     let others = found.frames[0].after.iter().enumerate().filter(|(i, _)| *i != 14).map(|(_, d)| *d);
     assert!(others.fold(0.0, f64::max) < 0.6 && found.frames[0].after[14] > 5.0, "{:?}", found.frames[0].after);
     // The patch stands out most when the fit has not seen it.
-    assert!(found.frames[0].left_out[14] >= found.frames[0].after[14] - 0.1);
+    assert!(found.frames[0].without_patch[14] >= found.frames[0].after[14] - 0.1);
 }
 
 #[test]
@@ -196,7 +196,7 @@ fn a_camera_that_sees_otherwise_is_said() {
     let found = colours(&chart, &[shot(&chart, &light, &of_camera(&chart, &light), "slog3")], None).unwrap();
     // The invented camera of the demo: a matrix leaves something, and a patch unseen leaves more.
     assert!(found.after.mean > 0.3 && found.after.mean < 3.0, "{:?}", found.after);
-    let unseen = found.left_out.mean;
+    let unseen = found.without_patch.mean;
     assert!(unseen > found.after.mean, "{unseen} {}", found.after.mean);
     let skewed: Vec<[f64; 3]> = of_camera(&chart, &light)
         .iter()
@@ -217,8 +217,13 @@ fn several_frames_and_lights_give_one_matrix_and_two_give_what_lies_between() {
     let two = colours(&chart, &shots[1..], None).unwrap();
     assert!(both.frames.len() == 2 && both.after.count == 48);
     // Of all patches in all frames, as what is left is: a patch that no fit saw is not nearer.
-    assert!(both.left_out.count == 48 && both.left_out.mean > both.after.mean, "{:?} {:?}", both.left_out, both.after);
-    assert!(both.left_out.max > both.after.max, "{:?} {:?}", both.left_out, both.after);
+    assert!(
+        both.without_patch.count == 48 && both.without_patch.mean > both.after.mean,
+        "{:?} {:?}",
+        both.without_patch,
+        both.after
+    );
+    assert!(both.without_patch.max > both.after.max, "{:?} {:?}", both.without_patch, both.after);
     assert!(both.after.mean + 1e-6 > (one.after.mean + two.after.mean) / 2.0);
     let at = |kelvin: f64| between((&one.matrix, day.kelvin), (&two.matrix, tungsten.kelvin), kelvin);
     assert!((at(day.kelvin) - one.matrix).norm() < 1e-12 && (at(tungsten.kelvin) - two.matrix).norm() < 1e-12);
@@ -394,7 +399,7 @@ fn clipped_patches_are_named_and_a_shining_one_is_left_out() {
     let found: Colours = colours(&shining.chart, &[shot], None).unwrap();
     assert!(found.remarks.join("\n").contains("not used, since they clip or are not even: purplish blue"));
     // A patch that cannot be used counts in no figure.
-    assert!(found.after.count == 23 && found.left_out.count == 23, "{:?}", found.left_out);
+    assert!(found.after.count == 23 && found.without_patch.count == 23, "{:?}", found.without_patch);
     assert!(found.frames[0].after.iter().enumerate().all(|(i, d)| i == 7 || *d < 2.5), "{:?}", found.frames[0].after);
 }
 

@@ -84,7 +84,7 @@ pub(crate) struct Apply {
     /// Print this text large and faint across the pictures
     #[arg(long, value_name = "TEXT", value_parser = text)]
     pub(crate) watermark: Option<String>,
-    /// Leave the left half of the pictures without the look, for a comparison
+    /// Leave the left half of the pictures without the look, for a comparison; not with --scene-linear
     #[arg(long, conflicts_with = "scene_linear")]
     pub(crate) split: bool,
     /// Option for the encoder, such as crf=20; may be given several times
@@ -105,10 +105,13 @@ pub(crate) struct Apply {
     /// When a frame is missing, unreadable or cannot be written: stop, or skip it and continue
     #[arg(long, value_name = "CHOICE", default_value = "stop")]
     pub(crate) on_error: OnError,
+    /// Replace stills and clips that this program did not make
+    #[arg(long, conflicts_with = "resume")]
+    pub(crate) force: bool,
     /// Skip frames and files that are already written
     #[arg(long)]
     pub(crate) resume: bool,
-    /// Do one part of the work, such as 3/20 for the third of twenty, so that several jobs can share it
+    /// Do one part of the work, such as 3/20 for part 3 of 20, so that several jobs can share it
     #[arg(long, value_name = "K/N")]
     pub(crate) slice: Option<String>,
     #[command(flatten)]

@@ -147,7 +147,7 @@ pub(crate) struct FalseColour {
     /// For range: lower and upper end of the window, in stops from mid-grey [default: -1 1]
     #[arg(long, value_name = "STOPS", num_args = 2, allow_negative_numbers = true)]
     pub(crate) window: Option<Vec<f64>>,
-    /// Write cubes with edges that are off by more than half a stop too, which are refused otherwise
+    /// Write cubes with edges on greys that are off by more than half a stop too, which are refused otherwise
     #[arg(long)]
     pub(crate) accept: bool,
     /// Device of the show, by name, whose limits every cube must meet

@@ -4,7 +4,7 @@ use super::{Memory, Pick};
 use clap::{Subcommand, ValueEnum};
 use std::path::PathBuf;
 
-/// Check which cube, range and reading the boxes of a set really apply
+/// Check which cube, range and interpolation the boxes on a set really use
 ///
 /// Play the chart through the chain, capture a frame at its end, and check it: the report says what is wrong and what to do,
 /// or that all is right. `chain display` writes a chart to read on a monitor by eye, for boxes that give no signal back.
@@ -118,7 +118,8 @@ pub(crate) enum ClipCodes {
 ///
 /// A capture is a still (PNG, TIFF, DPX, JPEG, EXR) or a clip that ffmpeg reads: of a recorder, a monitor's loop output, an
 /// app's baked recording or a screen grab. The search runs over ranges, matrices, transfers, bit depths, swapped channels,
-/// interpolations, cut-down cubes, other cubes and knobs, and over two of them at once.
+/// interpolations, cut-down cubes, other cubes, and settings of the picture such as gain and saturation, and over two of them
+/// at once.
 ///
 /// Exit codes: 0, all captures are as they should be; 1, something is wrong; 2, a capture could not be judged, or the command
 /// could not run.

@@ -73,7 +73,8 @@ pub(crate) struct Chart {
     /// For frames in two lights: the gamut for a light of this temperature between them
     #[arg(long, value_name = "K")]
     pub(crate) kelvin: Option<f64>,
-    /// Picture of what was found in the first frame (.png, .svg, .pdf, .html) [default: NAME_chart.svg in this folder]
+    /// Picture of what was found in the first frame (.png, .svg, .pdf, .html) [default: NAME_chart.svg in this folder,
+    /// where an earlier one is replaced]
     #[arg(long, value_name = "FILE")]
     pub(crate) picture: Option<PathBuf>,
     /// Write the gamut into the show; comments and layout are preserved

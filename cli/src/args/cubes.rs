@@ -111,10 +111,11 @@ pub(crate) struct Probe {
 /// Say what a file is and which show it belongs to, check a cube for faults, or list corrections and events
 ///
 /// A file that rushlight made says of which show, look, camera and display it is, and which files it was made from. With
-/// --show, it is compared with the show as it is now.
+/// --show, the show and the documents that it was made from are compared with the show as it is now, and the file itself with
+/// the SHA-256 that the manifest beside it or above it states.
 ///
-/// Exit codes: 0, the file can be read; 1, with --strict, it departs from its specification, or with --show, it is not
-/// current; 2, it cannot be read.
+/// Exit codes: 0, the file can be read; 1, with --strict, it departs from its specification, with --show, it is not current
+/// or was changed after it was made, or a correction in it cannot be used; 2, it cannot be read.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
@@ -122,7 +123,7 @@ Examples:
   rushlight inspect fixtures/demo/cdl/night1.ccc")]
 pub(crate) struct Inspect {
     /// Table file (.cube, .clf, or .png for a Hald image), ASC CDL corrections (.cc, .ccc, .cdl, .ale, .csv), event list
-    /// (.edl, .otio), still or clip
+    /// (.edl, .otio), still, clip, or a page or drawing (.html, .svg, .pdf)
     pub(crate) file: PathBuf,
     /// Say whether the file is current in this show; exit with code 1 when it is not
     #[arg(long, value_name = "SHOW")]

@@ -52,8 +52,9 @@ pub(crate) struct Stress {
 /// (EXR, TIFF, PNG, JPEG, DPX) of one size are compared pixel by pixel; their tags or --display say for which display they
 /// are. Two PNG that are Hald images are compared as tables.
 ///
-/// Exit codes: 0, identical or within the limits; 1, a limit is exceeded, or without limits something differs; 2, the
-/// comparison could not run. As an external diff of git (seven arguments), it prints the changes and exits with 0, as git
+/// Exit codes: 0, identical or within the limits, or, of two pictures without limits, the same to the eye: no pixel differs by
+/// more than 1, which a careful eye just sees (for every bit, give --limit max=0); 1, a limit is exceeded, or without limits
+/// something differs; 2, the comparison could not run. As an external diff of git (seven arguments), it prints the changes and exits with 0, as git
 /// requires.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
@@ -76,7 +77,8 @@ pub(crate) struct Diff {
     #[arg(long, value_name = "KIND", value_parser = named::<Interpolation>())]
     pub(crate) interpolation: Option<Interpolation>,
     /// Largest difference allowed, `[GROUP.]FIGURE=VALUE`, in CIEDE2000 (SDR) or Delta E ITP (HDR): FIGURE is mean, p95 or
-    /// max; GROUP is whole, plausible, neutral, skin, samples or lights [default: every group]. Adds to [limits] of the show
+    /// max; GROUP is whole, plausible, neutral, skin, samples or lights [default: every group]. Replaces the limit of
+    /// the same figure in [limits] of the show, and adds others
     #[arg(long, value_name = "LIMIT", value_delimiter = ',')]
     pub(crate) limit: Vec<String>,
     /// Exit with code 0 whatever differs
@@ -87,7 +89,7 @@ pub(crate) struct Diff {
     #[arg(long, value_name = "FORMAT[=FILE]")]
     pub(crate) format: Vec<String>,
     /// Still (EXR, TIFF, PNG, DPX) of light or of a camera's signal for the pictures of the page [default: frame.exr beside
-    /// the newer side or in its parent folder, if there is one]
+    /// the newer side or in its parent folder; with --git, or if there is none, a chart of colours]
     #[arg(long, value_name = "FILE")]
     pub(crate) frame: Option<PathBuf>,
     #[command(flatten)]
@@ -196,8 +198,9 @@ pub(crate) struct Package {
 /// document of the look: comments are preserved and the revision is raised. Shots are corrected too, and saved into the files
 /// of their corrections.
 ///
-/// Judge the picture on a calibrated monitor, not in the browser. No other machine is contacted. Ctrl-C ends the command.
-/// Unsaved edits are stored (on Linux under XDG_STATE_HOME or ~/.local/state) and offered on the next start.
+/// Judge the picture on a calibrated monitor, not in the browser. No other machine is contacted, except an address that you
+/// give to --live. Ctrl-C ends the command.
+/// --max-memory limits all its frames together. Unsaved edits are stored (on Linux under XDG_STATE_HOME or ~/.local/state) and offered on the next start.
 #[cfg(feature = "preview")]
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\

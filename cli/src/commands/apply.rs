@@ -69,13 +69,13 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     };
     let Some((how, _)) = parts.first() else { return Err(Failure::new("there is nothing to read")) };
     let choice = way.writes_clips().then(|| encoder::choose(how, args)).transpose()?;
-    parts.iter().try_for_each(|(_, items)| plan::prepare(items))?;
+    parts.iter().try_for_each(|(_, items)| plan::prepare(items, args))?;
     let outputs = parts.iter().flat_map(|(_, items)| items).map(|item| item.output.clone());
     let before: BTreeSet<PathBuf> = outputs.filter(|output| output.exists()).collect();
     let mut outcome = Outcome { found, ..Outcome::default() };
     for (how, items) in &parts {
         if !outcome.broken.is_empty() && args.on_error == OnError::Stop {
-            outcome.left += items.len();
+            outcome.not_begun += items.len();
             continue;
         }
         outcome.add(match (&choice, way) {
@@ -85,7 +85,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
             (None, _) => stills::run(items, how, args),
         });
     }
-    if outcome.done.is_empty() && outcome.kept.is_empty() && n > 0 {
+    if outcome.done.is_empty() && outcome.skipped.is_empty() && n > 0 {
         // Each was reported when it happened.
         return Err(Failure::new(match n {
             1 => "nothing is written".to_owned(),
@@ -112,6 +112,10 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     outcome.notes.extend(choice.iter().flat_map(|c| c.notes.clone()));
     if args.cube.is_some() && how.display.is_none() {
         outcome.notes.push("without --display it is not known what the cube is for: no colour tags".to_owned());
+    }
+    for doubt in parts.iter().filter_map(|(how, _)| how.doubt()) {
+        output::warn(std::slice::from_ref(doubt));
+        outcome.notes.insert(0, doubt.clone());
     }
     let written = written.as_deref();
     match args.json {

@@ -1,7 +1,7 @@
 //! `bake`
 
 use crate::args::{Bake, BakeFormat};
-use crate::disk::{Batch, names};
+use crate::disk::{Batch, names, read_start};
 use crate::failure::{BEYOND, Failure};
 use crate::output::{self, COLUMNS, wrap};
 use crate::progress::Progress;
@@ -20,6 +20,8 @@ use std::process::ExitCode;
 
 /// The set that a limit is of when it names none.
 const SET: &str = "plausible";
+/// Bytes of the manifest of an earlier bake.
+const LIST: usize = 64 << 20;
 
 pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
@@ -62,6 +64,7 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
         progress.step();
     }
     progress.end();
+    let orphans = orphans(&args.out, &lines);
     batch.add(MANIFEST, manifest.to_json())?;
     let replaced = batch.replaced();
     batch.finish()?;
@@ -75,6 +78,14 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
         let them = if stale.len() == 1 { "This cube is" } else { "These cubes are" };
         let dir = args.out.display();
         output::warn(&[format!("{them} of another revision, and still in {dir}: {}", stale.join(", "))]);
+    }
+    if !orphans.is_empty() {
+        let (them, dir) = (count(orphans.len(), "cube"), args.out.display());
+        output::warn(&[format!(
+            "{MANIFEST} lists this bake alone, and no longer {them} of an earlier bake in {dir}: {}. Give another --out to \
+             have both listed",
+            orphans.join(", ")
+        )]);
     }
     output::warn(&show.order_warnings(&jobs));
     let broken: Vec<String> = lines.iter().flat_map(|line| line.broken(&limits, options.reader)).collect();
@@ -96,6 +107,18 @@ fn stale(dir: &Path, lines: &[Line<'_>]) -> Vec<String> {
     names(dir).into_iter().filter(|name| ours.contains(&revised(name)) && !is_ours(name)).collect()
 }
 
+/// Cubes of the manifest that this one replaces which are still there, and not of this bake.
+fn orphans(dir: &Path, lines: &[Line<'_>]) -> Vec<String> {
+    let before = Manifest::parse(&read_start(&dir.join(MANIFEST), LIST)).map_or_else(|_| Vec::new(), |m| m.cubes);
+    let others = before.into_iter().map(|cube| cube.file).filter(|file| !lines.iter().any(|line| line.file == *file));
+    let mut others: Vec<String> = others.filter(|file| dir.join(file).is_file()).collect();
+    let stale = stale(dir, lines);
+    others.retain(|file| !stale.contains(file));
+    others.sort();
+    others.dedup();
+    others
+}
+
 /// A file, and its error.
 struct Line<'s> {
     file: String,
@@ -114,7 +137,9 @@ impl Line<'_> {
             for kind in reader.interpolations() {
                 let value = self.audit.as_ref().and_then(|a| a.set(set)).and_then(|s| s.by(*kind).get(&limit.figure));
                 if let Some(value) = value.filter(|v| limit.is_broken_by(*v)) {
-                    broken.push(format!("{}: {value:.4} for {limit}, {set} colours, {}", self.file, kind.name()));
+                    let colours =
+                        if set == SET { "colours that a camera meets".to_owned() } else { format!("{set} colours") };
+                    broken.push(format!("{}: {value:.4} for {limit}, {colours}, {}", self.file, kind.name()));
                 }
             }
         }

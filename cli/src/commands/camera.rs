@@ -85,6 +85,8 @@ pub(crate) struct Study<'a> {
     range: &'static str,
     /// A table for each exposure index.
     pub(crate) tables: Vec<StopTable>,
+    /// What is odd about its ratings, in sentences.
+    warnings: Vec<String>,
     /// What was measured of it, when, and by which frames.
     #[serde(default, skip_serializing_if = "<[Measured]>::is_empty")]
     pub(crate) measured: &'a [Measured],
@@ -123,7 +125,9 @@ pub(crate) fn report<'s>(show: &'s Show, request: &Request) -> Result<Report<'s>
             let tables = tables(name, &entry.item, of, settings)?;
             let Entry { label, id, item } = entry;
             let (terms, range, measured) = (id.to_string(), item.range().name(), show.measured(name));
-            Ok(Study { name, label, terms, range, tables, measured })
+            let ratings = tables.iter().filter_map(|table| item.rating(table.ei?));
+            let warnings = ratings.filter_map(|rating| item.odd_clip(rating)).collect();
+            Ok(Study { name, label, terms, range, tables, warnings, measured })
         })
         .collect::<Result<_, Failure>>()?;
     let Settings { highlight, margin, .. } = *settings;
@@ -219,14 +223,12 @@ fn text(report: &Report<'_>) -> String {
                 grey.signal, grey.percent_full, grey.percent_legal, grey.code_10, grey.code_12
             ),
         );
-        summary(&mut text, report, &study.tables);
+        summary(&mut text, report, &study.tables, &study.warnings);
         // Where every rating has the same curve one table holds them all.
         if study.tables.iter().any(|t| t.own_curve) {
             for table in &study.tables {
-                if study.tables.len() > 1 {
-                    let curve = if table.own_curve { "the curve of this EI" } else { "the camera's curve" };
-                    let _ = write!(text, "\nEI {}, {curve}", ei(table));
-                }
+                let curve = if table.own_curve { "the curve of this EI" } else { "the camera's curve" };
+                let _ = write!(text, "\nEI {}, {curve}", ei(table));
                 rows(&mut text, std::slice::from_ref(table));
             }
         } else {
@@ -251,7 +253,7 @@ fn star(limit: Limit) -> &'static str {
 }
 
 /// A line a rating, and the notes on them.
-fn summary(text: &mut String, report: &Report<'_>, tables: &[StopTable]) {
+fn summary(text: &mut String, report: &Report<'_>, tables: &[StopTable], odd: &[String]) {
     let _ = writeln!(
         text,
         "\n{:>9}{:>10}{:>9}{:>9}{:>9}{:>9}{:>10}",
@@ -280,9 +282,10 @@ fn summary(text: &mut String, report: &Report<'_>, tables: &[StopTable]) {
     };
     let free = if report.margin > 0.0 { format!(" less {} stops", short(report.margin)) } else { String::new() };
     say(format!(
-        "open up: stops more exposure until a highlight {:.2} stops over grey is at the clip{free}; below 0, stops less",
+        "open up: how many stops you can open until a highlight, {:.2} stops over grey, clips{free}; a negative figure: close by so many stops",
         report.highlight
     ));
+    odd.iter().for_each(|odd| say(format!("WARNING: {odd}")));
     let limits = || tables.iter().flat_map(|t| [t.clip_from, t.floor_from]);
     if limits().any(|l| l == Limit::Curve) {
         say(

@@ -15,6 +15,7 @@ use rushlight::cube::{Cube, Interpolation, POINTS, Table, check_points};
 use rushlight::format::clf::ProcessList;
 use rushlight::format::cube::{WriteOptions, write};
 use rushlight::format::hald::{Depth, Hald};
+use rushlight::slate::Slate;
 use rushlight::table_file::{Kind, TableFile};
 use std::path::Path;
 
@@ -40,21 +41,75 @@ pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
     let kind = table::kind(out)?;
     args.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
     let sources = inputs.iter().map(|path| table::load(path)).collect::<Result<Vec<_>, _>>()?;
-    let title = args.title.clone().unwrap_or_else(|| sources[0].title().to_owned());
+    let ranges = [("input", args.input), ("output", args.output)];
+    let ranges: Vec<String> =
+        ranges.iter().filter_map(|(of, change)| Some(format!("{of} {}", words((*change)?)))).collect();
+    let title = args.title.clone().unwrap_or_else(|| match (sources[0].title(), &ranges[..]) {
+        ("", _) => String::new(),
+        (title, []) => title.to_owned(),
+        (title, changed) => format!("{title} ({})", changed.join(", ")),
+    });
+    let slate = match (&inputs, &sources[..]) {
+        ([path], [source]) => table::slate(source, &disk::read_bytes(path)?),
+        _ => None,
+    };
     let (contents, said) = match whole(&sources, args, kind) {
         Some(Whole::List(mut list)) => {
             list.name = Some(title).filter(|t| !t.is_empty());
             (list.to_xml().into_bytes(), "as it was".to_owned())
         }
-        Some(Whole::Tables(tables)) => (file(&tables, kind, &title, out, args)?, "nodes as they were".to_owned()),
+        Some(Whole::Tables(tables)) => {
+            let comments = comments(slate, kind, &[], false);
+            (file(&tables, kind, (&title, &comments), out, args)?, "nodes as they were".to_owned())
+        }
         None => {
             let cube = sampled(&sources, args)?;
             let said = format!("sampled with {} points", cube.size());
-            (file(&[cube.into()], kind, &title, out, args)?, said)
+            let mut changed = vec![said.clone()];
+            changed.extend(args.domain.as_deref().map(|d| format!("domain {} to {}", d[0], d[1])));
+            changed.extend(ranges.iter().cloned());
+            changed.extend(args.clamp.then(|| "clamped to 0 to 1".to_owned()));
+            let is_other = args.domain.is_some() || !ranges.is_empty();
+            let comments = comments(slate, kind, &changed, is_other);
+            (file(&[cube.into()], kind, (&title, &comments), out, args)?, said)
         }
     };
     disk::write(out, contents)?;
     output::print(&format!("{}: {said}\n", out.display()))
+}
+
+/// What is written of where the table comes from: the lines of its source with what was changed. Camera and display of a
+/// table for other signals (`is_other`) are those that it was for.
+fn comments(slate: Option<Slate>, kind: Kind, changed: &[String], is_other: bool) -> Vec<String> {
+    let version = env!("CARGO_PKG_VERSION");
+    let mut lines = match (kind, &slate) {
+        // Of a CLF the first line says who made it, and a slate says that itself.
+        (Kind::Clf, None) => vec![format!("made by rushlight {version}")],
+        (Kind::Clf, Some(_)) => Vec::new(),
+        _ => vec![format!("converted by rushlight {version}")],
+    };
+    let Some(slate) = slate else { return lines };
+    lines.push(format!("made by rushlight {}", slate.version));
+    for (name, said) in slate.lines {
+        match name.as_str() {
+            // Of the table as it was.
+            "error" | "fit" if !changed.is_empty() => {}
+            "camera" | "display" if is_other => lines.push(format!("{name} of the source: {said}")),
+            _ => lines.push(format!("{name}: {said}")),
+        }
+    }
+    if !changed.is_empty() {
+        lines.push(format!("changed: {}", changed.join(", ")));
+    }
+    lines
+}
+
+/// A change of range in words.
+const fn words(change: RangeChange) -> &'static str {
+    match change {
+        RangeChange::FullToLegal => "full to legal",
+        RangeChange::LegalToFull => "legal to full",
+    }
 }
 
 /// What can be written without sampling.
@@ -110,12 +165,17 @@ fn ranges(change: RangeChange) -> (Range, Range) {
     }
 }
 
-fn file(tables: &[Table], kind: Kind, title: &str, out: &Path, args: &Convert) -> Result<Vec<u8>, Failure> {
+fn file(
+    tables: &[Table],
+    kind: Kind,
+    (title, comments): (&str, &[String]),
+    out: &Path,
+    args: &Convert,
+) -> Result<Vec<u8>, Failure> {
     match (kind, tables) {
         (Kind::Clf, _) => {
             let id = out.file_stem().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-            let made = vec![format!("made by rushlight {}", env!("CARGO_PKG_VERSION"))];
-            let list = ProcessList::of_tables(id, title, made, tables, Interpolation::Tetrahedral);
+            let list = ProcessList::of_tables(id, title, comments.to_vec(), tables, Interpolation::Tetrahedral);
             Ok(list.map_err(Failure::options)?.to_xml().into_bytes())
         }
         (Kind::Png, [Table::Cube(cube)]) => {
@@ -127,9 +187,7 @@ fn file(tables: &[Table], kind: Kind, title: &str, out: &Path, args: &Convert) -
             Ok(hald.to_png())
         }
         (_, [table]) => {
-            let comments = [format!("converted by rushlight {}", env!("CARGO_PKG_VERSION"))];
-            let options =
-                WriteOptions { title, comments: &comments, digits: args.digits, plain: args.plain, clamp: args.clamp };
+            let options = WriteOptions { title, comments, digits: args.digits, plain: args.plain, clamp: args.clamp };
             Ok(write(table, &options).map_err(Failure::options)?.into_bytes())
         }
         _ => Err(Failure::new(format!("{}: such a file holds one table", out.display()))),

@@ -1,5 +1,6 @@
 //! `curve`
 
+use super::probe::no_signal;
 use crate::args::Curve;
 use crate::disk::read_text;
 use crate::failure::Failure;
@@ -108,7 +109,10 @@ pub(crate) fn run(args: &Curve) -> Result<(), Failure> {
     }
     let values: Vec<Value> = given.iter().map(|v| Value { r#in: *v, out: apply(*v) }).collect();
     if let Some(Value { r#in: given, .. }) = values.iter().find(|v| !v.out.is_finite()) {
-        return Err(Failure::new(format!("--{direction}: {given} is out of range: the result is not a finite number")));
+        return Err(Failure::new(match direction {
+            "decode" => format!("--decode: {}", no_signal(*given)),
+            _ => format!("--{direction}: {given} is out of range: the result is not a finite number"),
+        }));
     }
     if args.json {
         return output::print_json(&Report::Values(Values { curve: &args.name, ei: curve.ei, direction, values }));

@@ -142,7 +142,8 @@ fn finish(
 ) -> Result<ExitCode, Failure> {
     let (items, compared): (Vec<_>, Vec<_>) = pairs.into_iter().map(|p| (p.item, p.compared)).unzip();
     let report = Report::new(old, new, items);
-    formats::deliver(wanted, |format| {
+    let verdict = format!("{} -> {}: {}", report.old, report.new, report.verdict);
+    formats::deliver(wanted, &verdict, |format| {
         Ok(match format {
             Format::Text => text::text(&report),
             Format::Json => output::json(&report)?,

@@ -14,6 +14,7 @@ use crate::progress::Progress;
 use crate::target;
 use findings::{apart, notes, off_edges, unrated, weak};
 use rayon::prelude::*;
+use rushlight::apply::tags::tags;
 use rushlight::bake::Tool;
 use rushlight::camera::{Camera, Rating};
 use rushlight::cube::{Interpolation, check_points};
@@ -71,7 +72,7 @@ struct Record<'a> {
     title: String,
     /// The key beside it.
     keys: Vec<String>,
-    /// The test frame with the cube applied.
+    /// The test frame as it looks with the cube applied.
     applied: String,
     /// Name of the camera.
     camera: &'a str,
@@ -371,10 +372,10 @@ impl<'s> Plan<'s> {
         }
         let log = chart(study.camera.item(), &made.ends);
         if let Some(frame) = frame {
-            files.push((frame.to_owned(), "test frame", still(&log, "camera signal", &slate)?));
+            files.push((frame.to_owned(), "test frame", still(&log, None, &slate)?));
         }
         let applied: Vec<[f64; 3]> = log.iter().map(|v| made.cube.at(*v, Interpolation::Tetrahedral)).collect();
-        files.push((record.applied.clone(), "test frame", still(&applied, "display signal", &slate)?));
+        files.push((record.applied.clone(), "test frame", still(&applied, Some(job.display.item()), &slate)?));
         Ok((record, files))
     }
 }
@@ -479,14 +480,19 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
     }
 }
 
-/// Signal as a PNG of 16 bits.
-/// A test frame, which says what its samples are.
-fn still(signal: &[[f64; 3]], samples_are: &str, slate: &[String]) -> Result<Vec<u8>, Failure> {
+/// A test frame as a PNG of 16 bits, which says what its samples are: a camera's signal, or that of a display, with its tags.
+fn still(signal: &[[f64; 3]], display: Option<&Display>, slate: &[String]) -> Result<Vec<u8>, Failure> {
     let samples = signal.iter().flatten().map(|v| *v as f32).collect();
     let depth = Depth::Integer(16);
     let mut info = Info::new(Format::Png, depth);
     let mut lines = slate.to_vec();
-    lines.insert(1.min(lines.len()), format!("samples: {samples_are}"));
+    match display {
+        Some(display) => {
+            info.tags = tags(display);
+            lines = slate::of_signal(lines, Some(display));
+        }
+        None => lines.insert(1.min(lines.len()), "samples: camera signal".to_owned()),
+    }
     frame::describe(&mut info, &lines.join("\n"), |_| true);
     Frame::new(chart::WIDTH, chart::HEIGHT, false, samples, info)
         .and_then(|frame| rushlight::frame::write(&frame, Format::Png, depth))

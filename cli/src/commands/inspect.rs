@@ -19,7 +19,7 @@ use rushlight::format::clf;
 use rushlight::format::hald::Hald;
 use rushlight::frame::Format as Still;
 use rushlight::inspect::report::{self, Origin, Report};
-use rushlight::inspect::{Inspection, Monotone, inspect, inspect_list};
+use rushlight::inspect::{CLIPPED, FALL, Inspection, Monotone, inspect, inspect_list};
 use rushlight::table_file::{Kind, TableFile};
 use slate::{fields, is_beyond, origin};
 use std::path::Path;
@@ -44,6 +44,7 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     let format = args.plot.as_deref().map(Format::of).transpose()?;
     let Some(kind) = Kind::of(&args.file) else {
         disk::check_opens(&args.file)?;
+        table::refuse_document(&args.file)?;
         return Err(Failure::new(format!(
             "{}: unknown kind of file: it must be a table (.cube, .clf, or .png for a Hald image), corrections (.cc, .ccc, .cdl, .ale, .csv), an event list (.edl, .otio), a still, a clip, or a page or drawing (.html, .svg, .pdf)",
             args.file.display()
@@ -52,7 +53,7 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
     let bytes = disk::read_bytes(&args.file)?;
     let source = table::parse(kind, &bytes, &args.file)?;
     let fail = |why: String| Failure::new(format!("{}, {why}", args.file.display()));
-    let report = match &source {
+    let mut report = match &source {
         TableFile::Cube(file, _) => inspect(file),
         TableFile::Clf(list) => {
             let departures = clf::departures(&bytes).map_err(|e| fail(e.to_string()))?;
@@ -63,9 +64,14 @@ pub(crate) fn run(args: &Inspect) -> Result<ExitCode, Failure> {
         disk::write(path, plot::draw(&source, &report, &args.file).bytes(format, Drawing::DPI)?)?;
     }
     let origin = origin(table::slate(&source, &bytes), args)?;
+    let exposure = origin.exposure();
+    if exposure.is_some() {
+        // Its zones are meant to jump, and to fall from one colour to the next.
+        report.concerns.retain(|concern| concern.contains("specification"));
+    }
     let is_beyond = args.strict && !report.conforms || is_beyond(&origin, args);
     if args.json {
-        output::print_json(&Report::Table(Box::new(report::Table { inspection: report, slate: origin })))?
+        output::print_json(&Report::Table(Box::new(report::Table { inspection: report, exposure, slate: origin })))?
     } else {
         output::print(&text(&report, args, &origin))?
     }
@@ -93,12 +99,14 @@ fn is_still(path: &Path) -> Result<bool, Failure> {
 
 fn text(report: &Inspection, args: &Inspect, origin: &Origin) -> String {
     let mut text = format!("{}\n", args.file.display());
+    let exposure = origin.exposure();
     let mut line = |name: &str, said: String| push_entry(&mut text, NAMES, name, &said);
     line(
         "verdict",
-        match &report.concerns[..] {
-            [] => "sound: greys rise, little is clipped, nothing jumps".to_owned(),
-            all => format!("look at it: {}", all.join("; ")),
+        match (&report.concerns[..], &exposure) {
+            ([], Some([shows, _])) => format!("exposure cube: {shows}; its zones jump on purpose"),
+            ([], None) => "sound: greys rise, little is clipped, nothing jumps".to_owned(),
+            (all, _) => format!("look at it: {}", all.join("; ")),
         },
     );
     line("title", if report.title.is_empty() { "none".to_owned() } else { report.title.clone() });
@@ -108,10 +116,21 @@ fn text(report: &Inspection, args: &Inspect, origin: &Origin) -> String {
     line("range", span(f.range));
     line(
         "clipped",
-        format!("{:.2} % at or below 0, {:.2} % at or above 1", 100.0 * f.clipped[0], 100.0 * f.clipped[1]),
+        format!(
+            "{:.2} % at or below 0, {:.2} % at or above 1{}",
+            100.0 * f.clipped[0],
+            100.0 * f.clipped[1],
+            // The first and the last node of a small table are a large share of it.
+            if f.clipped.iter().any(|share| *share > CLIPPED) && !report.concerns.iter().any(|c| c.contains("clipped"))
+            {
+                format!("; of an identity with {} points it is {:.2} %", report.size, 100.0 / report.size.max(1) as f64)
+            } else {
+                String::new()
+            }
+        ),
     );
-    line("monotone", format!("channel axes: {}", monotone(&f.monotone)));
-    line("", format!("neutral axis: {}", monotone(&f.neutral_monotone)));
+    line("monotone", format!("greys: {}", monotone(&f.neutral_monotone, "they rise everywhere")));
+    line("", format!("channel axes: {}", monotone(&f.monotone, "each channel rises everywhere along its own")));
     line(
         "identity",
         format!("difference in signal: mean {:.6}, max {:.6}", f.identity_distance.mean, f.identity_distance.max),
@@ -129,13 +148,19 @@ fn text(report: &Inspection, args: &Inspect, origin: &Origin) -> String {
         Some(rise) => format!("neutrals rise over {:.0} % of the input", 100.0 * rise),
         None => "neutrals are flat".to_owned(),
     };
-    line("made for", format!("{} input, likely: {rise}", f.likely_input));
+    line(
+        "made for",
+        match &exposure {
+            Some([_, of]) => format!("camera signal of {of}"),
+            None => format!("{} input, likely: {rise}", f.likely_input),
+        },
+    );
     if report.conforms {
         line("conforms", "yes".to_owned());
     }
     for (i, departure) in report.departures.iter().enumerate() {
         let more = if departure.count > 1 { format!(", {} lines in all", departure.count) } else { String::new() };
-        let said = format!("line {}: {} ({}){more}", departure.line, departure.message, departure.rule);
+        let said = format!("line {}: {} [rule {}]{more}", departure.line, departure.message, departure.rule);
         line(if i == 0 { "departures" } else { "" }, said);
     }
     fields(origin, args).into_iter().for_each(|(name, said)| line(name, said));
@@ -156,12 +181,20 @@ fn span([low, high]: [[f64; 3]; 2]) -> String {
     format!("{} to {}", triple(low), triple(high))
 }
 
-fn monotone(channels: &[Monotone; 3]) -> String {
+fn monotone(channels: &[Monotone; 3], sound: &str) -> String {
     let falls: Vec<String> = ["red", "green", "blue"]
         .into_iter()
         .zip(channels)
         .filter(|(_, m)| !m.holds)
-        .map(|(name, m)| format!("{name} falls {} times, by up to {:.6}", m.falls, m.deepest))
+        .map(|(name, m)| {
+            let steps = if m.falls == 1 { "1 step".to_owned() } else { format!("{} steps", m.falls) };
+            format!("{name} at {steps}, by {:.6} at most", m.deepest)
+        })
         .collect();
-    if falls.is_empty() { "yes".to_owned() } else { falls.join("; ") }
+    let deepest = channels.iter().map(|m| m.deepest).fold(0.0, f64::max);
+    match (falls.is_empty(), deepest <= FALL) {
+        (true, _) => sound.to_owned(),
+        (false, true) => format!("small falls, usual in a film look (up to {FALL}): {}", falls.join("; ")),
+        (false, false) => format!("falls: {}", falls.join("; ")),
+    }
 }

@@ -66,7 +66,8 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     args.chain.iter().try_for_each(|report| chain(&mut parcel, report))?;
     let first = load_first::page(&show, &parcel);
     parcel.add(&File::new(LOAD_FIRST, first, "what to load where"))?;
-    let readme = readme::readme(&show, &parcel, &options);
+    let name = file.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let readme = readme::readme(&show, &name, &parcel, &options);
     parcel.add(&File::new("README.txt", readme, "description of the contents"))?;
     let json = seal(&mut parcel, &show, args)?;
     if let Some(path) = &args.zip {
@@ -87,6 +88,9 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     Ok(ExitCode::SUCCESS)
 }
 
+/// What a report of the chain is.
+const CHAIN: &str = "check of the chain";
+
 /// Adds a report of the chain.
 fn chain(parcel: &mut Parcel, path: &Path) -> Result<(), Failure> {
     let kind = path.extension().and_then(|e| e.to_str()).filter(|e| ["csv", "html", "json"].contains(e));
@@ -97,7 +101,7 @@ fn chain(parcel: &mut Parcel, path: &Path) -> Result<(), Failure> {
     if parcel.records.iter().any(|r| r.file == name) {
         return Err(Failure::new(format!("--chain: {}: the hand-off has {name} already: rename it", path.display())));
     }
-    parcel.add(&File::new(name, disk::read_bytes(path)?, "check of the chain"))
+    parcel.add(&File::new(name, disk::read_bytes(path)?, CHAIN))
 }
 
 /// Adds the manifest and the checksums; the manifest's text.

@@ -6,6 +6,7 @@ use crate::table;
 use crate::{output, target};
 use rushlight::pipeline::{Pipeline, Stage};
 use rushlight::table_file::Kind;
+use rushlight::table_file::TableFile;
 use rushlight::transfer::MID_GREY;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -93,8 +94,8 @@ pub(crate) fn run(args: &Probe) -> Result<(), Failure> {
     let colours: Vec<Colour> = colours.into_iter().map(colour).collect();
     let finite = |colour: &Colour| colour.stages.iter().all(|s| s.rgb.iter().all(|v| v.is_finite()));
     if let Some(Colour { r#in: [r, g, b], .. }) = colours.iter().find(|c| !finite(c)) {
-        let [r, g, b] = [r, g, b].map(|v| rushlight::invalid::short(*v));
-        return Err(Failure::new(format!("{r} {g} {b} is out of range: its light is not a finite number")));
+        let largest = r.max(*g).max(*b);
+        return Err(Failure::new(no_signal(if largest > 1.0 { largest } else { r.min(*g).min(*b) })));
     }
     let shot = job.shot().map(str::to_owned);
     let order = shot.as_ref().map(|_| target.show.grading().words());
@@ -136,16 +137,35 @@ fn run_table(args: &Probe) -> Result<(), Failure> {
             stages.map(|(name, rgb)| StageReport { name, unit: "signal, as the file has it", rgb }).collect();
         Colour::new(signal, stages)
     };
+    let asked = colours(args, None)?;
+    let [low, high] = source.domain();
+    let is_outside = |rgb: &[f64; 3]| (0..3).any(|c| rgb[c] < low[c] || rgb[c] > high[c]);
+    // A CLF may be steps without bounds.
+    let has_edge = matches!(source, TableFile::Cube(..));
+    if let Some([r, g, b]) = asked.iter().find(|rgb| has_edge && is_outside(rgb)) {
+        let [r, g, b] = [r, g, b].map(|v| rushlight::invalid::short(*v));
+        output::note(&format!(
+            "{r} {g} {b} lies outside the domain of the file: what is printed is the edge of its table"
+        ));
+    }
     let report = TableReport {
         file: args.file.display().to_string(),
         interpolation: source.interpolation(),
-        colours: colours(args, None)?.into_iter().map(colour).collect(),
+        colours: asked.into_iter().map(colour).collect(),
     };
     if args.json {
         return output::print_json(&Report::Table(report));
     }
     let by = report.interpolation.map(|kind| format!(", {kind}")).unwrap_or_default();
     output::print(&text(&format!("{}{by}\n", report.file), "signal", &report.colours))
+}
+
+/// What is wrong with a signal that no light belongs to, with the signal that its code stands for where it is one.
+pub(crate) fn no_signal(given: f64) -> String {
+    let said = rushlight::invalid::short(given);
+    let code = (given.fract() == 0.0 && (2.0..=1023.0).contains(&given))
+        .then(|| format!(": code {said} of 10 bits is {:.4} ({said} / 1023)", given / 1023.0));
+    format!("{said} is no signal: a signal is 0 to 1{}", code.unwrap_or_default())
 }
 
 /// The signals that were asked for.

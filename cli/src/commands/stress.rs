@@ -40,7 +40,8 @@ pub(crate) fn run(args: &Stress) -> Result<ExitCode, Failure> {
     let jobs = jobs(&target, args.points, args.shot.as_deref())?;
     let cases = cases(&jobs, args.reader, step.as_ref())?;
     let report = Report::new(target.show.title(), step, cases);
-    formats::deliver(&wanted, |format| {
+    let verdict = format!("{}: {}", report.show, report.grade.name());
+    formats::deliver(&wanted, &verdict, |format| {
         Ok(match format {
             Format::Text => text::report(&report),
             Format::Json => output::json(&report)?,

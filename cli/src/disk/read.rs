@@ -7,7 +7,7 @@ use crate::system::{do_not_wait, is_pipe};
 use rushlight::files::Hasher;
 use std::collections::BTreeSet;
 use std::fs::{self, File, Metadata};
-use std::io::Read as _;
+use std::io::{Read as _, Seek as _, SeekFrom};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
@@ -73,6 +73,17 @@ pub(crate) fn read_start(path: &Path, most: usize) -> Vec<u8> {
     start
 }
 
+/// How a regular file ends; nothing where it cannot be read.
+pub(crate) fn read_end(path: &Path, most: usize) -> Vec<u8> {
+    let mut end = Vec::new();
+    if let Ok((mut file, found)) = peek(path)
+        && file.seek(SeekFrom::Start(found.len().saturating_sub(most as u64))).is_ok()
+    {
+        let _ = file.take(most as u64).read_to_end(&mut end);
+    }
+    end
+}
+
 /// The bytes of a file of a sane size, which stays as it is while it is read.
 fn whole((mut file, before): (File, Metadata)) -> Result<Vec<u8>, String> {
     let too_large = |bytes: u64| format!("{bytes} bytes: larger than any document or cube ({LARGEST} bytes)");
@@ -99,6 +110,11 @@ pub(crate) fn regular(path: &Path) -> Result<Vec<u8>, String> {
 }
 
 fn unread(path: &Path, why: &str) -> Failure {
+    let show = path.join("show.toml");
+    if path.is_dir() && show.is_file() {
+        let show = crate::output::pasted(&show);
+        return Failure::new(format!("cannot read {}: {why}: give the show in it, {show}", path.display()));
+    }
     Failure::new(format!("cannot read {}: {why}", path.display()))
 }
 

@@ -3,7 +3,7 @@
 use super::interrupt::unfinished;
 use super::read::was_read;
 use super::temporary::{END, Leftovers, temporary};
-use super::{SAME_NAME, folder_of, name_of, plainly, read_start, unwritten};
+use super::{SAME_NAME, folder_of, name_of, plainly, read_end, read_start, unwritten};
 use crate::failure::Failure;
 use crate::system;
 use rushlight::files::in_any_case;
@@ -18,8 +18,12 @@ use tempfile::NamedTempFile;
 const START: usize = 1 << 16;
 /// Bytes of a list of files.
 const LIST: usize = 64 << 20;
-/// What every file that says who made it has in it.
+/// What lists, pages and manuals of ours have in them.
 const MARK: &[u8] = b"rushlight";
+/// What comments and descriptions in tables, pictures and clips of ours begin with.
+const MADE: [&[u8]; 2] = [b"made by rushlight ", b"converted by rushlight "];
+/// Extensions of files whose comments may name this program although another made them: our own header makes one of them ours.
+const HEADED: [&str; 2] = ["cube", "clf"];
 
 /// How a file says who made it.
 pub(crate) fn maker() -> String {
@@ -102,10 +106,10 @@ impl Batch {
         let Some(Ours { list, help }) = &self.ours else { return Ok(()) };
         let named = format!("\"{}\"", name.to_string_lossy());
         let is_same = || read_start(path, contents.len() + 1) == contents;
-        if !path.exists() || holds(list, named.as_bytes()) || is_marked(&read_start(path, START)) || is_same() {
+        if !path.exists() || holds(list, named.as_bytes()) || is_ours(path) || is_same() {
             return Ok(());
         }
-        Err(unwritten(path, &format!("it is there and was not made by this program: {help}")))
+        Err(not_ours(path, help))
     }
 
     /// Writes a file under a temporary name.
@@ -160,6 +164,30 @@ fn holds(bytes: &[u8], part: &[u8]) -> bool {
 
 fn is_marked(bytes: &[u8]) -> bool {
     holds(bytes, MARK)
+}
+
+/// Whether a file says that we made it.
+fn is_ours(path: &Path) -> bool {
+    let extension = path.extension().and_then(OsStr::to_str).unwrap_or_default();
+    let start = read_start(path, START);
+    match HEADED.iter().any(|headed| extension.eq_ignore_ascii_case(headed)) {
+        true => says_made(&start),
+        false => is_marked(&start),
+    }
+}
+
+fn says_made(bytes: &[u8]) -> bool {
+    MADE.iter().any(|made| holds(bytes, made))
+}
+
+/// Whether a still or a clip says, where it begins or ends, that we made it.
+pub(crate) fn says_ours(path: &Path) -> bool {
+    says_made(&read_start(path, START)) || says_made(&read_end(path, START))
+}
+
+/// That a file of another maker is there; `help` says what to do.
+pub(crate) fn not_ours(path: &Path, help: &str) -> Failure {
+    unwritten(path, &format!("it is there and was not made by this program: {help}"))
 }
 
 /// Gives a new file who may do what with the one that it takes the place of, as far as the system lets us.

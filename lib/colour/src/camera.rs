@@ -61,6 +61,11 @@ pub struct Rating {
     pub floor_stops: Option<f64>,
 }
 
+/// Codes of 10 bits: all of them, and the ends of legal range.
+const ALL_CODES: f64 = 1023.0;
+const LEGAL_BOTTOM: f64 = 64.0;
+const LEGAL_TOP: f64 = 940.0;
+
 /// A curve, a gamut or a matrix, a range and ratings.
 #[derive(Debug, Clone)]
 pub struct Camera {
@@ -164,6 +169,19 @@ impl Camera {
     /// The white that [`balanced`](Self::balanced) makes neutral.
     pub const fn white(&self) -> Option<Xy> {
         self.white
+    }
+
+    /// What is odd about a rating's clip: a signal of legal range over its largest code, which was read as percent of legal
+    /// range rather than as a share of all codes.
+    pub fn odd_clip(&self, rating: &Rating) -> Option<String> {
+        let clip = rating.clip.filter(|clip| self.range == Range::Legal && *clip > LEGAL_TOP / ALL_CODES)?;
+        let (code, percent) = (ALL_CODES * clip, 100.0 * clip);
+        let right = (LEGAL_BOTTOM + clip * (LEGAL_TOP - LEGAL_BOTTOM)) / ALL_CODES;
+        Some(format!(
+            "clip = {clip} at EI {} is code {code:.0} of 10 bits, over {LEGAL_TOP}, the top of legal range. If it was read as \
+             {percent:.0} % on a waveform of legal range, write {right:.4}",
+            rating.ei
+        ))
     }
 
     /// Checks ratings by themselves; `grey` is the signal of mid-grey where the curve is known.

@@ -41,6 +41,18 @@ pub fn nearest<'a>(given: &str, known: impl IntoIterator<Item = &'a str>) -> Opt
         .map(|(_, k)| k)
 }
 
+/// Those of `known` that begin with `given`, if they are few: `slog2` and `slog3` for `slog`.
+fn with_beginning<'a>(given: &str, known: &[&'a str]) -> Vec<&'a str> {
+    /// Shorter beginnings say too little.
+    const LEAST: usize = 3;
+    /// More names are no hint.
+    const MOST: usize = 4;
+    let given = given.to_lowercase();
+    let begins = |name: &&str| given.chars().count() >= LEAST && name.to_lowercase().starts_with(&given);
+    let alike: Vec<&str> = known.iter().copied().filter(begins).collect();
+    if alike.len() > MOST { Vec::new() } else { alike }
+}
+
 /// Those of `known` of which `given` is one part between hyphens: `P3` of `p3-d65` and `p3-dci`.
 fn with_part<'a>(given: &str, known: &[&'a str]) -> Vec<&'a str> {
     let given = given.to_lowercase();
@@ -53,7 +65,11 @@ pub fn unknown<'a>(what: &str, given: &str, known: impl IntoIterator<Item = &'a 
     const LISTED: usize = 60;
     let known: Vec<&str> = known.into_iter().collect();
     let listed = |names: &[&str]| names.iter().map(|name| beginning(name)).collect::<Vec<_>>().join(", ");
-    let near = nearest(given, known.iter().copied()).map_or_else(|| with_part(given, &known), |name| vec![name]);
+    let alike = with_beginning(given, &known);
+    let near = match alike.is_empty() {
+        true => nearest(given, known.iter().copied()).map_or_else(|| with_part(given, &known), |name| vec![name]),
+        false => alike,
+    };
     let meant = (!near.is_empty()).then(|| near.iter().map(|k| format!("`{k}`")).collect::<Vec<_>>().join(" or "));
     let hint = meant.map(|names| format!(": did you mean {names}?")).unwrap_or_else(|| match known.len() {
         0 => String::new(),
@@ -73,6 +89,10 @@ mod tests {
         let said = |given: &str| unknown("display", given, displays);
         assert_eq!(said("P3"), "unknown display `P3`: did you mean `p3-d65` or `p3-dci`?");
         assert_eq!(said("pq"), "unknown display `pq`: did you mean `bt2100-pq`?");
+        assert_eq!(
+            unknown("curve", "slog", ["dlog", "slog2", "slog3"]),
+            "unknown curve `slog`: did you mean `slog2` or `slog3`?"
+        );
         assert_eq!(said("p3-dc"), "unknown display `p3-dc`: did you mean `p3-dci`?");
         assert_eq!(said("cinema"), "unknown display `cinema`: it must be one of bt709, p3-d65, p3-dci, bt2100-pq");
     }

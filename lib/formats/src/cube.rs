@@ -91,7 +91,7 @@ pub struct Warning {
 
 impl fmt::Display for Warning {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "line {}: {} ({})", self.line, self.message, self.rule)?;
+        write!(f, "line {}: {} [rule {}]", self.line, self.message, self.rule)?;
         match self.count {
             1 => Ok(()),
             2 => f.write_str(", and another line"),

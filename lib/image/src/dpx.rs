@@ -195,11 +195,19 @@ fn said(reader: &Reader<'_>) -> Vec<(::exif::Tag, ::exif::Value)> {
     let date = date.get(..10).zip(date.get(11..19)).map(|(day, hour)| format!("{day} {hour}"));
     let all = [
         (metadata::DATE, date.unwrap_or_default()),
-        (metadata::ARTIST, text(field::CREATOR)),
+        (metadata::ARTIST, artist(&text(field::CREATOR)).to_owned()),
         (metadata::COPYRIGHT, text(field::COPYRIGHT)),
     ];
     all.iter().filter_map(|(tag, text)| exif::said(*tag, text)).collect()
 }
+
+/// Creators without the program that stands after them.
+fn artist(creators: &str) -> &str {
+    creators.rfind(MADE).map_or(creators, |at| creators[..at].trim_end_matches("; "))
+}
+
+/// How a program that wrote a file begins among its creators.
+const MADE: &str = "made by ";
 
 /// Whether a header says more than what is in [`said`] and what every picture has: names of files and projects, frames of
 /// film and of television.
@@ -264,13 +272,36 @@ impl Writer {
             (field::COPYRIGHT, about.text(metadata::COPYRIGHT)),
         ];
         for ((at, length), text) in texts {
-            let text = text.unwrap_or_default();
-            // A zero ends it.
-            let whole = (0..length).rev().find(|n| text.is_char_boundary(*n)).unwrap_or(0);
-            self.file[at..at + whole.min(text.len())].copy_from_slice(&text.as_bytes()[..whole.min(text.len())]);
+            self.text((at, length), &text.unwrap_or_default());
         }
         self
     }
+
+    /// As much of a text as a field has room for; a zero ends it.
+    fn text(&mut self, (at, length): (usize, usize), text: &str) {
+        let whole = cut(text, length - 1);
+        self.file[at..at + length].fill(0);
+        self.file[at..at + whole.len()].copy_from_slice(whole.as_bytes());
+    }
+
+    /// With the program that makes the file after its creators, as far as there is room for these.
+    fn made_by(&mut self, maker: &str) {
+        let (at, length) = field::CREATOR;
+        let before = self.file[at..at + length].split(|b| *b == 0).next().unwrap_or_default();
+        let before = artist(std::str::from_utf8(before).unwrap_or_default());
+        let room = (length - 1).saturating_sub(maker.len() + 2);
+        let all = match cut(before, room) {
+            "" => maker.to_owned(),
+            before => format!("{before}; {maker}"),
+        };
+        self.text(field::CREATOR, &all);
+    }
+}
+
+/// A text up to so many bytes.
+fn cut(text: &str, bytes: usize) -> &str {
+    let whole = (0..=bytes.min(text.len())).rev().find(|n| text.is_char_boundary(*n)).unwrap_or(0);
+    &text[..whole]
 }
 
 pub(super) fn write(frame: &Frame) -> Result<Vec<u8>, FrameError> {
@@ -281,6 +312,7 @@ pub(super) fn write(frame: &Frame) -> Result<Vec<u8>, FrameError> {
         Some(header) => Writer { file: header.to_vec(), big: header.starts_with(b"SDPX") },
         None => Writer::new().saying(&exif::Written::of(frame.info.exif.as_deref(), &frame.info.tags)),
     };
+    frame.info.maker.iter().for_each(|maker| out.made_by(maker));
     let start = out.file.len();
     let row = Layout::Filled { bits: 10, high: true }.row(frame.width() * 3);
     let length = row.checked_mul(frame.height()).and_then(|n| u32::try_from(n + start).ok());

@@ -213,6 +213,8 @@ pub struct Info {
     pub associated: bool,
     /// What a frame has no place for, to be written back into a file of the same format: OpenEXR, DPX, texts of PNG.
     pub kept: Option<Extras>,
+    /// The program that writes the file, for a DPX, which has no description: it stands among the creators.
+    pub maker: Option<String>,
 }
 
 impl Info {
@@ -220,7 +222,8 @@ impl Info {
     pub fn new(format: Format, depth: Depth) -> Self {
         let (tags, exposure) = (Tags::default(), Exposure::default());
         let (layer, exif, xmp, kept) = (None, None, None, None);
-        Self { format, depth, grey: false, layer, tags, exposure, exif, xmp, associated: format == Format::Exr, kept }
+        let associated = format == Format::Exr;
+        Self { format, depth, grey: false, layer, tags, exposure, exif, xmp, associated, kept, maker: None }
     }
 }
 

@@ -44,7 +44,7 @@ cube, _ = rl.fit(path, 33)
 cube.write(folder / "night.cube", replace=True)
 error = rl.audit(path, cube)["plausible"]["tetrahedral"]
 print(f"error of the cube on colours that a camera meets: mean {error['mean']:.2f}, largest {error['max']:.2f} (CIEDE2000)")
-print(f"stress test: {rl.stress(path)['grade']}")
+print(f"stress test: {rl.stress(path)['verdict']}")
 
 # Its greys, from seven stops under mid-grey to seven over.
 stops = np.linspace(-7, 7, 281)

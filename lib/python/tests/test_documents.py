@@ -168,7 +168,7 @@ def test_reports_are_plain_objects():
     assert before["difference"] == "ciede2000" and done["nodes"] == 729
     assert after["plausible"]["tetrahedral"]["mean"] < before["plausible"]["tetrahedral"]["mean"] < 5
     found = rl.stress(path, 9)
-    assert found["grade"] in ("holds", "marginal", "breaks") and found["look"] == "night" and len(found["findings"]) > 10
+    assert found["verdict"] in ("holds", "marginal", "breaks") and found["look"] == "night" and len(found["findings"]) > 10
     old, new = DEMO / "looks/night.toml", DEMO / "revisions/night-2.toml"
     report = rl.diff(old, new, camera="a", display="onset")
     assert report["verdict"] == "different" and rl.diff(old, old, camera="a", display="onset")["verdict"] == "identical"

@@ -23,17 +23,17 @@ pub struct Report {
     /// The display that the pictures are for, where it is known.
     pub display: Option<String>,
     /// The error against the exact path; null if it was not measured.
-    pub strays: Option<Error>,
+    pub error: Option<Error>,
     /// Format and depth of the written files, in words.
     pub written: Option<String>,
     /// Files that were written.
     pub done: Vec<String>,
     /// Files that existed already and were skipped.
-    pub kept: Vec<String>,
+    pub skipped: Vec<String>,
     /// Files that could not be read or written.
     pub broken: Vec<Broken>,
     /// Files that were not begun because the run stopped.
-    pub left: usize,
+    pub not_begun: usize,
     /// Frames of clips that were written.
     pub clip_frames: usize,
     /// Notes on the files.
@@ -55,9 +55,9 @@ pub struct Error {
 
 impl Error {
     /// Of a measurement; none where no pixel was compared.
-    pub fn of(strays: &Deviation) -> Option<Self> {
-        let Deviation { pixels, max, .. } = *strays;
-        (pixels > 0).then(|| Self { pixels, mean_codes_10: strays.mean(), max_codes_10: max })
+    pub fn of(found: &Deviation) -> Option<Self> {
+        let Deviation { pixels, max, .. } = *found;
+        (pixels > 0).then(|| Self { pixels, mean_codes_10: found.mean(), max_codes_10: max })
     }
 }
 
@@ -113,7 +113,7 @@ mod tests {
     #[test]
     fn an_error_is_stated_only_where_it_was_measured() {
         assert_eq!(Error::of(&Deviation::default()), None);
-        let strays = Deviation { pixels: 4, sum: 2.0, max: 1.5 };
-        assert_eq!(Error::of(&strays), Some(Error { pixels: 4, mean_codes_10: 0.5, max_codes_10: 1.5 }));
+        let found = Deviation { pixels: 4, sum: 2.0, max: 1.5 };
+        assert_eq!(Error::of(&found), Some(Error { pixels: 4, mean_codes_10: 0.5, max_codes_10: 1.5 }));
     }
 }

@@ -45,7 +45,7 @@ pub fn screen(width: usize, height: usize) -> Result<Frame, Invalid> {
     check_size(width, height)?;
     let mut sheet = Sheet::new(width, height, 180);
     let ink = 700;
-    sheet.text([6.0, 4.0], 0.5, "DISPLAY CHART: READ IT OFF THE SCREEN, IN THE DARK", ink);
+    sheet.text([6.0, 4.0], 0.5, "DISPLAY CHART: LOOK AT IT IN THE DARK", ink);
     for (top, ground, codes, name) in
         [(10.0, DARK_GROUND, DARK, "BARS ON BLACK"), (42.0, LIGHT_GROUND, LIGHT, "BARS ON WHITE")]
     {

@@ -232,7 +232,7 @@ pub fn with_matrix(frames: &[Seen], matrix: &Matrix3<f64>) -> Fit {
 ///
 /// # Errors
 /// As [`fit`], with one patch fewer.
-pub fn left_out(frames: &[Seen]) -> Result<Vec<Vec<f64>>, ChartError> {
+pub fn without_patch(frames: &[Seen]) -> Result<Vec<Vec<f64>>, ChartError> {
     let patches = frames.first().map_or(0, |f| f.light.len());
     let mut left = vec![Vec::with_capacity(patches); frames.len()];
     for patch in 0..patches {

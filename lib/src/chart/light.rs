@@ -20,7 +20,7 @@ pub struct Light {
 }
 
 /// The names of lights, for messages.
-pub const NAMES: &str = "a, d50, d55, d65, d75, daylight by kelvin such as d5600, glow by kelvin such as p3200, or a CSV file of its spectrum";
+pub const NAMES: &str = "a, d50, d55, d65, d75, daylight by kelvin such as d5600, lamp light (a black body) by kelvin such as p3200, or a CSV file of its spectrum";
 
 impl Light {
     /// A light by name: illuminant A, daylight of the D series (`d65` as CIE has it, `d5600` by kelvin), or a glowing body
@@ -30,7 +30,7 @@ impl Light {
     /// Another name, a temperature that the series does not have.
     pub fn parse(name: &str) -> Result<Self, ChartError> {
         let lower = name.trim().to_ascii_lowercase();
-        let unknown = || ChartError::File(0, format!("`{name}` is no light: it must be {NAMES}"));
+        let unknown = || ChartError::File(0, format!("`{name}` is not a light: it must be {NAMES}"));
         let refused = |why: Invalid| ChartError::File(0, format!("`{name}`: {}", why.message));
         if lower == "a" {
             return Ok(Self::of("illuminant A", illuminant_a()));

@@ -1,6 +1,6 @@
 //! Finds the colours of a camera from charts in frames.
 
-use super::fit::{self, Fit, Published, Seen, differences, every, left_out, published};
+use super::fit::{self, Fit, Published, Seen, differences, every, published, without_patch};
 use super::light::Light;
 use super::read::View;
 use super::{Chart, ChartError};
@@ -55,7 +55,7 @@ pub struct Frame {
     /// CIEDE2000 of each patch through the fitted matrix.
     pub after: Vec<f64>,
     /// CIEDE2000 of each patch in a fit without that patch.
-    pub left_out: Vec<f64>,
+    pub without_patch: Vec<f64>,
     /// Patches that were fitted to.
     pub used: Vec<bool>,
     /// Reference colours, XYZ under D65, and what the matrix makes of the patches.
@@ -76,7 +76,7 @@ pub struct Colours {
     /// The same through the gamut that the camera had before.
     pub before: Option<Statistics>,
     /// The same of each patch in a fit without that patch, in any frame.
-    pub left_out: Statistics,
+    pub without_patch: Statistics,
     /// Published gamuts, the best first.
     pub published: Vec<Published>,
     /// Remarks, in sentences.
@@ -178,7 +178,7 @@ fn found(
     let seen: Vec<Seen> = prepared.iter().map(|p| p.seen.clone()).collect();
     let gamut = fit::gamut(&fitted.matrix).ok();
     let old = before.map(|matrix| fit::with_matrix(&seen, matrix));
-    let mut unseen = left_out(&seen)?;
+    let mut unseen = without_patch(&seen)?;
     let frames: Vec<Frame> = (0..shots.len())
         .map(|i| {
             let (shot, frame, stops) = (&shots[i], &prepared[i], fitted.stops[i]);
@@ -192,7 +192,7 @@ fn found(
                 slope: frame.slope,
                 before: old.as_ref().map(|o| differences(&seen[i], &o.matrix, o.stops[i])),
                 after: differences(&seen[i], &fitted.matrix, stops),
-                left_out: std::mem::take(&mut unseen[i]),
+                without_patch: std::mem::take(&mut unseen[i]),
                 used: frame.seen.used.clone(),
                 colours: seen[i].reference.iter().zip(&seen[i].light).map(|(r, l)| [*r, made(l)]).collect(),
             }
@@ -202,12 +202,12 @@ fn found(
     let before = old.map(|o| Statistics::of(&every(&seen, &o)));
     let unseen: Vec<f64> = frames
         .iter()
-        .flat_map(|f| f.left_out.iter().zip(&f.used).filter(|(_, used)| **used).map(|(d, _)| *d))
+        .flat_map(|f| f.without_patch.iter().zip(&f.used).filter(|(_, used)| **used).map(|(d, _)| *d))
         .collect();
-    let left_out = Statistics::of(&unseen);
+    let without_patch = Statistics::of(&unseen);
     let published = published(&seen);
-    let remarks = remarks(chart, &frames, &after, &left_out, &published);
-    Ok(Colours { matrix: fitted.matrix, gamut, frames, after, before, left_out, published, remarks })
+    let remarks = remarks(chart, &frames, &after, &without_patch, &published);
+    Ok(Colours { matrix: fitted.matrix, gamut, frames, after, before, without_patch, published, remarks })
 }
 
 fn solve(prepared: &[Prepared]) -> Result<Fit, ChartError> {
@@ -290,7 +290,7 @@ fn remarks(
     chart: &Chart,
     frames: &[Frame],
     after: &Statistics,
-    left_out: &Statistics,
+    without_patch: &Statistics,
     published: &[Published],
 ) -> Vec<String> {
     let mut said = Vec::new();
@@ -300,10 +300,10 @@ fn remarks(
             after.mean, after.max
         ));
     }
-    if left_out.mean > 1.3 * after.mean + 0.1 {
+    if without_patch.mean > 1.3 * after.mean + 0.1 {
         said.push(format!(
             "expect {:.1} in the mean of colours that are not on the chart: the fit has learnt the chart in part",
-            left_out.mean
+            without_patch.mean
         ));
     }
     for frame in frames {

@@ -35,7 +35,7 @@ pub struct Report {
     /// CIEDE2000 through the gamut that the show has.
     pub before: Option<Figures>,
     /// CIEDE2000 of each patch in a fit without that patch.
-    pub left_out: Figures,
+    pub without_patch: Figures,
     /// Published gamuts, the best first.
     pub published: Vec<Gamut>,
     /// The difference that remains between two cameras through a look on a display; null if no look was named.
@@ -161,7 +161,7 @@ pub struct Patch {
     /// CIEDE2000 through the fitted matrix.
     pub after: f64,
     /// CIEDE2000 in a fit without it.
-    pub left_out: f64,
+    pub without_patch: f64,
 }
 
 impl Report {
@@ -186,7 +186,7 @@ impl Report {
                     found: frame.colours[i][1],
                     before: frame.before.as_ref().map(|b| b[i]),
                     after: frame.after[i],
-                    left_out: frame.left_out[i],
+                    without_patch: frame.without_patch[i],
                 })
                 .collect(),
         };
@@ -206,7 +206,7 @@ impl Report {
             }),
             after: (&colours.after).into(),
             before: colours.before.as_ref().map(Figures::from),
-            left_out: (&colours.left_out).into(),
+            without_patch: (&colours.without_patch).into(),
             published: colours.published.iter().map(published).collect(),
             through_look: None,
             frames: colours.frames.iter().zip(files).map(view).collect(),

@@ -35,6 +35,8 @@ pub struct Report {
 pub enum Verdict {
     /// Neither documents nor pictures differ.
     Identical,
+    /// Of two pictures: no pixel differs by as much as a careful eye just sees, and no limits were given.
+    Alike,
     /// Something differs, and no limits were given.
     Different,
     /// Something differs, within every limit.
@@ -46,7 +48,7 @@ pub enum Verdict {
 impl Verdict {
     /// Whether a build that checks it may go on.
     pub const fn passes(self) -> bool {
-        matches!(self, Self::Identical | Self::Within)
+        matches!(self, Self::Identical | Self::Alike | Self::Within)
     }
 }
 
@@ -54,6 +56,7 @@ impl fmt::Display for Verdict {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::Identical => "identical",
+            Self::Alike => "the same to the eye",
             Self::Different => "different",
             Self::Within => "within the limits",
             Self::Beyond => "beyond the limits",

@@ -130,6 +130,9 @@ pub fn pair<'s>(old: Option<&'s Input>, new: Option<&'s Input>, request: &Reques
                 found => found?,
             };
             item.notes.extend(notes);
+            if let (Content::Look(a), Content::Look(b)) = (a, b) {
+                item.notes.extend(same_revision("the look", a, b));
+            }
             one_domain(a, b)?;
             for context in contexts {
                 pictures.push(one(old, new, context, identical, &limits)?);
@@ -174,6 +177,15 @@ fn document(name: &str, old: &Input, new: &Input) -> Document {
     Document { name: name.to_owned(), changes }
 }
 
+/// That a look changed and its revision did not, by which its files are told apart.
+fn same_revision(name: &str, old: &Look, new: &Look) -> Option<String> {
+    let changed = old.steps() != new.steps() || old.rendering() != new.rendering();
+    let revision = new.revision();
+    (changed && old.revision() == revision).then(|| {
+        format!("{name} changed, and its revision is still {revision}: raise it, or two pictures have one file name")
+    })
+}
+
 /// What changed in the looks that both shows have.
 fn show_documents(a: &Show, b: &Show, item: &mut Item) {
     let renamed = renamed(a, b);
@@ -181,6 +193,7 @@ fn show_documents(a: &Show, b: &Show, item: &mut Item) {
         let was = renamed.get(name).unwrap_or(name);
         let Some(before) = a.looks().get(was).filter(|l| l.item.sources() != look.item.sources()) else { continue };
         let changes = look_changes(&Draft::from(&before.item), &Draft::from(&look.item));
+        item.notes.extend(same_revision(&format!("look {name}"), &before.item, &look.item));
         item.documents.push(Document { name: format!("look {name}"), changes });
     }
 }

@@ -36,7 +36,8 @@ fn plain(what: &str) -> String {
     let what = what.replace("floating point `", "number `").replace("integer `", "number `").replace("boolean `", "`");
     match what.as_str() {
         "f64" => "a number".to_owned(),
-        "u32" | "usize" => "a whole number, 0 or more".to_owned(),
+        "u32" => "a whole number, 1 or more".to_owned(),
+        "usize" => "a whole number, 0 or more".to_owned(),
         "a boolean" => "true or false".to_owned(),
         "map" | "a map" => "a table".to_owned(),
         "sequence" | "a sequence" => "a list".to_owned(),

@@ -94,6 +94,11 @@ fn wrong_value(line: &str) -> Option<(Range<usize>, String)> {
     let begin = key.len() + 1 + (value.len() - value.trim_start().len());
     let value = value.trim();
     let place = begin..begin + value.len();
+    let bare = key.trim();
+    let is_key = !bare.is_empty() && bare.bytes().all(|b| b.is_ascii_alphanumeric() || matches!(b, b'_' | b'-'));
+    if is_key && value.split('#').next().is_none_or(|value| value.trim().is_empty()) {
+        return Some((key.len()..key.len() + 1, format!("the value of `{}` is missing after the =", beginning(bare))));
+    }
     if let Some(inner) = value.strip_prefix('"') {
         let path = inner.split('"').next().unwrap_or(inner);
         return path.contains('\\').then(|| {
@@ -205,6 +210,8 @@ mod tests {
     fn mistakes_are_said_as_what_was_done() {
         for (text, said) in [
             ("a = 1\nstops = -0,4\n", &["2:9: not valid TOML: a comma in a number: write -0.4"][..]),
+            ("title =\n", &["1:7: not valid TOML: the value of `title` is missing after the ="]),
+            ("title = # night\n", &["1:7: not valid TOML: the value of `title` is missing after the ="]),
             ("kelvin = 5400K\n", &["1:10: not valid TOML: a unit after a number: write 5400 alone"]),
             ("kelvin = 5400 K # warm\n", &["1:10: not valid TOML: a unit after a number: write 5400 alone"]),
             ("a = { x = 1, kelvin = 5400K }\n", &["1:23: not valid TOML: a unit after a number: write 5400 alone"]),

@@ -52,7 +52,7 @@ impl EdgeErrors {
 pub struct Edge {
     /// The stops at which it should be.
     pub stops: f64,
-    /// How many stops over that it is, by each [`Interpolation`] in order; none where a zone is lost.
+    /// How many stops over that it is, by each interpolation, tetrahedral first; none where a zone is lost.
     pub errors: [Option<f64>; 2],
 }
 
@@ -76,10 +76,10 @@ pub struct Shown {
     /// Code values of 10 bits that lie in the zone.
     pub codes: usize,
     /// Share of them whose output is nearer to the zone's own colour than to any other's, by CIEDE2000 and by each
-    /// [`Interpolation`] in order; 0 where it holds no code.
+    /// interpolation, tetrahedral first; 0 where it holds no code.
     pub own: [f64; 2],
     /// Codes whose output is nearest to the colour of a zone that is neither this one nor beside it.
-    pub astray: [usize; 2],
+    pub codes_of_other_zones: [usize; 2],
 }
 
 impl Shown {
@@ -99,14 +99,14 @@ impl Shown {
 pub struct Edges {
     /// Each edge on neutrals, from the lowest.
     pub neutral: Vec<Edge>,
-    /// All edges on neutrals, by each [`Interpolation`] in order.
+    /// All edges on neutrals, by each interpolation, tetrahedral first.
     pub neutrals: [EdgeErrors; 2],
     /// All edges on colours of up to half the saturation of the camera's own primaries.
     pub colours: [EdgeErrors; 2],
     /// What each zone shows on neutrals, from the lowest; the clip's, if it is marked, last.
     pub shown: Vec<Shown>,
     /// Stops from the clip to where its mark outweighs the zone under it on neutrals, below zero, by each
-    /// [`Interpolation`] in order; none where the clip is not marked.
+    /// interpolation, tetrahedral first; none where the clip is not marked.
     pub clip: Option<[f64; 2]>,
 }
 
@@ -161,7 +161,7 @@ const LARGEST: usize = 1023;
 fn shown(reader: &Reader<'_>, cube: &Cube) -> Vec<Shown> {
     let zones = &reader.zones;
     let fills: Vec<Fill> = zones.list.iter().chain(&zones.clip).map(|zone| zone.fill).collect();
-    let mut shown = vec![Shown { codes: 0, own: [0.0; 2], astray: [0; 2] }; fills.len()];
+    let mut shown = vec![Shown { codes: 0, own: [0.0; 2], codes_of_other_zones: [0; 2] }; fills.len()];
     let colours: Vec<[f64; 3]> = fills.iter().map(|fill| reader.place(reader.filled(*fill, 0.0))).collect();
     let range = reader.curve.range;
     let code = |share: f64| LARGEST as f64 * range.encode(share);
@@ -181,7 +181,7 @@ fn shown(reader: &Reader<'_>, cube: &Cube) -> Vec<Shown> {
             if fills[nearest] == fills[here] {
                 shown[here].own[i] += 1.0;
             } else if !(here.saturating_sub(1)..=here + 1).any(|zone| fills.get(zone) == Some(&fills[nearest])) {
-                shown[here].astray[i] += 1;
+                shown[here].codes_of_other_zones[i] += 1;
             }
         }
     }

@@ -1,6 +1,7 @@
 //! An exposure cube as a file: its name, its title, and what its header says.
 
 use super::cube::{ExposureCube, Options};
+use super::stops::{Ends, extrapolate};
 use super::zones::{Fill, signed};
 use crate::camera::Camera;
 use crate::cube::Interpolation;
@@ -91,17 +92,13 @@ impl Job<'_> {
     fn comments(&self, made: &ExposureCube) -> Vec<String> {
         let (camera, display) = (self.camera.entry, self.display.entry);
         let Options { zones, basis, soft, .. } = &self.options;
-        let end = |what: &str, (level, limit): (super::Level, super::Limit)| {
-            format!("{what} {} stops, signal {:.4} ({})", signed(level.stops), level.signal, limit.name())
-        };
         let edges = if *soft { "soft" } else { "plain" };
-        let rated = self.ei.map_or_else(|| "no rating".to_owned(), |ei| format!("EI {ei}"));
         let mut lines = vec![
             format!("made by rushlight {}", env!("CARGO_PKG_VERSION")),
             format!("show: {}", self.show.title()),
             format!("exposure cube: {}, exposure from {}, {edges} edges", zones.kind.name(), basis.name()),
             format!("camera: {} ({})", camera.label, camera.id),
-            format!("rating: {rated}, {}, {}", end("clip", made.ends.clip), end("floor", made.ends.floor)),
+            format!("rating: {}", rating(self.ei, &made.ends)),
             format!("display: {} ({})", display.label, display.id),
         ];
         let zones = made.zones.list.iter().chain(&made.zones.clip);
@@ -124,4 +121,26 @@ impl Job<'_> {
         lines.push("not a light meter: it holds for this camera, rating and range only".to_owned());
         lines
     }
+}
+
+/// The rating of a header: its exposure index, clip and floor.
+fn rating(ei: Option<f64>, ends: &Ends) -> String {
+    let rated = ei.map_or_else(|| "no rating".to_owned(), |ei| format!("EI {ei}"));
+    let end = |what: &str, (level, limit): (super::Level, super::Limit)| {
+        format!("{what} {} stops, signal {:.4} ({})", signed(level.stops), level.signal, limit.name())
+    };
+    format!("{rated}, {}, {}", end("clip", ends.clip), end("floor", ends.floor))
+}
+
+/// Whether a camera has this rating of a header now.
+pub(crate) fn has_rating(camera: &Camera, said: &str) -> bool {
+    let ei = said.split_once(',').and_then(|(rated, _)| rated.strip_prefix("EI ")?.parse::<f64>().ok());
+    let now = match ei {
+        None => Ends::of(camera, None, false),
+        Some(ei) => match camera.rating(ei) {
+            Some(rating) => Ends::of(camera, Some(rating), false),
+            None => extrapolate(camera, ei).and_then(|(rating, _)| Ends::of(camera, Some(&rating), true)),
+        },
+    };
+    now.is_ok_and(|ends| rating(ei, &ends) == said)
 }

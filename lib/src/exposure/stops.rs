@@ -276,7 +276,7 @@ pub struct StopTable {
     pub lacks_curve: bool,
     /// Mid-grey.
     pub grey: Level,
-    /// Skin, at [`SKIN`].
+    /// Skin: one stop over mid-grey.
     pub skin: Level,
     /// A white of 90 %.
     pub white: Level,

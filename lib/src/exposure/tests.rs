@@ -97,7 +97,7 @@ fn codes_show_their_zone_or_one_beside_it() {
             assert_eq!(shown.iter().map(|s| s.codes).sum::<usize>(), 1024, "every code of full range lies somewhere");
             assert!(shown.iter().all(|s| s.own.iter().all(|own| (0.0..=1.0).contains(own))));
             if kind == Kind::Ladder {
-                assert!(shown.iter().all(|s| s.astray == [0, 0]), "{points} {soft}: {shown:?}");
+                assert!(shown.iter().all(|s| s.codes_of_other_zones == [0, 0]), "{points} {soft}: {shown:?}");
             }
         }
     }

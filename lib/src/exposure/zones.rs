@@ -200,6 +200,8 @@ struct Group {
     /// The stops at which they end on those two sides.
     near: f64,
     far: f64,
+    /// Where a rest began that holds no node between it and the end of the ladder, and so joined this zone.
+    rest: Option<f64>,
 }
 
 impl Group {
@@ -265,9 +267,16 @@ impl Maker<'_> {
             list.push(zone(group.name(step), Some(group.near), Fill::Colour(colours[list.len()])));
         }
         let shared = under.iter().rev().chain(&over).filter(|g| g.first != g.last);
-        notes.extend(
-            shared.map(|g| format!("{} share a zone: their signals are closer together than the nodes", g.name(step))),
-        );
+        notes.extend(shared.map(|g| {
+            let why = match g.rest {
+                Some(rest) => {
+                    let end = if g.first < 0.0 { "the floor" } else { "the clip" };
+                    format!("from {} stops to {end} there is no node of the cube for a zone", signed(rest))
+                }
+                None => "alone, one of them would hold no node of the cube".to_owned(),
+            };
+            format!("{} share a zone: {why}", g.name(step))
+        }));
         let clip = zone("clip", Some(self.clip), Fill::Colour(colours[list.len()]));
         Ok(Zones { list, clip: Some(clip), notes })
     }
@@ -281,10 +290,8 @@ impl Maker<'_> {
         while side * limit > (k - 0.5) * step {
             let far = side * (side * limit).min((k + 0.5) * step);
             let near = side * (k - 0.5) * step;
-            let group = open.take().map_or(Group { first: side * k, last: side * k, near, far }, |group| Group {
-                last: side * k,
-                far,
-                ..group
+            let group = open.take().map_or(Group { first: side * k, last: side * k, near, far, rest: None }, |group| {
+                Group { last: side * k, far, ..group }
             });
             if self.holds(group.near.min(group.far), group.near.max(group.far)) {
                 groups.push(group);
@@ -295,7 +302,7 @@ impl Maker<'_> {
         }
         // What is left over belongs to the last one; where there is none, to the floor or to mid-grey.
         if let (Some(rest), Some(last)) = (open, groups.last_mut()) {
-            (last.last, last.far) = (rest.last, rest.far);
+            (last.last, last.far, last.rest) = (rest.last, rest.far, Some(rest.near));
         }
         groups
     }
@@ -331,7 +338,11 @@ impl Maker<'_> {
             low
         } else {
             let widened = self.curve.stops_of(self.curve.signal_at(self.floor) + self.grid.step);
-            notes.push(format!("near the floor is marked up to {} stops: nearer holds no node", signed(widened)));
+            notes.push(format!(
+                "the mark near the floor ends at {} stops, not at {}: the cube has no node closer",
+                signed(widened),
+                signed(low)
+            ));
             widened
         };
         let (high, top) = (self.clip - near, self.clip_edge());
@@ -339,7 +350,11 @@ impl Maker<'_> {
             high
         } else {
             let widened = self.curve.stops_of(self.curve.signal_at(top) - self.grid.step);
-            notes.push(format!("near the clip is marked from {} stops: nearer holds no node", signed(widened)));
+            notes.push(format!(
+                "the mark near the clip begins at {} stops, not at {}: the cube has no node closer",
+                signed(widened),
+                signed(high)
+            ));
             widened
         };
         if !self.holds(low, high) {

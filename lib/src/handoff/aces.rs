@@ -171,7 +171,7 @@ impl Making<'_> {
             look: look_name.to_owned(),
             camera: camera_name.to_owned(),
             display: display_name.to_owned(),
-            parts_stray: errors,
+            parts_error: errors,
         });
         self.aces.files.push(File { about, ..File::new(name, amf.to_xml(), "ACES Metadata File") });
         let formula = Difference::on(job.display().item()).formula();

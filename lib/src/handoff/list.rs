@@ -55,9 +55,9 @@ impl FileRecord {
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[schemars(title = "Rushlight hand-off")]
 pub struct Manifest<'m> {
-    /// The version of its shape: [`SCHEMA`].
+    /// The version of its shape.
     pub schema: u32,
-    /// What it is the list of: [`LIST`].
+    /// What it is the list of: `hand-off`.
     pub kind: &'static str,
     /// What made it.
     pub tool: Tool,
@@ -116,7 +116,7 @@ pub fn schema() -> serde_json::Value {
 pub struct ManifestList {
     /// The version of its shape.
     pub schema: u32,
-    /// What it is the list of: [`LIST`].
+    /// What it is the list of: `hand-off`.
     pub kind: String,
     /// The title of the show.
     pub show: String,

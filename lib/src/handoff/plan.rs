@@ -84,13 +84,14 @@ pub enum About {
         /// Name of the display.
         display: String,
         /// The error of the parts, taken one after the other, against the exact path.
-        parts_stray: crate::audit::Figures,
+        parts_error: crate::audit::Figures,
     },
     /// Of a stress test.
     Stress {
-        /// The worst grade.
+        /// The worst verdict: `holds`, `marginal` or `breaks`.
+        #[serde(rename = "verdict")]
         grade: Grade,
-        /// The grades of each path.
+        /// The verdicts of each path.
         cases: Vec<CaseGrades>,
     },
     /// Of a reference frame.

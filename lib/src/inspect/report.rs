@@ -31,6 +31,9 @@ pub enum Report {
     Corrections(Corrections),
 }
 
+/// What is said of a file that its manifest does not have as it is.
+const CHANGED: &str = "the file is not as its manifest states: it was changed after it was made";
+
 /// Where a file comes from by its slate, and whether it is still as a show has it.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, JsonSchema)]
 pub struct Origin {
@@ -42,14 +45,27 @@ pub struct Origin {
     pub current: Option<bool>,
     /// What is not as in the show; none where `current` is none.
     pub stale: Option<Vec<String>>,
+    /// Whether the file has the SHA-256 that the manifest beside it or above it states; none where no show was asked, or no
+    /// manifest lists the file.
+    pub matches_manifest: Option<bool>,
 }
 
 impl Origin {
-    /// By a slate, if the file has one, against a show, if one is asked.
-    pub fn of(slate: Option<Slate>, show: Option<&Show>) -> Self {
-        let stale = slate.as_ref().zip(show).map(|(slate, show)| slate.stale(show));
+    /// By a slate, if the file has one, against a show, if one is asked, and by what a manifest says of its bytes.
+    pub fn of(slate: Option<Slate>, show: Option<&Show>, matches_manifest: Option<bool>) -> Self {
+        let mut stale = slate.as_ref().zip(show).map(|(slate, show)| slate.stale(show));
+        let is_changed = show.is_some() && matches_manifest == Some(false);
+        if is_changed {
+            stale.get_or_insert_default().insert(0, CHANGED.to_owned());
+        }
         let (version, lines) = slate.map(|slate| (slate.version, slate.lines)).unzip();
-        Self { version, lines, current: stale.as_ref().map(Vec::is_empty), stale }
+        Self { version, lines, current: stale.as_ref().map(Vec::is_empty), stale, matches_manifest }
+    }
+
+    /// What an exposure cube shows, and of which camera and rating it is; none of another file.
+    pub fn exposure(&self) -> Option<[String; 2]> {
+        let (version, lines) = self.version.clone().zip(self.lines.clone())?;
+        Slate { version, lines }.exposure()
     }
 }
 
@@ -57,9 +73,11 @@ impl Origin {
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
 pub struct Table {
-    /// What the table is like.
+    /// What the table is like. Of an exposure cube, jumps and falls are no concerns.
     #[serde(flatten)]
     pub inspection: Inspection,
+    /// What an exposure cube shows, and of which camera and rating it is; none of another table.
+    pub exposure: Option<[String; 2]>,
     /// Where it comes from.
     pub slate: Origin,
 }
@@ -68,7 +86,7 @@ pub struct Table {
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[schemars(rename = "{T}File", deny_unknown_fields)]
 pub struct File<T> {
-    /// [`SCHEMA`].
+    /// The version of its shape.
     pub schema: u32,
     /// The file.
     pub file: String,
@@ -149,7 +167,7 @@ pub struct Page {
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
 pub struct Events {
-    /// [`SCHEMA`].
+    /// The version of its shape.
     pub schema: u32,
     /// The file.
     pub file: String,
@@ -215,7 +233,7 @@ impl EventReport {
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
 pub struct Corrections {
-    /// [`SCHEMA`].
+    /// The version of its shape.
     pub schema: u32,
     /// The file.
     pub file: String,
@@ -310,12 +328,13 @@ mod tests {
     #[test]
     fn a_file_is_current_only_where_a_show_was_asked() {
         let slate = Slate::parse("made by rushlight 0.1.0\nshow: Estuary\nsource: looks/night.toml sha256 00ff\n");
-        let origin = Origin::of(slate.clone(), None);
+        let origin = Origin::of(slate.clone(), None, None);
         assert_eq!((origin.version.as_deref(), origin.current, origin.stale), (Some("0.1.0"), None, None));
         assert_eq!(origin.lines.map(|lines| lines.len()), Some(2));
         let show = show("[[step]]\ndo = 'tone'\n", "");
-        let origin = Origin::of(slate, Some(&show));
+        let origin = Origin::of(slate, Some(&show), Some(true));
         assert_eq!((origin.current, origin.stale.map(|stale| stale.len())), (Some(false), Some(2)));
-        assert_eq!(Origin::of(None, Some(&show)), Origin::default());
+        assert_eq!(Origin::of(None, Some(&show), None), Origin::default());
+        assert_eq!(Origin::of(None, Some(&show), Some(false)).current, Some(false));
     }
 }

@@ -21,7 +21,7 @@ pub(crate) fn read(name: &str, text: &str, files: &Recorder<'_>) -> (Draft, Resu
     document.check_head(SCHEMA, &["title"]);
     let of_this_generation = generation::check(&mut document, head.as_ref().and_then(|head| head.generation));
     if head.as_ref().is_some_and(|head| head.revision == 0) && of_this_generation {
-        document.refuse(Invalid::new("revision", "must be 1 or more"));
+        document.refuse(Invalid::new("revision", "must be a whole number, 1 or more"));
     }
     let before_steps = document.mark();
     let draft = draft(&mut document);

@@ -29,7 +29,7 @@ fn steps_are_sentences_with_units() {
             "Shadows red −0.16, green +0.02, blue +0.14 stops, from mid-grey on, full 4 stops under mid-grey. Highlights \
              red +0.06, blue −0.08 stops, from mid-grey on, full 4 stops over mid-grey. Mid-grey and the luminance of \
              greys stay.",
-            "1.05 stops out for a stop in, about 1 stop under mid-grey.",
+            "1.05 stops out for a stop in, around 1 stop under mid-grey.",
             "Red +0.5 (+0.042 stops), blue −6 (−0.5 stops); twelve points to a stop, more points are more light.",
             "Colours at 95 % of their strength; luminance stays.",
         ]

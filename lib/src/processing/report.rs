@@ -65,6 +65,7 @@ impl Report {
                 noise_percent: of(own).as_ref().and_then(percent),
                 noise_white_percent: white.as_ref().and_then(percent),
                 smoothed_pixels: noise.smoothed_pixels,
+                is_smoothed: noise.is_smoothed(),
                 mtf50: at.found.edge.as_ref().and_then(|e| e.green().mtf50),
                 block_steps: at.found.codec.as_ref().and_then(|c| c.blocks.as_ref()).map(|b| b.strength()),
             })

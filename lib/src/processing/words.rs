@@ -40,6 +40,8 @@ pub struct Choice {
     pub noise_white_percent: Option<f64>,
     /// Edge of the square of pixels whose mean smooths noise as much.
     pub smoothed_pixels: Option<f64>,
+    /// Whether its noise is smoothed, over pixels or frames, and so flatters the camera.
+    pub is_smoothed: bool,
     /// Green, cycles per pixel.
     pub mtf50: Option<f64>,
     /// Steps at the borders of blocks over others: 1 for no blocks.
@@ -106,11 +108,11 @@ pub fn of_noise(noise: &Noise) -> Vec<String> {
     if let (Some(seen), Some(white)) = (noise.seen.stops(), noise.white.stops()) {
         let [under, under_white] = [noise.seen, noise.white].map(|l| -l.floor_stops.unwrap_or(0.0));
         let clip = if noise.seen.clip_seen { "" } else { ", without a clip that was seen" };
-        said.push(if (seen - white).abs() < 0.1 {
+        said.push(if !noise.is_smoothed() || (seen - white).abs() < 0.1 {
             format!("latitude {seen:.1} stops, {under:.1} under mid-grey{clip}; smoothing does not flatter it")
         } else {
             format!(
-                "latitude {seen:.1} stops as seen, {under:.1} under mid-grey; {white:.1} stops, {under_white:.1} under, with white noise of the same low-frequency power{clip}: expose by the latter"
+                "latitude {seen:.1} stops as seen, {under:.1} under mid-grey; {white:.1} stops, {under_white:.1} under, with white noise of the same low-frequency power{clip}: expose by {white:.1} stops"
             )
         });
     }
@@ -181,10 +183,10 @@ pub fn of_codec(codec: &Codec) -> Vec<String> {
         let alike = fewer.iter().all(|f| (f.1, f.2) == (*file, *bits));
         let each = |(channel, _, bits): &(&str, u8, u8)| format!("{bits} in {channel}");
         said.push(if alike {
-            format!("the file has {file} bits, its codes only {bits} ({})", channels.join(", "))
+            format!("codes of {bits} bits in a file of {file} ({})", channels.join(", "))
         } else {
             format!(
-                "the file has {file} bits, its codes only {}",
+                "codes of fewer bits than the {file} of the file: {}",
                 fewer.iter().map(each).collect::<Vec<_>>().join(", ")
             )
         });
@@ -266,6 +268,7 @@ pub fn choice(this: &Choice, first: &Choice) -> String {
         let mut text = stops(a - b, "in the shadows");
         if let Some((seen, other)) = this.stops_under.zip(first.stops_under)
             && ((seen - other) - (a - b)).abs() > 0.15
+            && (this.is_smoothed || first.is_smoothed)
         {
             text += &format!(
                 " ({} as seen, which smoothing flatters)",

@@ -13,7 +13,8 @@ pub struct StressSummary {
     pub display: String,
     /// Points along each edge of the cube that was searched beside the exact path.
     pub points: usize,
-    /// The worst grade.
+    /// The worst verdict.
+    #[serde(rename = "verdict")]
     pub grade: Grade,
     /// The worst grade of each property, in the order of a stress test.
     pub properties: Vec<PropertySheet>,
@@ -27,6 +28,7 @@ pub struct PropertySheet {
     /// The property.
     pub property: String,
     /// Its worst grade.
+    #[serde(rename = "verdict")]
     pub grade: Grade,
 }
 

@@ -137,7 +137,9 @@ pub(super) fn camera(d: &CameraDoc, name: &str, files: &Recorder<'_>) -> Result<
     };
     let item = curves_by_ei(&d.curve.0).into_iter().fold(camera, |camera, (ei, curve)| camera.with_curve_at(ei, curve));
     let Colours { gamut, matrix } = by;
-    let id = CameraId { curve: d.curve.0.clone(), ei: d.ei, gamut, matrix, range, white: d.white };
+    // A curve of constants by EI is that of its base rating where the show states none: reports say which.
+    let ei = d.ei.or_else(|| encoding(&d.curve.0)?.base_rating);
+    let id = CameraId { curve: d.curve.0.clone(), ei, gamut, matrix, range, white: d.white };
     Ok(Entry { label: d.label.clone().unwrap_or_default(), id, item })
 }
 

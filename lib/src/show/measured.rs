@@ -105,7 +105,7 @@ pub(super) fn check(docs: &[MeasuredDoc]) -> Result<(), Refusals> {
 /// # Errors
 /// What would be right.
 pub fn day(text: &str) -> Result<[u16; 3], Invalid> {
-    let wrong = || Invalid::plain(format!("`{text}` is no day: it must be YYYY-MM-DD, such as 2026-03-14"));
+    let wrong = || Invalid::plain(format!("`{text}` is not a date: it must be YYYY-MM-DD, such as 2026-03-14"));
     let parts: Vec<&str> = text.split('-').collect();
     let [year, month, day] = parts[..] else { return Err(wrong()) };
     if [year.len(), month.len(), day.len()] != [4, 2, 2] || !text.chars().all(|c| c.is_ascii_digit() || c == '-') {

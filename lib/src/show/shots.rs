@@ -223,7 +223,7 @@ fn one(
                     format!("no correction `{id}`: name the file that it is in, by `file` or in `files` of [cdl]")
                 } else {
                     let known = pool.by_id.keys().map(String::as_str);
-                    format!("{} in the files of [cdl]", unknown("correction", id, known))
+                    absent(id, known)
                 };
                 return Err(Invalid::new(key, message).into());
             }
@@ -333,4 +333,12 @@ fn of_columns(extension: &str) -> bool {
 /// What a file's name ends in.
 fn extension(name: &str) -> &str {
     name.rsplit_once('.').map_or("", |(_, extension)| extension)
+}
+/// That no file of the show has a correction, and which one was probably meant.
+fn absent<'k>(id: &str, known: impl IntoIterator<Item = &'k str>) -> String {
+    let said = unknown("correction", id, known);
+    let (name, hint) =
+        said.split_once("`: ").map_or((said.as_str(), String::new()), |(name, hint)| (name, format!(": {hint}")));
+    let name = name.trim_start_matches("unknown correction ").trim_matches('`');
+    format!("`{name}` is in no file of [cdl]{hint}")
 }

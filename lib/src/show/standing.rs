@@ -27,8 +27,9 @@ pub fn standing_camera(name: &str) -> Result<(String, Entry<Camera>), Refusals> 
     let transfer = curve.build(None).map_err(|r| fail(r.message))?;
     let item = Camera::new(transfer, &gamut.gamut, None, Range::Full, Vec::new()).map_err(|r| fail(r.to_string()))?;
     let label = format!("{} / {}", curve.title, gamut.title);
+    let ei = curve.base_rating;
     let (curve, gamut) = (curve.name.to_owned(), Some(gamut.name.to_owned()));
-    let id = CameraId { curve, ei: None, gamut, matrix: None, range: Range::Full, white: None };
+    let id = CameraId { curve, ei, gamut, matrix: None, range: Range::Full, white: None };
     Ok((format!("{curve_name}-{gamut_name}"), Entry { label, id, item }))
 }
 
@@ -48,7 +49,9 @@ impl CameraId {
     /// The camera, where it is one of a built-in curve and gamut alone, with a name for it.
     pub fn standing(&self) -> Option<(String, Entry<Camera>)> {
         let name = format!("{}+{}", self.curve, self.gamut.as_ref()?);
-        standing_camera(&name).ok().filter(|(_, camera)| camera.id == *self)
+        // Manifests of before state no EI where it is the base rating.
+        let is_own = |id: &Self| *id == *self || (self.ei.is_none() && Self { ei: None, ..id.clone() } == *self);
+        standing_camera(&name).ok().filter(|(_, camera)| is_own(&camera.id))
     }
 }
 
@@ -67,6 +70,10 @@ mod tests {
     fn what_is_built_in_is_found_again_by_what_it_is() {
         let (name, camera) = standing_camera("vlog+vgamut").unwrap();
         assert_eq!(name, "vlog-vgamut");
+        let (_, of_ei) = standing_camera("logc3+awg3").unwrap();
+        assert_eq!(of_ei.id.to_string(), "logc3 at EI 800, awg3, full range");
+        assert!(CameraId { ei: None, ..of_ei.id.clone() }.standing().is_some());
+        assert!(CameraId { ei: Some(1600), ..of_ei.id }.standing().is_none());
         assert_eq!(camera.id.standing().unwrap().1.id, camera.id);
         assert!(CameraId { range: Range::Legal, ..camera.id.clone() }.standing().is_none());
         assert!(CameraId { gamut: None, ..camera.id }.standing().is_none());

@@ -90,8 +90,8 @@ impl Context {
             "it is nearly black: a longer toe, or more exposure before the last step"
         } else if figure == &HUE_WARM || figure == &LIGHTS_WARM {
             return format!(
-                "eyes see warm lights go to yellow as they get brighter (Bezold and Brücke), and audiences expect it: look at \
-                 it, and leave it if it looks right; else {}",
+                "first look at it: eyes and audiences expect warm lights to go to yellow as they get brighter (Bezold and \
+                 Brücke). If it looks wrong, {}",
                 self.of_colour(exact)
             );
         } else {
@@ -147,7 +147,7 @@ impl Context {
         let bright = exact.to.as_ref().or(exact.at.as_ref()).and_then(|p| p.stops);
         let less = bright
             .filter(|stops| *stops >= BRIGHT)
-            .map_or("", |_| "; or less light on it: its hue turns where it is bright");
+            .map_or("", |_| ", or put less light on it: its hue turns where it is bright");
         lever + less
     }
 
@@ -155,7 +155,7 @@ impl Context {
     fn of_rendering(&self, what: &str) -> Option<String> {
         match self.lever? {
             Lever::PrintHue(hue) => Some(format!(
-                "raise `hue` of the print, which is {hue}: at 1 it holds the hue of {what} as far as it can"
+                "raise `hue` of the print from {hue} towards 1, where it holds the hue of {what} as far as it can"
             )),
             Lever::PerChannel => {
                 Some(format!("set per_channel = false in the tone: a curve for each channel is what turns {what}"))

@@ -20,7 +20,8 @@ pub struct Report {
     pub schema: u32,
     /// The show's title.
     pub show: String,
-    /// The worst grade of all.
+    /// The worst verdict of all: `holds`, `marginal` or `breaks`.
+    #[serde(rename = "verdict")]
     pub grade: Grade,
     /// The step that was tried, in words.
     pub tried: Option<String>,
@@ -46,7 +47,8 @@ pub struct CaseReport {
     pub points: usize,
     /// Who reads the cube: tetrahedral, trilinear, either.
     pub reader: String,
-    /// The worst grade.
+    /// The worst verdict.
+    #[serde(rename = "verdict")]
     pub grade: Grade,
     /// Every figure.
     pub findings: Vec<FindingReport>,
@@ -82,7 +84,8 @@ pub struct CaseGrades {
     pub points: usize,
     /// Who reads the cube.
     pub reader: String,
-    /// The worst grade.
+    /// The worst verdict.
+    #[serde(rename = "verdict")]
     pub grade: Grade,
     /// The worst grade of each property, by its name.
     pub properties: BTreeMap<&'static str, Grade>,
@@ -133,7 +136,8 @@ pub struct FindingReport {
     pub more_is_worse: bool,
     /// The limits; without, the figure is reported, not graded.
     pub limits: Option<Bounds>,
-    /// The worse grade of the exact path and the cube.
+    /// The worse verdict of the exact path and the cube.
+    #[serde(rename = "verdict")]
     pub grade: Grade,
     /// On the exact path.
     pub exact: Reading,
@@ -150,7 +154,8 @@ pub struct FindingReport {
 /// A figure with a step that was tried.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct Tried {
-    /// The grade with it.
+    /// The verdict with it.
+    #[serde(rename = "verdict")]
     pub grade: Grade,
     /// On the exact path.
     pub exact: f64,

@@ -319,7 +319,7 @@ def photograph(binary, show, work, keep):
     cubed, exact = (raw(work / n, "rgb48le", np.uint16) / 65535 for n in ("coffee.png", "coffee_exact.png"))
     off = np.abs(cubed - exact).max(-1) * 1023
     # What the report found by a few pixels, over all of them.
-    assert off.mean() < 1.5 * report["strays"]["mean_codes_10"] + 0.1, (off.mean(), report["strays"])
+    assert off.mean() < 1.5 * report["error"]["mean_codes_10"] + 0.1, (off.mean(), report["error"])
     assert np.corrcoef(cubed.mean(-1).ravel(), picture.mean(-1).ravel())[0, 1] > 0.9
     say(f"a photograph: {off.mean():.2f} codes of 10 bits from the exact path in the mean, {off.max():.1f} at most")
     if keep:
@@ -347,7 +347,7 @@ def interrupted(binary, show, work):
         Image.open(path).load()
     first = {p: p.stat().st_mtime_ns for p in done}
     report = json.loads(run(*command, "--resume").stdout)
-    assert len(report["kept"]) == len(done) and len(report["done"]) == 40 - len(done)
+    assert len(report["skipped"]) == len(done) and len(report["done"]) == 40 - len(done)
     assert all(p.stat().st_mtime_ns == t for p, t in first.items())
     assert len({p.read_bytes() for p in shot.glob("out.*.png")}) == 1
     say(f"an interrupt after {len(done)} frames leaves whole files, and --resume makes the rest")

@@ -241,7 +241,7 @@ def amfs(rushlight, show, folder, manifest):
                 rgb = colour.models.log_decoding_ACEScct(graded) @ np.linalg.inv(matrix).T
         exact = np.array([c["out"] for c in probe(rushlight, show, signals, *pick)])
         worst, mean = np.abs(rgb - exact).max(), np.abs(rgb - exact).mean()
-        strays = of["parts_stray"]
+        strays = of["parts_error"]
         check(name, sums and mean < 0.01 and worst < 0.06,
               f"signal off by {mean:.4f}, at most {worst:.4f}; said to stray {strays['mean']:.2f} in the mean")
 

@@ -175,7 +175,7 @@ exec {binary} apply {show} --look night --camera a --display onset --exact --job
             text = (folder / f"task-{task}.json").read_text()
             report = json.loads(text[text.index("{") :])
             done += report["done"]
-            kept += report["kept"]
+            kept += report["skipped"]
         there = sorted(p.name for p in shot.glob("out.*.png"))
         assert there == [f"out.{n:04}.png" for n in range(1, FRAMES + 1)], there
         assert len(set(done)) == len(done) and len(done) + len(kept) == FRAMES, (len(done), len(kept))

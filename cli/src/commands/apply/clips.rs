@@ -25,7 +25,7 @@ pub(super) fn run(items: &[Item], how: &How, choice: &Choice, rate: Option<&str>
     let mut outcome = Outcome::default();
     for (i, item) in items.iter().enumerate() {
         if args.resume && item.output.is_file() {
-            outcome.kept.push(item.output.clone());
+            outcome.skipped.push(item.output.clone());
             continue;
         }
         let (frames, broken) = match clip(item, how, choice, rate, args, &mut outcome) {
@@ -40,7 +40,7 @@ pub(super) fn run(items: &[Item], how: &How, choice: &Choice, rate: Option<&str>
             crate::output::say(&format!("error: {why}"));
             outcome.broken.push(Broken { file: item.input.clone(), why });
             if args.on_error == OnError::Stop {
-                outcome.left = items.len() - i - 1;
+                outcome.not_begun = items.len() - i - 1;
                 break;
             }
         }
@@ -81,7 +81,7 @@ fn clip(
     let mut decoder = Decoder::start(&item.input, &clip)?;
     let mut encoder = choice.start(Some(&item.input), &clip, &how.slate, pending.path())?;
     let progress = Progress::new(clip.frames.unwrap_or(0), "{pos}/{len} frames, {per_sec}, {eta} left");
-    let strays = &mut outcome.strays;
+    let error = &mut outcome.error;
     let pumped = pump(
         [size, out_size],
         |frame| decoder.next(frame),
@@ -89,14 +89,14 @@ fn clip(
         |number, frame, out| {
             if how.burn_in.is_some() {
                 if let Ok(mut picture) = clip.frame(frame) {
-                    strays.merge(&stills::through(&mut picture, how, Some(&place(&clip, number))));
+                    error.merge(&stills::through(&mut picture, how, Some(&place(&clip, number))));
                     picture.associate(!choice.layout.planes.alpha);
                     planes::store(&picture, (choice.layout.planes, out), range);
                 }
                 return progress.step();
             }
             if let Some(exact) = how.exact.as_ref().filter(|_| number % LOOKED_AT == 0) {
-                strays.merge(&look(frame, &clip, how, exact));
+                error.merge(&look(frame, &clip, how, exact));
             }
             let (source, target) = ((clip.layout.planes, frame), (choice.layout.planes, out));
             planes::apply(&how.transform, source, target, range, pixels);
@@ -145,13 +145,13 @@ pub(super) fn open(path: &Path, limits: Limits) -> Result<Clip, Failure> {
 
 /// The error of the cube on a frame.
 fn look(raw: &[u8], clip: &Clip, how: &How, exact: &Transform) -> Deviation {
-    let mut strays = Deviation::default();
+    let mut error = Deviation::default();
     if let Ok(mut frame) = clip.frame(raw) {
         let before = SampledPixels::of(&frame);
         how.transform.frame(&mut frame);
-        strays.add(exact, &before, &frame);
+        error.add(exact, &before, &frame);
     }
-    strays
+    error
 }
 
 /// Where frame `number` of a clip is, from 0: its timecode, or its number from 1.

@@ -3,7 +3,7 @@
 use super::clips;
 use super::encoder::Choice;
 use super::how::How;
-use super::plan::{Item, Kind, Pattern, kind_of};
+use super::plan::{Item, Kind, Pattern, check_ours, kind_of};
 use super::report::{Broken, Outcome};
 use super::stills;
 use crate::args::{Apply as Args, OnError};
@@ -51,7 +51,7 @@ pub(super) fn into_clip(items: &[Item], how: &How, choice: &Choice, rate: &str, 
     let mut outcome = Outcome::default();
     let Some(first) = items.first() else { return outcome };
     if args.resume && first.output.is_file() {
-        outcome.kept.push(first.output.clone());
+        outcome.skipped.push(first.output.clone());
         return outcome;
     }
     match sequence(items, how, choice, rate, args, &mut outcome) {
@@ -112,7 +112,7 @@ fn sequence(
             };
             let size = encoder.as_ref().map(|(_, size)| *size);
             let made = made.and_then(|made| size.and_then(|size| wrong(&made.0, size)).map_or(Ok(made), Err));
-            let (mut frame, strays) = match made {
+            let (mut frame, error) = match made {
                 Ok(made) => made,
                 Err(failure) if args.on_error == OnError::Skip => {
                     let why = failure.words();
@@ -122,7 +122,7 @@ fn sequence(
                 }
                 Err(failure) => return Err(failure),
             };
-            outcome.strays.merge(&strays);
+            outcome.error.merge(&error);
             outcome.left_out("a clip", frame::summary(&frame.info));
             let size = [frame.width(), frame.height()];
             if encoder.is_none() {
@@ -172,7 +172,7 @@ pub(super) fn out_of_clips(items: &[Item], how: &How, args: &Args) -> Outcome {
             outcome.broken.push(Broken { file: item.input.clone(), why });
         }
         if outcome.broken.len() > before && args.on_error == OnError::Stop {
-            outcome.left = items.len() - i - 1;
+            outcome.not_begun = items.len() - i - 1;
             break;
         }
     }
@@ -182,8 +182,9 @@ pub(super) fn out_of_clips(items: &[Item], how: &How, args: &Args) -> Outcome {
 fn clip(item: &Item, how: &How, args: &Args, outcome: &mut Outcome) -> Result<(), Failure> {
     let fail = |why: String| Failure::new(format!("cannot read {}: {why}", item.input.display()));
     let mut clip = clips::open(&item.input, args.memory.limits())?;
-    let pattern = Pattern::of(&item.output)?
-        .ok_or_else(|| Failure::new(format!("{}: a file is called so: it is not replaced", item.output.display())))?;
+    let pattern = Pattern::of(&item.output)?.ok_or_else(|| {
+        Failure::new(format!("{}: a file has this very name: it is not replaced", item.output.display()))
+    })?;
     let Kind::Still(format) = kind_of(&item.output)? else {
         return Err(Failure::new(format!("{}: not a still", item.output.display())));
     };
@@ -226,11 +227,11 @@ fn clip(item: &Item, how: &How, args: &Args, outcome: &mut Outcome) -> Result<()
                 (number, frames) = (number + 1, frames + 1);
                 progress.step();
                 match made {
-                    Ok(Some(strays)) => {
-                        outcome.strays.merge(&strays);
+                    Ok(Some(error)) => {
+                        outcome.error.merge(&error);
                         outcome.done.push(path);
                     }
-                    Ok(None) => outcome.kept.push(path),
+                    Ok(None) => outcome.skipped.push(path),
                     Err(failure) => {
                         let why = failure.words();
                         progress.say(&format!("error: {why}"));
@@ -274,11 +275,12 @@ fn still(
     if args.resume && path.is_file() {
         return Ok(None);
     }
+    check_ours(path, args)?;
     let mut frame = clip.frame(raw).map_err(|e| Failure::new(format!("{}: {e}", path.display())))?;
-    let strays = stills::through(&mut frame, how, Some(&clips::place(clip, number)));
+    let error = stills::through(&mut frame, how, Some(&clips::place(clip, number)));
     let bytes = stills::bytes(frame, format, path, (&how.tags(), &how.slate), args)?;
     write_within(path, bytes)?;
-    Ok(Some(strays))
+    Ok(Some(error))
 }
 
 /// Whether the output is EXR.

@@ -11,8 +11,9 @@ use rushlight::apply::{LIGHT_POINTS, Transform, from_light, tags};
 use rushlight::cube::{POINTS, check_points};
 use rushlight::display::Display;
 use rushlight::files::sha256;
-use rushlight::frame::Tags;
+use rushlight::frame::{Frame, Tags};
 use rushlight::gamut::{CATALOGUE, named_gamut};
+use rushlight::image_state::{self, ImageState, Known, gamut_name};
 use rushlight::message::unknown;
 use rushlight::pipeline::Pipeline;
 use rushlight::shot::{Order, Space};
@@ -20,6 +21,10 @@ use rushlight::show::standing_display;
 use rushlight::slate;
 use rushlight::step::cdl::CdlNumbers;
 use std::path::Path;
+use std::sync::OnceLock;
+
+/// The curve of a camera whose signal is light.
+const LINEAR: &str = "linear";
 
 /// A shot's correction.
 #[derive(Debug, Clone, PartialEq)]
@@ -50,12 +55,39 @@ pub(super) struct How {
     pub(super) terms: Option<String>,
     /// Text on the pictures, where it is asked for.
     pub(super) burn_in: Option<BurnIn>,
+    /// The camera whose signal the frames must be, by its name; none where they are light, or for a cube.
+    pub(super) camera: Option<String>,
+    /// What a frame says that it is, where that is no camera's signal.
+    doubt: OnceLock<String>,
 }
 
 impl How {
     /// What a still says of its colours.
     pub(super) fn tags(&self) -> Tags {
         self.display.as_ref().map(tags::tags).unwrap_or_default()
+    }
+
+    /// Takes note of a frame whose file says that it is scene light where a camera's signal is meant to be.
+    pub(super) fn look_at(&self, path: &Path, frame: &Frame) {
+        let Some(camera) = &self.camera else { return };
+        // Light over 1 alone proves nothing: a camera's signal may have it.
+        if let Ok(Known { state: state @ ImageState::Light(_), by }) = image_state::of(frame)
+            && by.starts_with("its ")
+        {
+            let path = path.display();
+            let instead = match &state {
+                ImageState::Light(gamut) => gamut_name(gamut).unwrap_or("GAMUT"),
+                _ => return,
+            };
+            let _ = self.doubt.set(format!(
+                "{path} is {state}, by {by}, not a signal of camera {camera}: give --scene-linear {instead} in place of --camera"
+            ));
+        }
+    }
+
+    /// What was noted of the frames.
+    pub(super) fn doubt(&self) -> Option<&String> {
+        self.doubt.get()
     }
 }
 
@@ -67,6 +99,9 @@ fn burn_in(args: &Args, display: Option<&Display>, show: &str, what: String) -> 
     }
     burn.watermark = args.watermark.clone().unwrap_or_default();
     burn.split = args.split;
+    if args.split && args.burn_in {
+        burn.what.push_str("  left half without the look");
+    }
     (!burn.is_empty()).then_some(burn)
 }
 
@@ -107,6 +142,8 @@ pub(super) fn cube(path: &Path, args: &Args) -> Result<How, Failure> {
         points,
         interpolation: kind,
         terms,
+        camera: None,
+        doubt: OnceLock::new(),
     })
 }
 
@@ -136,6 +173,7 @@ pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) ->
     let show = &target.show;
     let (look, display) =
         (only("look", &target.look, show.looks())?, only("display", &target.display, show.displays())?);
+    let mut signal_of = None;
     let (pipeline, from) = match light {
         Some(name) => {
             let gamut = &named_gamut(name).expect("it was found above").gamut;
@@ -149,6 +187,7 @@ pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) ->
                 .and_then(|job| job.with_shot(of_show.map(String::as_str)));
             let job = job.map_err(Failure::options)?;
             output::warn(&show.order_warnings(&[job]));
+            signal_of = (camera.entry.id.curve != LINEAR).then(|| camera.name.to_owned());
             (Pipeline::new(camera.item(), look.item(), display.item()), format!("camera {}", camera.name))
         }
     };
@@ -219,5 +258,7 @@ pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) ->
         points: (!args.exact).then_some(points),
         interpolation: (!args.exact).then_some(kind.name()),
         terms: Some(display.entry.id.to_string()),
+        camera: signal_of,
+        doubt: OnceLock::new(),
     })
 }

@@ -1,12 +1,13 @@
 //! Which file becomes which.
 
 use crate::args::{Apply as Args, OnError};
-use crate::disk::{Batch, Leftovers, check, folder_of};
+use crate::disk::{Batch, Leftovers, check, folder_of, not_ours, says_ours};
 use crate::failure::Failure;
 use crate::ffmpeg::{CONTAINERS, Clip};
 use crate::frames::is_still;
 use rushlight::files::in_any_case;
 use rushlight::frame::Format;
+use rushlight::slate::Slate;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::ops::{Range, RangeInclusive};
@@ -120,7 +121,7 @@ impl Pattern {
             (Some([first, last]), ..) => first..=last,
             (None, Some(first), Some(last)) if last - first < MOST => *first..=*last,
             (None, Some(_), _) => return Err(Failure::new(format!("{}: numbers too far apart", self.shown()))),
-            _ => return Err(Failure::new(format!("{}: no file is called so", self.shown()))),
+            _ => return Err(Failure::new(format!("{}: no file has such a name", self.shown()))),
         };
         there.retain(|n| range.contains(n));
         if there.is_empty() {
@@ -347,7 +348,9 @@ fn namer<'a>(
         return Err(Failure::new("--format: only for a folder; the format of a file follows from its extension"));
     }
     if several {
-        return Err(fail("several inputs go into a folder: end it with /"));
+        return Err(fail(
+            "several inputs go into a folder: end it with /. A name or a text with a blank goes in quotes",
+        ));
     }
     let to_stills = kind_of(output).is_ok_and(|kind| kind != Kind::Clip);
     let pattern = match (Pattern::of(output)?, first.1) {
@@ -416,7 +419,7 @@ fn slice(count: usize, part: Option<&str>) -> Result<Range<usize>, Failure> {
 
 /// Makes the folders of what is to be written, and finds out now whether they can be written to, and whether each file may
 /// be. What killed runs left half-written of them goes.
-pub(super) fn prepare(items: &[Item]) -> Result<(), Failure> {
+pub(super) fn prepare(items: &[Item], args: &Args) -> Result<(), Failure> {
     let mut folders: BTreeMap<&Path, BTreeSet<&Path>> = BTreeMap::new();
     for item in items {
         folders.entry(folder_of(&item.output)).or_default().insert(&item.output);
@@ -426,6 +429,7 @@ pub(super) fn prepare(items: &[Item]) -> Result<(), Failure> {
         let mut left = Leftovers::of(folder);
         for output in outputs {
             check(output)?;
+            check_ours(output, args)?;
             // Any number stands in the place for one.
             if let Some(pattern) = Pattern::of(output)? {
                 left.clear_all(|name| pattern.number_in(name).is_some());
@@ -434,6 +438,19 @@ pub(super) fn prepare(items: &[Item]) -> Result<(), Failure> {
         }
     }
     Ok(())
+}
+
+/// Refuses to replace a still or clip that this program did not make, unless the user says so.
+pub(super) fn check_ours(path: &Path, args: &Args) -> Result<(), Failure> {
+    if args.force || args.resume || !path.is_file() || says_ours(path) {
+        return Ok(());
+    }
+    // Containers may hold the comment in another form than plain text.
+    let comment = kind_of(path).is_ok_and(|kind| kind == Kind::Clip).then(|| Clip::open(path).ok()?.comment).flatten();
+    if comment.is_some_and(|comment| Slate::parse(&comment).is_some()) {
+        return Ok(());
+    }
+    Err(not_ours(path, "the last name is the file to write: give another name, or --force to replace it"))
 }
 
 #[cfg(test)]

@@ -29,11 +29,11 @@ impl Broken {
 pub(super) struct Outcome {
     pub(super) done: Vec<PathBuf>,
     /// Those that were there already.
-    pub(super) kept: Vec<PathBuf>,
+    pub(super) skipped: Vec<PathBuf>,
     pub(super) broken: Vec<Broken>,
     /// Those that were not begun after one was broken.
-    pub(super) left: usize,
-    pub(super) strays: Deviation,
+    pub(super) not_begun: usize,
+    pub(super) error: Deviation,
     /// Frames of clips that were written.
     pub(super) frames: usize,
     /// What clips were made with, in words.
@@ -56,12 +56,12 @@ impl Outcome {
 
     /// Takes what became of further files.
     pub(super) fn add(&mut self, other: Self) {
-        let Self { done, kept, broken, left, strays, frames, encoded, lost, notes, found: _ } = other;
+        let Self { done, skipped, broken, not_begun, error, frames, encoded, lost, notes, found: _ } = other;
         self.done.extend(done);
-        self.kept.extend(kept);
+        self.skipped.extend(skipped);
         self.broken.extend(broken);
-        self.left += left;
-        self.strays.merge(&strays);
+        self.not_begun += not_begun;
+        self.error.merge(&error);
         self.frames += frames;
         self.encoded.extend(encoded);
         lost.into_iter().for_each(|(of, lost)| self.left_out(of, lost));
@@ -87,15 +87,15 @@ impl Outcome {
         if let Some(terms) = &how.terms {
             push_field(&mut text, "for", terms);
         }
-        if self.strays.pixels > 0 {
+        if self.error.pixels > 0 {
             push_field(
                 &mut text,
                 "error",
                 &format!(
                     "against the exact path: mean {:.2}, max {:.2} 10-bit codes, measured on {} pixels",
-                    self.strays.mean(),
-                    self.strays.max,
-                    self.strays.pixels
+                    self.error.mean(),
+                    self.error.max,
+                    self.error.pixels
                 ),
             );
         }
@@ -106,8 +106,8 @@ impl Outcome {
         };
         let kind = written.map(|w| format!(": {w}")).unwrap_or_default();
         push_field(&mut text, "written", &format!("{}{kind}", span(&self.done)));
-        if !self.kept.is_empty() {
-            push_field(&mut text, "skipped", &format!("{}: already written", span(&self.kept)));
+        if !self.skipped.is_empty() {
+            push_field(&mut text, "skipped", &format!("{}: already written", span(&self.skipped)));
         }
         for (i, broken) in self.broken.iter().take(NAMED).enumerate() {
             push_field(&mut text, if i == 0 { "failed" } else { "" }, &broken.why);
@@ -115,11 +115,11 @@ impl Outcome {
         if self.broken.len() > NAMED {
             push_field(&mut text, "", &format!("and {} more", self.broken.len() - NAMED));
         }
-        if self.left > 0 {
+        if self.not_begun > 0 {
             push_field(
                 &mut text,
                 "pending",
-                &format!("{} files, after the failure; --resume continues there", self.left),
+                &format!("{} files, after the failure; --resume continues there", self.not_begun),
             );
         }
         if let Some(found) = &self.found {
@@ -143,12 +143,12 @@ impl Outcome {
             points: how.points,
             interpolation: how.interpolation.map(str::to_owned),
             display: how.terms.clone(),
-            strays: Error::of(&self.strays),
+            error: Error::of(&self.error),
             written: written.map(str::to_owned),
             done: shown(&self.done),
-            kept: shown(&self.kept),
+            skipped: shown(&self.skipped),
             broken: self.broken.iter().map(Broken::record).collect(),
-            left: self.left,
+            not_begun: self.not_begun,
             clip_frames: self.frames,
             notes: self.notes.clone(),
             list: self.found.as_ref().map(|found| Listed {

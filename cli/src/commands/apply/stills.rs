@@ -5,7 +5,7 @@ use super::how::How;
 use super::plan::{Item, Kind, kind_of};
 use super::report::{Broken, Outcome};
 use crate::args::{Apply as Args, OnError};
-use crate::disk::{read_bytes, write_within};
+use crate::disk::{maker, read_bytes, write_within};
 use crate::failure::Failure;
 use crate::progress::Progress;
 use rushlight::apply::{Deviation, SampledPixels};
@@ -65,14 +65,14 @@ pub(super) fn run(items: &[Item], how: &How, args: &Args) -> Outcome {
     let mut outcome = Outcome::default();
     for (item, became) in items.iter().zip(became) {
         match became {
-            Some(Became::Done(strays, format, lost)) => {
-                outcome.strays.merge(&strays);
+            Some(Became::Done(error, format, lost)) => {
+                outcome.error.merge(&error);
                 outcome.left_out(format.name(), lost);
                 outcome.done.push(item.output.clone());
             }
-            Some(Became::Kept) => outcome.kept.push(item.output.clone()),
+            Some(Became::Kept) => outcome.skipped.push(item.output.clone()),
             Some(Became::Broken(why)) => outcome.broken.push(Broken { file: item.input.clone(), why }),
-            None => outcome.left += 1,
+            None => outcome.not_begun += 1,
         }
     }
     outcome
@@ -86,7 +86,7 @@ fn one(item: &Item, how: &How, tags: &Tags, args: &Args) -> Became {
         return Became::Broken(format!("{}: missing", item.input.display()));
     }
     match still(item, how, tags, args) {
-        Ok((strays, format, lost)) => Became::Done(strays, format, lost),
+        Ok((error, format, lost)) => Became::Done(error, format, lost),
         Err(failure) => Became::Broken(failure.words()),
     }
 }
@@ -97,13 +97,13 @@ fn still(
     tags: &Tags,
     args: &Args,
 ) -> Result<(Deviation, Format, BTreeSet<&'static str>), Failure> {
-    let (picture, strays) = picture(item, how, args)?;
+    let (picture, error) = picture(item, how, args)?;
     let Kind::Still(format) = kind_of(&item.output)? else {
         return Err(Failure::new(format!("{}: not a still", item.output.display())));
     };
     let lost = frame::unsupported_by(&picture.info, format);
     write_within(&item.output, bytes(picture, format, &item.output, (tags, &how.slate), args)?)?;
-    Ok((strays, format, lost))
+    Ok((error, format, lost))
 }
 
 /// A still as it is to be shown.
@@ -112,28 +112,29 @@ pub(super) fn picture(item: &Item, how: &How, args: &Args) -> Result<(Frame, Dev
     let options = ReadOptions { layer: args.layer.clone(), limits: args.memory.limits() };
     let read = frame::read(&bytes, &options);
     let mut picture = read.map_err(|e| Failure::picture(&item.input, &e))?;
+    how.look_at(&item.input, &picture);
     let place = item.number.map(|number| format!("frame {number}"));
-    let strays = through(&mut picture, how, place.as_deref());
-    Ok((picture, strays))
+    let error = through(&mut picture, how, place.as_deref());
+    Ok((picture, error))
 }
 
 /// Applies the transform, and puts on the text that is asked for; gives the transform's error against the exact path.
 /// `place` is the picture's timecode or number.
 pub(super) fn through(picture: &mut Frame, how: &How, place: Option<&str>) -> Deviation {
-    let mut strays = Deviation::default();
+    let mut error = Deviation::default();
     let before = how.burn_in.as_ref().filter(|burn| burn.split).map(|_| picture.clone());
     match &how.exact {
         Some(exact) => {
             let before = SampledPixels::of(picture);
             how.transform.frame(picture);
-            strays.add(exact, &before, picture);
+            error.add(exact, &before, picture);
         }
         None => how.transform.frame(picture),
     }
     if let Some(burn) = &how.burn_in {
         burn.draw(picture, before.as_ref(), place);
     }
-    strays
+    error
 }
 
 /// The bytes of a still that is to be `path`.
@@ -147,6 +148,7 @@ pub(super) fn bytes(
     let depth = args.depth.map_or_else(|| depth(format, &picture), |d| d.depth());
     picture.associate(format == Format::Exr);
     picture.info.tags = tags.clone();
+    picture.info.maker = Some(maker());
     frame::describe(&mut picture.info, slate, |old| Slate::parse(old).is_some());
     let written = frame::write(&picture, format, depth);
     written.map_err(|e| Failure::new(format!("cannot write {}: {e}", path.display())))

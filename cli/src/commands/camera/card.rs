@@ -128,7 +128,7 @@ fn star(limit: Limit) -> &'static str {
 fn rating(canvas: &mut Canvas, scale: &Scale, table: &StopTable, y: f64, row: f64) {
     let (top, bottom) = (y + 0.5, y + row - 0.9);
     let base = bottom - (bottom - top) / 2.0 + 1.1;
-    let ei = table.ei.map_or_else(|| "no EI".to_owned(), |ei| format!("EI {}", short(ei)));
+    let ei = table.ei.map_or_else(|| "not rated".to_owned(), |ei| format!("EI {}", short(ei)));
     canvas.text([MARGIN, base], &ei, &STRONG);
     let at = |level: Level| scale.x(level.signal);
     let (floor, grey, clip) = (at(table.floor), at(table.grey), at(table.clip));
@@ -195,13 +195,13 @@ fn foot(canvas: &mut Canvas, study: &Study<'_>, highlight: f64, margin: f64) {
     let tables = &study.tables[..];
     let (head, x) = (SMALL.anchor(Anchor::End), [54.0, 74.0, 94.0, 114.0]);
     for (x, said) in x.into_iter().zip(["% of full", "% of legal", "10 bits", "12 bits"]) {
-        canvas.text([x, 81.5], said, &head);
+        canvas.text([x, 80.2], said, &head);
     }
     let first = &tables[0];
     for (i, (said, level)) in
         [("Mid-grey", first.grey), ("Skin, +1", first.skin), ("White, 90 %", first.white)].into_iter().enumerate()
     {
-        let y = 85.2 + 3.7 * i as f64;
+        let y = 83.8 + 3.6 * i as f64;
         let bold = Text { bold: i == 0, ..BODY };
         canvas.text([MARGIN, y], said, &bold);
         let values = [
@@ -216,18 +216,17 @@ fn foot(canvas: &mut Canvas, study: &Study<'_>, highlight: f64, margin: f64) {
     }
     let free = if margin > 0.0 { format!(", {} headroom", short(margin)) } else { String::new() };
     let mut said = format!(
-        "Heavy line: mid-grey. Tick from above: white. Heavy end: clip. Open up: stops until a highlight {} over grey \
-         clips{free}. ",
+        "Heavy line: mid-grey. Short tick at the top edge: white of 90 %. Thick right end: clip. Left end: floor. Open up: \
+         stops until a highlight {} over grey clips{free}. ",
         signed(highlight, 1)
     );
     // What is on the card: the exposure. All frames and checksums stand in the sheet.
     let measured: Vec<&Measured> = study.measured.iter().filter(|m| m.what.starts_with("exposure")).collect();
-    if let Some((name, sha256)) = measured.iter().find_map(|m| m.frames.first_key_value()) {
+    if let Some((name, _)) = measured.iter().find_map(|m| m.frames.first_key_value()) {
         let titles: Vec<String> = measured.iter().map(|m| m.title()).collect();
         let count: usize = measured.iter().map(|m| m.frames.len()).sum();
         let by = if count > 1 { format!("{count} frames, the first {name}") } else { name.clone() };
-        let start = sha256.get(..12).unwrap_or(sha256);
-        said.push_str(&format!("Measured: {}; by {by} (SHA-256 {start}...). ", titles.join("; ")));
+        said.push_str(&format!("Measured: {}; by {by}. ", titles.join("; ")));
     }
     let limits = || tables.iter().flat_map(|t| [t.clip_from, t.floor_from]);
     if limits().any(|l| l == Limit::Curve) {
@@ -247,6 +246,6 @@ fn foot(canvas: &mut Canvas, study: &Study<'_>, highlight: f64, margin: f64) {
     }
     said.push_str("Not a light meter: test it on your camera.");
     for (i, line) in SMALL.wrap(&said, WIDTH - 2.0 * MARGIN).iter().enumerate() {
-        canvas.text([MARGIN, 97.0 + 2.9 * i as f64], line, &SMALL);
+        canvas.text([MARGIN, 95.4 + 2.9 * i as f64], line, &SMALL);
     }
 }

@@ -3,7 +3,7 @@
 use super::cubes::Expected;
 use super::size;
 use crate::args::{ChainChart as Args, ChartFormat};
-use crate::disk::{Batch, Pending};
+use crate::disk::{Batch, Pending, maker};
 use crate::failure::Failure;
 use crate::ffmpeg::{self, Clip, Encoder, Layout, Output};
 use crate::output;
@@ -16,6 +16,7 @@ use rushlight::chain::bank::{Candidate, Reading};
 use rushlight::chain::draw;
 use rushlight::chain::mark::Mark;
 use rushlight::frame::{self, Depth, Format, Frame, Info};
+use rushlight::slate;
 use serde::Serialize;
 use std::fmt::Write as _;
 
@@ -38,6 +39,8 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let chart = draw::chart(&Mark::new(&name, size, expected.stops)).map_err(|why| Failure::new(why.message))?;
     let stem = format!("{name}_chart_{}x{}", size[0], size[1]);
     let mut batch = Batch::of_our_names(&args.out, Some(LIST), args.force)?;
+    let mut signal = expected.slate.clone();
+    signal.insert(1.min(signal.len()), "samples: camera signal".to_owned());
     let mut files = Vec::new();
     let mut clips = Vec::new();
     for format in &args.format {
@@ -52,11 +55,12 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
             }
         };
         let file = format!("{stem}.{}", kind.extensions()[0]);
-        batch.add(&file, written(&chart, kind, depth)?)?;
+        batch.add(&file, written(&chart, kind, depth, &signal)?)?;
         files.push(file);
     }
     let shown = format!("{stem}_expected.png");
-    batch.add(&shown, written(&through(&chart, &expected.cube), Format::Png, Depth::Integer(16))?)?;
+    let slate = slate::of_signal(expected.slate.clone(), Some(&expected.display));
+    batch.add(&shown, written(&through(&chart, &expected.cube), Format::Png, Depth::Integer(16), &slate)?)?;
     let mut all = files.clone();
     all.push(shown.clone());
     let list = List { schema: 1, tool: "rushlight", cube: &name, files: &all };
@@ -70,7 +74,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     for file in files {
         let _ = writeln!(text, "  {}", args.out.join(file).display());
     }
-    let _ = writeln!(text, "\nAs a capture ought to be:\n  {}\n", args.out.join(shown).display());
+    let _ = writeln!(text, "\nThe expected capture:\n  {}\n", args.out.join(shown).display());
     let how = "The chart is camera signal. Play it where the camera's signal enters the chain, at its own size and \
                untouched: no scaling, no colour management, no other cube. Then capture a frame at the end of the \
                chain and give it to `rushlight chain check`.";
@@ -79,8 +83,14 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     output::print(&text)
 }
 
-fn written(frame: &Frame, format: Format, depth: Depth) -> Result<Vec<u8>, Failure> {
-    frame::write(frame, format, depth).map_err(|e| Failure::new(format!("cannot draw the chart: {e}")))
+/// The bytes of a still with what it is of, if that is known.
+fn written(frame: &Frame, format: Format, depth: Depth, slate: &[String]) -> Result<Vec<u8>, Failure> {
+    let mut frame = frame.clone();
+    if slate.first().is_some_and(|first| *first == slate::made()) {
+        frame.info.maker = Some(maker());
+        frame::describe(&mut frame.info, &slate.join("\n"), |_| true);
+    }
+    frame::write(&frame, format, depth).map_err(|e| Failure::new(format!("cannot draw the chart: {e}")))
 }
 
 /// The chart through the right cube.

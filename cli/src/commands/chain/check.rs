@@ -61,7 +61,8 @@ pub(super) fn run(args: &Args) -> Result<ExitCode, Failure> {
         difference: difference.formula().name().to_owned(),
         captures,
     };
-    deliver(&wanted, |format| match format {
+    let verdicts = report.captures.iter().map(|c| format!("{}: {}", c.label, text::word(c.verdict)));
+    deliver(&wanted, &verdicts.collect::<Vec<_>>().join("; "), |format| match format {
         Format::Text => Ok(text::text(&report, difference.formula().title())),
         Format::Json => output::json(&report),
         Format::Csv => text::csv(&report),

@@ -29,6 +29,8 @@ pub(super) struct Expected {
     pub(super) stops: [u16; STOPS],
     /// What the cube is of.
     pub(super) origin: Origin,
+    /// The same as the lines of a slate; none where the file of a cube has none.
+    pub(super) slate: Vec<String>,
     /// The show, and the place in it.
     of: Option<(Target, Place)>,
 }
@@ -57,7 +59,11 @@ impl Expected {
             let stops = camera.map_or([0; STOPS], |(_, camera)| stops(&camera.item));
             let (cube, slate) = file(&subject.file)?;
             let origin = slate.as_ref().map(Origin::of).unwrap_or_default();
-            return Ok(Self { cube, display, stops, origin, of: None });
+            let lines = slate.map(|slate| {
+                let all = slate.lines.iter().map(|(name, said)| format!("{name}: {said}"));
+                std::iter::once(slate::made()).chain(all).collect()
+            });
+            return Ok(Self { cube, display, stops, origin, slate: lines.unwrap_or_default(), of: None });
         }
         let target = target::load(&subject.file, &subject.pick)?;
         let points = subject.points.map(|n| check_points("--points", n)).transpose().map_err(Failure::options)?;
@@ -68,8 +74,9 @@ impl Expected {
         };
         let (stops, display) = (stops(job.camera().item()), job.display().item().clone());
         let (cube, place) = (baked(&job)?, Place(job.names().map(str::to_owned)));
-        let origin = Slate::parse(&slate::lines(&job).join("\n")).as_ref().map(Origin::of).unwrap_or_default();
-        Ok(Self { cube, display, stops, origin, of: Some((target, place)) })
+        let slate = slate::lines(&job);
+        let origin = Slate::parse(&slate.join("\n")).as_ref().map(Origin::of).unwrap_or_default();
+        Ok(Self { cube, display, stops, origin, slate, of: Some((target, place)) })
     }
 
     /// With every other cube that may be there, and the notes on them.

@@ -31,7 +31,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
             let _ = writeln!(text, "    {line}");
         });
     }
-    let gamma = "Gamma: step back until the lines melt; the patch that is as bright as its frame names the gamma. It \
+    let gamma = "Gamma: step back until you no longer see the lines; the patch that is as bright as its frame names the gamma. It \
                  holds only where the monitor neither scales nor sharpens.";
     let _ = writeln!(text, "\n{}", output::wrap(gamma, output::COLUMNS).join("\n"));
     output::print(&text)

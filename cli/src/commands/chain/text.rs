@@ -19,7 +19,7 @@ pub(super) fn list(faults: &[FaultRecord]) -> String {
     if faults.is_empty() {
         return "the right chain".to_owned();
     }
-    faults.iter().map(|f| f.what.as_str()).collect::<Vec<_>>().join("; ")
+    faults.iter().map(|f| f.what.as_str()).collect::<Vec<_>>().join("; and ")
 }
 
 /// Whether faults explain the colours of a capture.
@@ -116,7 +116,9 @@ fn push_capture(text: &mut String, capture: &Capture, formula: &str) {
         push_field(text, "left", &format!("after the explanation: {}", figures(left)));
     }
     if let Some(second) = &capture.second {
-        push_field(text, "next", &format!("{}, which leaves {:.1} times as much", list(&second.faults), second.times));
+        let said =
+            format!("the second-best explanation fits {:.1} times worse: {}", second.times, list(&second.faults));
+        push_field(text, "next", &said);
     }
 }
 

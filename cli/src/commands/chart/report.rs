@@ -52,7 +52,7 @@ pub(super) fn text(found: &Found) -> String {
     if let (Some(before), Some(had)) = (&c.before, &found.had) {
         field(&mut text, "before", &format!("{}: {had} of the show", figures(before)));
     }
-    field(&mut text, "unseen", &format!("{}: each patch in a fit without it", figures(&c.left_out)));
+    field(&mut text, "unseen", &format!("{}: each patch in a fit without it", figures(&c.without_patch)));
     match &c.gamut {
         Some(gamut) => field(&mut text, "gamut", &format!("{}, white unchanged", stated(gamut))),
         None => {
@@ -106,7 +106,7 @@ pub(super) fn text(found: &Found) -> String {
             "  {:>3} {name:<20} {before} {:8.2} {:8.2}{unused}",
             i + 1,
             mean(&|f| f.after[i]),
-            mean(&|f| f.left_out[i])
+            mean(&|f| f.without_patch[i])
         );
     }
     if let Some(seen) = &found.seen {

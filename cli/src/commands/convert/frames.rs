@@ -34,7 +34,7 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
         return Err(Failure::new("frames are converted one by one: give one to read and one to write"));
     };
     let show = args.show.as_deref().map(|path| target::load_show(path, &None)).transpose()?;
-    let of_camera = args.camera.as_deref().map(|name| camera(name, show.as_ref())).transpose()?;
+    let of_camera = args.camera.as_deref().map(|name| camera("--camera", name, show.as_ref())).transpose()?;
     let mut frame = frames::still(input, &ReadOptions::default())?;
     let Some(format) = still(out) else { return Err(Failure::new("the file to write is no still")) };
     let known = image_state::of(&frame);

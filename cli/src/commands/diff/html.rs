@@ -21,7 +21,7 @@ pub(super) const STYLE: &str = include_str!("diff.css");
 /// How a verdict is coloured.
 pub(super) const fn class(verdict: Verdict) -> &'static str {
     match verdict {
-        Verdict::Identical | Verdict::Within => "good",
+        Verdict::Identical | Verdict::Alike | Verdict::Within => "good",
         Verdict::Different => "plain",
         Verdict::Beyond => "bad",
     }
@@ -173,7 +173,7 @@ fn folded(one: Changed<'_, '_>, open: Changed<'_, '_>, article: &Markup) -> Mark
         details.fold {
             summary {
                 (one.picture.title())
-                @if one.shows_the_same_as(&open) { ", as " (open.picture.title()) }
+                @if one.shows_the_same_as(&open) { ": looks the same as " (open.picture.title()) }
                 @if let Some(g) = headline(one.found) {
                     ": " (one.found.formula) " mean " (format!("{:.2}", g.mean)) ", max " (format!("{:.2}", g.max))
                 }

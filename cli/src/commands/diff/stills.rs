@@ -54,7 +54,8 @@ pub(super) fn run(
         .map_err(|why| Failure::new(format!("{} and {}: {}", old.display(), new.display(), why.message)))?;
     let sides = [old, new].map(|path| path.display().to_string());
     let report = Report::new(sides, said, compared.figures.clone(), limits);
-    formats::deliver(wanted, |format| {
+    let short = text(&report);
+    formats::deliver(wanted, short.lines().next().unwrap_or_default(), |format| {
         Ok(match format {
             Format::Json => output::json(&report)?,
             Format::Html => html(&report, &compared, [&a, &b], &display)?,

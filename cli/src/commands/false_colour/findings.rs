@@ -20,22 +20,36 @@ pub(super) fn apart(kind: Kind, made: &ExposureCube) -> Option<Apart> {
 /// What there is to say besides: of the curve, and of how the zones came out.
 pub(super) fn notes(camera: &Camera, job: &Job<'_>, made: &ExposureCube) -> Vec<String> {
     let mut notes = made.zones.notes.clone();
+    notes.extend(job.ei.and_then(|ei| camera.odd_clip(camera.rating(ei)?)));
     if let Some(ei) = job.ei.filter(|ei| camera.lacks_curve_at(*ei)) {
         notes.push(format!("the curve is not published for EI {ei}: the curve of the camera is used instead"));
     }
     notes
 }
 
+/// The edges that are off, in words.
+fn off(made: &ExposureCube) -> Vec<String> {
+    let said =
+        |error: Option<f64>| error.map_or("is not visible".to_owned(), |e| format!("is {:.1} stops off", e.abs()));
+    made.edges.off().map(|edge| format!("the edge at {} stops {}", signed(edge.stops), said(edge.error()))).collect()
+}
+
+/// What a reader of the key has to know, without the options by which another cube is made.
+pub(super) fn for_the_key(made: &ExposureCube) -> Vec<String> {
+    let (off, weak) = (off(made), weak_zones(made));
+    let mut said = Vec::new();
+    if !off.is_empty() {
+        said.push(format!("do not rely on the zones there: {}", off.join(", ")));
+    }
+    if !weak.is_empty() {
+        said.push(format!("do not rely on these zones: {}", weak.join(", ")));
+    }
+    said
+}
+
 /// Why a cube would mislead: the edges that are off, and what to do; none where no edge is.
 pub(super) fn off_edges(job: &Job<'_>, made: &ExposureCube) -> Option<String> {
-    let off: Vec<String> = made
-        .edges
-        .off()
-        .map(|edge| {
-            let error = edge.error().map_or("is not visible".to_owned(), |e| format!("is {:.1} stops off", e.abs()));
-            format!("the edge at {} stops {error}", signed(edge.stops))
-        })
-        .collect();
+    let off = off(made);
     if off.is_empty() {
         return None;
     }
@@ -51,7 +65,7 @@ pub(super) fn off_edges(job: &Job<'_>, made: &ExposureCube) -> Option<String> {
         help.push("blend the edges (--soft)".to_owned());
     }
     if zones.kind == Kind::Ladder {
-        help.push("use larger zones (--zone)".to_owned());
+        help.push(larger(points));
     }
     let ei = job.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
     Some(format!(
@@ -78,32 +92,43 @@ pub(super) fn unrated(made: &ExposureCube) -> Option<String> {
     Some(format!("{what} not measured, but the end of the curve: rate the camera before you rely on it"))
 }
 
+/// What a ladder of few points can do instead: larger zones, or colours at two stops alone.
+fn larger(points: usize) -> String {
+    match points < POINTS {
+        true => "use larger zones (--zone 2), or mark two stops only (--kind range)".to_owned(),
+        false => "use larger zones (--zone)".to_owned(),
+    }
+}
+
+/// Zones that hardly show their own colour, with the share of their codes that do.
+fn weak_zones(made: &ExposureCube) -> Vec<String> {
+    let listed = made.zones.list.iter().chain(&made.zones.clip).zip(&made.edges.shown);
+    let weak = listed.filter(|(_, shown)| shown.is_weak());
+    weak.map(|(zone, shown)| format!("{} ({:.0} %)", zone.name, 100.0 * shown.least())).collect()
+}
+
 /// What is wrong with zones that hardly show their own colour, and what would help; none where all do.
 pub(super) fn weak(job: &Job<'_>, made: &ExposureCube) -> Option<String> {
-    let listed = made.zones.list.iter().chain(&made.zones.clip).zip(&made.edges.shown);
-    let weak: Vec<String> = listed
-        .filter(|(_, shown)| shown.is_weak())
-        .map(|(zone, shown)| format!("{} ({:.0} %)", zone.name, 100.0 * shown.least()))
-        .collect();
+    let weak = weak_zones(made);
     if weak.is_empty() {
         return None;
     }
     let Options { zones, points, soft, .. } = job.options;
     let mut help = Vec::new();
     if points < POINTS {
-        help.push(format!("{POINTS} points"));
-    }
-    if soft {
-        help.push("plain edges".to_owned());
+        help.push(format!("use {POINTS} points"));
+    } else if soft {
+        // With few points, plain edges would be off.
+        help.push("use plain edges".to_owned());
     }
     help.push(match zones.kind {
-        Kind::Ladder => "more stops to a zone (--zone)".to_owned(),
-        Kind::Key => "a larger --width".to_owned(),
-        Kind::Clip => "a larger --near".to_owned(),
-        Kind::Range => "a wider --window".to_owned(),
+        Kind::Ladder => larger(points),
+        Kind::Key => "use a larger --width".to_owned(),
+        Kind::Clip => "use a larger --near".to_owned(),
+        Kind::Range => "use a wider --window".to_owned(),
     });
     Some(format!(
-        "these zones show their colour in less than half of their codes: {}. Do not rely on them; {} would help",
+        "these zones show their colour in less than half of their codes: {}. Do not rely on them: {}",
         weak.join(", "),
         help.join(", or ")
     ))

@@ -21,8 +21,7 @@ const WARNING: Text<'static> = Text { size: 13.0, bold: true, colour: theme::WAR
 /// The key of a cube, the lightest zone on top.
 pub(super) fn key(job: &Job<'_>, made: &ExposureCube) -> Drawing {
     let zones: Vec<&Zone> = made.zones.list.iter().chain(&made.zones.clip).collect();
-    let off = super::off_edges(job, made);
-    let warnings = super::findings::unrated(made).into_iter().chain(off).chain(super::findings::weak(job, made));
+    let warnings = super::findings::unrated(made).into_iter().chain(super::findings::for_the_key(made));
     let warning: Vec<String> =
         warnings.flat_map(|said| WARNING.wrap(&format!("Warning: {said}."), WIDTH - 2.0 * MARGIN)).collect();
     let height = HEAD + ROW * zones.len() as f64 + FOOT + LINE * warning.len() as f64;

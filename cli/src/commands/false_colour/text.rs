@@ -41,10 +41,17 @@ pub(super) fn text(report: &Report<'_>, out: &Path) -> String {
         }
     }
     text.push('\n');
-    let files = "Beside each cube are its key (_key.png, _key.svg) and the test frame through it (_frame.png).";
+    let play = match &report.frames[..] {
+        [one] => format!("{one} is the test frame as camera signal: play it"),
+        _ => format!("Test frames as camera signal: {}. Play the one of the camera", report.frames.join(", ")),
+    };
+    let files = format!(
+        "{play} into the box, with the cube in it. Beside each cube are that frame as it must then look (_frame.png) and the \
+         key of its colours (_key.png, _key.svg)."
+    );
     let meter = "A cube is not a light meter. It holds for one camera, one EI and one range: test it with \
                  your own camera and your own monitor first.";
-    for said in [files, meter] {
+    for said in [files.as_str(), meter] {
         text.push_str(&wrap(said, COLUMNS).join("\n"));
         text.push('\n');
     }
@@ -61,8 +68,8 @@ fn edges(text: &mut String, cube: &Record<'_>) {
         let lost = neutrals[i].lost + colours[i].lost;
         let lost = match lost {
             0 => String::new(),
-            1 => "; 1 edge cannot be seen".to_owned(),
-            _ => format!("; {lost} edges cannot be seen"),
+            1 => "; 1 edge cannot be seen: a zone is lost there".to_owned(),
+            _ => format!("; {lost} edges cannot be seen: zones are lost there"),
         };
         let said = format!(
             "error in stops: mean {:.2}, max {:.2} on neutrals; mean {:.2}, max {:.2} on colours; {}{lost}",
@@ -79,7 +86,7 @@ fn edges(text: &mut String, cube: &Record<'_>) {
         push_field(
             text,
             "clip",
-            &format!("marked from at most {under:.2} stops under it, so that everything that clips is marked"),
+            &format!("its mark begins up to {under:.2} stops early, so that everything that clips is marked"),
         );
     }
     if neutrals[0].mean > CLOSE {
@@ -92,14 +99,15 @@ fn edges(text: &mut String, cube: &Record<'_>) {
 fn purity(text: &mut String, cube: &Record<'_>) {
     let least = cube.zones.iter().min_by(|a, b| a.shown.least().total_cmp(&b.shown.least()));
     if let Some(zone) = least {
-        let astray: usize = cube.zones.iter().map(|z| z.shown.astray[0].max(z.shown.astray[1])).sum();
-        let codes = if astray == 1 { "code shows" } else { "codes show" };
-        let astray = if astray == 0 { "no code shows".to_owned() } else { format!("{astray} {codes}") };
+        let elsewhere: usize =
+            cube.zones.iter().map(|z| z.shown.codes_of_other_zones[0].max(z.shown.codes_of_other_zones[1])).sum();
+        let codes = if elsewhere == 1 { "code shows" } else { "codes show" };
+        let elsewhere = if elsewhere == 0 { "no code shows".to_owned() } else { format!("{elsewhere} {codes}") };
         push_field(
             text,
             "purity",
             &format!(
-                "every zone shows its colour in {:.0} % of its codes or more (least: {}); {astray} the colour of a zone \
+                "every zone shows its colour in {:.0} % of its codes or more (least: {}); {elsewhere} the colour of a zone \
                  that is not next to it",
                 100.0 * zone.shown.least(),
                 zone.name

@@ -43,7 +43,7 @@ pub(super) fn draw(source: &TableFile, report: &Inspection, path: &Path) -> Draw
         notes.push("Where only one channel rises, the other two stay at the middle of the input's domain.".to_owned());
     }
     if panels.iter().any(|panel| !panel.guides.is_empty()) {
-        notes.push("The dotted line is what goes in.".to_owned());
+        notes.push("Dashed line: output equal to input.".to_owned());
     }
     let terms = format!("{}, domain {}", super::kind(report), domain_in_words(report.domain));
     let (title, subtitle) =

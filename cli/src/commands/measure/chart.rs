@@ -140,11 +140,11 @@ fn noise(measured: &Measured, snr: f64) -> Panel {
             _ => f64::NAN,
         }));
     }
-    let mut guides = vec![Guide::Y(snr, "usable".to_owned())];
+    let mut guides = vec![Guide::Y(snr, "usable above".to_owned())];
     guides.extend(m.floor().map(|f| Guide::X(f.stops, "floor".to_owned())));
     guides.extend(m.clip().map(|c| Guide::Foot(c.stops, "clip".to_owned())));
     let (x, y) = (stops(measured), Axis::log("signal over noise"));
-    Panel { title: titled(measured, "noise"), x, y, series, guides }
+    Panel { title: titled(measured, "signal to noise"), x, y, series, guides }
 }
 
 /// Where a bracket without an exposure index is drawn.

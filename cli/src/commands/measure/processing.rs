@@ -222,10 +222,14 @@ fn table(choices: &[words::Choice]) -> String {
         ("MTF50, cycles per pixel", |c| c.mtf50, 3),
         ("steps at blocks, times", |c| c.block_steps, 2),
     ];
+    let smoothed = choices.iter().any(|c| c.is_smoothed);
     for (name, of, decimals) in rows {
-        if choices.iter().all(|c| of(c).is_none()) {
+        // What is as white as it is seen has one figure.
+        let is_white = name.contains("white");
+        if choices.iter().all(|c| of(c).is_none()) || (is_white && !smoothed) {
             continue;
         }
+        let name = if smoothed { name } else { name.trim_end_matches(", as seen").trim_end_matches(" as seen, %") };
         let _ = write!(text, "  {name:<24}");
         for choice in choices {
             let _ = write!(text, "{:>13}", of(choice).map_or("-".to_owned(), |v| format!("{v:.decimals$}")));

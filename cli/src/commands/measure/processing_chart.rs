@@ -29,7 +29,7 @@ pub(super) fn panels(findings: &Findings) -> Vec<Panel> {
             x: Axis::linear("cycles per pixel").over(0.0, 0.5),
             y: Axis::log("power over its mean"),
             series: spectra,
-            guides: vec![Guide::Y(1.0, "white".to_owned())],
+            guides: vec![Guide::Y(1.0, "white noise".to_owned())],
         });
     }
     if !edges.is_empty() {

@@ -31,23 +31,30 @@ const OFF: f64 = 0.5;
 
 /// The reason why a bracket should not rate the camera.
 fn doubt(measured: &Measured) -> Option<String> {
+    let ei = measured.ei.map_or(String::new(), |ei| format!(" at EI {ei}"));
+    let flattered = measured.noise.flattered.as_ref().map(|why| format!("the floor{ei} is flattered: {why}"));
+    off_the_curve(measured).or(flattered)
+}
+
+/// That a bracket is too far off the curve of its camera, and what to check.
+pub(super) fn off_the_curve(measured: &Measured) -> Option<String> {
     let m = &measured.measurement;
     let ei = measured.ei.map_or(String::new(), |ei| format!(" at EI {ei}"));
     let offset = m.channels.iter().map(|c| c.offset).fold(0.0, |a: f64, b| if b.abs() > a.abs() { b } else { a });
     if offset.abs() > OFF {
         let way = if offset > 0.0 { "over" } else { "under" };
         return Some(format!(
-            "mid-grey of the meter{ei} lies {:.2} stops {way} mid-grey of the show's curve: check the patch, the meter, the lens, the shutter and the exposure index",
+            "mid-grey of the meter{ei} lies {:.2} stops {way} mid-grey of the camera's curve: check the patch, the meter, the lens, the shutter and the exposure index",
             offset.abs()
         ));
     }
     let worst = m.channels.iter().map(|c| c.worst).fold(0.0, |a: f64, b| if b.abs() > a.abs() { b } else { a });
     if worst.abs() > OFF {
         return Some(format!(
-            "the bracket{ei} deviates from the show's curve by {worst:+.2} stops: is it the right curve?"
+            "the bracket{ei} deviates from the camera's curve by {worst:+.2} stops: is it the right curve?"
         ));
     }
-    measured.noise.flattered.as_ref().map(|why| format!("the floor{ei} is flattered: {why}"))
+    None
 }
 
 /// The changes of a rating, in a sentence each.

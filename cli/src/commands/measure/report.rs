@@ -50,13 +50,17 @@ fn one(measured: &Measured, snr: f64) -> String {
     let mut text = String::new();
     let ei = measured.ei.map_or("EI not given".to_owned(), |ei| format!("EI {ei}"));
     let _ = writeln!(text, "{ei}: {} exposures", m.exposures.len());
+    if let Some(why) = super::rate::off_the_curve(measured).filter(|_| matches!(m.used, Used::Claimed(_))) {
+        field(&mut text, "DOUBTFUL", &format!("{why}. --write refuses this"));
+    }
     text += &verdict(measured);
     let p = bracket.patch;
     let noise = if m.temporal { "noise between frames" } else { "noise across the patch" };
     field(&mut text, "patch", &format!("{p} of {} x {}; {noise}", bracket.size[0], bracket.size[1]));
     if let Some(choice) = &bracket.choice {
         let best = &choice.best;
-        let follows = best.deviation.map_or(String::new(), |d| format!(", follows the stops to {d:.3} stops"));
+        let follows =
+            best.deviation.map_or(String::new(), |d| format!(", its steps agree with the stops within {d:.3}"));
         let next = match &choice.runner_up {
             Some(r) => format!("next best {}, {:+.2} stops from it (`o`)", r.patch, r.stops),
             None => "no other patch".to_owned(),
@@ -87,16 +91,23 @@ fn one(measured: &Measured, snr: f64) -> String {
         let each: Vec<String> = fitted.residuals.iter().map(|(stops, r)| format!("{r:+.2} at {stops:+}")).collect();
         field(&mut text, "residuals", &format!("{} (stops)", each.join(", ")));
     }
-    let fits: Vec<String> =
-        m.matches.iter().map(|f| format!("{} to {:.3} stops (moved {:+.2})", f.claim.name, f.rms, f.offset)).collect();
-    field(&mut text, "fits", &fits.join("; "));
+    let mut matches: Vec<_> = m.matches.iter().collect();
+    matches.sort_by(|a, b| a.rms.total_cmp(&b.rms));
+    let fits = matches.iter().map(|f| {
+        let moved = if f.offset.abs() < 0.005 { String::new() } else { format!(" if moved by {:+.2} stops", f.offset) };
+        format!("{}, error {:.3} stops{moved}", f.claim.name, f.rms)
+    });
+    let fits: Vec<String> = fits.collect();
+    if !fits.is_empty() {
+        field(&mut text, "fits", &format!("published curves, best first: {}", fits.join("; ")));
+    }
 
     text += "\n             grey    clip   stops   floor   stops  offset deviation\n";
     for (c, channel) in m.channels.iter().enumerate() {
         text += &channel_line(CHANNELS[c], channel);
     }
     text += &wrapped(&format!(
-        "Levels in 10-bit codes, stops from the measured mid-grey. Floor: signal-to-noise ratio is {}. Offset: mid-grey of the meter over mid-grey of the curve, in stops. Deviation: the largest from the curve after that offset, in stops.",
+        "Levels in 10-bit codes, stops from the measured mid-grey. Floor: signal-to-noise ratio is {}. Offset: how many stops the meter's mid-grey lies above the curve's. Deviation: the largest difference from the curve, after the offset is taken away, in stops.",
         usable(snr)
     ));
 

@@ -48,7 +48,7 @@ pub(super) struct Parcel {
     /// Errors of the cubes: formula, mean and max.
     pub(super) strays: Vec<(&'static str, f64, f64)>,
     /// Errors of the parts for ACES: formula, mean and max of each AMF.
-    pub(super) parts_stray: Vec<(&'static str, f64, f64)>,
+    pub(super) parts_error: Vec<(&'static str, f64, f64)>,
 }
 
 impl Parcel {
@@ -62,7 +62,7 @@ impl Parcel {
             loads: Vec::new(),
             grades: Vec::new(),
             strays: Vec::new(),
-            parts_stray: Vec::new(),
+            parts_error: Vec::new(),
         }
     }
 
@@ -105,7 +105,7 @@ pub(super) fn collect(
     let aces = handoff::aces(show, time).map_err(Failure::refused)?;
     aces.files.iter().try_for_each(|file| parcel.add(file))?;
     parcel.notes.extend(aces.notes);
-    parcel.parts_stray.extend(aces.errors.iter().map(|(formula, mean, max)| (formula.title(), *mean, *max)));
+    parcel.parts_error.extend(aces.errors.iter().map(|(formula, mean, max)| (formula.title(), *mean, *max)));
     exposure(parcel, show)?;
     stops(parcel, show)
 }

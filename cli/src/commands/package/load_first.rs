@@ -9,7 +9,7 @@ use rushlight::slate;
 /// Digits of a checksum that tell files apart.
 const DIGITS: usize = 8;
 
-const STYLE: &str = "code { overflow-wrap: anywhere; } td { text-align: left; } ol li { margin: .4rem 0; }";
+const STYLE: &str = "td { text-align: left; } td code, td b { white-space: nowrap; } ol li { margin: .4rem 0; }";
 
 pub(super) fn page(show: &Show, parcel: &Parcel) -> String {
     let title = format!("{}: load this first", show.title());
@@ -32,7 +32,7 @@ pub(super) fn page(show: &Show, parcel: &Parcel) -> String {
                   shows the mistake." }
             li { "Put the camera's frame of " code { "reference/" } " through your chain, and compare what comes out with the picture of the \
                   same camera, look and monitor there: " code { "rushlight diff EXPECTED.png YOURS.tif" }
-                ", or both side by side by eye." }
+                ", or both side by side by eye. A right chain differs by the error of the cube, which the table states." }
         }
         (table("The looks", show, &of_looks))
         @if !of_shots.is_empty() { (table("The shots", show, &of_shots)) }

@@ -1,5 +1,6 @@
 //! The README of a hand-off, in plain words for the colourist.
 
+use super::CHAIN;
 use super::collect::Parcel;
 use crate::output::wrap;
 use rushlight::bake::Options;
@@ -53,7 +54,8 @@ fn measured(page: &mut Page, show: &Show) {
     }
 }
 
-pub(super) fn readme(show: &Show, parcel: &Parcel, options: &Options<'_>) -> String {
+/// `document` is the name of the show's file.
+pub(super) fn readme(show: &Show, document: &str, parcel: &Parcel, options: &Options<'_>) -> String {
     let mut page = Page::default();
     page.head(&format!("{}: hand-off of the look", show.title()));
     page.say(
@@ -74,7 +76,7 @@ pub(super) fn readme(show: &Show, parcel: &Parcel, options: &Options<'_>) -> Str
     gives(&mut page, show);
     shots(&mut page, show);
     files(&mut page, show, parcel);
-    chain(&mut page);
+    chain(&mut page, document, parcel);
     errors(&mut page, parcel, options);
     held(&mut page, parcel);
     if !parcel.notes.is_empty() {
@@ -177,7 +179,9 @@ fn shots(page: &mut Page, show: &Show) {
 fn files(page: &mut Page, show: &Show, parcel: &Parcel) {
     page.head("Contents");
     for (folder, what, _) in parcel.folders() {
-        page.item(&format!("{folder:<12}"), what);
+        let has_chain = folder == "reports/" && parcel.records.iter().any(|r| r.what == CHAIN);
+        let more = if has_chain { ", and the check of the chain on set" } else { "" };
+        page.item(&format!("{folder:<12}"), &format!("{what}{more}"));
     }
     page.item(&format!("{:<12}", "manifest"), "manifest.json: each file with its size, its checksum and its purpose");
     page.gap();
@@ -190,7 +194,7 @@ fn files(page: &mut Page, show: &Show, parcel: &Parcel) {
 }
 
 /// Instructions for post to prove its chain.
-fn chain(page: &mut Page) {
+fn chain(page: &mut Page, name: &str, parcel: &Parcel) {
     page.head("Is your chain the same?");
     page.say(
         "Load a frame of reference/ that ends in .tif: it is the signal of that camera. Put it through your chain, save the \
@@ -205,7 +209,10 @@ fn chain(page: &mut Page) {
          an interpolation or another cube:",
     );
     page.gap();
-    page.say("    rushlight chain check documents/SHOW.toml --look LOOK --camera CAMERA");
+    let document = parcel.records.iter().map(|r| r.file.as_str());
+    let mut document = document.filter(|file| file.starts_with("documents/") && file.rsplit('/').next() == Some(name));
+    let document = document.next().unwrap_or("documents/SHOW.toml");
+    page.say(&format!("    rushlight chain check {document} --look LOOK --camera CAMERA"));
     page.say("        --display DISPLAY YOURS.tif");
     page.gap();
     page.say(
@@ -250,18 +257,31 @@ fn errors(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {
         let figures = format!("worst cube, {formula}: mean {mean:.2}, max {max:.2} ({reader})");
         page.item("- ", &format!("cubes: {}; {figures}", verdict(mean, max)));
     }
-    for (formula, mean, max) in worst(&parcel.parts_stray) {
+    for (formula, mean, max) in worst(&parcel.parts_error) {
         let figures = format!("worst AMF, {formula}: mean {mean:.2}, max {max:.2}");
         page.item("- ", &format!("the three parts in aces/ one after the other: {}; {figures}", verdict(mean, max)));
     }
     page.gap();
-    page.say("For the picture itself use the cubes or the CLFs in cubes/ and shots/.");
-    page.gap();
     page.say(
-        "The parts have larger errors than the cubes, since each of them spans all of ACEScct and two tables follow one \
-         another. In a look that begins with compress, the table of its steps is over AP0, so that it covers every real \
+        "For the picture itself use the cubes or the CLFs in cubes/ and shots/: one file, one range, and nothing to put \
+         together.",
+    );
+    page.gap();
+    let larger = |(formula, mean, max): &(&str, f64, f64)| {
+        worst(&parcel.strays).any(|(other, m, x)| other == *formula && *mean > m && *max > x)
+    };
+    let parts: Vec<_> = worst(&parcel.parts_error).collect();
+    if !parts.is_empty() && parts.iter().all(larger) {
+        page.say(
+            "The parts have larger errors than the cubes, since each of them spans all of ACEScct and two tables follow one \
+             another.",
+        );
+        page.gap();
+    }
+    page.say(
+        "In a look that begins with compress, the table of its steps is over AP0, so that it covers every real \
          light. Values outside a table are clamped to it: signals that no light makes, from noise or from a clipped \
-         channel in a wide camera gamut; light over 223; and, in a look that does not begin with compress, values under \
+         channel in a wide camera gamut; scene light over 223, where mid-grey is 0.18; and, in a look that does not begin with compress, values under \
          -0.007 in AP1, such as the green of a neon blue.",
     );
     page.gap();

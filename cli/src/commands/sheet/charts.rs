@@ -28,7 +28,7 @@ fn one(panel: Panel, said: &str) -> Drawing {
 }
 
 fn stops() -> Axis {
-    Axis::linear("stops from mid-grey, in").over(REACH[0], REACH[1]).every(2.0)
+    Axis::linear("scene light, stops from mid-grey").over(REACH[0], REACH[1]).every(2.0)
 }
 
 fn grey(said: impl Into<String>) -> Guide {

@@ -76,14 +76,14 @@ fn checked(folder: &Path, record: &CubeRecord) -> Result<CubeSheet, Failure> {
         let path = path.display();
         return Err(Failure::new(format!("--cubes: {path} differs from the checksum in its manifest: bake again")));
     }
-    let strays = record.audit.as_ref().map(|audit| ErrorFigures::of(&audit.figures, audit.reader));
+    let error = record.audit.as_ref().map(|audit| ErrorFigures::of(&audit.figures, audit.reader));
     Ok(CubeSheet {
         file: record.file.clone(),
         camera: record.camera.clone(),
         display: record.display.clone(),
         points: record.points,
         sha256: record.sha256.clone(),
-        strays,
+        error,
     })
 }
 
@@ -91,6 +91,6 @@ fn checked(folder: &Path, record: &CubeRecord) -> Result<CubeSheet, Failure> {
 fn baked(job: &Job<'_>) -> Result<CubeSheet, Failure> {
     let baked = bake(job, &Options::default()).map_err(Failure::refused)?;
     let file = baked.file(Format::Cube).map_err(Failure::refused)?;
-    let strays = baked.audit().map(|audit| ErrorFigures::of(audit, baked.options().reader));
-    Ok(CubeSheet::of(job, &file.name, file.text.as_bytes(), strays))
+    let error = baked.audit().map(|audit| ErrorFigures::of(audit, baked.options().reader));
+    Ok(CubeSheet::of(job, &file.name, file.text.as_bytes(), error))
 }

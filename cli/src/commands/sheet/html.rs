@@ -427,7 +427,7 @@ fn placed(class: &str, cell: &str, column: &[Image], caption: &Markup, said: &st
 }
 
 fn cubes(cubes: &[CubeSheet]) -> Markup {
-    let readers: BTreeSet<&str> = cubes.iter().filter_map(|c| c.strays.as_ref()).map(|s| s.reader.as_str()).collect();
+    let readers: BTreeSet<&str> = cubes.iter().filter_map(|c| c.error.as_ref()).map(|s| s.reader.as_str()).collect();
     let readers = if readers.is_empty() { vec!["any"] } else { readers.into_iter().collect() };
     html! {
         h2 { "Cubes" }
@@ -445,7 +445,7 @@ fn cubes(cubes: &[CubeSheet]) -> Markup {
                         @let (first, rest) = cube.sha256.split_at(16);
                         tr {
                             th scope="row" { (cube.file) }
-                            @if let Some(s) = &cube.strays {
+                            @if let Some(s) = &cube.error {
                                 @for figure in [s.mean, s.p99, s.max] { td { (format!("{figure:.2}")) } }
                                 td.text { (s.formula()) }
                             } @else {

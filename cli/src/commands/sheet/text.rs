@@ -33,9 +33,9 @@ fn push_look(text: &mut String, look: &LookSheet) {
     for display in &look.displays {
         push_display(text, display);
     }
-    let strays = |cube: &rushlight::sheet::CubeSheet| cube.strays.as_ref().map(|s| s.mean);
+    let error = |cube: &rushlight::sheet::CubeSheet| cube.error.as_ref().map(|s| s.mean);
     if let Some((mean, cube)) =
-        look.cubes.iter().filter_map(|c| Some((strays(c)?, c))).max_by(|a, b| a.0.total_cmp(&b.0))
+        look.cubes.iter().filter_map(|c| Some((error(c)?, c))).max_by(|a, b| a.0.total_cmp(&b.0))
     {
         let cubes = if look.cubes.len() == 1 { "1 cube".to_owned() } else { format!("{} cubes", look.cubes.len()) };
         push_field(
@@ -43,7 +43,7 @@ fn push_look(text: &mut String, look: &LookSheet) {
             "cubes",
             &format!(
                 "{cubes}; largest mean error {mean:.2} {}: {}",
-                cube.strays.as_ref().map_or("", |s| s.formula()),
+                cube.error.as_ref().map_or("", |s| s.formula()),
                 cube.file
             ),
         );

@@ -3,7 +3,7 @@
 
 use super::charts::charts;
 use super::lights::{figures_of_lights, spectra, strips};
-use super::text::{CAUTION, cube, ends, limits, signed, value, with_asked};
+use super::text::{CAUTION, beyond, cube, ends, limits, signed, value, with_asked};
 use crate::failure::Failure;
 use crate::page::{Page, chart};
 use crate::picture::Screen;
@@ -84,7 +84,7 @@ pub(crate) fn page(report: &Report, show: &Show) -> Result<String, Failure> {
     let body = html! {
         h1 { (title) " " (chip(report.grade)) }
         p {
-            "Each strip is one light as it gets brighter, from " (format!("{from:+}")) " to " (format!("{to:+}")) " stops over \
+            "Each strip is one light as it gets brighter, from " (format!("{from:+}")) " to " (format!("{to:+}")) " stops from \
              mid-grey, or as far as the camera's signal goes, in quarter stops. The display's peak is the white of this page."
             @if let Some(step) = &report.tried { " Below each, with " (step) "." }
         }
@@ -94,7 +94,7 @@ pub(crate) fn page(report: &Report, show: &Show) -> Result<String, Failure> {
         p { (CAUTION) }
         p {
             "Tested are the exact path of each look, and the cube of it that will be on the monitor. Every figure but a share is \
-             the worst that the search found, not a sample. Exposure is in stops over mid-grey, by the brightest camera channel."
+             the worst that the search found, not a sample. Exposure is in stops from mid-grey, by the brightest camera channel."
         }
     };
     let slate = slate::of_looks(show, report.cases.iter().map(|case| case.look.as_str()));
@@ -207,6 +207,32 @@ fn breaks(n: usize) -> String {
     if n == 1 { "One figure breaks".to_owned() } else { format!("{n} figures break") }
 }
 
+/// A figure on the exact path and on the cube; the one that the verdict is of stands first.
+fn measured(finding: &FindingReport) -> Markup {
+    let (exact, cube) = (value(finding.exact.value), value(finding.cube.value));
+    // The cube decides where the exact path lies on the better side of the limit.
+    let of_cube = finding.limits.is_some_and(|limits| match finding.more_is_worse {
+        true => finding.exact.value <= limits.holds && finding.cube.value > limits.holds,
+        false => finding.exact.value >= limits.holds && finding.cube.value < limits.holds,
+    });
+    html! {
+        @if of_cube {
+            b { (cube) " " (finding.unit) (beyond(finding)) " on the cube" } " (" (exact) " on the exact path)"
+        } @else {
+            b { (exact) " " (finding.unit) (beyond(finding)) } " (" (cube) " on the cube)"
+        }
+    }
+}
+
+/// A text whose words between backticks are settings.
+fn with_code(text: &str) -> Markup {
+    html! {
+        @for (i, part) in text.split('`').enumerate() {
+            @if i % 2 == 1 { code { (part) } } @else { (part) }
+        }
+    }
+}
+
 /// What does not hold, where, what it does to a picture, and what changes it: one figure, from the cameras that have it.
 fn remedy(fault: &[(&CaseReport, &FindingReport)], several: bool) -> Markup {
     let Some((_, first)) = fault.first() else { return Markup::default() };
@@ -220,15 +246,14 @@ fn remedy(fault: &[(&CaseReport, &FindingReport)], several: bool) -> Markup {
                 @let [r, g, b] = finding.worse().at.as_ref().map(|at| at.signal).unwrap_or_default();
                 p {
                     @if several { "Camera " (case.camera) ": " }
-                    b { (value(finding.exact.value)) " " (finding.unit) } " (" (value(finding.cube.value)) " on the cube)"
-                    (with_asked(finding))
+                    (measured(finding)) (with_asked(finding)) "."
                     @if let Some(place) = finding.place() {
-                        ", at " (place) ", signal " (format!("{r:.4} {g:.4} {b:.4}"))
+                        br; "At " (place) "; signal " (format!("{r:.4} {g:.4} {b:.4}")) "."
                     }
                 }
             }
             p { "You would see: " (first.means) "." }
-            @for hint in hints { p { "To change it: " (hint) "." } }
+            @for hint in hints { p { "What to do: " (with_code(hint)) "." } }
         }
     }
 }

@@ -99,7 +99,7 @@ fn verdict(kept: &LightOutcome) -> String {
         Some(stops) if stops <= SWEEP.0 => all.push("more saturated than this display can show".to_owned()),
         Some(stops) => all.push(format!("more saturated than this display can show from {stops:+.1} stops")),
     }
-    if all.is_empty() { "keeps its hue and its shape".to_owned() } else { all.join("; ") }
+    if all.is_empty() { "keeps its hue, never a flat patch".to_owned() } else { all.join("; ") }
 }
 
 /// What was measured of each light.

@@ -1,6 +1,8 @@
 //! The report as Markdown, for a note or a review.
 
-use super::text::{CAUTION, cube, ends, flat, limits, outside, signed, spectrum, turns, value, with_asked};
+use super::text::{
+    CAUTION, beyond, columns_of_lights, cube, ends, flat, limits, outside, signed, spectrum, turns, value, with_asked,
+};
 use crate::markdown::plain;
 use rushlight::stress::{CaseReport, Grade, PROPERTIES, Report};
 use std::fmt::Write as _;
@@ -64,13 +66,17 @@ fn one(case: &CaseReport, tried: Option<&str>) -> String {
     }
     for f in case.findings.iter().filter(|f| f.grade != Grade::Holds) {
         let asked = with_asked(f);
-        let _ = writeln!(text, "\n- **{}.{}** {}{asked}: {}.", f.property, f.figure, f.grade.name(), plain(&f.means));
+        let (exact, cube) = (value(f.exact.value), value(f.cube.value));
+        let figures = format!("{exact} {}{}, {cube} on the cube{asked}", plain(&f.unit), beyond(f));
+        let _ =
+            writeln!(text, "\n- **{}.{}** {}, {figures}: {}.", f.property, f.figure, f.grade.name(), plain(&f.means));
         if let Some(hint) = &f.hint {
-            let _ = writeln!(text, "  To change it: {}.", plain(hint));
+            let _ = writeln!(text, "  What to do: {}.", plain(hint).replace("\\`", "`"));
         }
     }
     let _ = writeln!(text, "\n{}\n\n{}", plain(&ends(case)), plain(&cube(case)));
-    let _ = writeln!(text, "\n| light | spectrum | out of gamut | flat from | least a stop | hue turns |");
+    let _ = writeln!(text, "\n{}", plain(&columns_of_lights(case)));
+    let _ = writeln!(text, "\n| light | spectrum | out of gamut | flat from | least step | hue turns |");
     let _ = writeln!(text, "| --- | --- | --- | ---: | ---: | ---: |");
     for light in &case.lights {
         let _ = writeln!(

@@ -6,6 +6,15 @@ use rushlight::stress::{
 };
 use std::fmt::Write as _;
 
+/// What the columns of the table of lights are.
+pub(super) fn columns_of_lights(case: &CaseReport) -> String {
+    let unit = case.findings.iter().find(|f| f.property == "lights" && f.figure == "shape").map_or("", |f| &f.unit);
+    format!(
+        "Lights, as they get brighter. Least step: the least difference that a stop makes, in {unit}. Hue turns: beyond what the \
+         look asks for, in brackets in all."
+    )
+}
+
 /// What a report ends with.
 pub(super) const CAUTION: &str = "A search proves what it finds, never that there is nothing else. The lights are calculated for a sensor with the \
      sensitivities of the CIE 1931 observer, which no camera has exactly: film them with your own camera, and check the \
@@ -22,7 +31,9 @@ pub(super) fn report(report: &Report) -> String {
     // The long tables of one case; of many they would hide what matters.
     match &report.cases[..] {
         [case] => text.push_str(&tables(case)),
-        _ => text.push_str("\nHues and greys: on the page, and in the report of one look, camera and display.\n"),
+        _ => text.push_str(
+            "\nFor the hues and greys of each picture: --format html=FILE, or --look, --camera and\n--display.\n",
+        ),
     }
     let _ = writeln!(text, "\n{}", wrap(CAUTION, 78).join("\n"));
     text
@@ -92,7 +103,7 @@ fn one(case: &CaseReport, tried: Option<&str>) -> String {
     for paragraph in [ends(case), cube(case)] {
         let _ = writeln!(text, "\n{}", wrap(&paragraph, COLUMNS).join("\n"));
     }
-    text.push_str(&lights(&case.lights));
+    text.push_str(&lights(case));
     for line in spectrum(case).iter().flat_map(|s| wrap(s, COLUMNS)) {
         let _ = writeln!(text, "{line}");
     }
@@ -104,14 +115,25 @@ pub(super) fn ends(case: &CaseReport) -> String {
     let ends = &case.ends;
     let stops = |at: Option<f64>| at.map_or("never".to_owned(), |s| format!("{s:+.1}"));
     let [r, g, b] = ends.channels.map(stops);
+    let white = match ends.white {
+        Some(white) => format!("White clips at {white:+.1} stops"),
+        None => {
+            format!("White does not clip: the signal ends first, at {:+.1} stops (the figure clipping.white)", ends.top)
+        }
+    };
+    let channels = if ends.channels.iter().any(Option::is_some) {
+        format!(" (red {r}, green {g}, blue {b})")
+    } else {
+        String::new()
+    };
+    let black = match ends.black {
+        Some(black) => format!("Below {black:+.1} stops all is one code of black"),
+        None => "Black is never one code".to_owned(),
+    };
     let mut text = format!(
-        "Greys, in stops from mid-grey. White clips: {} (red {r}, green {g}, blue {b}). Black is one code from: {}. The \
-         signal ends at {:+.1}. Of the camera's colours {:.0} % have a channel at the display's top and {:.0} % at its bottom",
-        stops(ends.white),
-        stops(ends.black),
-        ends.top,
-        case.boundary.top,
-        case.boundary.bottom
+        "Greys: {white}{channels}. {black}. Of the camera's colours {:.0} % have a channel at the display's top and {:.0} % at \
+         its bottom",
+        case.boundary.top, case.boundary.bottom
     );
     let most: Vec<String> = case
         .boundary
@@ -225,7 +247,7 @@ fn told(finding: &FindingReport, tried: Option<&str>) -> String {
     let mut text = format!("\n{}\n", wrap(&head, COLUMNS).join("\n"));
     let mut said = Vec::new();
     let (exact, cube) = (value(finding.exact.value), value(finding.cube.value));
-    let numbers = format!("{exact} {unit}, {cube} on the cube{}", with_asked(finding));
+    let numbers = format!("{exact} {unit}{}, {cube} on the cube{}", beyond(finding), with_asked(finding));
     said.push(match finding.place() {
         Some(place) => format!("{numbers}; {place}"),
         None => numbers,
@@ -252,12 +274,17 @@ fn told(finding: &FindingReport, tried: Option<&str>) -> String {
     text
 }
 
-fn lights(lights: &[LightRow]) -> String {
+fn lights(case: &CaseReport) -> String {
     let mut text = format!(
-        "\n{:<16} {:>14} {:>10} {:>12} {:>12}\n",
-        "light", "out of gamut", "flat from", "least a stop", "hue turns"
+        "\n{}\n\n{:<16} {:>14} {:>10} {:>12} {:>12}\n",
+        wrap(&columns_of_lights(case), COLUMNS).join("\n"),
+        "light",
+        "out of gamut",
+        "flat from",
+        "least step",
+        "hue turns"
     );
-    for LightRow { name, kept, .. } in lights {
+    for LightRow { name, kept, .. } in &case.lights {
         let span = turns(kept.span, kept.total, " deg");
         let _ = writeln!(text, "{name:<16} {:>14} {:>10} {:>12.2} {span:>12}", outside(kept), flat(kept), kept.least);
     }
@@ -277,7 +304,12 @@ pub(super) fn turns(span: Option<f64>, total: Option<f64>, unit: &str) -> String
 
 /// The same with what the look asks for, of a finding that has that.
 pub(super) fn with_asked(finding: &FindingReport) -> String {
-    finding.worse().total.map_or(String::new(), |total| format!("; {} with what the look asks for", value(total)))
+    finding.worse().total.map_or(String::new(), |total| format!("; {} in all", value(total)))
+}
+
+/// Of what a figure is, of a finding that is counted without what the look asks for.
+pub(super) fn beyond(finding: &FindingReport) -> &'static str {
+    if finding.worse().total.is_some() { " beyond what the look asks for" } else { "" }
 }
 
 /// From where a light lies outside the display's gamut, in words.

@@ -47,18 +47,18 @@ const GRADES = { holds: "All holds; the nearest to its limit", marginal: "Margin
 function worstWords(worst) {
     if (!worst) return "";
     if (!worst.finding) return worst.done ? "Nothing found." : "Testing…";
-    const { property, words, limit, unit, grade, hint } = worst.finding;
+    const { property, words, limit, unit, verdict, hint } = worst.finding;
     if (!property) return words;
     const bound = Number.isFinite(limit) ? ` (limit ${plain(limit, Math.abs(limit) < 10 ? 2 : 0)} ${unit})` : "";
-    return `${GRADES[grade] ?? grade}: ${words}${bound}.${grade === "holds" || !hint ? "" : ` ${titled(hint)}.`}`;
+    return `${GRADES[verdict] ?? verdict}: ${words}${bound}.${verdict === "holds" || !hint ? "" : ` ${titled(hint)}.`}`;
 }
 
 // One calm line; the whole is opened on demand.
 function worstLine(worst) {
     if (!worst?.finding) return worst?.done ? "Stress test: nothing found" : "Stress test: testing…";
-    const { property, title, grade } = worst.finding;
+    const { property, title, verdict } = worst.finding;
     if (!property) return "Stress test: not done";
-    return grade === "holds" ? "Stress test: all holds" : `Stress test ${grade === "breaks" ? "breaks" : "marginal"}: ${title}`;
+    return verdict === "holds" ? "Stress test: all holds" : `Stress test ${verdict === "breaks" ? "breaks" : "marginal"}: ${title}`;
 }
 
 const labelOf = (list, name) => list.find((e) => e.name === name)?.label || name;
@@ -88,7 +88,7 @@ drawn((state) => {
     const section = find("worst");
     say(find("worst-line"), worstLine(found));
     find("worst-line").title = find("worst-line").textContent;
-    section.dataset.grade = found?.finding?.grade ?? "";
+    section.dataset.grade = found?.finding?.verdict ?? "";
     section.classList.toggle("waiting", waits);
     section.setAttribute("aria-busy", waits);
     say(find("worst-fault"), errors.worst ?? "");

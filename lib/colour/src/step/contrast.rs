@@ -64,7 +64,7 @@ impl StepSettings for ContrastSettings {
     }
 
     fn describe(&self, _: &dyn Fn(&str) -> bool) -> String {
-        format!("{} out for a stop in, about {}.", capital(&stops(self.amount)), from_grey(self.pivot))
+        format!("{} out for a stop in, around {}.", capital(&stops(self.amount)), from_grey(self.pivot))
     }
 }
 

@@ -303,8 +303,9 @@ impl Reader {
             let Some((value, _)) = value else {
                 let comma = field.contains(&b',');
                 let hint = if comma { ": the decimal sign is a point, fields are parted by spaces" } else { "" };
-                return self
-                    .error(Rule::Number, format!("{} is not a number within 1e37 of zero{hint}", quoted(field)));
+                let is_large = scan::number(field).is_some_and(|(_, length)| length == field.len());
+                let why = if is_large { "is too large: 1e37 at most, of either sign" } else { "is not a number" };
+                return self.error(Rule::Number, format!("{} {why}{hint}", quoted(field)));
             };
             if let Some(slot) = values.get_mut(count) {
                 *slot = value;
