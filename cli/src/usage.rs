@@ -100,20 +100,21 @@ fn unknown(mut error: Error, words: &[OsString]) -> Error {
         error.remove(ContextKind::SuggestedArg);
         return with_tip(error, format!("give --format {form}=FILE"));
     }
-    if error.get(ContextKind::SuggestedArg).is_some() {
-        return error;
-    }
-    if let Some(near) = nearest(option, known.iter().map(String::as_str)) {
-        let near = near.to_owned();
-        return with_tip(error, format!("did you mean {near}?"));
-    }
+    // The very option of another command, rather than a near one of this.
     let mut all = Args::command();
     all.build();
     let others = all.get_subcommands().filter(|c| options(c).iter().any(|known| known == option));
     let others: Vec<String> = others.map(|c| format!("`rushlight {}`", c.get_name())).collect();
-    match others.len() {
-        1..=MOST => with_tip(error, format!("{option} is an option of {}", others.join(", "))),
-        _ => error,
+    if (1..=MOST).contains(&others.len()) {
+        error.remove(ContextKind::SuggestedArg);
+        return with_tip(error, format!("{option} is an option of {}", others.join(", ")));
+    }
+    if error.get(ContextKind::SuggestedArg).is_some() {
+        return error;
+    }
+    match nearest(option, known.iter().map(String::as_str)).map(str::to_owned) {
+        Some(near) => with_tip(error, format!("did you mean {near}?")),
+        None => error,
     }
 }
 

@@ -414,7 +414,7 @@ fn reports_fit_80_columns() {
     let mut all = vec![
         "list".to_owned(),
         "bake show.toml".to_owned(),
-        "bake looks/night.toml --camera log3g10+redwidegamut --display bt2100-hlg".to_owned(),
+        "bake looks/night.toml --camera log3g10+redwidegamut --display bt2100-hlg --out alone".to_owned(),
         "init elsewhere".to_owned(),
         "curve curves/heron.toml".to_owned(),
         "probe show.toml --look night --camera b --display grade 0.1 0.9 -0.2".to_owned(),

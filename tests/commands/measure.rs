@@ -140,7 +140,9 @@ fn a_curve_is_fitted_and_a_chart_is_drawn() {
     let curve = output(dir.path(), "curve heron.toml");
     assert_says(&curve, &["heron", "fitted by rushlight to a bracket of 14 exposures at EI 200"]);
     let svg = fs::read_to_string(dir.path().join("chart.svg")).unwrap();
-    assert!(svg.starts_with("<svg") && svg.contains("deviation from the curve") && svg.contains("EI 200: noise"));
+    assert!(
+        svg.starts_with("<svg") && svg.contains("deviation from the curve") && svg.contains("EI 200: signal to noise")
+    );
     assert!(svg.contains("Latitude: EI 200: 9.9 stops"), "the latitude of one index is a sentence");
     // Latitude at the exposure indices that were measured, and at no round number between them.
     output(dir.path(), "measure --list brackets/a.csv --plot two.svg");

@@ -254,7 +254,7 @@ fn inspect_says_whose_a_file_is_and_whether_it_is_current() {
     assert_eq!((&report["samples"], &report["bits"]), (&"display signal for bt709".into(), &16.into()));
     // A file that says nothing is not called current.
     assert_says(&text_of(root, "inspect log.tif --show show.toml", 1), &["current        not known"]);
-    assert_says(&refused(root, "inspect show.toml"), &["unknown kind of file"]);
+    assert_says(&refused(root, "inspect show.toml"), &["show.toml is a document, not a table"]);
     let report = json(root, "inspect log.tif --json");
     assert_holds_to(root, "inspect", &report);
     assert_eq!((&report["samples"], &report["slate"]["version"]), (&serde_json::Value::Null, &serde_json::Value::Null));

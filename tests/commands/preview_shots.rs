@@ -267,7 +267,7 @@ fn the_cube_of_a_saved_shot_is_that_of_bake() {
         .assert()
         .success();
     // The figures of its error follow while the box has it already.
-    wait_until("the error is measured", || read(dir.path(), &format!("box/{name}")).contains("audit:"));
+    wait_until("the error is measured", || read(dir.path(), &format!("box/{name}")).contains("# error: "));
     assert_eq!(read(dir.path(), &format!("box/{name}")), read(dir.path(), &format!("baked/{name}")));
     // What another program has under that name stays.
     put(dir.path(), &format!("box/{name}"), "LUT_3D_SIZE 2\n");

@@ -139,7 +139,7 @@ fn cubes_are_those_of_the_bake() {
     let sums = |list: &Value| list.as_array().unwrap().iter().map(|c| c["sha256"].clone()).collect::<Vec<_>>();
     assert_eq!(sums(&from_folder), sums(&manifest["cubes"]));
     let p99 = |i: usize| &manifest["cubes"][i]["audit"]["plausible"]["tetrahedral"]["p99"];
-    assert_eq!((&from_folder[0]["strays"]["p99"], &from_folder[1]["strays"]["p99"]), (p99(0), p99(1)));
+    assert_eq!((&from_folder[0]["error"]["p99"], &from_folder[1]["error"]["p99"]), (p99(0), p99(1)));
     assert_eq!(cubes(args), from_folder, "without a folder: what bake would write");
     let page = page(dir.path());
     // On paper the last digits do not appear: they are in an element of their own.

@@ -88,7 +88,7 @@ fn strict_inspection_names_each_departure_and_exits_with_1() {
     let text = String::from_utf8(strict.stdout).expect("UTF-8");
     assert_says(
         &text,
-        &["line 1: `title`: keywords are in upper case", "(keyword)", "line 2:", "(blank-line)", "a tab"],
+        &["line 1: `title`: keywords are in upper case", "[rule", "keyword]", "line 2:", "[rule blank-line]", "a tab"],
     );
     let strict = run(dir.path(), "inspect odd.cube --strict --json").output().expect("it starts");
     assert_eq!(strict.status.code(), Some(1));
@@ -114,7 +114,7 @@ fn clf_is_inspected_by_its_letter_too() {
     let strict = run(dir.path(), "inspect odd.clf --strict").output().expect("it starts");
     assert_eq!(strict.status.code(), Some(1));
     let text = String::from_utf8(strict.stdout).expect("UTF-8");
-    assert_says(&text, &["dim `3 4 3`", "(dim)", "LUT3D: unknown attribute `shape`", "(attribute)"]);
+    assert_says(&text, &["dim `3 4 3`", "[rule dim]", "LUT3D: unknown attribute `shape`", "attribute]"]);
     put(dir.path(), "bad.clf", &odd.replace("32f", "9f"));
     assert_says(&refused(dir.path(), "inspect bad.clf"), &["bad.clf, line ", "inBitDepth `9f`"]);
 }

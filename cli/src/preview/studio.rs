@@ -72,6 +72,8 @@ pub(super) struct Studio {
     /// Where it is.
     place: PathBuf,
     inner: Mutex<Inner>,
+    /// Who reads the show again holds this.
+    reading: Mutex<()>,
     events: broadcast::Sender<Arc<str>>,
 }
 
@@ -103,7 +105,16 @@ impl Studio {
         let (show, order) = (Arc::new(target.show), Arc::default());
         let inner = Inner { show, order, show_version: 1, looks, picked, kept: VecDeque::new() };
         let shot = shot.map(str::to_owned);
-        Ok(Self { file: file.to_owned(), pick: pick.clone(), shot, folder, place, inner: Mutex::new(inner), events })
+        Ok(Self {
+            file: file.to_owned(),
+            pick: pick.clone(),
+            shot,
+            folder,
+            place,
+            inner: Mutex::new(inner),
+            reading: Mutex::default(),
+            events,
+        })
     }
 
     pub(super) fn lock(&self) -> MutexGuard<'_, Inner> {
@@ -352,6 +363,8 @@ impl Studio {
     /// Reads the show again, since a file of it has changed. Looks with edits that were not saved stay, whatever the show
     /// says: they follow their files, and stand aside where it has them no more.
     pub(super) fn read_show_again(&self) -> Result<(), Failure> {
+        // One after the other, from the files to what is taken up: else what was read first could be taken up last.
+        let _turn = self.reading.lock().unwrap_or_else(PoisonError::into_inner);
         // The look to begin with may have left; the others are there all the same.
         let mut target = target::load(&self.file, &Pick { look: None, ..self.pick.clone() })?;
         target.look = self.pick.look.clone().filter(|look| target.show.looks().contains_key(look));

@@ -214,7 +214,7 @@ fn told(finding: &FindingReport) -> Json {
     let limit = finding.limits.map(|l| if finding.grade == Grade::Breaks { l.breaks } else { l.holds });
     json!({
         "property": finding.property, "figure": finding.figure, "title": finding.title, "means": finding.means,
-        "value": worse.value, "unit": finding.unit, "limit": limit, "grade": finding.grade,
+        "value": worse.value, "unit": finding.unit, "limit": limit, "verdict": finding.grade,
         "holds": finding.grade == Grade::Holds, "place": place, "input": worse.at.as_ref().map(|at| at.signal),
         "hint": finding.hint,
         "words": format!("{}: {:.2} {}{}", finding.title, worse.value, finding.unit,

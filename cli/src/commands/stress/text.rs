@@ -32,7 +32,7 @@ pub(super) fn report(report: &Report) -> String {
     match &report.cases[..] {
         [case] => text.push_str(&tables(case)),
         _ => text.push_str(
-            "\nFor the hues and greys of each picture: --format html=FILE, or --look, --camera and\n--display.\n",
+            "\nFor the hues and greys of each picture: --format html=FILE, or --look, --camera\nand --display.\n",
         ),
     }
     let _ = writeln!(text, "\n{}", wrap(CAUTION, 78).join("\n"));

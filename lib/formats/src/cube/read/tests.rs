@@ -28,7 +28,7 @@ fn what_is_written_is_read_back() {
     assert_eq!(blanks.table, file.table);
     assert_eq!(blanks.warnings.len(), 1);
     assert_eq!(blanks.warnings[0].count, 27 + 4);
-    assert!(blanks.warnings[0].to_string().ends_with("(spaces), and 30 more lines"));
+    assert!(blanks.warnings[0].to_string().ends_with("[rule spaces], and 30 more lines"));
 }
 
 #[test]
