@@ -1,7 +1,8 @@
-//! Applies a cube of 33 points to planes of so many pixels, so many times, for a tool that counts instructions, such as an
+//! Applies a cube of 9 points to planes of so many pixels, so many times, for a tool that counts instructions, such as an
 //! emulator: `kernel PATH KIND PIXELS TIMES`, with PATH one of those that it prints without arguments, and KIND f32 or u16.
 //!
-//! The difference of two counts that differ in TIMES is what the kernel alone takes; `benches/instructions` takes it.
+//! The difference of two counts that differ in TIMES is what the kernel alone takes; `benches/instructions` takes it. More
+//! points would change only what is done before the first frame.
 
 use rushlight_colour::cube::fast::{FastCube, Path, Sample};
 use rushlight_colour::cube::{Cube, Interpolation};
@@ -18,7 +19,7 @@ fn main() -> ExitCode {
         eprintln!("kernel PATH KIND PIXELS TIMES, with PATH one of {:?}", Path::available());
         return ExitCode::from(2);
     };
-    let cube = Cube::sample(33, |rgb| rgb.map(|v| v * (2.0 - v))).expect("33 points are a cube");
+    let cube = Cube::sample(9, |rgb| rgb.map(|v| v * (2.0 - v))).expect("9 points are a cube");
     let fast = FastCube::on_path(&cube, Interpolation::Tetrahedral, *path).expect("a cube for f32");
     match kind.as_str() {
         "f32" => apply(&fast, pixels, times, |v| v as f32),
