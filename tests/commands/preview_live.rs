@@ -7,7 +7,6 @@ use rushlight_tests::scene::{assert_says, output, refused, run, saltmarsh, wait_
 use rushlight_tests::server::{Answer, Server};
 use serde_json::{Value, json};
 use std::fs;
-use std::io::Write as _;
 use std::net::UdpSocket;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
@@ -499,6 +498,7 @@ fn a_shot_is_made_of_a_live_frame() {
 #[cfg(target_os = "linux")]
 #[test]
 fn frames_on_their_way_have_a_bound() {
+    use std::io::Write as _;
     let dir = saltmarsh();
     // 12 MB a frame, more than the system's buffers of a connection.
     let args = "show.toml --live testsrc2=s=1920x1080:r=12,format=gbrp16le --live-format lavfi --live-width 1920 --max-memory 256";
