@@ -15,8 +15,8 @@ use std::path::PathBuf;
 ///
 /// A folder as an input stands for the clips in it.
 ///
-/// The picture goes through a cube baked in memory and interpolated tetrahedrally, unless --exact is given; the report
-/// states the error of that cube against the exact path. Files appear whole or not at all.
+/// A look is baked into a cube in memory, and the picture goes through this cube, unless --exact is given; the report
+/// states its error against the exact path. --interpolation names the interpolation. Files appear whole or not at all.
 ///
 /// Exit codes: 0, all frames are written; 1, some frames could not be read or written; 2, the command could not run, or no
 /// frame is written.

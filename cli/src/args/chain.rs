@@ -119,7 +119,7 @@ pub(crate) enum ClipCodes {
 /// A capture is a still (PNG, TIFF, DPX, JPEG, EXR) or a clip that ffmpeg reads: of a recorder, a monitor's loop output, an
 /// app's baked recording or a screen grab. The search runs over ranges, matrices, transfers, bit depths, swapped channels,
 /// interpolations, cut-down cubes, other cubes, and settings of the picture such as gain and saturation, and over two of them
-/// at once.
+/// at once, or three if two leave a large difference.
 ///
 /// Exit codes: 0, all captures are as they should be; 1, something is wrong; 2, a capture could not be judged, or the command
 /// could not run.

@@ -159,9 +159,9 @@ pub(crate) enum PngBits {
 /// or .png for a Hald image. Cubes are interpolated tetrahedrally.
 ///
 /// Corrections are read from .cc, .ccc and .cdl, from the ASC_SOP and ASC_SAT columns of .ale and .csv, and from the events
-/// of .edl (SMPTE ST 258) and .otio. They are written as .cc, .ccc, .cdl, .csv, .edl or .ale, as a .clf with an ASC_CDL
-/// node, or into a folder with a .cc for each. Several files are joined into one collection. With --into, they are entered
-/// into an event list, and everything else in that list stays as it is.
+/// of .edl (SMPTE ST 258) and .otio. They are written as .cc, .ccc, .cdl or .csv, as a .clf with an ASC_CDL node, or into a
+/// folder with a .cc for each; from an event list, also as .edl or .ale. Several files are joined into one collection. With
+/// --into, they are entered into an event list, and everything else in that list stays as it is.
 ///
 /// A still of a camera's signal (.tif, .png, .dpx) becomes a frame of ACES light (.exr) by --camera, and back.
 #[derive(Debug, clap::Args)]
@@ -223,7 +223,8 @@ pub(crate) struct Convert {
     /// Bits per channel of a .png
     #[arg(long, value_name = "BITS", default_value = "16")]
     pub(crate) bits: PngBits,
-    /// Replace files of the same names in an output folder that rushlight did not make; an output file is always replaced
+    /// Replace files of the same names in an output folder that rushlight did not make; an output file that is named
+    /// is replaced without it, unless it is read-only or an input
     #[arg(long)]
     pub(crate) force: bool,
 }

@@ -77,8 +77,8 @@ pub(crate) struct Diff {
     #[arg(long, value_name = "KIND", value_parser = named::<Interpolation>())]
     pub(crate) interpolation: Option<Interpolation>,
     /// Largest difference allowed, `[GROUP.]FIGURE=VALUE`, in CIEDE2000 (SDR) or Delta E ITP (HDR): FIGURE is mean, p95 or
-    /// max; GROUP is whole, plausible, neutral, skin, samples or lights [default: every group]. Replaces the limit of
-    /// the same figure in [limits] of the show, and adds others
+    /// max; GROUP is whole, plausible, neutral, skin, samples or lights [default: every group that has no limit of
+    /// its own on that figure]. Replaces the limit of the same name in [limits] of the show; its other limits stay
     #[arg(long, value_name = "LIMIT", value_delimiter = ',')]
     pub(crate) limit: Vec<String>,
     /// Exit with code 0 whatever differs
