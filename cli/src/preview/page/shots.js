@@ -316,7 +316,5 @@ export function begin() {
     const stops = (by) => () => help({ op: "exposure", stops: by * (Number(find("shot-stops").value) || 0) });
     click("shot-up", stops(1));
     click("shot-down", stops(-1));
-    find("shot-stops").addEventListener("keydown", (event) => event.key === "Enter" && stops(1)());
-    for (const id of ["shot-kelvin", "shot-tint"]) find(id).addEventListener("keydown", (event) => event.key === "Enter" && find("shot-white").click());
     click("shot-white", () => help({ op: "white", kelvin: Number(find("shot-kelvin").value), tint: Number(find("shot-tint").value) || null }));
 }
