@@ -161,7 +161,7 @@ export async function frames(studio, page, seen) {
     await becomes(page, (state) => state.overlay?.kind === "ladder");
     await complete(page, 2);
     await until(async () => (await pixels(page, 1)).pixels.map(String).join() !== boat.pixels.map(String).join(), "the overlay over the second tile");
-    equal(await page.$$eval(".tile .did", (nodes) => nodes.map((node) => node.textContent)), ["Overlay: EI 400", "Overlay: EI 400"], "the EI of each camera");
+    equal(await page.$$eval(".tile .did", (nodes) => nodes.map((node) => node.textContent)), ["Overlay: EI 400", "Overlay: EI 100"], "the EI of each camera");
     await seen("frames-overlay");
     await page.selectOption("#overlay", "none");
     await complete(page, 2);
