@@ -15,7 +15,7 @@ use rushlight::cube::{Cube, Interpolation, POINTS, Table, check_points};
 use rushlight::format::clf::ProcessList;
 use rushlight::format::cube::{WriteOptions, write};
 use rushlight::format::hald::{Depth, Hald};
-use rushlight::slate::Slate;
+use rushlight::slate::{self, Slate};
 use rushlight::table_file::{Kind, TableFile};
 use std::path::Path;
 
@@ -84,7 +84,7 @@ fn comments(slate: Option<Slate>, kind: Kind, changed: &[String], is_other: bool
     let version = env!("CARGO_PKG_VERSION");
     let mut lines = match (kind, &slate) {
         // Of a CLF the first line says who made it, and a slate says that itself.
-        (Kind::Clf, None) => vec![format!("made by rushlight {version}")],
+        (Kind::Clf, None) => vec![slate::made()],
         (Kind::Clf, Some(_)) => Vec::new(),
         _ => vec![format!("converted by rushlight {version}")],
     };

@@ -380,13 +380,12 @@ impl Session {
     /// Reads the document again, since a file that it names may have changed. Where none has, a page that is at work on the
     /// look is not overtaken.
     pub(super) fn read_again(&mut self, files: &dyn Files) {
-        let stands = |text: &str, look: &Look| {
-            look::parse(&self.file, text, files).is_ok_and(|new| new.sources() == look.sources())
-        };
-        if self.problems.is_empty() && stands(&self.disk, &self.saved) && stands(&self.now.text, &self.good) {
+        let [disk, now] = [&self.disk, &self.now.text].map(|text| look::parse(&self.file, text, files));
+        let stands = |new: &Result<Look, _>, old: &Look| new.as_ref().is_ok_and(|new| new.sources() == old.sources());
+        if self.problems.is_empty() && stands(&disk, &self.saved) && stands(&now, &self.good) {
             return;
         }
-        if let Ok(look) = look::parse(&self.file, &self.disk, files) {
+        if let Ok(look) = disk {
             (self.saved, self.disk_version) = (Arc::new(look), self.disk_version + 1);
         }
         self.changed(files);

@@ -61,11 +61,6 @@ pub struct Rating {
     pub floor_stops: Option<f64>,
 }
 
-/// Codes of 10 bits: all of them, and the ends of legal range.
-const ALL_CODES: f64 = 1023.0;
-const LEGAL_BOTTOM: f64 = 64.0;
-const LEGAL_TOP: f64 = 940.0;
-
 /// A curve, a gamut or a matrix, a range and ratings.
 #[derive(Debug, Clone)]
 pub struct Camera {
@@ -174,11 +169,13 @@ impl Camera {
     /// What is odd about a rating's clip: a signal of legal range over its largest code, which was read as percent of legal
     /// range rather than as a share of all codes.
     pub fn odd_clip(&self, rating: &Rating) -> Option<String> {
-        let clip = rating.clip.filter(|clip| self.range == Range::Legal && *clip > LEGAL_TOP / ALL_CODES)?;
-        let (code, percent) = (ALL_CODES * clip, 100.0 * clip);
-        let right = (LEGAL_BOTTOM + clip * (LEGAL_TOP - LEGAL_BOTTOM)) / ALL_CODES;
+        let legal = Range::Legal;
+        let white = legal.encode(1.0);
+        let clip = rating.clip.filter(|clip| self.range == legal && *clip > white)?;
+        let [code, top] = [clip, white].map(|signal| legal.code(signal, 10));
+        let (percent, right) = (100.0 * clip, legal.encode(clip));
         Some(format!(
-            "clip = {clip} at EI {} is code {code:.0} of 10 bits, over {LEGAL_TOP}, the top of legal range. If it was read as \
+            "clip = {clip} at EI {} is code {code:.0} of 10 bits, over {top:.0}, the top of legal range. If it was read as \
              {percent:.0} % on a waveform of legal range, write {right:.4}",
             rating.ei
         ))

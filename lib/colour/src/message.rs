@@ -61,6 +61,11 @@ fn with_part<'a>(given: &str, known: &[&'a str]) -> Vec<&'a str> {
 
 /// What to say of a name that is not one of `known`.
 pub fn unknown<'a>(what: &str, given: &str, known: impl IntoIterator<Item = &'a str>) -> String {
+    format!("unknown {what} `{}`{}", beginning(given), meant(given, known))
+}
+
+/// Which of `known` was probably meant by a name, or which there are; begins with a colon where there is something to say.
+pub fn meant<'a>(given: &str, known: impl IntoIterator<Item = &'a str>) -> String {
     /// Names that are listed.
     const LISTED: usize = 60;
     let known: Vec<&str> = known.into_iter().collect();
@@ -71,12 +76,11 @@ pub fn unknown<'a>(what: &str, given: &str, known: impl IntoIterator<Item = &'a 
         false => alike,
     };
     let meant = (!near.is_empty()).then(|| near.iter().map(|k| format!("`{k}`")).collect::<Vec<_>>().join(" or "));
-    let hint = meant.map(|names| format!(": did you mean {names}?")).unwrap_or_else(|| match known.len() {
+    meant.map(|names| format!(": did you mean {names}?")).unwrap_or_else(|| match known.len() {
         0 => String::new(),
         n @ ..=LISTED => format!(": it must be one of {}", listed(&known[..n])),
         n => format!(": it must be one of {} and {} more", listed(&known[..LISTED]), n - LISTED),
-    });
-    format!("unknown {what} `{}`{hint}", beginning(given))
+    })
 }
 
 #[cfg(test)]

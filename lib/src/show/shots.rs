@@ -11,7 +11,7 @@ use crate::format::{LineError, MOST_ERRORS};
 use crate::invalid::{Invalid, Refusals};
 use crate::look::corrections::{corrections, in_file, one_of};
 use crate::look::{Look, Named};
-use crate::message::{LONGEST_TITLE, unknown};
+use crate::message::{LONGEST_TITLE, beginning, meant, unknown};
 use crate::shot::{Grading, Notes, Order, SPACES, Shot, Space, file_part};
 use crate::show::Show;
 use crate::step::cdl::CdlNumbers;
@@ -223,7 +223,7 @@ fn one(
                     format!("no correction `{id}`: name the file that it is in, by `file` or in `files` of [cdl]")
                 } else {
                     let known = pool.by_id.keys().map(String::as_str);
-                    absent(id, known)
+                    format!("`{}` is in no file of [cdl]{}", beginning(id), meant(id, known))
                 };
                 return Err(Invalid::new(key, message).into());
             }
@@ -333,12 +333,4 @@ fn of_columns(extension: &str) -> bool {
 /// What a file's name ends in.
 fn extension(name: &str) -> &str {
     name.rsplit_once('.').map_or("", |(_, extension)| extension)
-}
-/// That no file of the show has a correction, and which one was probably meant.
-fn absent<'k>(id: &str, known: impl IntoIterator<Item = &'k str>) -> String {
-    let said = unknown("correction", id, known);
-    let (name, hint) =
-        said.split_once("`: ").map_or((said.as_str(), String::new()), |(name, hint)| (name, format!(": {hint}")));
-    let name = name.trim_start_matches("unknown correction ").trim_matches('`');
-    format!("`{name}` is in no file of [cdl]{hint}")
 }

@@ -71,14 +71,11 @@ impl How {
     pub(super) fn look_at(&self, path: &Path, frame: &Frame) {
         let Some(camera) = &self.camera else { return };
         // Light over 1 alone proves nothing: a camera's signal may have it.
-        if let Ok(Known { state: state @ ImageState::Light(_), by }) = image_state::of(frame)
+        if let Ok(Known { state, by }) = image_state::of(frame)
             && by.starts_with("its ")
+            && let ImageState::Light(gamut) = &state
         {
-            let path = path.display();
-            let instead = match &state {
-                ImageState::Light(gamut) => gamut_name(gamut).unwrap_or("GAMUT"),
-                _ => return,
-            };
+            let (path, instead) = (path.display(), gamut_name(gamut).unwrap_or("GAMUT"));
             let _ = self.doubt.set(format!(
                 "{path} is {state}, by {by}, not a signal of camera {camera}: give --scene-linear {instead} in place of --camera"
             ));

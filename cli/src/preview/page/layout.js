@@ -3,7 +3,7 @@
 
 import { choices, clamp, find, same, say } from "./dom.js";
 import * as live from "./live.js";
-import { Picture } from "./picture.js";
+import { Picture, layoutOf } from "./picture.js";
 import { pinCross } from "./scope_pins.js";
 import { Lost, newest, post } from "./server.js";
 import { step } from "./shots.js";
@@ -83,7 +83,7 @@ let last = null;
 
 // A zoomed picture has so many pixels of the screen to a pixel of the frame, and shows the cross.
 drawn(({ layout, frame, view }) => {
-    const across = frame ? Picture.extent(frame, view.held ? "look" : view.mode).width : 0;
+    const across = frame ? Picture.extent(frame, layoutOf(view)).width : 0;
     const now = [layout.zoom, frame?.id, across];
     if (same(now, last)) return;
     last = now;

@@ -13,17 +13,17 @@ import { camera, readPixel, readShow, takeFrame } from "./work.js";
 const OVER = 24;
 // Milliseconds between readings of the pixel, between what is told of the rate, and between two requests to hold what is kept.
 const READS = 250;
+const TELLS = 250;
+// A frame that is drawn in less lets the next one come meanwhile.
+const QUICK = 60;
+const HOLDS = 2000;
 // Between two frames with their signal, where the server colours them: so long, and so many frames. Scopes, pins and readings are of
 // these.
 const SIGNALS = 200;
 const FEWEST = 3;
-const TELLS = 250;
-// A frame that is drawn in less lets the next one come meanwhile.
-const QUICK = 60;
 // Milliseconds to draw a frame, in the middle of so many, from which on the server colours the frames.
 const SLOW = 30;
 const JUDGED = 7;
-const HOLDS = 2000;
 
 // What is told of it; `report` is the server's.
 const live = { report: null, drawn: 0, skipped: 0, last: 0, late: [], at: [], slow: false, frozen: null, grabbed: null };
@@ -132,12 +132,12 @@ const visible = () => new Promise((resolve) => {
     else document.addEventListener("visibilitychange", () => resolve(), { once: true });
 });
 
-let taken = [];
+let times = [];
 
 // Slow is who takes long for most frames: a browser without a graphics card.
 function judge(took) {
-    taken = [...taken.slice(1 - JUDGED), took];
-    if (taken.length === JUDGED && middle(taken) > SLOW) live.slow = true;
+    times = [...times.slice(1 - JUDGED), took];
+    if (times.length === JUDGED && middle(times) > SLOW) live.slow = true;
 }
 
 async function run(mine) {

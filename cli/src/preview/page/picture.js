@@ -3,6 +3,9 @@
 import { ENTRIES } from "./signal.js";
 import { SHOW, VERTEX, fragment, program } from "./shaders.js";
 
+// How the picture is laid out now: one pane while the other side is held up alone.
+export const layoutOf = ({ held, mode }) => (held ? "look" : mode);
+
 // Between panes, in pixels of the canvas.
 export const GAP = 8;
 // The scopes have those from 5 to 9.

@@ -3,7 +3,7 @@
 import { put, putAway } from "./coloured.js";
 import { clamp, draw, find, make, plain, same, say, signed } from "./dom.js";
 import { edit } from "./edits.js";
-import { GAP, Picture } from "./picture.js";
+import { GAP, Picture, layoutOf } from "./picture.js";
 import { BANDS, SHOW } from "./shaders.js";
 import { help } from "./shots.js";
 import { css } from "./signal.js";
@@ -60,7 +60,7 @@ export function isShown({ coloured }) {
     const wanted = colouring();
     if (wanted && lastTables[0] !== wanted.table) lastTables = [wanted.table, lastTables[0]];
     if (!coloured || !wanted) return false;
-    return state.live?.frozen ? same({ ...wanted }, { table: coloured.table, divide: coloured.divide }) : lastTables.includes(coloured.table);
+    return state.live?.frozen ? same(wanted, { table: coloured.table, divide: coloured.divide }) : lastTables.includes(coloured.table);
 }
 
 // Pixels of a frame from which on a browser without a graphics card may take a second to draw it; milliseconds from which on it is
@@ -128,7 +128,7 @@ drawn((state) => {
     // Tiles are drawn by themselves.
     if (view.mode === "grid") return;
     const otherIsSignal = view.other === "signal" || other === null;
-    const mode = view.held ? "look" : view.mode;
+    const mode = layoutOf(view);
     const every = spacing(frame);
     picture.draw({ frame, mode, show: show(state), divide, nudged, apart: Boolean(other?.frame), otherIsSignal, mat: mat(), every });
     if (every === 1) time(frame);
@@ -285,7 +285,7 @@ export function pixelAt(event, held = false) {
     if (state.view.mode === "grid") return null;
     const { left, top, width, height } = find("canvas").getBoundingClientRect();
     if (!frame || !width) return null;
-    const { width: across, height: down } = Picture.extent(frame, state.view.held ? "look" : state.view.mode);
+    const { width: across, height: down } = Picture.extent(frame, layoutOf(state.view));
     const x = Math.floor(((event.clientX - left) / width) * across) % (frame.width + GAP);
     const y = Math.floor(((event.clientY - top) / height) * down);
     if (held) return { x: clamp(x, 0, frame.width - 1), y: clamp(y, 0, frame.height - 1) };
