@@ -2,19 +2,17 @@
 // graphics card.
 
 import { find } from "./dom.js";
+import { BY_PROCESSOR } from "./scope_draw.js";
 
 let context = null;
-let image = null;
 
 export function put({ width, height, coloured: { pixels } }) {
     const canvas = find("coloured");
     if (!context || canvas.width !== width || canvas.height !== height) {
         Object.assign(canvas, { width, height });
-        context = canvas.getContext("2d", { alpha: false });
-        image = context.createImageData(width, height);
+        context = canvas.getContext("2d", { alpha: false, ...BY_PROCESSOR });
     }
-    image.data.set(pixels);
-    context.putImageData(image, 0, 0);
+    context.putImageData(new ImageData(pixels, width, height), 0, 0);
     canvas.hidden = false;
 }
 
