@@ -123,7 +123,7 @@ pub(crate) struct List {
     /// What to list [default: everything]
     #[arg(value_parser = named::<catalogue::List>())]
     pub(crate) kind: Option<catalogue::List>,
-    /// Print only the entry of this name; of a step, every setting
+    /// Print only the entry of this name; for a step, with every setting
     pub(crate) name: Option<String>,
     /// Print the list as JSON
     #[arg(long)]

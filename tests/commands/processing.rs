@@ -92,7 +92,7 @@ fn sharpening_is_seen_and_softening_is_said() {
     assert!(b.green().mtf50 > a.green().mtf50);
     assert!(words::of_edge(&b).iter().any(|s| s.starts_with("edges are sharpened")));
     assert!(words::of_edge(&a).iter().any(|s| s.starts_with("edges are not sharpened")));
-    assert_eq!(words::sharper(0.31, 0.34), "slightly softer: MTF50 0.310 for 0.340 cycles per pixel");
+    assert_eq!(words::sharper(0.31, 0.34), "slightly softer: MTF50 0.310 instead of 0.340 cycles per pixel");
 }
 
 #[test]
@@ -476,7 +476,7 @@ fn camera_b_of_the_demo_does_to_the_picture_what_was_made() {
         assert!((index["edge"]["slant_degrees"].as_f64().unwrap() - 5.0).abs() < 0.3);
     }
     let edges = format!("measure --edge-frame 200:b_200_edge.png 800:b_800_edge.png {show}");
-    assert_says(&output(dir.path(), &edges), &["EI 800 against EI 200: softer: MTF50 0.2", " for 0.30"]);
+    assert_says(&output(dir.path(), &edges), &["EI 800 against EI 200: softer: MTF50 0.2", " instead of 0.30"]);
     let text = output(dir.path(), &format!("measure --scene b_200_scene.jpg {show}"));
     assert_says(&text, &["blocks of 8 pixels"]);
     // Tungsten light on a camera balanced for daylight: much red, little blue.

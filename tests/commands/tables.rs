@@ -148,7 +148,7 @@ fn inspect_refuses_what_it_cannot_read() {
 fn inspect_draws_every_kind_of_table() {
     let dir = tables();
     output(dir.path(), "convert day.cube out.clf");
-    // A panel for the neutrals and one for each channel; curves alone are one, curves in front one more.
+    // A panel for the greys and one for each channel; curves alone are one, curves in front one more.
     for (file, panels) in [("day.cube", 4), ("wide.cube", 4), ("curves.cube", 1), ("shaped.cube", 5), ("out.clf", 4)] {
         let said = output(dir.path(), &format!("inspect {file} --plot plots/{file}.svg"));
         assert_says(&said, &[file, "identity"]);

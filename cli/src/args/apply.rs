@@ -8,10 +8,10 @@ use std::path::PathBuf;
 
 /// Apply a look or a cube to stills, sequences and clips
 ///
-/// Stills are EXR, TIFF, PNG, JPEG and DPX, by their extensions. Clips need the ffmpeg program: it reads what it can, and
-/// writes mov, mp4, mkv, mxf, avi, nut and webm. Name a sequence shot.####.exr, or shot.[1001-1100].exr for a range that
-/// must be complete. Its output is a sequence of the same numbers (out.####.png) or a clip (out.mov). Write a clip as stills
-/// with out.####.png. With several inputs, OUT is a folder.
+/// Stills are EXR, TIFF, PNG, JPEG and DPX, by their extensions. Clips need the ffmpeg program: every clip that ffmpeg reads
+/// can be an input, and mov, mp4, mkv, mxf, avi, nut and webm can be written. Name a sequence shot.####.exr, or
+/// shot.[1001-1100].exr for a range that must be complete. Its output is a sequence of the same numbers (out.####.png) or a
+/// clip (out.mov). Write a clip as stills with out.####.png. With several inputs, OUT is a folder.
 ///
 /// A folder as an input stands for the clips in it.
 ///

@@ -71,9 +71,9 @@ pub(crate) struct Rated {
 
 /// Print the stop tables of a show's cameras
 ///
-/// A stop table shows the signal of each stop, from the floor to the clip, for every exposure index that the show rates:
-/// with mid-grey, skin a stop over it, and a white of 90 %. Where no clip was measured, the table ends where the curve
-/// does and marks it. Stops count from mid-grey, which is 0.
+/// A stop table shows the signal of each stop, from the floor to the clip, for every exposure index that the show rates. It
+/// marks mid-grey, skin one stop over it, and a white of 90 %. Where no clip was measured, the table ends where the curve
+/// ends, and says so. Stops count from mid-grey, which is 0.
 #[derive(Debug, Clone, clap::Args)]
 #[command(after_help = "\
 Examples:
@@ -100,7 +100,7 @@ pub(crate) struct Camera {
     /// Draw the stop card of one camera into this file, A6 (.pdf, .png, .svg, .html)
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
-    /// Draw the card light on dark, for night shoots
+    /// Draw the card in light colours on a dark ground, for night shoots
     #[arg(long, requires = "out")]
     pub(crate) dark: bool,
 }
@@ -108,8 +108,8 @@ pub(crate) struct Camera {
 /// Bake exposure cubes, which colour a monitor's picture by stops
 ///
 /// Writes one cube for each camera and rating: it takes the camera signal and shows zones of exposure, in stops from
-/// mid-grey under the camera's curve. Beside each cube stand its key and a test frame. Exposure cubes replace the false
-/// colour of a monitor, which does not know the camera's log.
+/// mid-grey under the camera's curve. Each cube comes with its key, a picture that explains its colours, and with a test
+/// frame. Exposure cubes replace the false colour of a monitor, which does not know the camera's log.
 ///
 /// A cube is not a light meter: it holds for one camera, one exposure index and one range.
 #[derive(Debug, clap::Args)]
@@ -147,7 +147,7 @@ pub(crate) struct FalseColour {
     /// For range: lower and upper end of the window, in stops from mid-grey [default: -1 1]
     #[arg(long, value_name = "STOPS", num_args = 2, allow_negative_numbers = true)]
     pub(crate) window: Option<Vec<f64>>,
-    /// Write cubes with edges on greys that are off by more than half a stop too, which are refused otherwise
+    /// Also write cubes that are refused otherwise: those with an edge on greys that is off by more than half a stop
     #[arg(long)]
     pub(crate) accept: bool,
     /// Device of the show, by name, whose limits every cube must meet
@@ -242,8 +242,8 @@ pub(crate) struct Measure {
     /// as p3200, or a CSV file of its spectrum
     #[arg(long, value_name = "LIGHT")]
     pub(crate) light: Option<String>,
-    /// The other mode as a camera of the show, by name: its curve for --chart; without --chart the gamuts or matrices of both
-    /// are compared
+    /// The other mode as a camera of the show, by name. With --chart, its curve is used; without --chart, the gamuts or
+    /// matrices of both are compared
     #[arg(long, value_name = "NAME", requires = "show")]
     pub(crate) to: Option<String>,
     /// Frame of a slanted edge at the light of mid-grey, for sharpness; with a bracket at several exposure indices, one for
@@ -257,7 +257,7 @@ pub(crate) struct Measure {
     /// one for each [default: the patch of the bracket]
     #[arg(long, value_name = "[EI:]FILE", num_args = 1..)]
     pub(crate) scene: Vec<String>,
-    /// Measure the white of the light instead, by the grey card of this frame at --patch; with --write it becomes the white of
+    /// Measure only the white of the light, by the grey card of this frame at --patch; with --write it becomes the white of
     /// the camera in the show
     #[arg(long, value_name = "FRAME", requires = "patch", requires = "show", conflicts_with_all = ["frames", "list", "stops",
         "exif_from", "compare", "against", "chart", "to", "edge_frame", "scene", "fit", "plot", "picture"])]

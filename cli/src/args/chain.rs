@@ -36,7 +36,7 @@ pub(crate) struct ChainSubject {
     pub(crate) file: PathBuf,
     #[command(flatten)]
     pub(crate) pick: Pick,
-    /// Points along each edge of the cube in the chain; for a cube file, its own
+    /// Points along each edge of the cube in the chain; not with a cube file, which has its own
     #[arg(long, value_name = "N")]
     pub(crate) points: Option<usize>,
 }
@@ -69,7 +69,7 @@ Examples:
 pub(crate) struct ChainChart {
     #[command(flatten)]
     pub(crate) of: ChainSubject,
-    /// Width and height in pixels, at least 960x540: those of the signal, so that nothing scales the chart
+    /// Width and height in pixels, at least 960x540; give the size of the signal, so that nothing scales the chart
     #[arg(long, value_name = "WxH", default_value = "3840x2160")]
     pub(crate) size: String,
     /// Kind of file; several are separated by commas
@@ -98,7 +98,7 @@ pub(crate) struct ChainChart {
 Examples:
   rushlight chain display --size 1920x1080 --out display.png")]
 pub(crate) struct ChainDisplay {
-    /// Width and height in pixels, at least 960x540: those of the monitor, so that nothing scales the chart
+    /// Width and height in pixels, at least 960x540; give the size of the monitor, so that nothing scales the chart
     #[arg(long, value_name = "WxH", default_value = "1920x1080")]
     pub(crate) size: String,
     /// File to write (.png, .tif, .dpx)
@@ -116,10 +116,10 @@ pub(crate) enum ClipCodes {
 
 /// Explain captured frames of the chart
 ///
-/// A capture is a still (PNG, TIFF, DPX, JPEG, EXR) or a clip that ffmpeg reads: of a recorder, a monitor's loop output, an
-/// app's baked recording or a screen grab. The search runs over ranges, matrices, transfers, bit depths, swapped channels,
-/// interpolations, cut-down cubes, other cubes, and settings of the picture such as gain and saturation, and over two of them
-/// at once, or three if two leave a large difference.
+/// A capture is a still (PNG, TIFF, DPX, JPEG, EXR) or a clip that ffmpeg reads. It comes from a recorder or from the loop
+/// output of a monitor, or is a screen grab, or an app's recording with the look in it. The search runs over ranges,
+/// matrices, transfers, bit depths, swapped channels, interpolations, cut-down cubes, other cubes, and settings of the
+/// picture such as gain and saturation, and over two of them at once, or three if two leave a large difference.
 ///
 /// Exit codes: 0, all captures are as they should be; 1, something is wrong; 2, a capture could not be judged, or the command
 /// could not run.
@@ -134,7 +134,7 @@ pub(crate) struct ChainCheck {
     /// Captured frames or clips; NAME=FILE names what it was captured from
     #[arg(value_name = "CAPTURE", required = true, num_args = 1..)]
     pub(crate) captures: Vec<String>,
-    /// Cubes that may be loaded instead, files or folders of them, beside all cubes of the show
+    /// Other cubes that may be loaded by mistake, as files or folders; the cubes of the show are always tried
     #[arg(long, value_name = "PATH", num_args = 1..)]
     pub(crate) with: Vec<PathBuf>,
     /// The captures are photographs of a screen, which prove little

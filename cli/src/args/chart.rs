@@ -8,7 +8,7 @@ use std::path::PathBuf;
 ///
 /// The frames are stills of a chart of 24 patches, or of one that --patches describes, under a known light. The program
 /// finds the chart in the frame and draws what it found on a picture: look at it. The result is a matrix, as a gamut for the
-/// show, that leaves white unchanged and has the least CIEDE2000.
+/// show. It leaves white unchanged and gives the smallest CIEDE2000.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
@@ -86,7 +86,7 @@ pub(crate) struct Chart {
     /// With --write: the day of the test, which is noted with the frames, such as 2026-03-14
     #[arg(long, value_name = "YYYY-MM-DD", requires = "write")]
     pub(crate) date: Option<String>,
-    /// With --write: also write a result that leaves more than CIEDE2000 4 in the mean
+    /// With --write: also write a result with a mean error of more than CIEDE2000 4
     #[arg(long, requires = "write")]
     pub(crate) accept: bool,
     /// Layer of EXR frames [default: the first with red, green and blue]

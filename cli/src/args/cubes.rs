@@ -76,7 +76,7 @@ pub(crate) enum BakeFormat {
 
 /// Print a colour after each stage of the path from camera to display
 ///
-/// The colour is camera signal, 0 to 1 in each channel; with `-`, colours are read from standard input, one a line. For a
+/// The colour is camera signal, 0 to 1 in each channel; with `-`, colours are read from standard input, one per line. For a
 /// table file, the output of the table is printed.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
@@ -92,7 +92,7 @@ pub(crate) struct Probe {
     /// Red, green and blue of the camera signal, 0 to 1, or `-` for standard input
     #[arg(value_name = "R G B", num_args = 0..=3, allow_negative_numbers = true)]
     pub(crate) colour: Vec<String>,
-    /// Probe a neutral this many stops from mid-grey, -30 to 30, instead of a colour
+    /// Probe a grey this many stops from mid-grey, -30 to 30, instead of a colour
     #[arg(long, value_name = "STOPS", allow_negative_numbers = true, conflicts_with = "colour")]
     pub(crate) stops: Option<f64>,
     /// Interpolation of a table file [default: tetrahedral; for a CLF, as it states]
@@ -131,7 +131,7 @@ pub(crate) struct Inspect {
     /// Exit with code 1 when the file departs from its specification
     #[arg(long)]
     pub(crate) strict: bool,
-    /// Draw the neutrals and the axis of each channel into this file (.png, .svg, .pdf, .html)
+    /// Draw the greys and the axis of each channel into this file (.png, .svg, .pdf, .html)
     #[arg(long, value_name = "FILE")]
     pub(crate) plot: Option<PathBuf>,
     /// Print as JSON
@@ -163,7 +163,8 @@ pub(crate) enum PngBits {
 /// folder with a .cc for each; from an event list, also as .edl or .ale. Several files are joined into one collection. With
 /// --into, they are entered into an event list, and everything else in that list stays as it is.
 ///
-/// A still of a camera's signal (.tif, .png, .dpx) becomes a frame of ACES light (.exr) by --camera, and back.
+/// With --camera, a still of a camera's signal (.tif, .png, .dpx) is converted to a frame of ACES light (.exr), or such a
+/// frame to a still.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
@@ -196,7 +197,7 @@ pub(crate) struct Convert {
     /// Gamut of the light in an .exr that is written [default: aces-ap0, an ACES frame]
     #[arg(long, value_name = "GAMUT")]
     pub(crate) linear: Option<String>,
-    /// Title [default: the title of the first file]
+    /// Title of the file that is written [default: the title of the first file]
     #[arg(long, value_name = "TEXT")]
     pub(crate) title: Option<String>,
     /// Decimals of the values in a .cube, 4 to 10

@@ -5,11 +5,11 @@ use std::path::PathBuf;
 #[derive(Debug, clap::Args)]
 pub(crate) struct Live {
     /// Live picture to show: a clip (played in a loop), a named pipe, - for standard input, an address such as
-    /// udp://127.0.0.1:5000, or a device by its name for ffmpeg; needs ffmpeg
+    /// udp://127.0.0.1:5000, or a device, by ffmpeg's name for it; needs ffmpeg
     #[arg(long = "live", value_name = "INPUT")]
     pub(crate) input: Option<String>,
-    /// Format of the live picture by its name for ffmpeg; of a device v4l2 (Linux), avfoundation (macOS), dshow (Windows) or
-    /// that of its driver; lavfi for test pictures
+    /// Format of the live picture, by ffmpeg's name for it: for a device v4l2 (Linux), avfoundation (macOS), dshow (Windows)
+    /// or the format of its driver; for test pictures lavfi
     #[arg(long, value_name = "FORMAT", requires = "input")]
     pub(crate) live_format: Option<String>,
     /// Setting of the device for ffmpeg, such as framerate=25; may be repeated

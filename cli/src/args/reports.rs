@@ -54,13 +54,14 @@ pub(crate) struct Stress {
 ///
 /// Exit codes: 0, identical or within the limits, or, of two pictures without limits, the same to the eye: no pixel differs by
 /// more than 1, which a careful eye just sees (for every bit, give --limit max=0); 1, a limit is exceeded, or without limits
-/// something differs; 2, the comparison could not run. As an external diff of git (seven arguments), it prints the changes and exits with 0, as git
-/// requires.
+/// something differs; 2, the comparison could not run. As an external diff of git (seven arguments), it prints the changes
+/// and exits with 0, as git requires.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
-  rushlight diff fixtures/demo/revisions/night-2.toml \\
-    fixtures/demo/looks/night.toml --show fixtures/demo/show.toml --exit-zero")]
+  rushlight diff fixtures/demo/looks/night.toml \\
+    fixtures/demo/revisions/night-2.toml \\
+    --show fixtures/demo/show.toml --exit-zero")]
 pub(crate) struct Diff {
     /// Two files: show or look documents (.toml), table files (.cube, .clf, .png), pictures; with --git, files and folders
     #[arg(value_name = "OLD NEW")]
@@ -139,9 +140,9 @@ pub(crate) struct Sheet {
 ///
 /// A hand-off is one folder or one .zip with a cube and a CLF for each look, camera and display, and for each shot with its
 /// correction; the corrections; the look in parts for ACES, with ACES Metadata Files; exposure cubes with their keys; stop
-/// tables and cards; reference frames with the expected pictures; the documents; a page that says what to load where; a README; a
-/// manifest with sizes and checksums; and SHA256SUMS. It appears whole or not at all, and the same documents give the same
-/// bytes.
+/// tables and cards; reference frames with the expected pictures; the documents; a page that says what to load where; a
+/// README; a manifest with sizes and checksums; and SHA256SUMS. It appears whole or not at all, and the same documents give
+/// the same bytes.
 ///
 /// Exit codes: 0, the hand-off is made, or verified without a difference; 1, with --verify, a file differs from the manifest;
 /// 2, the command could not run.
@@ -157,7 +158,7 @@ pub(crate) struct Package {
     /// Folder to create; it must not exist [default: hand-off, or none with --zip]
     #[arg(long, value_name = "DIR", conflicts_with = "verify")]
     pub(crate) out: Option<PathBuf>,
-    /// Write this .zip, instead of a folder, or beside the folder of --out
+    /// Write this .zip instead of a folder; with --out, write both
     #[arg(long, value_name = "FILE", conflicts_with = "verify")]
     pub(crate) zip: Option<PathBuf>,
     /// Interpolation of the devices that will use the cubes; --fit and the reported error assume it
@@ -195,12 +196,12 @@ pub(crate) struct Package {
 ///
 /// Serves a page that only this machine can open, prints its address, and opens it. The page shows a frame through the cube
 /// that would be baked. Steps can be changed, re-ordered and bypassed, and each change shows at once. Saving writes the
-/// document of the look: comments are preserved and the revision is raised. Shots are corrected too, and saved into the files
-/// of their corrections.
+/// document of the look: comments are preserved and the revision is raised. Shots can be corrected too: saving a shot
+/// writes the file of its correction.
 ///
 /// Judge the picture on a calibrated monitor, not in the browser. No other machine is contacted, except an address that you
-/// give to --live. Ctrl-C ends the command.
-/// --max-memory limits all its frames together. Unsaved edits are stored (on Linux under XDG_STATE_HOME or ~/.local/state) and offered on the next start.
+/// give to --live. Ctrl-C ends the command. --max-memory limits all its frames together. Unsaved edits are stored (on Linux
+/// under XDG_STATE_HOME or ~/.local/state) and offered on the next start.
 #[cfg(feature = "preview")]
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\

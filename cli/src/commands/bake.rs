@@ -139,7 +139,7 @@ impl Line<'_> {
                 if let Some(value) = value.filter(|v| limit.is_broken_by(*v)) {
                     let colours =
                         if set == SET { "colours that a camera meets".to_owned() } else { format!("{set} colours") };
-                    broken.push(format!("{}: {value:.4} for {limit}, {colours}, {}", self.file, kind.name()));
+                    broken.push(format!("{}: {value:.4} is more than {limit}, {colours}, {}", self.file, kind.name()));
                 }
             }
         }

@@ -124,7 +124,7 @@ fn find(args: &Curve) -> Result<Described, Failure> {
     let name = &args.name;
     if name.ends_with(".toml") {
         if args.ei.is_some() {
-            return Err(Failure::new("--ei: a curve file has one curve for every EI"));
+            return Err(Failure::new("--ei: the curve of a curve file is the same at every EI"));
         }
         let text = read_text(Path::new(name))?;
         let file = curve_file::parse(name, &text).map_err(|p| Failure::Documents(vec![p]))?;

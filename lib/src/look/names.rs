@@ -96,7 +96,7 @@ pub(crate) fn resolve_curve(
     if ei.is_some() {
         return Err(Invalid::new(
             "ei",
-            "a curve file has one curve for every EI: remove `ei`, or add ratings to the camera",
+            "the curve of a curve file is the same at every EI: remove `ei`, or add ratings to the camera",
         )
         .into());
     }

@@ -240,7 +240,7 @@ pub fn of_codec(codec: &Codec) -> Vec<String> {
     said
 }
 
-/// Sharpness against another, such as "slightly softer: MTF50 0.310 for 0.340 cycles per pixel".
+/// Sharpness against another, such as "slightly softer: MTF50 0.310 instead of 0.340 cycles per pixel".
 pub fn sharper(this: f64, than: f64) -> String {
     let by = this / than.max(f64::MIN_POSITIVE);
     let word = if (by - 1.0).abs() < ALIKE {
@@ -253,7 +253,7 @@ pub fn sharper(this: f64, than: f64) -> String {
             (false, true) => "sharper",
         }
     };
-    format!("{word}: MTF50 {this:.3} for {than:.3} cycles per pixel")
+    format!("{word}: MTF50 {this:.3} instead of {than:.3} cycles per pixel")
 }
 
 /// A sentence that compares two exposures.
@@ -288,7 +288,7 @@ pub fn choice(this: &Choice, first: &Choice) -> String {
     if let Some((a, b)) = this.smoothed_pixels.zip(first.smoothed_pixels)
         && (a / b - 1.0).abs() > 0.2
     {
-        said.push(format!("noise smoothed over {} for {b:.1}", pixels(a)));
+        said.push(format!("noise smoothed over {} instead of {b:.1}", pixels(a)));
     }
     if let Some((a, b)) = this.mtf50.zip(first.mtf50) {
         said.push(sharper(a, b));

@@ -116,7 +116,7 @@ pub(super) fn text(found: &Found) -> String {
     for remark in &c.remarks {
         field(&mut text, "note", remark);
     }
-    let said = "The matrix holds for this light, this lens and this setting of the camera, and for the colours of a chart: deep LED colours are none. Look at the picture before you use it.";
+    let said = "The matrix holds for this light, this lens and this setting of the camera, and for colours like those of a chart. Deep LED colours are not like them. Look at the picture before you use it.";
     wrap(said, COLUMNS).iter().for_each(|line| text += &format!("{line}\n"));
     text
 }

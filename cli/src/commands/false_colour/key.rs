@@ -136,7 +136,7 @@ fn foot(canvas: &mut Canvas, made: &ExposureCube, warning: &[String], height: f6
     }
     let top = top + LINE * warning.len() as f64;
     let lines = [
-        format!("Edges of the zones on neutrals: right within {:.2} stops, {:.2} in the mean.", error.max, error.mean),
+        format!("Edges of the zones on greys: right within {:.2} stops, {:.2} in the mean.", error.max, error.mean),
         "For this camera, this EI and this range alone. Not a light meter:".to_owned(),
         "test it on your camera and your monitor first.".to_owned(),
     ];

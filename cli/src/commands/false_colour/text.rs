@@ -72,7 +72,7 @@ fn edges(text: &mut String, cube: &Record<'_>) {
             _ => format!("; {lost} edges cannot be seen: zones are lost there"),
         };
         let said = format!(
-            "error in stops: mean {:.2}, max {:.2} on neutrals; mean {:.2}, max {:.2} on colours; {}{lost}",
+            "error in stops: mean {:.2}, max {:.2} on greys; mean {:.2}, max {:.2} on colours; {}{lost}",
             neutrals[i].mean,
             neutrals[i].max,
             colours[i].mean,

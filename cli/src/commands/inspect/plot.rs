@@ -26,7 +26,7 @@ pub(super) fn draw(source: &TableFile, report: &Inspection, path: &Path) -> Draw
     }
     let alone = matches!(source, TableFile::Cube(file, _) if matches!(file.table, Table::Curves(_)));
     let points = POINTS.max(if alone { report.size } else { 0 });
-    let title = if alone { "Curves" } else { "Neutrals: red, green and blue rise together" };
+    let title = if alone { "Curves" } else { "Greys: red, green and blue rise together" };
     panels.push(panel(title.to_owned(), "input", domain, points, |t| mixed(domain, [t; 3]), |rgb| source.apply(rgb)));
     for (axis, name) in CHANNELS.iter().enumerate().filter(|_| !alone) {
         let at = |t| {

@@ -229,7 +229,7 @@ fn tables(case: &CaseReport) -> String {
     let axes = if case.findings.iter().any(|f| f.unit == "CIELAB") { ["a*", "b*"] } else { ["T", "P"] };
     let _ = writeln!(
         text,
-        "\ngreys: the cast, what of it no step asks for, and the cast on the cube\n{:>6} {1:>9} {2:>7} {1:>11} {2:>7} \
+        "\ngreys: the cast, the part of it that no step asks for, and the cast on the cube\n{:>6} {1:>9} {2:>7} {1:>11} {2:>7} \
          {1:>11} {2:>7}",
         "stops", axes[0], axes[1]
     );
