@@ -106,6 +106,11 @@ fn a_look_that_no_show_names_is_told_of_without_a_picture() {
     let (code, text) = diff(dir.path(), "diff --git HEAD -- looks/");
     assert_eq!(code, Some(1), "{text}");
     assert_says(&text, &["exposure -1.0 -> -1.25 stops", "no picture", "exposure -1.0 -> -1.5 stops"]);
+    // Limits of a show are those of its looks: what it does not name is judged without, and said so.
+    put(dir.path(), "show.toml", &format!("{SHOW}\n[limits]\nmean = 50\n"));
+    let (code, text) = diff(dir.path(), "diff --git HEAD -- looks/ show.toml");
+    assert_eq!(code, Some(1), "{text}");
+    assert_says(&text, &["none is exceeded", "no limits apply to this file"]);
     // Named itself, it needs a camera and a display, as before.
     assert_says(&refused(dir.path(), "diff --git HEAD -- looks/alone.toml"), &["--camera"]);
 }

@@ -358,6 +358,11 @@ fn displays_and_ranges_are_kept() {
     let grey = [(64.0 + 876.0 * 420.0 / 1023.0) / 1023.0; 3];
     let zone = nearest(record, cube.at(grey, Interpolation::Tetrahedral));
     assert_eq!(record["zones"][zone]["name"], "mid-grey");
+    // Every display of the show takes legal range, and the default one does not.
+    let out = tempfile::tempdir().expect("a temporary folder");
+    let (code, _, said) = run(dir.path(), "false-colour show.toml --accept", &out.path().join("cubes"));
+    assert_eq!(code, 0, "{said}");
+    assert!(said.contains("the cubes send full range") && said.contains("Give one of them: `wall`"), "{said}");
     refused(dir.path(), "show.toml --device box --points 65", &["devices.box.max_points: 65 points", "at most 33"]);
     refused(dir.path(), "show.toml --device bix", &["--device", "did you mean `box`?"]);
 }

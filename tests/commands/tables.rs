@@ -55,6 +55,7 @@ fn inspect_says_what_a_cube_is_like() {
     assert_says(&text, &["day.cube", "Day", "3d, 4 points", "blue at 48 steps", "conforms       yes"]);
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
     assert_says(&text, &["verdict        look at it: a grey gets darker by up to", "a channel falls by up to"]);
+    assert_says(&text, &["monotone       greys: falls: "]);
     // Rows of one curve for all channels.
     let curve = |of: fn(f64) -> f64| {
         let rows: String = (0..=16).map(|i| format!("{0:.6} {0:.6} {0:.6}\n", of(f64::from(i) / 16.0))).collect();

@@ -29,6 +29,7 @@ use rushlight::format::cube::{DEFAULT_DIGITS, check_digits};
 use rushlight::frame::{self, Depth, Format, Frame, Info};
 use rushlight::invalid::{Invalid, Refusals};
 use rushlight::message::unknown;
+use rushlight::range::Range;
 use rushlight::show::{Entry, Named, Show, standing_display};
 use rushlight::slate;
 use schemars::JsonSchema;
@@ -227,6 +228,9 @@ const WIDER: [f64; 4] = [1.0, 2.0, 3.0, 4.0];
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     let show = target::load_show(&args.of.show, &args.of.camera)?;
     let request = Request::from(args);
+    if args.display.is_none() {
+        note_range(&show);
+    }
     let display = display(&show, &request.display)?;
     let plan = Plan::new(&show, &display, &request)?;
     let mut batch = Batch::of_our_names(&args.out, Some(REPORT), args.force)?;
@@ -392,6 +396,17 @@ fn said(refused: &[Invalid]) -> String {
 
 fn refused(refused: Refusals) -> Failure {
     Failure::new(said(&refused))
+}
+
+/// Says that the default display has another range than every display of the show.
+fn note_range(show: &Show) {
+    let displays = show.displays();
+    if !displays.is_empty() && displays.values().all(|display| display.item.range == Range::Legal) {
+        let names = displays.keys().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ");
+        output::note(&format!(
+            "no --display: the cubes send full range, and every display of this show takes legal range. Give one of them: {names}"
+        ));
+    }
 }
 
 /// A display of the show, or a built-in one.

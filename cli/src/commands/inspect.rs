@@ -129,8 +129,8 @@ fn text(report: &Inspection, args: &Inspect, origin: &Origin) -> String {
             }
         ),
     );
-    line("monotone", format!("greys: {}", monotone(&f.neutral_monotone, "they rise everywhere")));
-    line("", format!("channel axes: {}", monotone(&f.monotone, "each channel rises everywhere along its own")));
+    line("monotone", format!("greys: {}", monotone(&f.neutral_monotone, "they rise everywhere", false)));
+    line("", format!("channel axes: {}", monotone(&f.monotone, "each channel rises everywhere along its own", true)));
     line(
         "identity",
         format!("difference in signal: mean {:.6}, max {:.6}", f.identity_distance.mean, f.identity_distance.max),
@@ -181,7 +181,8 @@ fn span([low, high]: [[f64; 3]; 2]) -> String {
     format!("{} to {}", triple(low), triple(high))
 }
 
-fn monotone(channels: &[Monotone; 3], sound: &str) -> String {
+/// `may_fall`: small falls are no fault.
+fn monotone(channels: &[Monotone; 3], sound: &str, may_fall: bool) -> String {
     let falls: Vec<String> = ["red", "green", "blue"]
         .into_iter()
         .zip(channels)
@@ -194,7 +195,7 @@ fn monotone(channels: &[Monotone; 3], sound: &str) -> String {
     let deepest = channels.iter().map(|m| m.deepest).fold(0.0, f64::max);
     match (falls.is_empty(), deepest <= FALL) {
         (true, _) => sound.to_owned(),
-        (false, true) => format!("small falls, usual in a film look (up to {FALL}): {}", falls.join("; ")),
-        (false, false) => format!("falls: {}", falls.join("; ")),
+        (false, true) if may_fall => format!("small falls, usual in a film look (up to {FALL}): {}", falls.join("; ")),
+        (false, _) => format!("falls: {}", falls.join("; ")),
     }
 }

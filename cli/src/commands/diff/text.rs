@@ -11,8 +11,12 @@ const IN_FULL: usize = 2;
 
 pub(super) fn text(report: &Report) -> String {
     let mut text = format!("{} -> {}\n{}\n", report.old, report.new, report.verdict);
+    let some_limited = report.items.iter().any(|item| !item.limits.is_empty());
     for item in &report.items {
         push_item(&mut text, item, report.items.len() > 1);
+        if some_limited && item.limits.is_empty() && !item.is_identical() {
+            push_wrapped(&mut text, "  ", "no limits apply to this file: any difference of it is exit code 1");
+        }
     }
     text
 }
