@@ -47,15 +47,15 @@
 //! | display light | linear, 1.0 is diffuse white, up to peak / diffuse white |
 //! | XYZ | relative, Y = 1 at diffuse white |
 //! | white, peak, black | nits (cd/m2) |
-//! | density | log10, over white |
-//! | printer lights | points, 0.025 log10 exposure each on print film |
+//! | density of the print | log10 of (light of white / light) |
+//! | printer lights (exposure of the print in a film lab) | points of 0.025 in log10 of exposure |
 //! | display signal | code value / 1023, 0..1 in full range |
 //!
 //! # Other crates in signatures
-//! Matrices are those of [`nalgebra`], schemas and free records of a manifest those of [`serde_json`]; both are re-exported
-//! here on purpose, in the version that the functions give. Errors are types that are [`std::error::Error`]: one refusal is an
-//! [`invalid::Invalid`], several are [`invalid::Refusals`], those of a text file [`format::LineErrors`], those of documents
-//! [`show::ShowError`].
+//! Matrices are those of [`nalgebra`]. Schemas, and records of a manifest that have no fixed form, are those of
+//! [`serde_json`]. Both are re-exported here on purpose, in the version that the functions give. Errors are types that are
+//! [`std::error::Error`]: one refusal is an [`invalid::Invalid`], several are [`invalid::Refusals`], those of a text file
+//! [`format::LineErrors`], those of documents [`show::ShowError`].
 //!
 //! # Same bytes everywhere
 //! Everything on the way to a cube is f64 with functions that round the same on every machine ([`math`]): a cube is the

@@ -21,7 +21,7 @@
 //! | feature | default | for |
 //! | --- | --- | --- |
 //! | `parallel` | yes | frames and cubes on all processors, by rayon; the same results without |
-//! | `serde` | no | settings, and what reports hold of them, by serde |
+//! | `serde` | no | settings, and the types of this crate that reports contain, to and from serde |
 //! | `palette` | no | colours to and from the crate `palette`, with every gamut and encoding as a type of its `Rgb` |
 //! | `schema` | no | JSON schemas of the same, by schemars |
 #![deny(missing_docs)]

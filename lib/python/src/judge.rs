@@ -58,7 +58,7 @@ pub(crate) fn fit<'py>(
 /// stress(pipeline, points=33, *, reader="tetrahedral")
 ///
 /// What breaks the look, searched for on the exact path and on its cube of so many points, as the dict that
-/// `rushlight stress --json` prints for one case; `grade` is holds, marginal or breaks. A search proves what it finds, never
+/// `rushlight stress --json` prints for one case; `verdict` is holds, marginal or breaks. A search proves what it finds, never
 /// that there is nothing else.
 #[pyfunction]
 #[pyo3(signature = (pipeline, points=POINTS, *, reader="tetrahedral"))]
