@@ -114,8 +114,8 @@ pub(crate) struct Probe {
 /// --show, the show and the documents that it was made from are compared with the show as it is now, and the file itself with
 /// the SHA-256 that the manifest beside it or above it states.
 ///
-/// Exit codes: 0, the file can be read; 1, with --strict, it departs from its specification, with --show, it is not current
-/// or was changed after it was made, or a correction in it cannot be used; 2, it cannot be read.
+/// Exit codes: 0, the file can be read; 1, with --strict, it departs from its specification, with --show, it is not current,
+/// was changed after it was made or does not name its show, or a correction in it cannot be used; 2, it cannot be read.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:

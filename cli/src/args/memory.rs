@@ -4,7 +4,7 @@ use rushlight::frame::Limits;
 
 #[derive(Debug, clap::Args)]
 pub(crate) struct Memory {
-    /// Largest picture to read, as MiB of its samples in single precision
+    /// Largest picture to read, as MiB of its samples in single precision; with `preview`, all its frames together
     #[arg(long, value_name = "MIB", default_value_t = 1024, value_parser = clap::value_parser!(u32).range(1..))]
     pub(crate) max_memory: u32,
 }

@@ -66,7 +66,8 @@ pub(crate) struct Diff {
     /// Two files: show or look documents (.toml), table files (.cube, .clf, .png), pictures; with --git, files and folders
     #[arg(value_name = "OLD NEW")]
     pub(crate) paths: Vec<PathBuf>,
-    /// Compare a git revision with the working files, or two revisions; paths follow after `--`
+    /// Compare a git revision with the working files, or two revisions; paths follow after `--`; without paths, every show, look
+    /// and cube of the repository
     #[arg(long, value_name = "REV", num_args = 1..=2)]
     pub(crate) git: Vec<String>,
     /// Show that supplies cameras and displays [default: show.toml in the folder of a look or in a parent folder]

@@ -1,4 +1,4 @@
-//! What is fuzzed: one function for each reader of files. Each takes any bytes and must neither panic, hang nor take memory
+//! What is fuzzed: a function for each reader of files that the list below names. Each takes any bytes and must neither panic, hang nor take memory
 //! that the bytes do not stand for; what it accepts must hold together.
 
 use rushlight::compare;

@@ -55,7 +55,10 @@ pub(super) fn run(args: &Measure, frame: &Path) -> Result<(), Failure> {
         &format!("{red:+.2} stops in red and {blue:+.2} in blue against green, in the camera's own channels"),
     );
     field("show", &format!("white = {}", stated(&found)));
-    field("note", "the numbers hold for a camera whose own neutral is D65: they are not the kelvin of its menu");
+    field(
+        "note",
+        "they are the true kelvin only if the camera shows daylight of 6504 K (D65) as grey, and not the kelvin of its menu",
+    );
     if let Some((_, before)) = written {
         said += &format!("\nwhite written to {}\n  was: {before}\n", path.display());
     }

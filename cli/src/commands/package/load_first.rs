@@ -28,8 +28,8 @@ pub(super) fn page(show: &Show, parcel: &Parcel) -> String {
                 li { "For a shot that is listed below, load the file of the shot instead. It includes the correction of the shot: do not \
                       apply its CDL as well." }
             }
-            li { "Check the ranges. A full-range file on a legal-range signal lifts blacks and clips whites, and nothing on the monitor \
-                  shows the mistake." }
+            li { "Check the ranges. A full-range file on a legal-range signal lifts blacks and darkens whites; a legal-range file on a full-range signal crushes \
+                  blacks and clips whites. Nothing on the monitor shows the mistake." }
             li { "Put the camera's frame of " code { "reference/" } " through your chain, and compare what comes out with the picture of the \
                   same camera, look and monitor there: " code { "rushlight diff EXPECTED.png YOURS.tif" }
                 ", or both side by side by eye. A right chain differs by the error of the cube, which the table states." }

@@ -132,7 +132,8 @@ fn expects(page: &mut Page, show: &Show) {
     page.gap();
     page.say(
         "The range is that of the signal at the input of the cube. A full-range cube on a legal-range signal lifts blacks \
-         and clips whites, and nothing on the monitor shows the mistake. Mid-grey is 0.18 of scene light.",
+         and darkens whites; a legal-range cube on a full-range signal crushes blacks and clips whites. Nothing on the \
+         monitor shows the mistake. Mid-grey is 0.18 of scene light.",
     );
 }
 
