@@ -102,9 +102,9 @@ fn the_demo_holds() {
     all_hold(cases);
 }
 
-/// 210 pictures: a minute and a half optimised, ten without; `.ci/run` asks for it.
+/// 210 pictures: two minutes; `.ci/run` asks for it.
 #[test]
-#[ignore = "long without optimisation"]
+#[ignore = "long"]
 fn every_rendering_holds_on_every_camera_and_display() {
     let (looks, cameras) = (looks(), cameras());
     let mut cases = Vec::new();
