@@ -401,7 +401,7 @@ fn refused(refused: Refusals) -> Failure {
 /// Says that the default display has another range than every display of the show.
 fn note_range(show: &Show) {
     let displays = show.displays();
-    if !displays.is_empty() && displays.values().all(|display| display.item.range == Range::Legal) {
+    if !displays.is_empty() && displays.values().all(|display| display.item.settings().range == Range::Legal) {
         let names = displays.keys().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ");
         output::note(&format!(
             "no --display: the cubes send full range, and every display of this show takes legal range. Give one of them: {names}"
