@@ -87,7 +87,7 @@ export async function save(studio, page) {
     const before = studio.text();
     await page.fill("#note", "printed down for the night");
     await page.keyboard.press("Control+s");
-    await page.waitForFunction(() => /revision 2: Saved/.test(document.getElementById("look-says").textContent));
+    await page.waitForFunction(() => /saved as revision 2/.test(document.getElementById("look-says").textContent));
     const after = studio.text();
     assert(/^revision = 2\b/m.test(after), "the revision was not raised");
     assert(/^stops = -1\.1\b/m.test(after), "the change is not in the file");

@@ -124,12 +124,12 @@ async function history(page) {
 // What an overlay reads, at which EI, and every zone with its stops.
 async function overlays(page) {
     await page.check("[name=mode][value=look]");
-    const words = () => page.textContent("#overlay-key");
+    const words = async () => (await page.textContent("#overlay-key")) + (await page.textContent("#overlay-says"));
     for (const [kind, holds] of [
         ["key", /by luminance, EI \d+:.*mid-grey \(\u22120\.25 to \+0\.25\).*\+1 \(\+0\.75 to \+1\.25\).*picture in grey \(from \+1\.25\)/],
         ["clip", /clip \(from \+[\d.]+\).*not a light meter/],
         ["ladder", /floor \(under .*mid-grey.*clip \(from \+/],
-        ["range", /below -1 stops.*picture in grey \(\u22121\.00 to \+1\.00\).*above \+1 stops/],
+        ["range", /below \u22121 stops.*picture in grey \(\u22121\.00 to \+1\.00\).*above \+1 stops/],
     ]) {
         await page.selectOption("#overlay", kind);
         await becomes(page, new Function("state", `return state.overlay?.kind === ${JSON.stringify(kind)}`));

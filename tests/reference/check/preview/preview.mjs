@@ -39,6 +39,9 @@ try {
     await step("scopes off", () => page.evaluate(() => ["scope-stops", "scope-display"].forEach((id) => document.getElementById(id).click())));
     const wide = await step("picture first", () => layout.first(page));
     await step("picture alone", () => layout.alone(page));
+    await step("overlays beside the picture", () => layout.overlays(page));
+    await step("table of keys", () => layout.keyTable(page));
+    await step("steps in sight", () => layout.steps(page));
     await step("zoom", () => layout.zoom(page));
     await step("lists", () => layout.chosen(page));
     await step("stored", () => layout.stored(studio, page));

@@ -74,10 +74,12 @@ export async function compare(studio, page) {
     await choose(page, "12B-1");
     await page.click("#shot-against");
     await becomes(page, (s) => s.view.other === "shot:12A-3@now" && s.other !== null);
-    await says(page, "#side-left", "Shot 12A-3");
+    await says(page, "#side-left", "Shot 12A-3\u2019s correction on this frame");
     await page.focus("#picture");
     await page.keyboard.press("p");
-    await becomes(page, (s) => s.pick.shot === "12A-3");
+    // Beside itself it stands as it is in its file, and the list says so.
+    await becomes(page, (s) => s.pick.shot === "12A-3" && s.view.other === "shot:12A-3@saved" && s.shot?.name === "12A-3");
+    equal(await page.$eval("#other", (list) => list.selectedOptions[0]?.text), "12A-3, as saved", "what stands there");
     await page.keyboard.press("n");
     await becomes(page, (s) => s.pick.shot === "12B-1" && s.shot?.name === "12B-1");
     await page.click("#shot-copy");
@@ -150,6 +152,19 @@ export async function anew(studio, page) {
     await page.click("#shot-against");
     await becomes(page, (s) => s.view.other === "shot:14-1@now" && s.other?.frame && s.other.frame.id !== s.frame.id);
     await says(page, "#side-left", "Shot 14-1, its own frame");
+    await page.uncheck("#own");
+    await says(page, "#side-left", "Shot 14-1\u2019s correction on this frame");
+    // By its own camera, where another is in view.
+    await page.check("#own");
+    await page.selectOption("#pick-camera", "b");
+    await becomes(page, (s) => s.pick.camera === "b" && s.other?.own?.camera === "a");
+    await page.waitForFunction(() => /^Shot 14-1, its own frame, A camera/.test(document.getElementById("side-left").textContent));
+    equal(await page.evaluate(async () => {
+        const { state } = await import("./state.js");
+        return [state.other.asked.camera, state.other.own.cube.asked.camera];
+    }), ["b", "a"], "the cameras of its correction here, and of itself");
+    await page.selectOption("#pick-camera", "a");
+    await becomes(page, (s) => s.pick.camera === "a");
     // As it was, for what comes next.
     await page.click("#shot-none");
     await becomes(page, (s) => s.pick.shot === null);
