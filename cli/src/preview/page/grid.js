@@ -15,13 +15,13 @@ let shape = null;
 
 // ------------------------------------------------------------------------------------------------------ layout
 
-// Between tiles, as the style sheet has it.
+// Between tiles of a row, as the style sheet has it.
 const GAP = 8;
 
 // The width of a picture of this shape in so many columns; `around`: the height of what is said of it.
 function across(columns, count, ratio, { width, height }, around) {
     const rows = Math.ceil(count / columns);
-    return Math.min((width - GAP * (columns - 1)) / columns, Math.max((height - GAP * (rows - 1)) / rows - around, 40) * ratio);
+    return Math.min((width - GAP * (columns - 1)) / columns, Math.max(height / rows - around, 40) * ratio);
 }
 
 // Columns in which so many pictures of this shape are largest.

@@ -58,11 +58,11 @@ export async function overlays(page) {
     for (const side of ["open", "folded"]) {
         if (side === "folded") await key(page, "g");
         await page.waitForFunction((side) => document.documentElement.dataset.side === side, side);
-        for (const mode of ["look", "divide"]) {
+        for (const mode of side === "open" ? ["look", "divide"] : ["look"]) {
             await page.check(`[name=mode][value=${mode}]`);
             await ready(page);
             const before = await box(page, "canvas");
-            for (const kind of ["ladder", "key", "clip", "range", "none"]) {
+            for (const kind of mode === "look" ? ["ladder", "range", "none"] : ["clip", "key", "none"]) {
                 await page.selectOption("#overlay", kind);
                 if (kind !== "none") await becomes(page, new Function("state", `return state.overlay?.kind === "${kind}"`));
                 await ready(page);
