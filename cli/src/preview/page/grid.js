@@ -15,13 +15,13 @@ let shape = null;
 
 // ------------------------------------------------------------------------------------------------------ layout
 
-// Between tiles of a row, as the style sheet has it.
+// Between tiles, as the style sheet has it.
 const GAP = 8;
 
 // The width of a picture of this shape in so many columns; `around`: the height of what is said of it.
 function across(columns, count, ratio, { width, height }, around) {
     const rows = Math.ceil(count / columns);
-    return Math.min((width - GAP * (columns - 1)) / columns, Math.max(height / rows - around, 40) * ratio);
+    return Math.min((width - GAP * (columns - 1)) / columns, Math.max((height - GAP * (rows - 1)) / rows - around, 40) * ratio);
 }
 
 // Columns in which so many pictures of this shape are largest.
@@ -157,6 +157,8 @@ function layOut(grid, ratio, made) {
     // may take another number of lines.
     let around = null;
     for (let turn = 0; turn < 3; turn += 1) {
+        grid.style.removeProperty("--head");
+        grid.style.setProperty("--head", `${Math.max(...cells.map(({ node }) => node.firstChild.offsetHeight))}px`);
         const now = Math.max(...cells.map(({ node, view }) => node.offsetHeight - view.offsetHeight));
         if (around !== null && now <= around) return;
         around = now;
