@@ -78,6 +78,7 @@ drawn((state) => {
     if (byRevision && document.activeElement !== revision) revision.value = side(view.other).at;
     find("other-label").hidden = ["look", "grid"].includes(view.mode);
     choices(find("overlay"), show.exposure_kinds ? [OVERLAYS[0], ...named(show.exposure_kinds)] : OVERLAYS, view.overlay);
+    find("overlay").title = find("overlay").selectedOptions[0]?.text ?? "";
     choices(find("basis"), BASES, view.basis);
     const { shot } = view.other === "signal" ? {} : side(view.other);
     find("own-label").hidden = !shot || shot === pick.shot || !shotOf(shot)?.frame || ["look", "grid"].includes(view.mode);

@@ -123,8 +123,11 @@ export async function displays(studio, page) {
 
 // Frames of two cameras under one look: each by its own curve, with its own cross.
 export async function frames(studio, page, seen) {
+    const at = await state(page, (state) => state.cross);
     await drop(page, "boat.png", png(96, 64, (x, y) => [60 + x, 60 + 2 * y, 140]));
     await becomes(page, (state) => state.frame.width === 96);
+    // At the same part of a frame of another size.
+    equal(await state(page, (state) => state.cross), { x: Math.floor(((at.x + 0.5) * 96) / 640), y: Math.floor(((at.y + 0.5) * 64) / 360) }, "the cross in a small frame");
     await page.selectOption("#pick-frame", await page.$eval("#pick-frame option", (option) => option.value));
     await becomes(page, (state) => state.frame.width === 640);
     await page.selectOption("#grid-of", "frames");
