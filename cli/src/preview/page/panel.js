@@ -20,6 +20,7 @@ drawn(({ show, pick, adding, errors }) => {
     choices(find("pick-display"), named(show.displays), pick.display);
     const frames = show.frames.map((f) => option(f.id, `${f.name}, ${f.width} × ${f.height}`));
     choices(find("pick-frame"), frames.length ? frames : [option("", "None yet")], pick.frame);
+    for (const name of ["look", "camera", "display", "frame"]) find(`pick-${name}`).title = find(`pick-${name}`).selectedOptions[0]?.text ?? "";
     say(find("frame-fault"), adding ? `Reading ${adding}…` : errors.frame ?? "");
     find("frame-fault").classList.toggle("fault", !adding);
     find("clip-take").disabled = Boolean(adding);

@@ -1,6 +1,6 @@
 // The steps of the look, in order: settings, bypass, order, what is added and what goes.
 
-import { choices, find, make, same, say, titled } from "./dom.js";
+import { choices, find, make, minus, same, say, titled } from "./dom.js";
 import { edit } from "./edits.js";
 import { fieldsOf } from "./fields.js";
 import { drawn, state } from "./state.js";
@@ -91,8 +91,8 @@ function rowOf(steps, index) {
     dragging(row, handle, index);
     const update = (now) => {
         // The title has said the name.
-        const said = (now.says ?? "").replace(new RegExp(`^${now.do}(: |$)`), "");
-        says.title = now.says ?? "";
+        const said = minus((now.says ?? "").replace(new RegExp(`^${now.do}(: |$)`), ""));
+        says.title = minus(now.says ?? "");
         say(says, now.bypassed ? ["Bypassed", said].filter(Boolean).join(": ") : said);
         row.classList.toggle("bypassed", Boolean(now.bypassed));
         bypass.setAttribute("aria-pressed", Boolean(now.bypassed));

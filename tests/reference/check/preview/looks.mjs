@@ -82,8 +82,8 @@ async function history(page) {
     await type(page, "-0.7");
     await type(page, "-0.9");
     await page.click("#tab-history");
-    await until(async () => /-0\.7 -> -0\.9 stops/.test((await entries(page))[0] ?? ""), "the newest change");
-    assert(/^Exposure .*-> -0\.7 stops$/.test((await entries(page))[1]), JSON.stringify(await entries(page)));
+    await until(async () => /\u22120\.7 \u2192 \u22120\.9 stops/.test((await entries(page))[0] ?? ""), "the newest change");
+    assert(/^Exposure .*\u2192 \u22120\.7 stops$/.test((await entries(page))[1]), JSON.stringify(await entries(page)));
     const time = await page.textContent("#history-list button .says");
     assert(/^\d\d:\d\d$/.test(time), `the time of a change: ${time}`);
     await page.locator("#history-list button").nth(1).press("Enter");
