@@ -69,6 +69,7 @@ try {
     await step("shot by the picture", () => shots.drag(studio, page));
     await step("notes and pins of a shot", () => shots.noted(studio, page));
     await step("new shot", () => shots.anew(studio, page));
+    await step("a shot in a tile", () => shots.tiled(page));
     await step("keys", () => reach.keys(page));
     const controls = await step("walk", () => reach.walk(page));
     const least = await step("looks", () => reach.looks(page, pictures));

@@ -170,3 +170,23 @@ export async function anew(studio, page) {
     await page.click("#tab-steps");
     await settled(page);
 }
+
+// A tile that is given a shot takes its frame, its camera and its look, and says so.
+export async function tiled(page) {
+    await page.selectOption("#pick-camera", "b");
+    await page.check("[name=mode][value=grid]");
+    await page.selectOption("#grid-of", "frames");
+    await until(async () => (await page.$$(".tile")).length >= 2, "a second tile");
+    const lists = page.locator(".tile").nth(1).locator("select");
+    await lists.nth(0).selectOption({ label: "frame.exr" });
+    await lists.nth(2).selectOption("14-1");
+    await page.waitForFunction(() => document.querySelectorAll(".tile .did")[1].textContent.startsWith("Shot 14-1: its frame"));
+    const found = await state(page, ({ grid, show }) => {
+        const { frame, camera, look, shot } = grid.frames[0];
+        return [show.frames.find((f) => String(f.id) === frame).name, camera, look, shot];
+    });
+    equal(found, ["stills/14-1_log.png", "a", "night", "14-1"], "what the tile is of");
+    await page.check("[name=mode][value=divide]");
+    await page.selectOption("#pick-camera", "a");
+    await settled(page);
+}
