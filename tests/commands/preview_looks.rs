@@ -45,6 +45,9 @@ fn versions_that_are_held_stay_as_they_were_and_one_is_taken() {
         [&json!([]), &json!(["exposure -1.0 -> -2.0 stops"]), &json!(["exposure -1.0 -> 0.5 stops"])]
     );
     assert_eq!(look["unsaved"], false);
+    // The same once more: what is held is not held twice.
+    let again = json!({ "op": "hold_steps", "step": 1, "key": "stops", "values": [-2.0, -1.0, 0.5] });
+    assert_eq!(ids(&ask(&server, again).good()), held);
     // Through every path that a page asks for, a version is what an edit to it would be.
     let at = |id: u64| format!("held%20{id}");
     let of_steps = cube(&server, &at(held[2]));

@@ -14,8 +14,10 @@ macro_rules! file {
 /// Every file of the page, by the name that it has in the address.
 const FILES: &[(&str, &str)] = &[
     file!("index.html"),
+    file!("alone.js"),
     file!("bars.js"),
     file!("coloured.js"),
+    file!("compare.js"),
     file!("curve.js"),
     file!("dom.js"),
     file!("controls.css"),
@@ -27,9 +29,11 @@ const FILES: &[(&str, &str)] = &[
     file!("grid_heads.js"),
     file!("grid_work.js"),
     file!("history.js"),
+    file!("keys.js"),
     file!("layout.js"),
     file!("live.js"),
     file!("main.js"),
+    file!("overlay_key.js"),
     file!("page.css"),
     file!("panel.js"),
     file!("picture.js"),

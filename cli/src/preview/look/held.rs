@@ -40,6 +40,10 @@ impl Held {
     fn new(state: Arc<State>, draft: Arc<Draft>, look: Arc<Look>) -> Self {
         Self { id: NEXT.fetch_add(1, Ordering::Relaxed), state, draft, look }
     }
+
+    fn said(&self) -> Said<'_> {
+        Said { draft: &self.draft, bypassed: &self.state.bypassed }
+    }
 }
 
 impl Session {
@@ -54,7 +58,8 @@ impl Session {
         Ok(())
     }
 
-    /// Holds copies of the look as it is now, with each of these values for one setting of a step. All of them or none.
+    /// Holds copies of the look as it is now, with each of these values for one setting of a step; not those that are the look as it
+    /// is now, or are held already. All of them or none.
     pub(in crate::preview) fn hold_steps(
         &mut self,
         step: usize,
@@ -65,22 +70,27 @@ impl Session {
         if values.is_empty() {
             return Err("values: there must be at least one".to_owned());
         }
-        self.check_holds(values.len())?;
+        // More than could ever be held are not made.
+        self.check_holds(if values.len() > MOST { values.len() } else { 0 })?;
+        let now = Said { draft: &self.draft, bypassed: &self.now.bypassed };
         let mut made: Vec<Held> = Vec::new();
         for value in values {
             let edit = Edit::Set { step, key: key.to_owned(), value };
             let mut document = edit::parse(&self.now.text)?;
             edit::apply(&mut document, &self.draft, &edit)?;
             let state = State::new(document.to_string(), self.now.bypassed.clone());
-            // The look as it is now is seen beside them.
-            if state == *self.now || made.iter().any(|held| *held.state == state) {
-                continue;
-            }
             let (draft, look) = look::read(&self.file, &state.text, files);
             let look = look.map_err(|problems| problems.to_string().lines().next().unwrap_or_default().to_owned())?;
+            // The look as it is now is seen beside them, and what is held already is not held twice.
+            let said = Said { draft: &draft, bypassed: &state.bypassed };
+            let is_there = |held: &Held| held.said().changes(&said).is_empty();
+            if now.changes(&said).is_empty() || self.held.iter().chain(&made).any(is_there) {
+                continue;
+            }
             let look = Arc::new(without(&look, &state.bypassed));
             made.push(Held::new(Arc::new(state), Arc::new(draft), look));
         }
+        self.check_holds(made.len())?;
         self.held.extend(made);
         self.version_rises();
         Ok(())
@@ -115,10 +125,7 @@ impl Session {
 
     pub(super) fn held_reports(&self) -> Vec<HeldReport> {
         let now = Said { draft: &self.draft, bypassed: &self.now.bypassed };
-        let report = |held: &Held| HeldReport {
-            id: held.id,
-            changes: now.changes(&Said { draft: &held.draft, bypassed: &held.state.bypassed }),
-        };
+        let report = |held: &Held| HeldReport { id: held.id, changes: now.changes(&held.said()) };
         self.held.iter().map(report).collect()
     }
 

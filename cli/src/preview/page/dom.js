@@ -46,6 +46,9 @@ export function choices(select, list, picked) {
 
 const MINUS = "\u2212";
 
+// Words of the server, which has numbers and arrows in ASCII as its files do, as a page writes them.
+export const minus = (words) => words.replace(/(^|[\s([])-(?=[\d.])/g, `$1${MINUS}`).replaceAll("->", "\u2192");
+
 // A number with a true minus sign, at most `digits` decimals.
 export function plain(value, digits = 2) {
     if (value === null || value === undefined || !Number.isFinite(value)) return "–";

@@ -38,6 +38,11 @@ export function edit(wanted) {
     if (!busy) run();
 }
 
+// Until every edit was answered.
+export async function allDone() {
+    while (busy) await new Promise((done) => setTimeout(done, 5));
+}
+
 async function run() {
     busy = true;
     while (waiting.length) await one(waiting.shift());
@@ -167,7 +172,7 @@ function conflict(said, keep, more = []) {
 
 // Writes the look; never over a file that changed, unless told to.
 export async function save(note, anyway = false) {
-    while (busy) await new Promise((done) => setTimeout(done, 5));
+    await allDone();
     const { name, version } = state.look;
     try {
         const look = await post(`looks/${encodeURIComponent(name)}/save`, { version, note, anyway });

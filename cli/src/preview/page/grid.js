@@ -5,9 +5,9 @@ import { clamp, find, make, plain, same, say, signed } from "./dom.js";
 import { edit } from "./edits.js";
 import { GridPicture } from "./grid_draw.js";
 import { isGrid, readingOf, specs, tileOf } from "./grid_work.js";
-import { heads } from "./grid_heads.js";
+import { heads, shotWords } from "./grid_heads.js";
 import { crossTo, mat, screenPicture } from "./stage.js";
-import { change, drawn, state } from "./state.js";
+import { LIVE, change, drawn, state } from "./state.js";
 import { eiOf, readPixel } from "./work.js";
 
 let cells = [];
@@ -42,7 +42,7 @@ function cellOf(spec, index) {
 }
 
 // What the tiles are made anew for; all else is brought up to date in them.
-const shapeOf = ({ grid, show, shots }, list) => [grid.of, list.map((s) => s.id ?? null), show.displays.map((d) => d.name), show.cameras.map((c) => c.name),
+const shapeOf = ({ grid, show, shots, pick }, list) => [grid.of, pick.frame === LIVE, list.map((s) => s.id ?? null), show.displays.map((d) => d.name), show.cameras.map((c) => c.name),
     show.frames.map((f) => f.id), (shots?.shots ?? []).map((s) => s.name)];
 
 // What was done to a display's picture so that this screen can show it.
@@ -73,7 +73,8 @@ function update(cell, spec, index, tile) {
     const { frame, cross } = tile;
     cell.view.style.setProperty("--ratio", frame ? frame.width / frame.height : 1.78);
     const words = readingWords(tile);
-    say(cell.did, { displays: didTo, frames: exposedAs, versions: () => "" }[state.grid.of](spec, state));
+    const framed = () => [shotWords(spec), exposedAs(spec, state)].filter(Boolean).join(". ");
+    say(cell.did, { displays: () => didTo(spec, state), frames: framed, versions: () => "" }[state.grid.of]());
     // An older reading is not seen, and keeps its room.
     cell.reading.classList.toggle("old", words === null);
     if (words) cell.reading.childNodes.forEach((node, i) => say(node, words[i]));
@@ -156,6 +157,8 @@ function layOut(grid, ratio, made) {
     // may take another number of lines.
     let around = null;
     for (let turn = 0; turn < 3; turn += 1) {
+        grid.style.removeProperty("--head");
+        grid.style.setProperty("--head", `${Math.max(...cells.map(({ node }) => node.firstChild.offsetHeight))}px`);
         const now = Math.max(...cells.map(({ node, view }) => node.offsetHeight - view.offsetHeight));
         if (around !== null && now <= around) return;
         around = now;

@@ -1,9 +1,11 @@
 // What stands above each tile, and the strip in which tiles are chosen, added and made.
 
-import { choices, find, make, say, titled } from "./dom.js";
-import { edit } from "./edits.js";
+import { choices, find, make, minus, say, titled } from "./dom.js";
+import { allDone, edit } from "./edits.js";
 import { MOST, isGrid } from "./grid_work.js";
-import { LIVE, change, drawn, state } from "./state.js";
+import { Lost } from "./server.js";
+import { LIVE, change, drawn, fault, state } from "./state.js";
+import { frameOfShot, readShow, shotOf } from "./work.js";
 
 const option = (value, label) => ({ value: String(value), label });
 const labelOf = (list, name) => list.find((e) => e.name === name)?.label || name;
@@ -18,7 +20,7 @@ export function lay(values) {
     change({ grid: { ...state.grid, ...values } });
     try {
         const { of, displays, frames } = state.grid;
-        sessionStorage.setItem(key(), JSON.stringify({ of, displays, frames: frames?.map(({ camera, shot, frame }) => ({ camera, shot, name: frameOf(frame) })) }));
+        sessionStorage.setItem(key(), JSON.stringify({ of, displays, frames: frames?.map(({ camera, look, shot, frame }) => ({ camera, look, shot, name: frameOf(frame) })) }));
     } catch {
         // A browser that stores nothing still has them until the page is loaded anew.
     }
@@ -37,22 +39,33 @@ function settle() {
     const { show, pick, grid, shots } = state;
     const { of = grid.of, displays, frames } = stored();
     const others = show.displays.filter((d) => d.name !== pick.display).sort((a, b) => Number(b.hdr) - Number(a.hdr));
-    const byName = ({ name, camera, shot }) => ({ frame: String(show.frames.find((f) => f.name === name)?.id ?? ""), camera, shot: shot ?? null });
+    const byName = ({ name, camera, look, shot }) => ({ frame: String(show.frames.find((f) => f.name === name)?.id ?? ""), camera, shot: shot ?? null, ...(look ? { look } : {}) });
     return {
         ...grid,
         of: ["displays", "frames", "versions"].includes(of) ? of : grid.of,
         displays: known((displays ?? grid.displays ?? others.slice(0, 1).map((d) => d.name)), (name) => show.displays.some((d) => d.name === name), MOST.displays),
         frames: known(grid.frames ?? frames?.map(byName) ?? show.frames.filter((f) => String(f.id) !== pick.frame && f.id !== LIVE).map((f) => ({ frame: String(f.id), camera: pick.camera, shot: null })),
-            ({ frame, camera, shot }) => show.frames.some((f) => String(f.id) === frame) && show.cameras.some((c) => c.name === camera)
-                && (shot === null || (shots?.shots ?? []).some((s) => s.name === shot)), MOST.frames),
+            (tile) => isThere(tile, state) && (tile.shot === null || (shots?.shots ?? []).some((s) => s.name === tile.shot)), MOST.frames),
     };
 }
+
+// A live picture is there for the tiles while it is the picture: a further tile has it through another camera.
+const tiled = ({ show, pick }) => show.frames.filter((f) => f.id !== LIVE || pick.frame === LIVE);
+
+const isThere = ({ frame, camera, look }, state) => tiled(state).some((f) => String(f.id) === frame) && state.show.cameras.some((c) => c.name === camera)
+    && (!look || state.show.looks.some((l) => l.name === look));
 
 const known = (list, is, most) => list.filter(is).slice(0, most - 1);
 
 // ----------------------------------------------------------------------------------------------- above each tile
 
 const select = (label, set) => make("select", { "aria-label": label, onchange: (event) => set(event.target.value) });
+
+// What is chosen is whole in its title, where there is no room for it.
+function chooses(node, list, picked) {
+    choices(node, list, picked);
+    node.title = node.selectedOptions[0]?.text ?? "";
+}
 
 const close = (label, act) => make("button", { type: "button", class: "small", "aria-label": label, title: label, onclick: act }, "\u00d7");
 
@@ -77,18 +90,51 @@ function frames(spec, index) {
     const set = (values) => lay({ frames: changed(state.grid.frames, index - 1, values) });
     const frame = select(`Frame of tile ${index + 1}`, (value) => set({ frame: value }));
     const camera = select(`Camera of tile ${index + 1}`, (value) => set({ camera: value }));
-    const shot = select(`Shot of tile ${index + 1}`, (value) => set({ shot: value || null }));
+    const shot = select(`Shot of tile ${index + 1}`, async (value) => set(value ? await ofShot(value, state.grid.frames[index - 1]) : { shot: null, look: undefined }));
     const remove = close(`Remove tile ${index + 1}`, () => lay({ frames: without(state.grid.frames, index - 1) }));
     const update = (now) => {
         const { show, shots } = state;
         const names = (shots?.shots ?? []).map((s) => s.name);
-        choices(frame, show.frames.map((f) => option(f.id, f.name)), now.frame);
-        choices(camera, show.cameras.map((c) => option(c.name, c.label || c.name)), now.camera);
-        choices(shot, [option("", "No shot"), ...names.map((n) => option(n, n))], now.shot ?? "");
+        chooses(frame, tiled(state).map((f) => option(f.id, f.name)), now.frame);
+        chooses(camera, show.cameras.map((c) => option(c.name, c.label || c.name)), now.camera);
+        chooses(shot, [option("", "No shot"), ...names.map((n) => option(n, n))], now.shot ?? "");
         shot.hidden = names.length === 0;
         return name(now);
     };
     return { node: [frame, camera, shot, remove], update };
+}
+
+// A tile that is given a shot takes what the shot is of: its frame, its camera, its look.
+async function ofShot(name, tile) {
+    const { camera, look } = shotOf(name);
+    let frame = null;
+    try {
+        frame = await frameOfShot(name);
+        if (frame !== null) await readShow();
+        fault("grid", null);
+    } catch (error) {
+        if (!(error instanceof Lost)) fault("grid", error.message);
+    }
+    return { shot: name, frame: frame ?? tile.frame, camera: camera ?? tile.camera, look: look ?? undefined };
+}
+
+// What a tile shows of its shot, where that is not plain from its lists.
+export function shotWords({ shot, frame, camera, look }) {
+    const { show, pick } = state;
+    const through = look !== pick.look ? `through ${labelOfLook(look)}` : null;
+    if (!shot) return through ?? "";
+    const { camera: its, frame: stated } = shotOf(shot) ?? {};
+    const isOwn = stated && show.frames.find((f) => String(f.id) === frame)?.name === stated;
+    const of = [stated ? (isOwn ? "its frame" : "another frame than its own") : "the show has no frame of it", its && its !== camera ? "another camera than its own" : null, through];
+    return `Shot ${shot}: ${of.filter(Boolean).join(", ")}`;
+}
+
+const labelOfLook = (name) => state.show.looks.find((l) => l.name === name)?.title ?? name;
+
+// The value that differs comes first: "3.35 contrast" of "print contrast 4.4 -> 3.35 density per log exposure".
+export function shortOf(words) {
+    const [, what, to] = /^(.*?) \S+ -> (\S+)/.exec(words) ?? [];
+    return to && !/[[,]/.test(words) ? `${to} ${what.split(" ").slice(what.includes(" ") ? 1 : 0).join(" ")}` : words;
 }
 
 function versions(spec, index) {
@@ -96,8 +142,8 @@ function versions(spec, index) {
     const words = make("span", { class: "name" });
     const take = make("button", { type: "button", class: "small", title: "The look becomes this version; the others go (Enter)", onclick: () => edit({ op: "take_held", id: spec.id }) }, "Take");
     const update = ({ changes }) => {
-        const said = changes.length ? titled(changes.join("; ")) : "As the look is now";
-        say(words, said);
+        const said = changes.length ? minus(titled(changes.join("; "))) : "As the look is now";
+        say(words, changes.length ? minus(titled(changes.map(shortOf).join("; "))) : said);
         words.title = said;
         take.setAttribute("aria-label", `Take tile ${index + 1}: ${said}`);
         return said;
@@ -146,16 +192,27 @@ function suggest() {
     const reach = (field.soft_max - field.soft_min) / 4;
     find("series-low").value = round(Math.max(now - reach, field.min));
     find("series-high").value = round(Math.min(now + reach, field.max));
-    say(find("series-unit"), field.unit ?? "");
+    say(find("series-unit"), field.unit ? `unit: ${field.unit}` : "");
 }
 
-function series() {
+async function series() {
     const of = chosen();
     const [low, high, count] = ["series-low", "series-high", "series-count"].map((id) => find(id).valueAsNumber);
     if (!of || ![low, high, count].every(Number.isFinite) || count < 2) return;
     const values = Array.from({ length: count }, (_, i) => round(low + ((high - low) * i) / (count - 1)));
+    const before = state.look.held.length;
     edit({ op: "hold_steps", step: of.index, key: of.field.key, values });
+    made = "";
+    await allDone();
+    if (state.errors.versions) return;
+    const not = values.length - (state.look.held.length - before);
+    const said = not === 1 ? "One of them is there already: it is not held twice." : `${not} of them are there already: they are not held twice.`;
+    made = not > 0 ? said : "";
+    change({});
 }
+
+// What the last series did not hold, until the next one.
+let made = "";
 
 function add() {
     const { grid, show, pick } = state;
@@ -164,7 +221,7 @@ function add() {
         lay({ displays: [...grid.displays, free.name] });
     } else {
         const there = [pick.frame, ...grid.frames.map((f) => f.frame)];
-        const free = show.frames.find((f) => !there.includes(String(f.id)));
+        const free = tiled(state).find((f) => !there.includes(String(f.id)));
         const camera = free ? pick.camera : show.cameras.find((c) => c.name !== pick.camera && !grid.frames.some((f) => f.camera === c.name))?.name ?? pick.camera;
         lay({ frames: [...grid.frames, { frame: String(free?.id ?? pick.frame), camera, shot: null }] });
     }
@@ -178,8 +235,8 @@ const HINTS = {
 const MEAN = "A pixel of a tile is the mean of the frame\u2019s pixels that it stands for.";
 
 // What the show does not have any more.
-const isStale = ({ grid, show }) => grid.displays === null || grid.displays.some((name) => !show.displays.some((d) => d.name === name))
-    || grid.frames.some(({ frame, camera }) => !show.frames.some((f) => String(f.id) === frame) || !show.cameras.some((c) => c.name === camera));
+const isStale = (state) => state.grid.displays === null || state.grid.displays.some((name) => !state.show.displays.some((d) => d.name === name))
+    || state.grid.frames.some((tile) => !isThere(tile, state));
 
 let wasOn = false;
 
@@ -202,7 +259,8 @@ drawn((state) => {
     choices(find("series-of"), numbers().map((n) => option(idOf(n), n.label)), before || null);
     if (!find("series-of").value && find("series-of").options.length) find("series-of").selectedIndex = 0;
     if (find("series-of").value !== before || find("series-low").value === "") suggest();
-    say(find("grid-says"), `${HINTS[grid.of]} ${MEAN}`);
+    say(find("grid-says"), [isVersions && made, HINTS[grid.of], MEAN].filter(Boolean).join(" "));
+    find("grid-says").title = find("grid-says").textContent;
     say(find("grid-fault"), [errors.grid, errors.versions].filter(Boolean).join("; "));
 });
 

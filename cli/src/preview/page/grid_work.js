@@ -22,7 +22,7 @@ export function specs({ grid, pick, look, show }) {
         frames: () => grid.frames ?? [],
         versions: () => (look.held ?? []).map(({ id, changes }) => ({ at: `held ${id}`, id, changes })),
     }[grid.of]();
-    return [first, ...further.map((other) => ({ ...first, ...other }))];
+    return [first, ...further.map((other) => ({ ...first, ...other, look: other.look ?? first.look }))];
 }
 
 // ------------------------------------------------------------------------------------------------------ asking

@@ -1,7 +1,7 @@
 // What was done to the look since the server started, newest first, in the words of `diff`; a press goes back to it. Beside it the
 // notes on the revisions that the document has.
 
-import { find, make, same, say, titled } from "./dom.js";
+import { find, make, minus, same, say, titled } from "./dom.js";
 import { edit } from "./edits.js";
 import { Lost, get, newest } from "./server.js";
 import { change, drawn, fault, state } from "./state.js";
@@ -26,7 +26,7 @@ const time = (when) => {
 function words({ words, saved, is_first: isFirst }, more) {
     if (saved) return `Saved as revision ${saved.revision}${saved.note ? `: ${saved.note}` : ", without a note"}`;
     if (isFirst) return more ? `As it was before these; ${more} older are not listed` : "As it was when it was opened";
-    return titled(words.join("; ")) || "Comments or layout";
+    return minus(titled(words.join("; "))) || "Comments or layout";
 }
 
 function entry(one, more) {

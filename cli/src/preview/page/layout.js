@@ -1,7 +1,9 @@
 // How the page is laid out: controls and side, surround, size of the picture, the picture alone; and the keys of all that. What is
 // chosen here is of this user, not of the show: the server keeps it from one day to the next.
 
-import { choices, clamp, find, same, say } from "./dom.js";
+import { keepLine } from "./alone.js";
+import { choices, find, same, say } from "./dom.js";
+import { showKeys } from "./keys.js";
 import * as live from "./live.js";
 import { Picture, layoutOf } from "./picture.js";
 import { pinCross } from "./scope_pins.js";
@@ -20,6 +22,8 @@ const PAGE_NAMES = named([["dark", "Dark"], ["light", "Light"]]);
 
 // What the server stores of it; the rest lasts as long as the page.
 const STORED = ["surround", "page", "side", "controls", "letters", "scopes"];
+
+const ZOOM_NAMES = named([["0", "Fit"], ["1", "1:1"], ["2", "2:1"]]);
 
 const next = (list, value) => list[(list.indexOf(value) + 1) % list.length];
 
@@ -41,9 +45,34 @@ let chosen = false;
 
 export function lay(values) {
     change(values, "layout");
+    if ("tab" in values) keep();
     if (!STORED.some((name) => name in values)) return;
     chosen = true;
     store();
+}
+
+// The tab and what is open of the side panel: as long as the browser's tab.
+const KEPT = "page";
+const FOLDS = ["scopes-choose", "worst"];
+
+function keep() {
+    try {
+        sessionStorage.setItem(KEPT, JSON.stringify({ tab: state.layout.tab, open: FOLDS.filter((id) => find(id).open) }));
+    } catch {
+        // A browser that stores nothing begins with the first tab.
+    }
+}
+
+// Once every part of the page is there.
+export function recall() {
+    try {
+        const { tab, open = [] } = JSON.parse(sessionStorage.getItem(KEPT) ?? "{}");
+        if (TABS.includes(tab)) change({ tab }, "layout");
+        for (const id of FOLDS) find(id).open = open.includes(id);
+    } catch {
+        // What cannot be read was not written here.
+    }
+    for (const id of FOLDS) find(id).addEventListener("toggle", keep);
 }
 
 // What the server has stored: taken when the page begins. An answer that comes after a choice is older than the choice, and a
@@ -54,6 +83,8 @@ export function stored(values) {
 }
 
 // ------------------------------------------------------------------------------------------------------ drawing
+
+let lastHeight = "";
 
 drawn(({ layout, errors }) => {
     const { dataset } = document.documentElement;
@@ -73,10 +104,14 @@ drawn(({ layout, errors }) => {
     choices(find("page-light"), PAGE_NAMES, layout.page);
     find("letters").checked = layout.letters;
     say(find("stored-fault"), errors.stored ?? "");
-    say(find("controls-size"), { low: "Taller", tall: "Fold", folded: "Unfold" }[layout.controls]);
+    say(find("controls-size"), { low: "Taller", tall: "Hide controls", folded: "Show controls" }[layout.controls]);
     find("side-fold").setAttribute("aria-expanded", layout.side === "open");
-    say(find("side-fold"), layout.side === "open" ? "Fold" : "Unfold");
-    say(find("zoom"), ["Fit", "1:1", "2:1"][layout.zoom]);
+    say(find("side-fold"), layout.side === "open" ? "Hide side" : "Show side");
+    choices(find("zoom"), ZOOM_NAMES, layout.zoom);
+    // A list that was out of sight begins at its top: what is chosen in it comes back into view.
+    const height = `${layout.tab} ${layout.controls}`;
+    if (height !== lastHeight) find("shots").querySelector("[aria-selected=true]")?.scrollIntoView({ block: "nearest" });
+    lastHeight = height;
 });
 
 let last = null;
@@ -102,7 +137,7 @@ function showCross() {
 
 // ------------------------------------------------------------------------------------------------------ doing
 
-export const zoom = () => lay({ zoom: next(ZOOMS, state.layout.zoom) });
+const zoom = () => lay({ zoom: next(ZOOMS, state.layout.zoom) });
 
 async function alone(is) {
     lay({ alone: is });
@@ -155,7 +190,7 @@ function nextView() {
 }
 
 export const LETTERS = {
-    f: () => alone(!state.layout.alone),
+    f: () => alone(!state.layout.alone), i: keepLine, "?": showKeys,
     z: zoom,
     b: () => lay({ controls: next(HEIGHTS, state.layout.controls) }),
     g: () => lay({ side: state.layout.side === "open" ? "folded" : "open" }),
@@ -168,9 +203,12 @@ export const LETTERS = {
     w: () => pan(0, -1), a: () => pan(-1, 0), s: () => pan(0, 1), d: () => pan(1, 0),
 };
 
-const isText = (node) => node.matches("select, textarea, input:not([type=range], [type=radio], [type=checkbox])");
+const isText = (node) => node.matches("textarea, input:not([type=range], [type=radio], [type=checkbox])");
 
+// A list is left by Escape, and letters act in it as anywhere: after a choice the keyboard is still there.
 function letters(event) {
+    if (event.target.closest("dialog")) return void (event.key === "?" && showKeys());
+    if (event.key === "Escape" && event.target.matches("select")) return void find("picture").focus();
     if (event.key === "Escape" && state.layout.alone) return void alone(false);
     if (event.ctrlKey || event.metaKey || event.altKey || !state.layout.letters || isText(event.target)) return;
     const act = LETTERS[event.key.toLowerCase()];
@@ -179,11 +217,11 @@ function letters(event) {
     act();
 }
 
-// Left and right lead from tab to tab, as in every list of tabs.
+// Left and right lead from tab to tab and around, Home and End to the first and the last.
 function tabKeys(event) {
-    const by = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
-    if (!by) return;
-    const at = clamp(TABS.indexOf(state.layout.tab) + by, 0, TABS.length - 1);
+    const now = TABS.indexOf(state.layout.tab);
+    const at = { ArrowLeft: (now + TABS.length - 1) % TABS.length, ArrowRight: (now + 1) % TABS.length, Home: 0, End: TABS.length - 1 }[event.key];
+    if (at === undefined) return;
     event.preventDefault();
     lay({ tab: TABS[at] });
     find(`tab-${TABS[at]}`).focus();
@@ -196,7 +234,7 @@ export function begin() {
     find("tabs").addEventListener("keydown", tabKeys);
     find("controls-size").addEventListener("click", LETTERS.b);
     find("side-fold").addEventListener("click", LETTERS.g);
-    find("zoom").addEventListener("click", zoom);
+    find("zoom").addEventListener("change", (event) => lay({ zoom: Number(event.target.value) }));
     find("full").addEventListener("click", LETTERS.f);
     find("surround").addEventListener("change", (event) => lay({ surround: event.target.value }));
     find("page-light").addEventListener("change", (event) => lay({ page: event.target.value }));

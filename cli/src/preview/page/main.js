@@ -1,8 +1,11 @@
 // Starts the page, and brings it back when the server was away.
 
+import * as aloneLine from "./alone.js";
+import * as compare from "./compare.js";
 import * as curve from "./curve.js";
 import * as grid from "./grid.js";
 import * as gridHeads from "./grid_heads.js";
+import * as keys from "./keys.js";
 import * as layout from "./layout.js";
 import * as live from "./live.js";
 import * as panel from "./panel.js";
@@ -88,7 +91,8 @@ function hear() {
 async function start() {
     const { pick, view } = fromAddress();
     change(view, "view");
-    for (const part of [layout, stage, grid, gridHeads, curve, panel, shots, newShot, drag, notes, steps, scopes, pins, live]) part.begin();
+    for (const part of [layout, aloneLine, keys, stage, compare, grid, gridHeads, curve, panel, shots, newShot, drag, notes, steps, scopes, pins, live]) part.begin();
+    layout.recall();
     whenLost(lost);
     try {
         await load(pick);

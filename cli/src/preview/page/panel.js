@@ -4,7 +4,7 @@ import { choices, find, make, same, say } from "./dom.js";
 import { asked, edit, problemsOf, save } from "./edits.js";
 import { shortcut } from "./shots.js";
 import { LIVE, change, drawn, state } from "./state.js";
-import { addFrame, bakeLook, bakeOther, bakeOverlay, compareSides, isClip, pick, readCurve, readFrame, side } from "./work.js";
+import { addFrame, bakeLook, bakeOther, bakeOverlay, compareSides, isClip, pick, readCurve, readFrame, shotOf, side } from "./work.js";
 
 // ----------------------------------------------------------------------------------------------------------- picks
 
@@ -20,6 +20,7 @@ drawn(({ show, pick, adding, errors }) => {
     choices(find("pick-display"), named(show.displays), pick.display);
     const frames = show.frames.map((f) => option(f.id, `${f.name}, ${f.width} × ${f.height}`));
     choices(find("pick-frame"), frames.length ? frames : [option("", "None yet")], pick.frame);
+    for (const name of ["look", "camera", "display", "frame"]) find(`pick-${name}`).title = find(`pick-${name}`).selectedOptions[0]?.text ?? "";
     say(find("frame-fault"), adding ? `Reading ${adding}…` : errors.frame ?? "");
     find("frame-fault").classList.toggle("fault", !adding);
     find("clip-take").disabled = Boolean(adding);
@@ -37,8 +38,8 @@ function picks() {
 // ------------------------------------------------------------------------------------------------------------ view
 
 const OVERLAYS = [
-    option("none", "None"), option("ladder", "Every stop"), option("key", "Mid-grey and a stop over it"),
-    option("clip", "Clip and floor"), option("range", "Outside a window of stops"),
+    option("none", "None"), option("ladder", "Every stop"), option("key", "Mid-grey and a stop over"),
+    option("clip", "Clip and floor"), option("range", "Outside a window"),
 ];
 const BASES = [option("luminance", "Luminance"), option("highest", "Strongest channel")];
 const SCREENS = [option("srgb", "Display as sRGB"), option("none", "Code values as they are")];
@@ -72,13 +73,17 @@ drawn((state) => {
     const asked = find("revision-label");
     const byRevision = !known(state, view.other);
     choices(find("other"), sides(state), asked.dataset.open || byRevision ? REVISION : view.other);
+    find("other").title = find("other").selectedOptions[0]?.text ?? "";
     asked.hidden = !(asked.dataset.open || byRevision);
     const revision = find("revision");
     if (byRevision && document.activeElement !== revision) revision.value = side(view.other).at;
     find("other-label").hidden = ["look", "grid"].includes(view.mode);
     choices(find("overlay"), show.exposure_kinds ? [OVERLAYS[0], ...named(show.exposure_kinds)] : OVERLAYS, view.overlay);
+    find("overlay").title = find("overlay").selectedOptions[0]?.text ?? "";
     choices(find("basis"), BASES, view.basis);
-    find("basis-label").hidden = view.overlay === "none";
+    const { shot } = view.other === "signal" ? {} : side(view.other);
+    find("own-label").hidden = !shot || shot === pick.shot || !shotOf(shot)?.frame || ["look", "grid"].includes(view.mode);
+    find("own").checked = view.own;
     find("window").hidden = view.overlay !== "range";
     for (const [i, id] of ["window-low", "window-high"].entries()) {
         if (document.activeElement !== find(id)) find(id).value = view.window[i];
@@ -124,6 +129,10 @@ function view() {
         change({ [key]: read(event.target.value) }, "view");
         then();
     });
+    find("own").addEventListener("change", (event) => {
+        change({ own: event.target.checked }, "view");
+        bakeOther();
+    });
     of("overlay", "overlay", String, bakeOverlay);
     of("basis", "basis", String, bakeOverlay);
     for (const [i, id] of ["window-low", "window-high"].entries()) {
@@ -146,13 +155,14 @@ drawn(({ look, saved, errors, asksNote }) => {
     if (!look) return;
     document.title = `${look.unsaved ? "• " : ""}${look.title} · Rushlight preview`;
     const title = find("look-title");
-    if (document.activeElement !== title) title.value = look.title;
+    if (document.activeElement !== title) title.value = title.title = look.title;
     find("undo").disabled = !look.undo;
     find("redo").disabled = !look.redo;
     const file = look.file.split("/").at(-1);
-    const stands = look.unsaved ? "changes not saved" : saved ? `${saved}` : "saved";
+    const stands = look.unsaved ? `${file}, revision ${look.revision}: not saved` : saved ? `${file}: ${saved.toLowerCase()}` : `${file}, revision ${look.revision}`;
     const asks = asksNote && look.unsaved;
-    say(find("look-says"), asks ? "What is this version for? Note it, or save again without a note." : `${file}, revision ${look.revision}: ${stands}`);
+    say(find("look-says"), asks ? "What is this version for? Note it, or save again without a note." : stands);
+    find("look-says").title = find("look-says").textContent;
     find("look-says").classList.toggle("asks", asks);
     find("save").disabled = !look.unsaved;
     say(find("save-fault"), errors.save ?? "");

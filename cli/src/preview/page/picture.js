@@ -8,8 +8,13 @@ export const layoutOf = ({ held, mode }) => (held ? "look" : mode);
 
 // Between panes, in pixels of the canvas.
 export const GAP = 8;
+// Of a comparison: the older and the newer beside each other, under them the map of what differs. `under`: pixels for their names.
+const PANES = [[0, 0], [1, 0], [0, 1]];
+
+// The pixel of the frame at a place of the canvas, in whichever pane it is.
+export const paneAt = ({ x, y }, { width, height }, under) => ({ x: x % (width + GAP), y: y % (height + under) });
 // The scopes have those from 5 to 9.
-const UNITS = { frame: 0, nudge: 1, look: 2, other: 3, overlay: 4, otherFrame: 10 };
+const UNITS = { frame: 0, nudge: 1, look: 2, other: 3, overlay: 4, otherFrame: 10, own: 11 };
 
 export class Picture {
     constructor(canvas) {
@@ -41,7 +46,7 @@ export class Picture {
         this.use(SHOW.LOOK, false, false);
         // Every sampler must have something of its kind to read, even where a pane does not look at it.
         const nothing = { points: 2, nodes: new Float32Array(24) };
-        for (const name of ["look", "other", "overlay"]) this.cube(name, nothing);
+        for (const name of ["look", "other", "overlay", "own"]) this.cube(name, nothing);
         this.nudge(new Float32Array(ENTRIES));
     }
 
@@ -131,38 +136,42 @@ export class Picture {
     }
 
     // Pixels across and down that the panes of `mode` take, where they have every `every`th pixel of the frame.
-    static extent(frame, mode, every = 1) {
+    static extent(frame, mode, { every = 1, under = 0 } = {}) {
         const [width, height] = [frame.width, frame.height].map((v) => Math.ceil(v / every));
-        return mode === "compare" ? { width: 3 * width + 2 * GAP, height } : { width, height };
+        return mode === "compare" ? { width: 2 * width + GAP, height: 2 * height + Math.ceil(under / every) } : { width, height };
     }
 
     // The canvas takes so many pixels; what is drawn goes where they change.
-    resize(frame, mode, every = 1) {
+    resize(frame, mode, options) {
         const { canvas } = this;
-        const { width, height } = Picture.extent(frame, mode, every);
+        const { width, height } = Picture.extent(frame, mode, options);
         if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
     }
 
-    // Draws one pane, or three side by side; `settings`: { frame, mode, show, divide, nudged, apart, otherIsSignal, mat, every }.
-    draw({ frame, mode, show, divide, nudged, apart, otherIsSignal, mat, every = 1 }) {
+    // Draws one pane, or three; `settings`: { frame, mode, show, divide, nudged, apart, ownIsNudged, otherIsSignal, mat, every, under }.
+    draw({ frame, mode, show, divide, nudged, apart, ownIsNudged, otherIsSignal, mat, every = 1, under = 0 }) {
         const { gl } = this;
-        this.resize(frame, mode, every);
-        const { width, height } = Picture.extent(frame, "look", every);
+        this.resize(frame, mode, { every, under });
+        const { width, height } = Picture.extent(frame, "look", { every });
+        const all = Picture.extent(frame, mode, { every, under }).height;
         gl.disable(gl.SCISSOR_TEST);
         gl.clearColor(...mat, 1);
         gl.clear(gl.COLOR_BUFFER_BIT);
         gl.enable(gl.SCISSOR_TEST);
         const panes = mode === "compare" ? [SHOW.OTHER, SHOW.LOOK, SHOW.DIFFERENCE] : [show];
         for (const [i, what] of panes.entries()) {
-            const x = i * (width + GAP);
-            gl.viewport(x, 0, width, height);
-            gl.scissor(x, 0, width, height);
+            const [column, row] = PANES[i];
+            const x = column * (width + GAP);
+            const y = row === 0 ? all - height : 0;
+            gl.viewport(x, y, width, height);
+            gl.scissor(x, y, width, height);
             const at = this.use(what, nudged, apart);
             gl.uniform1i(at("height"), height);
             gl.uniform1i(at("every"), every);
             gl.uniform1i(at("otherIsSignal"), otherIsSignal ? 1 : 0);
+            gl.uniform1i(at("ownIsNudged"), ownIsNudged ? 1 : 0);
             gl.uniform1f(at("divide"), Math.round(divide * frame.width));
-            gl.uniform2i(at("origin"), x, 0);
+            gl.uniform2i(at("origin"), x, y);
             gl.drawArrays(gl.TRIANGLES, 0, 3);
         }
     }

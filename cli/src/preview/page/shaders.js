@@ -115,8 +115,10 @@ precision highp sampler3D;
 
 uniform usampler2D frame, otherFrame;
 uniform sampler2D nudge;
-uniform sampler3D look, other, overlay;
+uniform sampler3D look, other, overlay, own;
 uniform bool otherIsSignal;
+// The nudge is by the curve of the camera in view.
+uniform bool ownIsNudged;
 const bool apart = ${apart};
 const bool nudged = ${nudged};
 const int show = ${show};
@@ -142,12 +144,12 @@ vec3 band(float apart) {
 // The other side, of its own frame: as large as fits into this one, a pixel for a pixel. \`at\`: a pixel of this one.
 vec3 aside(ivec2 at) {
     vec2 size = vec2(textureSize(frame, 0));
-    vec2 own = vec2(textureSize(otherFrame, 0));
-    float times = max(own.x / size.x, own.y / size.y);
-    vec2 place = (vec2(at) + 0.5 - 0.5 * size) * times + 0.5 * own;
-    if (any(lessThan(place, vec2(0.0))) || any(greaterThanEqual(place, own))) return vec3(0.0);
+    vec2 its = vec2(textureSize(otherFrame, 0));
+    float times = max(its.x / size.x, its.y / size.y);
+    vec2 place = (vec2(at) + 0.5 - 0.5 * size) * times + 0.5 * its;
+    if (any(lessThan(place, vec2(0.0))) || any(greaterThanEqual(place, its))) return vec3(0.0);
     vec3 recorded = vec3(texelFetch(otherFrame, ivec2(place), 0).rgb) / 65535.0;
-    return tetrahedral(other, nudged ? exposed(nudge, recorded) : recorded);
+    return tetrahedral(own, nudged && ownIsNudged ? exposed(nudge, recorded) : recorded);
 }
 
 void main() {

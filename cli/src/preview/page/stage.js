@@ -1,12 +1,12 @@
 // The picture in its surround: what is drawn, the divide, the cross, the pointer, the keys.
 
 import { put, putAway } from "./coloured.js";
-import { clamp, draw, find, make, plain, same, say, signed } from "./dom.js";
+import * as compare from "./compare.js";
+import { clamp, find, plain, same, say, signed } from "./dom.js";
 import { edit } from "./edits.js";
-import { GAP, Picture, layoutOf } from "./picture.js";
-import { BANDS, SHOW } from "./shaders.js";
+import { Picture, layoutOf, paneAt } from "./picture.js";
+import { SHOW } from "./shaders.js";
 import { help } from "./shots.js";
-import { css } from "./signal.js";
 import { change, drawn, fault, state } from "./state.js";
 import { camera, display, readPixel, side } from "./work.js";
 
@@ -105,7 +105,8 @@ drawn((state) => {
     const { frame, cube, other, overlay, view, curve } = state;
     if (!picture?.works || !frame || !cube) return;
     const { mode: wanted, other: against, divide, held, overlay: over, nudge: by } = view;
-    const now = [picture.programs, frame, cube, other, overlay, curve?.camera, wanted, against, divide, held, over, by, mat().join()];
+    const under = compare.underOf(frame);
+    const now = [picture.programs, frame, cube, other, overlay, curve?.camera, wanted, against, divide, held, over, by, mat().join(), under];
     if (now.length === drawnLast.length && now.every((v, i) => v === drawnLast[i])) return;
     drawnLast = now;
     isColoured = isShown(frame);
@@ -118,7 +119,10 @@ drawn((state) => {
     picture.frame(frame);
     picture.cube("look", cube);
     if (other) picture.cube("other", other);
-    if (other?.frame) picture.frame(other.frame, "otherFrame");
+    if (other?.frame) {
+        picture.frame(other.frame, "otherFrame");
+        picture.cube("own", other.own.cube);
+    }
     if (overlay) picture.cube("overlay", overlay);
     const nudged = view.nudge !== 0 && curve !== null;
     if (nudged && !same(lastNudge, [view.nudge, curve.camera])) {
@@ -130,7 +134,8 @@ drawn((state) => {
     const otherIsSignal = view.other === "signal" || other === null;
     const mode = layoutOf(view);
     const every = spacing(frame);
-    picture.draw({ frame, mode, show: show(state), divide, nudged, apart: Boolean(other?.frame), otherIsSignal, mat: mat(), every });
+    const ownIsNudged = other?.own?.camera === state.pick.camera;
+    picture.draw({ frame, mode, show: show(state), divide, nudged, apart: Boolean(other?.frame), ownIsNudged, otherIsSignal, mat: mat(), every, under });
     if (every === 1) time(frame);
 }, { each: true });
 
@@ -141,10 +146,16 @@ export function finished() {
 }
 
 // What each side of the divide is, in words.
-function sideWords({ view, other, show: { looks } }) {
+function sideWords({ view, other, pick, show: { looks, cameras } }) {
     if (view.other === "signal") return "Camera signal, no look";
     const { look, at, shot, shot_at: shotAt } = side(view.other);
-    if (shot) return `Shot ${shot}${shotAt === "saved" ? ", as saved" : ""}${other?.frame ? ", its own frame" : ""}`;
+    if (shot === pick.shot && shot) return `Shot ${shot}${shotAt === "saved" ? ", as saved" : ""}`;
+    if (shot && !other) return `Shot ${shot}`;
+    if (shot && !other.isOwn) return `Shot ${shot}\u2019s correction on this frame`;
+    if (shot) {
+        const of = other.own && other.own.camera !== pick.camera ? cameras.find((c) => c.name === other.own.camera) : null;
+        return [`Shot ${shot}, its own frame`, of && (of.label || of.name), of && view.nudge && "without the nudge"].filter(Boolean).join(", ");
+    }
     const title = looks.find((l) => l.name === look)?.title ?? look;
     return `${title}, ${at === "now" ? "now" : at === "saved" ? "as saved" : at}`;
 }
@@ -157,16 +168,16 @@ drawn((state) => {
     if (!show || !look || !frame) return;
     const comparing = view.mode === "compare" && !view.held;
     const tiled = view.mode === "grid";
-    const { width, height } = Picture.extent(frame, comparing ? "compare" : "look");
+    const { width, height } = Picture.extent(frame, comparing ? "compare" : "look", { under: compare.underOf(frame) });
     find("picture").style.setProperty("--ratio", `${width / height}`);
     const before = sideWords(state);
     const after = pick.shot ? `Shot ${pick.shot}: ${look.title}` : `${look.title}, now`;
     const alone = view.held ? before : view.overlay === "none" ? after : `Exposure: ${camera()?.label ?? ""}`;
     find("viewing").dataset.mode = tiled ? "grid" : comparing ? "compare" : "one";
-    if (tiled) return void ["side-left", "side-right", "side-map"].forEach((id) => say(find(id), ""));
+    if (tiled) return void ["side-left", "side-right"].forEach((id) => say(find(id), ""));
     say(find("side-left"), view.held || view.mode === "look" ? alone : before);
     say(find("side-right"), view.held || view.mode === "look" ? "" : view.mode === "divide" && view.overlay !== "none" ? "Exposure" : after);
-    say(find("side-map"), comparing ? `Difference${state.other?.frame ? ", on this frame" : ""}` : "");
+    compare.place(frame, [before, after, state.other?.frame ? "Difference on this frame" : "Difference"]);
     for (const id of ["side-left", "side-right"]) find(id).title = find(id).textContent;
     find("canvas").setAttribute("aria-label", `The frame. ${view.mode === "look" ? alone : `${before}; beside it ${after}`}`);
 });
@@ -195,45 +206,8 @@ drawn(({ view, curve, pick }) => {
 
 // ---------------------------------------------------------------------------------------------- under the picture
 
-function patch(colour, label) {
-    const inner = colour === null ? [draw("rect", { width: 7, height: 14, fill: "#4a4a4a" }), draw("rect", { x: 7, width: 7, height: 14, fill: "#b4b4b4" })]
-        : draw("rect", { width: 14, height: 14, fill: colour });
-    const box = draw("svg", { width: 14, height: 14, "aria-hidden": "true" }, inner,
-        draw("rect", { width: 14, height: 14, fill: "none", stroke: "#000", "stroke-width": 1 }));
-    return make("span", { class: "entry" }, box, label);
-}
-
-const colourOf = (colour) => (Array.isArray(colour) ? css(colour) : colour);
-
-// A zone by its name and its stops; one that has no colour shows the picture in grey. A ladder's zones are named by their stops.
-function zoneWords({ label, from, to, colour }, kind) {
-    if ((kind === "ladder" && from !== null && to !== null) || label.endsWith(" stops")) return label;
-    const stops = from === null && to === null ? "" : from === null ? `under ${signed(to)}` : to === null ? `from ${signed(from)}` : `${signed(from)} to ${signed(to)}`;
-    const name = colour ? label : "picture in grey";
-    return stops ? `${name} (${stops})` : name;
-}
-
-const BASES = { luminance: "luminance", highest: "the strongest channel" };
-
-// What an overlay is of, and every zone of it.
-function zonesOf({ overlay, view }) {
-    const ei = view.ei == null ? "not rated" : `EI ${view.ei}`;
-    return { of: `Stops from mid-grey, by ${BASES[overlay.asked.basis ?? view.basis]}, ${ei}:`, entries: overlay.key.map((zone) => [zone.colour && colourOf(zone.colour), zoneWords(zone, overlay.kind)]), says: overlay.says };
-}
-
-let key = null;
-
 drawn((state) => {
-    const { view, overlay, cube, errors, look, frame } = state;
-    const shown = view.mode === "compare" ? { of: "CIEDE2000", entries: BANDS.map((b) => [b.colour, b.label]) }
-        : view.overlay !== "none" && overlay ? zonesOf(state) : null;
-    if (!same(key, shown)) {
-        key = shown;
-        const entries = shown?.entries.map((e) => patch(...e)) ?? [];
-        const says = shown?.says ? [make("span", {}, shown.says)] : [];
-        find("overlay-key").replaceChildren(...(shown ? [make("span", { class: "entry" }, shown.of), ...entries, ...says] : []));
-    }
-    find("overlay-key").hidden = shown === null;
+    const { view, cube, errors, look, frame } = state;
     say(find("picture-fault"), [errors.graphics, errors.picture, errors.other, errors.overlay].filter(Boolean).join("; "));
     const hdr = display()?.hdr ? display() : null;
     const asCodes = "HDR on an SDR screen: its code values are shown as if they were this screen\u2019s";
@@ -285,9 +259,9 @@ export function pixelAt(event, held = false) {
     if (state.view.mode === "grid") return null;
     const { left, top, width, height } = find("canvas").getBoundingClientRect();
     if (!frame || !width) return null;
-    const { width: across, height: down } = Picture.extent(frame, layoutOf(state.view));
-    const x = Math.floor(((event.clientX - left) / width) * across) % (frame.width + GAP);
-    const y = Math.floor(((event.clientY - top) / height) * down);
+    const under = compare.underOf(frame);
+    const { width: across, height: down } = Picture.extent(frame, layoutOf(state.view), { under });
+    const { x, y } = paneAt({ x: Math.floor(((event.clientX - left) / width) * across), y: Math.floor(((event.clientY - top) / height) * down) }, frame, under);
     if (held) return { x: clamp(x, 0, frame.width - 1), y: clamp(y, 0, frame.height - 1) };
     return x < 0 || y < 0 || x >= frame.width || y >= frame.height ? null : { x, y };
 }
@@ -330,7 +304,7 @@ function divideKeys(event) {
 
 function pictureKeys(event) {
     // A tile has keys of its own, and buttons.
-    if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("#tiles")) return;
+    if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("#tiles, #numbers")) return;
     const by = ARROWS[event.key];
     if (event.key === "0") nudge(0);
     else if (event.key === " " && event.target.id !== "cross" && state.view.mode !== "grid") change({ held: true }, "view");

@@ -9,6 +9,7 @@ export const state = {
     view: {
         mode: "divide",         // look, divide, compare, grid
         other: "signal",        // what stands left of the divide: signal, LOOK@AT, or shot:NAME@AT
+        own: true,              // another shot there is on its own frame, where it has one
         divide: 0.5,
         held: false,            // the other side alone, while a key is held
         overlay: "none",        // none, or a kind of exposure cube

@@ -1,6 +1,6 @@
 // The steps of the look, in order: settings, bypass, order, what is added and what goes.
 
-import { choices, find, make, same, say, titled } from "./dom.js";
+import { choices, find, make, minus, same, say, titled } from "./dom.js";
 import { edit } from "./edits.js";
 import { fieldsOf } from "./fields.js";
 import { drawn, state } from "./state.js";
@@ -84,13 +84,15 @@ function rowOf(steps, index) {
     const fields = fieldsOf(kind, step, index, open.has(key), (is) => (is ? open.add(key) : open.delete(key)));
     const title = make("h3", {}, make("span", { class: "number" }, String(index + 1)), name);
     const row = make("li", { class: "step", "data-do": step.do, "data-help": kind.help },
-        make("div", { class: "top" }, handle, title, make("div", { class: "buttons" }, bypass, up, down, remove)),
-        says, fields.nodes);
+        make("div", { class: "top" }, handle, title, says, make("div", { class: "buttons" }, bypass, up, down, remove)),
+        make("div", { class: "fields" }, fields.nodes));
+    // Whole, where there is no room for them.
+    for (const words of row.querySelectorAll(".field :is(.name, .unit)")) words.title = words.textContent;
     dragging(row, handle, index);
     const update = (now) => {
         // The title has said the name.
-        const said = (now.says ?? "").replace(new RegExp(`^${now.do}(: |$)`), "");
-        says.title = now.says ?? "";
+        const said = minus((now.says ?? "").replace(new RegExp(`^${now.do}(: |$)`), ""));
+        says.title = minus(now.says ?? "");
         say(says, now.bypassed ? ["Bypassed", said].filter(Boolean).join(": ") : said);
         row.classList.toggle("bypassed", Boolean(now.bypassed));
         bypass.setAttribute("aria-pressed", Boolean(now.bypassed));
@@ -153,8 +155,16 @@ function helping(event) {
     if (about) tell(about.dataset);
 }
 
+// Rows of settings under the name of a step, in whole ones; a setting of three numbers has four.
+function rowsOf(list) {
+    const size = parseFloat(getComputedStyle(document.documentElement).fontSize);
+    const top = list.querySelector(".step .top")?.offsetHeight ?? 1.5 * size;
+    list.style.setProperty("--rows", Math.max(Math.floor((list.clientHeight - top - 0.2 * size) / (1.3 * size)), 4));
+}
+
 // Before the rendering, which must stay the last; a rendering goes to the end.
 export function begin() {
+    new ResizeObserver(() => rowsOf(find("steps"))).observe(find("steps"));
     for (const happens of ["focusin", "pointerover"]) find("path").addEventListener(happens, helping);
     find("add-kind").addEventListener("change", (event) => tell({ help: kindOf(event.target.value).help }));
     find("add").addEventListener("click", () => {

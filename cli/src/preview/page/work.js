@@ -57,31 +57,38 @@ export async function askCube(values) {
 
 export const bakeLook = quietly("picture", async () => change({ cube: await askCube({ within: state.dragging ? QUICK : null }) }));
 
-// The frame that the show has of a shot, as the signal of the camera in view; none of a shot of another camera, or where it is the
-// frame in view itself.
+export const shotOf = (name) => state.shots?.shots.find((one) => one.name === name);
+
+// The frame that the show has of a shot, by its number; null where it has none.
+export async function frameOfShot(name) {
+    if (!shotOf(name)?.frame) return null;
+    const { id } = await post(`shots/${encodeURIComponent(name)}/frame`, null);
+    return String(id);
+}
+
 let own = { of: null, frame: null };
 
-async function ownFrame(name) {
-    const shot = state.shots?.shots.find((one) => one.name === name);
-    const { camera, frame: inView } = state.pick;
-    if (!shot?.frame || (shot.camera && shot.camera !== camera)) return null;
-    const { id } = await post(`shots/${encodeURIComponent(name)}/frame`, null);
-    if (String(id) === inView) return null;
+// A shot on its own frame, as { frame, cube, camera }, by its own camera; of the frame that is in view itself, the words alone.
+async function ownSide(wanted, cube) {
+    const { camera: inView, frame: shown } = state.pick;
+    const id = await frameOfShot(wanted.shot);
+    if (id === null) return { ...cube, isOwn: false };
+    if (id === shown) return { ...cube, isOwn: true };
+    const camera = shotOf(wanted.shot).camera ?? inView;
     const of = JSON.stringify([id, camera]);
-    if (own.of !== of) {
-        own = { of, frame: { ...(await askFrame({ frame: id, camera, as: null })), id: String(id) } };
-    }
-    return own.frame;
+    if (own.of !== of) own = { of, frame: { ...(await askFrame({ frame: id, camera, as: null })), id } };
+    const through = camera === inView ? cube : await askCube({ ...wanted, camera });
+    return { ...cube, isOwn: true, frame: own.frame, own: { cube: through, camera } };
 }
 
 export const bakeOther = quietly("other", async () => {
-    const { other } = state.view;
+    const { other, own: wantsOwn } = state.view;
     if (other === "signal") return change({ other: null });
     const wanted = side(other);
     const cube = await askCube(wanted);
-    const isOther = wanted.shot && wanted.shot !== state.pick.shot;
+    const isOther = wantsOwn && wanted.shot && wanted.shot !== state.pick.shot;
     try {
-        change({ other: isOther ? { ...cube, frame: await ownFrame(wanted.shot) } : cube });
+        change({ other: isOther ? await ownSide(wanted, cube) : cube });
     } catch (error) {
         // On the frame in view, and why.
         change({ other: cube });
@@ -153,7 +160,10 @@ export function takeFrame(frame) {
     const { width, height } = frame;
     const follows = state.frame?.id === frame.id && state.frame.width === width && state.frame.height === height;
     if (follows && frame.id === LIVE) return follow(frame);
-    const within = (at) => at && { x: clamp(at.x, 0, width - 1), y: clamp(at.y, 0, height - 1) };
+    // In a frame of another size it stays at the same part of the picture.
+    const scaled = (v, was, now) => clamp(Math.floor(((v + 0.5) * now) / was), 0, now - 1);
+    const { width: before, height: high } = state.frame ?? frame;
+    const within = (at) => at && { x: scaled(at.x, before, width), y: scaled(at.y, high, height) };
     const cross = within(state.cross) ?? { x: Math.round(width * 0.65), y: height >> 1 };
     change({ frame, pointer: follows ? state.pointer : null, cross });
 }
@@ -229,7 +239,9 @@ export function eiOf(name, show = state.show, chosen = name === state.pick.camer
 export function settleView(view, show, pick) {
     const { look, shot } = view.other === "signal" ? {} : side(view.other);
     const exists = view.other === "signal" || (shot ? state.shots?.shots.some((s) => s.name === shot) : show.looks.some((l) => l.name === look));
-    return { ei: eiOf(pick.camera, show, view.ei), other: exists ? view.other : "signal" };
+    // A shot stands beside itself as it is in its file.
+    const named = shot ? `${SHOT}${shot}@${shot === pick.shot ? "saved" : "now"}` : view.other;
+    return { ei: eiOf(pick.camera, show, view.ei), other: exists ? named : "signal" };
 }
 
 // Takes new picks, and asks anew for what they change.

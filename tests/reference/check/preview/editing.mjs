@@ -87,7 +87,7 @@ export async function save(studio, page) {
     const before = studio.text();
     await page.fill("#note", "printed down for the night");
     await page.keyboard.press("Control+s");
-    await page.waitForFunction(() => /revision 2: Saved/.test(document.getElementById("look-says").textContent));
+    await page.waitForFunction(() => /saved as revision 2/.test(document.getElementById("look-says").textContent));
     const after = studio.text();
     assert(/^revision = 2\b/m.test(after), "the revision was not raised");
     assert(/^stops = -1\.1\b/m.test(after), "the change is not in the file");
@@ -121,7 +121,8 @@ export async function finding(page) {
     const number = page.locator(`${field("exposure", "stops")} input[type=number]`);
     await number.fill("-1.2");
     await number.press("Enter");
-    await page.waitForFunction(() => /^Testing the newest state\. This is of .*, as (saved|it was at \d\d:\d\d:\d\d):$/.test(document.getElementById("worst-of").textContent));
+    await page.waitForFunction(() => /^Testing the newest state\. This is of .*, as (saved|it was at \d\d:\d\d:\d\d):$/.test(document.getElementById("worst-of").textContent)
+        && /older/.test(getComputedStyle(document.getElementById("worst-line"), "::after").content));
     await says(page, "#worst-of", "Of the look as it is now");
     equal(await state(page, (state) => state.worst.version === state.look.version && state.worst.done), true, "the finding is of the newest edit");
     await number.press("Control+z");

@@ -46,13 +46,13 @@ const MIDDLES = Array.from({ length: ACROSS * DOWN }, (_, i) => [(i % ACROSS) + 
 // `apply` makes of the clip's first frame.
 async function colours(page, file) {
     await choose(page, "#screen", "none");
-    // Three panes side by side are always drawn by the card; the middle one is the look.
+    // Three panes are always drawn by the card; the upper right one is the look.
     await page.check("[name=mode][value=compare]");
     await settled(page);
     const got = await page.evaluate(async (middles) => {
         const { GAP } = await import("./picture.js");
         const gl = document.querySelector("#canvas").getContext("webgl2");
-        const left = (gl.drawingBufferWidth - 2 * GAP) / 3 + GAP;
+        const left = (gl.drawingBufferWidth - GAP) / 2 + GAP;
         const pixel = new Uint8Array(4);
         return middles.map(([x, y]) => {
             // Rows of the graphics card begin at the bottom.

@@ -82,8 +82,8 @@ async function history(page) {
     await type(page, "-0.7");
     await type(page, "-0.9");
     await page.click("#tab-history");
-    await until(async () => /-0\.7 -> -0\.9 stops/.test((await entries(page))[0] ?? ""), "the newest change");
-    assert(/^Exposure .*-> -0\.7 stops$/.test((await entries(page))[1]), JSON.stringify(await entries(page)));
+    await until(async () => /\u22120\.7 \u2192 \u22120\.9 stops/.test((await entries(page))[0] ?? ""), "the newest change");
+    assert(/^Exposure .*\u2192 \u22120\.7 stops$/.test((await entries(page))[1]), JSON.stringify(await entries(page)));
     const time = await page.textContent("#history-list button .says");
     assert(/^\d\d:\d\d$/.test(time), `the time of a change: ${time}`);
     await page.locator("#history-list button").nth(1).press("Enter");
@@ -124,12 +124,12 @@ async function history(page) {
 // What an overlay reads, at which EI, and every zone with its stops.
 async function overlays(page) {
     await page.check("[name=mode][value=look]");
-    const words = () => page.textContent("#overlay-key");
+    const words = async () => (await page.textContent("#overlay-key")) + (await page.textContent("#overlay-says"));
     for (const [kind, holds] of [
         ["key", /by luminance, EI \d+:.*mid-grey \(\u22120\.25 to \+0\.25\).*\+1 \(\+0\.75 to \+1\.25\).*picture in grey \(from \+1\.25\)/],
         ["clip", /clip \(from \+[\d.]+\).*not a light meter/],
         ["ladder", /floor \(under .*mid-grey.*clip \(from \+/],
-        ["range", /below -1 stops.*picture in grey \(\u22121\.00 to \+1\.00\).*above \+1 stops/],
+        ["range", /below \u22121 stops.*picture in grey \(\u22121\.00 to \+1\.00\).*above \+1 stops/],
     ]) {
         await page.selectOption("#overlay", kind);
         await becomes(page, new Function("state", `return state.overlay?.kind === ${JSON.stringify(kind)}`));

@@ -158,6 +158,28 @@ export async function differences(page, table) {
     return rows.length;
 }
 
+// Three large pictures, each with its name directly under it, and the numbers in the fourth place, whole.
+async function panes(page) {
+    await ready(page);
+    const found = await page.evaluate(async () => {
+        const { state } = await import("./state.js");
+        const box = (id) => document.getElementById(id).getBoundingClientRect();
+        const [canvas, stage, numbers] = [box("canvas"), box("stage"), box("numbers")];
+        const pixel = canvas.width / document.getElementById("canvas").width;
+        const high = state.frame.height * pixel;
+        return {
+            part: canvas.width / stage.width, high: canvas.height / stage.height, one: (state.frame.width * pixel) / stage.width,
+            gaps: [box("pane-old").top - canvas.top - high, box("pane-new").top - canvas.top - high, box("pane-map").top - canvas.bottom],
+            beside: numbers.left - canvas.left - state.frame.width * pixel, below: numbers.top - box("pane-new").bottom,
+            table: numbers.right - document.querySelector("#numbers table").getBoundingClientRect().right,
+        };
+    });
+    assert(found.part > 0.9 || found.high > 0.9, `an empty field: ${JSON.stringify(found)}`);
+    assert(found.one > 0.4, `a picture of a comparison is small: ${JSON.stringify(found)}`);
+    for (const gap of found.gaps) assert(Math.abs(gap) < 3, `a name is not under its picture: ${JSON.stringify(found)}`);
+    assert(found.beside >= 0 && found.below > -3 && found.table > 0, `the numbers: ${JSON.stringify(found)}`);
+}
+
 // Old against new: nothing between a look and itself, much between two looks, and the numbers of the program beside them.
 export async function comparing(page) {
     await choose(page, "#screen", "srgb");
@@ -167,8 +189,8 @@ export async function comparing(page) {
     await settled(page);
     const map = async () => {
         const { width, height } = await state(page, (state) => ({ width: state.frame.width, height: state.frame.height }));
-        const left = 2 * (width + 8);
-        const { pixels } = await read(page, places(width, height, 400).map(({ x, y }) => ({ x: x + left, y })));
+        const top = await page.$eval("#canvas", (canvas) => canvas.height) - height;
+        const { pixels } = await read(page, places(width, height, 400).map(({ x, y }) => ({ x, y: y + top })));
         return pixels;
     };
     const first = (await map()).map(String);
@@ -177,6 +199,7 @@ export async function comparing(page) {
     await becomes(page, (state) => state.other && state.compare && /print/i.test(state.compare.changes.join()));
     await settled(page);
     assert(new Set((await map()).map(String)).size >= 3, "night and day are told apart by too few bands");
+    await panes(page);
     const most = await page.$$eval("#numbers tbody td:last-child", (cells) => cells.map((cell) => Number(cell.textContent)));
     assert(most.length >= 3 && most.some((v) => v > 1), `the numbers: ${most}`);
     await page.check("[name=mode][value=look]");

@@ -39,6 +39,9 @@ try {
     await step("scopes off", () => page.evaluate(() => ["scope-stops", "scope-display"].forEach((id) => document.getElementById(id).click())));
     const wide = await step("picture first", () => layout.first(page));
     await step("picture alone", () => layout.alone(page));
+    await step("overlays beside the picture", () => layout.overlays(page));
+    await step("table of keys", () => layout.keyTable(page));
+    await step("steps in sight", () => layout.steps(page));
     await step("zoom", () => layout.zoom(page));
     await step("lists", () => layout.chosen(page));
     await step("stored", () => layout.stored(studio, page));
@@ -66,6 +69,7 @@ try {
     await step("shot by the picture", () => shots.drag(studio, page));
     await step("notes and pins of a shot", () => shots.noted(studio, page));
     await step("new shot", () => shots.anew(studio, page));
+    await step("a shot in a tile", () => shots.tiled(page));
     await step("keys", () => reach.keys(page));
     const controls = await step("walk", () => reach.walk(page));
     const least = await step("looks", () => reach.looks(page, pictures));

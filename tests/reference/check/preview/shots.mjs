@@ -74,10 +74,12 @@ export async function compare(studio, page) {
     await choose(page, "12B-1");
     await page.click("#shot-against");
     await becomes(page, (s) => s.view.other === "shot:12A-3@now" && s.other !== null);
-    await says(page, "#side-left", "Shot 12A-3");
+    await says(page, "#side-left", "Shot 12A-3\u2019s correction on this frame");
     await page.focus("#picture");
     await page.keyboard.press("p");
-    await becomes(page, (s) => s.pick.shot === "12A-3");
+    // Beside itself it stands as it is in its file, and the list says so.
+    await becomes(page, (s) => s.pick.shot === "12A-3" && s.view.other === "shot:12A-3@saved" && s.shot?.name === "12A-3");
+    equal(await page.$eval("#other", (list) => list.selectedOptions[0]?.text), "12A-3, as saved", "what stands there");
     await page.keyboard.press("n");
     await becomes(page, (s) => s.pick.shot === "12B-1" && s.shot?.name === "12B-1");
     await page.click("#shot-copy");
@@ -150,11 +152,41 @@ export async function anew(studio, page) {
     await page.click("#shot-against");
     await becomes(page, (s) => s.view.other === "shot:14-1@now" && s.other?.frame && s.other.frame.id !== s.frame.id);
     await says(page, "#side-left", "Shot 14-1, its own frame");
+    await page.uncheck("#own");
+    await says(page, "#side-left", "Shot 14-1\u2019s correction on this frame");
+    // By its own camera, where another is in view.
+    await page.check("#own");
+    await page.selectOption("#pick-camera", "b");
+    await becomes(page, (s) => s.other?.asked.camera === "b" && s.other.own?.camera === "a");
+    await page.waitForFunction(() => /^Shot 14-1, its own frame, A camera/.test(document.getElementById("side-left").textContent));
+    equal(await state(page, (s) => s.other.own.cube.asked.camera), "a", "the camera of its own picture");
+    await page.selectOption("#pick-camera", "a");
+    await becomes(page, (s) => s.pick.camera === "a");
     // As it was, for what comes next.
     await page.click("#shot-none");
     await becomes(page, (s) => s.pick.shot === null);
     await page.selectOption("#pick-frame", { index: 0 });
     await page.selectOption("#other", "signal");
     await page.click("#tab-steps");
+    await settled(page);
+}
+
+// A tile that is given a shot takes its frame, its camera and its look, and says so.
+export async function tiled(page) {
+    await page.selectOption("#pick-camera", "b");
+    await page.check("[name=mode][value=grid]");
+    await page.selectOption("#grid-of", "frames");
+    await until(async () => (await page.$$(".tile")).length >= 2, "a second tile");
+    const lists = page.locator(".tile").nth(1).locator("select");
+    await lists.nth(0).selectOption({ label: "frame.exr" });
+    await lists.nth(2).selectOption("14-1");
+    await page.waitForFunction(() => document.querySelectorAll(".tile .did")[1].textContent.startsWith("Shot 14-1: its frame"));
+    const found = await state(page, ({ grid, show }) => {
+        const { frame, camera, look, shot } = grid.frames[0];
+        return [show.frames.find((f) => String(f.id) === frame).name, camera, look, shot];
+    });
+    equal(found, ["stills/14-1_log.png", "a", "night", "14-1"], "what the tile is of");
+    await page.check("[name=mode][value=divide]");
+    await page.selectOption("#pick-camera", "a");
     await settled(page);
 }

@@ -123,8 +123,11 @@ export async function displays(studio, page) {
 
 // Frames of two cameras under one look: each by its own curve, with its own cross.
 export async function frames(studio, page, seen) {
+    const at = await state(page, (state) => state.cross);
     await drop(page, "boat.png", png(96, 64, (x, y) => [60 + x, 60 + 2 * y, 140]));
     await becomes(page, (state) => state.frame.width === 96);
+    // At the same part of a frame of another size.
+    equal(await state(page, (state) => state.cross), { x: Math.floor(((at.x + 0.5) * 96) / 640), y: Math.floor(((at.y + 0.5) * 64) / 360) }, "the cross in a small frame");
     await page.selectOption("#pick-frame", await page.$eval("#pick-frame option", (option) => option.value));
     await becomes(page, (state) => state.frame.width === 640);
     await page.selectOption("#grid-of", "frames");
@@ -165,6 +168,14 @@ export async function frames(studio, page, seen) {
     await seen("frames-overlay");
     await page.selectOption("#overlay", "none");
     await complete(page, 2);
+    // A shot brings its camera and its look, and what it has no frame of is said.
+    const shot = page.locator(".tile").nth(1).locator("select").nth(2);
+    await shot.selectOption("31-2");
+    await page.waitForFunction(() => /^Shot 31-2: .*through Saltmarsh, day exterior/.test(document.querySelectorAll(".tile .did")[1].textContent));
+    equal(await state(page, ({ grid }) => [grid.frames[0].camera, grid.frames[0].look, grid.frames[0].shot]), ["b", "day", "31-2"], "the tile of a shot");
+    await shot.selectOption("");
+    await becomes(page, (state) => state.grid.frames[0].shot === null && !state.grid.frames[0].look);
+    await complete(page, 2);
     // As it was chosen, also after the page is loaded anew.
     await page.reload();
     await complete(page, 2);
@@ -187,7 +198,24 @@ export async function versions(studio, page) {
     await complete(page, 5);
     const now = await state(page, (state) => state.look.steps.find((s) => s.do === "exposure").values.stops);
     const names = await page.$$eval(".tile .name", (nodes) => nodes.map((node) => node.textContent));
-    equal(names, ["As it is now", ...[-2, -1, 0, 1].map((v) => `Exposure ${now.toFixed(1)} -> ${v.toFixed(1)} stops`)], "the names of the versions");
+    const written = (v) => v.toFixed(1).replace("-", "\u2212");
+    equal(names, ["As it is now", ...[-2, -1, 0, 1].map((v) => `${written(v)} exposure`)], "the names of the versions");
+    equal(await page.$$eval(".tile .name", (nodes) => nodes.at(-1).title), `Exposure ${written(now)} \u2192 1.0 stops`, "the whole of it");
+    // The button stays where it is, whatever setting is chosen.
+    const place = () => page.$eval("#series-make", (button) => button.getBoundingClientRect().toJSON());
+    const before = await place();
+    for (const other of await page.$$eval("#series-of option", (options) => options.map((o) => o.value))) {
+        await page.selectOption("#series-of", other);
+        equal(await place(), before, `the button Make for setting ${other}`);
+    }
+    await page.selectOption("#series-of", field);
+    // The same once more holds nothing, and that is said.
+    const held = await state(page, (state) => state.look.held.map((h) => h.id));
+    await page.fill("#series-low", "-2");
+    await page.fill("#series-high", "1");
+    await page.press("#series-count", "Enter");
+    await page.waitForFunction(() => /^4 of them are there already/.test(document.getElementById("grid-says").textContent));
+    equal(await state(page, (state) => state.look.held.map((h) => h.id)), held, "the versions that are held");
     const is = async (index, value) => {
         const show = studio.aside(`version ${index} ${value}`, (text) => text.replace(/^stops = -[\d.]+/m, `stops = ${value.toFixed(1)}`));
         const found = await pixels(page, index);
@@ -197,13 +225,14 @@ export async function versions(studio, page) {
     // The look as it is now follows an edit, and the versions stay.
     await page.locator(".step[data-do=exposure] .field[data-key=stops] input[type=number]").fill("-0.6");
     await page.keyboard.press("Enter");
-    await page.waitForFunction(() => [...document.querySelectorAll(".tile .name")].some((node) => node.textContent === "Exposure -0.6 -> 1.0 stops"));
+    await page.waitForFunction(() => [...document.querySelectorAll(".tile .name")].some((node) => node.title === "Exposure \u22120.6 \u2192 1.0 stops"));
     await complete(page, 5);
     await settled(page);
     await complete(page, 5);
     await is(0, -0.6);
     await is(3, 0);
     // A ninth is refused.
+    await page.fill("#series-low", "-1.9");
     await page.fill("#series-count", "8");
     await page.press("#series-count", "Enter");
     await page.locator("#grid-fault").waitFor();
