@@ -220,6 +220,15 @@ impl<'s> Baked<'s> {
     }
 }
 
+/// The name of a cube's file with the revision of its look taken out: the same for a cube of every revision.
+pub fn of_any_revision(file: &str) -> String {
+    let parts = file.split('_').map(|part| match part.strip_prefix('r') {
+        Some(number) if !number.is_empty() && number.bytes().all(|b| b.is_ascii_digit()) => "r",
+        _ => part,
+    });
+    parts.collect::<Vec<_>>().join("_")
+}
+
 fn file_name(job: &Job<'_>, format: Format) -> String {
     format!("{}.{}", job.file_stem(), format.name())
 }

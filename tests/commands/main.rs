@@ -31,6 +31,7 @@ mod preview_live;
 mod preview_looks;
 mod preview_page;
 mod preview_shots;
+mod preview_shots_manage;
 mod preview_shots_safety;
 mod preview_shows;
 mod processing;

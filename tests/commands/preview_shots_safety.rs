@@ -9,8 +9,20 @@ use std::path::Path;
 use tempfile::TempDir;
 
 /// Every address that does something to a shot.
-const POSTS: [&str; 6] =
-    ["shots", "shots/12A-3/edit", "shots/12A-3/save", "shots/12A-3/frame", "shots/12A-3/pins", "shots/12A-3/notes"];
+const POSTS: [&str; 10] = [
+    "shots",
+    "shots/12A-3/edit",
+    "shots/12A-3/save",
+    "shots/12A-3/frame",
+    "shots/12A-3/pins",
+    "shots/12A-3/notes",
+    "shots/12A-3/rename",
+    "shots/12A-3/delete",
+    "shots/12A-3/own",
+    "cubes",
+];
+/// Of these, what may also be asked for.
+const GETS: [&str; 2] = ["shots", "cubes"];
 
 fn files(dir: &Path) -> Vec<String> {
     ["show.toml", "night.ccc", "day.ale", "day.csv", "day.edl"]
@@ -36,7 +48,7 @@ fn nothing_is_done_to_a_shot_for_another_page_or_by_another_method() {
         let other = format!("/{}/api/{path}", "0".repeat(32));
         assert_eq!(ask("POST", &other, &[host, ("Origin", &origin), json]), 404, "{path}: another token");
         assert_eq!(ask("DELETE", &whole, &[host, ("Origin", &origin)]), 405, "{path}: DELETE");
-        if path != "shots" {
+        if !GETS.contains(&path) {
             assert_eq!(ask("GET", &whole, &[host]), 405, "{path}: GET");
         }
         // A form of another page can send these without asking.
@@ -176,7 +188,7 @@ fn notes_are_written_into_the_entry_of_their_shot() {
     assert_eq!(show(), after);
     // A shot of a list has no entry; its reel is the list's.
     assert_eq!(server.get("shots/31-2").good()["reel"], "B004");
-    assert!(server.post("shots/31-2/notes", &wanted).refused(400).contains("shot of a list"));
+    assert!(server.post("shots/31-2/notes", &wanted).refused(400).contains("comes from a list"));
     for (key, odd, part) in [
         ("timecode", json!("late"), "HH:MM:SS:FF"),
         ("ei", json!(-1.0), "ei"),

@@ -95,13 +95,7 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
 
 /// Files in `dir` that have the name of one of `lines` but for the revision of the look.
 fn stale(dir: &Path, lines: &[Line<'_>]) -> Vec<String> {
-    let revised = |file: &str| {
-        let parts = file.split('_').map(|part| match part.strip_prefix('r') {
-            Some(number) if !number.is_empty() && number.bytes().all(|b| b.is_ascii_digit()) => "r",
-            _ => part,
-        });
-        parts.collect::<Vec<_>>().join("_")
-    };
+    let revised = bake::of_any_revision;
     let ours: BTreeSet<String> = lines.iter().map(|line| revised(&line.file)).collect();
     let is_ours = |name: &String| lines.iter().any(|line| line.file == *name);
     names(dir).into_iter().filter(|name| ours.contains(&revised(name)) && !is_ours(name)).collect()

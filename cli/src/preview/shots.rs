@@ -2,9 +2,11 @@
 //! file that has its correction.
 
 mod change;
+mod cubes;
 mod document;
 mod entry;
 mod journal;
+mod manage;
 mod notes;
 mod pins;
 pub(super) mod routes;
@@ -108,10 +110,17 @@ impl Shots {
     pub(super) fn report(&self, studio: &Studio) -> Json {
         let show = studio.show();
         let inner = self.lock(&show);
-        let all = show.shots().iter().filter_map(|(name, shot)| Some(one(name, shot, inner.all.get(name)?)));
+        let document = document::document(studio);
+        let entries = document.as_ref().map(|(_, document)| document::entries(document)).unwrap_or_default();
+        let all = show.shots().iter().filter_map(|(name, shot)| {
+            let mut report = one(name, shot, inner.all.get(name)?);
+            // It comes from a list, and has no entry of its own for notes.
+            report["of_list"] = json!(document.is_some() && !entries.contains(name.as_str()));
+            Some(report)
+        });
         json!({
             "shots": all.collect::<Vec<_>>(), "grading": show.grading().words(), "space": show.grading().space().name(),
-            "out": self.out.as_ref().map(|out| out.display().to_string()), "into": document::files(studio),
+            "out": self.out.as_ref().map(|out| out.display().to_string()), "into": document::files(document.as_ref().map(|(_, document)| document)),
         })
     }
 

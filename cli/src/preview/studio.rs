@@ -167,7 +167,7 @@ impl Studio {
             .collect();
         let cameras = inner.show.cameras().iter().map(|(name, entry)| {
             let eis: Vec<f64> = entry.item.ratings().iter().map(|r| r.ei).collect();
-            json!({ "name": name, "label": entry.label, "terms": entry.id.to_string(), "eis": eis,
+            json!({ "name": name, "label": entry.label, "terms": entry.id.to_string(), "eis": eis, "base": entry.id.ei,
                     "curve": entry.id.curve_at_ei(), "gamut": entry.id.gamut_name() })
         });
         let displays = inner.show.displays().iter().map(|(name, entry)| {

@@ -3,9 +3,11 @@
 //! This is the exact path, in f64. Baking, probing, comparing and every other use of a look take this function; nothing
 //! implements it a second time.
 
+mod amount;
 mod helper;
 mod sampler;
 
+pub use amount::Amount;
 pub use helper::{Helped, Key};
 pub use sampler::Sampler;
 

@@ -8,12 +8,14 @@
 //! look: the sender of the file has to state it.
 
 mod enter;
+mod ids;
 mod read;
 #[cfg(test)]
 mod tests;
 mod write;
 
 pub use enter::{append, enter};
+pub use ids::{copy, remove};
 pub(super) use read::nodes;
 pub use read::{read, read_each};
 pub(super) use write::write_nodes;

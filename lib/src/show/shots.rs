@@ -17,7 +17,7 @@ use crate::show::Show;
 use crate::step::cdl::CdlNumbers;
 use crate::step::space::{self, GamutChoice};
 use crate::step::within;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// How the corrections are meant.
 pub(super) fn grading(
@@ -157,7 +157,7 @@ pub(super) fn shots(
             (Some(shot), None) => {
                 one(entry, shot, (&pool, &mut left), name, files).map(|shot| shot.into_iter().collect())
             }
-            (None, Some(list)) => listed(entry, list, name, files),
+            (None, Some(list)) => listed(entry, list, name, files).map(|all| without_own(all, list, &doc.shots)),
             _ => Err(Invalid::plain("needs `name`, or else `list`: one of the two").into()),
         };
         for (shot, found) in found.unwrap_or_else(|refused| {
@@ -318,6 +318,16 @@ fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Resu
         (id, shot)
     };
     Ok(corrections.into_iter().map(row).collect())
+}
+
+/// The shots of a list but for those that have an entry of their own: its name, its file and its id are the row's.
+fn without_own(mut all: Vec<(String, Shot)>, list: &str, entries: &[ShotDoc]) -> Vec<(String, Shot)> {
+    let of_file = entries.iter().filter(|entry| entry.file.as_deref() == Some(list));
+    let own: BTreeSet<&str> = of_file
+        .filter_map(|entry| entry.name.as_deref().filter(|name| entry.id.as_deref().is_none_or(|id| id == *name)))
+        .collect();
+    all.retain(|(name, _)| !own.contains(name.as_str()));
+    all
 }
 
 /// Whether a text may be a note.

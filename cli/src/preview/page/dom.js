@@ -74,6 +74,33 @@ export function light(value) {
 // As a person types it: no trailing zeros, no noise of binary fractions.
 export const typed = (value) => (typeof value === "number" ? String(Number(value.toPrecision(9))) : String(value ?? ""));
 
+// The same in so few places that a narrow field shows all of it, rounded; what is tiny keeps two digits.
+export function rounded(value) {
+    if (typeof value !== "number" || !Number.isFinite(value) || value === 0) return typed(value);
+    const size = Math.abs(value);
+    const text = size < 0.001 ? value.toPrecision(2) : value.toFixed(size < 10 ? 4 : size < 100 ? 3 : size < 1000 ? 2 : 1);
+    return typed(Number(text));
+}
+
+// The end of a long path.
+export function shortened(path) {
+    const parts = path.split(/[\\/]/);
+    return path.length > 24 && parts.length > 2 ? `\u2026/${parts.slice(-2).join("/")}` : path;
+}
+
+// Names of files that begin alike: the first whole, of each other what differs.
+export function together(names) {
+    const [first, ...others] = names;
+    const end = (name) => {
+        let at = 0;
+        while (at < name.length && name[at] === first[at]) at += 1;
+        // From the part of the name on in which they begin to differ.
+        const mark = Math.max(name.lastIndexOf("_", at), name.lastIndexOf("-", at));
+        return mark > 0 ? `\u2026${name.slice(mark)}` : name;
+    };
+    return [first, ...others.map(end)].join(", ");
+}
+
 export const same = (a, b) => JSON.stringify(a) === JSON.stringify(b);
 
 export const clamp = (value, low, high) => Math.min(Math.max(value, low), high);

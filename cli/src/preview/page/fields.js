@@ -1,6 +1,6 @@
 // Controls of a step's settings, made from what the server says of each: kind, unit, bounds, default, help.
 
-import { clamp, make, same, say, titled, typed } from "./dom.js";
+import { clamp, make, rounded, say, titled, typed } from "./dom.js";
 import { edit, place, problemsOf } from "./edits.js";
 import { change, fault as forget, state } from "./state.js";
 import { dragged } from "./work.js";
@@ -16,27 +16,90 @@ const limits = (field) => {
 // What a setting does, and how too low and too high look: for who hears it.
 const described = ({ help, too_low: low, too_high: high }) => [help, low && `Too low: ${low}.`, high && `Too high: ${high}.`].filter(Boolean).join(" ");
 
-// A slider and a number for one value. `now` gives it as it stands, `set` takes a new one.
+// The pixels of a drag on a number, or on a slider with Shift, over all that the slider spans. One of them is
+// a round value; with Shift on a number a tenth of it.
+const FINE = 2000;
+// Pixels within which a press is a click.
+const STILL = 3;
+
+const roundStep = (span) => 10 ** Math.floor(Math.log10(span / FINE));
+
+// A fine drag to the left and right: `begins` says of a press whether it begins one, `drag` is told by how much the value rises, and
+// `end` that it is over.
+function fine(node, span, { begins, drag, end }) {
+    let from = null;
+    node.addEventListener("pointerdown", (event) => {
+        if (event.button !== 0 || !begins(event)) return;
+        from = { x: event.clientX, moved: false };
+    });
+    node.addEventListener("pointermove", (event) => {
+        // Let go of elsewhere.
+        if (!event.buttons) from = null;
+        if (!from) return;
+        const far = event.clientX - from.x;
+        if (!from.moved && Math.abs(far) < STILL) return;
+        if (!from.moved) {
+            from = { x: event.clientX, moved: true };
+            node.setPointerCapture(event.pointerId);
+        }
+        event.preventDefault();
+        const tenth = event.shiftKey && node.type === "number" ? 0.1 : 1;
+        drag((event.clientX - from.x) * roundStep(span) * tenth);
+    });
+    const over = () => {
+        if (from?.moved) end();
+        from = null;
+    };
+    node.addEventListener("pointerup", over);
+    node.addEventListener("pointercancel", over);
+}
+
+// A slider and a number for one value. `now` gives it as it stands, `set` takes a new one. Tab leads from number to number: what the
+// slider does, the arrow keys do on the number.
 function scalar(field, name, id, set) {
     const { low, high, step } = limits(field);
     const integer = field.type === "integer";
-    const slider = make("input", { type: "range", min: low, max: high, step: integer ? 1 : step, "aria-label": `${name}, slider`, "aria-description": described(field) });
+    const slider = make("input", {
+        type: "range", min: low, max: high, step: integer ? 1 : step, tabindex: -1, "aria-label": `${name}, slider`, "aria-description": described(field),
+        title: "With Shift, a drag is fine",
+    });
     const number = make("input", {
         type: "number", id, step: integer ? 1 : step, min: field.min, max: field.max, inputmode: "decimal", "aria-description": described(field),
     });
     // What is being typed must not be overwritten by what comes back from before.
     let typing = false;
     let drag = null;
-    slider.addEventListener("input", () => {
+    // The value as it stands, and the text that stands for it, which may be rounded.
+    let [exact, shown] = [null, ""];
+    const dragTo = (value) => {
         drag ??= `drag ${(drags += 1)}`;
         dragged(true);
-        number.value = slider.value;
-        set(Number(slider.value), drag);
-    });
-    slider.addEventListener("change", () => {
+        number.value = rounded(value);
+        set(value, drag);
+    };
+    const dragEnds = () => {
         drag = null;
         dragged(false);
-    });
+    };
+    // A fine drag with Shift on the slider is not one of its own.
+    let isFine = false;
+    slider.addEventListener("input", () => !isFine && dragTo(Number(slider.value)));
+    slider.addEventListener("change", () => !isFine && dragEnds());
+    let start = 0;
+    const least = field.min ?? -Infinity;
+    const most = field.max ?? Infinity;
+    const by = (far) => {
+        const value = clamp(start + far, least, most);
+        dragTo(integer ? Math.round(value) : Number(value.toPrecision(9)));
+    };
+    const begin = () => {
+        start = exact ?? field.default ?? low;
+        return true;
+    };
+    fine(number, high - low, { begins: () => document.activeElement !== number && begin(), drag: by, end: () => { number.blur(); dragEnds(); } });
+    slider.addEventListener("pointerdown", (event) => (isFine = event.shiftKey), true);
+    slider.addEventListener("mousedown", (event) => event.shiftKey && event.preventDefault());
+    fine(slider, high - low, { begins: (event) => event.shiftKey && begin(), drag: (far) => { slider.value = clamp(start + far, low, high); by(far); }, end: dragEnds });
     const isTyping = (is) => {
         typing = is;
         number.toggleAttribute("data-typing", is);
@@ -44,6 +107,8 @@ function scalar(field, name, id, set) {
     number.addEventListener("input", () => isTyping(true));
     number.addEventListener("change", () => {
         isTyping(false);
+        // A number that was rounded to be read is not what was typed.
+        if (number.value === shown) return;
         if (number.value !== "" && Number.isFinite(number.valueAsNumber)) set(number.valueAsNumber);
         // What is no number becomes what was there.
         else change({});
@@ -52,8 +117,11 @@ function scalar(field, name, id, set) {
         parts: [slider, number],
         drop: () => isTyping(false),
         update(value, refused) {
-            const text = typed(value ?? "");
-            if (!typing && !refused && number.value !== text) number.value = text;
+            exact = value ?? null;
+            const text = rounded(value ?? "");
+            if (!typing && !refused && drag === null && number.value !== text) number.value = text;
+            if (!typing) shown = text;
+            number.title = `${text === typed(value ?? "") ? "" : `${typed(value)}. `}Drag to the left and right for fine steps, with Shift for finer ones.`;
             if (drag === null) slider.value = clamp(value ?? field.default ?? low, low, high);
             slider.setAttribute("aria-valuetext", `${text} ${field.unit ?? ""}`.trim());
             number.setAttribute("aria-invalid", refused);

@@ -8,7 +8,7 @@ import * as live from "./live.js";
 import { Picture, layoutOf } from "./picture.js";
 import { pinCross } from "./scope_pins.js";
 import { Lost, newest, post } from "./server.js";
-import { step } from "./shots.js";
+import { step } from "./shots_list.js";
 import { change, drawn, fault, state } from "./state.js";
 
 const SURROUNDS = ["dim", "grey", "black"];

@@ -1,6 +1,6 @@
 // The live picture: one frame after the other, each asked for when the one before has been drawn. What is not drawn is counted.
 
-import { clamp, find, plain, say } from "./dom.js";
+import { clamp, find, plain, say, shortened, together } from "./dom.js";
 import { put } from "./coloured.js";
 import { colouring, finished, isShown } from "./stage.js";
 import { Lost, bytes, post } from "./server.js";
@@ -17,6 +17,8 @@ const TELLS = 250;
 // A frame that is drawn in less lets the next one come meanwhile.
 const QUICK = 60;
 const HOLDS = 2000;
+// Milliseconds for which it is said where a grab is.
+const GRABBED = 12000;
 // Between two frames with their signal, where the server colours them: so long, and so many frames. Scopes, pins and readings are of
 // these.
 const SIGNALS = 200;
@@ -256,29 +258,43 @@ export function step(by) {
     if (number !== live.frozen.number) back(number);
 }
 
+let grabbedGoes = null;
+
 export async function grab() {
     if (!running || !state.frame?.number) return;
     const { look, camera: of, display, shot } = state.pick;
+    clearTimeout(grabbedGoes);
+    told({ grabbed: null });
     try {
         const got = await post("live/grab", { number: seen(), look, camera: of, display, shot });
         await readShow();
-        told({ grabbed: `${got.files.join(" and ")} are in ${got.folder}` });
+        const [short, whole] = [shortened(got.folder), got.folder].map((folder) => `Grabbed into ${folder}: ${together(got.files)}`);
+        told({ grabbed: short, grabbedWhole: whole });
+        grabbedGoes = setTimeout(() => told({ grabbed: null }), GRABBED);
         fault("live", null);
     } catch (error) {
         fault("live", error.message);
     }
 }
 
-// A shot of this frame, which stays in sight until the shot is made.
+// A shot of the frame in view. One of the live picture stays in sight until the shot is made.
 export async function newShot() {
+    const needsShow = "A look that stands alone has no shots: open a show.";
+    if (!isLive()) {
+        if (!state.shots?.into.length) return void fault("frame", needsShow);
+        layForm();
+        return void open(true);
+    }
     if (!running || !state.frame?.number) return;
-    if (!state.shots?.into.length) return void fault("live", "A look that stands alone has no shots: open a show.");
+    if (!state.shots?.into.length) return void fault("live", needsShow);
     const wasFrozen = live.frozen !== null;
     if (!wasFrozen) await freezeOrGo();
     if (!live.frozen) return;
-    lay({ tab: "shots", alone: false, ...(state.layout.controls === "folded" ? { controls: "low" } : {}) });
+    layForm();
     open(true, () => !wasFrozen && live.frozen && go());
 }
+
+const layForm = () => lay({ tab: "shots", alone: false, ...(state.layout.controls === "folded" ? { controls: "low" } : {}) });
 
 // -------------------------------------------------------------------------------------------------------------- words
 
@@ -295,14 +311,15 @@ function words() {
     if (frozen) return `Frozen · ${report.name}`;
     if (report.state !== "running") return `${start} · ${report.name}${report.state === "away" ? " · it is opened again every second" : ""}`;
     const rate = report.stated ? ` of ${plain(report.stated, 2)}` : "";
+    // What must be read comes first: the end may be cut off, and is in the title.
     return [
         start,
-        `${plain(shownRate(live), 1)}${rate} frames/s drawn, ${plain(report.rate, 1)} come`,
-        late.length ? `${plain(middle(late), 0)} ms from arrival to screen` : null,
-        `${plural(skipped, "frame")} dropped here`,
-        live.slow ? "coloured by the server: this browser draws slowly" : null,
+        `${skipped} dropped`,
         report.breaks ? plural(report.breaks, "interruption") : null,
-    ].filter(Boolean).join(" · ");
+        `${plain(shownRate(live), 1)}${rate} frames/s drawn, ${plain(report.rate, 1)} come`,
+        late.length ? `${plain(middle(late), 0)} ms late` : null,
+        live.slow ? "coloured by the server" : null,
+    ].filter(Boolean).join(" \u00b7 ");
 }
 
 drawn(() => {
@@ -311,7 +328,8 @@ drawn(() => {
     if (strip.hidden) return;
     const { report, frozen, skipped, drawn: count, late, grabbed } = live;
     say(find("live-says"), words());
-    find("live-says").title = [report?.warning, ...(report?.notes ?? []), `the log curve and the range are those of ${camera()?.label ?? "the camera"}`,
+    find("live-says").title = [words(), live.slow && "the server colours the frames, since this browser draws slowly",
+        "late: from arrival to the screen; dropped: come, and not drawn here", report?.warning, ...(report?.notes ?? []), `the log curve and the range are those of ${camera()?.label ?? "the camera"}`,
         "what the device, the cable and the monitor add is not in the latency"].filter(Boolean).join("; ");
     strip.dataset.state = frozen ? "frozen" : report?.state ?? "opening";
     // For who measures.
@@ -329,6 +347,7 @@ drawn(() => {
     for (const id of ["live-freeze", "live-grab", "live-shot"]) find(id).disabled = !state.frame?.number;
     say(find("live-fault"), [report?.warning, state.errors.live].filter(Boolean).join("; "));
     say(find("live-grabbed"), grabbed ?? "");
+    find("live-grabbed").title = live.grabbedWhole ?? "";
 });
 
 export function begin() {

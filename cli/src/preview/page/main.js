@@ -10,7 +10,10 @@ import * as layout from "./layout.js";
 import * as live from "./live.js";
 import * as panel from "./panel.js";
 import * as shots from "./shots.js";
+import * as amount from "./shots_amount.js";
+import * as cubes from "./shots_cubes.js";
 import * as drag from "./shots_drag.js";
+import * as list from "./shots_list.js";
 import * as newShot from "./shots_new.js";
 import * as notes from "./shots_notes.js";
 import * as stage from "./stage.js";
@@ -91,7 +94,7 @@ function hear() {
 async function start() {
     const { pick, view } = fromAddress();
     change(view, "view");
-    for (const part of [layout, aloneLine, keys, stage, compare, grid, gridHeads, curve, panel, shots, newShot, drag, notes, steps, scopes, pins, live]) part.begin();
+    for (const part of [layout, aloneLine, keys, stage, compare, grid, gridHeads, curve, panel, shots, list, amount, cubes, newShot, drag, notes, steps, scopes, pins, live]) part.begin();
     layout.recall();
     whenLost(lost);
     try {

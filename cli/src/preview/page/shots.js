@@ -1,16 +1,16 @@
 // The shots of the show: chosen, corrected, compared and saved. What the server holds of a shot is what is shown; edits go to it
 // one after the other, each made upon the version that the one before gave.
 
-import { choices, find, make, plain, same, say, titled } from "./dom.js";
+import { choices, find, make, same, say, shortened, titled, together } from "./dom.js";
 import { numberField, vectorField } from "./fields.js";
 import { Lost, Refused, get, post } from "./server.js";
 import { LIVE, change, drawn, fault, lower, raise, state } from "./state.js";
 import { bakeOther, bakeOverlay, compareSides, lookChanged, pick, readCurve, readShots } from "./work.js";
 
 const KEYS = ["slope", "offset", "power", "saturation"];
-const path = (name, more = "") => `shots/${encodeURIComponent(name)}${more}`;
-const listed = () => state.shots?.shots ?? [];
-const ofList = (name) => listed().find((shot) => shot.name === name);
+export const path = (name, more = "") => `shots/${encodeURIComponent(name)}${more}`;
+export const listed = () => state.shots?.shots ?? [];
+export const ofList = (name) => listed().find((shot) => shot.name === name);
 
 // ------------------------------------------------------------------------------------------------------------ edits
 
@@ -18,6 +18,8 @@ const waiting = [];
 let busy = false;
 
 export function edit(wanted) {
+    // What was said of the action before is over.
+    change({ helped: null });
     const last = waiting.at(-1);
     // Of a drag, the newest value only.
     if (last?.drag && last.drag === wanted.drag && last.key === wanted.key) waiting.pop();
@@ -102,28 +104,71 @@ function lastSetUp() {
     return names.includes(before) && before !== state.pick.shot ? before : names[at - 1] ?? null;
 }
 
-export async function choose(name) {
+// What was chosen last, while it is on its way; undefined: nothing is.
+let aim;
+let going = null;
+
+// The shot that is chosen, though it may not be in view yet.
+export const aimed = () => (aim === undefined ? state.pick.shot : aim);
+
+// Of many that are chosen one after the other, those between are passed over.
+export function choose(name) {
+    if (name !== null && !ofList(name)) return going;
+    aim = name;
+    change({});
+    going ??= follow();
+    return going;
+}
+
+async function follow() {
+    // Not before `going` is this.
+    await null;
+    try {
+        while (aim !== state.pick.shot && (aim === null || ofList(aim))) await goTo(aim);
+    } finally {
+        [aim, going] = [undefined, null];
+        change({});
+    }
+}
+
+async function goTo(name) {
     const shot = name === null ? null : ofList(name);
-    if (shot === undefined || name === state.pick.shot) return;
     if (state.pick.shot) before = state.pick.shot;
     fault("shots", null);
     const values = { shot: name };
     for (const key of ["look", "camera"]) if (shot?.[key]) values[key] = shot[key];
     if (shot?.frame) {
-        try {
-            const { id } = await post(path(name, "/frame"), null);
-            // A live picture goes on through the shot's correction; the shot's frame is in the list beside it.
-            if (state.pick.frame !== LIVE) values.frame = String(id);
-            await readFrames();
-        } catch (error) {
-            if (!(error instanceof Lost)) fault("shots", error.message);
-        }
+        const frame = await readStill(shot);
+        // A live picture goes on through the shot's correction; the shot's frame is in the list beside it.
+        if (frame !== null && state.pick.frame !== LIVE) values.frame = frame;
     }
+    if (aim !== name) return;
     change({ shot: null, helped: null });
     await pick(values);
     takeEi(shot);
     await readShot();
 }
+
+// The frame that the show has of a shot, among those that are shown: its id.
+async function readStill({ name }) {
+    try {
+        const { id } = await post(path(name, "/frame"), null);
+        await readFrames();
+        return String(id);
+    } catch (error) {
+        if (!(error instanceof Lost)) fault("shots", error.message);
+        return null;
+    }
+}
+
+// The frame of the chosen shot in place of what is in view.
+async function seeStill() {
+    const frame = await readStill(state.shot);
+    if (frame !== null) await pick({ frame });
+}
+
+// Whether the show has a frame of a shot, and another one is in view.
+const hasStill = ({ shot, show, pick: { frame } }) => Boolean(shot?.frame) && show.frames.find((f) => String(f.id) === frame)?.name !== shot.frame;
 
 // The exposure index that a shot was exposed at becomes that of the page, where the camera is rated at it.
 export function takeEi(shot) {
@@ -139,19 +184,18 @@ async function readFrames() {
     change({ frames: show.frames }, "show");
 }
 
-export function step(by) {
-    const names = shown().map((shot) => shot.name);
-    const at = names.indexOf(state.pick.shot);
-    const to = at < 0 ? 0 : at + by;
-    if (names[to]) choose(names[to]);
-}
-
 function against(name) {
     if (!name) return;
     change({ other: `shot:${name}@now`, mode: state.view.mode === "look" ? "divide" : state.view.mode }, "view");
     change({ other: null, compare: null });
     bakeOther();
     compareSides();
+}
+
+function copy(from) {
+    const isSame = same(ofList(from)?.numbers, state.shot.numbers);
+    edit({ op: "copy", from });
+    change({ helped: isSame ? `The numbers of ${from} are the same already.` : `These are the numbers of ${from}.` });
 }
 
 // ------------------------------------------------------------------------------------------------------------ saving
@@ -175,7 +219,10 @@ export async function save(anyway = false) {
     }
 }
 
-const savedWords = ({ file, baked, millis }) => (baked?.length ? `Saved into ${file}; ${baked.join(", ")} in ${plain(millis, 0)} ms` : `Saved into ${file}`);
+// The folder once, then the cubes.
+export const bakedWords = (baked) => (baked?.length ? ` In ${shortened(state.shots.out)}: ${together(baked)}.` : "");
+
+const savedWords = ({ file, baked }) => `Saved into ${file}.${bakedWords(baked)}`;
 
 function unsavable(error) {
     const { disk } = error.body;
@@ -214,38 +261,18 @@ const HELP = {
     saturation: "0 is monochrome, 1 leaves the picture as it is.",
 };
 
-function shown() {
-    const words = find("shots-find").value.trim().toLowerCase();
-    return listed().filter((shot) => [shot.name, shot.note, shot.reel, shot.scene].some((text) => text?.toLowerCase().includes(words)));
-}
-
-let rows = null;
-
-function drawList() {
-    const list = shown();
-    const key = JSON.stringify([list.map((s) => [s.name, s.unsaved, s.note, s.look, s.camera]), state.pick.shot]);
-    if (rows === key) return;
-    rows = key;
-    const none = make("li", { role: "option", id: "shot-none", "aria-selected": String(state.pick.shot === null), onclick: () => choose(null) }, "No shot: the look alone");
-    const row = (shot, i) => make("li", {
-        role: "option", id: `shot-row-${i}`, "data-shot": shot.name, "aria-selected": String(shot.name === state.pick.shot), title: shot.note ?? "", onclick: () => choose(shot.name),
-    }, make("span", { class: "name" }, `${shot.unsaved ? "\u2022 " : ""}${shot.name}`), make("span", { class: "says" }, [shot.look, shot.camera].filter(Boolean).join(", ")));
-    const box = find("shots");
-    box.replaceChildren(none, ...list.map(row));
-    const chosen = box.querySelector("[aria-selected=true]");
-    box.setAttribute("aria-activedescendant", chosen?.id ?? "shot-none");
-    chosen?.scrollIntoView({ block: "nearest" });
-}
-
-const notes = (shot) => [
-    shot.file, shot.scene && `scene ${shot.scene}`, shot.take && `take ${shot.take}`, shot.reel && `reel ${shot.reel}`, shot.timecode, shot.ei && `EI ${shot.ei}`, shot.white?.kelvin && `${shot.white.kelvin} K`, shot.note,
+// The note first: what else is cut off at the end is in the title of the line.
+export const notes = (shot) => [
+    shot.note, shot.scene && `scene ${shot.scene}`, shot.take && `take ${shot.take}`, shot.ei && `EI ${shot.ei}`, shot.white?.kelvin && `${shot.white.kelvin} K`, shot.reel && `reel ${shot.reel}`, shot.timecode, shot.file,
 ].filter(Boolean).join(" \u00b7 ");
 
-drawn(({ shots, shot, show, errors, helped, layout }) => {
+drawn(({ shots, shot, show, errors, helped, layout, pick }) => {
     find("save-form").hidden = layout.tab === "shots";
+    const stands = shot && (shot.unsaved ? `Not saved: ${shot.words}` : "Saved");
+    say(find("shot-says"), layout.tab === "shots" ? helped ?? stands ?? "" : "");
+    find("shot-says").title = find("shot-says").textContent;
     if (!shots || !show) return;
     build();
-    drawList();
     say(find("shots-fault"), errors.shots ?? "");
     say(find("shots-says"), `${shots.grading}.${shots.out ? ` Cubes go into ${shots.out} at each save.` : ""}`);
     find("shot-work").hidden = !shot;
@@ -255,7 +282,8 @@ drawn(({ shots, shot, show, errors, helped, layout }) => {
     for (const { name, update } of fields ?? []) update(shot.numbers[name], false);
     say(find("shot-name"), shot.name);
     say(find("shot-notes"), notes(shot));
-    say(find("shot-says"), helped ?? (shot.unsaved ? `${shot.words}: not saved` : "saved"));
+    find("shot-notes").title = notes(shot);
+    find("shot-still").hidden = !hasStill({ shot, show, pick });
     find("shot-undo").disabled = !shot.undo;
     find("shot-redo").disabled = !shot.redo;
     find("shot-save").disabled = !shot.unsaved && !shots.out;
@@ -267,13 +295,6 @@ drawn(({ shots, shot, show, errors, helped, layout }) => {
 });
 
 // --------------------------------------------------------------------------------------------------------------- keys
-
-function listKeys(event) {
-    const by = { ArrowDown: 1, ArrowUp: -1 }[event.key];
-    if (!by) return;
-    event.preventDefault();
-    step(by);
-}
 
 // Control with Z, Y and S act on the shot while its tab is open. Whether they did.
 export function shortcut(event) {
@@ -289,7 +310,7 @@ export function shortcut(event) {
     return true;
 }
 
-const through = () => ({ look: state.pick.look, camera: state.pick.camera, display: state.pick.display });
+export const through = () => ({ look: state.pick.look, camera: state.pick.camera, display: state.pick.display });
 
 // A helper writes slope or offset in the show's space, and what it wrote is said.
 export async function help(wanted) {
@@ -299,22 +320,14 @@ export async function help(wanted) {
 }
 
 export function begin() {
-    find("shots").addEventListener("keydown", listKeys);
-    find("shots-find").addEventListener("input", () => change({}));
     const click = (id, act) => find(id).addEventListener("click", act);
-    const plainly = (op) => () => {
-        change({ helped: null });
-        edit({ op });
-    };
+    const plainly = (op) => () => edit({ op });
     click("shot-undo", plainly("undo"));
     click("shot-redo", plainly("redo"));
     click("shot-reset", plainly("reset"));
     click("shot-save", () => save());
-    click("shot-copy", () => edit({ op: "copy", from: lastSetUp() }));
+    click("shot-still", seeStill);
+    click("shot-copy", () => copy(lastSetUp()));
     click("shot-against", () => against(lastSetUp()));
     find("shot-versions").addEventListener("change", (event) => edit({ op: "go", at: Number(event.target.value) }));
-    const stops = (by) => () => help({ op: "exposure", stops: by * (Number(find("shot-stops").value) || 0) });
-    click("shot-up", stops(1));
-    click("shot-down", stops(-1));
-    click("shot-white", () => help({ op: "white", kelvin: Number(find("shot-kelvin").value), tint: Number(find("shot-tint").value) || null }));
 }

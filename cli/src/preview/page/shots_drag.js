@@ -1,6 +1,6 @@
 // A drag on the picture while E is held: up is exposure, across is white, by the helpers of the shot. All of a drag is one version.
 
-import { clamp, find, plain, signed } from "./dom.js";
+import { clamp, find, signed } from "./dom.js";
 import { edit } from "./shots.js";
 import { change, state } from "./state.js";
 import { dragged } from "./work.js";
@@ -33,7 +33,8 @@ function move(event) {
     const [stops, kelvin] = [Number((STOPS * y).toFixed(2)), x === 0 ? null : whiteOf(x)];
     const { look, camera, display } = state.pick;
     edit({ op: "balance", on: from.numbers, stops, kelvin, look, camera, display, drag: from.drag });
-    change({ helped: `Drag: ${signed(stops)} stops${kelvin === null ? "" : `, ${plain(kelvin, 0)} K made neutral`}` });
+    const mireds = Math.round(1e6 / D65 - 1e6 / (kelvin ?? D65));
+    change({ helped: `Drag: ${signed(stops)} stops${mireds === 0 ? "" : `, ${Math.abs(mireds)} mired ${mireds > 0 ? "warmer" : "cooler"}`}` });
 }
 
 function end(event) {

@@ -1,9 +1,10 @@
-// What is noted of the chosen shot, to be changed: it is written into the shot's entry in the show.
+// What is noted of the chosen shot, and its name, to be changed: it is written into the shot's entry in the show.
 
 import { find, make, say } from "./dom.js";
 import { Lost, post } from "./server.js";
 import { change, drawn, fault, state } from "./state.js";
-import { take, takeEi } from "./shots.js";
+import { ofList, path, take, takeEi } from "./shots.js";
+import { askToDelete, makeEntry, rename } from "./shots_manage.js";
 
 const FIELDS = [["scene", "Scene"], ["take", "Take"], ["reel", "Reel"], ["timecode", "Timecode"], ["ei", "Exposure index"], ["note", "Note"]];
 
@@ -16,17 +17,33 @@ function open(is) {
     find("shot-notes-edit").setAttribute("aria-expanded", is);
     of = is ? state.shot?.name : null;
     if (!is) return;
+    field("name").value = state.shot.name;
     for (const [key] of FIELDS) field(key).value = state.shot[key] ?? "";
-    field("scene").focus();
+    change({});
+    field(isOfList() ? "own" : "scene").focus();
 }
 
+// It comes from a list, which has no place for notes.
+const isOfList = () => Boolean(ofList(of)?.of_list);
+
 async function write() {
+    if (isOfList()) return;
     const values = Object.fromEntries(FIELDS.map(([key]) => [key, field(key).value.trim() || null]));
     values.ei = values.ei === null ? null : Number(values.ei);
+    const [name, to] = [of, field("name").value.trim()];
+    let renamed = null;
+    if (to && to !== name) {
+        // Meanwhile the form is of neither.
+        of = null;
+        const isDone = await rename(to);
+        of = isDone ? to : name;
+        if (!isDone) return;
+        renamed = state.helped;
+    }
     try {
-        const shot = await post(`shots/${encodeURIComponent(of)}/notes`, values);
+        const shot = await post(path(of, "/notes"), values);
         fault("shots", null);
-        change({ helped: "The notes are in the show." });
+        change({ helped: renamed ?? "The notes are in the show." });
         say(find("status"), state.helped);
         open(false);
         take(shot);
@@ -37,17 +54,36 @@ async function write() {
     }
 }
 
-// Another shot is chosen: its notes are not those in the fields.
+async function own() {
+    if (!(await makeEntry())) return;
+    change({ helped: `${of} has an entry in the show.` });
+    drawOwn();
+    field("scene").focus();
+}
+
+// The fields are for writing once there is where to write to.
+function drawOwn() {
+    const isListed = isOfList();
+    find("notes-of-list").hidden = !isListed;
+    if (isListed) say(find("notes-of-list-says"), `${of} comes from the list ${ofList(of).file}. Notes need an entry of its own in the show; the correction stays in the list.`);
+    for (const key of ["name", ...FIELDS.map(([key]) => key), "write"]) field(key).disabled = isListed;
+}
+
 drawn(({ shot }) => {
-    if (of !== null && shot?.name !== of) open(false);
+    if (of === null) return;
+    // Another shot is chosen: its notes are not those in the fields.
+    if (shot && shot.name !== of) open(false);
+    else drawOwn();
 });
 
 export function begin() {
     const form = find("notes-form");
+    const input = (key) => make("input", { id: `noted-${key}`, type: key === "ei" ? "number" : "text", autocomplete: "off", ...(key === "ei" ? { min: 1, step: "any" } : { maxlength: 200 }) });
+    const small = (label, onclick, more) => make("button", { type: "button", class: "small", onclick, ...more }, label);
     form.append(
-        ...FIELDS.map(([key, label]) => make("label", { class: key === "note" ? "wide" : null }, label,
-            make("input", { id: `noted-${key}`, type: key === "ei" ? "number" : "text", autocomplete: "off", ...(key === "ei" ? { min: 1, step: "any" } : { maxlength: 200 }) }))),
-        make("div", { class: "row" }, make("button", { class: "small" }, "Write the notes"), make("button", { type: "button", class: "small", onclick: () => open(false) }, "Close")));
+        make("p", { id: "notes-of-list", class: "all", hidden: true }, make("span", { id: "notes-of-list-says" }), " ", small("Make the entry", own, { id: "noted-own" })),
+        ...[["name", "Name of the shot"], ...FIELDS].map(([key, label]) => make("label", { class: key === "note" ? "wide" : null }, label, input(key))),
+        make("div", { class: "row" }, make("button", { class: "small", id: "noted-write" }, "Write the notes"), small("Delete the shot\u2026", askToDelete, { id: "noted-delete" }), small("Close", () => open(false))));
     form.addEventListener("submit", (event) => {
         event.preventDefault();
         write();

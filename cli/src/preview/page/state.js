@@ -35,6 +35,8 @@ export const state = {
     shots: null,
     shot: null,
     helped: null,
+    amount: null,               // the exposure and the white of the shot's correction: { stops, kelvin, tint, of }
+    cubes: null,                // cubes of older looks or corrections: { out, old }
     order: null,                // where the corrections come, and to which shots it matters
     cube: null,                 // { points, nodes, millis, says }
     other: null,                // the same of the other side

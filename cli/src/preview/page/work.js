@@ -230,10 +230,10 @@ export function settle(wanted, show) {
 // The exposure index that was chosen last for each camera that is not in view.
 const lastEi = {};
 
-// The exposure index of a camera: as it was chosen for this one, else its first.
+// The exposure index of a camera: as it was chosen for this one, else that of its curve, else its first.
 export function eiOf(name, show = state.show, chosen = name === state.pick.camera ? state.view.ei : lastEi[name]) {
-    const eis = show.cameras.find((c) => c.name === name)?.eis ?? [];
-    return eis.includes(chosen) ? chosen : eis[0] ?? null;
+    const { eis = [], base } = show.cameras.find((c) => c.name === name) ?? {};
+    return [chosen, base].find((ei) => eis.includes(ei)) ?? eis[0] ?? null;
 }
 
 export function settleView(view, show, pick) {
@@ -251,7 +251,7 @@ export async function pick(values) {
     if (same(before, now)) return;
     lastEi[before.camera] = state.view.ei;
     change({ pick: now });
-    change(settleView({ ...state.view, ei: lastEi[now.camera] }, state.show, now), "view");
+    change(settleView({ ...state.view, ei: lastEi[now.camera] ?? null }, state.show, now), "view");
     if (now.frame !== before.frame) change({ reading: null }, "view");
     if (now.look !== before.look) {
         // What was asked or told of the look before.

@@ -6,6 +6,7 @@ use crate::preview::refusal::Refusal;
 use crate::preview::studio::{At, Studio, Wanted};
 use rushlight::pipeline::{Helped, Pipeline};
 use rushlight::show::Show;
+use rushlight::spectrum::kelvin_and_tint;
 use rushlight::step::balance::White;
 use rushlight::step::cdl::{Cdl, CdlNumbers};
 use serde::Deserialize;
@@ -21,6 +22,15 @@ pub(super) struct Question {
     drag: Option<String>,
     #[serde(flatten)]
     change: Change,
+}
+
+/// Through which look and display a shot is seen, and of which camera.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Through {
+    look: String,
+    camera: String,
+    display: String,
 }
 
 /// What is to be changed.
@@ -54,6 +64,18 @@ enum Change {
         stops: f64,
         #[serde(default)]
         kelvin: Option<f64>,
+        look: String,
+        camera: String,
+        display: String,
+    },
+    /// So many stops, or such a white, in all: what the correction amounts to, whatever it is made of.
+    Amount {
+        #[serde(default)]
+        stops: Option<f64>,
+        #[serde(default)]
+        kelvin: Option<f64>,
+        #[serde(default)]
+        tint: Option<f64>,
         look: String,
         camera: String,
         display: String,
@@ -116,6 +138,11 @@ fn plain(studio: &Studio, look: String, camera: String, display: String) -> Resu
     Ok(studio.path(&wanted)?.pipeline)
 }
 
+fn white_words(kelvin: f64, tint: Option<f64>) -> String {
+    let tint = tint.filter(|tint| *tint != 0.0).map(|tint| format!(" tint {tint}"));
+    format!("white {kelvin} K{}", tint.unwrap_or_default())
+}
+
 /// What a helper makes of numbers.
 type Help = dyn Fn(&Show, CdlNumbers) -> Result<Helped, Refusal>;
 
@@ -142,7 +169,7 @@ fn ready(shots: &Shots, studio: &Studio, change: Change) -> Result<Ready, Refusa
         Change::White { kelvin, tint, look, camera, display } => {
             let path = plain(studio, look, camera, display)?;
             let white = White { kelvin: Some(kelvin), tint, xy: None }.make()?;
-            let words = format!("white {kelvin} K{}", tint.map(|tint| format!(" tint {tint}")).unwrap_or_default());
+            let words = white_words(kelvin, tint);
             Ready::Helper(Box::new(move |show, numbers| Ok(path.whitened(show.grading(), numbers, white)?)), words)
         }
         Change::Balance { on, stops, kelvin, look, camera, display } => {
@@ -156,6 +183,17 @@ fn ready(shots: &Shots, studio: &Studio, change: Change) -> Result<Ready, Refusa
                     Some(white) => Ok(path.whitened(show.grading(), exposed.numbers, white)?),
                     None => Ok(exposed),
                 }
+            };
+            Ready::Helper(Box::new(help), words)
+        }
+        Change::Amount { stops, kelvin, tint, look, camera, display } => {
+            let path = plain(studio, look, camera, display)?;
+            let white = kelvin.map(|kelvin| White { kelvin: Some(kelvin), tint, xy: None }.make()).transpose()?;
+            let words =
+                [stops.map(|stops| format!("exposure at {stops:+} stops")), kelvin.map(|k| white_words(k, tint))];
+            let words = words.into_iter().flatten().collect::<Vec<_>>().join(", ");
+            let help = move |show: &Show, numbers: CdlNumbers| -> Result<Helped, Refusal> {
+                Ok(path.amounting(show.grading(), numbers, stops, white)?)
             };
             Ready::Helper(Box::new(help), words)
         }
@@ -173,6 +211,21 @@ fn ready(shots: &Shots, studio: &Studio, change: Change) -> Result<Ready, Refusa
 }
 
 impl Shots {
+    /// What a shot's correction amounts to in stops, kelvin and tint; what it does not have is none.
+    pub(super) fn amount(&self, studio: &Studio, name: &str, through: Through) -> Result<Json, Refusal> {
+        let show = studio.show();
+        let (numbers, version) = {
+            let inner = self.lock(&show);
+            let session = inner.session(&show, name)?;
+            (session.numbers(), session.version)
+        };
+        let path = plain(studio, through.look, through.camera, through.display)?;
+        let amount = path.amount(show.grading(), numbers);
+        let white = amount.and_then(|amount| amount.white).and_then(kelvin_and_tint);
+        let (kelvin, tint) = white.unzip();
+        Ok(json!({ "version": version, "stops": amount.map(|amount| amount.stops), "kelvin": kelvin, "tint": tint }))
+    }
+
     /// Changes a shot; what comes back is the shot as it is then, with what a helper did, in words.
     pub(super) fn change(&self, studio: &Studio, name: &str, question: Question) -> Result<Json, Refusal> {
         let Question { version, drag, change } = question;

@@ -3,7 +3,9 @@
 use crate::disk;
 use crate::preview::studio::Studio;
 use rushlight::step::balance::White;
-use toml_edit::{ArrayOfTables, DocumentMut, InlineTable, Item, Table, Value, value};
+use std::collections::BTreeSet;
+use std::ops::Range;
+use toml_edit::{ArrayOfTables, Document, DocumentMut, InlineTable, Item, Table, Value, value};
 
 /// The file of a first shot, beside the show.
 pub(super) const NEW: &str = "shots.ccc";
@@ -20,8 +22,8 @@ fn ends_in(file: &str, any: &[&str]) -> bool {
 }
 
 /// Files that a new shot may go into: those of corrections that the show names, then its lists, then a new one.
-pub(super) fn files(studio: &Studio) -> Vec<String> {
-    let Some((_, document)) = document(studio) else { return Vec::new() };
+pub(super) fn files(document: Option<&DocumentMut>) -> Vec<String> {
+    let Some(document) = document else { return Vec::new() };
     let named = document.get("cdl").and_then(|cdl| cdl.get("files")).and_then(Item::as_array);
     let named = named.into_iter().flat_map(|list| list.iter().filter_map(Value::as_str));
     let shots = || document.get("shots").and_then(Item::as_array_of_tables).into_iter().flat_map(ArrayOfTables::iter);
@@ -49,6 +51,7 @@ pub(super) fn is_list(document: &DocumentMut, file: &str) -> bool {
 pub(super) struct NewEntry<'s> {
     pub(super) name: &'s str,
     pub(super) file: &'s str,
+    pub(super) column: Option<&'s str>,
     pub(super) look: Option<&'s str>,
     pub(super) camera: Option<&'s str>,
     pub(super) frame: Option<&'s str>,
@@ -73,6 +76,7 @@ pub(super) fn add(document: &mut DocumentMut, entry: &NewEntry<'_>) -> Result<()
         ("name", Some(entry.name)),
         ("file", Some(entry.file)),
         ("id", Some(entry.name)),
+        ("column", entry.column),
         ("look", entry.look),
         ("camera", entry.camera),
         ("frame", entry.frame),
@@ -116,17 +120,58 @@ pub(super) fn add(document: &mut DocumentMut, entry: &NewEntry<'_>) -> Result<()
     Ok(())
 }
 
+fn is_named(table: &Table, shot: &str) -> bool {
+    table.get("name").and_then(Item::as_str) == Some(shot)
+}
+
+/// The shots that have an entry of their own.
+pub(super) fn entries(document: &DocumentMut) -> BTreeSet<&str> {
+    let shots = document.get("shots").and_then(Item::as_array_of_tables).into_iter().flat_map(ArrayOfTables::iter);
+    shots.filter_map(|shot| shot.get("name").and_then(Item::as_str)).collect()
+}
+
+fn entry_of<'d>(document: &'d mut DocumentMut, shot: &str) -> Result<&'d mut Table, String> {
+    let tables = document.get_mut("shots").and_then(Item::as_array_of_tables_mut);
+    let table = tables.into_iter().flat_map(ArrayOfTables::iter_mut).find(|table| is_named(table, shot));
+    table.ok_or_else(|| format!("{shot} comes from a list: it needs an entry of its own in the show first"))
+}
+
+/// Gives the entry of a shot another name, and another id where it had one or needs one now.
+pub(super) fn rename(document: &mut DocumentMut, shot: &str, to: &str, id: &str) -> Result<(), String> {
+    let has_id = entry_of(document, shot)?.contains_key("id");
+    let id = (!id.is_empty() && (has_id || id != to)).then(|| ("id", Some(Value::from(id))));
+    let values = std::iter::once(("name", Some(Value::from(to)))).chain(id);
+    enter(document, shot, values.collect())
+}
+
+/// The text without the entry of a shot. Comments before it stay, for who wrote them knows what they are of.
+pub(super) fn without(text: &str, shot: &str) -> Result<String, String> {
+    let none = || format!("{shot} has no entry of its own in the show");
+    let document: Document<&str> = Document::parse(text).map_err(|e| e.to_string())?;
+    let tables = document.get("shots").and_then(Item::as_array_of_tables);
+    let table =
+        tables.into_iter().flat_map(ArrayOfTables::iter).find(|table| is_named(table, shot)).ok_or_else(none)?;
+    // That of a table is its header's or more; what is in it may end later.
+    let places: Vec<Range<usize>> =
+        table.span().into_iter().chain(table.iter().filter_map(|(_, item)| item.span())).collect();
+    let start = places.iter().map(|place| place.start).min().ok_or_else(none)?;
+    let end = places.iter().map(|place| place.end).max().ok_or_else(none)?;
+    let start = text[..start].rfind('\n').map_or(0, |at| at + 1);
+    let end = text[end..].find('\n').map_or(text.len(), |at| end + at + 1);
+    // Of the blank lines before it and after it, those after stay.
+    let before = &text[..start];
+    let bare = before.trim_end_matches('\n');
+    let before =
+        if text[end..].starts_with('\n') && before.len() > bare.len() { &before[..=bare.len()] } else { before };
+    Ok(format!("{before}{}", &text[end..]))
+}
+
 /// Puts values into the entry of a shot: one that is none goes, and what stands beside the others stays.
 ///
 /// # Errors
 /// The show has no entry of that name: the shot is one of a list.
 pub(super) fn enter(document: &mut DocumentMut, shot: &str, values: Vec<(&str, Option<Value>)>) -> Result<(), String> {
-    let tables = document.get_mut("shots").and_then(Item::as_array_of_tables_mut);
-    let named = |table: &&mut Table| table.get("name").and_then(Item::as_str) == Some(shot);
-    let table = tables.into_iter().flat_map(ArrayOfTables::iter_mut).find(named);
-    let table = table.ok_or_else(|| {
-        format!("{shot} is a shot of a list: give it an entry of its own in the show, by `name` and `file`, for notes")
-    })?;
+    let table = entry_of(document, shot)?;
     for (key, new) in values {
         match (new, table.get_mut(key).and_then(Item::as_value_mut)) {
             (Some(mut new), Some(there)) => {
@@ -160,7 +205,36 @@ mod tests {
         enter(&mut document, "12A-3", vec![("note", None), ("ei", Some(number(1250.0)))]).unwrap();
         let wanted = SHOW.replace("# at dusk\n", "# at dusk\nei = 1250  # by the card\n");
         assert_eq!(document.to_string(), wanted);
-        assert!(enter(&mut document, "31-2", Vec::new()).unwrap_err().contains("a shot of a list"));
+        assert!(enter(&mut document, "31-2", Vec::new()).unwrap_err().contains("comes from a list"));
+        assert_eq!(entries(&document).into_iter().collect::<Vec<_>>(), ["12A-3"]);
+    }
+
+    #[test]
+    fn an_entry_gets_another_name_and_all_else_stays() {
+        let mut document: DocumentMut = SHOW.parse().unwrap();
+        rename(&mut document, "12A-3", "12A-4", "12A-4").unwrap();
+        assert_eq!(document.to_string(), SHOW.replace("12A-3\"   #", "12A-4\"   #"));
+        // An id that stays is stated from now on; one that is stated follows.
+        rename(&mut document, "12A-4", "13", "12A-4").unwrap();
+        assert_eq!(document.to_string(), SHOW.replace("12A-3\"   # at dusk\n", "13\"   # at dusk\nid = \"12A-4\"\n"));
+        rename(&mut document, "13", "14", "14").unwrap();
+        assert_eq!(document.to_string(), SHOW.replace("12A-3\"   # at dusk\n", "14\"   # at dusk\nid = \"14\"\n"));
+        assert!(rename(&mut document, "13", "15", "15").is_err());
+    }
+
+    #[test]
+    fn an_entry_goes_and_all_else_stays() {
+        assert_eq!(without(SHOW, "12A-3").unwrap(), SHOW.replace("[[shots]]\nname = \"12A-3\"   # at dusk\n\n", ""));
+        let whole = "title = \"x\"\n\n# the first\n[[shots]]\nname = \"a\"\nwhite = { kelvin = 4300 }  # by the card\n# the second\n\
+            [[shots]]\nname = \"b\"\nnote = \"\"\"\n[[shots]]\n\"\"\"";
+        let first = "[[shots]]\nname = \"a\"\nwhite = { kelvin = 4300 }  # by the card\n";
+        assert_eq!(without(whole, "a").unwrap(), whole.replace(first, ""));
+        let second = &whole[whole.rfind("[[shots]]\nname = \"b\"").unwrap()..];
+        assert_eq!(without(whole, "b").unwrap(), whole.replace(second, ""));
+        for text in [without(whole, "a").unwrap(), without(whole, "b").unwrap()] {
+            assert_eq!(text.parse::<DocumentMut>().unwrap()["shots"].as_array_of_tables().unwrap().len(), 1);
+        }
+        assert!(without(whole, "c").unwrap_err().contains("no entry"));
     }
 
     #[test]

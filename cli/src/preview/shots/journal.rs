@@ -53,6 +53,10 @@ enum What {
     },
     /// These places are read; `on` is what the file had.
     Pins { pins: Pins, on: CdlNumbers },
+    /// It is called something else.
+    Renamed { to: String },
+    /// It was deleted: one that is made under its name is another.
+    Deleted {},
 }
 
 impl Entry {
@@ -71,6 +75,16 @@ impl Entry {
     /// The pins of a shot.
     pub(super) fn pins(shot: &str, session: &Session) -> Self {
         Self { shot: shot.to_owned(), what: What::Pins { pins: session.pins.clone(), on: session.saved() } }
+    }
+
+    /// That a shot has another name from now on.
+    pub(super) fn renamed(shot: &str, to: &str) -> Self {
+        Self { shot: shot.to_owned(), what: What::Renamed { to: to.to_owned() } }
+    }
+
+    /// That a shot was deleted.
+    pub(super) fn deleted(shot: &str) -> Self {
+        Self { shot: shot.to_owned(), what: What::Deleted {} }
     }
 
     /// That the file of a shot has these numbers.
@@ -208,6 +222,8 @@ fn replayed(entries: Vec<Entry>) -> BTreeMap<String, Session> {
         }
         let Some(session) = all.get_mut(&shot) else { continue };
         match what {
+            What::Renamed { to } => drop(all.remove(&shot).map(|session| all.insert(to, session))),
+            What::Deleted {} => drop(all.remove(&shot)),
             What::Enter { numbers, words, on } => {
                 session.written(on);
                 session.push(numbers, &words);
@@ -303,6 +319,12 @@ mod tests {
         let again = replayed(read(&path).unwrap().1);
         assert_eq!(state(&again["a"]), state(&all["a"]));
         assert_eq!((&again["a"].pins, &again["c"].pins), (&pins, &pins));
+        // Under another name it is the same shot, and one that was deleted has no past.
+        let mut last = Journal { path: Some(path.clone()), head: Some(head.clone()), file: None };
+        last.add(&[Entry::renamed("a", "d"), Entry::deleted("c"), Entry::file("c", &pinned)]).unwrap();
+        let all = replayed(read(&path).unwrap().1);
+        assert_eq!((state(&all["d"]), all.contains_key("a")), (state(&again["a"]), false));
+        assert_eq!((all["d"].pins.clone(), all["c"].pins.clone()), (pins, Pins::default()));
         // Where its show is gone, another of the same title takes it over; not where two could.
         let other = Head { show: "Saltmarsh".into(), place: dir.path().join("new/show.toml") };
         assert_eq!(moved(dir.path(), &other), Some(path.clone()));

@@ -1,11 +1,12 @@
 //! Addresses of the shots, and what they are answered.
 
-use super::{change, notes, pins, save, stills};
-use crate::preview::api::{Answer, Shared, answer_json, away, question};
+use super::{change, manage, notes, pins, save, stills};
+use crate::preview::api::{Answer, Shared, answer_json, away, query, question};
 use crate::preview::refusal::Refusal;
 use crate::preview::server::Server;
 use axum::Router;
 use axum::extract::{Path, Request, State};
+use axum::http::Uri;
 use axum::routing::{get, post};
 use std::sync::Arc;
 
@@ -18,6 +19,11 @@ pub(in crate::preview) fn router() -> Router<Arc<Server>> {
         .route("/api/shots/{name}/frame", post(frame))
         .route("/api/shots/{name}/pins", post(pin))
         .route("/api/shots/{name}/notes", post(note))
+        .route("/api/shots/{name}/amount", get(amount))
+        .route("/api/shots/{name}/rename", post(rename))
+        .route("/api/shots/{name}/delete", post(delete))
+        .route("/api/shots/{name}/own", post(own))
+        .route("/api/cubes", get(cubes).post(bake))
 }
 
 async fn all(State(server): Shared) -> Answer {
@@ -41,6 +47,58 @@ async fn note(State(server): Shared, Path(name): Path<String>, request: Request)
     away(&working, Box::new(move || Ok(answer_json(&server.shots.note(&server.studio, &name, &asked)?)))).await
 }
 
+async fn amount(State(server): Shared, Path(name): Path<String>, uri: Uri) -> Answer {
+    let asked: change::Through = query(&uri)?;
+    let working = server.working.clone();
+    away(&working, Box::new(move || Ok(answer_json(&server.shots.amount(&server.studio, &name, asked)?)))).await
+}
+
+async fn rename(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
+    let asked: manage::Rename = question(request).await?;
+    let working = server.working.clone();
+    away(&working, Box::new(move || Ok(answer_json(&server.shots.rename(&server.studio, &name, &asked)?)))).await
+}
+
+async fn delete(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
+    let asked: manage::Delete = question(request).await?;
+    let working = server.working.clone();
+    away(&working, Box::new(move || Ok(answer_json(&server.shots.delete(&server.studio, &name, &asked)?)))).await
+}
+
+async fn own(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
+    let manage::Nothing {} = question(request).await?;
+    let working = server.working.clone();
+    away(&working, Box::new(move || Ok(answer_json(&server.shots.own(&server.studio, &name)?)))).await
+}
+
+async fn cubes(State(server): Shared) -> Answer {
+    let working = server.working.clone();
+    away(&working, Box::new(move || Ok(answer_json(&server.shots.old_cubes(&server.studio))))).await
+}
+
+async fn bake(State(server): Shared, request: Request) -> Answer {
+    let manage::Nothing {} = question(request).await?;
+    let working = server.working.clone();
+    let work = move || {
+        let (report, later) = server.shots.bake_old(&server.studio)?;
+        measure_later(&server, move |server| server.shots.audit_later(&server.studio, &later));
+        Ok(answer_json(&report))
+    };
+    away(&working, Box::new(work)).await
+}
+
+/// The page has its answer, and the box its cubes; what is left are the figures in the cubes' comments. One of those that take long,
+/// so that a page that saves without end does not make threads without end.
+fn measure_later(server: &Arc<Server>, measure: impl FnOnce(&Server) + Send + 'static) {
+    if let Ok(turn) = server.working.clone().try_acquire_owned() {
+        let server = server.clone();
+        std::thread::spawn(move || {
+            measure(&server);
+            drop(turn);
+        });
+    }
+}
+
 async fn pin(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
     let asked: pins::Pins = question(request).await?;
     let working = server.working.clone();
@@ -53,16 +111,8 @@ async fn keep(State(server): Shared, Path(name): Path<String>, request: Request)
     let work = move || {
         let report = server.shots.save(&server.studio, &name, &asked)?;
         let numbers = server.shots.corrected(&server.studio, &name, "saved")?.numbers;
-        // The page has its answer, and the box its cube; what is left are the figures in the cube's comments.
-        // One of those that take long, so that a page that saves without end does not make threads without end.
-        if let Ok(turn) = server.working.clone().try_acquire_owned() {
-            let server = server.clone();
-            std::thread::spawn(move || {
-                // The cube that is there is right; where this fails it lacks the figures.
-                let _ = server.shots.audit(&server.studio, &name, &asked, numbers);
-                drop(turn);
-            });
-        }
+        // The cube that is there is right; where this fails it lacks the figures.
+        measure_later(&server, move |server| drop(server.shots.audit(&server.studio, &name, &asked, numbers)));
         Ok(answer_json(&report))
     };
     away(&working, Box::new(work)).await

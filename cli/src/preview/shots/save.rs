@@ -35,6 +35,12 @@ pub(super) struct Question {
 }
 
 impl Question {
+    /// For a cube of a look, a camera and a display.
+    pub(super) fn of([look, camera, display]: [&str; 3]) -> Self {
+        let [look, camera, display] = [look, camera, display].map(str::to_owned);
+        Self { version: 0, look, camera, display, anyway: false }
+    }
+
     fn names<'n>(&'n self, shot: &'n Shot) -> [&'n str; 3] {
         let [look, camera] = [(&shot.look, &self.look), (&shot.camera, &self.camera)]
             .map(|(of_shot, shown)| of_shot.as_deref().unwrap_or(shown));

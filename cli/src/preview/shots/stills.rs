@@ -75,8 +75,8 @@ pub(super) fn said(text: &Option<String>) -> Option<&str> {
     text.as_deref().map(str::trim).filter(|text| !text.is_empty())
 }
 
-/// Refuses a name that is none, or that files could not tell from another's.
-fn check_name(show: &Show, name: &str) -> Result<(), Refusal> {
+/// Refuses a name that is none, or that files could not tell from another's; that of `but` is no other's.
+pub(super) fn check_name(show: &Show, name: &str, but: Option<&str>) -> Result<(), Refusal> {
     let letters = name.chars().count();
     if !name.starts_with(char::is_alphanumeric) || name.chars().any(char::is_control) || name.trim() != name {
         return Err(Refusal::bad("name: it must be one line that begins with a letter or a digit, such as 12A-3"));
@@ -85,7 +85,8 @@ fn check_name(show: &Show, name: &str) -> Result<(), Refusal> {
         return Err(Refusal::bad(format!("name: it has {letters} letters: {LONGEST_TITLE} at most")));
     }
     let part = in_any_case(&file_part(name));
-    match show.shots().keys().find(|other| in_any_case(&file_part(other)) == part) {
+    let mut others = show.shots().keys().filter(|other| Some(other.as_str()) != but);
+    match others.find(|other| in_any_case(&file_part(other)) == part) {
         Some(other) if other == name => Err(Refusal::bad(format!("name: the show has a shot {name} already"))),
         Some(other) => Err(Refusal::bad(format!("name: it would have the same file names as the shot {other}"))),
         None => Ok(()),
@@ -104,12 +105,13 @@ impl Shots {
         let _turn = self.turn.lock().unwrap_or_else(PoisonError::into_inner);
         let show = studio.show();
         let name = question.name.as_str();
-        check_name(&show, name)?;
+        check_name(&show, name, None)?;
         let Some((text, mut document)) = document::document(studio) else {
             return Err(Refusal::bad("a look that stands alone has no shots: open a show"));
         };
-        if !document::files(studio).contains(&question.into) {
-            let known = document::files(studio).join(", ");
+        let known = document::files(Some(&document));
+        if !known.contains(&question.into) {
+            let known = known.join(", ");
             return Err(Refusal::bad(format!("into: `{}`: it must be one of {known}", question.into)));
         }
         let numbers = match said(&question.from) {
@@ -146,6 +148,7 @@ impl Shots {
             let entry = NewEntry {
                 name,
                 file: &question.into,
+                column: None,
                 look: Some(&question.look),
                 camera: Some(&question.camera),
                 frame: stills.first().map(String::as_str),
@@ -224,7 +227,7 @@ fn free(folder: &Path, part: &str) -> String {
 }
 
 /// Puts a text in the place of `before`, or a new file where there was none.
-fn replace(place: &Path, before: Option<&str>, after: &str, file: &str) -> Result<(), Refusal> {
+pub(super) fn replace(place: &Path, before: Option<&str>, after: &str, file: &str) -> Result<(), Refusal> {
     let expected = before.map_or(Expected::Anything, Expected::Text);
     match disk::replace(place, expected, after)? {
         Replaced::Done => Ok(()),

@@ -5,10 +5,10 @@
 //! are right at every light; on another one their error is measured here.
 
 use super::Pipeline;
+use super::amount::luminance;
 use crate::adaptation::Adaptation;
 use crate::chromaticity::{D65, Xy};
 use crate::colour::SceneLight;
-use crate::gamut::AP1;
 use crate::invalid::{Invalid, Refusals};
 use crate::math::{bounded, exp2, log2};
 use crate::shot::{Correction, Grading, Order, Space};
@@ -20,7 +20,7 @@ use nalgebra::Vector3;
 use std::array::from_fn;
 
 /// Stops that are added at once at most.
-const MOST_STOPS: f64 = 10.0;
+pub(super) const MOST_STOPS: f64 = 10.0;
 /// Stops from mid-grey between which a helper is measured.
 const SPAN: f64 = 8.0;
 /// The step of that, in stops.
@@ -100,6 +100,15 @@ impl Pipeline {
     /// # Errors
     /// A white that is no light's, or so far off that a channel has none of it, under `white`; numbers that no correction has.
     pub fn whitened(&self, grading: &Grading, numbers: CdlNumbers, white: Xy) -> Result<Helped, Refusals> {
+        let card = self.card(white)?;
+        self.helped(grading, numbers, card, [luminance(card); 3])
+    }
+
+    /// A grey card under light of `white`, as this camera sees it.
+    ///
+    /// # Errors
+    /// A white that is no light's, or so far off that a channel has none of it, under `white`.
+    pub(super) fn card(&self, white: Xy) -> Result<[f64; 3], Refusals> {
         let within =
             |refused: Refusals| -> Refusals { refused.into_iter().map(|r| Invalid::new("white", r.message)).collect() };
         // What D65 becomes where `white` is neutral, the other way round: how a grey card under `white` is seen.
@@ -108,17 +117,15 @@ impl Pipeline {
         if let Some(balanced) = self.camera.white() {
             card = Balance::new(balanced, D65, Adaptation::Bradford).map_err(within)?.apply(card);
         }
-        let weights = AP1.luminance_weights();
-        let luminance: f64 = (0..3).map(|i| weights[i] * card[i]).sum();
         if !card.iter().all(|v| *v > MID_GREY / 100.0) {
             let message = "so far off that a channel has no light from it: balance the camera instead";
             return Err(Invalid::new("white", message).into());
         }
-        self.helped(grading, numbers, card, [luminance; 3])
+        Ok(card)
     }
 
     /// What the correction is given of scene light, in its own space.
-    fn given(&self, grading: &Grading, light: [f64; 3]) -> [f64; 3] {
+    pub(super) fn given(&self, grading: &Grading, light: [f64; 3]) -> [f64; 3] {
         let first = self.steps.first().filter(|step| step.compress().is_some());
         let light = match first {
             Some(step) if grading.order() == Order::AfterCompress => step.apply(SceneLight(light)).0,
@@ -141,7 +148,18 @@ impl Pipeline {
 
     /// The numbers that turn `from` into `to` before all that they do already.
     fn helped(&self, grading: &Grading, numbers: CdlNumbers, from: [f64; 3], to: [f64; 3]) -> Result<Helped, Refusals> {
-        let (before, after) = (self.given(grading, from), self.given(grading, to));
+        let given = [self.given(grading, from), self.given(grading, to)];
+        self.helped_from(grading, numbers, given, [from, to])
+    }
+
+    /// The same, with what the correction is given of both.
+    pub(super) fn helped_from(
+        &self,
+        grading: &Grading,
+        numbers: CdlNumbers,
+        [before, after]: [[f64; 3]; 2],
+        [from, to]: [[f64; 3]; 2],
+    ) -> Result<Helped, Refusals> {
         let CdlNumbers { slope, offset, .. } = numbers;
         let (key, by, numbers) = if matches!(grading.space(), Space::Display) {
             let by: [f64; 3] = from_fn(|i| if before[i] > 0.0 { after[i] / before[i] } else { 1.0 });
@@ -198,7 +216,7 @@ impl Pipeline {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::camera::Camera;
     use crate::display::{Display, standard};
@@ -210,7 +228,7 @@ mod tests {
     use crate::step::{Rendering, Step};
     use crate::transfer::encoding;
 
-    fn path() -> Pipeline {
+    pub(in super::super) fn path() -> Pipeline {
         let curve = encoding("slog3").unwrap().build(None).unwrap();
         let camera =
             Camera::new(curve, &named_gamut("sgamut3-cine").unwrap().gamut, None, Range::Full, vec![]).unwrap();
@@ -219,7 +237,7 @@ mod tests {
         Pipeline::new(&camera, &look, &Display::of(standard("bt709").unwrap())).unwrap()
     }
 
-    fn gradings() -> Vec<Grading> {
+    pub(in super::super) fn gradings() -> Vec<Grading> {
         [(Order::Before, Space::AcesCct), (Order::AfterCompress, Space::AcesCct), (Order::Before, Space::Camera)]
             .into_iter()
             .map(|(order, space)| Grading::new(order, space, false).unwrap())

@@ -89,12 +89,12 @@ pub fn append(text: &str, correction: &Correction) -> Result<String, LineErrors>
 }
 
 /// The byte order mark that a text begins with, and the rest: places in it are counted from there.
-fn marked(text: &str) -> (&str, &str) {
+pub(super) fn marked(text: &str) -> (&str, &str) {
     text.split_at(if text.starts_with('\u{feff}') { '\u{feff}'.len_utf8() } else { 0 })
 }
 
 /// The corrections within an element, of its namespace.
-fn corrections<'e>(element: &'e Element, space: &Option<String>, found: &mut Vec<&'e Element>) {
+pub(super) fn corrections<'e>(element: &'e Element, space: &Option<String>, found: &mut Vec<&'e Element>) {
     if element.space != *space {
         return;
     }

@@ -65,11 +65,16 @@ try {
     await step("graphics", () => trouble.graphics(studio, page));
     await step("restart", () => trouble.restart(studio, page));
     await step("shots", () => shots.correct(studio, page));
+    await step("exposure and white of a shot", () => shots.amounts(studio, page));
+    await step("numbers of a shot", () => shots.numbers(studio, page));
+    await step("list of shots", () => shots.list(studio, page));
     await step("shots compared", () => shots.compare(studio, page));
     await step("shot by the picture", () => shots.drag(studio, page));
     await step("notes and pins of a shot", () => shots.noted(studio, page));
     await step("new shot", () => shots.anew(studio, page));
     await step("a shot in a tile", () => shots.tiled(page));
+    await step("name, still, entry and end of a shot", () => shots.managed(studio, page));
+    await step("cubes of an older look", () => shots.cubes(studio, page));
     await step("keys", () => reach.keys(page));
     const controls = await step("walk", () => reach.walk(page));
     const least = await step("looks", () => reach.looks(page, pictures));
