@@ -20,6 +20,9 @@ import urllib.request
 from pathlib import Path
 
 SHOW = "demo/show.toml"
+DEMO = Path(__file__).resolve().parents[3] / "fixtures/demo"
+REVISION = re.search(r"^revision = (\d+)", (DEMO / "looks/night.toml").read_text(), re.M)[1]
+CUBE = f"cubes/saltmarsh_night_r{REVISION}_a_onset_33.cube"
 LOOK = f"{SHOW} --look night --camera a --display onset"
 # Longer than the 260 characters that Windows takes without being asked for more.
 LONG = "/".join(["a name of sixty characters that is in many folders, one in one"] * 5)
@@ -32,7 +35,7 @@ JOBS = [
     "init 'my show'",
     "bake 'my show/show.toml' --out mine",
     f"probe {LOOK} 0.41 0.41 0.41",
-    "inspect cubes/saltmarsh_night_r4_a_onset_33.cube",
+    f"inspect {CUBE}",
     "diff demo/looks/night.toml demo/revisions/night-2.toml --camera a --display onset --exit-zero",
     f"stress {LOOK}",
     f"measure --list demo/brackets/b.csv --show {SHOW} --camera b",
@@ -40,7 +43,7 @@ JOBS = [
     "list",
     "schema look",
     "convert demo/cdl/night1.ccc corrections/",
-    "convert cubes/saltmarsh_night_r4_a_onset_33.cube small.cube --points 9",
+    f"convert {CUBE} small.cube --points 9",
     f"apply {LOOK} demo/frame.exr out.png",
     f"apply {LOOK} demo/frame.exr out.exr",
     f"sheet {SHOW} --out sheet.html",
@@ -53,9 +56,9 @@ JOBS = [
     "curve demo/curves/harbour.toml",
     "gamut sgamut3-cine aces-ap0",
     f"apply {LOOK} demo/brackets/a_800_09.png one/",
-    "apply --cube cubes/saltmarsh_night_r4_a_onset_33.cube demo/brackets/a_800_09.png by-cube.tif",
+    f"apply --cube {CUBE} demo/brackets/a_800_09.png by-cube.tif",
     "convert demo/cdl/night1.ccc list.csv",
-    "convert cubes/saltmarsh_night_r4_a_onset_33.cube cube.clf",
+    f"convert {CUBE} cube.clf",
     f"stress {LOOK} --format html=stress.html --format json=stress.json",
     "diff demo/looks/night.toml demo/revisions/night-2.toml --camera a --display onset --exit-zero --format html=diff.html",
     "inspect list.csv",
@@ -104,10 +107,11 @@ def run(program, folder):
     kept = folder / "kept.cube"
     kept.write_text("kept")
     kept.chmod(0o444)
-    args = ["convert", "cubes/saltmarsh_night_r4_a_onset_33.cube", "kept.cube", "--points", "5"]
+    args = ["convert", CUBE, "kept.cube", "--points", "5"]
     done = subprocess.run([*program, *args], cwd=folder, env=environment, capture_output=True)
     said.append(["a read-only file", done.returncode, done.stdout.decode(), done.stderr.decode()])
     assert kept.read_text() == "kept", "a read-only file was replaced"
+    assert (folder / CUBE).exists(), f"no {CUBE}"
     if shell := shlex.split(os.environ.get("RUSHLIGHT_SHELL", "")):
         held(program, shell, folder, environment)
     preview(program, folder, environment)
@@ -124,10 +128,10 @@ def held(program, shell, folder, environment):
             assert time.monotonic() < by, "the shell opens no file"
             time.sleep(0.1)
         text = there.read_bytes()
-        args = ["convert", "cubes/saltmarsh_night_r4_a_onset_33.cube", "held.cube", "--points", "5"]
+        args = ["convert", CUBE, "held.cube", "--points", "5"]
         done = subprocess.run([*program, *args], cwd=folder, env=environment, capture_output=True)
         said = done.stderr.decode()
-        assert done.returncode == 2 and len(said.splitlines()) == 1, f"a file that is held: {done.returncode}, {said}"
+        assert done.returncode == 2 and len(said.splitlines()) == 1 and "held.cube" in said, f"a file that is held: {done.returncode}, {said}"
         assert there.read_bytes() == text, f"a file that is held was replaced: {said}"
         print(f"a file that is held: {said.strip()}")
     finally:
@@ -165,6 +169,10 @@ def compare(here, there):
     a, b = tree(here), tree(there)
     for (job, *ours), (_, *theirs) in zip(json.loads(a.pop("said.json")), json.loads(b.pop("said.json")), strict=True):
         for what, one, other in zip(("exit code", "standard output", "standard error"), ours, theirs):
+            if isinstance(one, str):
+                # A path is printed as the system writes it.
+                other = other.replace("\\", "/")
+                one = one.replace("\\", "/")
             assert one == other, f"{job}: {what}: {one!r} here, {other!r} there"
     assert a.keys() == b.keys(), f"only in one: {sorted(a.keys() ^ b.keys())}"
     differ = sorted(name for name in a if a[name] != b[name])
