@@ -51,9 +51,6 @@ drawn(({ show, shots, layout, cubes }) => {
     find("shots-old-bake").disabled = baking;
 });
 
-// A look or a shot was saved: what is in the folder may be older than that.
-export const changed = () => (of = null);
-
 export function begin() {
     find("shots-old-bake").addEventListener("click", bake);
 }

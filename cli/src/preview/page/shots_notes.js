@@ -19,7 +19,7 @@ function open(is) {
     if (!is) return;
     field("name").value = state.shot.name;
     for (const [key] of FIELDS) field(key).value = state.shot[key] ?? "";
-    change({});
+    drawOwn();
     field(isOfList() ? "own" : "scene").focus();
 }
 
@@ -65,7 +65,7 @@ async function own() {
 function drawOwn() {
     const isListed = isOfList();
     find("notes-of-list").hidden = !isListed;
-    if (isListed) say(find("notes-of-list-says"), `${of} comes from the list ${ofList(of).file}. Notes need an entry of its own in the show; the correction stays in the list.`);
+    if (isListed) say(find("notes-of-list-says"), `${of} comes from the list ${ofList(of).file}: notes need an entry of its own in the show.`);
     for (const key of ["name", ...FIELDS.map(([key]) => key), "write"]) field(key).disabled = isListed;
 }
 

@@ -4,15 +4,16 @@ use super::Shots;
 use super::save::{self, Question};
 use crate::disk;
 use crate::preview::refusal::Refusal;
-use crate::preview::studio::Studio;
+use crate::preview::studio::{At, Studio};
 use rushlight::bake::{Format, of_any_revision};
 use rushlight::cube::POINTS;
-use rushlight::show::{Job, Show};
+use rushlight::look::Look;
+use rushlight::show::{Entry, Job, Show};
 use rushlight::slate::{self, Slate};
 use serde_json::{Value as Json, json};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
-use std::sync::PoisonError;
+use std::sync::{Arc, PoisonError};
 
 /// Bytes at the start of a cube in which its comments are.
 const COMMENTS: usize = 8 << 10;
@@ -82,20 +83,35 @@ fn all_jobs(show: &Show) -> Vec<Job<'_>> {
     jobs
 }
 
+/// The show with its looks as they are saved: a look that is saved does not have the show read again.
+fn as_saved(studio: &Studio) -> Result<Arc<Show>, Refusal> {
+    let show = studio.show();
+    let is_older = |(name, look): (&String, &Entry<Look>)| {
+        let saved = studio.look_at(name, &At::Saved);
+        saved.is_ok_and(|(saved, ..)| saved.revision() != look.item.revision())
+    };
+    if !show.looks().iter().any(is_older) {
+        return Ok(show);
+    }
+    studio.read_show_again()?;
+    Ok(studio.show())
+}
+
 impl Shots {
     /// Which shots have such cubes.
-    pub(super) fn old_cubes(&self, studio: &Studio) -> Json {
-        let show = studio.show();
+    pub(super) fn old_cubes(&self, studio: &Studio) -> Result<Json, Refusal> {
+        let show = as_saved(studio)?;
         let all = self.out.as_deref().map(|out| old(&show, out)).unwrap_or_default();
         let one = |Old { shot, file, why, .. }: &Old<'_>| json!({ "shot": shot, "file": file, "why": why });
-        json!({ "out": self.out.as_ref().map(|out| out.display().to_string()), "old": all.iter().map(one).collect::<Vec<_>>() })
+        let out = self.out.as_ref().map(|out| out.display().to_string());
+        Ok(json!({ "out": out, "old": all.iter().map(one).collect::<Vec<_>>() }))
     }
 
     /// Bakes what those shots need now. Gives the names of the cubes, and of what the errors are to be measured later.
     pub(super) fn bake_old(&self, studio: &Studio) -> Result<(Json, Vec<(String, Question)>), Refusal> {
         let Some(out) = &self.out else { return Err(Refusal::bad("no folder for cubes: give --out")) };
         let _turn = self.turn.lock().unwrap_or_else(PoisonError::into_inner);
-        let show = studio.show();
+        let show = as_saved(studio)?;
         let wanted: BTreeSet<(&str, [&str; 3])> = old(&show, out).iter().map(|one| (one.shot, one.names)).collect();
         let (mut baked, mut later) = (Vec::new(), Vec::new());
         for (shot, names) in wanted {

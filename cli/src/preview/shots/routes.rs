@@ -73,7 +73,7 @@ async fn own(State(server): Shared, Path(name): Path<String>, request: Request) 
 
 async fn cubes(State(server): Shared) -> Answer {
     let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.shots.old_cubes(&server.studio))))).await
+    away(&working, Box::new(move || Ok(answer_json(&server.shots.old_cubes(&server.studio)?)))).await
 }
 
 async fn bake(State(server): Shared, request: Request) -> Answer {

@@ -325,6 +325,7 @@ export async function managed(studio, page) {
     await choose(page, listed);
     await page.click("#shot-notes-edit");
     assert(await page.isDisabled("#noted-note"), "a list has no place for notes");
+    equal(await page.evaluate(() => document.activeElement.id), "noted-own", "the focus is where the entry is made");
     await page.click("#noted-own");
     await until(() => page.isEnabled("#noted-note"), "the entry is there");
     await page.fill("#noted-note", "fog");
