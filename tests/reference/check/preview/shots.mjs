@@ -267,8 +267,8 @@ export async function tiled(page) {
     await lists.nth(2).selectOption("14-1");
     await page.waitForFunction(() => document.querySelectorAll(".tile .did")[1].textContent.startsWith("Shot 14-1: its frame"));
     const found = await state(page, ({ grid, show }) => {
-        const { frame, camera, look, shot } = grid.frames[0];
-        return [show.frames.find((f) => String(f.id) === frame).name, camera, look, shot];
+        const [tile] = grid.frames;
+        return [show.frames.find((f) => String(f.id) === tile.frame).name, tile.camera, tile.look, tile.shot];
     });
     equal(found, ["stills/14-1_log.png", "a", "night", "14-1"], "what the tile is of");
     await page.check("[name=mode][value=divide]");
