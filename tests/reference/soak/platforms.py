@@ -102,7 +102,12 @@ def run(program, folder):
     said = []
     for job in JOBS:
         done = subprocess.run([*program, *shlex.split(job)], cwd=folder, env=environment, capture_output=True)
-        said.append([job, done.returncode, done.stdout.decode(), done.stderr.decode()])
+        # What wine says of itself is not of the program: its exit code and its files are.
+        lines = done.stderr.decode().splitlines(keepends=True)
+        of_wine = [line for line in lines if line.startswith("wine: ")]
+        if of_wine:
+            print(f"{job}: {''.join(of_wine).strip()}")
+        said.append([job, done.returncode, done.stdout.decode(), "".join(line for line in lines if line not in of_wine)])
     # A file that is there, and read-only, stays.
     kept = folder / "kept.cube"
     kept.write_text("kept")
