@@ -16,7 +16,7 @@ pub fn copy(text: &str, id: &str, new: &str) -> Result<String, LineErrors> {
     let (whole, own) = find(text, &root, id)?;
     let tag = text.get(own.span.start..own.inside.start).unwrap_or_default();
     let Some(value) = value_of_id(tag) else {
-        return Err(own.error::<()>("its id cannot be found").unwrap_err().into());
+        return own.error("its id cannot be found").map_err(Into::into);
     };
     let at = |place: usize| own.span.start - whole.start + place;
     let mut copied = text.get(whole.clone()).unwrap_or_default().to_owned();
