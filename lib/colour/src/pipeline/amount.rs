@@ -1,8 +1,8 @@
 //! What a shot's correction amounts to in exposure and white, however it came about, and a correction that amounts to others.
 //!
 //! A correction turns one light into mid-grey. How far that light is from a grey card under D65 says how much exposure and which
-//! white there is in it: after any number of helpers their sum (exactly so where the space is a logarithm, as ACEScct is over its straight
-//! part), and after edits by hand what they do at a grey card.
+//! white there is in it: after any number of helpers their sum (exactly, where the space is a logarithm, as ACEScct is over its
+//! straight part), and after edits by hand what they do at a grey card.
 
 use super::Pipeline;
 use super::helper::{Helped, MOST_STOPS};
