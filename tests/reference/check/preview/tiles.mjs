@@ -33,6 +33,8 @@ export async function complete(page, count) {
         const words = await page.$$eval(".tile .reading", (nodes) => nodes.map((node) => (node.classList.contains("old") ? "" : node.textContent)));
         return words.length === count && words.every((w) => /stops|no light/.test(w));
     }, `${count} tiles with their readings`);
+    // A reading does not wait for the cube by which its tile is drawn.
+    await until(() => page.evaluate(async () => (await import("./grid.js")).tiles().every(({ frame, cube, curve }) => frame && cube && curve)), "tiles with their cubes");
     await page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
 }
 
