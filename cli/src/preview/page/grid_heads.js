@@ -5,7 +5,7 @@ import { allDone, edit } from "./edits.js";
 import { MOST, isGrid } from "./grid_work.js";
 import { Lost } from "./server.js";
 import { LIVE, change, drawn, fault, state } from "./state.js";
-import { frameOfShot, readShow, shotOf } from "./work.js";
+import { frameOfShot, readShow, shotOf, titleOf } from "./work.js";
 
 const option = (value, label) => ({ value: String(value), label });
 const labelOf = (list, name) => list.find((e) => e.name === name)?.label || name;
@@ -121,15 +121,13 @@ async function ofShot(name, tile) {
 // What a tile shows of its shot, where that is not plain from its lists.
 export function shotWords({ shot, frame, camera, look }) {
     const { show, pick } = state;
-    const through = look !== pick.look ? `through ${labelOfLook(look)}` : null;
+    const through = look !== pick.look ? `through ${titleOf(look)}` : null;
     if (!shot) return through ?? "";
     const { camera: its, frame: stated } = shotOf(shot) ?? {};
-    const isOwn = stated && show.frames.find((f) => String(f.id) === frame)?.name === stated;
+    const isOwn = stated && frameOf(frame) === stated;
     const of = [stated ? (isOwn ? "its frame" : "another frame than its own") : "the show has no frame of it", its && its !== camera ? "another camera than its own" : null, through];
     return `Shot ${shot}: ${of.filter(Boolean).join(", ")}`;
 }
-
-const labelOfLook = (name) => state.show.looks.find((l) => l.name === name)?.title ?? name;
 
 // The value that differs comes first: "3.35 contrast" of "print contrast 4.4 -> 3.35 density per log exposure".
 export function shortOf(words) {

@@ -2,6 +2,7 @@
 
 import { find, light, make, plain, same, say, signed, titled } from "./dom.js";
 import { drawn } from "./state.js";
+import { titleOf } from "./work.js";
 
 // --------------------------------------------------------------------------------------------------------- pixel
 
@@ -66,7 +67,7 @@ const labelOf = (list, name) => list.find((e) => e.name === name)?.label || name
 // Which state of which look a finding is of, where it is not the one that is in sight.
 function olderWords({ of, isSaved, when }, { pick, show, look }) {
     const others = [
-        of.look === pick.look ? null : `look ${show.looks.find((l) => l.name === of.look)?.title ?? of.look}`,
+        of.look === pick.look ? null : `look ${titleOf(of.look)}`,
         of.camera === pick.camera ? null : `camera ${labelOf(show.cameras, of.camera)}`,
         of.display === pick.display ? null : `display ${labelOf(show.displays, of.display)}`,
     ].filter(Boolean);

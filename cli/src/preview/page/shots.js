@@ -5,12 +5,11 @@ import { choices, find, make, same, say, shortened, titled, together } from "./d
 import { numberField, vectorField } from "./fields.js";
 import { Lost, Refused, get, post } from "./server.js";
 import { LIVE, change, drawn, fault, lower, raise, state } from "./state.js";
-import { bakeOther, bakeOverlay, compareSides, lookChanged, pick, readCurve, readShots } from "./work.js";
+import { bakeOther, bakeOverlay, compareSides, frameOfShot, lookChanged, pick, readCurve, readShots, shotOf } from "./work.js";
 
 const KEYS = ["slope", "offset", "power", "saturation"];
 export const path = (name, more = "") => `shots/${encodeURIComponent(name)}${more}`;
 export const listed = () => state.shots?.shots ?? [];
-export const ofList = (name) => listed().find((shot) => shot.name === name);
 
 // ------------------------------------------------------------------------------------------------------------ edits
 
@@ -113,7 +112,7 @@ export const aimed = () => (aim === undefined ? state.pick.shot : aim);
 
 // Of many that are chosen one after the other, those between are passed over.
 export function choose(name) {
-    if (name !== null && !ofList(name)) return going;
+    if (name !== null && !shotOf(name)) return going;
     aim = name;
     change({});
     going ??= follow();
@@ -124,7 +123,7 @@ async function follow() {
     // Not before `going` is this.
     await null;
     try {
-        while (aim !== state.pick.shot && (aim === null || ofList(aim))) await goTo(aim);
+        while (aim !== state.pick.shot && (aim === null || shotOf(aim))) await goTo(aim);
     } finally {
         [aim, going] = [undefined, null];
         change({});
@@ -132,7 +131,7 @@ async function follow() {
 }
 
 async function goTo(name) {
-    const shot = name === null ? null : ofList(name);
+    const shot = name === null ? null : shotOf(name);
     if (state.pick.shot) before = state.pick.shot;
     fault("shots", null);
     const values = { shot: name };
@@ -152,9 +151,9 @@ async function goTo(name) {
 // The frame that the show has of a shot, among those that are shown: its id.
 async function readStill({ name }) {
     try {
-        const { id } = await post(path(name, "/frame"), null);
+        const frame = await frameOfShot(name);
         await readFrames();
-        return String(id);
+        return frame;
     } catch (error) {
         if (!(error instanceof Lost)) fault("shots", error.message);
         return null;
@@ -193,7 +192,7 @@ function against(name) {
 }
 
 function copy(from) {
-    const isSame = same(ofList(from)?.numbers, state.shot.numbers);
+    const isSame = same(shotOf(from)?.numbers, state.shot.numbers);
     edit({ op: "copy", from });
     change({ helped: isSame ? `The numbers of ${from} are the same already.` : `These are the numbers of ${from}.` });
 }

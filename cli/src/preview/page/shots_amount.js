@@ -20,7 +20,10 @@ let asked = null;
 // Of which shot an amount is, and through what it is seen.
 const now = ({ shot }) => ({ name: shot.name, version: shot.version, ...through() });
 
-const isOf = (amount, { shot }) => amount?.of.name === shot?.name && amount !== null;
+const isOf = (amount, { shot }) => shot !== null && amount?.of.name === shot.name;
+
+// It has none that could be set.
+const isAdding = ({ amount, shot }) => isOf(amount, { shot }) && amount.stops === null;
 
 // A white next to that of the page is none: nothing is made neutral.
 const D65 = 6504;
@@ -40,7 +43,7 @@ drawn((all) => {
         asked = key;
         read(of);
     }
-    const adds = isOf(amount, all) && amount.stops === null;
+    const adds = isAdding(all);
     say(find("shot-exposure-label"), adds ? "Add, stops" : "Exposure, stops");
     say(find("shot-kelvin-label"), adds ? "Add white, K" : "White, K");
     for (const id of ["shot-exposure-add", "shot-white-add"]) find(id).hidden = !adds;
@@ -55,19 +58,18 @@ drawn((all) => {
 });
 
 const value = (id) => (find(id).value === "" ? null : find(id).valueAsNumber);
-const adds = () => isOf(state.amount, state) && state.amount.stops === null;
 
 function expose() {
     const stops = value("shot-exposure");
     if (stops === null || !Number.isFinite(stops)) return void change({});
-    if (adds()) help({ op: "exposure", stops });
+    if (isAdding(state)) help({ op: "exposure", stops });
     else help({ op: "amount", stops });
 }
 
 function whiten() {
     const [kelvin, tint] = [value("shot-kelvin"), value("shot-tint")];
     if (kelvin === null || !Number.isFinite(kelvin)) return void change({});
-    if (adds()) help({ op: "white", kelvin, tint });
+    if (isAdding(state)) help({ op: "white", kelvin, tint });
     else help({ op: "amount", kelvin, tint });
 }
 
@@ -78,7 +80,7 @@ export function begin() {
         field.addEventListener("input", () => typing(true));
         field.addEventListener("change", () => {
             // Where it is added it waits for its button or for Enter, or each step of the field would add once more.
-            if (!field.hasAttribute("data-typing") || adds()) return;
+            if (!field.hasAttribute("data-typing") || isAdding(state)) return;
             typing(false);
             act();
         });
@@ -87,7 +89,7 @@ export function begin() {
                 typing(false);
                 change({});
             }
-            if (event.key !== "Enter" || !adds()) return;
+            if (event.key !== "Enter" || !isAdding(state)) return;
             typing(false);
             act();
         });

@@ -3,8 +3,9 @@
 import { find, make, say } from "./dom.js";
 import { Lost, post } from "./server.js";
 import { change, drawn, fault, state } from "./state.js";
-import { ofList, path, take, takeEi } from "./shots.js";
+import { path, take, takeEi } from "./shots.js";
 import { askToDelete, makeEntry, rename } from "./shots_manage.js";
+import { shotOf } from "./work.js";
 
 const FIELDS = [["scene", "Scene"], ["take", "Take"], ["reel", "Reel"], ["timecode", "Timecode"], ["ei", "Exposure index"], ["note", "Note"]];
 
@@ -24,7 +25,7 @@ function open(is) {
 }
 
 // It comes from a list, which has no place for notes.
-const isOfList = () => Boolean(ofList(of)?.of_list);
+const isOfList = () => Boolean(shotOf(of)?.of_list);
 
 async function write() {
     if (isOfList()) return;
@@ -65,7 +66,7 @@ async function own() {
 function drawOwn() {
     const isListed = isOfList();
     find("notes-of-list").hidden = !isListed;
-    if (isListed) say(find("notes-of-list-says"), `${of} comes from the list ${ofList(of).file}: notes need an entry of its own in the show.`);
+    if (isListed) say(find("notes-of-list-says"), `${of} comes from the list ${shotOf(of).file}: notes need an entry of its own in the show.`);
     for (const key of ["name", ...FIELDS.map(([key]) => key), "write"]) field(key).disabled = isListed;
 }
 

@@ -8,7 +8,7 @@ import { Picture, layoutOf, paneAt } from "./picture.js";
 import { SHOW } from "./shaders.js";
 import { help } from "./shots.js";
 import { change, drawn, fault, state } from "./state.js";
-import { camera, display, readPixel, side } from "./work.js";
+import { camera, display, readPixel, side, titleOf } from "./work.js";
 
 // The surround, as the style sheet has it, between the panes of a comparison.
 let surround = { name: null, colour: null };
@@ -146,7 +146,7 @@ export function finished() {
 }
 
 // What each side of the divide is, in words.
-function sideWords({ view, other, pick, show: { looks, cameras } }) {
+function sideWords({ view, other, pick, show: { cameras } }) {
     if (view.other === "signal") return "Camera signal, no look";
     const { look, at, shot, shot_at: shotAt } = side(view.other);
     if (shot === pick.shot && shot) return `Shot ${shot}${shotAt === "saved" ? ", as saved" : ""}`;
@@ -156,7 +156,7 @@ function sideWords({ view, other, pick, show: { looks, cameras } }) {
         const of = other.own && other.own.camera !== pick.camera ? cameras.find((c) => c.name === other.own.camera) : null;
         return [`Shot ${shot}, its own frame`, of && (of.label || of.name), of && view.nudge && "without the nudge"].filter(Boolean).join(", ");
     }
-    const title = looks.find((l) => l.name === look)?.title ?? look;
+    const title = titleOf(look);
     return `${title}, ${at === "now" ? "now" : at === "saved" ? "as saved" : at}`;
 }
 

@@ -57,6 +57,8 @@ export async function askCube(values) {
 
 export const bakeLook = quietly("picture", async () => change({ cube: await askCube({ within: state.dragging ? QUICK : null }) }));
 
+export const titleOf = (look) => state.show.looks.find((one) => one.name === look)?.title ?? look;
+
 export const shotOf = (name) => state.shots?.shots.find((one) => one.name === name);
 
 // The frame that the show has of a shot, by its number; null where it has none.

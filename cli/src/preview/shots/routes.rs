@@ -8,6 +8,7 @@ use axum::Router;
 use axum::extract::{Path, Request, State};
 use axum::http::Uri;
 use axum::routing::{get, post};
+use serde_json::Value as Json;
 use std::sync::Arc;
 
 pub(in crate::preview) fn router() -> Router<Arc<Server>> {
@@ -26,9 +27,14 @@ pub(in crate::preview) fn router() -> Router<Arc<Server>> {
         .route("/api/cubes", get(cubes).post(bake))
 }
 
-async fn all(State(server): Shared) -> Answer {
+/// Waits for one of the turns of work that takes long, and answers with what it gives.
+async fn worked(server: Arc<Server>, work: impl FnOnce(&Server) -> Result<Json, Refusal> + Send + 'static) -> Answer {
     let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.shots.report(&server.studio))))).await
+    away(&working, Box::new(move || Ok(answer_json(&work(&server)?)))).await
+}
+
+async fn all(State(server): Shared) -> Answer {
+    worked(server, move |server| Ok(server.shots.report(&server.studio))).await
 }
 
 async fn one(State(server): Shared, Path(name): Path<String>) -> Answer {
@@ -37,43 +43,36 @@ async fn one(State(server): Shared, Path(name): Path<String>) -> Answer {
 
 async fn edit(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
     let asked: change::Question = question(request).await?;
-    let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.shots.change(&server.studio, &name, asked)?)))).await
+    worked(server, move |server| server.shots.change(&server.studio, &name, asked)).await
 }
 
 async fn note(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
     let asked: notes::Question = question(request).await?;
-    let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.shots.note(&server.studio, &name, &asked)?)))).await
+    worked(server, move |server| server.shots.note(&server.studio, &name, &asked)).await
 }
 
 async fn amount(State(server): Shared, Path(name): Path<String>, uri: Uri) -> Answer {
     let asked: change::Through = query(&uri)?;
-    let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.shots.amount(&server.studio, &name, asked)?)))).await
+    worked(server, move |server| server.shots.amount(&server.studio, &name, asked)).await
 }
 
 async fn rename(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
     let asked: manage::Rename = question(request).await?;
-    let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.shots.rename(&server.studio, &name, &asked)?)))).await
+    worked(server, move |server| server.shots.rename(&server.studio, &name, &asked)).await
 }
 
 async fn delete(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
     let asked: manage::Delete = question(request).await?;
-    let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.shots.delete(&server.studio, &name, &asked)?)))).await
+    worked(server, move |server| server.shots.delete(&server.studio, &name, &asked)).await
 }
 
 async fn own(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
     let manage::Nothing {} = question(request).await?;
-    let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.shots.own(&server.studio, &name)?)))).await
+    worked(server, move |server| server.shots.own(&server.studio, &name)).await
 }
 
 async fn cubes(State(server): Shared) -> Answer {
-    let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.shots.old_cubes(&server.studio)?)))).await
+    worked(server, move |server| server.shots.old_cubes(&server.studio)).await
 }
 
 async fn bake(State(server): Shared, request: Request) -> Answer {
@@ -101,8 +100,7 @@ fn measure_later(server: &Arc<Server>, measure: impl FnOnce(&Server) + Send + 's
 
 async fn pin(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
     let asked: pins::Pins = question(request).await?;
-    let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.shots.pin(&server.studio, &name, asked)?)))).await
+    worked(server, move |server| server.shots.pin(&server.studio, &name, asked)).await
 }
 
 async fn keep(State(server): Shared, Path(name): Path<String>, request: Request) -> Answer {
@@ -121,8 +119,7 @@ async fn keep(State(server): Shared, Path(name): Path<String>, request: Request)
 async fn make(State(server): Shared, request: Request) -> Answer {
     let asked: stills::Question = question(request).await?;
     let live = asked.live(&server)?;
-    let working = server.working.clone();
-    away(&working, Box::new(move || Ok(answer_json(&server.shots.make(&server, live.as_deref(), &asked)?)))).await
+    worked(server, move |server| server.shots.make(server, live.as_deref(), &asked)).await
 }
 
 /// The frame that the show has of a shot, among those that a page can show.

@@ -5,7 +5,7 @@
 //! straight part), and after edits by hand what they do at a grey card.
 
 use super::Pipeline;
-use super::helper::{Helped, MOST_STOPS};
+use super::helper::{Helped, MOST_STOPS, check_stops, luminance};
 use crate::adaptation::Adaptation;
 use crate::chromaticity::{D65, Xy};
 use crate::gamut::AP1;
@@ -66,10 +66,7 @@ impl Pipeline {
         stops: Option<f64>,
         white: Option<Xy>,
     ) -> Result<Helped, Refusals> {
-        if let Some(stops) = stops.filter(|stops| stops.is_nan() || stops.abs() > MOST_STOPS) {
-            let why = format!("{stops} is out of range: from -{MOST_STOPS} to {MOST_STOPS}");
-            return Err(Invalid::new("stops", why).into());
-        }
+        stops.map_or(Ok(()), check_stops)?;
         let now = self.amount(grading, numbers).ok_or_else(|| {
             Invalid::plain("this correction has no exposure and no white that could be set: add stops instead")
         })?;
@@ -95,12 +92,6 @@ impl Pipeline {
     }
 }
 
-/// The luminance of scene light.
-pub(super) fn luminance(light: [f64; 3]) -> f64 {
-    let weights = AP1.luminance_weights();
-    (0..3).map(|i| weights[i] * light[i]).sum()
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::helper::tests::{gradings, path};
@@ -124,10 +115,16 @@ mod tests {
             let none = path().amount(&grading, CdlNumbers::default()).unwrap();
             assert!(none.stops.abs() < 1e-12, "{none:?}");
             let white = white(3200.0, 0.0).unwrap();
-            let numbers = path().exposed(&grading, CdlNumbers::default(), 0.75).unwrap().numbers;
-            let numbers = path().whitened(&grading, numbers, white).unwrap().numbers;
-            let numbers = path().exposed(&grading, numbers, -0.25).unwrap().numbers;
-            let amount = path().amount(&grading, numbers).unwrap();
+            let first = path().exposed(&grading, CdlNumbers::default(), 0.75).unwrap();
+            let second = path().whitened(&grading, first.numbers, white).unwrap();
+            let third = path().exposed(&grading, second.numbers, -0.25).unwrap();
+            let amount = path().amount(&grading, third.numbers).unwrap();
+            // What all of them add leads from its light to mid-grey, in every space.
+            let [from, to] = [amount.light, [MID_GREY; 3]].map(|light| path().given(&grading, light));
+            for i in 0..3 {
+                let sum = first.by[i] + second.by[i] + third.by[i];
+                assert!((from[i] + sum - to[i]).abs() < 1e-9, "{amount:?}");
+            }
             match grading.space() {
                 Space::AcesCct => assert!(close(&amount, 0.5, 3200.0), "{amount:?}"),
                 // The same offset is not the same stops at every light there.

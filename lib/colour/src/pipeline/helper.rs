@@ -5,7 +5,6 @@
 //! are right at every light; on another one their error is measured here.
 
 use super::Pipeline;
-use super::amount::luminance;
 use crate::adaptation::Adaptation;
 use crate::chromaticity::{D65, Xy};
 use crate::colour::SceneLight;
@@ -14,6 +13,7 @@ use crate::math::{bounded, exp2, log2};
 use crate::shot::{Correction, Grading, Order, Space};
 use crate::step::balance::Balance;
 use crate::step::cdl::CdlNumbers;
+use crate::step::luminance_weights;
 use crate::transfer::acescct::ACES_CCT;
 use crate::transfer::{MID_GREY, Transfer};
 use nalgebra::Vector3;
@@ -85,11 +85,7 @@ impl Pipeline {
     /// # Errors
     /// Stops out of -10 to 10, under `stops`; numbers that no correction has.
     pub fn exposed(&self, grading: &Grading, numbers: CdlNumbers, stops: f64) -> Result<Helped, Refusals> {
-        if stops.is_nan() || stops.abs() > MOST_STOPS {
-            return Err(
-                Invalid::new("stops", format!("{stops} is out of range: from -{MOST_STOPS} to {MOST_STOPS}")).into()
-            );
-        }
+        check_stops(stops)?;
         let factor = exp2(stops);
         self.helped(grading, numbers, [MID_GREY; 3], [MID_GREY * factor; 3])
     }
@@ -213,6 +209,19 @@ impl Pipeline {
             _ => correction.on_light(light),
         }
     }
+}
+
+/// The luminance of scene light.
+pub(super) fn luminance(light: [f64; 3]) -> f64 {
+    luminance_weights().dot(&Vector3::from(light))
+}
+
+pub(super) fn check_stops(stops: f64) -> Result<(), Invalid> {
+    if stops.is_nan() || stops.abs() > MOST_STOPS {
+        let message = format!("{stops} is out of range: from -{MOST_STOPS} to {MOST_STOPS}");
+        return Err(Invalid::new("stops", message));
+    }
+    Ok(())
 }
 
 #[cfg(test)]
