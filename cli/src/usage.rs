@@ -8,6 +8,7 @@ use rushlight::message::nearest;
 use std::error::Error as _;
 use std::ffi::OsString;
 use std::num::{IntErrorKind, ParseFloatError, ParseIntError};
+use std::path::Path;
 
 /// Forms of a report, which `--format FORM=FILE` writes.
 const FORMS: [&str; 6] = ["text", "json", "markdown", "html", "csv", "junit"];
@@ -91,7 +92,11 @@ fn unknown(mut error: Error, words: &[OsString]) -> Error {
         let before = words.windows(2).find(|two| two[1] == *given).and_then(|two| two[0].to_str());
         let whole = before.filter(|before| !before.starts_with('-') && of.find_subcommand(before).is_none());
         let whole = whole.map(|before| format!(": \"{before} {given}\"")).unwrap_or_default();
-        return with_tip(error, format!("a name or a text with a blank goes in quotes{whole}"));
+        let quotes = format!("a name or a text with a blank goes in quotes{whole}");
+        let is_file = before.is_some_and(|before| [before, &given].iter().all(|name| Path::new(name).exists()));
+        let tip =
+            if is_file { "this command takes no further file here: run it once for each".to_owned() } else { quotes };
+        return with_tip(error, tip);
     }
     let option = given.split('=').next().unwrap_or(&given);
     let known = options(&of);

@@ -181,8 +181,8 @@ fn concerns(departures: &[Departure], f: &Figures, size: usize) -> Vec<String> {
     let mut found = Vec::new();
     match departures.iter().map(|d| d.count).sum::<usize>() {
         0 => {}
-        1 => found.push("one line departs from the specification of its format".to_owned()),
-        n => found.push(format!("{n} lines depart from the specification of their format")),
+        1 => found.push("one line breaks a rule of its format's specification".to_owned()),
+        n => found.push(format!("{n} lines break rules of their format's specification")),
     }
     let fall = |channels: &[Monotone; 3]| channels.iter().map(|m| m.deepest).fold(0.0, f64::max);
     let grey = f.neutral_fall;

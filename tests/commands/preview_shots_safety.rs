@@ -175,11 +175,11 @@ fn notes_are_written_into_the_entry_of_their_shot() {
     let show = || fs::read_to_string(dir.path().join("show.toml")).unwrap();
     let before = show();
     edit(&server, "12A-3", json!({ "op": "set", "key": "saturation", "value": 0.5 }));
-    let wanted = json!({ "scene": "12A", "take": "3", "reel": "A001", "timecode": null, "ei": 1250.0, "note": "lantern \"out\"" });
+    let wanted = json!({ "scene": "12A", "take": "3", "reel": "A001", "timecode": null, "ei": 1250.0, "kelvin": 4300.0, "note": "lantern \"out\"" });
     let shot = server.post("shots/12A-3/notes", &wanted).good();
     let noted = json!([shot["scene"], shot["take"], shot["reel"], shot["timecode"], shot["ei"], shot["note"]]);
     assert_eq!(noted, json!(["12A", "3", "A001", null, 1250.0, "lantern \"out\""]));
-    // The edit that is not saved stays, and so does the white, which is not asked for.
+    // The edit that is not saved stays, and so does the white, which is the same.
     assert_eq!((&shot["unsaved"], &shot["white"]["kelvin"]), (&json!(true), &json!(4300.0)));
     let after = before
         .replace("timecode = \"01:02:03:04\"\n", "")
@@ -192,6 +192,7 @@ fn notes_are_written_into_the_entry_of_their_shot() {
     for (key, odd, part) in [
         ("timecode", json!("late"), "HH:MM:SS:FF"),
         ("ei", json!(-1.0), "ei"),
+        ("kelvin", json!(90000.0), "kelvin"),
         ("note", json!("a\nb"), "one line"),
         ("scene", json!("9".repeat(300)), "letters"),
         ("frame", json!("../x"), "unknown field"),
@@ -204,6 +205,18 @@ fn notes_are_written_into_the_entry_of_their_shot() {
     }
     assert!(server.post("shots/99/notes", &wanted).refused(404).contains("99"));
     assert_eq!(show(), after);
+    // Another white keeps its tint, and none goes; one that there cannot be is refused.
+    let white = |kelvin: serde_json::Value| {
+        let mut question = wanted.clone();
+        question["kelvin"] = kelvin;
+        server.post("shots/12A-3/notes", &question)
+    };
+    assert!(white(json!(0.0)).refused(400).contains("kelvin"));
+    let shot = white(json!(3200.0)).good();
+    assert_eq!((&shot["white"]["kelvin"], &shot["unsaved"]), (&json!(3200.0), &json!(true)));
+    assert_eq!(show(), after.replace("kelvin = 4300", "kelvin = 3200"));
+    assert_eq!(white(serde_json::Value::Null).good()["white"], serde_json::Value::Null);
+    assert!(!show().contains("white = "), "{}", show());
 }
 
 #[test]

@@ -97,8 +97,8 @@ pub(crate) struct Apply {
     /// Number of the first still, if a clip is written as stills
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub(crate) start: u64,
-    /// Process raw frames of WIDTHxHEIGHT; IN and OUT are files or `-` for standard input and output, and the report goes to
-    /// standard error. LAYOUT is ffmpeg's name of the pixel format, such as yuv444p10le [default layout: gbrp16le]
+    /// Process raw frames of WIDTHxHEIGHT. Give `-` for IN and for OUT: frames come from standard input and go to standard
+    /// output, and the report goes to standard error. LAYOUT is ffmpeg's name of the pixel format, such as yuv444p10le [default layout: gbrp16le]
     #[arg(long, value_name = "SIZE[:LAYOUT]", conflicts_with_all = ["encoder", "pixels", "encoder_option", "depth", "layer",
         "format", "resume", "slice", "scene_linear", "rate", "burn_in", "watermark", "split"])]
     pub(crate) raw: Option<String>,

@@ -114,7 +114,7 @@ pub(crate) struct Probe {
 /// --show, the show and the documents that it was made from are compared with the show as it is now, and the file itself with
 /// the SHA-256 that the manifest beside it or above it states.
 ///
-/// Exit codes: 0, the file can be read; 1, with --strict, it departs from its specification, with --show, it is not current,
+/// Exit codes: 0, the file can be read; 1, with --strict, it breaks a rule of its specification, with --show, it is not current,
 /// was changed after it was made or does not name its show, or a correction in it cannot be used; 2, it cannot be read.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
@@ -128,7 +128,7 @@ pub(crate) struct Inspect {
     /// Say whether the file is current in this show; exit with code 1 when it is not
     #[arg(long, value_name = "SHOW")]
     pub(crate) show: Option<PathBuf>,
-    /// Exit with code 1 when the file departs from its specification
+    /// Exit with code 1 when the file breaks a rule of its specification
     #[arg(long)]
     pub(crate) strict: bool,
     /// Draw the greys and the axis of each channel into this file (.png, .svg, .pdf, .html)

@@ -66,7 +66,7 @@ pub(crate) fn run(args: &Bake) -> Result<ExitCode, Failure> {
     progress.end();
     let orphans = orphans(&args.out, &lines);
     batch.add(MANIFEST, manifest.to_json())?;
-    let replaced = batch.replaced();
+    let replaced = batch.replaced(MANIFEST);
     batch.finish()?;
     if args.json {
         output::print(&manifest.to_json())?;
@@ -221,7 +221,7 @@ fn report(
 ) -> String {
     let mut text = format!("{}: {} into {}\n", show.title(), count(lines.len(), "cube"), args.out.display());
     if replaced > 0 {
-        let _ = writeln!(text, "{} of an earlier bake replaced", count(replaced, "file"));
+        let _ = writeln!(text, "{} of an earlier bake replaced", count(replaced, "cube"));
     }
     let mut legend = |what: &str, entries: BTreeMap<&str, String>| {
         let _ = writeln!(text, "\n{what}{}", if entries.len() == 1 { "" } else { "s" });

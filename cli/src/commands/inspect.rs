@@ -145,7 +145,7 @@ fn text(report: &Inspection, args: &Inspect, origin: &Origin) -> String {
         format!("{:.6} in {}, from {} to {}", step.step, step.channel, triple(step.from), triple(step.to)),
     );
     let rise = match f.neutral_rise {
-        Some(rise) => format!("greys rise over {:.0} % of the input", 100.0 * rise),
+        Some(rise) => format!("greys go from 10 % to 90 % of their height within {:.0} % of the input", 100.0 * rise),
         None => "greys are flat".to_owned(),
     };
     line(

@@ -38,7 +38,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     });
     let address = preview.address();
     output::print(&format!(
-        "{}\n{address}\nFor this machine alone; the address is the key. Ctrl-C ends it.\nThe monitor is the judge, not \
+        "{}\n{address}\nOnly this machine can open the page. Do not show the address to others. Ctrl-C ends it.\nThe monitor is the judge, not \
          the browser.\n",
         preview.title()
     ))?;

@@ -136,9 +136,9 @@ impl Batch {
         Ok(())
     }
 
-    /// Files with names that are there already.
-    pub(crate) fn replaced(&self) -> usize {
-        self.files.iter().filter(|(_, path)| path.exists()).count()
+    /// Files with names that are there already; `list`, the list of all of them, is not counted.
+    pub(crate) fn replaced(&self, list: &str) -> usize {
+        self.files.iter().filter(|(_, path)| !path.ends_with(list) && path.exists()).count()
     }
 
     /// Gives every file its name, in the order in which they were added.

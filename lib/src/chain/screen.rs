@@ -33,7 +33,7 @@ pub const READINGS: [(&str, &str); 6] = [
     ("5 to 8 on black, 1 to 4 on white", "legal range: the screen shows 64 to 940"),
     ("5 to 8 on black, 1 to 8 on white", "black is clipped: lower the lift or check the range of the input"),
     ("1 to 8 on black, 1 to 4 on white", "white is clipped: lower the gain or check the range of the input"),
-    ("6, 7 or 8 alone on black", "shadows are crushed: raise the lift, or too much light falls on the screen"),
+    ("6, 7 or 8 alone on black", "shadows are crushed: the lift is too low, or light falls on the screen"),
     ("fewer than 4 on white", "highlights are crushed: lower the gain"),
 ];
 

@@ -178,7 +178,7 @@ impl Modes {
             format!("colours are the same: {figures}: one gamut serves both modes")
         } else {
             format!(
-                "colours differ: {figures}: state the second mode as a camera of its own; its own matrix leaves {:.2} in the mean",
+                "colours differ: {figures}: state the second mode as a camera of its own; with its own matrix the mean error is {:.2}",
                 self.by_its_own[0]
             )
         }];

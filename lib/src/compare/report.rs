@@ -166,9 +166,16 @@ impl Item {
             && self.pictures.iter().all(|p| p.state == State::Identical)
     }
 
-    /// Whether every limit holds; where there are some, nothing may be incomparable.
+    /// Whether every limit holds; where there are some, nothing that changed may go without a comparison.
     pub fn holds(&self) -> bool {
-        self.limits.is_empty() || self.pictures.iter().all(|p| p.holds() && p.state != State::Incomparable)
+        self.limits.is_empty()
+            || !self.is_unmeasured() && self.pictures.iter().all(|p| p.holds() && p.state != State::Incomparable)
+    }
+
+    /// Whether it changed and no picture of it was compared, as of a look without a camera and a display.
+    fn is_unmeasured(&self) -> bool {
+        let has_pictures = matches!(self.kind, Kind::Look | Kind::Cube);
+        has_pictures && self.pictures.is_empty() && self.documents.iter().any(|d| !d.changes.is_empty())
     }
 }
 

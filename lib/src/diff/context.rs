@@ -45,12 +45,11 @@ pub(super) fn contexts(
         None if looks().next().is_some() => vec![standing(looks().next(), pick)?],
         None => vec![of_tables(sides, pick, &mut notes)?],
     };
-    let records: Vec<&MadeFor> = sides.into_iter().filter_map(made_for).collect();
-    for record in &records {
-        if let [context] = contexts.as_slice() {
-            agrees("display", &record.display, &context.display.1.id)?;
+    if let [context] = contexts.as_slice() {
+        for (side, record) in sides.into_iter().filter_map(|side| Some((side, made_for(side)?))) {
+            agrees("display", side, &record.display, &context.display.1.id)?;
             if let Some((_, camera)) = &context.camera {
-                agrees("camera", &record.camera, &camera.id)?;
+                agrees("camera", side, &record.camera, &camera.id)?;
             }
         }
     }
@@ -64,12 +63,15 @@ fn made_for(side: &Input) -> Option<&MadeFor> {
     }
 }
 
-fn agrees<T: PartialEq + fmt::Display>(what: &str, made_for: &T, other: &T) -> Result<(), Error> {
-    if made_for == other {
+/// That a file is compared for what its manifest or header says that it was made for.
+fn agrees<T: PartialEq + fmt::Display>(what: &str, side: &Input, made_for: &T, compared: &T) -> Result<(), Error> {
+    if made_for == compared {
         return Ok(());
     }
     Err(refuse(format!(
-        "the sides are for different {what}s: by its manifest or header, one is for {made_for}; the other is for {other}"
+        "by its manifest or header, {} is for the {what} {made_for}; the comparison is for {compared}: name the right {what} \
+         with --{what}, and the show that has it with --show",
+        side.origin.shown()
     )))
 }
 

@@ -125,7 +125,8 @@ pub fn pair<'s>(old: Option<&'s Input>, new: Option<&'s Input>, request: &Reques
             let found = contexts(old, new, show, &request.pick);
             let (contexts, notes) = match found {
                 Err(why @ (Error::Refused(_) | Error::Standing { .. })) if request.lenient => {
-                    (Vec::new(), vec![format!("no picture: {why}")])
+                    let unknown = if limits.is_empty() { "" } else { "; no limit is known to hold" };
+                    (Vec::new(), vec![format!("no picture: {why}{unknown}")])
                 }
                 found => found?,
             };

@@ -147,7 +147,7 @@ impl Context {
         let bright = exact.to.as_ref().or(exact.at.as_ref()).and_then(|p| p.stops);
         let less = bright
             .filter(|stops| *stops >= BRIGHT)
-            .map_or("", |_| ", or put less light on it: its hue turns where it is bright");
+            .map_or("", |_| ", or make that light darker: its hue turns where it is bright");
         lever + less
     }
 
@@ -155,7 +155,7 @@ impl Context {
     fn of_rendering(&self, what: &str) -> Option<String> {
         match self.lever? {
             Lever::PrintHue(hue) => Some(format!(
-                "raise `hue` of the print from {hue} towards 1, where it holds the hue of {what} as far as it can"
+                "raise `hue` of the print from {hue} towards 1: there the print holds the hue of {what} best"
             )),
             Lever::PerChannel => {
                 Some(format!("set per_channel = false in the tone: a curve for each channel is what turns {what}"))

@@ -89,7 +89,9 @@ pub(super) fn unrated(made: &ExposureCube) -> Option<String> {
         [false, true] => "the floor is",
         [false, false] => return None,
     };
-    Some(format!("{what} not measured, but the end of the curve: rate the camera before you rely on it"))
+    Some(format!(
+        "{what} not measured; the end of the curve stands in for it: measure the camera before you rely on this cube"
+    ))
 }
 
 /// What a ladder of few points can do instead: larger zones, or colours at two stops alone.

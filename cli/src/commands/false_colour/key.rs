@@ -82,7 +82,7 @@ fn meaning(zone: &str) -> &'static str {
         "near the clip" => "close the iris soon",
         "+1" => "skin in key light",
         "mid-grey" => "18 % grey card",
-        "near the floor" => "little but noise",
+        "near the floor" => "almost only noise",
         "floor" => "noise, no detail",
         _ => "",
     }

@@ -42,11 +42,17 @@ pub(super) fn text(report: &Report<'_>, out: &Path) -> String {
     }
     text.push('\n');
     let play = match &report.frames[..] {
-        [one] => format!("{one} is the test frame as camera signal: play it"),
-        _ => format!("Test frames as camera signal: {}. Play the one of the camera", report.frames.join(", ")),
+        [one] => format!(
+            "{one} is the test frame, as camera signal. Load a cube into the box, and play this frame into the box"
+        ),
+        _ => format!(
+            "Test frames, as camera signal: {}. Load a cube into the box, and play the frame that has the camera and the EI of \
+             this cube in its name",
+            report.frames.join(", ")
+        ),
     };
     let files = format!(
-        "{play} into the box, with the cube in it. Beside each cube are that frame as it must then look (_frame.png) and the \
+        "{play}. Beside each cube are that frame as it must then look (_frame.png) and the \
          key of its colours (_key.png, _key.svg)."
     );
     let meter = "A cube is not a light meter. It holds for one camera, one EI and one range: test it with \
@@ -107,8 +113,8 @@ fn purity(text: &mut String, cube: &Record<'_>) {
             text,
             "purity",
             &format!(
-                "every zone shows its colour in {:.0} % of its codes or more (least: {}); {elsewhere} the colour of a zone \
-                 that is not next to it",
+                "every zone shows its colour in {:.0} % of its codes or more (least: {}); {elsewhere} the colour of a \
+                 zone farther away than the next one",
                 100.0 * zone.shown.least(),
                 zone.name
             ),

@@ -57,7 +57,7 @@ pub(super) fn run(args: &Measure, frame: &Path) -> Result<(), Failure> {
     field("show", &format!("white = {}", stated(&found)));
     field(
         "note",
-        "they are the true kelvin only if the camera shows daylight of 6504 K (D65) as grey, and not the kelvin of its menu",
+        "these are not the kelvin of the camera's menu. They are the true kelvin only if the camera shows daylight of 6504 K (D65) as grey",
     );
     if let Some((_, before)) = written {
         said += &format!("\nwhite written to {}\n  was: {before}\n", path.display());

@@ -22,8 +22,8 @@ pub(super) fn page(show: &Show, parcel: &Parcel) -> String {
         }
         ol {
             li { "Find the row of your camera, look and monitor, and load the file: " code { ".cube" }
-                " for boxes and most programs, the " code { ".clf" } " of the same name where a program reads it. Of two numbers of points (the last number of the name), take the larger \
-                 that the box reads." }
+                " for boxes and most programs, the " code { ".clf" } " of the same name where a program reads it. If there are two files with different numbers of points (the last \
+                 number of the name), take the larger one if the box reads it." }
             @if !of_shots.is_empty() {
                 li { "For a shot that is listed below, load the file of the shot instead. It includes the correction of the shot: do not \
                       apply its CDL as well." }

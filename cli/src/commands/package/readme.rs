@@ -237,7 +237,7 @@ fn held(page: &mut Page, parcel: &Parcel) {
     }
     page.gap();
     page.say(
-        "`breaks` means that at least one property exceeds its limit, often for one saturated light alone, such as a blue \
+        "`marginal` means that a figure lies between its two limits: look at it. `breaks` means that at least one exceeds its limit, often for one saturated light alone, such as a blue \
          LED; it does not mean that the look is unusable. reports/ names the light and the effect of each finding. Shots \
          were not tested. A search proves what it finds, never that there is nothing else.",
     );
@@ -288,7 +288,7 @@ fn errors(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {
     page.gap();
     page.say(
         "A cube is not a light meter. The exposure cubes in exposure/ hold for one camera, one exposure index and one \
-         range each; the stop tables state what the signal means under the named curve, not what a sensor did. Test \
+         range each, and for a BT.709 monitor of 100 nits in full range; the stop tables state what the signal means under the named curve, not what a sensor did. Test \
          them on your own camera and monitor first.",
     );
 }

@@ -10,8 +10,8 @@ use std::fmt::Write as _;
 pub(super) fn columns_of_lights(case: &CaseReport) -> String {
     let unit = case.findings.iter().find(|f| f.property == "lights" && f.figure == "shape").map_or("", |f| &f.unit);
     format!(
-        "Lights, as they get brighter. Least step: the least difference that a stop makes, in {unit}. Hue turns: beyond what the \
-         look asks for, in brackets in all."
+        "Lights, as they get brighter. Least step: the least difference that a stop makes, in {unit}. Hue turns: the turn \
+         that the look does not ask for; in brackets the whole turn."
     )
 }
 
@@ -131,9 +131,9 @@ pub(super) fn ends(case: &CaseReport) -> String {
         None => "Black is never one code".to_owned(),
     };
     let mut text = format!(
-        "Greys: {white}{channels}. {black}. Of the camera's colours {:.0} % have a channel at the display's top and {:.0} % at \
-         its bottom",
-        case.boundary.top, case.boundary.bottom
+        "Greys: {white}{channels}. {black}. Of the camera's colours {} have a channel at the display's top and {} at its bottom",
+        share(case.boundary.top),
+        share(case.boundary.bottom)
     );
     let most: Vec<String> = case
         .boundary
@@ -147,6 +147,11 @@ pub(super) fn ends(case: &CaseReport) -> String {
         let _ = write!(text, ", most of all {}", most.join(", "));
     }
     text + "."
+}
+
+/// A share in per cent; a small one is not rounded to nothing.
+fn share(percent: f64) -> String {
+    if percent > 0.0 && percent < 1.0 { format!("{percent:.2} %") } else { format!("{percent:.0} %") }
 }
 
 /// What the cube adds to the figures that have limits.
@@ -164,10 +169,13 @@ pub(super) fn cube(case: &CaseReport) -> String {
         .collect();
     let points = case.points;
     if added.is_empty() {
-        return format!("The cube of {points} points raises no figure by more than a twentieth of its limit.");
+        return format!(
+            "The cube of {points} points makes no figure worse by more than a twentieth of its limit for `breaks`."
+        );
     }
     format!(
-        "The cube of {points} points changes {}; every other figure by less than a twentieth of its limit.",
+        "The cube of {points} points makes these figures worse: {}. It makes no other one worse by more than a twentieth of its \
+         limit for `breaks`.",
         added.join(", ")
     )
 }
@@ -254,7 +262,8 @@ fn told(finding: &FindingReport, tried: Option<&str>) -> String {
     });
     if let Some(at) = &finding.worse().at {
         let [r, g, b] = at.signal;
-        said.push(format!("signal {r:.4} {g:.4} {b:.4}"));
+        let from = finding.worse().to.is_some().then_some(" where that begins").unwrap_or_default();
+        said.push(format!("signal{from} {r:.4} {g:.4} {b:.4}"));
     }
     if let (Some(step), Some(with)) = (tried, finding.tried) {
         said.push(format!(

@@ -12,12 +12,12 @@ const PARTS = [
         ["E held, drag", "Correct the shot: up and down its exposure, right and left its white, warmer and cooler"],
     ]],
     ["On the cross", [["← → ↑ ↓", "Move it a pixel; with Shift ten"]]],
-    ["On a tile", [["← → ↑ ↓", "Move its cross; with Shift ten pixels"], ["Enter", "Take its version"], ["Delete", "Let its version go"]]],
+    ["On a tile", [["← → ↑ ↓", "Move its cross; with Shift ten pixels"], ["Enter", "Take its version"], ["Delete", "Remove its version"]]],
     ["Everywhere", [
         ["Control Z", "Undo: of the shot while its tab is open, else of the look"],
         ["Control Shift Z", "Do again"],
         ["Control S", "Save: the shot while its tab is open, else the look"],
-        ["Escape", "Leave a list for the picture; end the picture alone"],
+        ["Escape", "Go from a list to the picture; show the controls again"],
         ["?", "These keys"],
     ]],
     ["View", [

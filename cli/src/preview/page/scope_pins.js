@@ -184,11 +184,13 @@ function tell(node, lines) {
 let shown = [];
 
 drawn((state) => {
-    const { pins, pinned, frame, layout, view, errors, dragged } = state;
+    const { pins, pinned, frame, layout, view, other, errors, dragged } = state;
     const panel = find("pins");
     if (!panel) return;
     panel.hidden = !layout.scopes.pins;
     find("scope-pins").checked = layout.scopes.pins;
+    const hasOther = view.mode === "divide" && Boolean(other?.frame);
+    say(find("pins-of"), hasOther ? `Pins read ${nameOf(state)}, which stands right of the divide; left of it is another frame.` : "");
     say(find("pins-fault"), [errors.pins, errors.pinned, errors["pins-kept"]].filter(Boolean).join("; "));
     const seen = layout.scopes.pins && !["compare", "grid"].includes(view.mode);
     if (!frame) return;
@@ -247,6 +249,7 @@ export function begin() {
         make("div", { class: "pin-head" }, make("h2", {}, "Pins"),
             make("button", { type: "button", class: "small", id: "pin-cross", "aria-keyshortcuts": "c", title: "Pin the pixel under the cross (C)", onclick: pinCross }, "Pin the cross")),
         make("p", { class: "says" }, "With Shift, drag a rectangle on the picture: it is read by the mean of its light."),
+        make("p", { id: "pins-of", class: "says" }),
         make("ol", { id: "pin-list" }),
         make("p", { id: "pins-fault", class: "fault", role: "alert", hidden: true })));
     pointer(find("picture"));

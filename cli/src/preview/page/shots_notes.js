@@ -7,7 +7,9 @@ import { path, take, takeEi } from "./shots.js";
 import { askToDelete, makeEntry, rename } from "./shots_manage.js";
 import { shotOf } from "./work.js";
 
-const FIELDS = [["scene", "Scene"], ["take", "Take"], ["reel", "Reel"], ["timecode", "Timecode"], ["ei", "Exposure index"], ["note", "Note"]];
+const FIELDS = [["scene", "Scene"], ["take", "Take"], ["reel", "Reel"], ["timecode", "Timecode"], ["ei", "Exposure index"], ["kelvin", "White of the camera, K"], ["note", "Note"]];
+// Of those that are numbers.
+const NUMBERS = { ei: { min: 1, step: "any" }, kelvin: { min: 1700, max: 25000, step: "any" } };
 
 const field = (key) => find(`noted-${key}`);
 
@@ -19,7 +21,7 @@ function open(is) {
     of = is ? state.shot?.name : null;
     if (!is) return;
     field("name").value = state.shot.name;
-    for (const [key] of FIELDS) field(key).value = state.shot[key] ?? "";
+    for (const [key] of FIELDS) field(key).value = (key === "kelvin" ? state.shot.white?.kelvin : state.shot[key]) ?? "";
     drawOwn();
     field(isOfList() ? "own" : "scene").focus();
 }
@@ -30,7 +32,7 @@ const isOfList = () => Boolean(shotOf(of)?.of_list);
 async function write() {
     if (isOfList()) return;
     const values = Object.fromEntries(FIELDS.map(([key]) => [key, field(key).value.trim() || null]));
-    values.ei = values.ei === null ? null : Number(values.ei);
+    for (const key of Object.keys(NUMBERS)) values[key] = values[key] === null ? null : Number(values[key]);
     const [name, to] = [of, field("name").value.trim()];
     let renamed = null;
     if (to && to !== name) {
@@ -79,7 +81,7 @@ drawn(({ shot }) => {
 
 export function begin() {
     const form = find("notes-form");
-    const input = (key) => make("input", { id: `noted-${key}`, type: key === "ei" ? "number" : "text", autocomplete: "off", ...(key === "ei" ? { min: 1, step: "any" } : { maxlength: 200 }) });
+    const input = (key) => make("input", { id: `noted-${key}`, type: NUMBERS[key] ? "number" : "text", autocomplete: "off", ...(NUMBERS[key] ?? { maxlength: 200 }) });
     const small = (label, onclick, more) => make("button", { type: "button", class: "small", onclick, ...more }, label);
     form.append(
         make("p", { id: "notes-of-list", class: "all", hidden: true }, make("span", { id: "notes-of-list-says" }), " ", small("Make the entry", own, { id: "noted-own" })),

@@ -122,12 +122,20 @@ fn set(numbers: CdlNumbers, key: Key, value: &Json) -> Result<CdlNumbers, Refusa
 }
 
 impl Key {
-    const fn name(self) -> &'static str {
+    /// What a version is called that has these numbers from now on: one where all channels have the same.
+    fn words(self, numbers: &CdlNumbers) -> String {
+        let three = |name: &str, [red, green, blue]: [f64; 3]| {
+            if red == green && green == blue {
+                format!("{name} {red}")
+            } else {
+                format!("{name} {red}, {green}, {blue}")
+            }
+        };
         match self {
-            Self::Slope => "slope",
-            Self::Offset => "offset",
-            Self::Power => "power",
-            Self::Saturation => "saturation",
+            Self::Slope => three("slope", numbers.slope),
+            Self::Offset => three("offset", numbers.offset),
+            Self::Power => three("power", numbers.power),
+            Self::Saturation => format!("saturation {}", numbers.saturation),
         }
     }
 }
@@ -249,7 +257,7 @@ impl Shots {
             let became = match &ready {
                 Ready::Set(key, value) => {
                     let numbers = set(session.numbers(), *key, value)?;
-                    enter(session, numbers, key.name())?
+                    enter(session, numbers, &key.words(&numbers))?
                 }
                 Ready::Helper(help, words) => {
                     let helped = help(&show, session.numbers())?;
@@ -310,6 +318,9 @@ mod tests {
         let numbers = CdlNumbers { saturation: 0.9, ..CdlNumbers::default() };
         let changed = set(numbers, Key::Offset, &json!([0.1, 0, -0.1])).unwrap();
         assert_eq!(changed, CdlNumbers { offset: [0.1, 0.0, -0.1], ..numbers });
+        assert_eq!(Key::Offset.words(&changed), "offset 0.1, 0, -0.1");
+        assert_eq!(Key::Slope.words(&changed), "slope 1");
+        assert_eq!(Key::Saturation.words(&changed), "saturation 0.9");
         for (key, value) in [(Key::Offset, json!(1)), (Key::Power, json!([1, 1])), (Key::Saturation, json!("x"))] {
             assert!(set(numbers, key, &value).is_err());
         }

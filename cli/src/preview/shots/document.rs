@@ -69,6 +69,15 @@ pub(super) fn number(v: f64) -> Value {
     if v.fract() == 0.0 && v.abs() < 1e9 { Value::from(v as i64) } else { Value::from(v) }
 }
 
+/// The white that a camera was set to.
+pub(super) fn white(kelvin: f64, tint: Option<f64>) -> Value {
+    let mut white = InlineTable::new();
+    white.insert("kelvin", number(kelvin));
+    tint.into_iter().for_each(|tint| drop(white.insert("tint", number(tint))));
+    white.fmt();
+    Value::InlineTable(white)
+}
+
 /// Adds the entry at the end of the shots.
 pub(super) fn add(document: &mut DocumentMut, entry: &NewEntry<'_>) -> Result<(), String> {
     let mut table = Table::new();
@@ -90,11 +99,7 @@ pub(super) fn add(document: &mut DocumentMut, entry: &NewEntry<'_>) -> Result<()
         table.insert("ei", Item::Value(number(ei)));
     }
     if let Some(White { kelvin: Some(kelvin), tint, .. }) = entry.white {
-        let mut white = InlineTable::new();
-        white.insert("kelvin", number(kelvin));
-        tint.into_iter().for_each(|tint| drop(white.insert("tint", number(tint))));
-        white.fmt();
-        table.insert("white", Item::Value(Value::InlineTable(white)));
+        table.insert("white", Item::Value(white(kelvin, tint)));
     }
     let noted = [
         ("scene", entry.scene),

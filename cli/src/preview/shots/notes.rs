@@ -1,9 +1,10 @@
 //! What is noted of a shot that there is, into its entry of the show.
 
-use super::document::{self, number};
+use super::document::{self, number, white};
 use super::{Shots, found, stills};
 use crate::preview::refusal::Refusal;
 use crate::preview::studio::Studio;
+use rushlight::step::balance::White;
 use serde::Deserialize;
 use serde_json::{Value as Json, json};
 use std::sync::PoisonError;
@@ -18,6 +19,7 @@ pub(super) struct Question {
     reel: Option<String>,
     timecode: Option<String>,
     ei: Option<f64>,
+    kelvin: Option<f64>,
     note: Option<String>,
 }
 
@@ -25,14 +27,22 @@ impl Shots {
     /// Writes them. The correction and its versions stay as they are, saved or not.
     pub(super) fn note(&self, studio: &Studio, name: &str, question: &Question) -> Result<Json, Refusal> {
         let _turn = self.turn.lock().unwrap_or_else(PoisonError::into_inner);
-        found(&studio.show(), name)?;
+        let show = studio.show();
+        let there = found(&show, name)?.notes.white;
         let Some((before, mut document)) = document::document(studio) else {
             return Err(Refusal::bad("the show cannot be read at this moment: try again"));
         };
-        let Question { scene, take, reel, timecode, ei, note } = question;
+        let Question { scene, take, reel, timecode, ei, kelvin, note } = question;
         let texts = [("scene", scene), ("take", take), ("reel", reel), ("timecode", timecode), ("note", note)];
         let mut values: Vec<_> = texts.map(|(key, text)| (key, stills::said(text).map(Value::from))).into();
         values.push(("ei", ei.map(number)));
+        // A tint stays with its white, and a white that is given by its chromaticity has no kelvin that could differ.
+        if there.and_then(|white| white.kelvin) != *kelvin {
+            let tint = there.and_then(|white| white.tint);
+            let new =
+                kelvin.map(|kelvin| White { kelvin: Some(kelvin), tint, xy: None }.make().map(|_| white(kelvin, tint)));
+            values.push(("white", new.transpose()?));
+        }
         document::enter(&mut document, name, values).map_err(Refusal::bad)?;
         let after = document.to_string();
         if after != before {

@@ -192,9 +192,10 @@ export async function drag(studio, page) {
 export async function noted(studio, page) {
     await page.click("#shot-notes-edit");
     await page.fill("#noted-scene", "12B");
+    await page.fill("#noted-kelvin", "4320");
     await page.fill("#noted-note", "moon");
     await page.press("#noted-note", "Enter");
-    await becomes(page, (s) => s.shot?.scene === "12B" && s.shot.note === "moon");
+    await becomes(page, (s) => s.shot?.scene === "12B" && s.shot.note === "moon" && s.shot.white.kelvin === 4320);
     assert(/name = "12B-1"[^[]*scene = "12B"[^[]*note = "moon"/.test(read(studio, "show.toml")), read(studio, "show.toml"));
     await page.focus("#picture");
     await page.keyboard.press("c");

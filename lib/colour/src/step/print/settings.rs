@@ -17,7 +17,7 @@ settings! {
     /// The settings of a print: plain numbers, checked by [`Print::new`]. The default is a neutral print.
     #[derive(Copy)]
     pub struct PrintSettings {
-        /// The print whose numbers are the defaults of all the others.
+        /// A print by name: it gives the defaults of all settings below.
         variant: VariantName = VariantName::FIRST, Choice(|| VARIANTS.iter().map(|v| v.name).collect());
         /// Trim of the scene's exposure before the negative, stops. Moves mid-grey.
         exposure: f64 = EXPOSURE.default, Number(&EXPOSURE);
