@@ -69,8 +69,8 @@ fn agrees<T: PartialEq + fmt::Display>(what: &str, side: &Input, made_for: &T, c
         return Ok(());
     }
     Err(refuse(format!(
-        "by its manifest or header, {} is for the {what} {made_for}; the comparison is for {compared}: name the right {what} \
-         with --{what}, and the show that has it with --show",
+        "by its manifest or header, {} is for the {what} {made_for}; the other side is for {compared}. If that is only \
+         assumed, name the {what} with --{what}, and the show that has it with --show",
         side.origin.shown()
     )))
 }
@@ -135,12 +135,15 @@ fn standing(look: Option<&Input>, pick: &Pick) -> Result<Context, Error> {
 
 /// What two cubes are for: by the options, by their manifests, or else by assumption.
 fn of_tables(sides: [&Input; 2], pick: &Pick, notes: &mut Vec<String>) -> Result<Context, Error> {
-    let records: Vec<&MadeFor> = sides.into_iter().filter_map(made_for).collect();
-    if let [a, b] = records.as_slice() {
-        agrees("display", &a.display, &b.display)?;
-        agrees("camera", &a.camera, &b.camera)?;
-    }
-    let record = records.first();
+    let [new, old] = sides;
+    let record = match (made_for(new), made_for(old)) {
+        (Some(a), Some(b)) => {
+            agrees("display", new, &a.display, &b.display)?;
+            agrees("camera", new, &a.camera, &b.camera)?;
+            Some(a)
+        }
+        (a, b) => a.or(b),
+    };
     let camera = match &pick.camera {
         Some(name) => Some(standing_camera(name)?),
         None => record.and_then(|r| r.camera.standing()),

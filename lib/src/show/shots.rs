@@ -106,6 +106,29 @@ fn pool(document: &mut Document<'_>, doc: Option<&GradingDoc>, name: &str, files
     pool
 }
 
+/// Files that shots name, each read once for each column.
+struct Files<'f> {
+    /// The document that names them.
+    name: &'f str,
+    files: &'f Recorder<'f>,
+    read: BTreeMap<(&'f str, Option<&'f str>), Result<(String, CdlFile), Refusals>>,
+}
+
+impl<'f> Files<'f> {
+    /// The corrections of a file, its own name, and whether it is read for the first time.
+    fn corrections(&mut self, path: &'f str, column: Option<&'f str>) -> Result<(&str, &CdlFile, bool), Refusals> {
+        let mut is_new = false;
+        let read = self.read.entry((path, column)).or_insert_with(|| {
+            is_new = true;
+            corrections(path, column, self.name, self.files)
+        });
+        match read {
+            Ok((file, read)) => Ok((file, read, is_new)),
+            Err(refused) => Err(refused.clone()),
+        }
+    }
+}
+
 /// Refuses a correction after a `compress` with which a look of a shot does not begin.
 pub(super) fn check_compress(document: &mut Document<'_>, show: &Show) {
     if show.grading.order() != Order::AfterCompress {
@@ -131,6 +154,7 @@ pub(super) fn shots(
 ) -> (BTreeMap<String, Shot>, Vec<String>) {
     let pool = pool(document, doc.cdl.as_ref(), name, files);
     let mut left = pool.left.clone();
+    let mut files = Files { name, files, read: BTreeMap::new() };
     let mut shots: BTreeMap<String, Shot> = BTreeMap::new();
     // By what they are in file names, which some systems take in any case.
     let mut taken: BTreeMap<String, (String, String)> = BTreeMap::new();
@@ -155,9 +179,9 @@ pub(super) fn shots(
         }
         let found = match (&entry.name, &entry.list) {
             (Some(shot), None) => {
-                one(entry, shot, (&pool, &mut left), name, files).map(|shot| shot.into_iter().collect())
+                one(entry, shot, (&pool, &mut left), &mut files).map(|shot| shot.into_iter().collect())
             }
-            (None, Some(list)) => listed(entry, list, name, files).map(|all| without_own(all, list, &doc.shots)),
+            (None, Some(list)) => listed(entry, list, &mut files).map(|all| without_own(all, list, &doc.shots)),
             _ => Err(Invalid::plain("needs `name`, or else `list`: one of the two").into()),
         };
         for (shot, found) in found.unwrap_or_else(|refused| {
@@ -187,12 +211,11 @@ pub(super) fn shots(
 }
 
 /// The shot of an entry; none where its correction may be in a file that could not be read.
-fn one(
-    entry: &ShotDoc,
+fn one<'f>(
+    entry: &'f ShotDoc,
     shot: &str,
     (pool, left): (&Pool, &mut Vec<String>),
-    name: &str,
-    files: &Recorder<'_>,
+    files: &mut Files<'f>,
 ) -> Result<Option<(String, Shot)>, Refusals> {
     let of_list = |file: &str| of_columns(extension(file));
     if entry.column.is_some() && !entry.file.as_deref().is_some_and(of_list) {
@@ -201,14 +224,16 @@ fn one(
     let id = entry.id.as_deref().unwrap_or(shot);
     let (file, id, numbers) = match &entry.file {
         Some(path) => {
-            let (file, read) = within("file", corrections(path, entry.column.as_deref(), name, files))?;
+            let (file, read, is_new) = within("file", files.corrections(path, entry.column.as_deref()))?;
+            if is_new {
+                let unused = read.left().map(|left| format!("`{file}`: {left}"));
+                left.extend(unused.filter(|unused| !left.contains(unused)));
+            }
             // A file of its own needs no id.
             let is_one = read.corrections.len() + read.refused.len() == 1;
             let wanted = entry.id.as_deref().or_else(|| (!is_one).then_some(shot));
-            let found = one_of(&read, &file, wanted)?;
-            let unused = read.left().map(|left| format!("`{file}`: {left}"));
-            left.extend(unused.filter(|unused| !left.contains(unused)));
-            (file, found.id.clone().unwrap_or_default(), found.numbers)
+            let found = one_of(read, file, wanted)?;
+            (file.to_owned(), found.id.clone().unwrap_or_default(), found.numbers)
         }
         None => match pool.by_id.get(id) {
             Some((file, Ok(numbers))) => (file.clone(), id.to_owned(), *numbers),
@@ -281,7 +306,7 @@ fn check_notes(entry: &ShotDoc) -> Result<(), Refusals> {
 }
 
 /// The shots of a list.
-fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Result<Vec<(String, Shot)>, Refusals> {
+fn listed<'f>(entry: &'f ShotDoc, list: &'f str, files: &mut Files<'f>) -> Result<Vec<(String, Shot)>, Refusals> {
     for (key, given) in [("id", &entry.id), ("file", &entry.file)] {
         if given.is_some() {
             return Err(Invalid::new(key, "goes with `name`, not with `list`").into());
@@ -295,11 +320,11 @@ fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Resu
     if entry.column.is_some() && !of_columns(kind) {
         return Err(Invalid::new("column", "goes with an .ale or .csv").into());
     }
-    let read = within("list", corrections(list, entry.column.as_deref(), name, files))?;
-    let (file, CdlFile { corrections, refused, .. }) = read;
-    let wrong: Vec<LineError> = refused.into_iter().flat_map(|c| c.wrong).take(MOST_ERRORS).collect();
+    let (file, CdlFile { corrections, refused, .. }, _) =
+        within("list", files.corrections(list, entry.column.as_deref()))?;
+    let wrong: Vec<LineError> = refused.iter().flat_map(|c| c.wrong.clone()).take(MOST_ERRORS).collect();
     if !wrong.is_empty() {
-        let mut refused = in_file(&file, wrong);
+        let mut refused = in_file(file, wrong);
         if !corrections.is_empty() {
             let others = "the other corrections of the list are taken where a shot names one, by `name` and `file`";
             refused.push("", others);
@@ -309,15 +334,15 @@ fn listed(entry: &ShotDoc, list: &str, name: &str, files: &Recorder<'_>) -> Resu
     if let Some(nameless) = corrections.iter().find(|c| c.id.is_none()) {
         return Err(refuse(format!("`{file}`, line {}: no id, which names the shot", nameless.line)));
     }
-    let row = |correction: cdl::Correction| {
+    let row = |correction: &cdl::Correction| {
         let id = correction.id.clone().unwrap_or_default();
-        let mut shot = made(entry, id.clone(), file.clone(), correction.numbers);
+        let mut shot = made(entry, id.clone(), file.to_owned(), correction.numbers);
         // What the list itself notes of it.
-        shot.notes.reel = correction.media.into_iter().find(|text| is_line(text));
-        shot.notes.note = correction.remarks.descriptions.into_iter().find(|text| is_line(text));
+        shot.notes.reel = correction.media.iter().find(|text| is_line(text)).cloned();
+        shot.notes.note = correction.remarks.descriptions.iter().find(|text| is_line(text)).cloned();
         (id, shot)
     };
-    Ok(corrections.into_iter().map(row).collect())
+    Ok(corrections.iter().map(row).collect())
 }
 
 /// The shots of a list but for those that have an entry of their own: its name, its file and its id are the row's.
