@@ -179,6 +179,10 @@ mod tests {
                 "tip: a name or a text with a blank goes in quotes: \"my show/show.toml\"",
             ),
             (
+                "rushlight|inspect|Cargo.toml|src/main.rs",
+                "tip: this command takes no further file here: run it once for each",
+            ),
+            (
                 "rushlight|apply|s.toml|--camera|a|--scene-linear|aces-ap1|x.exr|y.png",
                 "--camera: scene light has no camera",
             ),

@@ -406,7 +406,7 @@ fn cubes_of_another_revision_and_files_that_are_replaced_are_named() {
     let first = bake(4);
     assert!(!first.contains("replaced") && !first.contains("another revision"), "{first}");
     let again = bake(4);
-    assert!(again.contains("2 files of an earlier bake replaced"), "{again}");
+    assert!(again.contains("1 cube of an earlier bake replaced"), "{again}");
     let next = bake(5);
     let said = "warning: This cube is of another revision, and still in cubes: saltmarsh_night_r4_a_onset_3.cube";
     assert!(next.contains(said), "{next}");

@@ -33,7 +33,10 @@ fn a_white_is_measured_on_a_grey_card_and_makes_it_neutral() {
     let kelvin = found["white"]["kelvin"].as_f64().unwrap();
     let before = show(root);
     let text = output(root, &format!("measure --white b_d55.png {CARD} {B} --write --date 2026-03-14"));
-    assert_says(&text, &["White of the light: ", "white written to show.toml", "was: none", "the kelvin of its menu"]);
+    assert_says(
+        &text,
+        &["White of the light: ", "white written to show.toml", "was: none", "not the kelvin of the camera's menu"],
+    );
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
     let after = show(root);
     let added: Vec<&str> = after.lines().filter(|line| !before.lines().any(|b| b == *line)).collect();

@@ -28,7 +28,7 @@ const B: &str = "--show show.toml --camera b";
 fn the_report_has_the_verdict_first_and_a_picture_is_always_written() {
     let dir = demo();
     let text = output(dir.path(), &format!("chart b_d55.png --light d55 {B}"));
-    assert!(text.starts_with("Error with the fitted matrix: CIEDE2000 "), "{text}");
+    assert!(text.starts_with("Error after the fit: CIEDE2000 "), "{text}");
     assert_says(
         &text,
         &["before ", "unseen", "gamut     { red = [", "published", "dark skin", "b_d55.png, D55", "b_d55_chart.svg"],

@@ -204,7 +204,7 @@ fn a_cube_says_by_its_header_what_it_is_for() {
     fs::remove_file(root.join("cubes/manifest.json")).unwrap();
     assert_says(
         &refused(root, &format!("diff cubes/{a} cubes/{b}")),
-        &["for different cameras", "by its manifest or header", "slog3, sgamut3-cine"],
+        &["by its manifest or header", "is for the camera", "slog3, sgamut3-cine"],
     );
     let (code, text) = ran(root, &format!("diff cubes/{a} cubes/{a}"));
     assert_eq!(code, 0);
@@ -339,7 +339,7 @@ fn wrong_input_is_one_clear_error() {
     ran(dir.path(), "bake show.toml --points 5 --look plain --camera a --out cubes");
     let cube = |display: &str| format!("cubes/saltmarsh_plain_r1_a_{display}_5.cube");
     let both = format!("diff {} {}", cube("onset"), cube("grade"));
-    assert_says(&refused(dir.path(), &both), &["for different displays", "bt2100-pq"]);
+    assert_says(&refused(dir.path(), &both), &["is for the display bt2100-pq"]);
     // A report that cannot be written leaves the old one as it was.
     put(dir.path(), "out.md/file", "");
     assert_says(&refused(dir.path(), &format!("diff unit.cube unit.cube --format markdown={}", "out.md")), &["folder"]);

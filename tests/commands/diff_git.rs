@@ -106,6 +106,13 @@ fn a_look_that_no_show_names_is_told_of_without_a_picture() {
     let (code, text) = diff(dir.path(), "diff --git HEAD -- looks/");
     assert_eq!(code, Some(1), "{text}");
     assert_says(&text, &["exposure -1.0 -> -1.25 stops", "no picture", "exposure -1.0 -> -1.5 stops"]);
+    // A limit is not taken to hold where nothing was measured; with a camera and a display it is.
+    let (code, text) = diff(dir.path(), "diff --git HEAD --limit max=90 -- looks/");
+    assert_eq!(code, Some(1), "{text}");
+    assert_says(&text, &["no picture", "no limit is known to hold"]);
+    let (code, text) =
+        diff(dir.path(), "diff --git HEAD --limit max=90 --camera a --display onset --show show.toml -- looks/");
+    assert_eq!(code, Some(0), "{text}");
     // Limits of a show are those of its looks: what it does not name is judged without, and said so.
     put(dir.path(), "show.toml", &format!("{SHOW}\n[limits]\nmean = 50\n"));
     let (code, text) = diff(dir.path(), "diff --git HEAD -- looks/ show.toml");

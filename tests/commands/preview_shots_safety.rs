@@ -211,7 +211,7 @@ fn notes_are_written_into_the_entry_of_their_shot() {
         question["kelvin"] = kelvin;
         server.post("shots/12A-3/notes", &question)
     };
-    assert!(white(json!(0.0)).refused(400).contains("kelvin"));
+    assert!(white(json!(0.0)).refused(422).contains("kelvin"));
     let shot = white(json!(3200.0)).good();
     assert_eq!((&shot["white"]["kelvin"], &shot["unsaved"]), (&json!(3200.0), &json!(true)));
     assert_eq!(show(), after.replace("kelvin = 4300", "kelvin = 3200"));

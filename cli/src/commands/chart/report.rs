@@ -46,7 +46,7 @@ fn through(seen: &ThroughLook) -> String {
 pub(super) fn text(found: &Found) -> String {
     let c = &found.colours;
     let mut text = String::new();
-    let _ = writeln!(text, "Error with the fitted matrix: CIEDE2000 {}", figures(&c.after));
+    let _ = writeln!(text, "Error after the fit: CIEDE2000 {}", figures(&c.after));
     field(&mut text, "target", &found.target);
     field(&mut text, "curve", &found.claim.name);
     if let (Some(before), Some(had)) = (&c.before, &found.had) {
