@@ -30,7 +30,7 @@ use rushlight::frame::{self, Depth, Format, Frame, Info};
 use rushlight::invalid::{Invalid, Refusals};
 use rushlight::message::unknown;
 use rushlight::range::Range;
-use rushlight::show::{Entry, Named, Show, standing_display};
+use rushlight::show::{CameraId, Entry, Named, Show, standing_display};
 use rushlight::slate;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -448,6 +448,8 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
     let camera = study.camera.entry;
     let Options { zones: settings, basis, points, soft } = job.options;
     let stem = job.stem();
+    // Where each EI has a curve, the cube is of that of the rating.
+    let ei = job.ei.filter(|ei| camera.item.curve_at(*ei).is_some()).or(camera.id.ei);
     let listed = made.zones.list.iter().chain(&made.zones.clip).zip(&made.colours).zip(&made.edges.shown);
     let zones = listed.map(|((zone, signal), shown)| {
         let light = match zone.fill {
@@ -473,7 +475,7 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
         keys: vec![format!("{stem}_key.png"), format!("{stem}_key.svg")],
         applied: format!("{stem}_frame.png"),
         camera: study.camera.name,
-        camera_terms: camera.id.to_string(),
+        camera_terms: CameraId { ei, ..camera.id.clone() }.to_string(),
         ei: job.ei,
         extrapolated_from: study.from,
         clip: made.ends.clip.0,

@@ -73,6 +73,7 @@ fn one(measured: &Measured, snr: f64) -> String {
     }
     let name = &m.used.claim().name;
     let curve = match &m.used {
+        Used::Claimed(_) if name.contains(" at EI ") => format!("{name}, the EI of the frames, as given"),
         Used::Claimed(_) => format!("{name}, as given"),
         Used::Published(_) => format!("{name}, the published curve that fits best"),
         Used::Alike(_) => {
