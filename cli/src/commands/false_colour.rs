@@ -448,8 +448,9 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
     let camera = study.camera.entry;
     let Options { zones: settings, basis, points, soft } = job.options;
     let stem = job.stem();
-    // Where each EI has a curve, the cube is of that of the rating.
-    let ei = job.ei.filter(|ei| camera.item.curve_at(*ei).is_some()).or(camera.id.ei);
+    // Where each EI has a curve, the cube is of that of the rating; such curves are published for whole numbers.
+    let of_rating = job.ei.filter(|ei| camera.item.curve_at(*ei).is_some());
+    let ei = of_rating.map(|ei| ei as u32).or(camera.id.ei);
     let listed = made.zones.list.iter().chain(&made.zones.clip).zip(&made.colours).zip(&made.edges.shown);
     let zones = listed.map(|((zone, signal), shown)| {
         let light = match zone.fill {
