@@ -5,10 +5,13 @@ use crate::gamut::CATALOGUE;
 use crate::invalid::Parameter;
 use crate::named::UnknownName;
 use crate::setting::{Field, Takes, Value};
-use crate::step::{KINDS, Kind, Role};
+use crate::step::print::{PrintSettings, VARIANTS};
+use crate::step::{KINDS, Kind, Role, Settings};
 use crate::transfer::encodings;
 use schemars::JsonSchema;
 use serde::Serialize;
+use std::collections::BTreeMap;
+use std::fmt;
 
 /// The lists; those that were not asked for are null.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, JsonSchema)]
@@ -82,12 +85,45 @@ pub struct Step {
     /// The variants that one of its settings names.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub variants: Option<Vec<&'static str>>,
+    /// The numbers of each variant; null in the list of all steps.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub variant_numbers: Option<Vec<VariantNumbers>>,
     /// Every setting; null in the list of all steps.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub settings: Option<Vec<Setting>>,
     /// An example in TOML; null in the list of all steps.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub example: Option<String>,
+}
+
+/// A variant with its numbers.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct VariantNumbers {
+    /// The name in documents.
+    pub name: &'static str,
+    /// One line of help.
+    pub help: &'static str,
+    /// The numbers by the key of their setting.
+    pub numbers: BTreeMap<String, Numbers>,
+}
+
+/// The number of a setting, or its three numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+#[serde(untagged)]
+pub enum Numbers {
+    /// One.
+    One(f64),
+    /// Red, green and blue.
+    Three([f64; 3]),
+}
+
+impl fmt::Display for Numbers {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::One(value) => f.pad(&value.to_string()),
+            Self::Three(values) => f.pad(&values.map(|value| value.to_string()).join(" ")),
+        }
+    }
 }
 
 /// A setting of a step.
@@ -235,17 +271,36 @@ impl Step {
             Some(variants) => format!("{} Variants: {}.", kind.help, variants.join(", ")),
             None => kind.help.to_owned(),
         };
-        Self { name: kind.name, title, variants, settings: None, example: None }
+        Self { name: kind.name, title, variants, variant_numbers: None, settings: None, example: None }
     }
 
     /// The same with its settings.
     pub fn whole(kind: &Kind) -> Self {
         Self {
+            variant_numbers: variant_numbers(kind),
             settings: Some(settings(kind)),
             example: Some(format!("[[step]]\ndo = \"{}\"\n{}\n", kind.name, kind.example)),
             ..Self::short(kind)
         }
     }
+}
+
+/// The numbers of each variant of a kind of step; none where it has no variants.
+fn variant_numbers(kind: &Kind) -> Option<Vec<VariantNumbers>> {
+    if !matches!((kind.new)(), Settings::Print(_)) {
+        return None;
+    }
+    let number = |(key, value): (String, Value)| match value {
+        Value::Number(value) => Some((key, Numbers::One(value))),
+        Value::Numbers(values) => Some((key, Numbers::Three(values.try_into().ok()?))),
+        _ => None,
+    };
+    let made = VARIANTS.iter().filter_map(|variant| {
+        let settings = Settings::from(PrintSettings::named(variant.name)?);
+        let numbers = settings.values().into_iter().filter_map(number).collect();
+        Some(VariantNumbers { name: variant.name, help: variant.help, numbers })
+    });
+    Some(made.collect())
 }
 
 /// What a kind of step works on, in a sentence.

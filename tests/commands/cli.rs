@@ -2,6 +2,7 @@
 
 use rushlight::format::cube::Strictness;
 use rushlight::gamut::{CATALOGUE, named_gamut};
+use rushlight::step::print::{VARIANTS, parameters};
 use rushlight::transfer::{encoding, encodings};
 use rushlight_tests::demo;
 use rushlight_tests::scene::{
@@ -236,7 +237,18 @@ fn list_names_everything() {
     let dir = TempDir::new().expect("a temporary folder");
     let all = json(dir.path(), "list --json");
     assert_holds_to(dir.path(), "list", &all);
-    assert_holds_to(dir.path(), "list", &json(dir.path(), "list steps print --json"));
+    let print = json(dir.path(), "list steps print --json");
+    assert_holds_to(dir.path(), "list", &print);
+    let variants = print["steps"][0]["variant_numbers"].as_array().expect("the variants of the print");
+    assert_eq!(variants.len(), VARIANTS.len());
+    for (shown, variant) in variants.iter().zip(VARIANTS) {
+        assert_eq!(shown["name"], variant.name);
+        assert_eq!(shown["help"], variant.help);
+        let numbers = &shown["numbers"];
+        assert_eq!(numbers["grey"], variant.settings.grey, "{numbers}");
+        assert_eq!(numbers["lights"], serde_json::json!(variant.settings.lights), "{numbers}");
+        assert_eq!(numbers.as_object().expect("numbers").len(), parameters::ALL.len(), "{numbers}");
+    }
     let count = |kind: &str| all[kind].as_array().expect("a list").len();
     assert_eq!((count("curves"), count("gamuts")), (encodings().len(), CATALOGUE.len()));
     assert_eq!((count("displays"), count("steps")), (7, rushlight::step::KINDS.len()));
