@@ -109,6 +109,7 @@ pages! {
     the_page_hand_off "cli/guide/hand-off.md",
     the_page_preview "cli/guide/preview.md",
     the_page_python "cli/guide/python.md",
+    the_page_formulas "cli/guide/formulas.md",
     the_page_reference "cli/guide/reference.md",
     the_page_terms "cli/guide/terms.md",
 }
