@@ -106,12 +106,15 @@ fn pool(document: &mut Document<'_>, doc: Option<&GradingDoc>, name: &str, files
     pool
 }
 
+/// A file's own name and its corrections, or why it cannot be read.
+type Read = Result<(String, CdlFile), Refusals>;
+
 /// Files that shots name, each read once for each column.
 struct Files<'f> {
     /// The document that names them.
     name: &'f str,
     files: &'f Recorder<'f>,
-    read: BTreeMap<(&'f str, Option<&'f str>), Result<(String, CdlFile), Refusals>>,
+    read: BTreeMap<(&'f str, Option<&'f str>), Read>,
 }
 
 impl<'f> Files<'f> {
