@@ -262,7 +262,7 @@ fn told(finding: &FindingReport, tried: Option<&str>) -> String {
     });
     if let Some(at) = &finding.worse().at {
         let [r, g, b] = at.signal;
-        let from = finding.worse().to.is_some().then_some(" where that begins").unwrap_or_default();
+        let from = if finding.worse().to.is_some() { " where that begins" } else { "" };
         said.push(format!("signal{from} {r:.4} {g:.4} {b:.4}"));
     }
     if let (Some(step), Some(with)) = (tried, finding.tried) {
