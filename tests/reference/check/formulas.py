@@ -54,9 +54,12 @@ CURVES = {
                   "break_light = 0.004\nquadratic_toe = { slope = 20.0, offset = 0.08 }\n",
     "gamma-log.toml": "[gamma-log]\nexponent = 0.5\nshift = 0.001\nblack = 0.05\nlog_base = 10\nlog_slope = 0.25\n"
                       "light_gain = 5.0\nlight_offset = 0.05\nsignal_offset = 0.4\nbreak_light = 0.05\n",
+    "square-root.toml": "[gamma-log]\nexponent = 0.5\ngain = 1.1\nlog_base = 'e'\nlog_slope = 0.1\nlight_gain = 5.0\n"
+                        "light_offset = 0.05\nbreak_light = 0.05\n",
     "table.toml": "[table]\ncodes = 10\npoints = [[-6, 90], [-4.5, 110], [-3, 180], [-1, 330], [0, 400], [2, 560], [3, 610],"
                   " [5, 800], [6.5, 930]]\n",
     "table-black.toml": "[table]\npercent = true\nblack = 3\npoints = [[-5, 7], [-2, 24], [0, 40], [3, 66], [6, 92]]\n",
+    "steep.toml": "[table]\nblack = 0.0\npoints = [[-5, 0.3], [-1, 0.35], [0, 0.4], [6, 0.95]]\n",
     "two-points.toml": "[table]\npoints = [[-6, 0.15], [6, 0.95]]\n",
 }
 OWN_GAMUT = "{ red = [0.70, 0.30], green = [0.17, 0.80], blue = [0.12, 0.03], white = [0.3127, 0.3290] }"
@@ -101,15 +104,19 @@ STEPS = {
     "per-stop": "do = 'printer'\npoints = [1, -2, 3.5]\nper_stop = 7\n",
     "saturation": "do = 'saturation'\namount = 1.3\n",
     "balance": "do = 'balance'\nfrom = { kelvin = 3200, tint = -4 }\n",
-    "balance-to": "do = 'balance'\nfrom = { xy = [0.4, 0.39] }\nto = { kelvin = 7500, tint = 3 }\nadaptation = 'cat02'\n",
+    "balance-to": "do = 'balance'\nfrom = { xy = [0.4, 0.39] }\nto = { kelvin = 7003, tint = 3 }\nadaptation = 'cat02'\n",
     "compress": "do = 'compress'\n",
     "compress-own": "do = 'compress'\nlimits = [1.2, 1.5, 1.1]\nthresholds = [0.5, 0.7, 0.9]\npower = 2.3\n",
     "contrast": "do = 'contrast'\namount = 1.4\n",
     "contrast-pivot": "do = 'contrast'\namount = 0.7\npivot = -1.5\n",
     "tint": "do = 'tint'\nshadows = [-0.16, 0.02, 0.14]\nhighlights = [0.06, 0, -0.08]\n",
+    "tint-shadows": "do = 'tint'\nshadows = [-0.16, 0.02, 0.14]\n",
+    "tint-highlights": "do = 'tint'\nhighlights = [0.06, 0, -0.08]\n",
     "tint-own": "do = 'tint'\nshadows = [0.3, 0.1, -0.2]\nhighlights = [0, 0.2, -0.3]\nshadow_start = -1\nshadow_width = 3\n"
                 "highlight_start = 0.5\nhighlight_width = 2.5\nkeep_luminance = false\n",
     "cdl": "do = 'cdl'\nslope = [1.1, 0.9, 1]\noffset = [-0.02, 0.03, 0.01]\npower = [1.1, 0.9, 1.3]\nsaturation = 0.8\n",
+    "cdl-slope": "do = 'cdl'\nslope = [1.1, 0.9, 1]\n",
+    "cdl-saturation": "do = 'cdl'\nsaturation = 1.2\n",
     "cdl-clamp": "do = 'cdl'\nslope = [1.2, 0.9, 1]\noffset = [-0.1, 0, 0.1]\nsaturation = 1.4\nclamp = true\n",
     "cube": f"do = 'cube'\nfile = '../a.cube'\nexpects = {ACES}\ngives = {{ curve = 'acescc', gamut = 'sgamut3' }}\n"
             "interpolation = 'trilinear'\n",
@@ -118,6 +125,8 @@ STEPS = {
 }
 RENDERINGS = {
     **{name: f"do = 'print'\nvariant = '{name}'\n" for name in ("even", "deep", "soft", "rich")},
+    # Every row of the table of interlayer effects.
+    **{f"crosstalk-{share}": f"do = 'print'\ncrosstalk = 0.{share}\n" for share in ("004", "026", "077", "094")},
     "print-own": "do = 'print'\nexposure = 0.5\ngrey = 0.1\ncontrast = 3.1\ntoe = 0.4\nshoulder = 0.6\nblack = 3.6\n"
                  "colour = 0.7\nhue = 0.4\ncrosstalk = 0.063\nlights = [27, 24, 22.5]\nkelvin = 3900\nflare = 0.004\n",
     "print-bare": "do = 'print'\nhue = 0\ncolour = 1.2\ncrosstalk = 0.1\nkelvin = 8500\n",
@@ -162,7 +171,8 @@ def lights_and_signals():
     ends = np.array([2.0**-15, 0.0078125, 0.02, 0.004, 0.05, 0.18 * 2.0**-6, 0.18 * 2.0**6])
     lights = np.concatenate([2.0 ** np.linspace(-20, 12, 400), -(2.0 ** np.linspace(-20, 6, 60)), [0.0]])
     signals = np.concatenate([np.linspace(-0.3, 1.4, 800), [0.155251141552511, 171.2102946929 / 1023, (9.72 - 15) / 17.52]])
-    near = lambda values: (np.asarray(values)[:, None] * (1 + np.array([-1e-2, -1e-3, -3e-4, -1e-5, 1e-5, 3e-4, 1e-3, 1e-2]))).ravel()
+    beside = 1 + np.array([-1e-2, -1e-3, -3e-4, -1e-5, 1e-5, 3e-4, 1e-3, 1e-2])
+    near = lambda values: np.outer(values, beside).ravel()
     return np.concatenate([lights, near(ends)]), np.concatenate([signals, near(signals[-3:])])
 
 
@@ -181,8 +191,9 @@ def signals():
     channels = np.concatenate([np.roll([v, 0.1, 0.1], k)[None] for v in (0.3, 0.6, 0.9, 1.0) for k in range(3)])
     beyond = random.uniform(-0.3, 1.4, (60, 3))
     near = random.uniform(0.05, 0.95, (60, 1)) + random.normal(0, 0.05, (60, 3))
-    # So far over white that light reaches the limit of the path.
-    return np.concatenate([greys, corners, channels, random.random((120, 3)), beyond, near, [[12.0, 0.4, 0.5], [-1e20, 12.0, 0.3]]])
+    # So far over white and below black that light reaches the limit of the path.
+    limit = [[12.0, 0.4, 0.5], [-1e20, 12.0, 0.3]]
+    return np.concatenate([greys, corners, channels, random.random((120, 3)), beyond, near, limit])
 
 
 def colours(rgb):
@@ -235,7 +246,8 @@ def write_own_show(folder):
     cases = [(look, "plain", "sdr") for look in looks]
     cases += [("even", camera, "sdr") for camera in CAMERAS]
     cases += [(look, "plain", display) for display in DISPLAYS for look in ("even", "tone", "print-own", "tone-channels")]
-    cases += [(look, "plain", display) for look in ("print-flat", "tone-own", "cube-sdr", "cube-hlg") for display in ("cinema", "pq")]
+    others = ("print-flat", "tone-own", "cube-sdr", "cube-hlg")
+    cases += [(look, "plain", display) for look in others for display in ("cinema", "pq")]
     made = []
     for name, text in CORRECTIONS.items():
         path = folder / f"{name}.toml"
@@ -250,17 +262,7 @@ class Reader:
     """From documents to the functions of the page."""
 
     def __init__(self, binary):
-        self.binary = binary
         self.gamuts = {g["name"]: g for g in answer(binary, "list", "gamuts")["gamuts"]}
-        kinds = [step["name"] for step in answer(binary, "list", "steps")["steps"]]
-        self.defaults = {kind: self.defaults_of(kind) for kind in kinds}
-
-    def defaults_of(self, kind):
-        settings = answer(self.binary, "list", "steps", kind)["steps"][0]["settings"]
-        value = lambda text: tomllib.loads(f"v = {text}")["v"] if re.match(r"[-\d\[tf]", text) else text
-        choice = lambda s: s["range"].startswith("one of")
-        given = [(s["key"], s["default"] if choice(s) else value(s["default"])) for s in settings if s["default"] is not None]
-        return {key: default for key, default in given if "." not in key}
 
     def gamut(self, page, given):
         """Primaries, white, and the adaptation that its camera's maker uses."""
@@ -284,7 +286,7 @@ class Reader:
         if doc := document.get("gamma-log"):
             return page.gamma_log_curve(doc["log_base"], doc["log_slope"], doc["light_gain"], doc["light_offset"],
                                         doc.get("signal_offset"), doc["break_light"], doc.get("gain"), doc["exponent"],
-                                        doc.get("shift", 0.0), doc.get("black", 0.0))
+                                        **{key: doc[key] for key in ("shift", "black") if key in doc})
         doc = document["table"]
         unit = (lambda v: v / (2 ** doc["codes"] - 1)) if "codes" in doc else lambda v: v
         unit = (lambda v: page.to_range(v / 100, True)) if doc.get("percent") else unit
@@ -298,7 +300,7 @@ class Reader:
 
     @staticmethod
     def white(page, given):
-        return tuple(given["xy"]) if "xy" in given else page.white_xy(given["kelvin"], given.get("tint", 0.0))
+        return tuple(given["xy"]) if "xy" in given else page.white_xy(**given)
 
     def camera(self, page, doc, folder):
         """Signal to `linear`, and `linear` to `camera`."""
@@ -310,7 +312,8 @@ class Reader:
             matrix = page.matrix_to_ap1(page.camera_matrix(doc["matrix"][0]["to_xyz"]))
         else:
             one, two = doc["matrix"]
-            matrix = page.matrix_to_ap1(page.mixed_matrices(one["to_xyz"], one["kelvin"], two["to_xyz"], two["kelvin"], doc["kelvin"]))
+            of = [one["to_xyz"], one["kelvin"], two["to_xyz"], two["kelvin"], doc["kelvin"]]
+            matrix = page.matrix_to_ap1(page.mixed_matrices(*of))
         if "white" in doc:
             matrix = page.balance_matrix(self.white(page, doc["white"]), page.D65) @ matrix
         return (lambda signal: decode(page.from_range(signal, legal)), lambda light: page.times(matrix, page.finite(light)))
@@ -333,33 +336,30 @@ class Reader:
         }
 
     def step(self, page, doc, folder, white, peak):
-        """A step, or a rendering, as a function of light."""
-        kind, stated = doc["do"], {key: value for key, value in doc.items() if key != "do"}
-        given = self.defaults[kind] | stated
+        """A step, or a rendering, as a function of light. What is not stated is left to the defaults of the page."""
+        kind, given = doc["do"], {key: value for key, value in doc.items() if key not in ("do", "keep_grey")}
         if kind == "exposure":
-            return lambda rgb: rgb * stated["factor"] if "factor" in stated else page.exposure(rgb, given["stops"])
+            return lambda rgb: rgb * given["factor"] if "factor" in given else page.exposure(rgb, given["stops"])
         if kind == "balance":
-            old, new = self.white(page, given["from"]), self.white(page, given["to"]) if "to" in given else page.D65
-            return lambda rgb: page.balance(rgb, old, new, given["adaptation"])
-        if kind == "cdl":
-            numbers = [given[key] for key in ("slope", "offset", "power", "saturation")]
-            return lambda rgb: page.cdl(rgb, *numbers, clamp=given["clamp"])
-        if kind == "tint":
-            return lambda rgb: page.tint(rgb, **{key: value for key, value in given.items() if key != "keep_grey"})
+            names = {"from": "old", "to": "new"}
+            whites = {names[key]: self.white(page, given[key]) for key in names if key in given}
+            method = {"method": given["adaptation"]} if "adaptation" in given else {}
+            return lambda rgb: page.balance(rgb, **whites, **method)
         if kind == "cube":
             nodes, low, high = cube_of(folder / given["file"])
-            read = lambda v: page.read_cube(nodes, low, high, v, given["interpolation"] == "trilinear")
+            read = lambda v: page.read_cube(nodes, low, high, v, given.get("interpolation") == "trilinear")
             expects = self.space(page, given["expects"], folder)
             if "display" in given["gives"]:
                 return lambda rgb: page.cube_rendering(rgb, read, expects, given["gives"]["display"], white)
             gives = self.space(page, given["gives"], folder)
-            return lambda rgb: page.cube_step(rgb, read, expects, gives, given["strength"])
+            part = [given["strength"]] if "strength" in given else []
+            return lambda rgb: page.cube_step(rgb, read, expects, gives, *part)
         if kind == "tone":
             return lambda rgb: page.tone(rgb, white, peak, **given)
         if kind == "print":
-            numbers = page.VARIANTS[stated.pop("variant", "even")] | stated
+            numbers = page.VARIANTS[given.pop("variant", "even")] | given
             return lambda rgb: page.film_print(rgb, white, peak, **numbers)
-        functions = {"printer": page.printer, "saturation": page.saturation, "compress": page.compress, "contrast": page.contrast}
+        functions = {name: getattr(page, name) for name in ("printer", "saturation", "compress", "contrast", "tint", "cdl")}
         return lambda rgb: functions[kind](rgb, **given)
 
     def correction(self, page, show, camera, display_legal, numbers, folder):
@@ -401,8 +401,9 @@ def numbers_of(path, name):
     """The correction of an id in a .ccc."""
     of = {node.get("id"): node for node in xml.parse(path).getroot() if node.get("id")}[name]
     texts = {node.tag.split("}")[-1]: node.text for node in of.iter()}
-    slope, offset, power, (saturation,) = ([float(v) for v in texts[key].split()] for key in ("Slope", "Offset", "Power", "Saturation"))
-    return slope, offset, power, saturation
+    slope, offset, power, saturation = (
+        [float(v) for v in texts[key].split()] for key in ("Slope", "Offset", "Power", "Saturation"))
+    return slope, offset, power, saturation[0]
 
 
 def probe(binary, case, rgb):
@@ -474,6 +475,13 @@ class Comparison:
             if stop and off > allowed(stage):
                 raise ArithmeticError(stage)
 
+        for (name, way), (given, want) in self.curves.items():
+            function = self.reader.curve(page, name, self.folder)[("encode", "decode").index(way)]
+            if function:
+                note("curve", deviation(function(given)[:, None], want[:, None]), f"{name} {way}")
+        for (name, kind), (given, want) in self.read.items():
+            off = deviation(page.read_cube(*cube_of(self.folder / name), given, kind == "trilinear"), want)
+            note("cube, read", off, f"{name} {kind}")
         for case, names, stages in self.answers:
             path = self.reader.path(page, case)
             assert [name for name, _ in path] == names[1:], f"{case}: {names}"
@@ -488,13 +496,6 @@ class Comparison:
                     off = deviation(function(before), after)
                     page.negative_density, page.print_density, page.light_through = tables
                     note("plain print", off, where)
-        for (name, way), (given, want) in self.curves.items():
-            function = self.reader.curve(page, name, self.folder)[("encode", "decode").index(way)]
-            if function:
-                note("curve", deviation(function(given)[:, None], want[:, None]), f"{name} {way}")
-        for (name, kind), (given, want) in self.read.items():
-            off = deviation(page.read_cube(*cube_of(self.folder / name), given, kind == "trilinear"), want)
-            note("cube, read", off, f"{name} {kind}")
         case, nodes = self.baked
         axis = np.arange(len(nodes)) / (len(nodes) - 1)
         blue, green, red = np.meshgrid(axis, axis, axis, indexing="ij")
