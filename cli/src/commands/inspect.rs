@@ -123,7 +123,11 @@ fn text(report: &Inspection, args: &Inspect, origin: &Origin) -> String {
             // The first and the last node of a small table are a large share of it.
             if f.clipped.iter().any(|share| *share > CLIPPED) && !report.concerns.iter().any(|c| c.contains("clipped"))
             {
-                format!("; of an identity with {} points it is {:.2} %", report.size, 100.0 / report.size.max(1) as f64)
+                format!(
+                    "; a cube of {} points that changes nothing has {:.2} %",
+                    report.size,
+                    100.0 / report.size.max(1) as f64
+                )
             } else {
                 String::new()
             }

@@ -353,7 +353,9 @@ fn shows<'s>(a: &Show, b: &Show, request: &Request, limits: &Limits) -> Result<V
     let after = jobs(b);
     if before.is_empty() && after.is_empty() && (pick.look.is_some() || pick.camera.is_some() || pick.display.is_some())
     {
-        return Err(refuse("neither show bakes such a look for that camera and that display"));
+        return Err(refuse(
+            "neither show bakes a look, a camera and a display of these names: give names of the show, or compare looks that no show lists in a run of their own",
+        ));
     }
     let mut drawn = Vec::new();
     for job in before.union(&after) {

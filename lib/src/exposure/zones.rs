@@ -271,7 +271,10 @@ impl Maker<'_> {
             let why = match g.rest {
                 Some(rest) => {
                     let end = if g.first < 0.0 { "the floor" } else { "the clip" };
-                    format!("from {} stops to {end} there is no node of the cube for a zone", signed(rest))
+                    format!(
+                        "between {} stops and {end} the cube has no node, so these stops belong to the next zone",
+                        signed(rest)
+                    )
                 }
                 None => "alone, one of them would hold no node of the cube".to_owned(),
             };

@@ -232,7 +232,7 @@ pub const BANDING_COLOUR_STEP: Figure = figure(
     "banding",
     "colour-step",
     [
-        "largest step of any colour, one channel a code",
+        "largest step of any colour when one channel changes by a code",
         "soft light of that colour shows steps, and its noise grows as much",
     ],
     Unit::Codes,

@@ -5,6 +5,7 @@ use super::figures::*;
 use super::{Reading, rays};
 use crate::display::{Display, Mapping};
 use crate::look::Look;
+use crate::step::saturation::SaturationSettings;
 use crate::step::{Rendering, Settings, Step};
 
 /// Whether a light ends so pale and bright on the display that only white is left over it.
@@ -34,6 +35,8 @@ pub(super) struct Context {
     clips: bool,
     print: bool,
     lever: Option<Lever>,
+    /// The most that a saturation step of it raises the saturation to, above 1.
+    saturation: Option<f64>,
 }
 
 impl Context {
@@ -49,6 +52,14 @@ impl Context {
             clips: display.settings().mapping == Mapping::Clip,
             print: matches!(look.rendering().settings(), Settings::Print(_)),
             lever: Lever::of(look.rendering()),
+            saturation: look
+                .steps()
+                .iter()
+                .filter_map(|step| match step.settings() {
+                    Settings::Saturation(SaturationSettings { amount }) if *amount > 1.0 => Some(*amount),
+                    _ => None,
+                })
+                .reduce(f64::max),
         }
     }
 
@@ -57,7 +68,7 @@ impl Context {
         if exact_holds && figure != &LIGHTS_SHAPE {
             // A bend within a cell turns its slopes by as much however small the cell is.
             let points = if figure.property == "folds" {
-                "more points make the place smaller, not shallower"
+                "with more points it is fewer colours, and these as much"
             } else {
                 "bake it with more points"
             };
@@ -105,6 +116,8 @@ impl Context {
             "check the cube step of the look for a misplaced node: `inspect` shows the worst place"
         } else if !self.compress && figure != &ORDER_NEUTRAL {
             "begin the look with a compress step, or lower the saturation"
+        } else if self.saturation.is_some() && figure != &ORDER_NEUTRAL {
+            "lower the saturation step of the look"
         } else if self.tint {
             "a smaller tint, or a wider zone for it"
         } else if self.cdl {
@@ -137,6 +150,8 @@ impl Context {
             format!("map the display's gamut softly (mapping = \"soft\"): cutting off channels is what turns {what}")
         } else if !self.compress {
             format!("begin the look with a compress step, which brings {what} in before anything else")
+        } else if let Some(amount) = self.saturation {
+            format!("lower the saturation step of the look, now {amount}")
         } else if let Some(lever) = self.of_rendering(&what) {
             lever
         } else if self.threshold > LOW_THRESHOLD {
@@ -145,9 +160,7 @@ impl Context {
             "a saturation step below 1 before the last step".to_owned()
         };
         let bright = exact.to.as_ref().or(exact.at.as_ref()).and_then(|p| p.stops);
-        let less = bright
-            .filter(|stops| *stops >= BRIGHT)
-            .map_or("", |_| ", or make that light darker: its hue turns where it is bright");
+        let less = bright.filter(|stops| *stops >= BRIGHT).map_or("", |_| ", or make that light darker");
         lever + less
     }
 

@@ -29,7 +29,8 @@ pub(super) fn text(report: &Report<'_>, out: &Path) -> String {
         );
         push_field(&mut text, "rating", &ends);
         let soft = if cube.soft { "soft" } else { "plain" };
-        push_field(&mut text, "reads", &format!("exposure: {}; clip: any channel; {soft} edges", reading(cube.basis)));
+        let clip = if cube.edges.clip.is_some() { "clip: any channel; " } else { "" };
+        push_field(&mut text, "reads", &format!("exposure: {}; {clip}{soft} edges", reading(cube.basis)));
         push_field(&mut text, "display", &format!("{}: {}", cube.display, cube.display_terms));
         edges(&mut text, cube);
         purity(&mut text, cube);
@@ -71,12 +72,12 @@ fn reading(basis: &str) -> &'static str {
 fn edges(text: &mut String, cube: &Record<'_>) {
     let Edges { neutrals, colours, clip, .. } = &cube.edges;
     for (i, kind) in Interpolation::ALL.into_iter().enumerate() {
-        let lost = neutrals[i].lost + colours[i].lost;
-        let lost = match lost {
+        let lost = |of: usize, what: &str, more: &str| match of {
             0 => String::new(),
-            1 => "; 1 edge cannot be seen: a zone is lost there".to_owned(),
-            _ => format!("; {lost} edges cannot be seen: zones are lost there"),
+            1 => format!("; 1 edge on {what} cannot be seen{more}"),
+            _ => format!("; {of} edges on {what} cannot be seen{more}"),
         };
+        let lost = lost(neutrals[i].lost, "greys", ": a zone is lost there") + &lost(colours[i].lost, "colours", "");
         let said = format!(
             "error in stops: mean {:.2}, max {:.2} on greys; mean {:.2}, max {:.2} on colours; {}{lost}",
             neutrals[i].mean,
@@ -94,6 +95,8 @@ fn edges(text: &mut String, cube: &Record<'_>) {
             "clip",
             &format!("its mark begins up to {under:.2} stops early, so that everything that clips is marked"),
         );
+    } else {
+        push_field(text, "clip", "not marked: load the cube of --kind clip for that");
     }
     if neutrals[0].mean > CLOSE {
         let more = if cube.points < POINTS { format!("{POINTS} points or --soft") } else { "--soft".to_owned() };

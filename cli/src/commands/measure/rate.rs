@@ -51,7 +51,7 @@ pub(super) fn off_the_curve(measured: &Measured) -> Option<String> {
     let worst = m.channels.iter().map(|c| c.worst).fold(0.0, |a: f64, b| if b.abs() > a.abs() { b } else { a });
     if worst.abs() > OFF {
         return Some(format!(
-            "the bracket{ei} deviates from the camera's curve by {worst:+.2} stops: is it the right curve?"
+            "the bracket{ei} deviates from the camera's curve by {worst:+.2} stops: check the curve and the range of the camera"
         ));
     }
     None

@@ -10,8 +10,8 @@ use std::fmt::Write as _;
 pub(super) fn columns_of_lights(case: &CaseReport) -> String {
     let unit = case.findings.iter().find(|f| f.property == "lights" && f.figure == "shape").map_or("", |f| &f.unit);
     format!(
-        "Lights, as they get brighter. Least step: the least difference that a stop makes, in {unit}. Hue turns: the turn \
-         that the look does not ask for; in brackets the whole turn."
+        "Lights, as they get brighter. Least step: the least difference that a stop makes, in {unit}. Hue turns: without \
+         what the look asks for; in brackets with it."
     )
 }
 
@@ -313,12 +313,12 @@ pub(super) fn turns(span: Option<f64>, total: Option<f64>, unit: &str) -> String
 
 /// The same with what the look asks for, of a finding that has that.
 pub(super) fn with_asked(finding: &FindingReport) -> String {
-    finding.worse().total.map_or(String::new(), |total| format!("; {} in all", value(total)))
+    finding.worse().total.map_or(String::new(), |total| format!("; {} with it", value(total)))
 }
 
 /// Of what a figure is, of a finding that is counted without what the look asks for.
 pub(super) fn beyond(finding: &FindingReport) -> &'static str {
-    if finding.worse().total.is_some() { " beyond what the look asks for" } else { "" }
+    if finding.worse().total.is_some() { " without what the look asks for" } else { "" }
 }
 
 /// From where a light lies outside the display's gamut, in words.
