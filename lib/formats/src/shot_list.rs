@@ -268,7 +268,7 @@ mod tests {
             ("Name\tx\n", Form::Ale, "line 1: the first line of an ALE is `Heading`"),
             ("Heading\nFIELD_DELIM\tCOMMAS\n", Form::Ale, "line 2: FIELD_DELIM `COMMAS`"),
             ("Heading\nColumn\nName\tTape\nData\nx\ty\n", Form::Ale, "line 3: neither a column ASC_SOP"),
-            ("Heading\nColumn\nTape\tASC_SOP\nData\n", Form::Ale, "line 3: unknown column `Name`"),
+            ("Heading\nColumn\nTape\tASC_SOP\nData\n", Form::Ale, "line 3: no column names the shots"),
             ("Heading\nColumn\nName\tASC_SAT\nData\nx\t1\ty\n", Form::Ale, "line 5: `y` has no column"),
             ("Heading\nColumn\nName\tASC_SAT\nData\nx\n", Form::Ale, "line 3: no row has a value"),
             ("Heading\nColumn\nName\tASC_SAT\nData\n\t1\n", Form::Ale, "line 5: a correction for no shot"),

@@ -242,6 +242,11 @@ fn flatten(path: &str, value: &Value, all: &mut Vec<(String, Value)>) {
     }
 }
 
+/// A key as words; the names of files in it stay.
+fn words(key: &str) -> String {
+    if key.contains("frames.") { key.to_owned() } else { key.replace('_', " ") }
+}
+
 /// What changed between two texts of a show, or of any other document: by section.
 pub fn table_changes(old: &str, new: &str) -> Vec<Change> {
     let sections = |text: &str| {
@@ -266,7 +271,7 @@ pub fn table_changes(old: &str, new: &str) -> Vec<Change> {
                     let entries = entries?.iter().map(|(key, value)| {
                         let unit_of = unit_of(key);
                         let value = format!("{}{}", written(value, unit_of), unit(key, unit_of));
-                        if key.is_empty() { value } else { format!("{} {value}", key.replace('_', " ")) }
+                        if key.is_empty() { value } else { format!("{} {value}", words(key)) }
                     });
                     Some(entries.collect::<Vec<_>>().join(", "))
                 };
@@ -323,7 +328,7 @@ fn section_changes(section: &str, old: &[(String, Value)], new: &[(String, Value
         let unit_of = unit_of(key);
         let value = |all| find(all, key).map(|v| written(&v, unit_of));
         let (before, after) = (value(old), value(new));
-        let phrase = if key.is_empty() { title.clone() } else { format!("{title}: {}", key.replace('_', " ")) };
+        let phrase = if key.is_empty() { title.clone() } else { format!("{title}: {}", words(key)) };
         let path = if key.is_empty() { section.to_owned() } else { format!("{section}.{key}") };
         match (before, after) {
             (Some(b), Some(a)) if a != b => changes.push(changed(path, &phrase, &b, &a, unit_of)),

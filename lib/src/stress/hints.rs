@@ -160,16 +160,16 @@ impl Context {
             "a saturation step below 1 before the last step".to_owned()
         };
         let bright = exact.to.as_ref().or(exact.at.as_ref()).and_then(|p| p.stops);
-        let less = bright.filter(|stops| *stops >= BRIGHT).map_or("", |_| ", or make that light darker");
+        let less = bright.filter(|stops| *stops >= BRIGHT).map_or("", |_| "; or make that light darker");
         lever + less
     }
 
     /// What the rendering has to keep hues.
     fn of_rendering(&self, what: &str) -> Option<String> {
         match self.lever? {
-            Lever::PrintHue(hue) => Some(format!(
-                "raise `hue` of the print from {hue} towards 1: there the print holds the hue of {what} best"
-            )),
+            Lever::PrintHue(hue) => {
+                Some(format!("raise `hue` of the print from {hue} towards 1, where it holds the hue of {what} best"))
+            }
             Lever::PerChannel => {
                 Some(format!("set per_channel = false in the tone: a curve for each channel is what turns {what}"))
             }

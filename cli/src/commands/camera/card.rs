@@ -216,8 +216,8 @@ fn foot(canvas: &mut Canvas, study: &Study<'_>, highlight: f64, margin: f64) {
     }
     let free = if margin > 0.0 { format!(", {} headroom", short(margin)) } else { String::new() };
     let mut said = format!(
-        "Heavy line: mid-grey. Short tick at the top edge: white of 90 %. Thick right end: clip. Left end: floor. Open up: \
-         stops until a highlight {} over grey clips{free}. ",
+        "Line in the middle: mid-grey. Short tick at the top edge: white of 90 %. Thick bar at the right end: clip. Left end: \
+         floor. Open up: how many stops you can open until a highlight, {} stops from grey, clips{free}. ",
         signed(highlight, 1)
     );
     // What is on the card: the exposure. All frames and checksums stand in the sheet.

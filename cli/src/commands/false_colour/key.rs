@@ -72,7 +72,7 @@ fn head(canvas: &mut Canvas, job: &Job<'_>) {
     );
     let y = HEAD - 6.0;
     canvas.text([MARGIN + SWATCH + 168.0, y], "stops from mid-grey", &theme::LABEL);
-    canvas.text([WIDTH - MARGIN, y], "from 10-bit code, signal", &theme::LABEL.anchor(Anchor::End));
+    canvas.text([WIDTH - MARGIN, y], "from 10-bit code, % of full range", &theme::LABEL.anchor(Anchor::End));
 }
 
 /// What a zone means for who pulls focus or sets the stop. Skin a stop over mid-grey: common practice, no source.

@@ -5,6 +5,7 @@ use super::collect::Parcel;
 use crate::output::wrap;
 use rushlight::bake::Options;
 use rushlight::cube::Reader;
+use rushlight::difference::Formula;
 use rushlight::shot::Order;
 use rushlight::show::Show;
 use std::collections::BTreeMap;
@@ -199,7 +200,7 @@ fn chain(page: &mut Page, name: &str, parcel: &Parcel) {
     page.head("Is your chain the same?");
     page.say(
         "Load a frame of reference/ that ends in .tif: it is the signal of that camera. Put it through your chain, save the \
-         signal that goes to the display as a 16-bit picture of the same size, and compare it with the .png of the same name, \
+         signal that goes to the display as a 16-bit picture of the same size, and compare it with the .png whose name has the same camera and the same end, \
          look and display:",
     );
     page.gap();
@@ -256,11 +257,15 @@ fn errors(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {
     page.gap();
     for (formula, mean, max) in worst(&parcel.strays) {
         let figures = format!("worst cube, {formula}: mean {mean:.2}, max {max:.2} ({reader})");
-        page.item("- ", &format!("cubes: {}; {figures}", verdict(mean, max)));
+        page.item("- ", &format!("cubes for {}: {}; {figures}", displays_of(formula), verdict(mean, max)));
     }
     for (formula, mean, max) in worst(&parcel.parts_error) {
         let figures = format!("worst AMF, {formula}: mean {mean:.2}, max {max:.2}");
-        page.item("- ", &format!("the three parts in aces/ one after the other: {}; {figures}", verdict(mean, max)));
+        let displays = displays_of(formula);
+        page.item(
+            "- ",
+            &format!("the three parts in aces/ one after the other, for {displays}: {}; {figures}", verdict(mean, max)),
+        );
     }
     page.gap();
     page.say(
@@ -291,6 +296,11 @@ fn errors(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {
          range each, and for a BT.709 monitor of 100 nits in full range; the stop tables state what the signal means under the named curve, not what a sensor did. Test \
          them on your own camera and monitor first.",
     );
+}
+
+/// The displays whose errors are by a formula.
+fn displays_of(formula: &str) -> &'static str {
+    if formula == Formula::Ciede2000.title() { "SDR displays" } else { "HDR displays" }
 }
 
 /// The meaning of an error for the eye.

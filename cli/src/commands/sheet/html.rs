@@ -207,7 +207,7 @@ fn table(look: &LookSheet, show: &Show) -> Markup {
             }
             p.note {
                 "Camera: code values of a grey, and percent of full range. Display: what the look makes of it on the exact path. \
-                 Cast: hue and CIELAB chroma of the grey under diffuse white, neutral below 1. Satur.: mean chroma of samples 1 to \
+                 Cast: hue and chroma of the grey in CIELAB, with diffuse white as white; neutral below 1. Satur.: mean chroma of samples 1 to \
                  8 of CIE 13.3-1995 exposed like that grey, over that of the plain rendering (tone curve at its defaults, no steps); \
                  a dash where that has almost no colour."
                 @if !measured { " * not measured: where the curve ends." }

@@ -313,7 +313,7 @@ pub(super) fn turns(span: Option<f64>, total: Option<f64>, unit: &str) -> String
 
 /// The same with what the look asks for, of a finding that has that.
 pub(super) fn with_asked(finding: &FindingReport) -> String {
-    finding.worse().total.map_or(String::new(), |total| format!("; {} with it", value(total)))
+    finding.worse().total.map_or(String::new(), |total| format!("; {} with what the look asks for", value(total)))
 }
 
 /// Of what a figure is, of a finding that is counted without what the look asks for.

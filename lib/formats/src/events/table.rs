@@ -138,7 +138,15 @@ impl Table {
         };
         let name_at = match column {
             Some(wanted) => self.find(wanted).ok_or_else(|| missing(wanted))?,
-            None => NAMES.into_iter().find_map(|name| self.find(name)).ok_or_else(|| missing(NAMES[0]))?,
+            None => NAMES.into_iter().find_map(|name| self.find(name)).ok_or_else(|| {
+                let has = names.iter().map(String::as_str).filter(|name| !name.is_empty()).collect::<Vec<_>>();
+                let message = format!(
+                    "no column names the shots: it must be called {}, or be named by `column`; there are {}",
+                    NAMES.map(|name| format!("`{name}`")).join(" or "),
+                    has.join(", ")
+                );
+                vec![LineError { line: *head, message }]
+            })?,
         };
         let any = |names: &[&str]| names.iter().find_map(|name| self.find(name));
         let (sop, sat, reel, file) = (self.find(SOP), self.find(SAT), any(&REELS), any(&FILES));
