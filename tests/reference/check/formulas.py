@@ -242,6 +242,8 @@ def write_own_show(folder):
     show = "schema = 1\ntitle = 'Formulas'\n[looks]\n" + "".join(f"{name} = 'looks/{name}.toml'\n" for name in looks)
     for kind, all_of in (("cameras", CAMERAS), ("displays", DISPLAYS)):
         show += "".join(f"[{kind}.{name}]\n{text}" for name, text in all_of.items())
+    # All looks through all cameras and displays would be more cubes than a show may ask for.
+    show += "[[bake]]\nlooks = ['shot']\n"
     show += "[[shots]]\nname = 's'\nfile = 's.ccc'\nlook = 'shot'\n"
     cases = [(look, "plain", "sdr") for look in looks]
     cases += [("even", camera, "sdr") for camera in CAMERAS]
