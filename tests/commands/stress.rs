@@ -110,6 +110,7 @@ fn what_the_look_asks_for_is_said_beside_a_turn() {
     let night = case("night");
     assert!(total(&night).is_some_and(|degrees| degrees > 0.0), "{}", night["cases"][0]["findings"]);
     let text = output(dir.path(), "stress show.toml --look night --camera a --display onset");
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert_says(&text, &["degrees without what the look asks for", " with what the look asks for;"]);
 }
 
