@@ -12,7 +12,7 @@ use crate::failure::Failure;
 use crate::output;
 use crate::progress::Progress;
 use crate::target;
-use findings::{apart, notes, off_edges, unrated, weak};
+use findings::{advice, apart, notes, off_edges, unrated, weak};
 use rayon::prelude::*;
 use rushlight::apply::tags::tags;
 use rushlight::bake::Tool;
@@ -26,6 +26,7 @@ use rushlight::exposure::{
 };
 use rushlight::files::sha256;
 use rushlight::format::cube::{DEFAULT_DIGITS, check_digits};
+use rushlight::format::device::Device;
 use rushlight::frame::{self, Depth, Format, Frame, Info};
 use rushlight::invalid::{Invalid, Refusals};
 use rushlight::message::unknown;
@@ -42,8 +43,6 @@ const SCHEMA: u32 = 1;
 const DISPLAY: &str = "bt709";
 /// What the report of a run is called in its folder.
 const REPORT: &str = "exposure.json";
-/// Stops of mean error over which a report says how to come closer.
-const CLOSE: f64 = 0.1;
 /// The kinds of file that the key of a cube is.
 const KEYS: [DrawingFormat; 2] = [DrawingFormat::Png, DrawingFormat::Svg];
 
@@ -109,6 +108,8 @@ struct Record<'a> {
     edges: Edges,
     /// How far apart the colours of a ladder are, to normal and to colour-blind eyes.
     apart: Option<Apart>,
+    /// What would make the edges more exact, in words; none where they are close.
+    advice: Option<String>,
     /// Zones that show their colour in less than half of their codes, in words; none where all show it.
     warning: Option<String>,
     /// What was not measured of the camera, in words; none where clip and floor were.
@@ -267,9 +268,7 @@ impl<'s> Plan<'s> {
         request.points.map(|p| check_points("points", p)).transpose().map_err(Failure::options)?;
         check_digits("digits", request.digits).map_err(Failure::options)?;
         let device = target::device(show, request.device.as_deref())?;
-        // As many points as a zone edge is worth, or as the box takes.
-        let most = device.and_then(|device| device.item().max_points).unwrap_or(POINTS);
-        let points = request.points.unwrap_or(POINTS.min(most));
+        let points = request.points.unwrap_or(most_points(device));
         KEYS.iter().try_for_each(|format| format.check())?;
         let mut plan = Self { show, cubes: Vec::new(), notes: Vec::new() };
         let mut jobs = Vec::new();
@@ -422,6 +421,11 @@ pub(crate) fn display(show: &Show, name: &str) -> Result<(String, Entry<Display>
     Err(Failure::new(format!("--display: {}", unknown("display", name, known))))
 }
 
+/// As many points as a zone edge is worth, or as the box takes.
+fn most_points(device: Option<Named<'_, Device>>) -> usize {
+    device.and_then(|device| device.item().max_points).map_or(POINTS, |most| POINTS.min(most))
+}
+
 /// The cameras and ratings that are asked for.
 fn studies<'s>(show: &'s Show, of: &Ratings) -> Result<Vec<Study<'s>>, Failure> {
     let mut studies = Vec::new();
@@ -492,6 +496,7 @@ fn record<'a>(study: &Study<'a>, job: &Job<'a>, made: &ExposureCube, text: &str)
         zones: zones.collect(),
         edges: made.edges.clone(),
         apart: apart(settings.kind, made),
+        advice: advice(job, made),
         warning: weak(job, made),
         unrated: unrated(made),
         notes: notes(&camera.item, job, made),

@@ -42,6 +42,8 @@ const HEAD_PATIENCE: Duration = Duration::from_secs(10);
 /// Threads for work that takes long: one for cubes, one for frames that are dropped, one for live frames, the others for edits
 /// and all else.
 const THREADS: usize = 8;
+/// Saves whose cubes wait for their errors to be measured; a cube that is saved beyond that goes without.
+const MEASURING: usize = 8;
 /// Files at once that come from pages.
 const UPLOADS: usize = 4;
 /// Bytes of a request's head, and its lines.
@@ -86,6 +88,10 @@ pub(super) struct Server {
     pub(super) page_from: Option<PathBuf>,
     /// One cube at a time, on every core.
     pub(super) baking: Arc<Semaphore>,
+    /// One core, for what no page waits for.
+    pub(super) quiet: rayon::ThreadPool,
+    /// Cubes whose errors are measured there, one after the other.
+    pub(super) measuring: Arc<Semaphore>,
     /// Anything else that takes long.
     pub(super) working: Arc<Semaphore>,
     /// Files that come from pages, apart from all else: a slow one is waited for by those that come after it alone.
@@ -119,8 +125,10 @@ impl Preview {
         })?;
         listener.set_nonblocking(true)?;
         let guard = Guard::new(listener.local_addr()?.port(), token_file)?;
-        let [baking, reading, storing, working, uploading] =
-            [1, 1, 1, THREADS - 4, UPLOADS].map(|turns| Arc::new(Semaphore::new(turns)));
+        let [baking, reading, storing, working, uploading, measuring] =
+            [1, 1, 1, THREADS - 4, UPLOADS, MEASURING].map(|turns| Arc::new(Semaphore::new(turns)));
+        let quiet = rayon::ThreadPoolBuilder::new().num_threads(1).build();
+        let quiet = quiet.map_err(|e| Failure::new(format!("no thread for work in the background: {e}")))?;
         let visited = Arc::default();
         let (bakes, worst, unsaved) = (Bakes::default(), Worst::default(), Unsaved::default());
         let server = Server {
@@ -133,6 +141,8 @@ impl Preview {
             unsaved,
             page_from,
             baking,
+            quiet,
+            measuring,
             working,
             uploading,
             storing,

@@ -128,13 +128,12 @@ impl Worst {
 
 /// Searches from now on, as long as the server is there.
 pub(super) fn start(server: Weak<Server>) {
-    let Ok(one) = rayon::ThreadPoolBuilder::new().num_threads(1).build() else { return };
     let state = (server, None);
     let work = move |(server, doing): &mut (Weak<Server>, Option<Wish>)| {
         let Some(server) = server.upgrade() else { return ControlFlow::Break(()) };
         if let Some(wish) = server.worst.next() {
             *doing = Some(wish.clone());
-            one.install(|| search(&server, wish));
+            server.quiet.install(|| search(&server, wish));
             *doing = None;
         }
         ControlFlow::Continue(())

@@ -68,7 +68,7 @@ impl Context {
         if exact_holds && figure != &LIGHTS_SHAPE {
             // A bend within a cell turns its slopes by as much however small the cell is.
             let points = if figure.property == "folds" {
-                "with more points it is fewer colours, and these as much"
+                "with more points fewer colours fold, but those fold as much"
             } else {
                 "bake it with more points"
             };

@@ -13,7 +13,9 @@ formula and does not grow along the path. Deviations are relative to the largest
 the functions of NumPy differ by some units in the last place. `FLOOR` is what counts as the least light.
 
 Four constants of the page are then changed by a thousandth, one after the other: each must be seen. With --each-number this is
-done with every number of the page, which takes minutes, and those that are not seen are listed. Needs numpy. Exit 0: all agree.
+done with every number of the page, which takes half an hour, and those that are not seen are listed: numbers that guard a
+division or choose between two forms of the same value, and those that cancel (the peak of an SDR display without black). Needs
+numpy. Exit 0: all agree.
 """
 
 import argparse
@@ -170,10 +172,11 @@ def lights_and_signals():
     """Lights and signals at which curves are compared: all over, and close to the ends of their pieces."""
     ends = np.array([2.0**-15, 0.0078125, 0.02, 0.004, 0.05, 0.18 * 2.0**-6, 0.18 * 2.0**6])
     lights = np.concatenate([2.0 ** np.linspace(-20, 12, 400), -(2.0 ** np.linspace(-20, 6, 60)), [0.0]])
-    signals = np.concatenate([np.linspace(-0.3, 1.4, 800), [0.155251141552511, 171.2102946929 / 1023, (9.72 - 15) / 17.52]])
+    breaks = [0.155251141552511, 171.2102946929 / 1023, (9.72 - 15) / 17.52, 0.04045]
+    signals = np.concatenate([np.linspace(-0.3, 1.4, 800), breaks])
     beside = 1 + np.array([-1e-2, -1e-3, -3e-4, -1e-5, 1e-5, 3e-4, 1e-3, 1e-2])
     near = lambda values: np.outer(values, beside).ravel()
-    return np.concatenate([lights, near(ends)]), np.concatenate([signals, near(signals[-3:])])
+    return np.concatenate([lights, near(ends)]), np.concatenate([signals, near(breaks)])
 
 
 class Formulas:
@@ -242,9 +245,9 @@ def write_own_show(folder):
     show = "schema = 1\ntitle = 'Formulas'\n[looks]\n" + "".join(f"{name} = 'looks/{name}.toml'\n" for name in looks)
     for kind, all_of in (("cameras", CAMERAS), ("displays", DISPLAYS)):
         show += "".join(f"[{kind}.{name}]\n{text}" for name, text in all_of.items())
-    # All looks through all cameras and displays would be more cubes than a show may ask for.
-    show += "[[bake]]\nlooks = ['shot']\n"
     show += "[[shots]]\nname = 's'\nfile = 's.ccc'\nlook = 'shot'\n"
+    # Nothing is baked, and all of its cubes would be more than a show may ask for.
+    show += "[[bake]]\nlooks = ['even']\ncameras = ['plain']\ndisplays = ['sdr']\n"
     cases = [(look, "plain", "sdr") for look in looks]
     cases += [("even", camera, "sdr") for camera in CAMERAS]
     cases += [(look, "plain", display) for display in DISPLAYS for look in ("even", "tone", "print-own", "tone-channels")]
@@ -274,10 +277,13 @@ class Reader:
         return named["primaries"], tuple(named["white"]), named["adaptation"]
 
     def curve(self, page, name, folder):
-        """Encode and decode of a curve; of S-Log3 the page has decode alone."""
+        """Encode and decode of a curve; none where the page has the other alone."""
         if not name.endswith(".toml"):
             return {"slog3": (None, page.slog3_decode), "acescct": (page.acescct_encode, page.acescct_decode),
-                    "acescc": (page.acescc_encode, page.acescc_decode), "linear": (lambda v: v, lambda v: v)}[name]
+                    "acescc": (page.acescc_encode, page.acescc_decode), "linear": (lambda v: v, lambda v: v),
+                    "srgb": (lambda v: page.encode_light(v, "srgb", 80, 0, 1), lambda v: page.decode_signal(v, "srgb", 80)),
+                    "pq": (None, lambda v: 203 * page.decode_signal(v, "pq", 1000)),
+                    "gamma22": (None, lambda v: page.decode_signal(v, "gamma22", 48))}[name]
         document = tomllib.loads((folder / name).read_text())
         if doc := document.get("log"):
             head = [doc[key] for key in ("log_base", "log_slope", "light_gain", "light_offset", "signal_offset", "break_light")]
@@ -446,7 +452,7 @@ class Comparison:
         self.baked = self.bake(show, "night", "a", "onset")
         self.curves = {}
         lights, values = lights_and_signals()
-        for name in ("slog3", "acescct", "acescc", *(f"curves/{name}" for name in CURVES)):
+        for name in ("slog3", "acescct", "acescc", "srgb", "pq", "gamma22", *(f"curves/{name}" for name in CURVES)):
             path = folder / name if name.endswith(".toml") else name
             for way, given in (("encode", lights), ("decode", values)):
                 found = answer(binary, "curve", path, f"--{way}", *map(repr, given.tolist()))["values"]

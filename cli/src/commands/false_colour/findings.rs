@@ -1,5 +1,6 @@
 //! What is found of an exposure cube, in words: how it came out, and why it would mislead.
 
+use super::most_points;
 use rushlight::camera::Camera;
 use rushlight::exposure::palette::Apart;
 use rushlight::exposure::{ExposureCube, Fill, Job, Kind, Limit, Options, POINTS, signed};
@@ -47,6 +48,24 @@ pub(super) fn for_the_key(made: &ExposureCube) -> Vec<String> {
     said
 }
 
+/// Stops of mean error over which a report says how to come closer.
+const CLOSE: f64 = 0.1;
+
+/// How many points would make the edges more exact; none where the cube has as many, or its box takes no more.
+fn more_points(job: &Job<'_>) -> Option<usize> {
+    let most = most_points(job.device);
+    (job.options.points < most).then_some(most)
+}
+
+/// What would make the edges more exact; none where they are close.
+pub(super) fn advice(job: &Job<'_>, made: &ExposureCube) -> Option<String> {
+    let points = more_points(job).map(|points| format!("{points} points"));
+    let soft = (!job.options.soft).then(|| "--soft".to_owned());
+    let help: Vec<String> = points.into_iter().chain(soft).collect();
+    let close = made.edges.neutrals[0].mean <= CLOSE || help.is_empty();
+    (!close).then(|| format!("{} would make the edges more exact", help.join(" or ")))
+}
+
 /// Why a cube would mislead: the edges that are off, and what to do; none where no edge is.
 pub(super) fn off_edges(job: &Job<'_>, made: &ExposureCube) -> Option<String> {
     let off = off(made);
@@ -58,8 +77,8 @@ pub(super) fn off_edges(job: &Job<'_>, made: &ExposureCube) -> Option<String> {
     if is_unrated(made) {
         help.push(format!("rate the camera first (`rushlight measure`, or [[cameras.{}.rating]])", job.camera.name));
     }
-    if points < POINTS {
-        help.push(format!("use more points (--points {POINTS})"));
+    if let Some(more) = more_points(job) {
+        help.push(format!("use more points (--points {more})"));
     }
     if !soft {
         help.push("blend the edges (--soft)".to_owned());
@@ -117,9 +136,9 @@ pub(super) fn weak(job: &Job<'_>, made: &ExposureCube) -> Option<String> {
     }
     let Options { zones, points, soft, .. } = job.options;
     let mut help = Vec::new();
-    if points < POINTS {
-        help.push(format!("use {POINTS} points"));
-    } else if soft {
+    if let Some(more) = more_points(job) {
+        help.push(format!("use {more} points"));
+    } else if soft && points >= POINTS {
         // With few points, plain edges would be off.
         help.push("use plain edges".to_owned());
     }

@@ -1,9 +1,9 @@
 //! The report of `false-colour` for a terminal.
 
-use super::{CLOSE, Record, Report};
+use super::{Record, Report};
 use crate::output::{COLUMNS, push_field, wrap};
 use rushlight::cube::Interpolation;
-use rushlight::exposure::{Basis, Edges, Limit, POINTS, signed};
+use rushlight::exposure::{Basis, Edges, Limit, signed};
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -70,14 +70,16 @@ fn reading(basis: &str) -> &'static str {
 }
 
 fn edges(text: &mut String, cube: &Record<'_>) {
-    let Edges { neutrals, colours, clip, .. } = &cube.edges;
+    let Edges { neutral, neutrals, colours, clip, .. } = &cube.edges;
     for (i, kind) in Interpolation::ALL.into_iter().enumerate() {
         let lost = |of: usize, what: &str, more: &str| match of {
             0 => String::new(),
             1 => format!("; 1 edge on {what} cannot be seen{more}"),
             _ => format!("; {of} edges on {what} cannot be seen{more}"),
         };
-        let lost = lost(neutrals[i].lost, "greys", ": a zone is lost there") + &lost(colours[i].lost, "colours", "");
+        let places = neutral.iter().filter(|edge| edge.errors[i].is_none()).map(|edge| signed(edge.stops));
+        let places = format!(" ({} stops): a zone is lost there", places.collect::<Vec<_>>().join(", "));
+        let lost = lost(neutrals[i].lost, "greys", &places) + &lost(colours[i].lost, "colours", "");
         let said = format!(
             "error in stops: mean {:.2}, max {:.2} on greys; mean {:.2}, max {:.2} on colours; {}{lost}",
             neutrals[i].mean,
@@ -98,9 +100,8 @@ fn edges(text: &mut String, cube: &Record<'_>) {
     } else {
         push_field(text, "clip", "not marked: load the cube of --kind clip for that");
     }
-    if neutrals[0].mean > CLOSE {
-        let more = if cube.points < POINTS { format!("{POINTS} points or --soft") } else { "--soft".to_owned() };
-        push_field(text, "advice", &format!("{more} would make the edges more exact"));
+    if let Some(advice) = &cube.advice {
+        push_field(text, "advice", advice);
     }
 }
 

@@ -86,13 +86,13 @@ async fn bake(State(server): Shared, request: Request) -> Answer {
     away(&working, Box::new(work)).await
 }
 
-/// The page has its answer, and the box its cubes; what is left are the figures in the cubes' comments. One of those that take long,
-/// so that a page that saves without end does not make threads without end.
+/// The page has its answer, and the box its cubes; what is left are the figures in the cubes' comments. The next save does not wait
+/// for them, and a page that saves without end does not make threads without end.
 fn measure_later(server: &Arc<Server>, measure: impl FnOnce(&Server) + Send + 'static) {
-    if let Ok(turn) = server.working.clone().try_acquire_owned() {
+    if let Ok(turn) = server.measuring.clone().try_acquire_owned() {
         let server = server.clone();
         std::thread::spawn(move || {
-            measure(&server);
+            server.quiet.install(|| measure(&server));
             drop(turn);
         });
     }

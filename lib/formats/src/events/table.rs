@@ -132,20 +132,17 @@ impl Table {
     /// The events; `column` names them.
     pub(super) fn events(&self, column: Option<&str>) -> Result<EventList, Vec<LineError>> {
         let (head, names) = &self.header;
-        let missing = |wanted: &str| {
-            let known = names.iter().map(String::as_str).filter(|name| !name.is_empty());
-            vec![LineError { line: *head, message: unknown("column", wanted, known) }]
-        };
+        let known = || names.iter().map(String::as_str).filter(|name| !name.is_empty());
+        let wrong = |message| vec![LineError { line: *head, message }];
+        let missing = |wanted: &str| wrong(unknown("column", wanted, known()));
         let name_at = match column {
             Some(wanted) => self.find(wanted).ok_or_else(|| missing(wanted))?,
             None => NAMES.into_iter().find_map(|name| self.find(name)).ok_or_else(|| {
-                let has = names.iter().map(String::as_str).filter(|name| !name.is_empty()).collect::<Vec<_>>();
-                let message = format!(
+                wrong(format!(
                     "no column names the shots: it must be called {}, or be named by `column`; there are {}",
                     NAMES.map(|name| format!("`{name}`")).join(" or "),
-                    has.join(", ")
-                );
-                vec![LineError { line: *head, message }]
+                    known().collect::<Vec<_>>().join(", ")
+                ))
             })?,
         };
         let any = |names: &[&str]| names.iter().find_map(|name| self.find(name));
