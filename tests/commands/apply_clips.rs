@@ -3,9 +3,10 @@
 use rushlight::cube::Cube;
 use rushlight::format::cube::{WriteOptions, write_cube};
 use rushlight::frame::{Depth, Format, Frame, Info, ReadOptions, read, write};
-use rushlight_tests::scene::{assert_says, json, put, refused, run, saltmarsh};
+use rushlight_tests::scene::{assert_holds_to, assert_says, json, put, refused, run, saltmarsh};
 #[cfg(unix)]
 use rushlight_tests::scene::{files, path_with};
+use serde_json::Value;
 use std::fs;
 use std::io::{Seek, SeekFrom};
 use std::path::Path;
@@ -195,11 +196,19 @@ fn raw_frames_go_through_as_planes() {
     let (code, out, said) = raw(root, "apply --cube same.cube - - --raw 6x4", &two);
     assert_eq!((code, out == two), (Some(0), true), "{said}");
     assert_says(&said, &["2 raw frames"]);
+    let (_, _, said) = raw(root, "apply --cube same.cube - - --raw 6x4 --json", &two);
+    let report: Value = serde_json::from_str(&said).unwrap();
+    assert_eq!(report["raw_frames"], 2);
+    assert_holds_to(root, "apply", &report);
     let (code, out, said) = raw(root, "apply --cube same.cube - - --raw 6x4", &two[..frame.len() * 3 / 2]);
-    assert_eq!((code, out == frame), (Some(2), true), "{said}");
-    assert_says(&said, &["the last frame has 72 bytes of 144: is --raw its size?"]);
+    assert_eq!((code, out == frame), (Some(1), true), "{said}");
+    assert_says(&said, &["error: ", "the last frame has 72 bytes of 144: is --raw its size?", "1 raw frame"]);
+    let (code, out, said) = raw(root, "apply --cube same.cube - - --raw 6x4", &frame[..72]);
+    assert_eq!((code, out.len()), (Some(2), 0), "{said}");
+    assert_says(&said, &["the last frame has 72 bytes of 144"]);
     let (code, out, said) = raw(root, "apply --cube same.cube - - --raw 6x4:gbrp10le", b"");
-    assert_eq!((code, out.len()), (Some(0), 0), "{said}");
+    assert_eq!((code, out.len()), (Some(2), 0), "{said}");
+    assert_says(&said, &["standard input is empty: no frame is written"]);
     // A look: green, blue, red, as the exact path has them.
     let (code, out, said) =
         raw(root, &format!("{NIGHT} - - --raw 2x1 --exact"), &[0, 0x60, 0, 0x70, 0, 0x40, 0, 0x50, 0, 0x90, 0, 0x30]);
@@ -378,11 +387,11 @@ fn raw_frames_go_from_file_to_file() {
         assert_eq!((code, out == [b"before", &whole[..]].concat()), (Some(0), true), "{said}");
         assert_says(&said, &["2 raw frames"]);
         let (code, out, said) = ends(&whole[..whole.len() - 6], b"", append);
-        assert_eq!((code, out == one), (Some(2), true), "{said}");
+        assert_eq!((code, out == one), (Some(1), true), "{said}");
         assert_says(&said, &[&format!("has {} bytes of {}: is --raw its size?", one.len() - 6, one.len())]);
     }
-    let (code, out, _) = ends(b"", b"", false);
-    assert_eq!((code, out.len()), (Some(0), 0));
+    let (code, out, said) = ends(b"", b"", false);
+    assert_eq!((code, out.len()), (Some(2), 0), "{said}");
 }
 
 /// A decoder that goes on for ever is ended, and what would come of it is not there.

@@ -110,6 +110,11 @@ fn a_look_that_no_show_names_is_told_of_without_a_picture() {
     let (code, text) = diff(dir.path(), "diff --git HEAD --limit max=90 -- looks/");
     assert_eq!(code, Some(1), "{text}");
     assert_says(&text, &["no picture", "no limit is known to hold"]);
+    let failures = |args: &str| {
+        let (code, xml) = diff(dir.path(), &format!("diff --format junit {args}"));
+        (code, xml.matches("<failure ").count())
+    };
+    assert_eq!(failures("--git HEAD --limit max=90 -- looks/"), (Some(1), 1));
     let (code, text) =
         diff(dir.path(), "diff --git HEAD --limit max=90 --camera a --display onset --show show.toml -- looks/");
     assert_eq!(code, Some(0), "{text}");
@@ -120,6 +125,16 @@ fn a_look_that_no_show_names_is_told_of_without_a_picture() {
     assert_says(&text, &["none is exceeded", "no limits apply to this file"]);
     // Named itself, it needs a camera and a display, as before.
     assert_says(&refused(dir.path(), "diff --git HEAD -- looks/alone.toml"), &["--camera"]);
+    // A file that is new has nothing to be compared with, whatever the limits: in every report.
+    commit(dir.path(), "two");
+    put(dir.path(), "new.cube", "LUT_3D_SIZE 2\n0 0 0\n1 0 0\n0 1 0\n1 1 0\n0 0 1\n1 0 1\n0 1 1\n1 1 1\n");
+    commit(dir.path(), "three");
+    for (revisions, state) in [("HEAD~1 HEAD", "added"), ("HEAD HEAD~1", "removed")] {
+        let (code, text) = diff(dir.path(), &format!("diff --git {revisions} --limit max=90"));
+        assert_eq!(code, Some(1), "{text}");
+        assert_says(&text, &[&format!("new.cube: {state}")]);
+        assert_eq!(failures(&format!("--git {revisions} --limit max=90")), (Some(1), 1), "{state}");
+    }
 }
 
 #[test]

@@ -294,7 +294,7 @@ fn a_camera_without_a_rating_is_warned_of() {
     fs::write(dir.path().join("show.toml"), show).expect("it is written");
     let made = made(dir.path(), "");
     let record = &made.report["cubes"][0];
-    let said = "clip and floor are not measured; the end of the curve stands in for it: measure the camera before you rely on this cube";
+    let said = "clip and floor are not measured: the ends of the curve are used instead. Measure the camera before you rely on this cube";
     assert_eq!(record["unrated"], said);
     let key = std::str::from_utf8(&made.files[record["keys"][1].as_str().unwrap()]).unwrap();
     assert!(key.contains("Warning: clip and floor are not measured"), "{key}");

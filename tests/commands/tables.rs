@@ -176,6 +176,7 @@ fn convert_keeps_nodes_where_it_can() {
         ("convert day.clf again.clf", "as it was"),
         ("convert day.cube day.png", "nodes as they were"),
         ("convert day.png back.cube", "nodes as they were"),
+        ("convert day.clf of-clf.cube", "nodes as they were"),
         ("convert curves.cube curves.clf", "nodes as they were"),
         ("convert shaped.cube shaped.clf", "nodes as they were"),
     ] {
@@ -208,6 +209,11 @@ fn convert_keeps_nodes_where_it_can() {
 fn convert_changes_size_domain_and_range() {
     let dir = tables();
     assert_says(&output(dir.path(), "convert day.cube big.cube --points 7"), &["sampled with 7 points"]);
+    // What is lost between two points of a curve that bends by a quarter in the middle, at the nearest of the 48 places.
+    let said = output(dir.path(), "convert curves.cube two.cube --points 2");
+    assert_says(&said, &[&format!("differs from the input by up to {:.4}", 0.25 * 46.0 / 47.0)]);
+    let said = output(dir.path(), "convert curves.cube three.cube --points 3");
+    assert_says(&said, &["differs from the input by up to 0.0000"]);
     // 7 points hold the 4 among them, and between them what the tetrahedral interpolant gives.
     let big = cube_file(&dir.path().join("big.cube"));
     assert_eq!(big.table.size(), 7);

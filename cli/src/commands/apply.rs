@@ -127,15 +127,26 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
 
 /// Raw frames; the report goes to standard error, where the terminal is.
 fn piped(raw: &Raw, how: &how::How, args: &Args) -> Result<ExitCode, Failure> {
-    let frames = raw::run(raw, how)?;
+    let raw::Piped { frames, broken } = raw::run(raw, how)?;
+    if frames == 0 {
+        return Err(broken.unwrap_or_else(|| Failure::new("standard input is empty: no frame is written")));
+    }
+    let broken = broken.map(|failure| failure.words());
+    if let Some(why) = &broken {
+        output::say(&format!("error: {why}"));
+    }
+    let code = if broken.is_some() { ExitCode::from(BEYOND) } else { ExitCode::SUCCESS };
     match args.json {
         true => {
-            let report = RawReport { schema: SCHEMA, title: how.title.clone(), raw_frames: frames };
+            let report = RawReport { schema: SCHEMA, title: how.title.clone(), raw_frames: frames, broken };
             output::say(output::json(&report)?.trim_end());
         }
-        false => output::say(&format!("{}: {frames} raw frames", how.title)),
+        false => {
+            let frames = if frames == 1 { "1 raw frame".to_owned() } else { format!("{frames} raw frames") };
+            output::say(&format!("{}: {frames}", how.title));
+        }
     }
-    Ok(ExitCode::SUCCESS)
+    Ok(code)
 }
 
 /// Refuses options that have no effect on the given input or output.

@@ -307,13 +307,13 @@ fn summary(text: &mut String, report: &Report<'_>, tables: &[StopTable], odd: &[
         ));
     }
     for (t, unlike) in tables.iter().filter_map(|t| Some((t, t.unlike?))) {
-        let way = if unlike.stops > 0.0 { "later" } else { "sooner" };
         say(format!(
-            "EI {} clips {:.2} stops {way} than expected from EI {} and one base: the camera has a second base, or one of \
-             the ratings is wrong",
+            "EI {} clips at {:+.2} stops. If the camera had one base, by EI {} it would clip at {:+.2}. So it has a second \
+             base, or one of the ratings is wrong",
             ei(t),
-            unlike.stops.abs(),
-            unlike.ei
+            t.above,
+            unlike.ei,
+            t.above - unlike.stops
         ));
     }
 }

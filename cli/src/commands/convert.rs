@@ -19,6 +19,10 @@ use rushlight::slate::{self, Slate};
 use rushlight::table_file::{Kind, TableFile};
 use std::path::Path;
 
+/// Points along each axis at which a new cube is compared with its source: 47 steps share no place with those of usual cubes but
+/// the ends.
+const CHECK_POINTS: usize = 48;
+
 pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
     let Some((out, inputs)) = args.files.split_last().filter(|(_, inputs)| !inputs.is_empty()) else {
         return Err(Failure::new("give files to read, then the file to write"));
@@ -71,6 +75,8 @@ pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
             changed.extend(args.clamp.then(|| "clamped to 0 to 1".to_owned()));
             let is_other = args.domain.is_some() || !ranges.is_empty();
             let comments = comments(slate, kind, &changed, is_other);
+            let off = deviation(&sources, args, &cube)?;
+            let said = format!("{said}; between its nodes it differs from the input by up to {off:.4} of full scale");
             (file(&[cube.into()], kind, (&title, &comments), out, args)?, said)
         }
     };
@@ -127,7 +133,7 @@ fn whole(sources: &[TableFile], args: &Convert, kind: Kind) -> Option<Whole> {
         _ => {
             let tables = sources.iter().map(|source| match source {
                 TableFile::Cube(file, _) => Some(file.tables()),
-                TableFile::Clf(_) => None,
+                TableFile::Clf(list) => list.tables(),
             });
             let tables = tables.collect::<Option<Vec<_>>>()?.concat();
             let fits = match kind {
@@ -140,9 +146,27 @@ fn whole(sources: &[TableFile], args: &Convert, kind: Kind) -> Option<Whole> {
     }
 }
 
-/// One cube that does what all of them do, with the changes of range.
+/// One cube that does what all of them do, of as many points as were asked for, or as the largest of them.
 fn sampled(sources: &[TableFile], args: &Convert) -> Result<Cube, Failure> {
     let points = args.points.or_else(|| sources.iter().filter_map(TableFile::points).max()).unwrap_or(POINTS);
+    resampled(sources, args, points)
+}
+
+/// How far a cube is from what it was sampled from, at most, over a lattice that shares next to no node with it.
+fn deviation(sources: &[TableFile], args: &Convert, cube: &Cube) -> Result<f64, Failure> {
+    let fine = resampled(sources, args, CHECK_POINTS)?;
+    let [low, high] = cube.domain();
+    let at = |c: usize, i: usize| low[c] + (high[c] - low[c]) * i as f64 / (CHECK_POINTS - 1) as f64;
+    let off = |(i, node): (usize, &[f64; 3])| {
+        let rgb = [at(0, i % CHECK_POINTS), at(1, i / CHECK_POINTS % CHECK_POINTS), at(2, i / CHECK_POINTS.pow(2))];
+        let got = cube.at(rgb, Interpolation::Tetrahedral);
+        (0..3).map(|c| (got[c] - node[c]).abs()).fold(0.0, f64::max)
+    };
+    Ok(fine.nodes().iter().enumerate().map(off).fold(0.0, f64::max))
+}
+
+/// A cube of so many points that does what all of them do, with the changes of range.
+fn resampled(sources: &[TableFile], args: &Convert, points: usize) -> Result<Cube, Failure> {
     let domain = match args.domain.as_deref() {
         Some([low, high]) => [[*low; 3], [*high; 3]],
         _ => sources[0].domain(),

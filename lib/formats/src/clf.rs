@@ -334,6 +334,16 @@ impl ProcessList {
         Ok(Self { id: id.into(), name, descriptions, input: None, output: None, nodes })
     }
 
+    /// Its tables, in the order in which a colour passes them; none where it does anything else.
+    pub fn tables(&self) -> Option<Vec<Table>> {
+        let table = |node: &Node| match &node.operation {
+            Operation::Lut1d(curves) => Some(Table::Curves(curves.clone())),
+            Operation::Lut3d(cube, _) => Some(Table::Cube(cube.clone())),
+            _ => None,
+        };
+        self.nodes.iter().map(table).collect()
+    }
+
     /// The same file with every cube read by `interpolation`.
     #[must_use]
     pub fn with_interpolation(mut self, interpolation: Interpolation) -> Self {

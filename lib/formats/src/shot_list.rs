@@ -72,7 +72,9 @@ pub fn read_each(bytes: &[u8], form: Form, column: Option<&str>) -> Result<ShotL
     let events = events::read(bytes, form, column)?;
     if !events.has_corrections {
         let message = if form.has_columns() {
-            format!("neither a column {SOP} nor a column {SAT}")
+            format!(
+                "neither a column {SOP}, with slope, offset and power such as (1 1 1)(0 0 0)(1 1 1), nor a column {SAT}"
+            )
         } else {
             format!("no event has {SOP} or {SAT}")
         };

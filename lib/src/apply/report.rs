@@ -99,11 +99,22 @@ pub struct RawReport {
     pub title: String,
     /// Frames that were written.
     pub raw_frames: usize,
+    /// Why the input ended before its end, such as a last frame that is cut short.
+    pub broken: Option<String>,
+}
+
+/// What `apply --json` prints: the report on files, or on raw frames.
+#[derive(JsonSchema)]
+#[schemars(untagged, title = "Rushlight apply")]
+#[allow(dead_code, reason = "for its schema alone")]
+enum Printed {
+    Files(Report),
+    Raw(RawReport),
 }
 
 /// The JSON Schema of the report.
 pub fn schema() -> serde_json::Value {
-    schemars::schema_for!(Report).to_value()
+    schemars::schema_for!(Printed).to_value()
 }
 
 #[cfg(test)]

@@ -172,6 +172,11 @@ impl Item {
             || !self.is_unmeasured() && self.pictures.iter().all(|p| p.holds() && p.state != State::Incomparable)
     }
 
+    /// Whether a build that checks it may go on: nothing differs, or there are limits and all of them hold.
+    pub fn passes(&self) -> bool {
+        self.is_identical() || !self.limits.is_empty() && self.holds()
+    }
+
     /// Whether it changed and no picture of it was compared, as of a look without a camera and a display.
     fn is_unmeasured(&self) -> bool {
         let has_pictures = matches!(self.kind, Kind::Look | Kind::Cube);

@@ -270,9 +270,9 @@ impl Maker<'_> {
         notes.extend(shared.map(|g| {
             let why = match g.rest {
                 Some(rest) => {
-                    let end = if g.first < 0.0 { "the floor" } else { "the clip" };
+                    let (end, side) = if g.first < 0.0 { ("the floor", "over") } else { ("the clip", "under") };
                     format!(
-                        "between {} stops and {end} the cube has no node, so these stops belong to the next zone",
+                        "between {} stops and {end} the cube has no node, so these stops get the colour of the zone {side} them",
                         signed(rest)
                     )
                 }
@@ -342,7 +342,7 @@ impl Maker<'_> {
         } else {
             let widened = self.curve.stops_of(self.curve.signal_at(self.floor) + self.grid.step);
             notes.push(format!(
-                "the mark near the floor ends at {} stops, not at {}: the cube has no node closer",
+                "the mark near the floor ends at {} stops, the nearest node of the cube, not at {}",
                 signed(widened),
                 signed(low)
             ));
@@ -354,7 +354,7 @@ impl Maker<'_> {
         } else {
             let widened = self.curve.stops_of(self.curve.signal_at(top) - self.grid.step);
             notes.push(format!(
-                "the mark near the clip begins at {} stops, not at {}: the cube has no node closer",
+                "the mark near the clip begins at {} stops, the nearest node of the cube, not at {}",
                 signed(widened),
                 signed(high)
             ));

@@ -139,26 +139,29 @@ impl Context {
         }
     }
 
-    /// What helps a light to keep its hue, the first lever that is left: never less light for one that is hardly lit.
+    /// What helps a light to keep its hue, the first two levers that are left: never less light for one that is hardly lit.
     fn of_colour(&self, exact: &Reading) -> String {
         let light = exact.at.as_ref().map(|p| &p.light);
         let what = match light.and_then(|l| l.hue.map(rays::hue_name)) {
             Some(name) => format!("{name} lights"),
             None => "such lights".to_owned(),
         };
-        let lever = if self.clips {
+        let soft = || {
             format!("map the display's gamut softly (mapping = \"soft\"): cutting off channels is what turns {what}")
-        } else if !self.compress {
-            format!("begin the look with a compress step, which brings {what} in before anything else")
-        } else if let Some(amount) = self.saturation {
-            format!("lower the saturation step of the look, now {amount}")
-        } else if let Some(lever) = self.of_rendering(&what) {
-            lever
-        } else if self.threshold > LOW_THRESHOLD {
-            format!("lower the thresholds of compress (0.5 to 0.6), which brings {what} in sooner")
-        } else {
-            "a saturation step below 1 before the last step".to_owned()
         };
+        let begin = || format!("begin the look with a compress step, which brings {what} in before anything else");
+        let lower = || format!("lower the thresholds of compress (0.5 to 0.6), which brings {what} in sooner");
+        let levers = [
+            self.clips.then(soft),
+            (!self.compress).then(begin),
+            self.saturation.map(|amount| format!("lower the saturation step of the look, now {amount}")),
+            self.of_rendering(&what),
+            (self.compress && self.threshold > LOW_THRESHOLD).then(lower),
+            self.saturation.is_none().then(|| "a saturation step below 1 before the last step".to_owned()),
+        ];
+        // One alone may not be enough.
+        let first: Vec<String> = levers.into_iter().flatten().take(2).collect();
+        let lever = first.join("; if that is not enough, ");
         let bright = exact.to.as_ref().or(exact.at.as_ref()).and_then(|p| p.stops);
         let less = bright.filter(|stops| *stops >= BRIGHT).map_or("", |_| "; or make that light darker");
         lever + less
@@ -168,7 +171,7 @@ impl Context {
     fn of_rendering(&self, what: &str) -> Option<String> {
         match self.lever? {
             Lever::PrintHue(hue) => {
-                Some(format!("raise `hue` of the print from {hue} towards 1, where it holds the hue of {what} best"))
+                Some(format!("raise `hue` of the print from {hue} towards 1, where {what} turn least"))
             }
             Lever::PerChannel => {
                 Some(format!("set per_channel = false in the tone: a curve for each channel is what turns {what}"))

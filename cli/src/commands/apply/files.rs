@@ -2,7 +2,7 @@
 //! writes it, in memory that stays in its nearest caches, while the others are at their parts. There is no frame in memory, and
 //! no copy but the two that the system makes.
 
-use super::raw::{cut_short, unread, unwritten};
+use super::raw::{Piped, cut_short, unread, unwritten};
 use crate::failure::Failure;
 use crate::progress::Progress;
 use crate::system;
@@ -47,14 +47,14 @@ impl Files {
     }
 
     /// Frames until the input ends, each of `planes` of so many pixels; `compute` takes a part of them, which is planes too, to
-    /// one of the same size. How many there were.
+    /// one of the same size.
     pub(super) fn run(
         mut self,
         planes: Planes,
         pixels: usize,
         progress: &Progress,
         compute: impl Fn(&[u8], &mut [u8], usize) + Sync,
-    ) -> Result<usize, Failure> {
+    ) -> Result<Piped, Failure> {
         let size = planes.size(pixels).expect("it was checked");
         let mut done = 0;
         let rest = loop {
@@ -81,7 +81,7 @@ impl Files {
         let bytes = (done * size) as u64;
         self.output.seek(SeekFrom::Start(self.to + bytes)).map_err(|e| unwritten(&e))?;
         self.input.seek(SeekFrom::Start(self.from + bytes)).map_err(|e| unread(&e))?;
-        if rest > 0 { Err(unread(&cut_short(rest, size))) } else { Ok(done) }
+        Ok(Piped { frames: done, broken: (rest > 0).then(|| unread(&cut_short(rest, size))) })
     }
 
     fn frames(

@@ -44,8 +44,17 @@ impl Raw {
     }
 }
 
-/// Frames until the input ends; how many there were.
-pub(super) fn run(raw: &Raw, how: &How) -> Result<usize, Failure> {
+/// What became of the frames of a pipe.
+#[derive(Debug)]
+pub(super) struct Piped {
+    /// Frames that were written.
+    pub(super) frames: usize,
+    /// Why the input ended before its end.
+    pub(super) broken: Option<Failure>,
+}
+
+/// Frames until the input ends.
+pub(super) fn run(raw: &Raw, how: &How) -> Result<Piped, Failure> {
     let range = how.display.as_ref().map_or(Range::Full, |d| d.settings().range);
     let (mut input, mut output) = (io::stdin(), io::stdout());
     let progress = Progress::new(0, "{pos} frames, {per_sec}");
@@ -71,8 +80,7 @@ pub(super) fn run(raw: &Raw, how: &How) -> Result<usize, Failure> {
     );
     progress.end();
     pumped.written.map_err(|e| unwritten(&e))?;
-    pumped.read.map_err(|e| unread(&e))?;
-    Ok(pumped.frames)
+    Ok(Piped { frames: pumped.frames, broken: pumped.read.err().map(|e| unread(&e)) })
 }
 
 pub(super) fn unread(why: &io::Error) -> Failure {

@@ -1,7 +1,7 @@
 //! The report as JUnit XML, so that any CI shows it: a suite for each pair of files, a case for each limit of each picture;
 //! without limits, a case for each picture and document.
 
-use super::text::{headline, state};
+use super::text::{headline, only_one, state};
 use crate::drawing::escape;
 use rushlight::compare::report::{Item, Picture, Report, State};
 use std::fmt::Write as _;
@@ -57,8 +57,14 @@ fn cases(item: &Item) -> Vec<Case> {
             }
         }));
     }
-    if cases.is_empty() {
-        let failure = (item.limits.is_empty() && item.state != State::Identical).then(|| state(item.state).to_owned());
+    // What fails the build is always among the cases.
+    let said = item.passes() || cases.iter().any(|case| case.failure.is_some());
+    if cases.is_empty() || !said {
+        let failure = (!said).then(|| match item.state {
+            State::Added | State::Removed => only_one(item),
+            _ if item.holds() => state(item.state).to_owned(),
+            _ => "no picture of it was compared, so no limit is known to hold".to_owned(),
+        });
         cases.push(Case { class: item.name.clone(), name: "file".to_owned(), failure });
     }
     cases

@@ -15,7 +15,11 @@ pub(super) fn text(report: &Report) -> String {
     for item in &report.items {
         push_item(&mut text, item, report.items.len() > 1);
         if some_limited && item.limits.is_empty() && !item.is_identical() {
-            push_wrapped(&mut text, "  ", "no limits apply to this file: any difference of it is exit code 1");
+            let why = match item.state {
+                State::Added | State::Removed => only_one(item),
+                _ => "no limits apply to this file: any difference of it is exit code 1".to_owned(),
+            };
+            push_wrapped(&mut text, "  ", &why);
         }
     }
     text
@@ -53,6 +57,11 @@ fn push_item(text: &mut String, item: &Item, named: bool) {
     if !item.limits.is_empty() && !changed.is_empty() {
         push_limits(text, item);
     }
+}
+
+/// Why a file that is on one side alone fails.
+pub(super) fn only_one(item: &Item) -> String {
+    format!("{}, so there is nothing to compare it with: exit code 1, whatever the limits", state(item.state))
 }
 
 pub(super) const fn state(state: State) -> &'static str {

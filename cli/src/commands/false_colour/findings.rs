@@ -103,14 +103,12 @@ fn is_unrated(made: &ExposureCube) -> bool {
 /// What a cube without a complete rating does not know; none where it knows it.
 pub(super) fn unrated(made: &ExposureCube) -> Option<String> {
     let what = match [made.ends.clip.1, made.ends.floor.1].map(|limit| limit == Limit::Curve) {
-        [true, true] => "clip and floor are",
-        [true, false] => "the clip is",
-        [false, true] => "the floor is",
+        [true, true] => "clip and floor are not measured: the ends of the curve are used instead",
+        [true, false] => "the clip is not measured: the end of the curve is used instead",
+        [false, true] => "the floor is not measured: the end of the curve is used instead",
         [false, false] => return None,
     };
-    Some(format!(
-        "{what} not measured; the end of the curve stands in for it: measure the camera before you rely on this cube"
-    ))
+    Some(format!("{what}. Measure the camera before you rely on this cube"))
 }
 
 /// What a ladder of few points can do instead: larger zones, or colours at two stops alone.

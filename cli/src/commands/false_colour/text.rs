@@ -111,14 +111,16 @@ fn purity(text: &mut String, cube: &Record<'_>) {
     if let Some(zone) = least {
         let elsewhere: usize =
             cube.zones.iter().map(|z| z.shown.codes_of_other_zones[0].max(z.shown.codes_of_other_zones[1])).sum();
-        let codes = if elsewhere == 1 { "code shows" } else { "codes show" };
-        let elsewhere = if elsewhere == 0 { "no code shows".to_owned() } else { format!("{elsewhere} {codes}") };
+        let elsewhere = match elsewhere {
+            0 => "the other codes show a zone beside it".to_owned(),
+            1 => "1 code shows a zone that is not beside it".to_owned(),
+            n => format!("{n} codes show a zone that is not beside it"),
+        };
         push_field(
             text,
             "purity",
             &format!(
-                "every zone shows its colour in {:.0} % of its codes or more (least: {}); {elsewhere} the colour of a \
-                 zone farther away than the next one",
+                "every zone shows its colour in {:.0} % of its codes or more (least: {}); {elsewhere}",
                 100.0 * zone.shown.least(),
                 zone.name
             ),

@@ -200,8 +200,8 @@ fn chain(page: &mut Page, name: &str, parcel: &Parcel) {
     page.head("Is your chain the same?");
     page.say(
         "Load a frame of reference/ that ends in .tif: it is the signal of that camera. Put it through your chain, save the \
-         signal that goes to the display as a 16-bit picture of the same size, and compare it with the .png whose name has the same camera and the same end, \
-         look and display:",
+         signal that goes to the display as a 16-bit picture of the same size, and compare it with the .png that has the same camera and the same end in its name, \
+         and the look, the display and, if you loaded the cube of a shot, the shot of that cube:",
     );
     page.gap();
     page.say("    rushlight diff reference/EXPECTED.png YOURS.tif");

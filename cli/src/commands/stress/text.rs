@@ -118,11 +118,15 @@ pub(super) fn ends(case: &CaseReport) -> String {
     let white = match ends.white {
         Some(white) => format!("White clips at {white:+.1} stops"),
         None => {
-            format!("White does not clip: the signal ends first, at {:+.1} stops (the figure clipping.white)", ends.top)
+            format!(
+                "White does not clip in all three channels: the camera's signal ends first, at {:+.1} stops (the figure \
+                 clipping.white)",
+                ends.top
+            )
         }
     };
     let channels = if ends.channels.iter().any(Option::is_some) {
-        format!(" (red {r}, green {g}, blue {b})")
+        format!(". The channels of a grey reach the top at: red {r}, green {g}, blue {b}")
     } else {
         String::new()
     };
