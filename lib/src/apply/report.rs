@@ -108,7 +108,7 @@ pub struct RawReport {
 #[schemars(untagged, title = "Rushlight apply")]
 #[allow(dead_code, reason = "for its schema alone")]
 enum Printed {
-    Files(Report),
+    Files(Box<Report>),
     Raw(RawReport),
 }
 
