@@ -195,8 +195,9 @@ impl Clip {
         let coded = matches!(layout.planes.coding, Coding::Luma { .. });
         let untold = matches!(stream.color_space.as_deref(), None | Some("unknown" | "unspecified" | "reserved"));
         if coded && untold {
-            let matrix = if stream.height >= 720 { "BT.709" } else { "BT.601, as of fewer than 720 lines" };
-            notes.push(format!("{name} does not state its matrix: {matrix} is assumed"));
+            let (matrix, lines) =
+                if stream.height >= 720 { ("BT.709", "720 lines or more") } else { ("BT.601", "fewer than 720 lines") };
+            notes.push(format!("{name} does not state its matrix: {matrix} is assumed, because it has {lines}"));
         }
         Ok(Self {
             width: stream.width,

@@ -242,7 +242,8 @@ fn convert_goes_between_all_kinds() {
     output(root, "convert day3.cdl again.ccc");
     assert_eq!(fs::read_to_string(root.join("again.ccc")).unwrap(), DAY);
     assert_says(&output(root, "convert day3.ale list.ccc"), &["list.ccc: 1 correction", "day3.ale: rows without"]);
-    output(root, "convert day3.ccc list.ccc all.csv");
+    assert_says(&output(root, "convert day3.ale list.ccc"), &["day3.ale: only names and corrections are converted"]);
+    assert_says(&output(root, "convert day3.ccc list.ccc all.csv"), &["descriptions are not converted"]);
     let text = fs::read_to_string(root.join("all.csv")).unwrap();
     assert!(text.contains("\n12A-3,(1.1 1 0.9)(0.01 0 -0.02)(1 1 1.2),0.9\n"), "{text}");
     output(root, "convert all.csv all.ccc");

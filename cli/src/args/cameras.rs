@@ -246,7 +246,7 @@ pub(crate) struct Measure {
     /// matrices of both are compared
     #[arg(long, value_name = "NAME", requires = "show")]
     pub(crate) to: Option<String>,
-    /// Frame of a slanted edge at the light of mid-grey, for sharpness; with a bracket at several exposure indices, one for
+    /// Frame of a slanted edge, exposed as the meter says, for sharpness; with a bracket at several exposure indices, one for
     /// each
     #[arg(long, value_name = "[EI:]FRAME", num_args = 1..)]
     pub(crate) edge_frame: Vec<String>,

@@ -292,7 +292,8 @@ fn photographed(capture: &mut Capture, reading: &Reading, bank: &Bank, is_photo:
     let order = match photo.disordered {
         0 => "Greys are in the right order.".to_owned(),
         n => format!(
-            "{n} of {} greys are darker than the one below them: a false colour, or a broken cube.",
+            "{n} of {} greys are darker than the grey of the next lower code. Uneven light in the photograph can do this, and so \
+             can a false colour or a broken cube.",
             photo.greys
         ),
     };
@@ -303,7 +304,10 @@ fn photographed(capture: &mut Capture, reading: &Reading, bank: &Bank, is_photo:
         if let (Some(low), Some(high)) = (right.lowest, right.highest) {
             said += &format!(", in the right picture from {low} to {high}");
         }
-        capture.notes.push(format!("{said}; the camera that took the photograph may hide more."));
+        capture.notes.push(format!(
+            "{said}. If the photograph has fewer, that can be a clipped monitor, or the photograph itself. If it has more, that is \
+             noise or uneven light, and proves nothing."
+        ));
         capture.notes.extend(photo.clipped(&right).map(|what| format!("{what}.")));
     }
     capture.help.push("Capture the signal itself: by a recorder, a loop output or a screen grab.".to_owned());

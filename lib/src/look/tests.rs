@@ -22,7 +22,7 @@ fn steps_are_sentences_with_units() {
     assert_eq!(
         words(steps),
         [
-            "Lights beyond what film and displays have are drawn in softly, by the published numbers of the ACES reference \
+            "Colours far outside AP1 are moved back near its edge, gently, by the published numbers of the ACES reference \
              gamut compression.",
             "0.4 stops darker.",
             "A light of 5400 K becomes neutral (D65); the whole picture turns cooler.",

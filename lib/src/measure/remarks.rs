@@ -30,7 +30,7 @@ pub(super) fn of_camera(
     if offset.abs() > STRAYS {
         let way = if offset > 0.0 { "over" } else { "under" };
         remarks.push(format!(
-            "mid-grey of the meter lies {:.2} stops {way} mid-grey of the curve: check the patch, the meter, the lens, the shutter and the exposure index; floor_stops of the rating counts from mid-grey of the curve, as in stop tables",
+            "mid-grey of the meter lies {:.2} stops {way} mid-grey of the curve: check the curve, the patch, the meter, the lens, the shutter and the exposure index; floor_stops of the rating counts from mid-grey of the curve, as in stop tables",
             offset.abs()
         ));
     }

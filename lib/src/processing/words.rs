@@ -264,11 +264,16 @@ pub fn choice(this: &Choice, first: &Choice) -> String {
         if amount < 0.05 { format!("the same {what}") } else { format!("{amount:.1} stops {more} {what}") }
     };
     said.push(stops(this.stops_over - first.stops_over, "in the highlights"));
-    if let Some((a, b)) = this.stops_under_white.zip(first.stops_under_white) {
+    // Figures as if the noise were white are estimates: they count where a smoothed noise would flatter.
+    let smoothed = this.is_smoothed || first.is_smoothed;
+    let seen = |c: &Choice| (c.stops_under, c.noise_percent);
+    let unsmoothed = |c: &Choice| (c.stops_under_white, c.noise_white_percent);
+    let [(under, noise), (first_under, first_noise)] =
+        [this, first].map(|c| if smoothed { unsmoothed(c) } else { seen(c) });
+    if let Some((a, b)) = under.zip(first_under) {
         let mut text = stops(a - b, "in the shadows");
         if let Some((seen, other)) = this.stops_under.zip(first.stops_under)
             && ((seen - other) - (a - b)).abs() > 0.15
-            && (this.is_smoothed || first.is_smoothed)
         {
             text += &format!(
                 " ({} as seen, which smoothing flatters)",
@@ -277,7 +282,7 @@ pub fn choice(this: &Choice, first: &Choice) -> String {
         }
         said.push(text);
     }
-    if let Some((a, b)) = this.noise_white_percent.zip(first.noise_white_percent) {
+    if let Some((a, b)) = noise.zip(first_noise) {
         let by = a / b.max(f64::MIN_POSITIVE);
         said.push(if (by - 1.0).abs() < 0.07 {
             "the same noise at mid-grey".to_owned()
@@ -347,4 +352,38 @@ pub fn of_scene(found: &Difference) -> Vec<String> {
         });
     }
     said
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_estimate_without_smoothing_counts_only_where_noise_is_smoothed() {
+        let of = |ei: f64, under: [f64; 2], noise: [f64; 2], is_smoothed: bool| Choice {
+            ei,
+            over: 0.0,
+            stops_over: 6.0,
+            stops_under: Some(under[0]),
+            stops_under_white: Some(under[1]),
+            noise_percent: Some(noise[0]),
+            noise_white_percent: Some(noise[1]),
+            smoothed_pixels: None,
+            is_smoothed,
+            mtf50: None,
+            block_steps: None,
+        };
+        let first = of(800.0, [7.52, 7.09], [3.66, 4.27], false);
+        let white = choice(&of(1600.0, [7.49, 7.30], [3.70, 3.71], false), &first);
+        assert_eq!(
+            white,
+            "EI 1600 against EI 800: the same in the highlights; the same in the shadows; the same noise at mid-grey"
+        );
+        let smoothed = choice(&of(1600.0, [8.0, 7.30], [2.5, 3.71], true), &first);
+        assert_eq!(
+            smoothed,
+            "EI 1600 against EI 800: the same in the highlights; 0.2 stops more in the shadows (0.5 stops more as seen, which \
+             smoothing flatters); 0.87 times the noise at mid-grey"
+        );
+    }
 }

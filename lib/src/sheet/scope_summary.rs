@@ -87,7 +87,7 @@ impl ScopeSummary {
         let [low, middle, high] = self.stops;
         let ei = self.ei.map_or_else(String::new, |ei| format!("at EI {ei} "));
         format!(
-            "Nine tenths of the channels lie between {low:+.1} and {high:+.1} stops from mid-grey, half of them under {middle:+.1}; \
+            "90 % of the pixels' red, green and blue values lie between {low:+.1} and {high:+.1} stops from mid-grey, half of them under {middle:+.1}; \
              {ei}the clip is at {:+.1} and the floor at {:+.1}.",
             self.clip, self.floor
         )

@@ -155,7 +155,7 @@ pub const FOLDS_DEPTH: Figure = figure(
     "folds",
     "depth",
     [
-        "rate at which colours run backwards",
+        "rate at which colours change places",
         "colours change places: a fall-off between two gels turns back on itself and shows an edge",
     ],
     Unit::Rate,
@@ -166,8 +166,8 @@ pub const FOLDS_SHARE: Figure = figure(
     "folds",
     "share",
     [
-        "share of signals where colours turn inside out",
-        "the more of the signal is turned inside out, the likelier it appears in a frame",
+        "share of signals where colours change places",
+        "the more of the signal this is, the likelier it appears in a frame",
     ],
     Unit::Percent,
     [0.1, 1.0],

@@ -91,7 +91,8 @@ impl Context {
             }
         } else if figure.property == "neutral" {
             if self.cube {
-                "the cube step of the look casts the greys: balance the cube, or lower its strength"
+                "the cube step of the look casts the greys: take a cube with neutral greys, or lower its strength; if the cast is \
+                 intended, set a limit of your own"
             } else {
                 "a printer or balance step against it; in a print, less crosstalk or colour"
             }
@@ -149,8 +150,9 @@ impl Context {
         let soft = || {
             format!("map the display's gamut softly (mapping = \"soft\"): cutting off channels is what turns {what}")
         };
-        let begin = || format!("begin the look with a compress step, which brings {what} in before anything else");
-        let lower = || format!("lower the thresholds of compress (0.5 to 0.6), which brings {what} in sooner");
+        let begin =
+            || format!("begin the look with a compress step, so that {what} lose saturation before anything else");
+        let lower = || format!("set the thresholds of compress to 0.5 to 0.6, so that {what} lose saturation earlier");
         let levers = [
             self.clips.then(soft),
             (!self.compress).then(begin),

@@ -96,7 +96,10 @@ pub(super) fn choose(how: &How, args: &Args) -> Result<Choice, Failure> {
             notes.push("8 bits band in high dynamic range: 10 bits or more hold it".to_owned());
         }
         Some(Choice {
-            said: format!("{name}: {encoder}, {pixels}, {} range", layout.range),
+            said: format!(
+                "{name}: {encoder}, {pixels}, {} range",
+                if layout.range == "full" { "full" } else { "legal" }
+            ),
             options: codec.clone(),
             pixels: pixels.to_owned(),
             width,

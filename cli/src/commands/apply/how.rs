@@ -217,7 +217,7 @@ pub(super) fn show(path: &Path, args: &Args, correction: Option<&Correction>) ->
         (true, _) => (Ok(exact()), "the exact path, in double precision".to_owned()),
         (false, Some(_)) => (
             Transform::sampled_light(&pipeline, points, kind),
-            format!("a cube of {points} points over stops, {}, baked in memory", kind.name()),
+            format!("a cube of {points} points, spaced in stops, {}, baked in memory", kind.name()),
         ),
         (false, None) => (
             Transform::sampled(&pipeline, points, kind),

@@ -43,12 +43,28 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
     }) {
         said += &format!("{}: rows without a correction, skipped: {without}\n", path.display());
     }
-    for line in left.into_iter().chain(named) {
+    for line in left.into_iter().chain(named).chain(lost(&read, inputs, &file, to)) {
         said += &line;
         said.push('\n');
     }
     write(file, to, out, args)?;
     output::print(&said)
+}
+
+/// What the new file has no place for, in words.
+fn lost(read: &[Read], inputs: &[PathBuf], file: &CdlFile, to: Target) -> Vec<String> {
+    let lists = inputs.iter().zip(read).filter(|(_, read)| matches!(read, Read::List(..)));
+    let mut said: Vec<String> = lists
+        .map(|(path, _)| {
+            format!("{}: only names and corrections are converted, no reels, timecodes or notes", path.display())
+        })
+        .collect();
+    let has_remarks = |remarks: &Remarks| *remarks != Remarks::default();
+    let described = |c: &Correction| has_remarks(&c.remarks) || c.node_descriptions.iter().any(|d| !d.is_empty());
+    if to == Target::Csv && (has_remarks(&file.remarks) || file.corrections.iter().any(described)) {
+        said.push("descriptions are not converted: a .csv has no place for them".to_owned());
+    }
+    said
 }
 
 /// What is left of the files, and why: corrections that cannot be used, and that `ids` do not ask for.

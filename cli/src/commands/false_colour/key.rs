@@ -135,8 +135,14 @@ fn foot(canvas: &mut Canvas, made: &ExposureCube, warning: &[String], height: f6
         canvas.text([MARGIN, top + LINE * i as f64], line, &WARNING);
     }
     let top = top + LINE * warning.len() as f64;
+    let clip = made.edges.clip.map_or_else(String::new, |[tetrahedral, trilinear]| {
+        format!(" The mark of the clip begins up to {:.1} stops early.", -tetrahedral.min(trilinear))
+    });
     let lines = [
-        format!("Edges of the zones on greys: right within {:.2} stops, {:.2} in the mean.", error.max, error.mean),
+        format!(
+            "Edges of the zones on greys: right within {:.2} stops, {:.2} in the mean.{clip}",
+            error.max, error.mean
+        ),
         "For this camera, this EI and this range alone. Not a light meter:".to_owned(),
         "test it on your camera and your monitor first.".to_owned(),
     ];

@@ -44,7 +44,7 @@ pub(super) fn off_the_curve(measured: &Measured) -> Option<String> {
     if offset.abs() > OFF {
         let way = if offset > 0.0 { "over" } else { "under" };
         return Some(format!(
-            "mid-grey of the meter{ei} lies {:.2} stops {way} mid-grey of the camera's curve: check the patch, the meter, the lens, the shutter and the exposure index",
+            "mid-grey of the meter{ei} lies {:.2} stops {way} mid-grey of the camera's curve: check the curve and the camera that you named, the patch, the meter, the lens, the shutter and the exposure index",
             offset.abs()
         ));
     }

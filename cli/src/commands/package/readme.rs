@@ -59,11 +59,12 @@ fn measured(page: &mut Page, show: &Show) {
 pub(super) fn readme(show: &Show, document: &str, parcel: &Parcel, options: &Options<'_>) -> String {
     let mut page = Page::default();
     page.head(&format!("{}: hand-off of the look", show.title()));
-    page.say(
+    page.say(&format!(
         "This folder holds the look of the show as it was seen on set, in open formats: cubes and CLFs that any \
-         program reads, the corrections of the shots by the ASC CDL, and the documents in plain text that all of it \
-         is made from. Nothing in it is baked into the footage.",
-    );
+         program reads{}, and the documents in plain text that all of it is made from. Nothing in it is baked into the \
+         footage.",
+        if show.shots().is_empty() { "" } else { ", the corrections of the shots by the ASC CDL" }
+    ));
     if !show.production().lines().is_empty() {
         page.head("Who and when");
         for (name, said) in show.production().lines() {
@@ -116,12 +117,15 @@ fn order(page: &mut Page, show: &Show) {
         page.item(&format!("{}. ", i + 1), step);
     }
     page.gap();
-    page.say(
+    page.say(if show.shots().is_empty() {
+        "Load the cube in cubes/ of your camera and your display. It converts the camera's signal to the display's signal. Put no \
+         other conversion before or after it."
+    } else {
         "Load first: for a shot with a correction, its cube in shots/; for everything else, the cube in cubes/. A cube in \
          cubes/ converts the camera's signal to the display's signal, without the correction of a shot; a cube in shots/ \
          includes it. Put no other conversion before or after them, and do not apply a CDL together with a cube of \
-         shots/: the correction would be applied twice.",
-    );
+         shots/: the correction would be applied twice."
+    });
 }
 
 fn expects(page: &mut Page, show: &Show) {
@@ -200,8 +204,8 @@ fn chain(page: &mut Page, name: &str, parcel: &Parcel) {
     page.head("Is your chain the same?");
     page.say(
         "Load a frame of reference/ that ends in .tif: it is the signal of that camera. Put it through your chain, save the \
-         signal that goes to the display as a 16-bit picture of the same size, and compare it with the .png that has the same camera and the same end in its name, \
-         and the look, the display and, if you loaded the cube of a shot, the shot of that cube:",
+         signal that goes to the display as a 16-bit picture of the same size, and compare it with the .png whose name has your camera, your look, your display \
+         and, if you loaded the cube of a shot, that shot. Its name ends like that of the .tif, such as `chart`:",
     );
     page.gap();
     page.say("    rushlight diff reference/EXPECTED.png YOURS.tif");
@@ -269,8 +273,10 @@ fn errors(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {
     }
     page.gap();
     page.say(
-        "For the picture itself use the cubes or the CLFs in cubes/ and shots/: one file, one range, and nothing to put \
-         together.",
+        &format!(
+            "For the picture itself use the cubes or the CLFs in cubes/{}: one file, one range, and nothing to put together.",
+            if parcel.folders().iter().any(|(folder, ..)| *folder == "shots/") { " and shots/" } else { "" }
+        ),
     );
     page.gap();
     let larger = |(formula, mean, max): &(&str, f64, f64)| {
@@ -285,7 +291,7 @@ fn errors(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {
         page.gap();
     }
     page.say(
-        "In a look that begins with compress, the table of its steps is over AP0, so that it covers every real \
+        "If a look begins with compress, the table of its steps takes AP0 light, so that it covers every real \
          light. Values outside a table are clamped to it: signals that no light makes, from noise or from a clipped \
          channel in a wide camera gamut; scene light over 223, where mid-grey is 0.18; and, in a look that does not begin with compress, values under \
          -0.007 in AP1, such as the green of a neon blue.",

@@ -45,8 +45,7 @@ fn signal(display: &DisplaySheet) -> Drawing {
     let at = display.mid_grey().signal.map(|v| format!("{:.1}", 100.0 * v));
     let label = name(display);
     let said = format!(
-        "Signal of greys on {label}, red, green and blue, in percent of full range over stops from mid-grey. Mid-grey comes \
-         out at {} %.",
+        "Signal of greys on {label}, red, green and blue, in percent of full range over stops from mid-grey. Mid-grey: {} %.",
         at.join(", ")
     );
     let panel = Panel {
@@ -72,10 +71,9 @@ fn lines(displays: &[DisplaySheet], value: impl Fn(&DisplayLevel) -> f64) -> Vec
 
 fn nits(displays: &[DisplaySheet]) -> Drawing {
     let peak = displays.iter().map(|d| d.peak).fold(0.0, f64::max);
-    let at = |d: &DisplaySheet| format!("{} {} nits", name(d), short((d.mid_grey().nits * 100.0).round() / 100.0));
+    let at = |d: &DisplaySheet| format!("{} nits on {}", short((d.mid_grey().nits * 100.0).round() / 100.0), name(d));
     let greys: Vec<String> = displays.iter().map(at).collect();
-    let said =
-        format!("Luminance of greys in nits over stops from mid-grey. Mid-grey comes out at {}.", greys.join(", "));
+    let said = format!("Luminance of greys in nits over stops from mid-grey. Mid-grey: {}.", greys.join(", "));
     let lights: Vec<String> = displays.iter().map(|d| format!("{:.1}", d.mid_grey().nits)).collect();
     let light = |level: &DisplayLevel| if level.nits > 0.0 { level.nits } else { f64::NAN };
     let panel = Panel {
@@ -131,10 +129,10 @@ fn chroma(displays: &[DisplaySheet]) -> Drawing {
         series.push(Series { mark: Mark::Line { width: 1.2, dash: &[3.0, 2.5] }, ..plain });
         series.push(Series::line(display.name.clone(), colour, line(display, |l| l.chroma)));
     }
-    let at = |d: &DisplaySheet| format!("{} {:.0} %", name(d), 100.0 * d.mid_grey().saturation.unwrap_or_default());
+    let at = |d: &DisplaySheet| format!("{:.0} % on {}", 100.0 * d.mid_grey().saturation.unwrap_or_default(), name(d));
     let said = format!(
-        "Chroma of eight surfaces over stops from mid-grey, by the look and, dashed, by the plain rendering. Of the plain \
-         rendering's chroma at mid-grey, the look has: {}.",
+        "Chroma of eight surfaces over stops from mid-grey, by the look and, dashed, by the plain rendering. Chroma at \
+         mid-grey, compared with the plain rendering: {}.",
         displays.iter().map(at).collect::<Vec<_>>().join(", ")
     );
     let panel = Panel {

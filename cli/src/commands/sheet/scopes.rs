@@ -122,7 +122,7 @@ fn title(summary: &ScopeSummary) -> String {
 fn shown(summary: &ScopeSummary) -> String {
     let [low, middle, high] = summary.display_code_10;
     format!(
-        "Waveform of the display\u{2019}s channels, {}. Nine tenths of them lie between the 10-bit codes {low:.0} and {high:.0}, half \
+        "Waveform of the display\u{2019}s channels, {}. 90 % of their values lie between the 10-bit codes {low:.0} and {high:.0}, half \
          under {middle:.0}.",
         title(summary)
     )
@@ -149,8 +149,8 @@ pub(super) fn sides(all: &[Scoped], running: &Markup) -> Markup {
                 @if i == 0 {
                     p.note {
                         "The pixels of each frame through this look and a 33-point cube, from left to right as in the picture: the \
-                         camera\u{2019}s channels in stops from mid-grey, and the display\u{2019}s. The more pixels, the stronger the colour. Frames wider than \
-                         1920 pixels are counted at 1920: a single clipped pixel can hide in a mean."
+                         camera\u{2019}s channels in stops from mid-grey, and the display\u{2019}s. The more pixels, the stronger the colour. A frame wider than \
+                         1920 pixels is first reduced to 1920. A single clipped pixel can then disappear."
                     }
                 }
                 @for Scoped { summary, drawings } in some {

@@ -72,10 +72,7 @@ fn push_display(text: &mut String, display: &DisplaySheet) {
         writeln!(text, "  {:>9}{:>19}{:>10}   {:<18}{:>10}", "stops", "R G B, 10 bits", "nits", "cast", "saturation");
     for level in STOPS.iter().filter_map(|at| display.at(*at)) {
         let codes = level.code_10.map(|v| format!("{v:.0}")).join(" ");
-        let cast = match level.cast {
-            "neutral" => "neutral".to_owned(),
-            cast => format!("{cast} {:.1}", level.cast_chroma()),
-        };
+        let cast = format!("{} {:.1}", level.cast, level.cast_chroma());
         let named = if level.stops == 0.0 { "mid-grey".to_owned() } else { format!("{:+}", level.stops) };
         let saturation = level.saturation.map_or_else(|| "-".to_owned(), |s| format!("{:.0} %", 100.0 * s));
         let _ = writeln!(text, "  {named:>9}{codes:>19}{:>10.3}   {cast:<18}{saturation:>10}", level.nits);

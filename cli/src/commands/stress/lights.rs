@@ -135,7 +135,7 @@ fn strip(screen: &Screen<'_>, light: &LightRow, name: &str) -> Result<Markup, Fa
 /// Every line and band of the spectrum over exposure, as pictures of a pixel a step.
 pub(super) fn spectra(case: &CaseReport, screen: &Screen<'_>) -> Result<Markup, Failure> {
     let mut fields = Vec::new();
-    for (width, name) in [(0.0, "Single lines"), (40.0, "Bands of 40 nm")] {
+    for (width, name) in [(0.0, "Lights of one wavelength"), (40.0, "Bands of 40 nm")] {
         let rows: Vec<_> = case.spectrum.iter().filter(|row| row.width == width).collect();
         let (Some(first), Some(last)) = (rows.first(), rows.last()) else { continue };
         let stops = rows.iter().map(|row| row.kept.strip.len()).min().unwrap_or(0);

@@ -186,7 +186,7 @@ pub(super) fn cube(case: &CaseReport) -> String {
 
 /// Which lines and bands along the spectrum lie outside the display, and which lose their shape.
 pub(super) fn spectrum(case: &CaseReport) -> Vec<String> {
-    [(0.0, "Single lines"), (40.0, "Bands of 40 nm")]
+    [(0.0, "Lights of one wavelength"), (40.0, "Bands of 40 nm")]
         .into_iter()
         .map(|(width, name)| {
             let at = |holds: fn(&LightOutcome) -> bool| {

@@ -92,7 +92,7 @@ impl StepSettings for CompressSettings {
     }
 
     fn describe(&self, _: &dyn Fn(&str) -> bool) -> String {
-        let what = "Lights beyond what film and displays have are drawn in softly";
+        let what = "Colours far outside AP1 are moved back near its edge, gently";
         if *self == Self::default() {
             return format!("{what}, by the published numbers of the ACES reference gamut compression.");
         }
