@@ -14,7 +14,7 @@ use rushlight_tests::demo;
 use rushlight_tests::demo::show_of;
 use rushlight_tests::scene::{
     CURVE, NIGHT, SHOW, assert_holds_to, assert_says, files, json, numbers, output, put, refusals, refused, run,
-    saltmarsh, schema, wait_until,
+    saltmarsh, schema,
 };
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -186,6 +186,7 @@ fn an_old_cube_survives_a_failed_bake() {
 #[cfg(unix)]
 #[test]
 fn an_interrupted_bake_leaves_nothing_behind() {
+    use rushlight_tests::scene::wait_until;
     let dir = saltmarsh();
     let out = dir.path().join("out");
     put(&out, "saltmarsh_night_r4_a_onset_96.cube", "# made by rushlight 0.1.0: the old cube");

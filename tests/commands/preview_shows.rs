@@ -1,6 +1,6 @@
 //! `preview`: edits that were not saved stay when the show, its looks or its folder change, and saving changes nothing else.
 
-use rushlight_tests::scene::{NIGHT, PLAIN, SHOW, put, saltmarsh, wait_until};
+use rushlight_tests::scene::{NIGHT, PLAIN, SHOW, put, saltmarsh};
 use rushlight_tests::server::{Server, next_event};
 use serde_json::{Value, json};
 use std::fs;
@@ -205,6 +205,7 @@ fn a_look_that_becomes_a_pipe_stops_nothing() {
 #[cfg(unix)]
 #[test]
 fn the_key_is_on_no_command_line() {
+    use rushlight_tests::scene::wait_until;
     use std::os::unix::fs::{MetadataExt, PermissionsExt};
     let dir = saltmarsh();
     let (bin, temporary) = (dir.path().join("bin"), dir.path().join("tmp"));
