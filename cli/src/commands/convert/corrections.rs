@@ -61,8 +61,11 @@ fn lost(read: &[Read], inputs: &[PathBuf], file: &CdlFile, to: Target) -> Vec<St
         .collect();
     let has_remarks = |remarks: &Remarks| *remarks != Remarks::default();
     let described = |c: &Correction| has_remarks(&c.remarks) || c.node_descriptions.iter().any(|d| !d.is_empty());
-    if to == Target::Csv && (has_remarks(&file.remarks) || file.corrections.iter().any(described)) {
+    let files_described = read.iter().any(|read| has_remarks(&read.file().remarks));
+    if to == Target::Csv && (files_described || file.corrections.iter().any(described)) {
         said.push("descriptions are not converted: a .csv has no place for them".to_owned());
+    } else if read.len() > 1 && files_described {
+        said.push("descriptions of the files themselves are not converted: several files become one".to_owned());
     }
     said
 }
