@@ -10,7 +10,8 @@ const ROW: f64 = 34.0;
 /// The swatch's width, and where the words begin.
 const SWATCH: f64 = 96.0;
 const HEAD: f64 = 96.0;
-const FOOT: f64 = 92.0;
+/// Room around the words under the zones.
+const FOOT: f64 = 38.0;
 /// Where the words begin that say what a zone means.
 const MEANS: f64 = 402.0;
 const LINE: f64 = 18.0;
@@ -24,7 +25,8 @@ pub(super) fn key(job: &Job<'_>, made: &ExposureCube) -> Drawing {
     let warnings = super::findings::unrated(made).into_iter().chain(super::findings::for_the_key(made));
     let warning: Vec<String> =
         warnings.flat_map(|said| WARNING.wrap(&format!("Warning: {said}."), WIDTH - 2.0 * MARGIN)).collect();
-    let height = HEAD + ROW * zones.len() as f64 + FOOT + LINE * warning.len() as f64;
+    let said = said(made);
+    let height = HEAD + ROW * zones.len() as f64 + FOOT + LINE * (warning.len() + said.len()) as f64;
     let mut canvas = Canvas::new(&format!("Key of {}", job.file_name()), WIDTH, height, Unit::Px);
     head(&mut canvas, job);
     let camera = job.camera.item();
@@ -43,7 +45,7 @@ pub(super) fn key(job: &Job<'_>, made: &ExposureCube) -> Drawing {
             canvas.text([WIDTH - MARGIN, middle], &said, &set);
         }
     }
-    foot(&mut canvas, made, &warning, height);
+    foot(&mut canvas, &said, &warning, height);
     canvas.finish()
 }
 
@@ -128,25 +130,28 @@ fn swatch(canvas: &mut Canvas, made: &ExposureCube, zones: &[&Zone], i: usize, y
     canvas.rect([MARGIN, y], [SWATCH, ROW], &edge);
 }
 
-fn foot(canvas: &mut Canvas, made: &ExposureCube, warning: &[String], height: f64) {
+/// How right the cube is, and what it is for.
+fn said(made: &ExposureCube) -> Vec<String> {
     let error = made.edges.neutrals[0];
-    let top = height - FOOT - LINE * warning.len() as f64 + 28.0;
+    let mut said = vec![format!(
+        "Edges of the zones on greys: right within {:.2} stops, {:.2} in the mean.",
+        error.max, error.mean
+    )];
+    if let Some([tetrahedral, trilinear]) = made.edges.clip {
+        said.push(format!("The mark of the clip begins up to {:.1} stops before it.", -tetrahedral.min(trilinear)));
+    }
+    said.push("For this camera, this EI and this range alone. Not a light meter:".to_owned());
+    said.push("test it on your camera and your monitor first.".to_owned());
+    said
+}
+
+fn foot(canvas: &mut Canvas, said: &[String], warning: &[String], height: f64) {
+    let top = height - FOOT - LINE * (warning.len() + said.len()) as f64 + 28.0;
     for (i, line) in warning.iter().enumerate() {
         canvas.text([MARGIN, top + LINE * i as f64], line, &WARNING);
     }
     let top = top + LINE * warning.len() as f64;
-    let clip = made.edges.clip.map_or_else(String::new, |[tetrahedral, trilinear]| {
-        format!(" The mark of the clip begins up to {:.1} stops early.", -tetrahedral.min(trilinear))
-    });
-    let lines = [
-        format!(
-            "Edges of the zones on greys: right within {:.2} stops, {:.2} in the mean.{clip}",
-            error.max, error.mean
-        ),
-        "For this camera, this EI and this range alone. Not a light meter:".to_owned(),
-        "test it on your camera and your monitor first.".to_owned(),
-    ];
-    for (i, line) in lines.iter().enumerate() {
+    for (i, line) in said.iter().enumerate() {
         canvas.text([MARGIN, top + LINE * i as f64], line, &theme::LABEL);
     }
 }
