@@ -177,6 +177,8 @@ fn convert_keeps_nodes_where_it_can() {
         ("convert day.cube day.png", "nodes as they were"),
         ("convert day.png back.cube", "nodes as they were"),
         ("convert day.clf of-clf.cube", "nodes as they were"),
+        ("convert wide.cube wide.clf", "nodes as they were"),
+        ("convert wide.clf wide-again.cube", "nodes as they were"),
         ("convert curves.cube curves.clf", "nodes as they were"),
         ("convert shaped.cube shaped.clf", "nodes as they were"),
     ] {
@@ -184,6 +186,10 @@ fn convert_keeps_nodes_where_it_can() {
     }
     let day = cube_file(&dir.path().join("day.cube"));
     let same = cube_file(&dir.path().join("same.cube"));
+    for (one, other) in [("day.cube", "of-clf.cube"), ("wide.cube", "wide-again.cube")] {
+        let [one, other] = [one, other].map(|name| cube_file(&dir.path().join(name)).table);
+        assert_eq!(one, other);
+    }
     assert_eq!((same.title.as_str(), same.table.size()), ("Day", 4));
     for (got, want) in same.table.rows().iter().zip(day.table.rows()) {
         assert_close(got, *want, 5e-7);

@@ -54,8 +54,8 @@ pub(crate) struct Stress {
 ///
 /// Exit codes: 0, identical or within the limits, or, of two pictures without limits, the same to the eye: no pixel differs by
 /// more than 1, which a careful eye just sees (for every bit, give --limit max=0); 1, a limit is exceeded, or without limits
-/// something differs; 2, the comparison could not run. As an external diff of git (seven arguments), it prints the changes
-/// and exits with 0, as git requires.
+/// something differs, or a cube or a look that no show lists was added or removed; 2, the comparison could not run. As an
+/// external diff of git (seven arguments), it prints the changes and exits with 0, as git requires.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:

@@ -76,7 +76,10 @@ pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
             let is_other = args.domain.is_some() || !ranges.is_empty();
             let comments = comments(slate, kind, &changed, is_other);
             let off = deviation(&sources, args, &cube)?;
-            let said = format!("{said}; between its nodes it differs from the input by up to {off:.4} of full scale");
+            let said = format!(
+                "{said}; between its nodes it differs from the input by up to {off:.4} of full scale{}",
+                outside(&sources, args)
+            );
             (file(&[cube.into()], kind, (&title, &comments), out, args)?, said)
         }
     };
@@ -150,6 +153,14 @@ fn whole(sources: &[TableFile], args: &Convert, kind: Kind) -> Option<Whole> {
 fn sampled(sources: &[TableFile], args: &Convert) -> Result<Cube, Failure> {
     let points = args.points.or_else(|| sources.iter().filter_map(TableFile::points).max()).unwrap_or(POINTS);
     resampled(sources, args, points)
+}
+
+/// That a CLF takes any signal and the new cube does not, where no domain was asked for.
+const fn outside(sources: &[TableFile], args: &Convert) -> &'static str {
+    match (sources, &args.domain) {
+        ([TableFile::Clf(_), ..], None) => "; it cuts what lies outside 0 to 1: --domain takes more",
+        _ => "",
+    }
 }
 
 /// How far a cube is from what it was sampled from, at most, over a lattice that shares next to no node with it.

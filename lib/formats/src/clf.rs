@@ -334,14 +334,24 @@ impl ProcessList {
         Ok(Self { id: id.into(), name, descriptions, input: None, output: None, nodes })
     }
 
-    /// Its tables, in the order in which a colour passes them; none where it does anything else.
+    /// Its tables, in the order in which a colour passes them; none where it does anything else. A matrix that only scales and
+    /// moves each channel before a table is the domain of that table, as [`Self::of_tables`] writes it.
     pub fn tables(&self) -> Option<Vec<Table>> {
-        let table = |node: &Node| match &node.operation {
-            Operation::Lut1d(curves) => Some(Table::Curves(curves.clone())),
-            Operation::Lut3d(cube, _) => Some(Table::Cube(cube.clone())),
-            _ => None,
-        };
-        self.nodes.iter().map(table).collect()
+        let (mut tables, mut domain) = (Vec::new(), None);
+        for node in &self.nodes {
+            let over = domain.take().unwrap_or(UNIT);
+            match &node.operation {
+                Operation::Matrix(rows) if over == UNIT => domain = Some(domain_of(rows)?),
+                Operation::Lut1d(curves) => {
+                    tables.push(Table::Curves(Curves::new(over, curves.entries().to_vec()).ok()?));
+                }
+                Operation::Lut3d(cube, _) => {
+                    tables.push(Table::Cube(Cube::new(cube.size(), over, cube.nodes().to_vec()).ok()?));
+                }
+                _ => return None,
+            }
+        }
+        domain.is_none().then_some(tables)
     }
 
     /// The same file with every cube read by `interpolation`.
@@ -363,6 +373,14 @@ impl ProcessList {
         });
         sizes.max()
     }
+}
+
+/// What a matrix of a scale and an offset for each channel leads to 0..1; none for any other.
+fn domain_of(rows: &[[f64; 4]; 3]) -> Option<[[f64; 3]; 2]> {
+    let is_diagonal = (0..3).all(|i| (0..3).all(|j| (i == j) == (rows[i][j] != 0.0)) && rows[i][i] > 0.0);
+    // A file has the scale and the offset with fewer digits than a domain is said with.
+    let end = |i: usize, v: f64| ((v - rows[i][3]) / rows[i][i] * 1e6).round() / 1e6;
+    is_diagonal.then(|| [0.0, 1.0].map(|v| std::array::from_fn(|i| end(i, v))))
 }
 
 /// The rows of a cube of `n` points with red and blue in each other's place: a file has blue fastest, a cube red.

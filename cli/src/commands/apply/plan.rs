@@ -255,7 +255,7 @@ pub(super) fn plan(inputs: &[PathBuf], output: &Path, args: &Args) -> Result<(Ve
     for input in inputs {
         let Some(pattern) = Pattern::of(input)? else {
             if !input.exists() && input.to_string_lossy().contains(['*', '?']) {
-                let why = "no shell has put names in its place: write a sequence with ####, such as shot.####.exr";
+                let why = "no file has a name like this; a sequence is written with ####, such as shot.####.exr";
                 return Err(Failure::new(format!("{}: {why}", input.display())));
             }
             all.push(Listed::One(input.clone()));

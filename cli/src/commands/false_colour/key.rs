@@ -138,7 +138,7 @@ fn said(made: &ExposureCube) -> Vec<String> {
         error.max, error.mean
     )];
     if let Some([tetrahedral, trilinear]) = made.edges.clip {
-        said.push(format!("The mark of the clip begins up to {:.1} stops before it.", -tetrahedral.min(trilinear)));
+        said.push(format!("The mark of the clip begins up to {:.2} stops before it.", -tetrahedral.min(trilinear)));
     }
     said.push("For this camera, this EI and this range alone. Not a light meter:".to_owned());
     said.push("test it on your camera and your monitor first.".to_owned());

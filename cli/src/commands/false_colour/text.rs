@@ -112,7 +112,7 @@ fn purity(text: &mut String, cube: &Record<'_>) {
         let elsewhere: usize =
             cube.zones.iter().map(|z| z.shown.codes_of_other_zones[0].max(z.shown.codes_of_other_zones[1])).sum();
         let elsewhere = match elsewhere {
-            0 => "the other codes show a zone beside it".to_owned(),
+            0 => "the other codes look like a zone beside it".to_owned(),
             1 => "1 code shows a zone that is not beside it".to_owned(),
             n => format!("{n} codes show a zone that is not beside it"),
         };

@@ -37,7 +37,7 @@ pub(super) fn chart(findings: &Findings, title: &Title<'_>) -> Chart {
         );
     }
     notes.push(format!(
-        "Stops from mid-grey of the meter. Dots are exposures, lines what was fitted. Floor: signal over noise is {}. The \
+        "Stops from mid-grey of the meter. Dots are exposures. In `response` the line is the curve, in `signal to noise` it is fitted. Floor: signal over noise is {}. The \
          result is that of the whole chain, from the lens to the codec.",
         super::report::usable(findings.snr)
     ));

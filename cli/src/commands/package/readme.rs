@@ -291,10 +291,10 @@ fn errors(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {
         page.gap();
     }
     page.say(
-        "If a look begins with compress, the table of its steps takes AP0 light, so that it covers every real \
-         light. Values outside a table are clamped to it: signals that no light makes, from noise or from a clipped \
-         channel in a wide camera gamut; scene light over 223, where mid-grey is 0.18; and, in a look that does not begin with compress, values under \
-         -0.007 in AP1, such as the green of a neon blue.",
+        "The tables in aces/ cut values that lie outside them. These are: signals that no light makes, from noise or from a \
+         clipped channel; scene light over 223, where mid-grey is 0.18; and, only if the look does not begin with compress, \
+         values under -0.007 in AP1, such as the green channel of a blue neon light. If the look begins with compress, the table \
+         of its steps takes AP0 light and covers every real light.",
     );
     page.gap();
     page.say(
