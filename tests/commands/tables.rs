@@ -177,6 +177,7 @@ fn convert_keeps_nodes_where_it_can() {
         ("convert day.cube day.png", "nodes as they were"),
         ("convert day.png back.cube", "nodes as they were"),
         ("convert day.clf of-clf.cube", "nodes as they were"),
+        ("convert wide.cube wide-same.cube", "nodes as they were"),
         ("convert wide.cube wide.clf", "nodes as they were"),
         ("convert wide.clf wide-again.cube", "nodes as they were"),
         ("convert curves.cube curves.clf", "nodes as they were"),
@@ -186,7 +187,7 @@ fn convert_keeps_nodes_where_it_can() {
     }
     let day = cube_file(&dir.path().join("day.cube"));
     let same = cube_file(&dir.path().join("same.cube"));
-    for (one, other) in [("day.cube", "of-clf.cube"), ("wide.cube", "wide-again.cube")] {
+    for (one, other) in [("same.cube", "of-clf.cube"), ("wide-same.cube", "wide-again.cube")] {
         let [one, other] = [one, other].map(|name| cube_file(&dir.path().join(name)).table);
         assert_eq!(one, other);
     }
