@@ -155,10 +155,19 @@ fn sampled(sources: &[TableFile], args: &Convert) -> Result<Cube, Failure> {
     resampled(sources, args, points)
 }
 
-/// That a CLF takes any signal and the new cube does not, where no domain was asked for.
-const fn outside(sources: &[TableFile], args: &Convert) -> &'static str {
+/// That a CLF gives more than the new cube for signals outside 0 to 1, where no domain was asked for.
+fn outside(sources: &[TableFile], args: &Convert) -> &'static str {
+    const BESIDE: [f64; 4] = [-0.2, 0.3, 0.7, 1.2];
+    let through = |rgb| sources.iter().fold(rgb, |rgb, source| source.apply(rgb));
+    let differs = |rgb: [f64; 3]| {
+        let (there, at_the_end) = (through(rgb), through(rgb.map(|v| v.clamp(0.0, 1.0))));
+        (0..3).any(|c| (there[c] - at_the_end[c]).abs() > 1e-4)
+    };
+    let lattice = BESIDE.iter().flat_map(|r| BESIDE.iter().flat_map(move |g| BESIDE.iter().map(move |b| [*r, *g, *b])));
     match (sources, &args.domain) {
-        ([TableFile::Clf(_), ..], None) => "; it cuts what lies outside 0 to 1: --domain takes more",
+        ([TableFile::Clf(_), ..], None) if lattice.into_iter().any(differs) => {
+            "; inputs below 0 and above 1 are clamped, which the CLF does not do: --domain covers them"
+        }
         _ => "",
     }
 }

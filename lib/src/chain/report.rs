@@ -248,7 +248,10 @@ fn describe(capture: &mut Capture, reading: &Reading, bank: &Bank) {
         }
         (Some(chart), Some(number)) if number != super::mark::Number::of(&bank.expected().name) => {
             let of = chart.name.clone().unwrap_or_else(|| format!("number {}", chart.number));
-            notes.push(format!("The chart was drawn for {of}; it is compared with {}.", bank.expected().name));
+            notes.push(format!(
+                "The chart was drawn for {of}; it is compared with {}. If the older cube may be in the chain, give it by --with.",
+                bank.expected().name
+            ));
         }
         _ => {}
     }

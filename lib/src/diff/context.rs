@@ -69,8 +69,8 @@ fn agrees<T: PartialEq + fmt::Display>(what: &str, side: &Input, made_for: &T, c
         return Ok(());
     }
     Err(refuse(format!(
-        "by its manifest or header, {} is for the {what} {made_for}; the other side is for {compared}. If that is only \
-         assumed, name the {what} with --{what}, and the show that has it with --show",
+        "files for different {what}s cannot be compared: by its manifest or header, {} is for the {what} {made_for}, and the \
+         other side is for {compared}. Where no file states the {what}, name it with --{what}, and its show with --show",
         side.origin.shown()
     )))
 }

@@ -152,7 +152,11 @@ impl Context {
         };
         let begin =
             || format!("begin the look with a compress step, so that {what} lose saturation before anything else");
-        let lower = || format!("set the thresholds of compress to 0.5 to 0.6, so that {what} lose saturation earlier");
+        let lower = || {
+            format!(
+                "add `thresholds = [0.6, 0.6, 0.6]` to compress, or three numbers down to 0.5: {what} then lose saturation earlier"
+            )
+        };
         let levers = [
             self.clips.then(soft),
             (!self.compress).then(begin),

@@ -70,7 +70,17 @@ impl Expected {
         let job = named.and_then(|name| fitting(&target, name, points));
         let job = match job {
             Some(job) => job,
-            None => target.job(None)?.with_points(points.unwrap_or(POINTS)),
+            None => {
+                let of_now = target.job(None).map_err(|failure| match named {
+                    Some(name) => Failure::new(format!(
+                        "the chart was drawn for {name}, which these documents do not give now: draw it again, or compare with \
+                         another cube: {}",
+                        failure.words()
+                    )),
+                    None => failure,
+                });
+                of_now?.with_points(points.unwrap_or(POINTS))
+            }
         };
         let (stops, display) = (stops(job.camera().item()), job.display().item().clone());
         let (cube, place) = (baked(&job)?, Place(job.names().map(str::to_owned)));

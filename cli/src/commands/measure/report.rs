@@ -100,7 +100,11 @@ fn one(measured: &Measured, snr: f64) -> String {
     });
     let fits: Vec<String> = fits.collect();
     if !fits.is_empty() {
-        field(&mut text, "fits", &format!("published curves, best first: {}", fits.join("; ")));
+        let (name, what) = match &m.used {
+            Used::Fitted(..) => ("nearest", "published curves, none of which fits"),
+            _ => ("fits", "published curves, best first"),
+        };
+        field(&mut text, name, &format!("{what}: {}", fits.join("; ")));
     }
 
     text += "\n             grey    clip   stops   floor   stops  offset deviation\n";
@@ -108,7 +112,7 @@ fn one(measured: &Measured, snr: f64) -> String {
         text += &channel_line(CHANNELS[c], channel);
     }
     text += &wrapped(&format!(
-        "Levels in 10-bit codes, stops from the measured mid-grey. Floor: signal-to-noise ratio is {}. Offset: how many stops the meter's mid-grey lies above the curve's. Deviation: the largest difference from the curve, after the offset is taken away, in stops.",
+        "Levels in 10-bit codes, stops from the measured mid-grey. Floor: signal-to-noise ratio is {}. Offset: how many stops the meter's mid-grey lies above the curve's. Deviation: the largest difference from the curve, after the offset is taken away, in stops, of exposures with a signal of 8 times the noise or more.",
         usable(snr)
     ));
 

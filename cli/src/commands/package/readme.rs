@@ -61,8 +61,8 @@ pub(super) fn readme(show: &Show, document: &str, parcel: &Parcel, options: &Opt
     page.head(&format!("{}: hand-off of the look", show.title()));
     page.say(&format!(
         "This folder holds the look of the show as it was seen on set, in open formats: cubes and CLFs that any \
-         program reads{}, and the documents in plain text that all of it is made from. Nothing in it is baked into the \
-         footage.",
+         program reads{}, and the documents in plain text that all of it is made from. The recorded clips do \
+         not have the look in them.",
         if show.shots().is_empty() { "" } else { ", the corrections of the shots by the ASC CDL" }
     ));
     if !show.production().lines().is_empty() {
@@ -218,7 +218,7 @@ fn chain(page: &mut Page, name: &str, parcel: &Parcel) {
     let document = parcel.records.iter().map(|r| r.file.as_str());
     let mut document = document.filter(|file| file.starts_with("documents/") && file.rsplit('/').next() == Some(name));
     let document = document.next().unwrap_or("documents/SHOW.toml");
-    page.say(&format!("    rushlight chain check {document} --look LOOK --camera CAMERA"));
+    page.say(&format!("    rushlight chain check {document} --look LOOK --camera CAMERA \\"));
     page.say("        --display DISPLAY YOURS.tif");
     page.gap();
     page.say(
@@ -291,10 +291,10 @@ fn errors(page: &mut Page, parcel: &Parcel, options: &Options<'_>) {
         page.gap();
     }
     page.say(
-        "The tables in aces/ cut values that lie outside them. These are: signals that no light makes, from noise or from a \
-         clipped channel; scene light over 223, where mid-grey is 0.18; and, only if the look does not begin with compress, \
+        "The tables in aces/ cut three kinds of values: signals that no light makes, from noise or from a \
+         clipped channel; scene light over 223 (mid-grey is 0.18); and, only if the look does not begin with compress, \
          values under -0.007 in AP1, such as the green channel of a blue neon light. If the look begins with compress, the table \
-         of its steps takes AP0 light and covers every real light.",
+         of the look's steps takes AP0 light and covers every real light.",
     );
     page.gap();
     page.say(

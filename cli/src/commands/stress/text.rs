@@ -119,8 +119,8 @@ pub(super) fn ends(case: &CaseReport) -> String {
         Some(white) => format!("White clips at {white:+.1} stops"),
         None => {
             format!(
-                "White does not clip in all three channels: the camera's signal ends first, at {:+.1} stops (the figure \
-                 clipping.white)",
+                "White does not clip in all three channels: the camera's curve reaches its last code first, at {:+.1} stops (the \
+                 figure clipping.white; the clip of a rating is not used)",
                 ends.top
             )
         }
@@ -186,7 +186,7 @@ pub(super) fn cube(case: &CaseReport) -> String {
 
 /// Which lines and bands along the spectrum lie outside the display, and which lose their shape.
 pub(super) fn spectrum(case: &CaseReport) -> Vec<String> {
-    [(0.0, "Lights of one wavelength"), (40.0, "Bands of 40 nm")]
+    [(0.0, "Lights of one wavelength"), (40.0, "Bands of 40 nm, by their middles,")]
         .into_iter()
         .map(|(width, name)| {
             let at = |holds: fn(&LightOutcome) -> bool| {
