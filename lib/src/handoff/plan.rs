@@ -22,7 +22,7 @@ pub const FOLDERS: [(&str, &str); 10] = [
     ("exposure/", "exposure cubes with their keys and test frames"),
     ("stops/", "stop tables, and a card for each camera"),
     ("reference/", "a frame of each camera, and the picture expected of it"),
-    ("reports/", "the look sheet (.html, .json), and the stress test if it was run"),
+    ("reports/", "look sheet (.html, .json), and stress test if it was run"),
     ("documents/", "the documents from which all of it is made"),
 ];
 
