@@ -377,10 +377,13 @@ impl ProcessList {
 
 /// What a matrix of a scale and an offset for each channel leads to 0..1; none for any other.
 fn domain_of(rows: &[[f64; 4]; 3]) -> Option<[[f64; 3]; 2]> {
-    let is_diagonal = (0..3).all(|i| (0..3).all(|j| (i == j) == (rows[i][j] != 0.0)) && rows[i][i] > 0.0);
+    let [[r, rg, rb, r_offset], [gr, g, gb, g_offset], [br, bg, b, b_offset]] = *rows;
+    let is_diagonal = [rg, rb, gr, gb, br, bg].iter().all(|v| *v == 0.0) && [r, g, b].iter().all(|v| *v > 0.0);
     // A file has the scale and the offset with fewer digits than a domain is said with.
-    let end = |i: usize, v: f64| ((v - rows[i][3]) / rows[i][i] * 1e6).round() / 1e6;
-    is_diagonal.then(|| [0.0, 1.0].map(|v| std::array::from_fn(|i| end(i, v))))
+    let end = |v: f64| {
+        zip([r, g, b], [r_offset, g_offset, b_offset]).map(|(scale, offset)| ((v - offset) / scale * 1e6).round() / 1e6)
+    };
+    is_diagonal.then(|| [end(0.0), end(1.0)])
 }
 
 /// The rows of a cube of `n` points with red and blue in each other's place: a file has blue fastest, a cube red.
