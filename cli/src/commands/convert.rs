@@ -149,57 +149,55 @@ fn whole(sources: &[TableFile], args: &Convert, kind: Kind) -> Option<Whole> {
     }
 }
 
-/// One cube that does what all of them do, of as many points as were asked for, or as the largest of them.
+/// What all of them do to a colour, with the changes of range.
+fn path(sources: &[TableFile], args: &Convert, rgb: [f64; 3]) -> [f64; 3] {
+    let (into, out) = (args.input.map(ranges), args.output.map(ranges));
+    // What goes in is in the range that the result is to take, and is turned into the range of the files.
+    let rgb = into.map_or(rgb, |(made_for, takes)| rgb.map(|v| made_for.encode(takes.decode(v))));
+    let rgb = through(sources, rgb);
+    let rgb = out.map_or(rgb, |(given, wanted)| rgb.map(|v| wanted.encode(given.decode(v))));
+    if args.clamp { rgb.map(|v| v.clamp(0.0, 1.0)) } else { rgb }
+}
+
+fn through(sources: &[TableFile], rgb: [f64; 3]) -> [f64; 3] {
+    sources.iter().fold(rgb, |rgb, source| source.apply(rgb))
+}
+
+/// One cube that does what all of them do.
 fn sampled(sources: &[TableFile], args: &Convert) -> Result<Cube, Failure> {
     let points = args.points.or_else(|| sources.iter().filter_map(TableFile::points).max()).unwrap_or(POINTS);
-    resampled(sources, args, points)
+    let domain = match args.domain.as_deref() {
+        Some([low, high]) => [[*low; 3], [*high; 3]],
+        _ => sources[0].domain(),
+    };
+    Cube::sample_over(points, domain, |rgb| path(sources, args, rgb)).map_err(Failure::options)
+}
+
+/// How far a cube is from what it was sampled from, at most, over a lattice that shares next to no node with it.
+fn deviation(sources: &[TableFile], args: &Convert, cube: &Cube) -> Result<f64, Failure> {
+    let off = |rgb: [f64; 3]| {
+        let [there, here] = [path(sources, args, rgb), cube.at(rgb, Interpolation::Tetrahedral)];
+        [0, 1, 2].map(|c: usize| (here[c] - there[c]).abs())
+    };
+    let off = Cube::sample_over(CHECK_POINTS, cube.domain(), off).map_err(Failure::options)?;
+    Ok(off.nodes().iter().flatten().copied().fold(0.0, f64::max))
 }
 
 /// That a CLF gives more than the new cube for signals outside 0 to 1, where no domain was asked for.
 fn outside(sources: &[TableFile], args: &Convert) -> &'static str {
     const BESIDE: [f64; 4] = [-0.2, 0.3, 0.7, 1.2];
-    let through = |rgb| sources.iter().fold(rgb, |rgb, source| source.apply(rgb));
     let differs = |rgb: [f64; 3]| {
-        let (there, at_the_end) = (through(rgb), through(rgb.map(|v| v.clamp(0.0, 1.0))));
+        let (there, at_the_end) = (through(sources, rgb), through(sources, rgb.map(|v| v.clamp(0.0, 1.0))));
         (0..3).any(|c| (there[c] - at_the_end[c]).abs() > 1e-4)
     };
-    let lattice = BESIDE.iter().flat_map(|r| BESIDE.iter().flat_map(move |g| BESIDE.iter().map(move |b| [*r, *g, *b])));
+    let mut lattice =
+        BESIDE.iter().flat_map(|r| BESIDE.iter().flat_map(move |g| BESIDE.iter().map(move |b| [*r, *g, *b])));
     match (sources, &args.domain) {
-        ([TableFile::Clf(_), ..], None) if lattice.into_iter().any(differs) => {
+        ([TableFile::Clf(_), ..], None) if lattice.any(differs) => {
             "; inputs below 0 and above 1 are clamped, which the CLF does not do: --domain covers them"
         }
         _ => "",
     }
-}
-
-/// How far a cube is from what it was sampled from, at most, over a lattice that shares next to no node with it.
-fn deviation(sources: &[TableFile], args: &Convert, cube: &Cube) -> Result<f64, Failure> {
-    let fine = resampled(sources, args, CHECK_POINTS)?;
-    let [low, high] = cube.domain();
-    let at = |c: usize, i: usize| low[c] + (high[c] - low[c]) * i as f64 / (CHECK_POINTS - 1) as f64;
-    let off = |(i, node): (usize, &[f64; 3])| {
-        let rgb = [at(0, i % CHECK_POINTS), at(1, i / CHECK_POINTS % CHECK_POINTS), at(2, i / CHECK_POINTS.pow(2))];
-        let got = cube.at(rgb, Interpolation::Tetrahedral);
-        (0..3).map(|c| (got[c] - node[c]).abs()).fold(0.0, f64::max)
-    };
-    Ok(fine.nodes().iter().enumerate().map(off).fold(0.0, f64::max))
-}
-
-/// A cube of so many points that does what all of them do, with the changes of range.
-fn resampled(sources: &[TableFile], args: &Convert, points: usize) -> Result<Cube, Failure> {
-    let domain = match args.domain.as_deref() {
-        Some([low, high]) => [[*low; 3], [*high; 3]],
-        _ => sources[0].domain(),
-    };
-    let (into, out) = (args.input.map(ranges), args.output.map(ranges));
-    let cube = Cube::sample_over(points, domain, |rgb| {
-        // What goes in is in the range that the result is to take, and is turned into the range of the files.
-        let rgb = into.map_or(rgb, |(made_for, takes)| rgb.map(|v| made_for.encode(takes.decode(v))));
-        let rgb = sources.iter().fold(rgb, |rgb, source| source.apply(rgb));
-        let rgb = out.map_or(rgb, |(given, wanted)| rgb.map(|v| wanted.encode(given.decode(v))));
-        if args.clamp { rgb.map(|v| v.clamp(0.0, 1.0)) } else { rgb }
-    });
-    cube.map_err(Failure::options)
 }
 
 fn ranges(change: RangeChange) -> (Range, Range) {
