@@ -9,7 +9,7 @@ mod list;
 mod plan;
 mod transforms;
 
-pub use aces::{Aces, aces};
+pub use aces::{Aces, AcesFiles};
 pub use list::{
     Difference, FileRecord, LIST, Listed, MANIFEST, Manifest, ManifestList, SCHEMA, SUMS, is_of_a_system,
     parse_manifest, parse_sums, safe_name, schema, sums,

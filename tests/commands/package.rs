@@ -394,6 +394,13 @@ fn files_that_a_system_leaves_are_named_and_do_no_harm() {
     zip_with(&dir.path().join("other.zip"), &[("sent/.hidden", "x")]);
     let checked = run(dir.path(), "package --verify other.zip").output().unwrap();
     assert_eq!(checked.status.code(), Some(1), "another file is not the hand-off's");
+    // Beside the folder of the hand-off, as a second thing that somebody packed with it.
+    zip_with(&dir.path().join("beside.zip"), &[("notes.txt", "x"), ("extra/a.cube", "x")]);
+    let checked = run(dir.path(), "package --verify beside.zip").output().unwrap();
+    assert_eq!(checked.status.code(), Some(1));
+    let text = String::from_utf8(checked.stdout).unwrap();
+    assert_says(&text, &["  ../extra/a.cube: not of this hand-off\n", "  ../notes.txt: not of this hand-off\n"]);
+    assert_eq!(text.lines().count(), 3, "{text}");
 }
 
 /// A program that unpacks as it reads takes another file than one that goes by the directory.

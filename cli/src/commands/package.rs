@@ -69,7 +69,7 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
     let name = file.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
     let readme = readme::readme(&show, &name, &parcel, &options);
     parcel.add(&File::new("README.txt", readme, "description of the contents"))?;
-    let json = seal(&mut parcel, &show, args)?;
+    seal(&mut parcel, &show, args)?;
     if let Some(path) = &args.zip {
         let mut names: Vec<&str> = parcel.records.iter().map(|r| r.file.as_str()).collect();
         names.extend([MANIFEST, SUMS]);
@@ -82,9 +82,13 @@ pub(crate) fn run(args: &Args) -> Result<ExitCode, Failure> {
         })?;
     }
     let made: Vec<PathBuf> = args.zip.iter().cloned().chain(parcel.folder.path().map(Path::to_owned)).collect();
-    let text = text(&show, &parcel, &made);
+    let text = if args.json {
+        String::from_utf8_lossy(&parcel.folder.read(MANIFEST)?).into_owned()
+    } else {
+        text(&show, &parcel, &made)
+    };
     parcel.folder.finish()?;
-    output::print(if args.json { &json } else { &text })?;
+    output::print(&text)?;
     Ok(ExitCode::SUCCESS)
 }
 
@@ -104,20 +108,20 @@ fn chain(parcel: &mut Parcel, path: &Path) -> Result<(), Failure> {
     parcel.add(&File::new(name, disk::read_bytes(path)?, CHAIN))
 }
 
-/// Adds the manifest and the checksums; the manifest's text.
-fn seal(parcel: &mut Parcel, show: &Show, args: &Args) -> Result<String, Failure> {
+/// Adds the manifest and the checksums.
+fn seal(parcel: &mut Parcel, show: &Show, args: &Args) -> Result<(), Failure> {
     parcel.records.sort_by(|a, b| a.file.cmp(&b.file));
     let manifest = Manifest::new(show, args.date.as_deref(), &parcel.notes, &parcel.records);
-    let mut json = serde_json::to_string_pretty(&manifest).map_err(|e| Failure::new(e.to_string()))?;
-    json.push('\n');
-    let own = rushlight::files::sha256(json.as_bytes());
+    // Of a large show it takes hundreds of megabytes: it is never whole in memory.
+    parcel.folder.add_by(MANIFEST, |file| {
+        serde_json::to_writer_pretty(&mut *file, &manifest)?;
+        file.write_all(b"\n")
+    })?;
+    let own = disk::sha256_of(&parcel.folder.within(MANIFEST))?;
     let mut all: Vec<(&str, &str)> = parcel.records.iter().map(|r| (r.file.as_str(), r.sha256.as_str())).collect();
     all.push((MANIFEST, &own));
     all.sort_unstable();
-    let sums = sums(all);
-    parcel.folder.add(MANIFEST, json.as_bytes())?;
-    parcel.folder.add(SUMS, sums.as_bytes())?;
-    Ok(json)
+    parcel.folder.add(SUMS, sums(all).as_bytes())
 }
 
 /// A day that a .zip can say.

@@ -6,7 +6,7 @@ use super::{folder_of, name_of, plainly, unwritten};
 use crate::failure::Failure;
 use crate::system;
 use std::fs;
-use std::io::{self, ErrorKind, Write as _};
+use std::io::{self, BufWriter, ErrorKind, IntoInnerError, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
@@ -70,12 +70,21 @@ impl NewFolder {
 
     /// Writes a file, and the folders on its way.
     pub(crate) fn add(&self, name: &str, contents: &[u8]) -> Result<(), Failure> {
+        self.add_by(name, |file| file.write_all(contents))
+    }
+
+    /// Writes a file that `fill` writes piece by piece, and the folders on its way.
+    pub(crate) fn add_by(
+        &self,
+        name: &str,
+        fill: impl FnOnce(&mut dyn Write) -> io::Result<()>,
+    ) -> Result<(), Failure> {
         let path = self.within(name);
         let write = || -> io::Result<()> {
             fs::create_dir_all(path.parent().unwrap_or(Path::new("")))?;
-            let mut file = fs::File::create_new(&path)?;
-            file.write_all(contents)?;
-            file.sync_all()
+            let mut file = BufWriter::new(fs::File::create_new(&path)?);
+            fill(&mut file)?;
+            file.into_inner().map_err(IntoInnerError::into_error)?.sync_all()
         };
         write().map_err(|e| Failure::new(format!("cannot write {name}: {}", plainly(&e))))
     }

@@ -11,20 +11,10 @@ use crate::pipeline::Pipeline;
 use crate::shot::{Grading, Order, Space, file_part};
 use crate::show::{Job, Show, slug};
 use crate::step::Step;
-use std::collections::{BTreeMap, BTreeSet};
-
-/// The look of a show in parts.
-#[derive(Debug, Clone, Default)]
-pub struct Aces {
-    /// The parts, and an ACES Metadata File for each look, camera and display, and for each shot.
-    pub files: Vec<File>,
-    /// What could not be done, in sentences.
-    pub notes: Vec<String>,
-    /// The error of the parts of each metadata file against the exact path: formula, mean and max.
-    pub errors: Vec<(Formula, f64, f64)>,
-}
+use std::collections::{BTreeMap, BTreeSet, btree_set};
 
 /// A part of the look for ACES.
+#[derive(Debug, Clone)]
 struct Part {
     list: ProcessList,
     transform: Transform,
@@ -40,42 +30,63 @@ fn working_space(grading: &Grading) -> Option<WorkingSpace> {
     }
 }
 
-/// The look of a show in parts; `time` is the date of the metadata files, as `2026-11-25T00:00:00Z`.
-///
-/// # Errors
-/// A look that does not fit a display, parts that a CLF does not hold.
-pub fn aces(show: &Show, time: &str) -> Result<Aces, Refusals> {
-    let points = show.jobs().iter().map(Job::points).max().unwrap_or(POINTS);
-    // Sizes are of the cubes.
-    let jobs = show.jobs().into_iter().chain(show.shot_jobs()).map(|job| job.with_points(points));
-    let jobs: BTreeSet<Job<'_>> = jobs.collect();
-    let working = working_space(show.grading());
-    let mut made =
-        Making { title: slug(show.title()), time, working, points, parts: BTreeMap::new(), aces: Aces::default() };
-    if working.is_none() && !show.shots().is_empty() {
-        let words = show.grading().words();
-        made.aces
-            .notes
-            .push(format!("No AMF for the shots: an AMF cannot state \"{words}\". Use the cubes in shots/."));
-    }
-    jobs.iter().try_for_each(|job| made.add(job))?;
-    Ok(made.aces)
+/// The files of one job that no job before it had.
+#[derive(Debug, Clone, Default)]
+pub struct AcesFiles {
+    /// The parts, and an ACES Metadata File if one can state the job.
+    pub files: Vec<File>,
+    /// The error of the parts of its metadata file against the exact path: formula, mean and max.
+    pub error: Option<(Formula, f64, f64)>,
 }
 
-/// Parts and files that are being made.
-struct Making<'t> {
+/// The look of a show in parts, with an ACES Metadata File for each look, camera and display, and for each shot.
+///
+/// An iterator, which makes the files of one job at a time: all of them may be too many for memory. It fails on a look that
+/// does not fit a display, and on parts that a CLF does not hold.
+#[derive(Debug)]
+pub struct Aces<'s> {
+    show: &'s Show,
+    jobs: btree_set::IntoIter<Job<'s>>,
     title: String,
-    time: &'t str,
+    time: &'s str,
     working: Option<WorkingSpace>,
     /// Points of the show's cubes.
     points: usize,
     parts: BTreeMap<String, Part>,
-    aces: Aces,
 }
 
-impl Making<'_> {
+impl<'s> Aces<'s> {
+    /// Of a show; `time` is the date of the metadata files, as `2026-11-25T00:00:00Z`.
+    pub fn new(show: &'s Show, time: &'s str) -> Self {
+        let points = show.jobs().iter().map(Job::points).max().unwrap_or(POINTS);
+        // Sizes are of the cubes.
+        let jobs = show.jobs().into_iter().chain(show.shot_jobs()).map(|job| job.with_points(points));
+        let jobs: BTreeSet<Job<'s>> = jobs.collect();
+        Self {
+            show,
+            jobs: jobs.into_iter(),
+            title: slug(show.title()),
+            time,
+            working: working_space(show.grading()),
+            points,
+            parts: BTreeMap::new(),
+        }
+    }
+
+    /// What cannot be done, in a sentence.
+    pub fn note(&self) -> Option<String> {
+        let words = self.show.grading().words();
+        (self.working.is_none() && !self.show.shots().is_empty())
+            .then(|| format!("No AMF for the shots: an AMF cannot state \"{words}\". Use the cubes in shots/."))
+    }
+
     /// Adds a part, where it is not there yet.
-    fn part(&mut self, name: &str, make: impl FnOnce(String) -> Result<ProcessList, Refusals>) -> Result<(), Refusals> {
+    fn part(
+        &mut self,
+        made: &mut AcesFiles,
+        name: &str,
+        make: impl FnOnce(String) -> Result<ProcessList, Refusals>,
+    ) -> Result<(), Refusals> {
         if self.parts.contains_key(name) {
             return Ok(());
         }
@@ -84,14 +95,15 @@ impl Making<'_> {
         let title = list.name.clone().unwrap_or_default();
         let transform = Transform::new(title.clone(), format!("../{file}"), text.as_bytes());
         let about = Some(About::Part { title, points: transforms::part_points(self.points) });
-        self.aces.files.push(File { about, ..File::new(file, text, "part of the look, as CLF") });
+        made.files.push(File { about, ..File::new(file, text, "part of the look, as CLF") });
         self.parts.insert(name.to_owned(), Part { list, transform });
         Ok(())
     }
 
-    /// Adds what a job needs.
-    fn add(&mut self, job: &Job<'_>) -> Result<(), Refusals> {
-        let (show, of_parts) = (job.show(), transforms::part_points(self.points));
+    /// What a job needs.
+    fn make(&mut self, job: &Job<'_>) -> Result<AcesFiles, Refusals> {
+        let mut made = AcesFiles::default();
+        let (show, of_parts) = (self.show, transforms::part_points(self.points));
         let (look, camera, display) = (job.look().item(), job.camera().entry, job.display().entry);
         let [look_name, camera_name, display_name] = job.names();
         let revision = look.revision();
@@ -106,31 +118,37 @@ impl Making<'_> {
             of_look(if at == 0 { "" } else { "_rest" }),
             format!("{title}_output_{look_name}_r{revision}_{display_name}"),
         ];
-        self.part(&names[0], |id| {
+        self.part(&mut made, &names[0], |id| {
             let title = format!("{}: camera {camera_name} to ACES", show.title());
             transforms::input(id, title, &camera.id.to_string(), &camera.item)
         })?;
         for (name, steps) in [(&names[1], first), (&names[2], rest)].into_iter().filter(|(_, s)| !s.is_empty()) {
-            self.part(name, |id| {
+            self.part(&mut made, name, |id| {
                 let all: Vec<&str> = steps.iter().map(Step::name).collect();
                 let title = format!("{}, revision {revision}: {}", look.title(), all.join(", "));
                 transforms::look(id, title, steps, of_parts)
             })?;
         }
-        self.part(&names[3], |id| {
+        self.part(&mut made, &names[3], |id| {
             let title = format!("{}, revision {revision}: its rendering on display {display_name}", look.title());
             let path = (&camera.item, look, &display.item);
             transforms::output(id, title, &display.id.to_string(), path, of_parts)
         })?;
-        if job.shot().is_some() && self.working.is_none() {
-            return Ok(());
+        if job.shot().is_none() || self.working.is_some() {
+            self.metadata(&mut made, job, &names, [!first.is_empty(), !rest.is_empty()])?;
         }
-        self.metadata(job, &names, [!first.is_empty(), !rest.is_empty()])
+        Ok(made)
     }
 
     /// Adds the file that says how the parts `names` of a job go together.
-    fn metadata(&mut self, job: &Job<'_>, names: &[String; 4], there: [bool; 2]) -> Result<(), Refusals> {
-        let show = job.show();
+    fn metadata(
+        &self,
+        made: &mut AcesFiles,
+        job: &Job<'_>,
+        names: &[String; 4],
+        there: [bool; 2],
+    ) -> Result<(), Refusals> {
+        let show = self.show;
         let [look_name, camera_name, display_name] = job.names();
         let revision = job.look().item().revision();
         let part = |name: &str, there: bool| self.parts.get(name).filter(|_| there);
@@ -173,9 +191,44 @@ impl Making<'_> {
             display: display_name.to_owned(),
             parts_error: errors,
         });
-        self.aces.files.push(File { about, ..File::new(name, amf.to_xml(), "ACES Metadata File") });
-        let formula = Difference::on(job.display().item()).formula();
-        self.aces.errors.push((formula, errors.mean, errors.max));
+        made.files.push(File { about, ..File::new(name, amf.to_xml(), "ACES Metadata File") });
+        made.error = Some((Difference::on(job.display().item()).formula(), errors.mean, errors.max));
         Ok(())
+    }
+}
+
+impl Iterator for Aces<'_> {
+    type Item = Result<AcesFiles, Refusals>;
+
+    fn next(&mut self) -> Option<Self::Item> {
+        let job = self.jobs.next()?;
+        Some(self.make(&job))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::test_show;
+
+    #[test]
+    fn a_part_comes_with_the_first_job_that_needs_it() {
+        let show = test_show::show("[[step]]\ndo = 'tone'\n", "[displays.second]\nstandard = 'p3-d65'\n");
+        let aces = Aces::new(&show, "2026-11-25T00:00:00Z");
+        assert_eq!(aces.note(), None);
+        let made: Vec<AcesFiles> = aces.map(Result::unwrap).collect();
+        let names = |made: &AcesFiles| made.files.iter().map(|f| f.name.clone()).collect::<Vec<_>>();
+        assert_eq!(
+            made.iter().map(names).collect::<Vec<_>>(),
+            [
+                vec![
+                    "aces/saltmarsh_input_a.clf",
+                    "aces/saltmarsh_output_night_r1_onset.clf",
+                    "amf/saltmarsh_night_r1_a_onset.amf"
+                ],
+                vec!["aces/saltmarsh_output_night_r1_second.clf", "amf/saltmarsh_night_r1_a_second.amf"]
+            ]
+        );
+        assert!(made.iter().all(|made| made.error.is_some()));
     }
 }

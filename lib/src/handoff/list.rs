@@ -1,6 +1,6 @@
 //! The list of a hand-off: what each file is, its size and its checksum; and what differs from it in a received one.
 
-use super::About;
+use super::{About, File};
 use crate::bake::Tool;
 use crate::files::{is_barred, sha256};
 use crate::format::LineError;
@@ -12,6 +12,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fmt;
+use std::io::Read;
 
 /// The version of the manifest's shape.
 pub const SCHEMA: u32 = 1;
@@ -23,7 +24,7 @@ pub const SUMS: &str = "SHA256SUMS";
 pub const LIST: &str = "hand-off";
 
 /// A file of a hand-off.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct FileRecord {
     /// Its name, relative to the hand-off, with forward slashes.
     pub file: String,
@@ -32,22 +33,22 @@ pub struct FileRecord {
     /// SHA-256 of its bytes, in hexadecimal.
     pub sha256: String,
     /// What it is, in a word.
-    pub what: String,
+    pub what: &'static str,
     /// Its record: what it was made from, and its error.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<About>")]
-    pub about: Option<serde_json::Value>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub about: Option<About>,
 }
 
 impl FileRecord {
     /// The record of a file.
-    pub fn new(
-        file: impl Into<String>,
-        bytes: &[u8],
-        what: impl Into<String>,
-        about: Option<serde_json::Value>,
-    ) -> Self {
-        Self { file: file.into(), bytes: bytes.len() as u64, sha256: sha256(bytes), what: what.into(), about }
+    pub fn of(file: &File) -> Self {
+        Self {
+            file: file.name.clone(),
+            bytes: file.bytes.len() as u64,
+            sha256: sha256(&file.bytes),
+            what: file.what,
+            about: file.about.clone(),
+        }
     }
 }
 
@@ -135,13 +136,13 @@ pub struct Listed {
     pub sha256: String,
 }
 
-/// Reads a manifest. Memory is bounded by the length of `bytes`.
+/// Reads a manifest piece by piece: memory is bounded by what it lists. A file should come through a `BufReader`.
 ///
 /// # Errors
-/// What is no manifest of a hand-off, or one of another version.
-pub fn parse_manifest(bytes: &[u8]) -> Result<ManifestList, LineError> {
+/// What is no manifest of a hand-off, or one of another version; a file that cannot be read.
+pub fn parse_manifest(file: impl Read) -> Result<ManifestList, LineError> {
     let manifest: ManifestList =
-        serde_json::from_slice(bytes).map_err(|e| LineError { line: e.line(), message: beginning(&e.to_string()) })?;
+        serde_json::from_reader(file).map_err(|e| LineError { line: e.line(), message: beginning(&e.to_string()) })?;
     let refuse = |message| Err(LineError { line: 1, message });
     if manifest.kind != LIST {
         return refuse(format!("of a {}, not of a {LIST}", beginning(&manifest.kind)));
@@ -263,9 +264,11 @@ mod tests {
     #[test]
     fn a_manifest_that_is_written_can_be_read() {
         let show = crate::test_show::show("[[step]]\ndo = 'tone'\n", "");
-        let files = [FileRecord::new("cubes/a.cube", b"abc", "cube", Some(serde_json::json!({ "title": "x" })))];
+        let files = [FileRecord::of(
+            &File::new("aces/a.clf", b"abc", "part").with(About::Part { title: "x".into(), points: 2 }),
+        )];
         let written = serde_json::to_vec(&Manifest::new(&show, Some("2026-11-25"), &[], &files)).unwrap();
-        let read = parse_manifest(&written).unwrap();
+        let read = parse_manifest(&written[..]).unwrap();
         assert_eq!((read.show.as_str(), read.files.len()), ("Saltmarsh", 1));
         let Listed { file, bytes, sha256 } = &read.files[0];
         assert_eq!((file, *bytes, sha256), (&files[0].file, 3, &files[0].sha256));

@@ -8,7 +8,7 @@ use crate::failure::Failure;
 use crate::progress::Progress;
 use rushlight::bake::Options;
 use rushlight::files::in_any_case;
-use rushlight::handoff::{self, About, CubeFiles, FOLDERS, File, FileRecord, Plan};
+use rushlight::handoff::{Aces, CubeFiles, FOLDERS, File, FileRecord, Plan};
 use rushlight::sheet::{CubeSheet, ErrorFigures};
 use rushlight::show::{Show, slug};
 use rushlight::stress::Grade;
@@ -68,15 +68,13 @@ impl Parcel {
 
     /// Adds a file.
     pub(super) fn add(&mut self, file: &File) -> Result<(), Failure> {
-        let json = |about: &About| serde_json::to_value(about).map_err(|e| Failure::new(e.to_string()));
-        let about = file.about.as_ref().map(json).transpose()?;
         // What cannot be received everywhere is not sent.
         file.check().map_err(|refused| Failure::refused(refused.into()))?;
         if !self.names.insert(in_any_case(&file.name)) {
             return Err(Failure::new(format!("{}: {SAME_NAME}", file.name)));
         }
         self.folder.add(&file.name, &file.bytes)?;
-        self.records.push(FileRecord::new(&*file.name, &file.bytes, file.what, about));
+        self.records.push(FileRecord::of(file));
         Ok(())
     }
 
@@ -102,10 +100,13 @@ pub(super) fn collect(
     cubes(parcel, &plan)?;
     parcel.notes.extend(plan.notes());
     plan.corrections().map_err(Failure::refused)?.iter().try_for_each(|file| parcel.add(file))?;
-    let aces = handoff::aces(show, time).map_err(Failure::refused)?;
-    aces.files.iter().try_for_each(|file| parcel.add(file))?;
-    parcel.notes.extend(aces.notes);
-    parcel.parts_error.extend(aces.errors.iter().map(|(formula, mean, max)| (formula.title(), *mean, *max)));
+    let aces = Aces::new(show, time);
+    parcel.notes.extend(aces.note());
+    for made in aces {
+        let made = made.map_err(Failure::refused)?;
+        made.files.iter().try_for_each(|file| parcel.add(file))?;
+        parcel.parts_error.extend(made.error.map(|(formula, mean, max)| (formula.title(), mean, max)));
+    }
     exposure(parcel, show)?;
     stops(parcel, show)
 }

@@ -55,8 +55,8 @@ fn measured(page: &mut Page, show: &Show) {
     }
 }
 
-/// `document` is the name of the show's file.
-pub(super) fn readme(show: &Show, document: &str, parcel: &Parcel, options: &Options<'_>) -> String {
+/// `name` is that of the show's file.
+pub(super) fn readme(show: &Show, name: &str, parcel: &Parcel, options: &Options<'_>) -> String {
     let mut page = Page::default();
     page.head(&format!("{}: hand-off of the look", show.title()));
     page.say(&format!(
@@ -77,8 +77,8 @@ pub(super) fn readme(show: &Show, document: &str, parcel: &Parcel, options: &Opt
     looks(&mut page, show);
     gives(&mut page, show);
     shots(&mut page, show);
-    files(&mut page, show, parcel);
-    chain(&mut page, document, parcel);
+    files(&mut page, show, name, parcel, options);
+    chain(&mut page, document(name, parcel));
     errors(&mut page, parcel, options);
     held(&mut page, parcel);
     if !parcel.notes.is_empty() {
@@ -182,7 +182,14 @@ fn shots(page: &mut Page, show: &Show) {
     page.say(&format!("{}. A CDL file cannot state this: pass it on with the file.", show.grading().words()));
 }
 
-fn files(page: &mut Page, show: &Show, parcel: &Parcel) {
+/// Where the show's document, of that name, is in the hand-off.
+fn document<'p>(name: &str, parcel: &'p Parcel) -> &'p str {
+    let mut all = parcel.records.iter().map(|r| r.file.as_str());
+    all.find(|file| file.starts_with("documents/") && file.rsplit('/').next() == Some(name))
+        .unwrap_or("documents/SHOW.toml")
+}
+
+fn files(page: &mut Page, show: &Show, name: &str, parcel: &Parcel, options: &Options<'_>) {
     page.head("Contents");
     for (folder, what, _) in parcel.folders() {
         let has_chain = folder == "reports/" && parcel.records.iter().any(|r| r.what == CHAIN);
@@ -194,13 +201,21 @@ fn files(page: &mut Page, show: &Show, parcel: &Parcel) {
     page.say(&format!(
         "The files in amf/ are ACES Metadata Files, version 2 (Academy S-2019-001). An AMF lists transforms from and to \
          ACES2065-1, so they refer to the three parts in aces/: camera to ACES, the steps of the look, and its rendering on \
-         the display. The source of {} is documents/: `rushlight bake` makes every cube from it again, byte for byte.",
-        show.title()
+         the display. The source of {} is documents/. This command makes the files of cubes/ from it again, byte for byte{}:",
+        show.title(),
+        if show.shots().is_empty() { "" } else { ", and with --shots those of shots/" }
     ));
+    page.gap();
+    let fit = if options.fit { " --fit" } else { "" };
+    let reader = match options.reader {
+        reader if reader == Reader::default() => String::new(),
+        reader => format!(" --for {}", reader.name()),
+    };
+    page.say(&format!("    rushlight bake {} --format cube,clf{fit}{reader}", document(name, parcel)));
 }
 
 /// Instructions for post to prove its chain.
-fn chain(page: &mut Page, name: &str, parcel: &Parcel) {
+fn chain(page: &mut Page, document: &str) {
     page.head("Is your chain the same?");
     page.say(
         "Load a frame of reference/ that ends in .tif: it is the signal of that camera. Put it through your chain, save the \
@@ -215,9 +230,6 @@ fn chain(page: &mut Page, name: &str, parcel: &Parcel) {
          an interpolation or another cube:",
     );
     page.gap();
-    let document = parcel.records.iter().map(|r| r.file.as_str());
-    let mut document = document.filter(|file| file.starts_with("documents/") && file.rsplit('/').next() == Some(name));
-    let document = document.next().unwrap_or("documents/SHOW.toml");
     page.say(&format!("    rushlight chain check {document} --look LOOK --camera CAMERA \\"));
     page.say("        --display DISPLAY YOURS.tif");
     page.gap();

@@ -7,6 +7,7 @@ use crate::frame_input::{self, FrameIs};
 use crate::frames;
 use rayon::prelude::*;
 use rushlight::apply::tags::tags;
+use rushlight::camera::Camera;
 use rushlight::chain::draw;
 use rushlight::chain::mark::Mark;
 use rushlight::frame::{self, Depth, Format, Frame, Info, ReadOptions, Tags};
@@ -18,6 +19,8 @@ use std::path::{Path, PathBuf};
 
 /// Pixels of the chart: the fewest that one has, which a whole number makes HD and UHD of.
 const SIZE: [u16; 2] = [960, 540];
+/// What it is called in file names.
+const CHART: &str = "chart";
 /// Bits of the files.
 const DEPTH: Depth = Depth::Integer(16);
 const CODES: f64 = 65535.0;
@@ -69,43 +72,57 @@ pub(super) fn add(parcel: &mut Parcel, show: &Show, stills: &[PathBuf], is: &Fra
     let jobs: Vec<Job<'_>> = all.filter(|job| seen.insert(*job)).collect();
     let used: BTreeSet<&str> = jobs.iter().map(|job| job.camera().name).collect();
     let title = slug(show.title());
-    let mut signals = Vec::new();
+    let stills = stills.iter().map(|path| Still::read(path, show, is)).collect::<Result<Vec<_>, _>>()?;
+    for (i, still) in stills.iter().enumerate() {
+        if still.name == CHART || stills[..i].iter().any(|other| other.name == still.name) {
+            let path = still.path.display();
+            return Err(Failure::new(format!("--frame {path}: another frame has this name: {}", still.name)));
+        }
+    }
+    // Camera by camera, so that the signals of one are in memory at once.
     for (name, camera) in show.cameras().iter().filter(|(name, _)| used.contains(name.as_str())) {
         let mark = Mark::new(&format!("{title}_{name}"), SIZE, draw::stops(&camera.item));
         let chart = draw::chart(&mark).map_err(|why| Failure::new(why.message))?;
-        signals.push(Signal::new(name, "chart", chart.width(), chart.pixels().map(|rgb| rgb.map(f64::from))));
-    }
-    for path in stills {
-        still(&mut signals, show, path, is, &used)?;
-    }
-    for signal in &signals {
-        let Signal { camera, name, .. } = signal;
-        let entry = &show.cameras()[camera];
-        let lines = [
-            slate::made(),
-            "samples: camera signal".to_owned(),
-            format!("show: {}", show.title()),
-            format!("camera: {} ({})", entry.label, entry.id),
-        ];
-        let file = format!("reference/{title}_{camera}_{name}.tif");
-        let bytes = signal.file(&signal.colours, Format::Tiff, Tags::default(), &lines.join("\n"))?;
-        let frame = File::new(&*file, bytes, "reference frame of a camera");
-        parcel.add(&frame.with(About::Frame { camera: camera.clone() }))?;
-        let of: Vec<&Job<'_>> = jobs.iter().filter(|job| job.camera().name == camera).collect();
-        let made = |job: &&Job<'_>| expected(job, signal);
-        for (job, bytes) in of.iter().zip(of.par_iter().map(made).collect::<Vec<_>>()) {
-            let stem = job.file_stem();
-            let stem = stem.strip_suffix("_0").unwrap_or(&stem);
-            let about = About::Expected {
-                shot: job.shot().map(str::to_owned),
-                look: job.look().name.to_owned(),
-                camera: camera.clone(),
-                display: job.display().name.to_owned(),
-                of: file.clone(),
-            };
-            let name = format!("reference/{stem}_{name}.png");
-            parcel.add(&File::new(name, bytes?, "expected picture of a reference frame").with(about))?;
+        let chart = Signal::new(name, CHART, chart.width(), chart.pixels().map(|rgb| rgb.map(f64::from)));
+        let stills = stills.iter().filter_map(|still| still.signal(name, &camera.item));
+        for signal in std::iter::once(chart).chain(stills) {
+            of_signal(parcel, show, &jobs, &signal, &title)?;
         }
+    }
+    Ok(())
+}
+
+/// Adds a signal, and the expected pictures of every job of its camera.
+fn of_signal(parcel: &mut Parcel, show: &Show, jobs: &[Job<'_>], signal: &Signal, title: &str) -> Result<(), Failure> {
+    let Signal { camera, name, .. } = signal;
+    let entry = &show.cameras()[camera];
+    let lines = [
+        slate::made(),
+        "samples: camera signal".to_owned(),
+        format!("show: {}", show.title()),
+        format!("camera: {} ({})", entry.label, entry.id),
+    ];
+    let file = format!("reference/{title}_{camera}_{name}.tif");
+    let bytes = signal.file(&signal.colours, Format::Tiff, Tags::default(), &lines.join("\n"))?;
+    let frame = File::new(&*file, bytes, "reference frame of a camera");
+    parcel.add(&frame.with(About::Frame { camera: camera.clone() }))?;
+    let of: Vec<&Job<'_>> = jobs.iter().filter(|job| job.camera().name == camera).collect();
+    let made = |job: &&Job<'_>| expected(job, signal);
+    // Two a thread at a time: all of them may be too many for memory.
+    let bytes =
+        of.chunks(2 * rayon::current_num_threads()).flat_map(|jobs| jobs.par_iter().map(made).collect::<Vec<_>>());
+    for (job, bytes) in of.iter().zip(bytes) {
+        let stem = job.file_stem();
+        let stem = stem.strip_suffix("_0").unwrap_or(&stem);
+        let about = About::Expected {
+            shot: job.shot().map(str::to_owned),
+            look: job.look().name.to_owned(),
+            camera: camera.clone(),
+            display: job.display().name.to_owned(),
+            of: file.clone(),
+        };
+        let name = format!("reference/{stem}_{name}.png");
+        parcel.add(&File::new(name, bytes?, "expected picture of a reference frame").with(about))?;
     }
     Ok(())
 }
@@ -119,29 +136,34 @@ fn expected(job: &Job<'_>, signal: &Signal) -> Result<Vec<u8>, Failure> {
     signal.file(&made, Format::Png, tags(display), &text)
 }
 
-/// A still of the crew: as it is for the camera that recorded it, or light through every camera.
-fn still(
-    signals: &mut Vec<Signal>,
-    show: &Show,
-    path: &Path,
-    is: &FrameIs,
-    used: &BTreeSet<&str>,
-) -> Result<(), Failure> {
-    let stem = path.file_stem().map(|stem| slug(&stem.to_string_lossy())).unwrap_or_default();
-    if signals.iter().any(|s| s.name == stem) {
-        return Err(Failure::new(format!("--frame {}: another frame has this name: {stem}", path.display())));
+/// A still of the crew.
+struct Still<'p> {
+    path: &'p Path,
+    /// What it is called in file names.
+    name: String,
+    /// The camera that recorded it; none for light, which every camera then sees.
+    camera: Option<&'p str>,
+    frame: Frame,
+}
+
+impl<'p> Still<'p> {
+    fn read(path: &'p Path, show: &Show, is: &'p FrameIs) -> Result<Self, Failure> {
+        let name = path.file_stem().map(|stem| slug(&stem.to_string_lossy())).unwrap_or_default();
+        let camera = is.frame_camera.as_deref().filter(|name| show.cameras().contains_key(*name));
+        let frame = match camera {
+            Some(_) => frames::still(path, &ReadOptions::default())?,
+            None => frame_input::light(path, is, Some(show))?,
+        };
+        Ok(Self { path, name, camera, frame })
     }
-    let of_show = is.frame_camera.as_deref().filter(|name| show.cameras().contains_key(*name));
-    if let Some(camera) = of_show {
-        let frame = frames::still(path, &ReadOptions::default())?;
+
+    /// As the signal of a camera; none for the signal of another.
+    fn signal(&self, name: &str, camera: &Camera) -> Option<Signal> {
+        let Self { frame, .. } = self;
         let pixels = frame.pixels().map(|rgb| rgb.map(f64::from));
-        signals.push(Signal::new(camera, &stem, frame.width(), pixels));
-        return Ok(());
+        match self.camera {
+            Some(own) => (own == name).then(|| Signal::new(name, &self.name, frame.width(), pixels)),
+            None => Some(Signal::new(name, &self.name, frame.width(), pixels.map(|rgb| camera.encode(rgb).0))),
+        }
     }
-    let light = frame_input::light(path, is, Some(show))?;
-    for (name, camera) in show.cameras().iter().filter(|(name, _)| used.contains(name.as_str())) {
-        let pixels = light.pixels().map(|rgb| camera.item.encode(rgb.map(f64::from)).0);
-        signals.push(Signal::new(name, &stem, light.width(), pixels));
-    }
-    Ok(())
 }

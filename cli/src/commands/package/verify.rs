@@ -12,13 +12,15 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File};
-use std::io::Read;
+use std::io::{BufReader, Read};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use zip::ZipArchive;
 
-/// Most bytes of a list that are read.
+/// Most bytes of the checksums.
 const LARGEST_LIST: u64 = 64 << 20;
+/// Most bytes of a manifest: 9 KB a cube with its CLF.
+const LARGEST_MANIFEST: u64 = 1 << 30;
 /// Most bytes of a file whose size is not known.
 const LARGEST: u64 = 1 << 32;
 /// Most bytes of all files of a .zip together.
@@ -70,13 +72,15 @@ pub(super) fn run(path: &Path, json: bool) -> Result<ExitCode, Failure> {
     let mut note = |file: &str, difference: Difference| {
         found.push(Found { file: file.to_owned(), difference: difference.to_string() });
     };
-    // The manifest speaks only where it is the one that was sent.
-    let manifest = match received.list(MANIFEST)? {
-        Some(bytes) if expected.get(MANIFEST) == Some(&rushlight::files::sha256(&bytes)) => {
-            Some(parse_manifest(&bytes).map_err(|why| Failure::new(format!("{}, {why}", named(MANIFEST))))?)
-        }
-        _ => None,
+    // The manifest speaks only where it is the one that was sent. It may be larger than memory; the list in it is not.
+    let sent = expected
+        .get(MANIFEST)
+        .is_some_and(|sum| matches!(received.sum(MANIFEST, None), Ok(Some(Some(got))) if got == *sum));
+    let manifest = match sent {
+        true => received.with(MANIFEST, |file| Ok(parse_manifest(BufReader::new(file.take(LARGEST_MANIFEST)))))?,
+        false => None,
     };
+    let manifest = manifest.transpose().map_err(|why| Failure::new(format!("{}, {why}", named(MANIFEST))))?;
     let mut sizes: BTreeMap<&str, u64> = BTreeMap::new();
     if let Some(manifest) = &manifest {
         let listed: BTreeMap<&str, &Listed> = manifest.files.iter().map(|f| (f.file.as_str(), f)).collect();
@@ -125,20 +129,20 @@ pub(super) fn run(path: &Path, json: bool) -> Result<ExitCode, Failure> {
 }
 
 fn text_of(report: &Report<'_>) -> String {
-    // Its title is of the sender: one line of it.
-    let one_line =
-        |show: &str| show.chars().take(200).map(|c| if c.is_control() { '?' } else { c }).collect::<String>();
-    let show = report.show.map(|show| format!("{}: ", one_line(show))).unwrap_or_default();
+    // Title and names are of the sender: one line of each.
+    let one_line = |text: &str| text.chars().map(|c| if c.is_control() { '?' } else { c }).collect::<String>();
+    let title = |show: &str| one_line(&show.chars().take(200).collect::<String>());
+    let show = report.show.map(|show| format!("{}: ", title(show))).unwrap_or_default();
     let mut text = if report.same {
         format!("{show}{} files, all as in the hand-off\n", report.files)
     } else {
         format!("{show}differs from the hand-off\n")
     };
     for Found { file, difference } in &report.differences {
-        text += &format!("  {file}: {difference}\n");
+        text += &format!("  {}: {difference}\n", one_line(file));
     }
     for file in &report.of_a_system {
-        text += &format!("  {file}: not of this hand-off: the system of a computer left it there\n");
+        text += &format!("  {}: not of this hand-off: the system of a computer left it there\n", one_line(file));
     }
     text
 }
@@ -146,8 +150,8 @@ fn text_of(report: &Report<'_>) -> String {
 /// What was received.
 enum Received {
     Folder(PathBuf, Vec<String>),
-    /// With the place of each file by its name.
-    Zip(Box<ZipArchive<File>>, BTreeMap<String, usize>),
+    /// With its path, and the place of each file by its name.
+    Zip(PathBuf, Box<ZipArchive<File>>, BTreeMap<String, usize>),
 }
 
 impl Received {
@@ -186,22 +190,24 @@ impl Received {
                 places.insert(name, i);
             }
         }
-        // All of it is in one folder.
-        let of_it = |name: &&String| !is_of_a_system(name);
-        let first = places.keys().find(of_it);
-        let root = first.and_then(|name| name.split_once('/')).map(|(root, _)| format!("{root}/"));
-        if let Some(root) = root.filter(|root| places.keys().filter(of_it).all(|name| name.starts_with(root.as_str())))
-        {
-            let within = |name: String| name.strip_prefix(&root).map(str::to_owned).unwrap_or(name);
+        // All of it is in one folder: that of its checksums, where no other has any. Files beside that folder are not of it.
+        let of_sums = |name: &String| name.strip_suffix(SUMS)?.strip_suffix('/').map(str::to_owned);
+        let roots: Vec<String> = places.keys().filter_map(of_sums).filter(|root| !root.contains('/')).collect();
+        if let ([root], false) = (&roots[..], places.contains_key(SUMS)) {
+            let within = |name: String| match name.strip_prefix(root.as_str()).and_then(|rest| rest.strip_prefix('/')) {
+                Some(rest) => rest.to_owned(),
+                None if is_of_a_system(&name) => name,
+                None => format!("../{name}"),
+            };
             places = places.into_iter().map(|(name, i)| (within(name), i)).collect();
         }
-        Ok(Self::Zip(Box::new(zip), places))
+        Ok(Self::Zip(path.to_owned(), Box::new(zip), places))
     }
 
     fn names(&self) -> Vec<String> {
         match self {
             Self::Folder(_, names) => names.clone(),
-            Self::Zip(_, places) => places.keys().cloned().collect(),
+            Self::Zip(.., places) => places.keys().cloned().collect(),
         }
     }
 
@@ -211,16 +217,18 @@ impl Received {
         name: &str,
         take: impl FnOnce(&mut dyn Read) -> std::io::Result<T>,
     ) -> Result<Option<T>, Failure> {
-        let fail = |why: String| Failure::new(format!("cannot read {name}: {why}"));
+        let (Self::Folder(root, _) | Self::Zip(root, ..)) = &self;
+        let place = root.join(name);
+        let fail = |why: String| Failure::new(format!("cannot read {}: {why}", place.display()));
         match self {
-            Self::Folder(root, names) => {
+            Self::Folder(_, names) => {
                 if names.binary_search_by(|n| n.as_str().cmp(name)).is_err() {
                     return Ok(None);
                 }
-                let (mut file, _) = disk::open(&root.join(name)).map_err(fail)?;
+                let (mut file, _) = disk::open(&place).map_err(fail)?;
                 take(&mut file).map(Some).map_err(|e| fail(disk::plainly(&e)))
             }
-            Self::Zip(zip, places) => {
+            Self::Zip(_, zip, places) => {
                 let Some(place) = places.get(name) else { return Ok(None) };
                 let mut entry = zip.by_index(*place).map_err(|e| fail(e.to_string()))?;
                 take(&mut entry).map(Some).map_err(|e| fail(e.to_string()))
