@@ -367,7 +367,7 @@ pub fn measure(shots: &[Shot], settings: &Settings) -> Result<Measurement, Measu
         channels.push(channel(c, &mut exposures, &lights, &found[c], &claim, settings.ratio));
     }
     remarks::of_camera(&mut remarks, &exposures, &channels, &used, &matches);
-    remarks::of_bracket(&mut remarks, &shots, &exposures, &claim, settings.witness.as_deref());
+    remarks::of_bracket(&mut remarks, &shots, &exposures, &claim, channels[1].black, settings.witness.as_deref());
     let temporal = shots.iter().all(|s| s.patches.len() > 1);
     let channels = channels.try_into().unwrap_or_else(|_| unreachable!("three channels were made"));
     Ok(Measurement { exposures, channels, used, matches, step, pixels, samples, temporal, remarks })
@@ -419,7 +419,7 @@ fn channel(
         .map(|(r, count)| Point { light: (r.light - black).max(0.0), variance: r.noise * r.noise, count })
         .collect();
     let noise = PhotonTransfer::fit(&points);
-    let from_grey = |light: f64| log2(light.max(f64::MIN_POSITIVE) / grey_light);
+    let from_grey = |light: f64| stops_over(grey_light, light);
     let darkest = exposures.first().map_or(0.0, |s| s.stops);
     let floor = noise.and_then(|n| n.light_at(ratio)).filter(|light| *light > 0.0).map(|light| {
         let stops = from_grey(light);
@@ -434,11 +434,29 @@ fn channel(
     Channel { grey, offset, worst, black, clip, noise, floor }
 }
 
+/// Stops of a light over another; far below for one that is none.
+fn stops_over(grey: f64, light: f64) -> f64 {
+    log2(light.max(f64::MIN_POSITIVE) / grey)
+}
+
 impl Measurement {
+    /// Stops of a channel's signal over the measured mid-grey.
+    pub(crate) fn stops_of(&self, c: usize, signal: f64) -> f64 {
+        let Channel { offset, black, .. } = self.channels[c];
+        stops_over(MID_GREY * exp2(offset), self.used.claim().decode(signal) - black)
+    }
+
     /// The response below the clip, by the mean of the channels.
     pub fn points(&self) -> Vec<curve::Point> {
         let good = self.exposures.iter().filter(|s| s.channels.iter().all(|r| r.state == State::Good));
         good.map(|s| point(s.stops, &s.channels.map(|r| (r.signal, r.signal_noise)), self.samples, self.step)).collect()
+    }
+
+    /// The same before a range: what a curve gives, and `range` then squeezes.
+    pub fn points_in(&self, range: Range) -> Vec<curve::Point> {
+        let width = range.encode(1.0) - range.encode(0.0);
+        let before = |p: curve::Point| curve::Point { signal: range.decode(p.signal), error: p.error / width, ..p };
+        self.points().into_iter().map(before).collect()
     }
 
     /// The clip to rate the camera by: that of the channel which clips first, where every channel's was seen.

@@ -263,7 +263,8 @@ fn the_report_shows_the_patch_and_a_picture_of_it() {
     let names = save(&dir, &bracket(&sensor, -1.6, &[(CARD, 0.0)]));
     let line = format!("measure {names} --stops -8:7:1 --ei 800 --date 2026-03-14 --picture patch.svg --plot plot.svg");
     let text = output(dir.path(), &line);
-    assert_says(&text, &["found (`#`)", "next best ", "-1.6", ".####", "picture written to patch.svg"]);
+    assert_says(&text, &["found (`#`)", ".####", "picture written to patch.svg"]);
+    assert_says(&text.split_whitespace().collect::<Vec<_>>().join(" "), &["next best ", " -1.6"]);
     assert!(text.lines().all(|l| l.chars().count() <= 80), "{text}");
     let svg = fs::read_to_string(dir.path().join("patch.svg")).unwrap();
     assert_says(&svg, &["measured", "next best, -1.6", "Measured patch: the camera, EI 800, 2026-03-14"]);

@@ -138,7 +138,7 @@ fn a_curve_is_fitted_and_a_chart_is_drawn() {
     let text = output(dir.path(), "measure --list brackets/b.csv --fit heron.toml --plot chart.svg");
     assert_says(&text, &["a fitted curve, since no published curve fits", "residuals ", " at +3", "by ISO 15739"]);
     let curve = output(dir.path(), "curve heron.toml");
-    assert_says(&curve, &["heron", "fitted by rushlight to a bracket of 14 exposures at EI 200"]);
+    assert_says(&curve, &["heron", "fitted by rushlight to a bracket of 14 exposures at EI 200 in full"]);
     let svg = fs::read_to_string(dir.path().join("chart.svg")).unwrap();
     assert!(
         svg.starts_with("<svg") && svg.contains("deviation from the curve") && svg.contains("EI 200: signal to noise")

@@ -409,7 +409,7 @@ fn noise_that_stands_still_between_key_frames_is_seen() {
 fn a_mode_that_turns_colour_and_softens_detail_is_said() {
     let first = detailed(320, 240, 9);
     let source = Source::of(&first.info);
-    let same = scene::difference(&first, &first, [source; 2]);
+    let same = scene::difference(&first, &first, [source; 2], 1.0);
     assert!((same.fine().unwrap() - 1.0).abs() < 1e-9);
     assert_eq!(words::of_scene(&same), ["fine detail and noise are the same", "colour is the same"]);
     let mut second = first.clone();
@@ -425,10 +425,14 @@ fn a_mode_that_turns_colour_and_softens_detail_is_said() {
         let g = (y - red * nr - blue * nb) / (1.0 - red - blue);
         rgb.copy_from_slice(&[nr as f32, g as f32, nb as f32]);
     }
-    let found = scene::difference(&first, &second, [source; 2]);
+    let found = scene::difference(&first, &second, [source; 2], 1.0);
     let colour = found.colour.as_ref().unwrap();
     assert!((colour.saturation - 1.2).abs() < 0.01 && (colour.hue_degrees - 8.0).abs() < 0.3, "{colour:?}");
     assert!(words::of_scene(&found).iter().any(|s| s.contains("20 % more saturated")), "{:?}", words::of_scene(&found));
+    // A change of range is no change of colour.
+    let legal = float(320, 240, |x, y| first.rgb(x, y).map(|v| Range::Legal.encode(f64::from(v))));
+    let found = scene::difference(&first, &legal, [source; 2], 876.0 / 1023.0);
+    assert_eq!(words::of_scene(&found), ["fine detail and noise are the same", "colour is the same"]);
     let soft = float(318, 238, |x, y| {
         let mut sum = [0.0; 3];
         for i in 0..9 {
@@ -437,7 +441,7 @@ fn a_mode_that_turns_colour_and_softens_detail_is_said() {
         }
         sum
     });
-    let found = scene::difference(&first.crop(1, 1, 318, 238).unwrap(), &soft, [source; 2]);
+    let found = scene::difference(&first.crop(1, 1, 318, 238).unwrap(), &soft, [source; 2], 1.0);
     assert!(found.fine().unwrap() < 0.5, "{:?}", found.fine());
 }
 

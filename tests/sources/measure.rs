@@ -3,6 +3,7 @@
 use rushlight::camera::Range;
 use rushlight::math::{exp2, log2};
 use rushlight::measure::compare::{Exposure, Zone, compare};
+use rushlight::measure::curve;
 use rushlight::measure::modes::{self, Finding};
 use rushlight::measure::patch::Patch;
 use rushlight::measure::{MeasureError, Measurement, Settings, Shot, Used, measure};
@@ -205,6 +206,89 @@ fn a_moved_clip_is_said_in_stops() {
     assert!(matches!(found[..], [Finding::ClipMoved { stops: Some(by), .. }] if (by + 0.75).abs() < 0.02), "{found:?}");
     let said = modes::words(&found[0], None);
     assert!(said.contains("clips 0.75 stops earlier: 0.75 stops of highlights are lost"), "{said}");
+}
+
+/// Also where the second mode has another range or curve, and is measured by the first's as the command does.
+#[test]
+fn a_moved_clip_is_found_through_another_range_and_curve() {
+    let sensor = |curve: &str, range: Range, stops: f64| {
+        let mut sensor = Sensor { full: [MID_GREY * exp2(stops); 3], ..Sensor::new(curve) };
+        sensor.claim.range = range;
+        sensor
+    };
+    let of = |first: &Sensor, second: &Sensor| {
+        let [a, b] = [(first, 0), (second, 500)]
+            .map(|(s, draw)| measure(&s.drawn(stops(-8, 8), 64, 1, draw), &claimed(first)).unwrap());
+        let pairs = modes::brackets(&a, &b).unwrap();
+        pairs.map(|p| match p.findings().last() {
+            Some(Finding::ClipMoved { stops, .. }) => stops.unwrap(),
+            other => panic!("{other:?}"),
+        })
+    };
+    let full = sensor("slog3", Range::Full, 6.0);
+    let legal = sensor("slog3", Range::Legal, 6.0);
+    for (first, second, truth) in [
+        (&full, sensor("slog3", Range::Legal, 5.5), -0.5),
+        (&full, sensor("slog3", Range::Legal, 7.0), 1.0),
+        (&legal, sensor("slog3", Range::Full, 5.5), -0.5),
+        (&full, sensor("logc3", Range::Full, 5.0), -1.0),
+        (&full, sensor("logc3", Range::Full, 7.0), 1.0),
+        (&full, sensor("vlog", Range::Legal, 5.3), -0.7),
+    ] {
+        for found in of(first, &second) {
+            assert!(
+                (found - truth).abs() < 0.03,
+                "{} {:?}: {found} for {truth}",
+                second.claim.name,
+                second.claim.range
+            );
+        }
+    }
+}
+
+/// The mean of a log of noisy light lies under the log of the mean, by several codes in the dark.
+#[test]
+fn more_noise_is_no_other_curve() {
+    let quiet = Sensor { bits: 10, ..Sensor::new("slog3") };
+    let noisy = Sensor { electrons: [900.0; 3], ..quiet.clone() };
+    for draw in [500, 700, 900] {
+        let [a, b] = [(&quiet, 0), (&noisy, draw)]
+            .map(|(s, draw)| measure(&s.drawn(stops(-9, 8), 96, 1, draw), &claimed(s)).unwrap());
+        let apart = a.exposures.iter().zip(&b.exposures).map(|(a, b)| a.channels[1].signal - b.channels[1].signal);
+        assert!(apart.fold(0.0, f64::max) > 2.0 / 1023.0, "the means of the signals do differ");
+        let found = modes::brackets(&a, &b).unwrap().map(|p| p.findings());
+        assert!(found.iter().all(|f| f == &[Finding::Same]), "{found:?}");
+    }
+}
+
+/// One frame whose exposure is a stop off, in light of less than 8 times its noise.
+#[test]
+fn a_wrong_step_in_the_dark_is_named() {
+    let sensor = Sensor::new("slog3");
+    let wrong = |at: f64, by: f64| {
+        let mut shots = sensor.bracket(stops(-9, 8), 96, 1);
+        let shot = shots.iter_mut().find(|s| s.stops == at).unwrap();
+        shot.patches = sensor.drawn([at + by], 96, 1, 300).remove(0).patches;
+        measure(&shots, &claimed(&sensor)).unwrap().remarks.join("; ")
+    };
+    for at in [-5.0, -4.0] {
+        let said = wrong(at, -1.0);
+        assert!(said.contains(&format!("card_{at:+}.tif deviates by -1.0")), "{at}: {said}");
+    }
+    assert!(wrong(-4.0, 0.0).is_empty(), "{}", wrong(-4.0, 0.0));
+}
+
+#[test]
+fn a_fit_before_the_range_is_the_curve_itself() {
+    let mut sensor = Sensor::new("slog3");
+    sensor.claim.range = Range::Legal;
+    let measured = measure(&sensor.bracket(stops(-9, 8), 96, 1), &claimed(&sensor)).unwrap();
+    let fitted = curve::fit(&measured.points_in(Range::Legal)).unwrap().claim();
+    for stop in -4..=5 {
+        let light = MID_GREY * exp2(f64::from(stop));
+        let (got, want) = (fitted.encode(light), sensor.claim.curve.encode(light));
+        assert!((got - want).abs() < 3.0 / 1023.0, "{stop}: {got} for {want}");
+    }
 }
 
 #[test]

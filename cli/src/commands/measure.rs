@@ -106,8 +106,8 @@ pub(crate) fn run(args: &Measure) -> Result<(), Failure> {
                 return Err(Failure::new(format!("{option} needs a bracket: give --stops")));
             }
         }
-        let modes = bracket::two_frames(args)?;
-        let processing = processing::of_modes(args)?;
+        let (frames, modes) = bracket::two_frames(args)?;
+        let processing = processing::of_modes(&frames, modes::width(&modes));
         let colour = colour::of(args, &claims, &[], None)?;
         let (measured, compared, compared_white) = (Vec::new(), Vec::new(), Vec::new());
         let findings = Findings {
@@ -235,13 +235,16 @@ fn compared(args: &Measure, measured: &[Measured]) -> Result<[Vec<Row>; 2], Fail
 fn fitted(path: &Path, findings: &Findings) -> Result<(PathBuf, String), Failure> {
     let first =
         findings.measured.first().ok_or_else(|| Failure::new("--fit needs a bracket: give --stops or --list"))?;
-    let fitted = curve::fit(&first.measurement.points()).ok_or_else(|| {
+    // The curve of a camera is before the range, which the camera states.
+    let range = first.measurement.used.claim().range;
+    let fitted = curve::fit(&first.measurement.points_in(range)).ok_or_else(|| {
         Failure::new(format!("--fit: too few usable exposures to fit a curve: shoot {} or more", curve::FEWEST))
     })?;
     let ei = first.ei.map(|ei| format!(" at EI {ei}")).unwrap_or_default();
     let source = format!(
-        "fitted by rushlight to a bracket of {} exposures{ei}, to {:.3} stops (root mean square)",
+        "fitted by rushlight to a bracket of {} exposures{ei} in {} range, to {:.3} stops (root mean square)",
         first.measurement.exposures.len(),
+        range.name(),
         fitted.rms
     );
     let title = path.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();

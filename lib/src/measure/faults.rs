@@ -147,15 +147,21 @@ pub struct Step {
 }
 
 /// Steps between exposures that stand out from the others. `witness`: mean signals of a second patch in the same exposures,
-/// and how light follows from them.
-pub fn steps(exposures: &[Exposure], witness: Option<&[f64]>, decode: impl Fn(f64) -> f64) -> Vec<Step> {
-    let usable = |s: &Exposure| {
+/// and how light follows from them. `black`: the light without exposure, of the green channel.
+///
+/// In the dark, where the light is less than 8 times the noise, a curve that is a little off looks like a wrong step: one counts
+/// only if a second patch shows it too, or if one frame alone is off, which no curve is.
+pub fn steps(exposures: &[Exposure], witness: Option<&[f64]>, black: f64, decode: impl Fn(f64) -> f64) -> Vec<Step> {
+    let clear: Vec<bool> = exposures.iter().map(|s| s.channels[1].light > 8.0 * s.channels[1].noise).collect();
+    let usable = |(s, clear): (&Exposure, &bool)| {
         let r = &s.channels[1];
-        (r.state == State::Good && r.light > 8.0 * r.noise).then_some(r.deviation).flatten()
+        // Black counts only in the dark, and its own figure is off by what a wrong step does to it.
+        let lifted = if *clear { 1.0 } else { r.light / (r.light - black) };
+        r.deviation.filter(|_| lifted > 0.0 && lifted.is_finite()).map(|d| d - log2(lifted))
     };
-    let of: Vec<Option<f64>> = exposures.iter().map(usable).collect();
+    let of: Vec<Option<f64>> = exposures.iter().zip(&clear).map(usable).collect();
     let jumps: Vec<Option<f64>> = of.windows(2).map(|w| Some(w[1]? - w[0]?)).collect();
-    let all: Vec<f64> = jumps.iter().flatten().copied().collect();
+    let all: Vec<f64> = (0..jumps.len()).filter(|i| clear[*i] && clear[i + 1]).filter_map(|i| jumps[i]).collect();
     let usual = median(&all).unwrap_or(0.0);
     let scatter = median(&all.iter().map(|j| (j - usual).abs()).collect::<Vec<_>>()).unwrap_or(0.0);
     let off = |i: usize| jumps.get(i).copied().flatten().map(|j| j - usual);
@@ -175,7 +181,9 @@ pub fn steps(exposures: &[Exposure], witness: Option<&[f64]>, decode: impl Fn(f6
             let witness = second(i).map(|w| (w - jump).abs() < 0.4 * jump.abs());
             let alone = big(i + 1).is_some_and(|next| (next + jump).abs() < 0.4 * jump.abs());
             let names = [exposures[i].name.clone(), exposures[i + 1].name.clone()];
-            found.push(Step { names, said, found: said + jump, witness, alone });
+            if clear[i] && clear[i + 1] || witness == Some(true) || alone {
+                found.push(Step { names, said, found: said + jump, witness, alone });
+            }
             i += usize::from(alone);
         }
         i += 1;

@@ -71,7 +71,21 @@ const CLIP_ROUNDING: f64 = 3.0 / 1023.0;
 impl Pairs {
     /// The differences between two modes.
     pub fn findings(&self) -> Vec<Finding> {
-        let mut found = Vec::new();
+        let relation = self.relation();
+        let mut found = vec![relation];
+        if let [Some(from), Some(to)] = self.clips
+            && (self.second_of(&relation, from) - to).abs() > CLIP_ROUNDING
+        {
+            found.push(Finding::ClipMoved { from, to, stops: self.clip_moved });
+        }
+        if found.len() > 1 {
+            found.retain(|f| *f != Finding::Same);
+        }
+        found
+    }
+
+    /// How the second mode's signals follow from the first's below the clip.
+    fn relation(&self) -> Finding {
         let far =
             |f: &dyn Fn(f64) -> f64| self.pairs.iter().filter(|p| (p.second - f(p.first)).abs() > slack(p)).count();
         // A pair in twenty may deviate: dust, a moved leaf.
@@ -81,37 +95,35 @@ impl Pairs {
             apart.sort_by(f64::total_cmp);
             apart.get(apart.len() / 2).copied().unwrap_or(0.0)
         };
-        let relation: Box<dyn Fn(f64) -> f64> = if agree(&|v| v) {
-            Box::new(|v| v)
-        } else if agree(&|v| Range::Legal.encode(v)) {
-            found.push(Finding::Squeezed);
-            Box::new(|v| Range::Legal.encode(v))
-        } else if agree(&|v| Range::Legal.decode(v)) {
-            found.push(Finding::Spread);
-            Box::new(|v| Range::Legal.decode(v))
-        } else if agree(&move |v| v + shift) {
-            found.push(Finding::Shifted(shift));
-            Box::new(move |v| v + shift)
-        } else if let Some(moved) = self.black_moved() {
-            found.push(Finding::BlackMoved(moved));
-            Box::new(|v| v)
-        } else {
-            let apart = |p: &&Pair| (p.second - p.first).abs() - slack(p);
-            if let Some(p) = self.pairs.iter().max_by(|a, b| apart(a).total_cmp(&apart(b))) {
-                found.push(Finding::Curve { by: p.second - p.first, at: p.first });
-            }
-            let pairs = self.pairs.clone();
-            Box::new(move |v| follow(&pairs, v))
-        };
-        if let [Some(from), Some(to)] = self.clips
-            && (relation(from) - to).abs() > CLIP_ROUNDING
-        {
-            found.push(Finding::ClipMoved { from, to, stops: self.clip_moved });
+        if agree(&|v| v) {
+            return Finding::Same;
         }
-        if found.is_empty() {
-            found.push(Finding::Same);
+        if agree(&|v| Range::Legal.encode(v)) {
+            return Finding::Squeezed;
         }
-        found
+        if agree(&|v| Range::Legal.decode(v)) {
+            return Finding::Spread;
+        }
+        if shift.abs() > ROUNDING && agree(&move |v| v + shift) {
+            return Finding::Shifted(shift);
+        }
+        if let Some(moved) = self.black_moved() {
+            return Finding::BlackMoved(moved);
+        }
+        let apart = |p: &&Pair| (p.second - p.first).abs() - slack(p);
+        let most = self.pairs.iter().max_by(|a, b| apart(a).total_cmp(&apart(b)));
+        most.map_or(Finding::Same, |p| Finding::Curve { by: p.second - p.first, at: p.first })
+    }
+
+    /// The second mode's signal where the first's is `v`, by their relation.
+    fn second_of(&self, relation: &Finding, v: f64) -> f64 {
+        match relation {
+            Finding::Squeezed => Range::Legal.encode(v),
+            Finding::Spread => Range::Legal.decode(v),
+            Finding::Shifted(by) => v + by,
+            Finding::Curve { .. } => follow(&self.pairs, v),
+            Finding::Same | Finding::BlackMoved(_) | Finding::ClipMoved { .. } => v,
+        }
     }
 
     /// The difference at the darkest pair, when it fades from there and the brightest third agrees: a light added to all.
@@ -122,7 +134,7 @@ impl Pairs {
         let fades =
             self.pairs.windows(2).all(|w| apart(&w[1]).abs() <= apart(&w[0]).abs() + slack(&w[0]).max(slack(&w[1])));
         let darkest = self.pairs.first()?;
-        (fades && strays * 5 <= upper.len()).then(|| apart(darkest))
+        (fades && strays * 5 <= upper.len() && apart(darkest).abs() > slack(darkest)).then(|| apart(darkest))
     }
 }
 
@@ -138,7 +150,19 @@ fn follow(pairs: &[Pair], at: f64) -> f64 {
     if width <= 0.0 { b.second } else { a.second + (b.second - a.second) * (at - a.first) / width }
 }
 
-/// Pairs of two brackets of the same stops, red, green and blue.
+/// The first mode's signal for the second's, by a relation that can be undone.
+fn first_of(relation: &Finding, v: f64) -> Option<f64> {
+    match relation {
+        Finding::Squeezed => Some(Range::Legal.decode(v)),
+        Finding::Spread => Some(Range::Legal.encode(v)),
+        Finding::Shifted(by) => Some(v - by),
+        Finding::Same | Finding::BlackMoved(_) => Some(v),
+        Finding::Curve { .. } | Finding::ClipMoved { .. } => None,
+    }
+}
+
+/// Pairs of two brackets of the same stops, red, green and blue. Each signal is that of the mean light by the bracket's curve:
+/// the mean of the signals themselves lies lower the more noise there is.
 ///
 /// # Errors
 /// Fewer than three exposures in common.
@@ -152,19 +176,47 @@ pub fn brackets(first: &Measurement, second: &Measurement) -> Result<[Pairs; 3],
         let why = format!("the two brackets have {} stops in common: three or more are needed", common.len());
         return Err(MeasureError::TooFew(why));
     }
+    let [claim, other] = [first, second].map(|m| m.used.claim());
     Ok(std::array::from_fn(|c| {
         let good = common.iter().map(|(a, b)| (&a.channels[c], &b.channels[c]));
         let pairs = good
             .filter(|(a, b)| a.state == State::Good && b.state == State::Good)
             .map(|(a, b)| {
                 let noise = a.signal_noise * a.signal_noise + b.signal_noise * b.signal_noise;
-                Pair { first: a.signal, second: b.signal, error: (noise / first.samples as f64).sqrt() }
+                let error = (noise / first.samples as f64).sqrt();
+                Pair { first: claim.encode(a.light), second: other.encode(b.light), error }
             })
             .collect();
-        let clip = |m: &Measurement| Some(m.channels[c].clip).filter(|c| c.seen).map(|c| c.signal);
-        let [a, b] = [first, second].map(|m| Some(m.channels[c].clip).filter(|clip| clip.seen).map(|clip| clip.stops));
-        Pairs { pairs, clips: [clip(first), clip(second)], clip_moved: a.zip(b).map(|(a, b)| b - a) }
+        let clips = [first, second].map(|m| Some(m.channels[c].clip).filter(|clip| clip.seen).map(|clip| clip.signal));
+        let mut pairs = Pairs { pairs, clips, clip_moved: None };
+        if let [Some(_), Some(to)] = clips {
+            let stops = match first_of(&pairs.relation(), to) {
+                Some(signal) => Some(first.stops_of(c, signal)),
+                None => reached(second, c, to),
+            };
+            pairs.clip_moved = stops.map(|stops| stops - first.channels[c].clip.stops);
+        }
+        pairs
     }))
+}
+
+/// Stops at which a bracket's own response reaches a signal beyond its last good exposure: by a parabola through the last
+/// three, for a curve that is not known.
+fn reached(m: &Measurement, c: usize, signal: f64) -> Option<f64> {
+    let good: Vec<(f64, f64)> = m
+        .exposures
+        .iter()
+        .filter(|e| e.channels[c].state == State::Good)
+        .map(|e| (e.stops, e.channels[c].signal))
+        .collect();
+    let [.., (x0, y0), (x1, y1), (x2, y2)] = good[..] else { return None };
+    let [slow, fast] = [(y1 - y0) / (x1 - x0), (y2 - y1) / (x2 - x1)];
+    let bend = (fast - slow) / (x2 - x0);
+    // signal - y2 = slope t + bend t^2 at t stops over the last, with the slope there.
+    let slope = fast + bend * (x2 - x1);
+    let root = (slope * slope + 4.0 * bend * (signal - y2)).sqrt();
+    let t = 2.0 * (signal - y2) / (slope + root);
+    (slope > 0.0 && t.is_finite()).then_some(x2 + t)
 }
 
 /// Levels into which the signals of a frame are sorted.
@@ -268,6 +320,20 @@ fn surroundings(values: &[[f64; 2]], width: usize) -> Vec<f64> {
         if count > 0.0 { total / count } else { 0.0 }
     };
     (0..values.len()).map(about).collect()
+}
+
+/// The width of the second mode's range over the first's: 1 unless every channel is squeezed or spread.
+pub fn width(pairs: &[Pairs; 3]) -> f64 {
+    let squeezed = Range::Legal.encode(1.0) - Range::Legal.encode(0.0);
+    let relations = pairs.each_ref().map(Pairs::relation);
+    let all = |one: Finding| relations.iter().all(|relation| *relation == one);
+    if all(Finding::Squeezed) {
+        squeezed
+    } else if all(Finding::Spread) {
+        1.0 / squeezed
+    } else {
+        1.0
+    }
 }
 
 /// The sentence on a finding, for the channel of that number; `None` for all three.

@@ -54,13 +54,14 @@ pub(super) fn of_bracket(
     shots: &[&Shot],
     exposures: &[Exposure],
     claim: &Claim,
+    black: f64,
     witness: Option<&[f64]>,
 ) {
     let clear = |e: &Exposure| e.channels[1].state == State::Good && e.channels[1].light > 8.0 * e.channels[1].noise;
     let pairs = shots.iter().zip(exposures).filter(|(_, e)| clear(e));
     let flickers: Vec<Flicker> = pairs.filter_map(|(s, _)| flicker(&s.name, &s.patches, |v| claim.decode(v))).collect();
     let witness = witness.filter(|w| w.len() == exposures.len());
-    let steps = steps(exposures, witness, |v| claim.decode(v));
+    let steps = steps(exposures, witness, black, |v| claim.decode(v));
     // Single wrong steps would look like a slope too.
     let scale = if steps.is_empty() { scale(exposures) } else { None };
     remarks.extend(words(&[], &flickers, &steps, scale));

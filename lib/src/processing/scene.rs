@@ -25,7 +25,7 @@ const GREY: f64 = 0.005;
 pub struct Difference {
     /// Contrast of detail by frequency in cycles per pixel, over the first's: 1 is no difference. None for small frames.
     pub detail: Option<Vec<[f64; 2]>>,
-    /// Colour; none where the scene has too little of it.
+    /// Colour, without a change of range; none where the scene has too little of it.
     pub colour: Option<Colour>,
 }
 
@@ -48,11 +48,15 @@ impl Difference {
     }
 }
 
-/// Compares two frames of one size.
-pub fn difference(first: &Frame, second: &Frame, sources: [Source; 2]) -> Difference {
+/// Compares two frames of one size. `width` is that of the second's range over the first's, such as 876 / 1023 for one
+/// that is squeezed: colour counts without it.
+pub fn difference(first: &Frame, second: &Frame, sources: [Source; 2], width: f64) -> Difference {
     // Both use one matrix, so that the matrix itself makes no difference.
     let source = sources[0];
-    Difference { detail: detail(&source.luma(first), &source.luma(second)), colour: colour(first, second, source) }
+    let without_range =
+        |c: Colour| Colour { saturation: c.saturation / width, left_percent: c.left_percent / width, ..c };
+    let colour = colour(first, second, source).map(without_range);
+    Difference { detail: detail(&source.luma(first), &source.luma(second)), colour }
 }
 
 fn detail(first: &Plane, second: &Plane) -> Option<Vec<[f64; 2]>> {

@@ -88,11 +88,13 @@ pub(crate) fn against(args: &Measure, first: &Bracket) -> Result<Bracket, Failur
     bracket(args, first.ei, &own, log2(args.card / MID_GREY), Some(first.patch), None)
 }
 
-/// Two frames of one scene, pixel by pixel.
-pub(crate) fn two_frames(args: &Measure) -> Result<[Pairs; 3], Failure> {
+/// Two frames of one scene, and their pairs pixel by pixel.
+pub(crate) fn two_frames(args: &Measure) -> Result<([Frame; 2], [Pairs; 3]), Failure> {
     let [first, second] =
         [&args.frames[0], &args.against[0]].map(|path| frames(path, args, 1).map(|mut f| f.remove(0)));
-    modes::frames(&first?, &second?).map_err(failure)
+    let frames = [first?, second?];
+    let pairs = modes::frames(&frames[0], &frames[1]).map_err(failure)?;
+    Ok((frames, pairs))
 }
 
 fn bracket(

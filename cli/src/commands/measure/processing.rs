@@ -144,12 +144,11 @@ fn of_patch(measured: &Measured) -> Result<Codec, Failure> {
 }
 
 /// Two frames of one scene.
-pub(super) fn of_modes(args: &Measure) -> Result<Report, Failure> {
-    let read = |path: &PathBuf| bracket::frames(path, args, 1).map(|mut f| f.remove(0));
-    let frames: [Frame; 2] = [read(&args.frames[0])?, read(&args.against[0])?];
-    let difference = scene::difference(&frames[0], &frames[1], frames.each_ref().map(|f| Source::of(&f.info)));
+pub(super) fn of_modes(frames: &[Frame; 2], width: f64) -> Report {
+    let sources = frames.each_ref().map(|f| Source::of(&f.info));
+    let difference = scene::difference(&frames[0], &frames[1], sources, width);
     let difference_in_words = words::of_scene(&difference);
-    Ok(Report { difference: Some(difference), difference_in_words, ..Report::default() })
+    Report { difference: Some(difference), difference_in_words, ..Report::default() }
 }
 
 /// The parts of the report on it: of a bracket alone none, which has its own words on noise.

@@ -59,8 +59,9 @@ fn one(measured: &Measured, snr: f64) -> String {
     field(&mut text, "patch", &format!("{p} of {} x {}; {noise}", bracket.size[0], bracket.size[1]));
     if let Some(choice) = &bracket.choice {
         let best = &choice.best;
-        let follows =
-            best.deviation.map_or(String::new(), |d| format!(", its steps agree with the stops within {d:.3}"));
+        let follows = best.deviation.map_or(String::new(), |d| {
+            format!(", which follows the stops within {d:.3} (root mean square, without the darkest exposures)")
+        });
         let next = match &choice.runner_up {
             Some(r) => format!("next best {}, {:+.2} stops from it (`o`)", r.patch, r.stops),
             None => "no other patch".to_owned(),
