@@ -294,8 +294,8 @@ fn summary(text: &mut String, report: &Report<'_>, tables: &[StopTable], odd: &[
                 .to_owned(),
         );
     }
-    for t in tables.iter().filter(|t| t.extrapolated_from.is_some()) {
-        let from = t.extrapolated_from.unwrap_or_default();
+    let moved = |t: &&StopTable| [t.clip_from, t.floor_from].contains(&Limit::Extrapolated);
+    for from in tables.iter().filter(moved).filter_map(|t| t.extrapolated_from) {
         say(format!("+ extrapolated from EI {from} as if the sensor had one base; a camera with two bases differs"));
     }
     let lacking: Vec<String> = tables.iter().filter(|t| t.lacks_curve).map(ei).collect();

@@ -330,8 +330,12 @@ impl StopTable {
             if let (Limit::Rating, Limit::Rating, Some(from), Some(ei)) =
                 (before.clip_from, here.clip_from, before.ei, here.ei)
             {
-                let stops = here.above - (before.above + log2(ei / from));
-                tables[i].unlike = Some(Unlike { ei: from, stops }).filter(|u| u.stops.abs() > SAME_SENSOR);
+                let ends = |t: &Self| Curve::of(camera, t.ei).top();
+                let end = Curve::of(camera, here.ei).stops_of(ends(here));
+                let stops = here.above - (before.above + log2(ei / from)).min(end);
+                // Where the signal ends before the sensor clips, the sensor may clip at any light above.
+                let open = before.clip.signal > ends(before) - CODE && stops > 0.0;
+                tables[i].unlike = Some(Unlike { ei: from, stops }).filter(|u| !open && u.stops.abs() > SAME_SENSOR);
             }
         }
         Ok(tables)
@@ -448,6 +452,25 @@ mod tests {
             }
         }
         assert!(check_per_stop(0).is_err() && check_per_stop(4).is_err());
+    }
+
+    /// The signal of S-Log3 ends at +7.74 stops: what a sensor of one base does above that is not seen.
+    #[test]
+    fn a_clip_at_the_end_of_the_signal_is_no_second_base() {
+        let unlike = |clips: [f64; 2]| {
+            let rating = |ei, clip| Rating { ei, clip: Some(clip), floor_stops: None };
+            let camera = camera(Range::Full, vec![rating(800.0, clips[0]), rating(3200.0, clips[1])]);
+            StopTable::all(&camera, &Settings::default()).unwrap()[1].unlike.map(|u| u.stops)
+        };
+        assert_eq!(unlike([0.95, 1.0]), None, "expected at +9.09, which the signal does not reach");
+        assert_eq!(unlike([1.0, 1.0]), None);
+        let early = unlike([0.95, 0.9]).unwrap();
+        assert!(early < -1.0, "{early}: under the end of the signal");
+        let open = Rating { ei: 800.0, clip: Some(1.0), floor_stops: None };
+        let lower = Rating { ei: 400.0, clip: Some(0.95), floor_stops: None };
+        let camera = camera(Range::Full, vec![lower, open]);
+        let tables = StopTable::all(&camera, &Settings::default()).unwrap();
+        assert_eq!((tables[0].ei, tables[1].unlike), (Some(400.0), None), "{:?}", tables[1].unlike);
     }
 
     #[test]

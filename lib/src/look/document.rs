@@ -12,7 +12,12 @@ use serde::Deserialize;
 use serde_json::{Map, Value as Json, json};
 use std::borrow::Cow;
 
-/// Writes a parameter's bounds, default and help into the schema of the number, or of each number of the list.
+/// Writes a parameter's bounds and help into the schema of a number that has no default, or one that depends on other keys.
+pub(crate) fn bounded(p: Parameter) -> impl Fn(&mut Schema) {
+    move |schema| *schema = bounded_number(&p)
+}
+
+/// The same with its default.
 pub(crate) fn number(p: Parameter) -> impl Fn(&mut Schema) {
     move |schema| *schema = one_number(&p)
 }
@@ -22,10 +27,14 @@ fn help(p: &Parameter) -> String {
     if p.unit.is_empty() { p.help.to_owned() } else { format!("{} ({})", p.help, p.unit) }
 }
 
+fn bounded_number(p: &Parameter) -> Schema {
+    json_schema!({ "type": "number", "minimum": p.min, "maximum": p.max, "description": help(p) })
+}
+
 fn one_number(p: &Parameter) -> Schema {
-    json_schema!({
-        "type": "number", "minimum": p.min, "maximum": p.max, "default": p.default, "description": help(p)
-    })
+    let mut schema = bounded_number(p);
+    schema.insert("default".to_owned(), json!(p.default));
+    schema
 }
 
 fn three_numbers(p: &Parameter) -> Schema {
@@ -115,6 +124,7 @@ fn table(generator: &mut SchemaGenerator, shape: &Shape) -> Schema {
 fn setting(generator: &mut SchemaGenerator, shape: &Shape, field: &Field) -> Schema {
     let default = shape.default(field.key).filter(|_| !field.required);
     let mut schema = match field.takes {
+        Takes::Number(parameter) if field.required || field.optional => return bounded_number(parameter),
         Takes::Number(parameter) => return one_number(parameter),
         Takes::Three(parameter, _) => return three_numbers(parameter),
         Takes::Xy => {

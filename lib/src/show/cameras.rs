@@ -6,7 +6,7 @@ use crate::camera::{self, Camera, LightMatrix, Range, Rating, between};
 use crate::document::Document;
 use crate::files::Recorder;
 use crate::invalid::{Invalid, Refusals};
-use crate::look::document::{WhiteSchema, number};
+use crate::look::document::{WhiteSchema, bounded};
 use crate::look::names::{AdaptationName, CurveSchema, GamutSchema, RangeName, resolve_curve};
 use crate::spectrum::locus::KELVIN;
 use crate::step::balance::White;
@@ -71,11 +71,11 @@ pub(super) struct CameraDoc {
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RatingDoc {
-    #[schemars(transform = number(camera::EI))]
+    #[schemars(transform = bounded(camera::EI))]
     pub(super) ei: f64,
-    #[schemars(transform = number(camera::CLIP))]
+    #[schemars(transform = bounded(camera::CLIP))]
     pub(super) clip: Option<f64>,
-    #[schemars(transform = number(camera::FLOOR_STOPS))]
+    #[schemars(transform = bounded(camera::FLOOR_STOPS))]
     pub(super) floor_stops: Option<f64>,
 }
 

@@ -7,8 +7,7 @@ use crate::camera::EI;
 use crate::cube::SIZES;
 use crate::display;
 use crate::format::device::{BITS, TITLE_LENGTHS};
-use crate::look::document::number;
-use crate::look::document::{SpaceSchema, WhiteSchema};
+use crate::look::document::{SpaceSchema, WhiteSchema, bounded, number};
 use crate::look::names::{EotfName, GamutSchema, MappingName, OrderName, RangeName};
 use crate::shot::SPACES;
 use crate::step::balance::White;
@@ -131,11 +130,11 @@ pub(super) struct DisplayDoc {
     pub(super) gamut: Option<GamutChoice>,
     /// Signal to light; needed without `standard`.
     pub(super) eotf: Option<EotfName>,
-    #[schemars(transform = number(display::PEAK))]
+    #[schemars(transform = bounded(display::PEAK))]
     pub(super) peak: Option<f64>,
     #[schemars(transform = number(display::BLACK))]
     pub(super) black: Option<f64>,
-    #[schemars(transform = number(display::DIFFUSE_WHITE))]
+    #[schemars(transform = bounded(display::DIFFUSE_WHITE))]
     pub(super) diffuse_white: Option<f64>,
     /// Range of the signal that leaves the cube; default: full.
     pub(super) range: Option<RangeName>,
