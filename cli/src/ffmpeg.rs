@@ -81,6 +81,7 @@ pub(crate) struct Stream {
     sample_aspect_ratio: Option<String>,
     field_order: Option<String>,
     start_time: Option<String>,
+    duration: Option<String>,
     nb_frames: Option<String>,
     #[serde(default)]
     tags: BTreeMap<String, String>,
@@ -153,6 +154,8 @@ pub(crate) struct Clip {
     pub(crate) delay: f64,
     /// Frames, as the file says.
     pub(crate) frames: Option<usize>,
+    /// How long it lasts, as the file says.
+    seconds: Option<f64>,
     /// Bytes of the file.
     bytes: u64,
     /// What one has to know of it.
@@ -188,6 +191,8 @@ impl Clip {
             (Some(picture), Some(whole)) => (picture - whole).max(0.0),
             _ => 0.0,
         };
+        // A container without the times of its streams has those of the whole.
+        let lasts = seconds(&stream.duration).or_else(|| Some(seconds(&container.duration)? - delay));
         let mut notes = Vec::new();
         if stream.field_order.as_deref().is_some_and(|o| !matches!(o, "progressive" | "unknown")) {
             notes.push(format!("{name} is interlaced: its colour is filled up across fields"));
@@ -212,6 +217,7 @@ impl Clip {
             comment: tag(&container.tags, "comment").cloned(),
             delay,
             frames: count,
+            seconds: lasts,
             bytes,
             notes,
         })
@@ -265,6 +271,7 @@ impl Clip {
             comment: None,
             delay: 0.0,
             frames: None,
+            seconds: None,
             bytes: 0,
             notes: Vec::new(),
         }
@@ -273,6 +280,12 @@ impl Clip {
     /// Frames a second.
     pub(crate) fn rate(&self) -> Option<f64> {
         ratio(&self.rate)
+    }
+
+    /// Its frames, counted by the file or by how long it lasts.
+    pub(crate) fn length(&self) -> Option<u64> {
+        let lasts = || Some((self.seconds? * self.rate()?).round()).filter(|n| *n >= 1.0);
+        self.frames.map(|n| n as u64).or_else(|| lasts().map(|n| n as u64))
     }
 
     /// Frames that it can stand for: those of a day, and no more than the file has bytes, where none is repeated.

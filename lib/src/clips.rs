@@ -84,7 +84,8 @@ fn overlap(event: &Event, clip: &Clip) -> Option<bool> {
     // An event of one frame or of none is where it begins; over midnight, the end is of the next day.
     let day = 24 * 3600 * u64::from(base);
     let to = if to < from { to + day } else { to.max(from + 1) };
-    let end = clip.frames.map_or(u64::MAX, |frames| first + frames);
+    // Of a clip of unknown length the first frame is all that is sure.
+    let end = first + clip.frames.unwrap_or(1);
     let within = |shift: u64| from + shift < end && first < to + shift;
     Some(within(0) || (end > day && within(day)))
 }
@@ -148,6 +149,14 @@ mod tests {
         let late = self::clip("A001.mov", "", "23:59:59:00", 48);
         assert!(is_of(&event("", "A001", "", ["00:00:00:00", "00:00:00:12"]), &late));
         assert!(is_of(&event("", "A001", "", ["23:59:59:12", "00:00:00:12"]), &late));
+    }
+
+    #[test]
+    fn an_event_is_of_a_clip_of_unknown_length_where_it_has_its_first_frame() {
+        let clip = Clip { frames: None, ..clip("A001C003.mxf", "", "01:00:00:00", 0) };
+        let at = |from, to| is_of(&event("", "A001", "", [from, to]), &clip);
+        assert!(at("01:00:00:00", "01:00:00:05") && at("00:59:59:00", "01:00:00:01"));
+        assert!(!at("02:00:00:00", "02:00:00:05") && !at("01:00:00:01", "01:00:00:05"));
     }
 
     #[test]

@@ -82,6 +82,21 @@ fn each_clip_of_a_folder_has_its_correction() {
     );
     assert_eq!(list["clips_without_shot"], serde_json::json!(["card/three.mov"]));
     assert_eq!(list["shots_without_clip"], serde_json::json!(["99-9 (line 11, reel A009 at 01:00:00:00)"]));
+    // The same of containers that do not count their frames: they say how long they last.
+    for name in ["one", "two", "three"] {
+        let reel = if name == "three" { "B001" } else { "A001" };
+        let at = if name == "two" { "02:00:00:00" } else { "01:00:00:00" };
+        clip(root, &format!("matroska/{name}.mkv"), reel, at);
+    }
+    put(root, "late.edl", &EDL.replace("01:00:00:0", "01:30:00:0"));
+    let report = json(root, &format!("{how} --list late.edl matroska late/ --json"));
+    assert_eq!(
+        (&report["list"]["shots"], &report["list"]["clips_without_shot"]),
+        (
+            &serde_json::json!([{ "clip": "matroska/two.mkv", "shot": "12A-3" }]),
+            &serde_json::json!(["matroska/one.mkv", "matroska/three.mkv"])
+        )
+    );
     // As one by one: the look alone, the show's shot, and the list's own correction as a shot of the show.
     put(root, "cdl/own.csv", "Name,ASC_SOP\n40-1,(1.2 1 0.8)(0 0 0)(1 1 1)\n");
     let show = fs::read_to_string(root.join("show.toml")).unwrap();

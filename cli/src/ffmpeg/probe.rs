@@ -24,6 +24,7 @@ struct Probe {
 #[derive(Debug, Default, Deserialize)]
 pub(super) struct Container {
     pub(super) start_time: Option<String>,
+    pub(super) duration: Option<String>,
     #[serde(default)]
     pub(super) tags: BTreeMap<String, String>,
 }
@@ -47,7 +48,7 @@ fn question(command: &mut Command) {
     // Of all streams: the reel stands with the timecode, which is a stream of its own in some files.
     command.args(["-of", "json", "-show_entries"]).arg(
         "stream=codec_type,width,height,pix_fmt,color_range,color_space,r_frame_rate,avg_frame_rate,sample_aspect_ratio,\
-         field_order,start_time,nb_frames:stream_tags=timecode,reel_name:format=start_time:format_tags=timecode,reel_name,comment",
+         field_order,start_time,duration,nb_frames:stream_tags=timecode,reel_name:format=start_time,duration:format_tags=timecode,reel_name,comment",
     );
 }
 

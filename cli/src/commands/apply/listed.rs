@@ -126,7 +126,7 @@ fn clip(item: &Item, way: Direction) -> Result<Clip, Failure> {
     Ok(Clip {
         file: name(&item.input),
         timecode: of.timecode.as_deref().and_then(|text| text.parse::<Timecode>().ok()),
-        frames: of.frames.map(|n| n as u64),
+        frames: of.length(),
         rate: of.rate(),
         reel: of.reel,
     })
