@@ -1,7 +1,7 @@
 //! Standard output, once, at the end of a command.
 
 use crate::failure::Failure;
-pub(crate) use crate::text::{COLUMNS, clean, pasted, push_entry, push_field, short, wrap};
+pub(crate) use crate::text::{COLUMNS, clean, paragraph, pasted, push_entry, push_field, short, wrap};
 use std::io::{ErrorKind, Write};
 
 /// Prints `text`, cleaned. A reader that went away, such as `head`, is no failure.

@@ -40,6 +40,11 @@ pub(crate) fn wrap(text: &str, width: usize) -> Vec<String> {
     textwrap::wrap(text, options).into_iter().map(Cow::into_owned).collect()
 }
 
+/// A paragraph of a report; the lines after its first are set in.
+pub(crate) fn paragraph(text: &str) -> String {
+    wrap(text, COLUMNS - 2).join("\n  ") + "\n"
+}
+
 /// Adds `name` and its text, wrapped beside it.
 pub(crate) fn push_field(text: &mut String, name: &str, said: &str) {
     push_entry(text, 8, name, said);

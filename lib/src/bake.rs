@@ -10,7 +10,7 @@ pub use manifest::{AuditRecord, CubeRecord, MANIFEST, MadeFor, Manifest, SCHEMA,
 
 use crate::advice::{Advice, Made, advise};
 use crate::audit::{Audit, audit_shaped};
-use crate::cube::{Interpolation, Reader, SIZES, ShapedCube, Table};
+use crate::cube::{Cube, Interpolation, Reader, SIZES, ShapedCube, Table};
 use crate::fit::{MOST_POINTS, Report, fit};
 use crate::format::clf::ProcessList;
 use crate::format::cube::{DEFAULT_DIGITS, WriteOptions, write_cube};
@@ -53,7 +53,7 @@ pub struct Options<'o> {
     pub shaper: bool,
     /// Whether the cubes are compared with the exact path.
     pub audit: bool,
-    /// Decimals of a .cube.
+    /// Decimals of a .cube. With fewer than [`DEFAULT_DIGITS`] the error is that of the rounded nodes.
     pub digits: usize,
     /// No comments in a .cube.
     pub plain: bool,
@@ -139,8 +139,18 @@ pub fn bake<'s>(job: &Job<'s>, options: &Options<'s>) -> Result<Baked<'s>, Refus
         let checked = device.item().check_values(table.cube(), &WriteOptions::default());
         checked.map_err(|refused| device.refused(refused))?;
     }
-    let audit = options.audit.then(|| audit_shaped(&pipeline, &table));
+    // More decimals change no figure that is printed.
+    let written = (options.digits < DEFAULT_DIGITS).then(|| rounded(&table, options.digits)).transpose()?;
+    let audit = options.audit.then(|| audit_shaped(&pipeline, written.as_ref().unwrap_or(&table)));
     Ok(Baked { job: *job, options: *options, table, fit: report, audit })
+}
+
+/// The table as a file of so many decimals holds it.
+fn rounded(table: &ShapedCube, digits: usize) -> Result<ShapedCube, Refusals> {
+    let scale = (0..digits).fold(1.0, |scale, _| scale * 10.0);
+    let cube = table.cube();
+    let nodes = cube.nodes().iter().map(|rgb| rgb.map(|v| (v * scale).round() / scale)).collect();
+    ShapedCube::new(table.shaper().cloned(), Cube::new(cube.size(), cube.domain(), nodes)?)
 }
 
 impl<'s> Baked<'s> {

@@ -187,6 +187,10 @@ fn frames_that_do_not_say_what_they_are_are_asked_about() {
     assert_eq!(done.status.code(), Some(0));
     assert_says(&String::from_utf8_lossy(&done.stderr), &["log.tif: taken for the signal of camera a"]);
     assert_says(&refused(root, "convert log.tif x.exr"), &["log.tif: a TIFF without colour tags", "give --camera"]);
+    for camera in ["", " --camera slog3+sgamut3"] {
+        let said = refused(root, &format!("convert shown.png x.exr{camera}"));
+        assert_says(&said, &["it is display signal for bt709", "a finished picture is not converted to light"]);
+    }
     assert_says(&refused(root, "convert log.exr x.tif"), &["x.tif: a still of a camera's signal: give --camera"]);
     assert_says(
         &refused(root, "convert log.exr x.tif --camera slog3+sgamut3"),

@@ -10,10 +10,11 @@ use crate::disk;
 use crate::failure::Failure;
 use crate::output;
 use crate::table;
+use rayon::prelude::*;
 use rushlight::camera::Range;
 use rushlight::cube::{Cube, Interpolation, POINTS, Table, check_points};
 use rushlight::format::clf::ProcessList;
-use rushlight::format::cube::{WriteOptions, write};
+use rushlight::format::cube::{DEFAULT_DIGITS, WriteOptions, write};
 use rushlight::format::hald::{Depth, Hald};
 use rushlight::slate::{self, Slate};
 use rushlight::table_file::{Kind, TableFile};
@@ -22,6 +23,9 @@ use std::path::Path;
 /// Points along each axis at which a new cube is compared with its source: 47 steps share no place with those of usual cubes but
 /// the ends.
 const CHECK_POINTS: usize = 48;
+
+/// Most of the places along an axis at which it is compared.
+const MOST_PLACES: usize = 130;
 
 pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
     let Some((out, inputs)) = args.files.split_last().filter(|(_, inputs)| !inputs.is_empty()) else {
@@ -63,8 +67,11 @@ pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
             (list.to_xml().into_bytes(), "as it was".to_owned())
         }
         Some(Whole::Tables(tables)) => {
-            let comments = comments(slate, kind, &[], false);
-            (file(&tables, kind, (&title, &comments), out, args)?, "nodes as they were".to_owned())
+            let clamped = clamped(&tables, kind, args);
+            let changed: Vec<String> = clamped.iter().map(|_| CLAMPED.to_owned()).collect();
+            let comments = comments(slate, kind, &changed, false);
+            let said = clamped.unwrap_or_else(|| "nodes as they were".to_owned()) + &rounded(kind, args);
+            (file(&tables, kind, (&title, &comments), out, args)?, said)
         }
         None => {
             let cube = sampled(&sources, args)?;
@@ -72,19 +79,45 @@ pub(crate) fn run(args: &Convert) -> Result<(), Failure> {
             let mut changed = vec![said.clone()];
             changed.extend(args.domain.as_deref().map(|d| format!("domain {} to {}", d[0], d[1])));
             changed.extend(ranges.iter().cloned());
-            changed.extend(args.clamp.then(|| "clamped to 0 to 1".to_owned()));
+            changed.extend(args.clamp.then(|| CLAMPED.to_owned()));
             let is_other = args.domain.is_some() || !ranges.is_empty();
             let comments = comments(slate, kind, &changed, is_other);
-            let off = deviation(&sources, args, &cube)?;
+            let (off, colours) = deviation(&sources, args, &cube);
+            let outside = outside(&sources, args);
+            let tables = [cube.into()];
+            let clamped = clamped(&tables, kind, args).map(|c| format!("; {c}")).unwrap_or_default();
             let said = format!(
-                "{said}; between its nodes it differs from the input by up to {off:.4} of full scale{}",
-                outside(&sources, args)
+                "{said}; it differs from the input by up to {off:.4} of full scale ({colours} colours compared){outside}{clamped}{}",
+                rounded(kind, args)
             );
-            (file(&[cube.into()], kind, (&title, &comments), out, args)?, said)
+            (file(&tables, kind, (&title, &comments), out, args)?, said)
         }
     };
     disk::write(out, contents)?;
-    output::print(&format!("{}: {said}\n", out.display()))
+    output::print(&output::paragraph(&format!("{}: {said}", out.display())))
+}
+
+/// What a clamp is called in the comments of a file.
+const CLAMPED: &str = "clamped to 0 to 1";
+
+/// How many nodes lie outside what is written, where any does: a Hald image holds 0 to 1.
+fn clamped(tables: &[Table], kind: Kind, args: &Convert) -> Option<String> {
+    let rows = tables.iter().flat_map(Table::rows);
+    let (mut all, mut beyond) = (0, 0);
+    for rgb in rows {
+        (all, beyond) = (all + 1, beyond + usize::from(rgb.iter().any(|v| !(0.0..=1.0).contains(v))));
+    }
+    ((args.clamp || kind == Kind::Png) && beyond > 0)
+        .then(|| format!("{beyond} of {all} nodes lay outside 0 to 1 and were clamped"))
+}
+
+/// To what the nodes are rounded, where it is coarser than what usual files hold.
+fn rounded(kind: Kind, args: &Convert) -> String {
+    match (kind, args.bits) {
+        (Kind::Png, PngBits::Eight) => "; rounded to 8 bits".to_owned(),
+        (Kind::Cube, _) if args.digits < DEFAULT_DIGITS => format!("; rounded to {} decimals", args.digits),
+        _ => String::new(),
+    }
 }
 
 /// What is written of where the table comes from: the lines of its source with what was changed. Camera and display of a
@@ -97,9 +130,8 @@ fn comments(slate: Option<Slate>, kind: Kind, changed: &[String], is_other: bool
         (Kind::Clf, Some(_)) => Vec::new(),
         _ => vec![format!("converted by rushlight {version}")],
     };
-    let Some(slate) = slate else { return lines };
-    lines.push(format!("made by rushlight {}", slate.version));
-    for (name, said) in slate.lines {
+    lines.extend(slate.iter().map(|slate| format!("made by rushlight {}", slate.version)));
+    for (name, said) in slate.into_iter().flat_map(|slate| slate.lines) {
         match name.as_str() {
             // Of the table as it was.
             "error" | "fit" if !changed.is_empty() => {}
@@ -173,14 +205,47 @@ fn sampled(sources: &[TableFile], args: &Convert) -> Result<Cube, Failure> {
     Cube::sample_over(points, domain, |rgb| path(sources, args, rgb)).map_err(Failure::options)
 }
 
-/// How far a cube is from what it was sampled from, at most, over a lattice that shares next to no node with it.
-fn deviation(sources: &[TableFile], args: &Convert, cube: &Cube) -> Result<f64, Failure> {
+/// How far a cube is from what it was sampled from, at most, and at how many colours: over a lattice that shares next to no
+/// node with it, at the middles between its nodes, and at the nodes of the first file.
+fn deviation(sources: &[TableFile], args: &Convert, cube: &Cube) -> (f64, usize) {
+    let [low, high] = cube.domain();
+    let spread = |count: usize| -> [Vec<f64>; 3] {
+        let part = |i: usize| i as f64 / (count - 1) as f64;
+        [0, 1, 2].map(|c: usize| (0..count).map(|i| low[c] + part(i) * (high[c] - low[c])).collect())
+    };
+    let middles = |axis: Vec<f64>| axis.windows(2).map(|w| (w[0] + w[1]) / 2.0).collect::<Vec<f64>>();
+    let mut lattices = vec![spread(CHECK_POINTS), spread(cube.size()).map(middles)];
+    if let [TableFile::Cube(file, _), ..] = sources
+        && let Table::Cube(first) = &file.table
+    {
+        // Where a node of the first file lies in what the new cube takes.
+        let back = args.input.map(ranges);
+        let [from, to] = first.domain();
+        let last = (first.size() - 1) as f64;
+        lattices.push([0, 1, 2].map(|c: usize| {
+            let nodes = (0..first.size()).map(|i| from[c] + i as f64 / last * (to[c] - from[c]));
+            let nodes = nodes.map(|v| back.map_or(v, |(made_for, takes)| takes.encode(made_for.decode(v))));
+            nodes.filter(|v| (low[c]..=high[c]).contains(v)).collect()
+        }));
+    }
     let off = |rgb: [f64; 3]| {
         let [there, here] = [path(sources, args, rgb), cube.at(rgb, Interpolation::Tetrahedral)];
-        [0, 1, 2].map(|c: usize| (here[c] - there[c]).abs())
+        (0..3).map(|c| (here[c] - there[c]).abs()).fold(0.0, f64::max)
     };
-    let off = Cube::sample_over(CHECK_POINTS, cube.domain(), off).map_err(Failure::options)?;
-    Ok(off.nodes().iter().flatten().copied().fold(0.0, f64::max))
+    let most = |[red, green, blue]: &[Vec<f64>; 3]| {
+        let of_plane = |b: &f64| {
+            let places = green.iter().flat_map(|g| red.iter().map(move |r| [*r, *g, *b]));
+            places.map(off).fold(0.0, f64::max)
+        };
+        blue.par_iter().map(of_plane).reduce(|| 0.0, f64::max)
+    };
+    // Of very fine cubes a part: two million colours take a second.
+    for axis in lattices.iter_mut().flatten() {
+        let every = axis.len().div_ceil(MOST_PLACES);
+        *axis = axis.iter().copied().step_by(every.max(1)).collect();
+    }
+    let colours = lattices.iter().map(|axes| axes.iter().map(Vec::len).product::<usize>()).sum();
+    (lattices.iter().map(most).fold(0.0, f64::max), colours)
 }
 
 /// That a CLF gives more than the new cube for signals outside 0 to 1, where no domain was asked for.

@@ -48,7 +48,7 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
         said.push('\n');
     }
     write(file, to, out, args)?;
-    output::print(&said)
+    output::print(&said.lines().map(output::paragraph).collect::<String>())
 }
 
 /// What the new file has no place for, in words.

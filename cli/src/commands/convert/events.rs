@@ -87,7 +87,7 @@ fn enter(args: &Convert, inputs: &[PathBuf], list: &Path, to: Form, out: &Path) 
         said += &format!("corrections without an event: {}\n", named(&unused));
     }
     left.iter().for_each(|line| said += &format!("{line}\n"));
-    output::print(&said)
+    output::print(&said.lines().map(output::paragraph).collect::<String>())
 }
 
 /// A list in another form.
@@ -132,5 +132,5 @@ fn rewrite(args: &Convert, inputs: &[PathBuf], to: Form, out: &Path) -> Result<(
     })?;
     disk::write(out, text)?;
     let kept = "what has no place in such a list, such as further columns and notes, is not in it";
-    output::print(&format!("{}: {} events; {kept}\n", out.display(), list.events.len()))
+    output::print(&output::paragraph(&format!("{}: {} events; {kept}", out.display(), list.events.len())))
 }

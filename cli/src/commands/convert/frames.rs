@@ -10,7 +10,7 @@ use crate::target;
 use rushlight::camera::Camera;
 use rushlight::frame::{self, Depth, Format, Frame, ReadOptions, Tags, write_aces};
 use rushlight::gamut::Gamut;
-use rushlight::image_state::{self, From, ImageState, from_ap1, to_ap1};
+use rushlight::image_state::{self, From, ImageState, Known, from_ap1, to_ap1};
 use std::path::{Path, PathBuf};
 
 /// The gamut of ACES frames.
@@ -49,13 +49,16 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
                     to_ap1(&mut frame, From::Light(&gamut.clone()));
                     said
                 }
-                state => return Err(no_light(input, &format!("it is {state}, by {}", known.by))),
+                ImageState::Camera => return Err(no_light(input, &format!("it is {}, by {}", known.state, known.by))),
+                _ => return Err(of_a_display(input, known)),
             },
             (Err(why), None) => return Err(no_light(input, &why.message)),
-            (Ok(known), Some(_)) if !matches!(known.state, ImageState::Camera) => {
-                let said =
-                    format!("it is {}, by {}, and no camera's signal: leave --camera out", known.state, known.by);
+            (Ok(known), Some(_)) if matches!(known.state, ImageState::Light(_)) => {
+                let said = format!("it is {}, by {}: drop --camera", known.state, known.by);
                 return Err(Failure::new(format!("{}: {said}", input.display())));
+            }
+            (Ok(known), Some(_)) if !matches!(known.state, ImageState::Camera) => {
+                return Err(of_a_display(input, known));
             }
             (_, Some(camera)) => {
                 to_ap1(&mut frame, From::Camera(camera));
@@ -110,6 +113,15 @@ pub(super) fn run(args: &Convert, inputs: &[PathBuf], out: &Path) -> Result<(), 
         "{}: light to the signal of camera {}{cut}\n",
         out.display(),
         args.camera.as_deref().unwrap_or_default()
+    ))
+}
+
+fn of_a_display(input: &Path, known: &Known) -> Failure {
+    Failure::new(format!(
+        "{}: it is {}, by {}: a finished picture is not converted to light; give the frame that the camera recorded",
+        input.display(),
+        known.state,
+        known.by
     ))
 }
 

@@ -28,20 +28,16 @@ pub(super) fn run(args: &Inspect, form: Form) -> Result<ExitCode, Failure> {
 fn text(list: &EventList, report: &Events) -> String {
     let with = list.events.iter().filter(|e| !e.sop.is_empty() || !e.sat.is_empty()).count();
     let rate = report.rate.map(|rate| format!(", {rate} frames per second")).unwrap_or_default();
-    let mut text = format!(
-        "{}\n  {}{rate}, {} events with a picture, {with} of them with a correction\n",
-        report.file,
-        report.kind,
-        report.events.len()
-    );
-    report.title.iter().for_each(|title| {
-        let _ = writeln!(text, "  title: {title}");
-    });
+    let mut text = format!("{}\n", report.file);
     let mut said = |indent: usize, words: &str| {
         for line in wrap(words, COLUMNS - indent) {
             let _ = writeln!(text, "{:indent$}{line}", "");
         }
     };
+    let (kind, events) = (&report.kind, report.events.len());
+    let plural = if events == 1 { "" } else { "s" };
+    said(2, &format!("{kind}{rate}, {events} event{plural} with a picture, {with} with a correction"));
+    report.title.iter().for_each(|title| said(2, &format!("title: {title}")));
     for (event, found) in list.events.iter().zip(&report.events) {
         let EventReport { name, reel, source, source_file, correction, wrong, .. } = found;
         said(0, "");
