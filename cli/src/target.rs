@@ -136,16 +136,24 @@ impl Target {
     /// # Errors
     /// None is.
     pub(crate) fn picked<'s>(&self, jobs: impl IntoIterator<Item = Job<'s>>) -> Result<Vec<Job<'s>>, Failure> {
-        let all = |job: &Job<'_>| self.fits(job);
+        let mut of_shots = false;
+        let all = |job: &Job<'_>| {
+            of_shots |= job.shot().is_some();
+            self.fits(job)
+        };
         let jobs: Vec<Job<'s>> = jobs.into_iter().filter(all).collect();
         if jobs.is_empty() {
             let picked = [("look", &self.look), ("camera", &self.camera), ("display", &self.display)];
             let picked: Vec<String> =
                 picked.iter().filter_map(|(what, name)| Some(format!("{what} `{}`", name.as_ref()?))).collect();
-            return Err(Failure::new(format!(
-                "no [[bake]] entry matches {}: add one to the show, or drop an option",
-                if picked.is_empty() { "anything".to_owned() } else { picked.join(", ") }
-            )));
+            let all = if picked.is_empty() { "anything".to_owned() } else { picked.join(", ") };
+            return Err(Failure::new(if of_shots {
+                format!(
+                    "no cube of a shot matches {all}: drop an option, or see the look and camera of each shot in the show"
+                )
+            } else {
+                format!("no [[bake]] entry matches {all}: add one to the show, or drop an option")
+            }));
         }
         Ok(jobs)
     }

@@ -226,7 +226,7 @@ impl SampledPixels {
     /// Of a frame before its [`Transform`]; pixels that alpha makes part transparent are passed over.
     pub fn of(frame: &Frame) -> Self {
         let count = frame.width() * frame.height();
-        let (step, channels) = ((count / LOOKED_AT).max(1), frame.channels());
+        let (step, channels) = (count.div_ceil(LOOKED_AT).max(1), frame.channels());
         // An odd step, so that not the same columns come again and again.
         let places = (0..count).step_by(step | 1);
         let seen = places.filter_map(|i| {

@@ -359,6 +359,10 @@ fn wrong_shots_are_refused_by_line_and_key_and_nothing_is_written() {
         &["shot 12A-3: no [[bake]] entry of the show matches its look and camera"],
     );
     assert_says(&refused(dir.path(), "bake show.toml --shot 12A-8"), &["--shot: unknown shot `12A-8`"]);
+    // A look that no shot has: the entries of [[bake]] are not the reason.
+    let dir = shots(|text| text);
+    let said = refused(dir.path(), "bake show.toml --shot 12A-3 --look plain");
+    assert_says(&said, &["no cube of a shot matches look `plain`: drop an option"]);
 }
 
 #[test]

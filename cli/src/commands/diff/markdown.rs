@@ -1,6 +1,6 @@
 //! The report as Markdown for a comment under a change.
 
-use super::text::{SEEN, broken, by_unit, formula, grey, headline, place, state, words};
+use super::text::{SEEN, broken, by_unit, formula, grey, headline, place, state, stops_of, words};
 use crate::markdown::{code, plain};
 use rushlight::compare::report::{Item, Picture, Report, State, Verdict};
 use std::fmt::Write as _;
@@ -44,7 +44,7 @@ fn push_item(text: &mut String, item: &Item) {
             match picture.comparison.as_ref().and_then(|c| Some((c, headline(c)?))) {
                 Some((found, g)) => {
                     let stops = found.grey.as_ref().and_then(|g| g.stops);
-                    let stops = stops.map(|s| format!("{s:+.2} stops")).unwrap_or_default();
+                    let stops = stops.map(stops_of).unwrap_or_default();
                     let _ = writeln!(text, "| {title} | {:.2} | {:.2} | {:.2} | {stops} |", g.mean, g.p95, g.max);
                 }
                 None => {

@@ -83,11 +83,16 @@ pub(super) fn words(direction: &Direction) -> String {
     direction.words.join(", ")
 }
 
+/// A shift in stops; what rounds to none is +0.00.
+pub(super) fn stops_of(stops: f64) -> String {
+    format!("{:+.2} stops", (100.0 * stops).round() / 100.0 + 0.0)
+}
+
 /// Mid-grey's shift in words.
 pub(super) fn grey(comparison: &Comparison) -> Option<String> {
     let grey = comparison.grey.as_ref()?;
     let stops = match grey.stops {
-        Some(stops) => format!("{stops:+.2} stops"),
+        Some(stops) => stops_of(stops),
         None => "beyond the range of the old side".to_owned(),
     };
     let signal = |rgb: [f64; 3]| rgb.map(|v| format!("{v:.3}")).join(" ");
@@ -147,7 +152,7 @@ fn push_summary(text: &mut String, pictures: &[&Picture]) {
         match picture.comparison.as_ref().and_then(|c| Some((c, headline(c)?))) {
             Some((found, group)) => {
                 let stops = found.grey.as_ref().and_then(|g| g.stops);
-                let stops = stops.map(|s| format!("{s:+.2} stops")).unwrap_or_default();
+                let stops = stops.map(stops_of).unwrap_or_default();
                 let _ = writeln!(text, "{:>8.2}{:>8.2}{:>8.2}{stops:>15}", group.mean, group.p95, group.max);
             }
             None => {
