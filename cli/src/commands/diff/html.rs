@@ -1,7 +1,7 @@
 //! The report as one HTML page that asks nothing of any other place: document, figures, pictures and curves.
 
 use super::pictures::{SCALE, Triple, draw, factor, scenes};
-use super::text::{SEEN, broken, by_unit, formula, grey, headline, place, state, stops_of, words};
+use super::text::{SEEN, broken, by_unit, formula, grey, headline, place, shift, state, words};
 use crate::drawing::chart::{Axis, Chart, Guide, Mark, Panel, Series};
 use crate::drawing::theme;
 use crate::failure::Failure;
@@ -275,7 +275,7 @@ fn row(picture: &Picture) -> Markup {
             @if let Some((found, g)) = compared {
                 @for figure in [g.mean, g.p95, g.max] { td { (format!("{figure:.2}")) } }
                 td {
-                    @if let Some(stops) = found.grey.as_ref().and_then(|g| g.stops) { (stops_of(stops).trim_end_matches(" stops")) }
+                    @if let Some(stops) = found.grey.as_ref().and_then(|g| g.stops) { (shift(stops)) }
                 }
             } @else {
                 td.text colspan="4" {

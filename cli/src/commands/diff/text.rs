@@ -83,9 +83,14 @@ pub(super) fn words(direction: &Direction) -> String {
     direction.words.join(", ")
 }
 
-/// A shift in stops; what rounds to none is +0.00.
+/// A shift in stops as a figure; what rounds to none is +0.00.
+pub(super) fn shift(stops: f64) -> String {
+    format!("{:+.2}", (100.0 * stops).round() / 100.0 + 0.0)
+}
+
+/// The same with its unit.
 pub(super) fn stops_of(stops: f64) -> String {
-    format!("{:+.2} stops", (100.0 * stops).round() / 100.0 + 0.0)
+    shift(stops) + " stops"
 }
 
 /// Mid-grey's shift in words.

@@ -80,12 +80,18 @@ pub(super) fn add(parcel: &mut Parcel, show: &Show, stills: &[PathBuf], is: &Fra
         }
     }
     // Camera by camera, so that the signals of one are in memory at once.
-    for (name, camera) in show.cameras().iter().filter(|(name, _)| used.contains(name.as_str())) {
-        let mark = Mark::new(&format!("{title}_{name}"), SIZE, draw::stops(&camera.item));
-        let chart = draw::chart(&mark).map_err(|why| Failure::new(why.message))?;
-        let chart = Signal::new(name, CHART, chart.width(), chart.pixels().map(|rgb| rgb.map(f64::from)));
-        let stills = stills.iter().filter_map(|still| still.signal(name, &camera.item));
-        for signal in std::iter::once(chart).chain(stills) {
+    for (name, camera) in show.cameras() {
+        let is_used = used.contains(name.as_str());
+        if is_used {
+            let mark = Mark::new(&format!("{title}_{name}"), SIZE, draw::stops(&camera.item));
+            let chart = draw::chart(&mark).map_err(|why| Failure::new(why.message))?;
+            let chart = Signal::new(name, CHART, chart.width(), chart.pixels().map(|rgb| rgb.map(f64::from)));
+            of_signal(parcel, show, &jobs, &chart, &title)?;
+        }
+        // A frame of a camera is its own, also where no cube is for that camera.
+        for signal in
+            stills.iter().filter(|s| is_used || s.camera.is_some()).filter_map(|s| s.signal(name, &camera.item))
+        {
             of_signal(parcel, show, &jobs, &signal, &title)?;
         }
     }
